@@ -1,0 +1,16 @@
+"""Settings that every test shares."""
+
+import os
+
+from hypothesis import HealthCheck, settings
+
+# Figures are drawn to memory: a test must not need a screen.
+os.environ.setdefault("MPLBACKEND", "Agg")
+
+# "fast" is what everybody runs; "long" searches harder: python -m pytest --hypothesis-profile=long
+# No deadline: a first call that imports scipy is slow once, and a loaded machine is slow at will.
+settings.register_profile("fast", max_examples=50, deadline=None, derandomize=True)
+settings.register_profile(
+    "long", max_examples=2000, deadline=None, suppress_health_check=[HealthCheck.too_slow]
+)
+settings.load_profile("fast")

@@ -1,0 +1,330 @@
+"""The rules of the house that a tool can check: style, types, rooms, packaging, texts."""
+
+import ast
+import os
+import re
+import shutil
+import subprocess
+import sys
+import tarfile
+import tomllib
+import zipfile
+from pathlib import Path
+
+import pytest
+
+import converter_match
+
+ROOT = Path(__file__).resolve().parents[1]
+PACKAGE = ROOT / "converter_match"
+MODULES = sorted(PACKAGE.rglob("*.py"))
+LINT_IMPORTS = "from importlinter.cli import lint_imports_command as main; main()"
+
+
+def run(*command, cwd=ROOT, **environment):
+    """Run a command and return (exit status, everything it printed)."""
+    env = {name: value for name, value in os.environ.items() if name != "PYTHONPATH"}
+    done = subprocess.run(
+        command,
+        cwd=cwd,
+        env=env | environment,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        text=True,
+        encoding="utf-8",
+        timeout=600,
+    )
+    return done.returncode, done.stdout
+
+
+def python(*arguments, **options):
+    return run(sys.executable, *arguments, **options)
+
+
+def project_files():
+    """Return the files that are or would be committed; without git, all but hidden folders."""
+    if (ROOT / ".git").exists() and shutil.which("git"):
+        status, listing = run("git", "ls-files", "-z", "--cached", "--others", "--exclude-standard")
+        assert status == 0, listing
+        found = (ROOT / name for name in sorted(set(listing.split("\0"))) if name)
+        return [path for path in found if path.is_file()]
+    caches = {"__pycache__", "build", "dist"}
+    return [
+        path
+        for path in sorted(ROOT.rglob("*"))
+        if path.is_file()
+        and not any(
+            part.startswith(".") or part in caches for part in path.relative_to(ROOT).parts[:-1]
+        )
+    ]
+
+
+def texts():
+    """Yield (name, text) of every project file that is text."""
+    for path in project_files():
+        try:
+            yield path.relative_to(ROOT).as_posix(), path.read_text(encoding="utf-8")
+        except UnicodeDecodeError:  # a picture, a spreadsheet
+            continue
+
+
+def offending_lines(pattern):
+    return [
+        f"{name}:{number}: {line.strip()}"
+        for name, text in texts()
+        for number, line in enumerate(text.splitlines(), start=1)
+        if pattern.search(line)
+    ]
+
+
+# --- tools ---------------------------------------------------------------------------------------
+
+
+def test_linter_has_nothing_to_say():
+    status, said = python("-m", "ruff", "check", ".")
+    assert status == 0, said
+
+
+def test_code_is_formatted():
+    status, said = python("-m", "ruff", "format", "--check", "--diff", ".")
+    assert status == 0, said
+
+
+def test_types_are_sound():
+    status, said = python("-m", "mypy")
+    assert status == 0, said
+
+
+def test_imports_point_one_way():
+    status, said = python("-c", LINT_IMPORTS, "--no-logo", "--no-cache")
+    assert status == 0, said
+
+
+@pytest.mark.parametrize(
+    ("module", "line"),
+    [
+        ("physics/upward.py", "import converter_match.judgement"),
+        ("physics/reader.py", "import converter_match.library"),
+        ("components/imperial.py", "import converter_match.units"),
+        ("curves_plotted/__init__.py", "import converter_match.curves"),
+    ],
+    ids=["physics-judgement", "physics-library", "components-units", "room-without-a-place"],
+)
+def test_import_contracts_notice_a_breach(tmp_path, module, line):
+    shutil.copy(ROOT / "pyproject.toml", tmp_path)
+    shutil.copytree(PACKAGE, tmp_path / "converter_match")
+    breach = tmp_path / "converter_match" / module
+    breach.parent.mkdir(exist_ok=True)
+    breach.write_text(f"{line}\n", encoding="utf-8")
+    status, said = python("-c", LINT_IMPORTS, "--no-logo", "--no-cache", cwd=tmp_path)
+    assert status == 1, said
+    assert f"converter_match.{module.split('/')[0]}" in said
+
+
+# --- modules -------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda path: path.relative_to(PACKAGE).as_posix())
+def test_module_has_at_most_500_lines(path):
+    assert len(path.read_text(encoding="utf-8").splitlines()) <= 500
+
+
+def test_only_physics_matching_solves_for_where_engine_and_converter_meet():
+    finders = re.compile(r"\b(brentq|brenth|bisect|ridder|toms748|fsolve|root_scalar|find_root)\b")
+    users = {
+        path.relative_to(PACKAGE).as_posix()
+        for path in MODULES
+        if finders.search(path.read_text(encoding="utf-8"))
+    }
+    assert users <= {"physics/matching.py"}
+
+
+# --- import --------------------------------------------------------------------------------------
+
+
+def modules_loaded_by(statement):
+    status, said = python("-c", f"{statement}\nimport sys; print(*sys.modules)")
+    assert status == 0, said
+    return set(said.split())
+
+
+def test_importing_the_package_loads_nothing_heavy():
+    loaded = modules_loaded_by("import converter_match")
+    heavy = {"numpy", "scipy", "pandas", "matplotlib", "pydantic", "jinja2", "ipywidgets"}
+    assert "converter_match" in loaded
+    assert not heavy & loaded
+
+
+def test_matching_loads_no_table_figure_or_page():
+    loaded = modules_loaded_by("import converter_match.physics.matching")
+    assert not {"pandas", "matplotlib", "jinja2", "ipywidgets", "pydantic"} & loaded
+
+
+def test_help_answers_without_anything_heavy():
+    ask = (
+        "import contextlib, converter_match.cli\n"
+        "with contextlib.suppress(SystemExit): converter_match.cli.main(['--help'])"
+    )
+    loaded = modules_loaded_by(ask)
+    assert not {"scipy", "pandas", "matplotlib", "pydantic", "jinja2", "ipywidgets"} & loaded
+
+
+@pytest.mark.parametrize("name", converter_match.__all__)
+def test_public_name_is_there(name):
+    assert getattr(converter_match, name) is not None
+    assert name in dir(converter_match)
+
+
+def test_unknown_public_name_is_an_attribute_error():
+    with pytest.raises(AttributeError, match="no_such_name"):
+        _ = converter_match.no_such_name
+
+
+def test_lazy_names_and_the_names_that_the_type_checker_sees_agree():
+    tree = ast.parse((PACKAGE / "__init__.py").read_text(encoding="utf-8"))
+    seen = {
+        (node.module, alias.name)
+        for block in tree.body
+        if isinstance(block, ast.If)
+        for node in block.body
+        if isinstance(node, ast.ImportFrom)
+        for alias in node.names
+    }
+    lazy = {(f"converter_match.{home}", name) for name, home in converter_match._HOME.items()}
+    assert seen == lazy
+    assert set(converter_match.__all__) == {*converter_match._HOME, "__version__"}
+
+
+# --- texts ---------------------------------------------------------------------------------------
+
+
+def test_no_file_names_somebodys_folder():
+    folders = "|".join(["home", "root", "work", "tmp", "Users"])
+    pattern = re.compile(rf"(?<![\w.*>)\]}}-])/(?:{folders})/\w|[A-Za-z]:\\+Users\\")
+    assert offending_lines(pattern) == []
+
+
+def test_no_file_names_a_package_registry():
+    hosts = [("pypi", "org"), ("pythonhosted", "org"), ("npmjs", "org"), ("debian", "org")]
+    pattern = re.compile("|".join(rf"\b{name}\.{end}\b" for name, end in hosts))
+    assert offending_lines(pattern) == []
+
+
+def test_text_files_end_lines_with_lf():
+    crlf = [name for path in project_files() if b"\r\n" in path.read_bytes()
+            for name in [path.relative_to(ROOT).as_posix()]
+            if path.suffix not in {".png", ".xlsx"}]  # fmt: skip
+    assert crlf == []
+
+
+def command_in(document, marker):
+    found = re.search(
+        rf"^<!-- {marker} -->\n```sh\n(.*?)\n```$", document, re.MULTILINE | re.DOTALL
+    )
+    assert found, f"no fenced block under <!-- {marker} -->"
+    return found[1]
+
+
+def test_readme_commands_install_and_run():
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    assert command_in(readme, "demo command") == ("python -m pip install . && converter-match demo")
+    assert command_in(readme, "test command") == (
+        'python -m pip install -e ".[test]" && python -m pytest'
+    )
+
+
+@pytest.mark.skipif(shutil.which("bash") is None, reason="no bash on this system")
+def test_ci_runs_the_test_command_of_the_readme():
+    status, said = run("bash", ".ci/run", "--print")
+    assert status == 0, said
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    assert said.strip() == command_in(readme, "test command")
+
+
+@pytest.mark.parametrize("document", ["README.md", "DEVELOPERS.md", "data/README.md"])
+def test_links_inside_the_project_lead_somewhere(document):
+    text = (ROOT / document).read_text(encoding="utf-8")
+    targets = re.findall(r"\]\(([^)#\s]+)", text)
+    inside = [target for target in targets if "://" not in target]
+    missing = [
+        target for target in inside if not (ROOT / document).parent.joinpath(target).exists()
+    ]
+    assert missing == []
+
+
+# --- packaging -----------------------------------------------------------------------------------
+
+
+def test_requirements_set_lower_bounds_only():
+    with (ROOT / "pyproject.toml").open("rb") as file:
+        project = tomllib.load(file)["project"]
+    extras = project["optional-dependencies"]
+    requirements = project["dependencies"] + [line for extra in extras.values() for line in extra]
+    for requirement in requirements:
+        assert requirement.startswith("converter-match[") or re.fullmatch(
+            r"[A-Za-z0-9-]+>=[0-9.]+", requirement
+        ), requirement
+
+
+@pytest.fixture(scope="module")
+def built(tmp_path_factory):
+    """Build the source archive, and from it the wheel; no network is needed."""
+    out = tmp_path_factory.mktemp("built")
+    status, said = python("-m", "build", "--no-isolation", "--outdir", str(out), str(ROOT))
+    assert status == 0, said
+    [archive], [wheel] = out.glob("*.tar.gz"), out.glob("*.whl")
+    return archive, wheel
+
+
+@pytest.mark.skipif(not (ROOT / ".git").exists(), reason="only a checkout knows what is committed")
+def test_source_archive_holds_every_project_file(built):
+    with tarfile.open(built[0]) as archive:
+        inside = {name.split("/", 1)[1] for name in archive.getnames() if "/" in name}
+    expected = {path.relative_to(ROOT).as_posix() for path in project_files()}
+    assert expected - inside == set()
+
+
+def test_wheel_holds_data_notebooks_and_type_marker(built):
+    with zipfile.ZipFile(built[1]) as wheel:
+        inside = set(wheel.namelist())
+    names = {path.relative_to(ROOT).as_posix() for path in project_files()}
+    for folder, home in [("data/", "_data/"), ("notebooks/", "_notebooks/")]:
+        expected = {
+            f"converter_match/{home}{name.removeprefix(folder)}"
+            for name in names
+            if name.startswith(folder)
+        }
+        assert expected
+        assert expected - inside == set()
+    assert "converter_match/py.typed" in inside
+    assert not any(name.startswith(("tests/", "benchmarks/")) for name in inside)
+
+
+READ_EVERYTHING = """
+import pathlib, sys
+import converter_match
+from converter_match.library import read
+from converter_match.library.shipped import data_folder, shipped
+
+home = pathlib.Path(sys.argv[1])
+assert home in pathlib.Path(converter_match.__file__).parents, converter_match.__file__
+assert home in pathlib.Path(str(data_folder())).parents, data_folder()
+for kind in ("engines", "converters", "sites"):
+    files = shipped(kind)
+    assert files, kind
+    for path in files.values():
+        read.read_component(path)
+    print(kind, len(files))
+"""
+
+
+def test_shipped_data_can_be_read_from_the_wheel(built, tmp_path):
+    home = tmp_path.resolve() / "installed"
+    with zipfile.ZipFile(built[1]) as wheel:
+        wheel.extractall(home)
+    # Stands before the checkout on the import path, and is run from a folder that holds neither.
+    status, said = python("-c", READ_EVERYTHING, str(home), cwd=tmp_path, PYTHONPATH=str(home))
+    assert status == 0, said
+    counted = dict(line.split() for line in said.splitlines())
+    for kind, count in counted.items():
+        assert int(count) == len(list((ROOT / "data" / kind).glob("*.toml")))
