@@ -1,0 +1,374 @@
+"""A torque converter or fluid coupling: its characteristic against speed ratio, in SI units.
+
+Steady state at one oil condition; functions of the speed ratio nu = turbine speed / impeller speed:
+torque ratio mu, capacity coefficient C = impeller torque / impeller speed^2, efficiency nu * mu.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from converter_match.components import coupling
+from converter_match.components.base import Component, require_choice, require_positive
+from converter_match.components.capacity_forms import CapacityBasis, CapacityForm, from_capacity
+from converter_match.curves import (
+    Curve,
+    FloatArray,
+    check_points,
+    frozen_array,
+    merged,
+    real_roots_within,
+)
+from converter_match.errors import InputError
+from converter_match.notes import Note, assumption
+
+Stator = Literal["one-way", "fixed", "none"]
+STATORS: tuple[Stator, ...] = ("one-way", "fixed", "none")
+# Beyond this change of diameter the similarity law is a stretch (common practice, no source).
+SCALING_COMFORT = 0.10
+
+
+@dataclass(frozen=True, kw_only=True)
+class ConverterLimits:
+    """Limits stated by the maker, SI units; None where not given.
+
+    Parameters
+    ----------
+    input_torque, input_speed, input_power, oil_temperature : float, optional
+        [N.m], [rad/s], [W], [K].
+    """
+
+    input_torque: float | None = None
+    input_speed: float | None = None
+    input_power: float | None = None
+    oil_temperature: float | None = None
+
+    def __post_init__(self) -> None:
+        for name in ("input_torque", "input_speed", "input_power", "oil_temperature"):
+            require_positive(getattr(self, name), f"limits.{name}")
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Converter(Component):
+    """A hydrodynamic converter, frozen and validated.
+
+    Parameters
+    ----------
+    id, name, source : str
+        Identity and where the numbers come from.
+    stator : {"one-way", "fixed", "none"}
+        ``none`` is a fluid coupling.
+    speed_ratio : array_like, shape (n,)
+        Strictly increasing; may include negative values and values above 1.
+    torque_ratio : array_like, shape (n,)
+        Turbine torque / impeller torque.
+    capacity : array_like, shape (n,)
+        Impeller torque / impeller speed^2 [N.m/(rad/s)^2]; below zero only beyond nu = 1.
+    coupling_speed_ratio : float, optional
+        Found from the torque ratio when not given, and reported as found.
+    profile_diameter : float, optional
+        Largest diameter of the flow circuit [m].
+    oil_density : float, optional
+        Oil density at which the capacity was measured [kg/m^3].
+    limits : ConverterLimits
+    impeller_inertia, turbine_inertia : float, optional
+        [kg.m^2], oil included.
+    interface : tuple of (str, str)
+        What bolts on, as given.
+    given_notes : tuple of Note
+        Assumptions made before the component was built.
+
+    Raises
+    ------
+    InputError
+        Naming the field: unsorted rows, values that are not finite, capacity at or below zero
+        below nu = 1, efficiency above 1 (energy from nowhere), a fluid coupling whose torque ratio
+        is not 1.
+    """
+
+    id: str
+    name: str
+    source: str
+    stator: Stator
+    speed_ratio: FloatArray
+    torque_ratio: FloatArray
+    capacity: FloatArray
+    coupling_speed_ratio: float | None = None
+    kinks: tuple[float, ...] = ()
+    profile_diameter: float | None = None
+    oil_density: float | None = None
+    limits: ConverterLimits = field(default_factory=ConverterLimits)
+    impeller_inertia: float | None = None
+    turbine_inertia: float | None = None
+    interface: tuple[tuple[str, str], ...] = ()
+    given_notes: tuple[Note, ...] = ()
+
+    def __post_init__(self) -> None:
+        require_choice(self.stator, "stator", STATORS)
+        for name in ("profile_diameter", "oil_density", "impeller_inertia", "turbine_inertia"):
+            require_positive(getattr(self, name), name)
+        for name in ("speed_ratio", "torque_ratio", "capacity"):
+            object.__setattr__(self, name, frozen_array(getattr(self, name)))
+        nu, mu, c = self.speed_ratio, self.torque_ratio, self.capacity
+        check_points(nu, mu, name="torque_ratio", x_name="speed_ratio")
+        check_points(nu, c, name="capacity", x_name="speed_ratio")
+        _check_signs(nu, mu, c)
+        _check_energy(nu, mu, c)
+        if self.stator == "none" and np.any(np.abs(mu - 1.0) > 0.05):
+            row = int(np.argmax(np.abs(mu - 1.0)))
+            raise InputError(
+                "without a stator the torque ratio is 1 everywhere",
+                field=f"torque_ratio[{row}]",
+                found=float(mu[row]),
+                expected="1, or a stator that is one-way or fixed",
+            )
+        # Resolving here makes a contradictory coupling point fail at construction.
+        _ = self.characteristic
+
+    @cached_property
+    def characteristic(self) -> coupling.Characteristic:
+        """The rows with the coupling point resolved."""
+        return coupling.resolve(
+            self.speed_ratio,
+            self.torque_ratio,
+            self.capacity,
+            self.stator,
+            self.coupling_speed_ratio,
+        )
+
+    @property
+    def coupling(self) -> float | None:
+        """Coupling speed ratio, stated or found; None where there is none in the data."""
+        return self.characteristic.coupling
+
+    @property
+    def notes(self) -> tuple[Note, ...]:
+        """Every assumption and warning that belongs to this converter."""
+        return self.given_notes + self.characteristic.notes
+
+    @property
+    def domain(self) -> tuple[float, float]:
+        """Lowest and highest speed ratio for which there are data."""
+        return float(self.speed_ratio[0]), float(self.speed_ratio[-1])
+
+    @cached_property
+    def torque_ratio_curve(self) -> Curve:
+        """Torque ratio against speed ratio."""
+        rows = self.characteristic
+        return Curve(
+            rows.speed_ratio,
+            rows.torque_ratio,
+            kinks=rows.kinks + self.kinks,
+            name="torque ratio",
+            x_name="speed ratio",
+        )
+
+    @cached_property
+    def capacity_curve(self) -> Curve:
+        """Capacity coefficient [N.m/(rad/s)^2] against speed ratio."""
+        rows = self.characteristic
+        return Curve(
+            rows.speed_ratio,
+            rows.capacity,
+            kinks=rows.kinks + self.kinks,
+            name="capacity",
+            x_name="speed ratio",
+        )
+
+    def torque_ratio_at(self, speed_ratio: ArrayLike) -> FloatArray:
+        """Return the torque ratio mu at `speed_ratio` (any shape)."""
+        return self.torque_ratio_curve(speed_ratio)
+
+    def capacity_at(self, speed_ratio: ArrayLike) -> FloatArray:
+        """Return the capacity coefficient C [N.m/(rad/s)^2] at `speed_ratio` (any shape)."""
+        return self.capacity_curve(speed_ratio)
+
+    def efficiency_at(self, speed_ratio: ArrayLike) -> FloatArray:
+        """Return the efficiency eta = nu mu at `speed_ratio` (any shape).
+
+        Below zero where the turbine is driven backwards; in overrun (nu above 1, capacity below
+        zero) it is the ratio of turbine to impeller power, above 1 because the turbine drives.
+        """
+        nu = np.asarray(speed_ratio, dtype=np.float64)
+        return np.asarray(nu * self.torque_ratio_curve(nu))
+
+    def capacity_in(
+        self, form: CapacityForm, speed_ratio: ArrayLike, *, reference_speed: float | None = None
+    ) -> FloatArray:
+        """Return the capacity at `speed_ratio` in any of the five forms, SI units.
+
+        Raises
+        ------
+        InputError
+            If the form needs a reference speed, diameter or density that is not known.
+        """
+        basis = CapacityBasis(
+            reference_speed=reference_speed,
+            profile_diameter=self.profile_diameter,
+            oil_density=self.oil_density,
+        )
+        return from_capacity(form, self.capacity_at(speed_ratio), basis)
+
+    def efficiency_crossings(self, level: float) -> FloatArray:
+        """Return every speed ratio in 0 .. 1 at which the efficiency takes the value `level`."""
+        found: list[float] = []
+        for start, width, eta in self._efficiency_pieces():
+            eta = eta.copy()
+            eta[-1] -= level
+            found += [start + t for t in real_roots_within(eta, width)]
+        return merged([nu for nu in found if 0.0 <= nu <= 1.0], 1e-10)
+
+    def best_efficiency(self, low: float = 0.0, high: float = 1.0) -> tuple[float, float]:
+        """Return (speed ratio, efficiency) of the highest efficiency within [low, high].
+
+        Raises
+        ------
+        InputError
+            If the data do not reach into [low, high].
+        """
+        low, high = max(low, self.domain[0]), min(high, self.domain[1])
+        if low > high:
+            raise InputError(
+                "no characteristic data in the range asked for",
+                field="speed_ratio",
+                expected=f"a range that overlaps {self.domain[0]:.4g} .. {self.domain[1]:.4g}",
+            )
+        candidates = [low, high]
+        for start, width, eta in self._efficiency_pieces():
+            candidates += [start, start + width]
+            candidates += [start + t for t in real_roots_within(np.polyder(eta), width)]
+        inside = np.array([nu for nu in candidates if low <= nu <= high])
+        eta_at = self.efficiency_at(inside)
+        best = int(np.argmax(eta_at))
+        return float(inside[best]), float(eta_at[best])
+
+    def _efficiency_pieces(self) -> list[tuple[float, float, FloatArray]]:
+        """Return (start, width, quartic in t = nu - start) of nu * mu on each piece."""
+        curve = self.torque_ratio_curve
+        return [
+            (
+                float(curve.x[i]),
+                float(curve.x[i + 1] - curve.x[i]),
+                np.polymul([1.0, curve.x[i]], curve.pieces[:, i]),
+            )
+            for i in range(curve.x.size - 1)
+        ]
+
+    def scaled(
+        self, *, profile_diameter: float | None = None, oil_density: float | None = None
+    ) -> Converter:
+        """Return this converter in another size or oil, by similarity: an estimate.
+
+        Geometrically similar converters share lambda(nu) and mu(nu), so C goes with rho D^5
+        (T = lambda rho omega^2 D^5, VDI 2153).
+
+        Parameters
+        ----------
+        profile_diameter : float, optional
+            New profile diameter [m].
+        oil_density : float, optional
+            New oil density [kg/m^3].
+
+        Raises
+        ------
+        InputError
+            If the present diameter or density is not known, or the new one is not above zero.
+        """
+        factor = 1.0
+        notes: list[Note] = []
+        limits = self.limits
+        if profile_diameter is not None:
+            require_positive(profile_diameter, "profile_diameter")
+            ratio = profile_diameter / self._known("profile_diameter")
+            factor *= ratio**5
+            notes.append(
+                assumption(
+                    "scaled-by-diameter",
+                    f"Estimate: capacity scaled by diameter ratio {ratio:.4f} to the fifth power, "
+                    "assuming a geometrically similar converter with the same blading.",
+                )
+            )
+            if ratio != 1.0:
+                # The maker's limits and masses belong to the size they were stated for.
+                limits = ConverterLimits(oil_temperature=limits.oil_temperature)
+            if abs(ratio - 1.0) > SCALING_COMFORT:
+                notes.append(
+                    Note(
+                        "scaled-far",
+                        f"The diameter was changed by {100 * (ratio - 1):+.0f} %: beyond "
+                        f"about {100 * SCALING_COMFORT:.0f} % the similarity law is a stretch.",
+                    )
+                )
+        if oil_density is not None:
+            require_positive(oil_density, "oil_density")
+            ratio = oil_density / self._known("oil_density")
+            factor *= ratio
+            notes.append(
+                assumption(
+                    "scaled-by-density",
+                    f"Estimate: capacity scaled by oil density ratio {ratio:.4f}.",
+                )
+            )
+        resized = profile_diameter is not None and profile_diameter != self.profile_diameter
+        return self.replace(
+            capacity=self.capacity * factor,
+            profile_diameter=profile_diameter or self.profile_diameter,
+            oil_density=oil_density or self.oil_density,
+            limits=limits,
+            impeller_inertia=None if resized else self.impeller_inertia,
+            turbine_inertia=None if resized else self.turbine_inertia,
+            given_notes=self.given_notes + tuple(notes),
+        )
+
+    def _known(self, name: str) -> float:
+        value: float | None = getattr(self, name)
+        if value is None:
+            raise InputError(
+                f"scaling needs the present {name.replace('_', ' ')}, which the data do not give",
+                source=self.id,
+                field=name,
+            )
+        return value
+
+
+def _check_signs(nu: FloatArray, mu: FloatArray, c: FloatArray) -> None:
+    for row in np.flatnonzero((nu < 1) & (c <= 0)):
+        raise InputError(
+            "the impeller must absorb torque below speed ratio 1",
+            field=f"capacity[{row}]",
+            found=f"{c[row]:.6g} at speed ratio {nu[row]:.6g}",
+            expected="a capacity above zero",
+        )
+    for row in np.flatnonzero(mu < 0):
+        if nu[row] <= 1:
+            raise InputError(
+                "torque ratio below zero",
+                field=f"torque_ratio[{row}]",
+                found=float(mu[row]),
+                expected="a torque ratio of zero or more",
+            )
+
+
+def _check_energy(nu: FloatArray, mu: FloatArray, c: FloatArray) -> None:
+    """Heat = C omega^3 (1 - nu mu) cannot be below zero at any row."""
+    eta = nu * mu
+    slack = 1e-9
+    for row in np.flatnonzero((nu <= 1) & (eta > 1 + slack)):
+        raise InputError(
+            "efficiency above 1: the row would deliver more power than it takes in",
+            field=f"torque_ratio[{row}]",
+            found=f"speed ratio {nu[row]:.6g} x torque ratio {mu[row]:.6g} = {eta[row]:.4f}",
+            expected=f"a torque ratio of at most {1 / nu[row]:.4f} there",
+        )
+    for row in np.flatnonzero((nu > 1) & (c * (1 - eta) < -slack * np.abs(c))):
+        raise InputError(
+            "in overrun the heat would be below zero",
+            field=f"torque_ratio[{row}]",
+            found=f"capacity {c[row]:.6g}, speed ratio x torque ratio = {eta[row]:.4f}",
+            expected="capacity below zero with speed ratio x torque ratio of 1 or more",
+        )

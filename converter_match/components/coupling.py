@@ -1,0 +1,222 @@
+"""Where the stator lets go: the coupling point of a tabulated characteristic.
+
+With a one-way clutch under the stator the torque ratio falls to 1 at the coupling speed ratio and
+stays there; torque ratio and capacity have a kink. If the sheet has no row at the kink, one is
+added here, and said so, because an interpolant without it is wrong on both sides.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from converter_match.curves import Curve, FloatArray, real_roots_within
+from converter_match.errors import InputError
+from converter_match.notes import Note, assumption
+
+# Rows this near to 1 count as 1: the second decimal is what test sheets print (40 CFR 1037.570).
+AT_UNITY = 0.005
+# How far before the first row at 1 the trend must reach 1 before a row is added for it.
+_TREND_LEAD = 0.2
+
+
+@dataclass(frozen=True)
+class Characteristic:
+    """Rows of a converter with the kink resolved.
+
+    Parameters
+    ----------
+    speed_ratio, torque_ratio, capacity : ndarray, shape (n,)
+        The rows given, plus at most one added at the coupling point.
+    coupling : float or None
+        Coupling speed ratio; None where the torque ratio does not come down to 1.
+    kinks : tuple of float
+        Speed ratios at which the slope jumps.
+    notes : tuple of Note
+        What was found, added or noticed.
+    """
+
+    speed_ratio: FloatArray
+    torque_ratio: FloatArray
+    capacity: FloatArray
+    coupling: float | None
+    kinks: tuple[float, ...]
+    notes: tuple[Note, ...]
+
+
+def resolve(
+    nu: FloatArray, mu: FloatArray, capacity: FloatArray, stator: str, given: float | None
+) -> Characteristic:
+    """Return the characteristic with its coupling point found or checked.
+
+    Parameters
+    ----------
+    nu, mu, capacity : ndarray, shape (n,)
+        Speed ratio, torque ratio, capacity coefficient as given.
+    stator : {"one-way", "fixed", "none"}
+        Kind of stator.
+    given : float or None
+        Coupling speed ratio stated in the data.
+
+    Raises
+    ------
+    InputError
+        If a stated coupling speed ratio lies outside the data or contradicts it.
+    """
+    if stator == "none":
+        note = Note(
+            "no-coupling-point",
+            "A fluid coupling has no stator: the torque ratio is 1 everywhere and there is no "
+            "coupling point.",
+            "assumption",
+        )
+        return Characteristic(nu, mu, capacity, None, (), (note,))
+    if stator == "fixed":
+        return _fixed(nu, mu, capacity, given)
+    if given is not None:
+        return _stated(nu, mu, capacity, given)
+    return _found(nu, mu, capacity)
+
+
+def _fixed(
+    nu: FloatArray, mu: FloatArray, capacity: FloatArray, given: float | None
+) -> Characteristic:
+    """Torque ratio passes through 1 smoothly: a point of interest, but no kink."""
+    unity = Curve(nu, mu, name="torque ratio", x_name="speed ratio").crossings(1.0)
+    unity = unity[(unity > 0) & (unity < 1)]
+    coupling = float(unity[0]) if unity.size else None
+    notes: tuple[Note, ...] = ()
+    if coupling is not None:
+        notes = (
+            assumption(
+                "unity-torque-ratio-found",
+                f"Torque ratio 1 is passed at speed ratio {coupling:.4g}; the stator is fixed, so "
+                "it does not freewheel there and the torque ratio goes on falling.",
+            ),
+        )
+    if given is not None and (coupling is None or abs(given - coupling) > 0.02):
+        raise InputError(
+            "the stated coupling speed ratio is not where the torque ratio passes 1",
+            field="coupling_speed_ratio",
+            found=given,
+            expected="no value" if coupling is None else f"about {coupling:.4g}",
+        )
+    return Characteristic(nu, mu, capacity, coupling, (), notes)
+
+
+def _stated(nu: FloatArray, mu: FloatArray, capacity: FloatArray, given: float) -> Characteristic:
+    if not (max(float(nu[0]), 0.0) < given < min(float(nu[-1]), 1.0)):
+        raise InputError(
+            "the coupling speed ratio must lie inside the tabulated range and between 0 and 1",
+            field="coupling_speed_ratio",
+            found=given,
+            expected=f"within {nu[0]:.4g} .. {min(float(nu[-1]), 1.0):.4g}",
+        )
+    row = int(np.argmin(np.abs(nu - given)))
+    if abs(nu[row] - given) > 1e-9:
+        row = int(np.searchsorted(nu, given))
+        if mu[row - 1] < 1 - 0.02 or mu[row] > 1 + 0.1:
+            raise InputError(
+                "the torque ratio rows around the stated coupling speed ratio do not bracket 1",
+                field="coupling_speed_ratio",
+                found=given,
+                expected=f"torque ratio near 1 there, not {mu[row - 1]:.4g} .. {mu[row]:.4g}",
+            )
+        note = assumption(
+            "kink-row-added",
+            f"The sheet has no row at its coupling speed ratio {given:.4g}: one was added with "
+            "torque ratio 1 and the capacity that the rows before it lead to.",
+        )
+        return _with_row(nu, mu, capacity, given, (note,))
+    if abs(mu[row] - 1) > 0.1:
+        raise InputError(
+            "the torque ratio at the stated coupling speed ratio is not 1",
+            field="coupling_speed_ratio",
+            found=f"torque ratio {mu[row]:.4g} at speed ratio {given:.4g}",
+            expected="torque ratio 1 at the coupling point",
+        )
+    notes: tuple[Note, ...] = ()
+    if abs(mu[row] - 1) > 0.02:
+        notes = (
+            Note(
+                "coupling-torque-ratio-off",
+                f"Torque ratio at the stated coupling speed ratio {given:.4g} is {mu[row]:.4g}, "
+                "not 1; the rows were used as given.",
+            ),
+        )
+    return Characteristic(nu, mu, capacity, float(nu[row]), (float(nu[row]),), notes)
+
+
+def _found(nu: FloatArray, mu: FloatArray, capacity: FloatArray) -> Characteristic:
+    """Find the kink of a one-way stator from the torque ratio.
+
+    The first row at 1 is the coupling point, unless the trend of the three rows before it (a
+    parabola) reaches 1 clearly earlier, between two rows: then a row is added where it does.
+    """
+    candidates = np.flatnonzero((nu > 0) & (nu < 1) & (mu <= 1 + AT_UNITY))
+    if not candidates.size or candidates[0] == 0 or mu[candidates[0] - 1] <= 1:
+        return Characteristic(nu, mu, capacity, None, (), (_not_reached(nu, mu),))
+    row = int(candidates[0])
+    at = _trend_reaches_unity(nu, mu, row)
+    step = nu[row] - nu[row - 1]
+    if at is not None and nu[row] - at > max(_TREND_LEAD * step, 0.008):
+        note = assumption(
+            "coupling-found-between-rows",
+            f"Coupling speed ratio found as {at:.4g} from the trend of the torque ratio; the sheet "
+            f"has no row there (neighbours {nu[row - 1]:.4g} and {nu[row]:.4g}), so one was added "
+            "with torque ratio 1 and the capacity that the rows before it lead to.",
+        )
+        return _with_row(nu, mu, capacity, at, (note,))
+    note = assumption(
+        "coupling-found",
+        f"Coupling speed ratio found as {nu[row]:.4g}: the first row whose torque ratio is 1 "
+        f"(the row before is at {nu[row - 1]:.4g}).",
+    )
+    kinks = (float(nu[row]),) if row < nu.size - 1 else ()
+    return Characteristic(nu, mu, capacity, float(nu[row]), kinks, (note,))
+
+
+def _trend_reaches_unity(nu: FloatArray, mu: FloatArray, row: int) -> float | None:
+    """Where between rows `row` - 1 and `row` the extended torque ratio reaches 1, if it does."""
+    first = max(row - 3, 0)
+    x, y = nu[first:row], mu[first:row]
+    if mu[row] < 1 - AT_UNITY:
+        # The sheet goes below 1: the crossing lies between the two rows for certain.
+        x, y = nu[row - 1 : row + 1], mu[row - 1 : row + 1]
+    if x.size < 2:
+        return None
+    trend = np.polyfit(x - nu[row - 1], y - 1.0, x.size - 1)
+    roots = real_roots_within(trend, float(nu[row] - nu[row - 1]))
+    return float(nu[row - 1]) + roots[0] if roots and roots[0] > 0 else None
+
+
+def _with_row(
+    nu: FloatArray, mu: FloatArray, capacity: FloatArray, at: float, notes: tuple[Note, ...]
+) -> Characteristic:
+    """Add a row at the kink; the capacity there follows the rows before, between its neighbours."""
+    row = int(np.searchsorted(nu, at))
+    before, after = capacity[row - 1], capacity[row]
+    led_to = before
+    if row >= 2:
+        slope = (before - capacity[row - 2]) / (nu[row - 1] - nu[row - 2])
+        led_to = before + slope * (at - nu[row - 1])
+    led_to = min(max(led_to, min(before, after)), max(before, after))
+    return Characteristic(
+        np.insert(nu, row, at),
+        np.insert(mu, row, 1.0),
+        np.insert(capacity, row, led_to),
+        at,
+        (at,),
+        notes,
+    )
+
+
+def _not_reached(nu: FloatArray, mu: FloatArray) -> Note:
+    return Note(
+        "coupling-not-reached",
+        f"The torque ratio does not come down to 1 within the data (it is {mu[-1]:.4g} at the last "
+        f"speed ratio, {nu[-1]:.4g}): no coupling point is known for this converter.",
+    )
+
+

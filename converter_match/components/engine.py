@@ -1,0 +1,435 @@
+"""An engine: full-load torque, governor, accessories, and what else its sheet says. SI units."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Literal
+
+import numpy as np
+
+from converter_match.components.base import Component, require_choice, require_positive
+from converter_match.components.site import Air
+from converter_match.curves import Curve, FloatArray, check_points, frozen_array
+from converter_match.errors import InputError
+from converter_match.notes import Note
+
+RatingBasis = Literal["gross", "net"]
+Governing = Literal["speed", "torque"]
+Aspiration = Literal["naturally-aspirated", "turbocharged", "turbocharged-aftercooled"]
+ASPIRATIONS: tuple[Aspiration, ...] = (
+    "naturally-aspirated",
+    "turbocharged",
+    "turbocharged-aftercooled",
+)
+CorrectionMethod = Literal[
+    "diesel-iso-1585", "iso-3046", "sae-j1349-spark", "derate-table", "none"
+]
+METHODS: tuple[CorrectionMethod, ...] = (
+    "diesel-iso-1585",
+    "iso-3046",
+    "sae-j1349-spark",
+    "derate-table",
+    "none",
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Accessory:
+    """Something the engine drives beside the converter.
+
+    Power goes with speed to the power `exponent`, so the torque goes with `exponent` - 1:
+    ``T = (P / omega_ref) (omega / omega_ref)^(exponent - 1)``. A fan has exponent 3 (affinity law),
+    a pump at constant pressure exponent 1.
+
+    Parameters
+    ----------
+    name : str
+    power : float
+        Power taken at `at_speed` [W].
+    at_speed : float
+        Engine speed [rad/s].
+    exponent : float
+    """
+
+    name: str
+    power: float
+    at_speed: float
+    exponent: float
+
+    def __post_init__(self) -> None:
+        where = f"accessory {self.name!r}"
+        if not (math.isfinite(self.power) and self.power >= 0):
+            raise InputError(
+                "out of range",
+                field=f"{where}.power",
+                found=self.power,
+                expected="a power of zero or more",
+            )
+        require_positive(self.at_speed, f"{where}.at_speed")
+        if not 0 <= self.exponent <= 5:
+            raise InputError(
+                "out of range",
+                field=f"{where}.exponent",
+                found=self.exponent,
+                expected="0 to 5 (power goes with speed to this power; a fan has 3)",
+            )
+
+    @property
+    def reference_torque(self) -> float:
+        """Torque at `at_speed` [N.m]."""
+        return self.power / self.at_speed
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class SpeedTable(Component):
+    """A quantity tabulated against engine speed.
+
+    Parameters
+    ----------
+    speed : array_like, shape (n,)
+        [rad/s], increasing.
+    value : array_like, shape (n,)
+        Zero or more, SI unit of the quantity.
+    name : str
+    """
+
+    speed: FloatArray
+    value: FloatArray
+    name: str
+
+    def __post_init__(self) -> None:
+        for key in ("speed", "value"):
+            object.__setattr__(self, key, frozen_array(getattr(self, key)))
+        check_points(self.speed, self.value, name=self.name, x_name="speed")
+        _refuse_negative(self.value, self.name)
+
+    @cached_property
+    def curve(self) -> Curve:
+        """The table as a curve over speed [rad/s]."""
+        return Curve(self.speed, self.value, name=self.name, x_name="speed")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Fuel:
+    """Fuel data of the engine.
+
+    Parameters
+    ----------
+    specific : SpeedTable, optional
+        Full-load brake-specific fuel consumption [kg/J] against speed.
+    idle_rate : float, optional
+        Fuel at low idle without load [kg/s].
+    lower_heating_value : float, optional
+        [J/kg].
+    density : float, optional
+        [kg/m^3].
+    """
+
+    specific: SpeedTable | None = None
+    idle_rate: float | None = None
+    lower_heating_value: float | None = None
+    density: float | None = None
+
+    def __post_init__(self) -> None:
+        for name in ("idle_rate", "lower_heating_value", "density"):
+            require_positive(getattr(self, name), f"fuel.{name}")
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class SiteCorrection(Component):
+    """How this engine's torque follows the air it breathes.
+
+    Parameters
+    ----------
+    method : str, optional
+        One of `METHODS`; when not given, the diesel form of ISO 1585 / UNECE R85 is used and said
+        so.
+    engine_factor : float, optional
+        f_m of ISO 1585.
+    mechanical_efficiency : float, optional
+        For ISO 3046-1.
+    derate_altitude, derate_factor : array_like, optional
+        The maker's own table: altitude [m] and remaining share of the torque.
+    """
+
+    method: CorrectionMethod | None = None
+    engine_factor: float | None = None
+    mechanical_efficiency: float | None = None
+    derate_altitude: FloatArray | None = None
+    derate_factor: FloatArray | None = None
+
+    def __post_init__(self) -> None:
+        if self.method is not None:
+            require_choice(self.method, "site_correction.method", METHODS)
+        if self.engine_factor is not None and not 0 <= self.engine_factor <= 1.2:
+            raise InputError(
+                "out of range",
+                field="site_correction.engine_factor",
+                found=self.engine_factor,
+                expected="0 to 1.2 (f_m of ISO 1585)",
+            )
+        if self.mechanical_efficiency is not None and not 0.5 <= self.mechanical_efficiency < 1:
+            raise InputError(
+                "out of range",
+                field="site_correction.mechanical_efficiency",
+                found=self.mechanical_efficiency,
+                expected="0.5 to 1",
+            )
+        if (self.derate_altitude is None) != (self.derate_factor is None):
+            raise InputError(
+                "a derate table needs both altitude and factor", field="site_correction.derate"
+            )
+        if self.derate_altitude is not None and self.derate_factor is not None:
+            altitude, factor = frozen_array(self.derate_altitude), frozen_array(self.derate_factor)
+            check_points(altitude, factor, name="derate factor", x_name="derate altitude")
+            if np.any((factor <= 0) | (factor > 1.2)):
+                raise InputError(
+                    "out of range",
+                    field="site_correction.derate.factor",
+                    found=factor.tolist(),
+                    expected="shares of the torque between 0 and 1.2",
+                )
+            object.__setattr__(self, "derate_altitude", altitude)
+            object.__setattr__(self, "derate_factor", factor)
+        if self.method == "derate-table" and self.derate_altitude is None:
+            raise InputError(
+                "the method 'derate-table' needs the table", field="site_correction.derate"
+            )
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Engine(Component):
+    """An engine, frozen and validated.
+
+    Parameters
+    ----------
+    id, name, source : str
+        Identity and where the numbers come from.
+    rating_basis : {"gross", "net"}
+        Bare engine, or with the accessories of the named standard.
+    rating_standard : str
+        As stated, e.g. ``ISO 14396``; empty if not stated.
+    low_idle, rated_speed, high_idle : float
+        [rad/s].
+    governing : {"speed", "torque"}
+        All-speed (machines) or min-max (road vehicles).
+    speed, torque : array_like, shape (n,)
+        Full-load curve [rad/s], [N.m], up to rated speed or beyond.
+    torque_band : float
+        Half width of the curve's uncertainty as a share; 0 when measured data were given.
+    accessories : tuple of Accessory
+        Always deducted.
+    motoring, exhaust_brake : SpeedTable, optional
+        Drag torque magnitudes [N.m] without and with the brake.
+    fuel, site_correction, reference_air, displacement, inertia, aspiration, interface : optional
+        See the classes; displacement in m^3, inertia in kg.m^2.
+
+    Raises
+    ------
+    InputError
+        Naming the field: speeds out of order, torque below zero, a curve that stops short of the
+        rated speed, idle above rated speed.
+    """
+
+    id: str
+    name: str
+    source: str
+    rating_basis: RatingBasis
+    rating_standard: str = ""
+    low_idle: float
+    rated_speed: float
+    high_idle: float
+    governing: Governing
+    speed: FloatArray
+    torque: FloatArray
+    torque_band: float = 0.0
+    aspiration: Aspiration | None = None
+    reference_air: Air | None = None
+    displacement: float | None = None
+    accessories: tuple[Accessory, ...] = ()
+    motoring: SpeedTable | None = None
+    exhaust_brake: SpeedTable | None = None
+    fuel: Fuel | None = None
+    inertia: float | None = None
+    site_correction: SiteCorrection = field(default_factory=SiteCorrection)
+    interface: tuple[tuple[str, str], ...] = ()
+    given_notes: tuple[Note, ...] = ()
+
+    def __post_init__(self) -> None:
+        require_choice(self.rating_basis, "rating_basis", ("gross", "net"))
+        require_choice(self.governing, "governing", ("speed", "torque"))
+        if self.aspiration is not None:
+            require_choice(self.aspiration, "aspiration", ASPIRATIONS)
+        for name in ("low_idle", "rated_speed", "high_idle", "displacement", "inertia"):
+            require_positive(getattr(self, name), name)
+        _check_speed_order(self.low_idle, self.rated_speed, self.high_idle)
+        for name in ("speed", "torque"):
+            object.__setattr__(self, name, frozen_array(getattr(self, name)))
+        check_points(self.speed, self.torque, name="full_load.torque", x_name="full_load.speed")
+        _refuse_negative(self.torque, "full_load.torque")
+        _check_reach(self.speed, self.rated_speed, self.high_idle)
+        if not np.any(self.torque > 0):
+            raise InputError("the torque is zero everywhere", field="full_load.torque")
+
+    @cached_property
+    def full_load(self) -> Curve:
+        """Full-load torque [N.m] over speed [rad/s], with the governed run-out to high idle.
+
+        Where the table ends below high idle, the torque falls in a straight line from its last row
+        to zero at high idle. The governor's onset (rated speed) is a kink.
+        """
+        speed, torque = self.speed, self.torque
+        kinks = [self.rated_speed] if self.rated_speed in speed[1:-1] else []
+        if speed[-1] < self.high_idle:
+            kinks.append(float(speed[-1]))
+            speed, torque = np.append(speed, self.high_idle), np.append(torque, 0.0)
+        return Curve(speed, torque, kinks=tuple(kinks), name="full-load torque", x_name="speed")
+
+    @cached_property
+    def notes(self) -> tuple[Note, ...]:
+        """Every assumption and warning that belongs to this engine."""
+        found = list(self.given_notes)
+        if self.speed[-1] < self.high_idle:
+            found.append(
+                Note(
+                    "run-out-straight",
+                    "The governed run-out is taken as a straight line from the last full-load row "
+                    "to zero torque at high idle.",
+                    "assumption",
+                )
+            )
+        if self.speed[0] > self.low_idle:
+            found.append(
+                Note(
+                    "no-torque-near-idle",
+                    f"The full-load curve begins at {_rpm(self.speed[0]):.0f} rpm, above low idle "
+                    f"({_rpm(self.low_idle):.0f} rpm): nothing is known about matches below it.",
+                )
+            )
+        if self.rating_basis == "net" and self.accessories:
+            names = ", ".join(item.name for item in self.accessories)
+            found.append(
+                Note(
+                    "accessories-on-net-rating",
+                    f"The rating is net, and accessories are listed as well ({names}): they are "
+                    "deducted. Make sure that the rating does not contain them already.",
+                )
+            )
+        return tuple(found)
+
+    @cached_property
+    def peak_torque(self) -> tuple[float, float]:
+        """(speed [rad/s], torque [N.m]) of the highest tabulated full-load torque."""
+        row = int(np.argmax(self.torque))
+        return float(self.speed[row]), float(self.torque[row])
+
+    @cached_property
+    def rated_power(self) -> float:
+        """Full-load power at rated speed [W]."""
+        return float(self.full_load(self.rated_speed)) * self.rated_speed
+
+    @classmethod
+    def from_rating(
+        cls,
+        *,
+        rated_power: float,
+        rated_speed: float,
+        peak_torque: float,
+        peak_torque_speed: float,
+        low_idle: float,
+        high_idle: float,
+        id: str = "from-rating",
+        name: str = "Engine from its rating line",
+        source: str = "rating line",
+        rating_basis: RatingBasis = "gross",
+        governing: Governing = "speed",
+        **optional: object,
+    ) -> Engine:
+        """Return an engine whose curve is estimated from its rating line; SI units.
+
+        See `converter_match.components.rating.curve_from_rating` for the form of the curve and its
+        stated uncertainty.
+
+        Raises
+        ------
+        InputError
+            If the rating line contradicts itself.
+        """
+        from converter_match.components.rating import curve_from_rating
+
+        estimate = curve_from_rating(
+            rated_power=rated_power,
+            rated_speed=rated_speed,
+            peak_torque=peak_torque,
+            peak_torque_speed=peak_torque_speed,
+            low_idle=low_idle,
+        )
+        given: tuple[Note, ...] = optional.pop("given_notes", ())  # type: ignore[assignment]
+        return cls(
+            id=id,
+            name=name,
+            source=source,
+            rating_basis=rating_basis,
+            governing=governing,
+            low_idle=low_idle,
+            rated_speed=rated_speed,
+            high_idle=high_idle,
+            speed=estimate.speed,
+            torque=estimate.torque,
+            torque_band=estimate.band,
+            given_notes=(*given, estimate.note),
+            **optional,  # type: ignore[arg-type]
+        )
+
+
+def _check_speed_order(low_idle: float, rated_speed: float, high_idle: float) -> None:
+    if not low_idle < rated_speed:
+        raise InputError(
+            "low idle must be below the rated speed",
+            field="low_idle",
+            found=f"{_rpm(low_idle):.4g} rpm",
+            expected=f"below {_rpm(rated_speed):.4g} rpm",
+        )
+    if not rated_speed < high_idle:
+        raise InputError(
+            "high idle must be above the rated speed",
+            field="high_idle",
+            found=f"{_rpm(high_idle):.4g} rpm",
+            expected=f"above {_rpm(rated_speed):.4g} rpm",
+        )
+
+
+def _check_reach(speed: FloatArray, rated_speed: float, high_idle: float) -> None:
+    # A sheet rounds its speeds: a millionth short of rated is not short.
+    if speed[-1] < rated_speed * (1 - 1e-9):
+        raise InputError(
+            "the full-load curve stops short of the rated speed and nothing is extrapolated",
+            field="full_load.speed",
+            found=f"last row at {_rpm(speed[-1]):.5g} rpm",
+            expected=f"rows up to {_rpm(rated_speed):.5g} rpm",
+        )
+    if speed[0] <= 0 or speed[-1] > high_idle * (1 + 1e-9):
+        row = speed[0] if speed[0] <= 0 else speed[-1]
+        raise InputError(
+            "a full-load row outside the engine's speed range",
+            field="full_load.speed",
+            found=f"{_rpm(row):.5g} rpm",
+            expected=f"above 0 and at most high idle, {_rpm(high_idle):.5g} rpm",
+        )
+
+
+def _refuse_negative(values: FloatArray, field_name: str) -> None:
+    for row in np.flatnonzero(values < 0):
+        raise InputError(
+            "below zero",
+            field=f"{field_name}[{row}]",
+            found=float(values[row]),
+            expected="zero or more",
+        )
+
+
+def _rpm(omega: float) -> float:
+    # For messages only; every speed inside is in rad/s.
+    return omega * 30 / math.pi

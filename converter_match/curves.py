@@ -1,0 +1,239 @@
+"""Piecewise shape-preserving curves that know their range and their kinks.
+
+Between neighbouring kinks the curve is the monotone piecewise-cubic Hermite interpolant of Fritsch
+and Carlson (SIAM J. Numer. Anal. 17, 1980, 238-246; scipy's ``PchipInterpolator``): no overshoot,
+exact at the given points. At a kink the slope may jump, as it does where a stator starts to
+freewheel or where a governor takes over; a smooth interpolant would be wrong on both sides.
+A query outside the given points is refused: nothing is extrapolated here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from converter_match.errors import InputError
+
+FloatArray = NDArray[np.float64]
+
+
+def frozen_array(values: ArrayLike) -> FloatArray:
+    """Return a read-only float copy of `values`."""
+    array = np.array(values, dtype=np.float64)
+    array.setflags(write=False)
+    return array
+
+
+@dataclass(frozen=True, eq=False)
+class Curve:
+    """A function given by points, interpolated piecewise between kinks.
+
+    Parameters
+    ----------
+    x, y : array_like, shape (n,)
+        Points; `x` strictly increasing, both finite, n >= 2.
+    kinks : sequence of float
+        Members of `x` (strictly inside the range) at which the slope may jump.
+    name, x_name : str
+        What `y` and `x` are called in messages.
+
+    Raises
+    ------
+    InputError
+        If the points are unsorted, repeated, not finite, fewer than two, or a kink is not a point.
+    """
+
+    x: FloatArray
+    y: FloatArray
+    kinks: tuple[float, ...] = ()
+    name: str = "curve"
+    x_name: str = "x"
+    _coefficients: FloatArray = field(init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        x, y = frozen_array(self.x), frozen_array(self.y)
+        check_points(x, y, name=self.name, x_name=self.x_name)
+        for kink in self.kinks:
+            if kink not in x[1:-1]:
+                near = float(x[np.argmin(np.abs(x - kink))])
+                raise InputError(
+                    "a kink must be one of the given points, inside the range",
+                    field=self.x_name,
+                    found=float(kink),
+                    hint=f"nearest given point is {near:.6g}",
+                )
+        set_ = object.__setattr__
+        set_(self, "x", x)
+        set_(self, "y", y)
+        set_(self, "kinks", tuple(sorted({float(kink) for kink in self.kinks})))
+        coefficients = frozen_array(_hermite_pieces(x, y, self.kinks))
+        set_(self, "_coefficients", coefficients)
+
+    @property
+    def domain(self) -> tuple[float, float]:
+        """Lowest and highest `x` for which the curve is known."""
+        return float(self.x[0]), float(self.x[-1])
+
+    @cached_property
+    def pieces(self) -> FloatArray:
+        """Power-basis coefficients, shape (4, n - 1).
+
+        On piece i, ``y = sum_k pieces[k, i] * (x - x_i)**(3 - k)``.
+        """
+        return self._coefficients[:, :-1]
+
+    def __call__(self, x: ArrayLike) -> FloatArray:
+        """Evaluate at `x` (any shape).
+
+        Raises
+        ------
+        InputError
+            If any `x` lies outside the domain or is NaN.
+        """
+        values, piece, t = self._locate(x)
+        a, b, c, d = self._coefficients[:, piece]
+        result: FloatArray = ((a * t + b) * t + c) * t + d
+        return result if values.ndim else np.float64(result)  # type: ignore[return-value]
+
+    def with_slope(self, x: ArrayLike) -> tuple[FloatArray, FloatArray]:
+        """Evaluate value and first derivative at `x` (any shape).
+
+        At a kink the slope returned is the one of the piece to the right.
+        """
+        values, piece, t = self._locate(x)
+        # The closing column is a constant: the slope at the very end is that of the last piece.
+        last = piece == self.x.size - 1
+        piece = np.where(last, piece - 1, piece)
+        t = values - self.x[piece]
+        a, b, c, d = self._coefficients[:, piece]
+        y = np.where(last, self.y[-1], ((a * t + b) * t + c) * t + d)
+        return y, (3.0 * a * t + 2.0 * b) * t + c
+
+    def _locate(self, x: ArrayLike) -> tuple[FloatArray, NDArray[np.intp], FloatArray]:
+        values = np.asarray(x, dtype=np.float64)
+        piece = self.x.searchsorted(values, side="right") - 1
+        low, high = self.domain
+        if values.size and not (values.min() >= low and values.max() <= high):
+            outside = values[~((values >= low) & (values <= high))]
+            raise InputError(
+                f"{self.name} is not known there and nothing is extrapolated",
+                field=self.x_name,
+                found=float(outside.flat[0]),
+                expected=f"a value within {low:.6g} .. {high:.6g}",
+            )
+        return values, piece, values - self.x[piece]
+
+    def crossings(self, level: float) -> FloatArray:
+        """Return every `x` at which the curve takes the value `level`, increasing.
+
+        Each cubic piece is solved in closed form (roots of its polynomial) and the root polished by
+        Newton's method; a stretch that lies exactly on the level contributes its two ends.
+        """
+        found: list[float] = []
+        for i in range(self.x.size - 1):
+            width = self.x[i + 1] - self.x[i]
+            a, b, c, d = self.pieces[:, i]
+            if a == b == c == 0.0:
+                if d == level:
+                    found += [float(self.x[i]), float(self.x[i + 1])]
+                continue
+            for t in real_roots_within(np.array([a, b, c, d - level]), float(width)):
+                found.append(float(self.x[i]) + t)
+        return merged(found, 1e-12 * (self.x[-1] - self.x[0]))
+
+
+def check_points(x: FloatArray, y: FloatArray, *, name: str, x_name: str) -> None:
+    """Refuse points that do not describe a single-valued finite function.
+
+    Raises
+    ------
+    InputError
+        Naming the first offending row (counted from 1).
+    """
+    if x.ndim != 1 or y.ndim != 1 or x.size != y.size:
+        raise InputError(
+            f"{name} and {x_name} must have the same number of points",
+            field=name,
+            found=f"{y.size} values of {name} for {x.size} of {x_name}",
+        )
+    if x.size < 2:
+        raise InputError(f"{name} needs at least two points", field=name, found=f"{x.size} points")
+    for label, values in ((x_name, x), (name, y)):
+        bad = np.flatnonzero(~np.isfinite(values))
+        if bad.size:
+            raise InputError(
+                f"row {bad[0] + 1} is not a finite number",
+                field=label,
+                found=float(values[bad[0]]),
+                expected="a number in every row",
+            )
+    falls = np.flatnonzero(np.diff(x) <= 0)
+    if falls.size:
+        row = int(falls[0]) + 1
+        what = "repeats" if x[row] == x[row - 1] else "does not increase"
+        raise InputError(
+            f"{x_name} {what} at row {row + 1}",
+            field=x_name,
+            found=f"{x[row]:.6g} after {x[row - 1]:.6g}",
+            expected="values that increase from row to row",
+        )
+
+
+def real_roots_within(coefficients: FloatArray, width: float) -> list[float]:
+    """Return the real roots of a polynomial (highest power first) in [0, width], polished.
+
+    Roots a rounding error outside the interval are drawn onto its end.
+    """
+    scale = np.max(np.abs(coefficients))
+    if scale == 0.0:
+        return []
+    # Measure the argument in interval widths, so that "small" means the same for every piece.
+    powers = width ** np.arange(coefficients.size - 1, -1, -1)
+    scaled = coefficients * powers
+    roots = np.roots(scaled)
+    slack = 1e-9
+    found = []
+    for root in roots:
+        if abs(root.imag) > 1e-7 or not -slack <= root.real <= 1.0 + slack:
+            continue
+        u = float(root.real)
+        for _ in range(3):
+            value, slope = np.polyval(scaled, u), np.polyval(np.polyder(scaled), u)
+            if slope == 0.0:
+                break
+            u -= value / slope
+        if not -slack <= u <= 1.0 + slack:
+            u = float(root.real)
+        found.append(min(max(u, 0.0), 1.0) * width)
+    return sorted(found)
+
+
+def merged(values: Sequence[float], tolerance: float) -> FloatArray:
+    """Sort `values` and drop those within `tolerance` of the one before."""
+    kept: list[float] = []
+    for value in sorted(values):
+        if not kept or value - kept[-1] > tolerance:
+            kept.append(value)
+    return np.array(kept)
+
+
+def _hermite_pieces(x: FloatArray, y: FloatArray, kinks: Sequence[float]) -> FloatArray:
+    """Coefficients (4, n): one column a piece, and a constant column that holds the last point.
+
+    The closing column makes the curve exact at its last point: there t = 0 in that column, while
+    the cubic of the last piece would be off by rounding.
+    """
+    from scipy.interpolate import PchipInterpolator  # slow to import: only when a curve is built
+
+    edges = [0, *(int(np.searchsorted(x, kink)) for kink in sorted(set(kinks))), x.size - 1]
+    columns: list[Any] = []
+    for first, last in zip(edges[:-1], edges[1:], strict=True):
+        xs, ys = x[first : last + 1], y[first : last + 1]
+        columns.append(PchipInterpolator(xs, ys, extrapolate=False).c)
+    closing = np.array([[0.0], [0.0], [0.0], [y[-1]]])
+    return np.concatenate([*columns, closing], axis=1)

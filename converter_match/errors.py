@@ -1,0 +1,126 @@
+"""The one error type: what is wrong, where, what was found, what was expected, what to do."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable
+from typing import Any
+
+_ABSENT: Any = object()
+_LONGEST_SHOWN = 80
+
+
+class InputError(ValueError):
+    """Input that cannot be used, said so that the person who gave it can mend it.
+
+    Parameters
+    ----------
+    problem : str
+        What is wrong, in a few words.
+    source : str, optional
+        The file, table or argument the input came from.
+    field : str, optional
+        The field inside the source, as the person wrote it (``full_load.torque[3]``).
+    found : object, optional
+        The offending value, shown as given.
+    expected : str, optional
+        What would have been right.
+    hint : str, optional
+        The nearest right thing, or the next step.
+    """
+
+    def __init__(
+        self,
+        problem: str,
+        *,
+        source: str | None = None,
+        field: str | None = None,
+        found: object = _ABSENT,
+        expected: str | None = None,
+        hint: str | None = None,
+    ) -> None:
+        self.problem = problem
+        self.source = source
+        self.field = field
+        self.found = found
+        self.expected = expected
+        self.hint = hint
+        super().__init__(self._text())
+
+    def _text(self) -> str:
+        where = ": ".join(part for part in (self.source, self.field) if part)
+        text = f"{where}: {self.problem}" if where else self.problem
+        if self.found is not _ABSENT:
+            text += f"; found {shown(self.found)}"
+        if self.expected:
+            text += f"; expected {self.expected}"
+        if self.hint:
+            text += f"; {self.hint}"
+        return text
+
+    def __str__(self) -> str:
+        return self._text()
+
+    def located(self, *, source: str | None = None, field: str | None = None) -> InputError:
+        """Return the same error with the missing part of its place filled in.
+
+        A component does not know which file it came from; the reader does.
+        """
+        return InputError(
+            self.problem,
+            source=self.source or source,
+            field=self.field or field,
+            found=self.found,
+            expected=self.expected,
+            hint=self.hint,
+        )
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        # Exceptions pickle by their args; ours are keyword-only, so rebuild from the fields.
+        has_found = self.found is not _ABSENT
+        fields = (self.problem, self.source, self.field, self.expected, self.hint)
+        return (_rebuild, (fields, has_found, shown(self.found) if has_found else None))
+
+
+def _rebuild(fields: tuple[Any, ...], has_found: bool, found: object) -> InputError:
+    problem, source, field, expected, hint = fields
+    return InputError(
+        problem,
+        source=source,
+        field=field,
+        found=_Verbatim(found) if has_found else _ABSENT,
+        expected=expected,
+        hint=hint,
+    )
+
+
+class _Verbatim(str):
+    """Text that is shown without quotes: the value was already rendered once."""
+
+
+def shown(value: object) -> str:
+    """Render a value for a message: short, one line, numbers without float noise."""
+    if isinstance(value, _Verbatim):
+        return str(value)
+    if isinstance(value, float):
+        return f"{value:.12g}"
+    if isinstance(value, str):
+        text = repr(str(value))
+    else:
+        text = " ".join(str(value).split())
+    return text if len(text) <= _LONGEST_SHOWN else text[: _LONGEST_SHOWN - 3] + "..."
+
+
+def nearest(word: str, candidates: Iterable[str], n: int = 3) -> tuple[str, ...]:
+    """Return up to `n` candidates that look like `word`, best first (case is ignored)."""
+    by_folded: dict[str, str] = {}
+    for candidate in candidates:
+        by_folded.setdefault(candidate.casefold(), candidate)
+    found = difflib.get_close_matches(word.casefold(), by_folded, n=n, cutoff=0.5)
+    return tuple(by_folded[folded] for folded in found)
+
+
+def did_you_mean(word: str, candidates: Iterable[str]) -> str | None:
+    """Return 'did you mean ...?' naming the nearest candidates, or None when nothing is near."""
+    found = nearest(word, candidates)
+    return f"did you mean {' or '.join(repr(str(name)) for name in found)}?" if found else None
