@@ -1,0 +1,1 @@
+"""Closed forms and parameters from which the invented demo library is made."""
