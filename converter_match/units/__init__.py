@@ -1,0 +1,26 @@
+"""Units: the only room that knows a unit other than SI.
+
+Numbers come in through `to_si` and leave through `from_si` or `show`; everything between is SI.
+The spellings are a closed vocabulary of the trade, one list a dimension. A spelling outside it is
+refused with the candidates named, because a guessed unit is a wrong purchase order.
+
+Inside: `spelling` folds the many ways of writing one unit into one key, `mechanical` and `thermal`
+hold the tables, `refusals` the spellings that must not be guessed, `vocabulary` the look-up and its
+messages, `conversion` the arithmetic.
+"""
+
+from converter_match.units.conversion import display_unit, from_si, show, to_si
+from converter_match.units.spelling import label
+from converter_match.units.vocabulary import DIMENSIONS, dimensions_of, si_unit, spellings
+
+__all__ = [
+    "DIMENSIONS",
+    "dimensions_of",
+    "display_unit",
+    "from_si",
+    "label",
+    "show",
+    "si_unit",
+    "spellings",
+    "to_si",
+]
