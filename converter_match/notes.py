@@ -5,9 +5,11 @@ Codes are stable: scripts may rely on them. The words may improve.
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from typing import Literal
 
+# (name in the template, SI value, dimension, number format)
+Quantity = tuple[str, float, str, str]
 Kind = Literal["assumption", "warning", "limit", "caution"]
 
 
@@ -24,15 +26,20 @@ class Note:
     kind : {"assumption", "warning", "limit", "caution"}
         ``assumption``: made for missing data. ``warning``: something is odd or unfavourable.
         ``limit``: a limit given in the data is exceeded. ``caution``: somebody could get hurt.
+    template, quantities : str, tuple
+        Where the message holds quantities: the same words with a place for each, and the values in
+        SI, so that whoever shows the note can use other units (`units.note_text`).
     """
 
     code: str
     message: str
     kind: Kind = "warning"
+    template: str = ""
+    quantities: tuple[Quantity, ...] = ()
 
     def to_dict(self) -> dict[str, str]:
         """Return the note as plain data."""
-        return asdict(self)
+        return {"code": self.code, "message": self.message, "kind": self.kind}
 
 
 def assumption(code: str, message: str) -> Note:

@@ -9,16 +9,20 @@ hold the tables, `refusals` the spellings that must not be guessed, `vocabulary`
 messages, `conversion` the arithmetic.
 """
 
-from converter_match.units.conversion import display_unit, from_si, show, to_si
+from converter_match.units.conversion import System, display_unit, from_si, show, to_si
+from converter_match.units.notes import note_text, quantity_note
 from converter_match.units.spelling import label
 from converter_match.units.vocabulary import DIMENSIONS, dimensions_of, si_unit, spellings
 
 __all__ = [
     "DIMENSIONS",
+    "System",
     "dimensions_of",
     "display_unit",
     "from_si",
     "label",
+    "note_text",
+    "quantity_note",
     "show",
     "si_unit",
     "spellings",

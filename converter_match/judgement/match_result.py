@@ -1,0 +1,370 @@
+"""The answer for one engine and one converter: named points, the whole locus, and every note."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from html import escape
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from converter_match.components.converter import Converter
+from converter_match.components.engine import Engine
+from converter_match.notes import Note
+from converter_match.physics.matching import MatchSet, OperatingPoints
+from converter_match.physics.site_correction import SiteEffect
+from converter_match.physics.supply import TorqueSupply
+from converter_match.units import System, from_si, note_text, show
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+@dataclass(frozen=True)
+class MatchPoint:
+    """One operating point, SI units.
+
+    Parameters
+    ----------
+    speed_ratio, torque_ratio, efficiency : float
+    engine_speed, turbine_speed : float
+        [rad/s].
+    input_torque, turbine_torque : float
+        [N.m].
+    input_power, output_power, heat : float
+        [W].
+    stable : bool
+    """
+
+    speed_ratio: float
+    torque_ratio: float
+    efficiency: float
+    engine_speed: float
+    turbine_speed: float
+    input_torque: float
+    turbine_torque: float
+    input_power: float
+    output_power: float
+    heat: float
+    stable: bool
+
+    @classmethod
+    def of(cls, points: OperatingPoints) -> MatchPoint | None:
+        """Return a single (zero-dimensional) operating point, or None where there is none."""
+        if not bool(points.found):
+            return None
+        names = [name for name in cls.__dataclass_fields__ if name != "stable"]
+        values = {name: float(getattr(points, name)) for name in names}
+        return cls(**values, stable=bool(points.stable))
+
+    def to_dict(self) -> dict[str, float | bool]:
+        """Return the point with the unit in each key; rpm, N.m and kW."""
+        return {
+            "speed_ratio": self.speed_ratio,
+            "torque_ratio": self.torque_ratio,
+            "efficiency": self.efficiency,
+            "engine_speed_rpm": from_si(self.engine_speed, "rpm", "angular_speed"),
+            "turbine_speed_rpm": from_si(self.turbine_speed, "rpm", "angular_speed"),
+            "input_torque_nm": self.input_torque,
+            "turbine_torque_nm": self.turbine_torque,
+            "input_power_kw": self.input_power / 1e3,
+            "output_power_kw": self.output_power / 1e3,
+            "heat_kw": self.heat / 1e3,
+            "stable": self.stable,
+        }
+
+
+@dataclass(frozen=True)
+class EfficiencyRange:
+    """A stretch of speed ratio on which the efficiency is at or above a level.
+
+    Parameters
+    ----------
+    level : float
+    lower, upper : MatchPoint or None
+        Its ends; None where engine and converter have no match there.
+    low, high : float
+        Speed ratios of the ends.
+    ends_with_data : bool
+        Whether the upper end is where the characteristic ends, not where the efficiency falls.
+    """
+
+    level: float
+    low: float
+    high: float
+    lower: MatchPoint | None
+    upper: MatchPoint | None
+    ends_with_data: bool
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain data."""
+        return {
+            "level": self.level,
+            "low_speed_ratio": self.low,
+            "high_speed_ratio": self.high,
+            "ends_with_data": self.ends_with_data,
+            "lower": self.lower.to_dict() if self.lower else None,
+            "upper": self.upper.to_dict() if self.upper else None,
+        }
+
+
+@dataclass(frozen=True)
+class IdleInGear:
+    """What the converter does in gear at low idle with the turbine held, SI units.
+
+    Parameters
+    ----------
+    engine_speed, input_torque, turbine_torque, heat : float
+        [rad/s], [N.m], [N.m], [W].
+    """
+
+    engine_speed: float
+    input_torque: float
+    turbine_torque: float
+    heat: float
+
+    def to_dict(self) -> dict[str, float]:
+        """Return plain data; rpm, N.m and kW."""
+        return {
+            "engine_speed_rpm": from_si(self.engine_speed, "rpm", "angular_speed"),
+            "input_torque_nm": self.input_torque,
+            "turbine_torque_nm": self.turbine_torque,
+            "heat_kw": self.heat / 1e3,
+        }
+
+
+@dataclass(frozen=True, eq=False)
+class MatchResult:
+    """Everything known about an engine and a converter together.
+
+    Parameters
+    ----------
+    engine, converter : Engine, Converter
+    site : SiteEffect
+    supply : TorqueSupply
+        Net torque at the impeller.
+    hydraulic_torque : float
+        [N.m].
+    stall, coupling, best_efficiency, best_in_conversion, governed_limit : MatchPoint or None
+        As reached by an engine coming up from idle. ``best_in_conversion`` is the best efficiency
+        with the stator held, up to the coupling point.
+    stall_from_high_idle : MatchPoint or None
+        Differs from `stall` when there are several intersections.
+    stall_band : tuple of float or None
+        Stall speed [rad/s] over the stated uncertainty of the engine's curve.
+    ranges : tuple of EfficiencyRange
+        Working ranges at 70 % and 80 % efficiency.
+    idle : IdleInGear or None
+    locus : MatchSet
+        All intersections over a fine grid of speed ratio, axis 0 by rising engine speed.
+    notes : tuple of Note
+        Assumptions, warnings, exceeded limits and cautions, each with a stable code.
+    """
+
+    engine: Engine
+    converter: Converter
+    site: SiteEffect
+    supply: TorqueSupply
+    hydraulic_torque: float
+    stall: MatchPoint | None
+    coupling: MatchPoint | None
+    best_efficiency: MatchPoint | None
+    best_in_conversion: MatchPoint | None
+    governed_limit: MatchPoint | None
+    stall_from_high_idle: MatchPoint | None
+    stall_band: tuple[float, float] | None
+    ranges: tuple[EfficiencyRange, ...]
+    idle: IdleInGear | None
+    locus: MatchSet
+    notes: tuple[Note, ...]
+
+    @property
+    def assumptions(self) -> tuple[Note, ...]:
+        """What was assumed for missing data."""
+        return tuple(note for note in self.notes if note.kind == "assumption")
+
+    @property
+    def warnings(self) -> tuple[Note, ...]:
+        """Everything that is not an assumption: warnings, exceeded limits, cautions."""
+        return tuple(note for note in self.notes if note.kind != "assumption")
+
+    @property
+    def fails(self) -> bool:
+        """Whether a stated limit is exceeded or the pair has no usable stall match."""
+        return any(note.kind == "limit" for note in self.notes)
+
+    def working_range(self, level: float = 0.8) -> tuple[EfficiencyRange, ...]:
+        """Return the stretches at or above an efficiency level that was computed (0.7, 0.8)."""
+        return tuple(item for item in self.ranges if item.level == level)
+
+    def rows(self) -> Iterator[dict[str, Any]]:
+        """Yield every point of the locus, by speed ratio and then engine speed, with its unit."""
+        from_idle = self.locus.from_idle().engine_speed
+        from_high = self.locus.from_high_idle().engine_speed
+        points = self.locus.points
+        for column in range(points.engine_speed.shape[1]):
+            for row in range(points.engine_speed.shape[0]):
+                point = MatchPoint.of(points.at((row, column)))
+                if point is None:
+                    continue
+                reached = [
+                    name
+                    for name, speed in (("idle", from_idle), ("high idle", from_high))
+                    if speed[column] == point.engine_speed
+                ]
+                yield {**point.to_dict(), "reached_from": reached}
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the result as plain data that JSON can carry (NaN never appears)."""
+
+        def plain(point: MatchPoint | None) -> dict[str, Any] | None:
+            return point.to_dict() if point else None
+
+        return {
+            "engine": {
+                "id": self.engine.id,
+                "name": self.engine.name,
+                "rating_basis": self.engine.rating_basis,
+                "rating_standard": self.engine.rating_standard,
+                "source": self.engine.source,
+                "fingerprint": self.engine.fingerprint(),
+            },
+            "converter": {
+                "id": self.converter.id,
+                "name": self.converter.name,
+                "stator": self.converter.stator,
+                "source": self.converter.source,
+                "fingerprint": self.converter.fingerprint(),
+            },
+            "site": {
+                "method": self.site.method,
+                "torque_factor": self.site.torque_factor,
+                "air_pressure_kpa": self.site.air.pressure / 1e3 if self.site.air else None,
+                "air_temperature_degc": (
+                    self.site.air.temperature - 273.15 if self.site.air else None
+                ),
+            },
+            "hydraulic_torque_nm": self.hydraulic_torque,
+            "stall": plain(self.stall),
+            "stall_from_high_idle": plain(self.stall_from_high_idle),
+            "stall_speed_band_rpm": (
+                [from_si(speed, "rpm", "angular_speed") for speed in self.stall_band]
+                if self.stall_band
+                else None
+            ),
+            "coupling": plain(self.coupling),
+            "best_efficiency": plain(self.best_efficiency),
+            "best_efficiency_in_conversion": plain(self.best_in_conversion),
+            "efficiency_ranges": [item.to_dict() for item in self.ranges],
+            "governed_limit": plain(self.governed_limit),
+            "idle_in_gear": self.idle.to_dict() if self.idle else None,
+            "warnings": [note.to_dict() for note in self.warnings],
+            "assumptions": [note.to_dict() for note in self.assumptions],
+            "points": list(self.rows()),
+        }
+
+    def to_frame(self) -> pd.DataFrame:
+        """Return the locus as a pandas table, one row a point, units in the column names."""
+        import pandas as pd
+
+        return pd.DataFrame(list(self.rows()))
+
+    def key_points(self) -> tuple[tuple[str, MatchPoint | None], ...]:
+        """Return the named points in the order in which a machine passes them."""
+        named: list[tuple[str, MatchPoint | None]] = [("stall", self.stall)]
+        for item in self.working_range(0.8)[:1]:
+            named.append(("80 % efficiency, lower", item.lower))
+        named.append(("best with stator held", self.best_in_conversion))
+        named.append(("coupling point", self.coupling))
+        for item in self.working_range(0.8)[-1:]:
+            upper = "data end, above 80 %" if item.ends_with_data else "80 % efficiency, upper"
+            named.append((upper, item.upper))
+        named.append(("governed limit", self.governed_limit))
+        named.append(("best efficiency", self.best_efficiency))
+        return tuple(named)
+
+    def text(self, system: System = "si") -> str:
+        """Return a table of the named points and every note, readable in a log."""
+        head, body = self._table(system)
+        widths = [max(len(row[i]) for row in [*head, *body]) for i in range(len(head[0]))]
+        lines = [
+            f"{self.engine.name}  +  {self.converter.name}",
+            f"torque basis: {self._basis()}; site: {self.site.method}",
+            "",
+        ]
+        for row in [*head, *body]:
+            cells = [row[0].ljust(widths[0])]
+            cells += [cell.rjust(width) for cell, width in zip(row[1:], widths[1:], strict=True)]
+            lines.append("  ".join(cells).rstrip())
+        if self.stall_band:
+            low, unit = show(self.stall_band[0], "angular_speed", system)
+            high, _ = show(self.stall_band[1], "angular_speed", system)
+            lines.append(f"stall speed over the curve's uncertainty: {low:.0f} .. {high:.0f} {unit}")
+        for title, notes in (("Warnings", self.warnings), ("Assumptions", self.assumptions)):
+            if notes:
+                lines += ["", f"{title}:"]
+                lines += [f"  [{note.code}] {note_text(note, system)}" for note in notes]
+        return "\n".join(lines)
+
+    def _basis(self) -> str:
+        standard = f" ({self.engine.rating_standard})" if self.engine.rating_standard else ""
+        listed = ", ".join(item.name for item in self.engine.accessories) or "none"
+        text = f"{self.engine.rating_basis}{standard}, accessories deducted: {listed}"
+        if self.hydraulic_torque:
+            text += "; hydraulic torque deducted"
+        return text
+
+    def _table(self, system: System) -> tuple[list[list[str]], list[list[str]]]:
+        columns = (
+            ("speed ratio", "speed_ratio", None, ".3f"),
+            ("torque ratio", "torque_ratio", None, ".3f"),
+            ("efficiency", "efficiency", None, ".3f"),
+            ("engine", "engine_speed", "angular_speed", ".0f"),
+            ("input torque", "input_torque", "torque", ".0f"),
+            ("turbine", "turbine_speed", "angular_speed", ".0f"),
+            ("turbine torque", "turbine_torque", "torque", ".0f"),
+            ("output", "output_power", "power", ".1f"),
+            ("heat", "heat", "power", ".1f"),
+        )
+        head = [[""], [""]]
+        for title, _, dimension, _ in columns:
+            head[0].append(title)
+            head[1].append(show(0.0, dimension, system)[1] if dimension else "-")
+        body = []
+        for name, point in self.key_points():
+            row = [name]
+            for _, key, dimension, form in columns:
+                if point is None:
+                    row.append("none")
+                    continue
+                value = getattr(point, key)
+                row.append(format(show(value, dimension, system)[0] if dimension else value, form))
+            body.append(row)
+        return head, body
+
+    def __repr__(self) -> str:
+        return self.text()
+
+    def _repr_html_(self) -> str:
+        head, body = self._table("si")
+        cells = "".join(f"<th>{escape(cell)}</th>" for cell in head[0])
+        units = "".join(f"<td>{escape(cell)}</td>" for cell in head[1])
+        rows = "".join(
+            "<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in row) + "</tr>" for row in body
+        )
+        notes = "".join(
+            f"<li><b>{escape(note.kind)}</b> [{escape(note.code)}] {escape(note.message)}</li>"
+            for note in (*self.warnings, *self.assumptions)
+        )
+        title = escape(f"{self.engine.name} + {self.converter.name}")
+        return (
+            f"<table><caption>{title}; {escape(self._basis())}; site: "
+            f"{escape(self.site.method)}</caption><thead><tr>{cells}</tr><tr>{units}</tr></thead>"
+            f"<tbody>{rows}</tbody></table><ul>{notes}</ul>"
+        )
+
+
+def finite(values: np.ndarray[Any, Any]) -> np.ndarray[Any, Any]:
+    """Return the finite members of an array."""
+    return values[np.isfinite(values)]

@@ -1,0 +1,57 @@
+"""The standard atmosphere and moist air.
+
+ISO 2533 (the same below 11 km as the 1976 U.S. Standard Atmosphere): temperature falls by 6.5 K per
+geopotential kilometre, pressure follows from hydrostatic balance.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from converter_match.curves import FloatArray
+
+SEA_LEVEL_PRESSURE = 101_325.0  # Pa
+SEA_LEVEL_TEMPERATURE = 288.15  # K
+LAPSE_RATE = 6.5e-3  # K/m
+EARTH_RADIUS = 6_356_766.0  # m, nominal, ISO 2533
+GRAVITY = 9.80665  # m/s^2
+GAS_CONSTANT = 287.052_87  # J/(kg.K), dry air, ISO 2533
+_EXPONENT = GRAVITY / (GAS_CONSTANT * LAPSE_RATE)
+
+
+def geopotential(altitude: ArrayLike) -> FloatArray:
+    """Return the geopotential altitude [m] of a geometric altitude [m] (any shape)."""
+    z = np.asarray(altitude, dtype=np.float64)
+    return np.asarray(EARTH_RADIUS * z / (EARTH_RADIUS + z))
+
+
+def standard_temperature(altitude: ArrayLike) -> FloatArray:
+    """Return the standard air temperature [K] at geometric `altitude` [m] (any shape)."""
+    return np.asarray(SEA_LEVEL_TEMPERATURE - LAPSE_RATE * geopotential(altitude))
+
+
+def standard_pressure(altitude: ArrayLike) -> FloatArray:
+    """Return the standard air pressure [Pa] at geometric `altitude` [m] (any shape).
+
+    ``p = p_0 (T / T_0)^(g / (R L))``, ISO 2533.
+    """
+    ratio = standard_temperature(altitude) / SEA_LEVEL_TEMPERATURE
+    return np.asarray(SEA_LEVEL_PRESSURE * ratio**_EXPONENT)
+
+
+def pressure_altitude(pressure: ArrayLike) -> FloatArray:
+    """Return the geometric altitude [m] at which the standard pressure is `pressure` [Pa]."""
+    ratio = (np.asarray(pressure, dtype=np.float64) / SEA_LEVEL_PRESSURE) ** (1 / _EXPONENT)
+    height = SEA_LEVEL_TEMPERATURE * (1 - ratio) / LAPSE_RATE
+    return np.asarray(EARTH_RADIUS * height / (EARTH_RADIUS - height))
+
+
+def saturation_pressure(temperature: ArrayLike) -> FloatArray:
+    """Return the saturation pressure of water vapour [Pa] at `temperature` [K].
+
+    Magnus form over water with the coefficients of WMO-No. 8 (from memory), good to 0.1 % between
+    -20 and 50 degC.
+    """
+    celsius = np.asarray(temperature, dtype=np.float64) - 273.15
+    return np.asarray(611.2 * np.exp(17.62 * celsius / (243.12 + celsius)))
