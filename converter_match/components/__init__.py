@@ -1,0 +1,1 @@
+"""Components: what can be bought, or found on site; frozen, validated, SI."""

@@ -12,8 +12,9 @@ import numpy as np
 from converter_match.errors import InputError
 
 
+@dataclasses.dataclass(frozen=True, eq=False)
 class Component:
-    """Mixin for frozen dataclasses whose fields may be arrays.
+    """Base for frozen dataclasses whose fields may be arrays.
 
     A plain frozen dataclass holding an ndarray raises on ``==`` and cannot be hashed, so equality
     and hash go by `fingerprint`, a digest of the type and of every field's value.
@@ -22,7 +23,7 @@ class Component:
     def fingerprint(self) -> str:
         """Return a hexadecimal digest of the component's content."""
         digest = hashlib.sha256(type(self).__name__.encode())
-        for field in dataclasses.fields(self):  # type: ignore[arg-type]
+        for field in dataclasses.fields(self):
             if field.init:
                 digest.update(field.name.encode())
                 _feed(digest, getattr(self, field.name))
@@ -31,14 +32,14 @@ class Component:
     def __eq__(self, other: object) -> bool:
         if type(self) is not type(other):
             return NotImplemented
-        return self.fingerprint() == other.fingerprint()  # type: ignore[attr-defined]
+        return isinstance(other, Component) and self.fingerprint() == other.fingerprint()
 
     def __hash__(self) -> int:
         return hash(self.fingerprint())
 
     def replace(self, **changes: Any) -> Self:
         """Return a copy with some fields changed; the copy is validated like any other."""
-        return dataclasses.replace(self, **changes)  # type: ignore[type-var]
+        return dataclasses.replace(self, **changes)
 
 
 def _feed(digest: Any, value: object) -> None:

@@ -241,7 +241,7 @@ class Converter(Component):
         candidates = [low, high]
         for start, width, eta in self._efficiency_pieces():
             candidates += [start, start + width]
-            candidates += [start + t for t in real_roots_within(np.polyder(eta), width)]
+            candidates += [start + t for t in real_roots_within(np.asarray(np.polyder(eta)), width)]
         inside = np.array([nu for nu in candidates if low <= nu <= high])
         eta_at = self.efficiency_at(inside)
         best = int(np.argmax(eta_at))
@@ -254,7 +254,7 @@ class Converter(Component):
             (
                 float(curve.x[i]),
                 float(curve.x[i + 1] - curve.x[i]),
-                np.polymul([1.0, curve.x[i]], curve.pieces[:, i]),
+                np.asarray(np.polymul([1.0, curve.x[i]], curve.pieces[:, i]), dtype=np.float64),
             )
             for i in range(curve.x.size - 1)
         ]

@@ -218,5 +218,3 @@ def _not_reached(nu: FloatArray, mu: FloatArray) -> Note:
         f"The torque ratio does not come down to 1 within the data (it is {mu[-1]:.4g} at the last "
         f"speed ratio, {nu[-1]:.4g}): no coupling point is known for this converter.",
     )
-
-

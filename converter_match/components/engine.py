@@ -23,9 +23,7 @@ ASPIRATIONS: tuple[Aspiration, ...] = (
     "turbocharged",
     "turbocharged-aftercooled",
 )
-CorrectionMethod = Literal[
-    "diesel-iso-1585", "iso-3046", "sae-j1349-spark", "derate-table", "none"
-]
+CorrectionMethod = Literal["diesel-iso-1585", "iso-3046", "sae-j1349-spark", "derate-table", "none"]
 METHODS: tuple[CorrectionMethod, ...] = (
     "diesel-iso-1585",
     "iso-3046",

@@ -99,6 +99,4 @@ def curve_from_rating(
         f"power, elsewhere good to about +-{100 * BAND:.0f} % of the torque "
         "(more below the peak-torque speed). Ask for the measured curve before ordering.",
     )
-    return RatingEstimate(
-        np.concatenate([below, above]), np.concatenate([lug, run]), BAND, note
-    )
+    return RatingEstimate(np.concatenate([below, above]), np.concatenate([lug, run]), BAND, note)

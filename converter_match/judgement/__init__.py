@@ -1,0 +1,1 @@
+"""From numbers to a decision."""

@@ -7,8 +7,6 @@ from dataclasses import dataclass
 from html import escape
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
 from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
 from converter_match.notes import Note
@@ -300,7 +298,8 @@ class MatchResult:
         if self.stall_band:
             low, unit = show(self.stall_band[0], "angular_speed", system)
             high, _ = show(self.stall_band[1], "angular_speed", system)
-            lines.append(f"stall speed over the curve's uncertainty: {low:.0f} .. {high:.0f} {unit}")
+            band = f"{low:.0f} .. {high:.0f} {unit}"
+            lines.append(f"stall speed over the uncertainty of the engine's curve: {band}")
         for title, notes in (("Warnings", self.warnings), ("Assumptions", self.assumptions)):
             if notes:
                 lines += ["", f"{title}:"]
@@ -363,8 +362,3 @@ class MatchResult:
             f"{escape(self.site.method)}</caption><thead><tr>{cells}</tr><tr>{units}</tr></thead>"
             f"<tbody>{rows}</tbody></table><ul>{notes}</ul>"
         )
-
-
-def finite(values: np.ndarray[Any, Any]) -> np.ndarray[Any, Any]:
-    """Return the finite members of an array."""
-    return values[np.isfinite(values)]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
@@ -14,7 +15,6 @@ from converter_match.judgement.match_result import (
     IdleInGear,
     MatchPoint,
     MatchResult,
-    finite,
 )
 from converter_match.notes import Note
 from converter_match.physics.matching import MatchSet, match
@@ -78,7 +78,8 @@ def solve(
     held = _best_with_stator_held(converter)
     special = [0.0, best, *([] if held is None else [held])]
     special += [end for item in ranges for end in (item.low, item.high)]
-    special += [nu for nu in (converter.coupling, limit and limit.speed_ratio) if nu is not None]
+    special += [] if converter.coupling is None else [converter.coupling]
+    special += [] if limit is None else [limit.speed_ratio]
     grid = np.unique(
         np.concatenate(
             [
@@ -153,7 +154,7 @@ def _ranges(supply: TorqueSupply, converter: Converter) -> tuple[EfficiencyRange
     return tuple(found)
 
 
-def _runs(edges: FloatArray, above: np.ndarray) -> list[tuple[float, float]]:  # type: ignore[type-arg]
+def _runs(edges: FloatArray, above: NDArray[np.bool_]) -> list[tuple[float, float]]:
     """Join neighbouring stretches that are above into runs."""
     runs: list[tuple[float, float]] = []
     for low, high, inside in zip(edges[:-1], edges[1:], above, strict=True):
@@ -229,7 +230,8 @@ def _stall_notes(
             )
         )
     if int(at_stall.count) > 1:
-        speeds = finite(at_stall.points.engine_speed)
+        speeds = at_stall.points.engine_speed
+        speeds = speeds[np.isfinite(speeds)]
         named = {f"speed{i}": _speed(speed) for i, speed in enumerate(speeds)}
         notes.append(
             quantity_note(
@@ -238,6 +240,7 @@ def _stall_notes(
                 + ", ".join(f"{{{name}}}" for name in named)
                 + "; every second one is unstable). A small change of torque or capacity makes the "
                 "stall speed jump.",
+                "warning",
                 **named,
             )
         )

@@ -1,0 +1,1 @@
+"""Pure functions of components: arrays in, arrays out; no files, no plots."""

@@ -19,7 +19,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Protocol
+from typing import Protocol, TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -28,6 +28,7 @@ from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.physics.supply import PowerLaw, TorqueSupply
 
+_T = TypeVar("_T", bound=np.generic)
 # Cells a knot interval is cut into: fine enough that the cubic first guess is good to about 1e-9
 # and one Newton step reaches rounding.
 _CELLS = 16
@@ -155,8 +156,8 @@ class MatchSet:
         return self._picked(last, self.held_back)
 
     def _picked(self, row: NDArray[np.intp], valid: NDArray[np.bool_]) -> OperatingPoints:
-        def pick(array: FloatArray) -> FloatArray:
-            return np.take_along_axis(array, row[np.newaxis], axis=0)[0]
+        def pick(array: NDArray[_T]) -> NDArray[_T]:
+            return np.asarray(np.take_along_axis(array, row[np.newaxis], axis=0)[0])
 
         points = self.points
         speed = np.where(valid, pick(points.engine_speed), np.nan)
@@ -421,9 +422,7 @@ def _branch(supply: TorqueSupply, factor: float, omega: FloatArray, c: FloatArra
         inverse_low = low**2 / (slope_low - 2 * torque_low / low)
         inverse_high = high**2 / (slope_high - 2 * torque_high / high)
     start, end = (high, low) if stable else (low, high)
-    slope_start, slope_end = (
-        (inverse_high, inverse_low) if stable else (inverse_low, inverse_high)
-    )
+    slope_start, slope_end = (inverse_high, inverse_low) if stable else (inverse_low, inverse_high)
     c_start, c_end = (c[1:], c[:-1]) if stable else (c[:-1], c[1:])
     width = c_end - c_start
     chord = (end - start) / width
@@ -432,7 +431,8 @@ def _branch(supply: TorqueSupply, factor: float, omega: FloatArray, c: FloatArra
     good &= (slope_start / chord < 3) & (slope_end / chord < 3)
     good &= (slope_start / chord > 0) & (slope_end / chord > 0)
     s0, s1 = np.where(good, slope_start, chord), np.where(good, slope_end, chord)
-    guess = np.stack([(s0 + s1 - 2 * chord) / width**2, (3 * chord - 2 * s0 - s1) / width, s0, start])
+    curl, bend = (s0 + s1 - 2 * chord) / width**2, (3 * chord - 2 * s0 - s1) / width
+    guess = np.stack([curl, bend, s0, start])
     cells = np.concatenate([guess, cubic, [origin, low, high]])
     order = slice(None, None, -1) if stable else slice(None)
     return _Branch(np.ascontiguousarray(c[order]), np.ascontiguousarray(cells[:, order]), stable)

@@ -172,9 +172,7 @@ def site_air(site: Site, reference: Air) -> tuple[Air, tuple[Note, ...]]:
     if site.relative_humidity is not None:
         vapour = site.relative_humidity * float(saturation_pressure(temperature))
     elif site.air_pressure is not None or site.altitude is not None:
-        notes.append(
-            assumption("air-dry", "Humidity is not given: the air is taken as dry.")
-        )
+        notes.append(assumption("air-dry", "Humidity is not given: the air is taken as dry."))
     return Air(pressure=pressure, temperature=temperature, vapour_pressure=vapour), tuple(notes)
 
 
@@ -328,8 +326,8 @@ def _aspiration(engine: Engine) -> Aspiration:
             "the site correction depends on how the engine is charged",
             source=engine.id,
             field="aspiration",
-            expected="naturally-aspirated | turbocharged | turbocharged-aftercooled in the engine's "
-            "data, or a derate table",
+            expected="naturally-aspirated | turbocharged | turbocharged-aftercooled, "
+            "or a derate table, in the engine's data",
         )
     return engine.aspiration
 

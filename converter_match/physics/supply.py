@@ -46,6 +46,7 @@ class PowerLaw:
         return cls(accessory.reference_torque, accessory.at_speed, accessory.exponent - 1.0)
 
     def __call__(self, omega: FloatArray) -> FloatArray:
+        """Return the torque [N.m] at engine speed `omega` [rad/s]."""
         return np.asarray(self.torque * (omega / self.speed) ** self.exponent)
 
     def slope(self, omega: FloatArray) -> FloatArray:
@@ -235,9 +236,7 @@ def _recentred(curve: Curve, knots: FloatArray) -> FloatArray:
     piece = np.clip(curve.x.searchsorted(starts, side="right") - 1, 0, curve.x.size - 2)
     a, b, c, d = curve.pieces[:, piece]
     h = starts - curve.x[piece]
-    return np.stack(
-        [a, 3 * a * h + b, (3 * a * h + 2 * b) * h + c, ((a * h + b) * h + c) * h + d]
-    )
+    return np.stack([a, 3 * a * h + b, (3 * a * h + 2 * b) * h + c, ((a * h + b) * h + c) * h + d])
 
 
 def _cubic_of_law(law: PowerLaw, knots: FloatArray) -> FloatArray:

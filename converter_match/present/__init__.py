@@ -1,0 +1,1 @@
+"""Figures, tables, reports and the bench."""

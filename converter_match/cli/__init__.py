@@ -1,0 +1,91 @@
+"""The command line: one module a verb.
+
+A verb module has ``NAME``, ``HELP``, ``DESCRIPTION``, ``add_arguments(parser)`` and
+``run(args) -> int``. Exit status: 0 answered, 2 bad input (one message on standard error),
+3 answered and a limit or criterion fails.
+Verb modules import what they compute with inside ``run``, so that ``--help`` answers at once.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Sequence
+from importlib import import_module
+from types import ModuleType
+
+from converter_match import __version__
+from converter_match.errors import InputError
+
+VERBS = ("solve", "check", "demo")
+BAD_INPUT = 2
+FAILS = 3
+_INTERRUPTED = 130
+
+_DESCRIPTION = """\
+Decide whether an engine and a torque converter belong together.
+
+Start with `converter-match demo`, then `converter-match solve --engine FILE --converter FILE`
+with your own component files (`converter-match check FILE` says what is odd about them)."""
+_EPILOG = """\
+exit status: 0 answered, 2 bad input, 3 answered and a limit or criterion fails.
+A number is a help, not a licence: the machine maker's procedure, local rules and licensed practice
+come first."""
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run the command line and return its exit status.
+
+    Parameters
+    ----------
+    argv : sequence of str, optional
+        Arguments without the program's name; by default those the process was started with.
+    """
+    _tolerate_narrow_consoles()
+    parser = build_parser()
+    args = parser.parse_args(argv)
+    try:
+        status: int = args.run(args)
+        sys.stdout.flush()
+    except InputError as error:
+        print(f"converter-match: {error}", file=sys.stderr)
+        return BAD_INPUT
+    except KeyboardInterrupt:
+        print("converter-match: interrupted; nothing was left half-written", file=sys.stderr)
+        return _INTERRUPTED
+    except BrokenPipeError:
+        # The reader (head, less) went away: not an error of ours, and nothing left to say.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    return status
+
+
+def build_parser() -> argparse.ArgumentParser:
+    """Return the parser of the whole command line."""
+    parser = argparse.ArgumentParser(
+        prog="converter-match",
+        description=_DESCRIPTION,
+        epilog=_EPILOG,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("--version", action="version", version=f"%(prog)s {__version__}")
+    verbs = parser.add_subparsers(metavar="VERB", required=True)
+    for name in VERBS:
+        module: ModuleType = import_module(f"converter_match.cli.{name}")
+        verb = verbs.add_parser(
+            module.NAME,
+            help=module.HELP,
+            description=module.DESCRIPTION,
+            formatter_class=argparse.RawDescriptionHelpFormatter,
+        )
+        module.add_arguments(verb)
+        verb.set_defaults(run=module.run)
+    return parser
+
+
+def _tolerate_narrow_consoles() -> None:
+    """Let a console that cannot show '·' or '°' show '?' rather than fail."""
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")

@@ -1,0 +1,211 @@
+"""Options that several verbs share: quantities, components, site, output."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import re
+import tempfile
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from converter_match.errors import InputError
+
+if TYPE_CHECKING:
+    from converter_match.components.converter import Converter
+    from converter_match.components.engine import Engine
+    from converter_match.components.site import Site
+
+_NUMBER = re.compile(r"\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(.*?)\s*")
+
+
+def in_si(text: str | None, option: str, dimension: str, default_unit: str) -> float | None:
+    """Return an option's quantity in SI units, or None when it was not given.
+
+    Raises
+    ------
+    InputError
+        If the text is not a finite number with an optional known unit.
+    """
+    from converter_match.units import to_si
+
+    if text is None:
+        return None
+    parts = _NUMBER.fullmatch(text)
+    if parts is None:
+        hint = "write 1.5, not 1,5" if "," in text else None
+        raise InputError(
+            "not a number with an optional unit",
+            source=option,
+            found=text,
+            expected=f"for example 120 or '120 {default_unit}'",
+            hint=hint,
+        )
+    value = float(parts[1])
+    if value in (float("inf"), float("-inf")):
+        raise InputError("too large a number", source=option, found=text)
+    return to_si(value, parts[2] or default_unit, dimension, source=option)
+
+
+def add_pair(parser: argparse.ArgumentParser) -> None:
+    """Add ``--engine`` and ``--converter``."""
+    group = parser.add_argument_group("what to match")
+    group.add_argument(
+        "--engine", required=True, metavar="FILE", help="engine file, or the id of a shipped one"
+    )
+    group.add_argument(
+        "--converter",
+        required=True,
+        metavar="FILE",
+        help="converter file, or the id of a shipped one",
+    )
+
+
+def add_conditions(parser: argparse.ArgumentParser) -> None:
+    """Add the site options and ``--hydraulic-torque``."""
+    group = parser.add_argument_group(
+        "conditions",
+        "A plain number is in the unit named; or write the unit: --altitude '6500 ft'.",
+    )
+    group.add_argument("--site", metavar="FILE", help="site file, or the id of a shipped one")
+    group.add_argument("--altitude", metavar="M", help="above sea level [m]")
+    group.add_argument(
+        "--air-temperature",
+        metavar="C",
+        help="air at the intake [degC]",
+    )
+    group.add_argument(
+        "--hydraulic-torque",
+        metavar="NM",
+        help="taken at the flywheel by implement pumps [N.m]",
+    )
+
+
+def add_units(parser: argparse.ArgumentParser) -> None:
+    """Add ``--units``."""
+    parser.add_argument(
+        "--units",
+        choices=("si", "us"),
+        default="si",
+        help="metric trade units (si, the default) or US customary (us); JSON keys name their own",
+    )
+
+
+def add_overwrite(parser: argparse.ArgumentParser) -> None:
+    """Add ``--overwrite``."""
+    parser.add_argument(
+        "--overwrite", action="store_true", help="replace output files that exist already"
+    )
+
+
+def pair_from(args: argparse.Namespace) -> tuple[Engine, Converter]:
+    """Read the engine and the converter named on the command line.
+
+    Raises
+    ------
+    InputError
+        If a file cannot be used; the message names it.
+    """
+    from converter_match.library.read import read_converter, read_engine
+    from converter_match.library.shipped import find
+
+    return (
+        read_engine(find("engines", args.engine)),
+        read_converter(find("converters", args.converter)),
+    )
+
+
+def site_from(args: argparse.Namespace) -> Site | None:
+    """Return the site asked for, or None for the engine's own reference air.
+
+    Raises
+    ------
+    InputError
+        If a site file and single site options are mixed, or a value is out of range.
+    """
+    altitude = in_si(args.altitude, "--altitude", "length", "m")
+    temperature = in_si(args.air_temperature, "--air-temperature", "temperature", "degC")
+    if args.site is not None:
+        if altitude is not None or temperature is not None:
+            raise InputError(
+                "a site file already gives altitude and air; use one or the other",
+                source="--site",
+                found=args.site,
+                expected="either --site, or --altitude and --air-temperature",
+            )
+        from converter_match.library.read import read_site
+        from converter_match.library.shipped import find
+
+        return read_site(find("sites", args.site))
+    if altitude is None and temperature is None:
+        return None
+    from converter_match.components.site import Site
+
+    try:
+        return Site(
+            id="command-line",
+            name="site given on the command line",
+            source="command line",
+            altitude=altitude,
+            air_temperature=temperature,
+        )
+    except InputError as error:
+        option = "--altitude" if error.field == "altitude" else "--air-temperature"
+        raise error.located(source=option) from None
+
+
+def hydraulic_torque_from(args: argparse.Namespace) -> float:
+    """Return the hydraulic torque asked for [N.m]; 0 when none was.
+
+    Raises
+    ------
+    InputError
+        If it is below zero.
+    """
+    torque = in_si(args.hydraulic_torque, "--hydraulic-torque", "torque", "N.m")
+    if torque is not None and torque < 0:
+        raise InputError(
+            "a torque taken from the engine cannot be below zero",
+            source="--hydraulic-torque",
+            found=args.hydraulic_torque,
+            expected="zero or more",
+        )
+    return torque or 0.0
+
+
+def print_json(data: Any) -> None:
+    """Print plain data as JSON that any reader accepts (no NaN)."""
+    print(json.dumps(data, indent=2, allow_nan=False, ensure_ascii=True))
+
+
+def write_text(path: str | Path, text: str, *, overwrite: bool, option: str) -> Path:
+    """Write a text file whole or not at all.
+
+    Raises
+    ------
+    InputError
+        If the file exists and may not be replaced, or cannot be written.
+    """
+    target = Path(path)
+    if target.exists() and not overwrite:
+        raise InputError(
+            "the file exists already and nothing is overwritten without being asked",
+            source=option,
+            found=str(path),
+            hint="give another name, or add --overwrite",
+        )
+    try:
+        handle, temporary = tempfile.mkstemp(dir=target.parent, prefix=".part-", suffix=".tmp")
+        try:
+            with os.fdopen(handle, "w", encoding="utf-8", newline="") as stream:
+                stream.write(text)
+            os.replace(temporary, target)
+        except BaseException:
+            Path(temporary).unlink(missing_ok=True)
+            raise
+    except OSError as error:
+        raise InputError(
+            f"cannot be written ({error.strerror or error})", source=option, found=str(path)
+        ) from None
+    return target

@@ -1,0 +1,69 @@
+"""Verb ``solve``: match an engine with a converter."""
+
+from __future__ import annotations
+
+import argparse
+
+from converter_match.cli import options
+
+NAME = "solve"
+HELP = "match an engine file with a converter file"
+DESCRIPTION = """\
+Match an engine with a converter and say where they meet.
+
+Prints stall, working range, coupling point, governed limit and best efficiency, with every
+assumption and warning. Stall testing can hurt people: a printed stall speed is an expectation, not
+a procedure; follow the machine maker's.
+
+examples:
+  converter-match solve --engine my-engine.toml --converter my-converter.toml
+  converter-match solve --engine my-engine.toml --converter my-converter.toml --altitude 2000 \\
+      --air-temperature 35 --hydraulic-torque 120 --units us --figure overlay.png
+  converter-match solve --engine my-engine.toml --converter my-converter.toml --json"""
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the verb's options."""
+    options.add_pair(parser)
+    options.add_conditions(parser)
+    parser.add_argument(
+        "--diameter",
+        metavar="MM",
+        help="scale the converter to another profile diameter [mm]: an estimate",
+    )
+    output = parser.add_argument_group("output")
+    output.add_argument("--json", action="store_true", help="print the whole result as JSON")
+    output.add_argument("--figure", metavar="FILE", help="write the overlay (.png, .svg or .pdf)")
+    output.add_argument("--csv", metavar="FILE", help="write every match point as CSV")
+    options.add_units(output)  # type: ignore[arg-type]
+    options.add_overwrite(output)  # type: ignore[arg-type]
+
+
+def run(args: argparse.Namespace) -> int:
+    """Solve, print, write what was asked for; return the exit status."""
+    from converter_match.cli import FAILS
+    from converter_match.judgement.pairing import solve
+
+    engine, converter = options.pair_from(args)
+    diameter = options.in_si(args.diameter, "--diameter", "length", "mm")
+    if diameter is not None:
+        converter = converter.scaled(profile_diameter=diameter)
+    result = solve(
+        engine,
+        converter,
+        site=options.site_from(args),
+        hydraulic_torque=options.hydraulic_torque_from(args),
+    )
+    if args.csv:
+        table = result.to_frame().to_csv(index=False, lineterminator="\n")
+        options.write_text(args.csv, table, overwrite=args.overwrite, option="--csv")
+    if args.figure:
+        from converter_match.present.overlay import overlay
+        from converter_match.present.style import save
+
+        save(overlay(result, system=args.units), args.figure, overwrite=args.overwrite)
+    if args.json:
+        options.print_json(result.to_dict())
+    else:
+        print(result.text(args.units))
+    return FAILS if result.fails else 0
