@@ -118,7 +118,8 @@ def test_import_contracts_notice_a_breach(tmp_path, module, line):
     breach.write_text(f"{line}\n", encoding="utf-8")
     status, said = python("-c", LINT_IMPORTS, "--no-logo", "--no-cache", cwd=tmp_path)
     assert status == 1, said
-    assert f"converter_match.{module.split('/')[0]}" in said
+    name = module.removesuffix(".py").removesuffix("/__init__").replace("/", ".")
+    assert f"converter_match.{name}" in said
 
 
 # --- modules -------------------------------------------------------------------------------------
