@@ -131,8 +131,8 @@ class Curve:
     def crossings(self, level: float) -> FloatArray:
         """Return every `x` at which the curve takes the value `level`, increasing.
 
-        Each cubic piece is solved in closed form (roots of its polynomial) and the root polished by
-        Newton's method; a stretch that lies exactly on the level contributes its two ends.
+        A level that the curve only touches counts once; a stretch that lies exactly on the level
+        contributes its two ends.
         """
         found: list[float] = []
         for i in range(self.x.size - 1):
@@ -142,7 +142,7 @@ class Curve:
                 if d == level:
                     found += [float(self.x[i]), float(self.x[i + 1])]
                 continue
-            for t in real_roots_within(np.array([a, b, c, d - level]), float(width)):
+            for t in real_roots_within([a, b, c, d - level], float(width)):
                 found.append(float(self.x[i]) + t)
         return merged(found, 1e-12 * (self.x[-1] - self.x[0]))
 
@@ -184,33 +184,63 @@ def check_points(x: FloatArray, y: FloatArray, *, name: str, x_name: str) -> Non
         )
 
 
-def real_roots_within(coefficients: FloatArray, width: float) -> list[float]:
-    """Return the real roots of a polynomial (highest power first) in [0, width], polished.
+def real_roots_within(coefficients: ArrayLike, width: float) -> list[float]:
+    """Return the distinct real roots of a polynomial (highest power first) in [0, width], rising.
 
-    Roots a rounding error outside the interval are drawn onto its end.
+    Between neighbouring roots of its derivative a polynomial only rises or only falls, so a change
+    of sign there holds exactly one root. A value that is zero but for rounding, at an end or where
+    the polynomial turns, counts as a root there: a touching root is found once, not twice or never.
     """
-    scale = np.max(np.abs(coefficients))
-    if scale == 0.0:
-        return []
     # Measure the argument in interval widths, so that "small" means the same for every piece.
-    powers = width ** np.arange(coefficients.size - 1, -1, -1)
-    scaled = coefficients * powers
-    roots = np.roots(scaled)
-    slack = 1e-9
-    found = []
-    for root in roots:
-        if abs(root.imag) > 1e-7 or not -slack <= root.real <= 1.0 + slack:
-            continue
-        u = float(root.real)
-        for _ in range(3):
-            value, slope = np.polyval(scaled, u), np.polyval(np.polyder(scaled), u)
-            if slope == 0.0:
-                break
-            u -= value / slope
-        if not -slack <= u <= 1.0 + slack:
-            u = float(root.real)
-        found.append(min(max(u, 0.0), 1.0) * width)
-    return sorted(found)
+    powers = width ** np.arange(np.size(coefficients) - 1, -1, -1)
+    scaled = (np.asarray(coefficients, dtype=np.float64) * powers).tolist()
+    return [u * width for u in _roots_in_unit_interval(scaled)]
+
+
+def _roots_in_unit_interval(p: list[float]) -> list[float]:
+    """Roots in [0, 1] of the polynomial `p`, highest power first; none where it is constant."""
+    while p and p[0] == 0.0:
+        p = p[1:]
+    degree = len(p) - 1
+    if degree < 1:
+        return []
+    derivative = [(degree - i) * a for i, a in enumerate(p[:-1])]
+    stops = [0.0, *_roots_in_unit_interval(derivative), 1.0]
+    residue = 4e-16 * sum(abs(a) for a in p)
+    values = [_horner(p, stop) for stop in stops]
+    roots = []
+    for i, (stop, value) in enumerate(zip(stops, values, strict=True)):
+        if abs(value) <= residue:
+            roots.append(stop)
+        elif i and abs(values[i - 1]) > residue and (value > 0) != (values[i - 1] > 0):
+            roots.append(_root_between(p, derivative, stops[i - 1], stop, value > 0))
+    return [root for i, root in enumerate(roots) if i == 0 or root > roots[i - 1]]
+
+
+def _root_between(
+    p: list[float], derivative: list[float], low: float, high: float, rising: bool
+) -> float:
+    """Return the one root in [low, high]: Newton's method, bisection where it would leave."""
+    u = 0.5 * (low + high)
+    for _ in range(100):
+        value = _horner(p, u)
+        if value == 0.0:
+            break
+        low, high = (low, u) if (value > 0) == rising else (u, high)
+        slope = _horner(derivative, u)
+        trial = u - value / slope if slope else low
+        new = trial if low < trial < high else 0.5 * (low + high)
+        if abs(new - u) <= 1e-16:
+            break
+        u = new
+    return u
+
+
+def _horner(p: list[float], u: float) -> float:
+    value = 0.0
+    for a in p:
+        value = value * u + a
+    return value
 
 
 def merged(values: Sequence[float], tolerance: float) -> FloatArray:

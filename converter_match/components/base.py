@@ -30,9 +30,9 @@ class Component:
         return digest.hexdigest()
 
     def __eq__(self, other: object) -> bool:
-        if type(self) is not type(other):
+        if not isinstance(other, Component) or type(self) is not type(other):
             return NotImplemented
-        return isinstance(other, Component) and self.fingerprint() == other.fingerprint()
+        return self.fingerprint() == other.fingerprint()
 
     def __hash__(self) -> int:
         return hash(self.fingerprint())

@@ -50,8 +50,8 @@ def pressure_altitude(pressure: ArrayLike) -> FloatArray:
 def saturation_pressure(temperature: ArrayLike) -> FloatArray:
     """Return the saturation pressure of water vapour [Pa] at `temperature` [K].
 
-    Magnus form over water with the coefficients of WMO-No. 8 (from memory), good to 0.1 % between
-    -20 and 50 degC.
+    Magnus form over water with the coefficients of WMO-No. 8 (from memory), good to 0.4 %
+    against the steam tables between 0 and 50 degC: far finer than any site is known.
     """
     celsius = np.asarray(temperature, dtype=np.float64) - 273.15
     return np.asarray(611.2 * np.exp(17.62 * celsius / (243.12 + celsius)))

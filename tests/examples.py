@@ -1,0 +1,62 @@
+"""Components built by hand for the tests: round numbers, no claim to be anybody's product."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from converter_match.components.converter import Converter
+from converter_match.components.engine import Accessory, Engine
+
+RPM = np.pi / 30
+
+
+def engine(**changes: Any) -> Engine:
+    fields: dict[str, Any] = {
+        "id": "test-engine",
+        "name": "Test engine",
+        "source": "round numbers for a test",
+        "rating_basis": "gross",
+        "governing": "speed",
+        "aspiration": "turbocharged",
+        "low_idle": 800 * RPM,
+        "rated_speed": 2200 * RPM,
+        "high_idle": 2380 * RPM,
+        "speed": np.array([800, 1000, 1200, 1400, 1600, 1800, 2000, 2200]) * RPM,
+        "torque": [700, 850, 950, 1000, 980, 940, 880, 803],
+        "accessories": (
+            Accessory(name="fan", power=11e3, at_speed=2200 * RPM, exponent=3),
+            Accessory(name="charge pump", power=3e3, at_speed=2200 * RPM, exponent=1.4),
+        ),
+    }
+    return Engine(**(fields | changes))
+
+
+def hole_engine(**changes: Any) -> Engine:
+    """An engine whose boost comes late: a torque hole that gives three intersections."""
+    return engine(
+        low_idle=700 * RPM,
+        speed=np.array([700, 900, 1000, 1100, 1200, 1350, 1500, 1800, 2200]) * RPM,
+        torque=[500, 540, 540, 545, 600, 850, 1000, 980, 850],
+        accessories=(),
+        **changes,
+    )
+
+
+def converter(**changes: Any) -> Converter:
+    # K in rpm/sqrt(N.m), written as C = 1/K^2 in SI.
+    k = np.array([60, 61, 62.5, 66, 75, 82, 130, 280]) * RPM
+    fields: dict[str, Any] = {
+        "id": "test-converter",
+        "name": "Test converter",
+        "source": "round numbers for a test",
+        "stator": "one-way",
+        "speed_ratio": [0, 0.2, 0.4, 0.6, 0.8, 0.86, 0.95, 0.99],
+        "torque_ratio": [2.2, 1.95, 1.7, 1.43, 1.12, 1.0, 1.0, 1.0],
+        "capacity": 1 / k**2,
+        "coupling_speed_ratio": 0.86,
+        "profile_diameter": 0.345,
+        "oil_density": 840.0,
+    }
+    return Converter(**(fields | changes))

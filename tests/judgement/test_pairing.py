@@ -1,0 +1,229 @@
+"""The named points and the warnings of a match."""
+
+import json
+
+import numpy as np
+import pytest
+from scipy.optimize import brentq
+
+from converter_match.components.converter import ConverterLimits
+from converter_match.components.engine import Engine
+from converter_match.components.site import Air, Site
+from converter_match.errors import InputError
+from converter_match.judgement.pairing import solve
+from tests.examples import RPM, converter, engine, hole_engine
+
+
+def codes(result):
+    return {note.code for note in result.notes}
+
+
+def test_stall_is_where_net_torque_equals_absorbed_torque():
+    machine, unit = engine(), converter()
+    result = solve(machine, unit)
+
+    def excess(omega):
+        fan = 11e3 / (2200 * RPM) * (omega / (2200 * RPM)) ** 2
+        pump = 3e3 / (2200 * RPM) * (omega / (2200 * RPM)) ** 0.4
+        return float(machine.full_load(omega)) - fan - pump - float(unit.capacity_at(0)) * omega**2
+
+    expected = brentq(excess, 900 * RPM, 2300 * RPM, xtol=1e-12)
+    assert result.stall.engine_speed == pytest.approx(expected, rel=1e-10)
+    assert result.stall.turbine_torque == pytest.approx(2.2 * result.stall.input_torque)
+    assert result.stall.heat == pytest.approx(result.stall.input_power)
+
+
+def test_every_point_of_the_locus_balances_power():
+    points = solve(engine(), converter()).locus.points
+    found = points.found
+    balance = points.input_power - points.output_power - points.heat
+    assert np.abs(balance[found]).max() <= 1e-12 * points.input_power[found].max()
+
+
+def test_coupling_point_has_torque_ratio_one_and_efficiency_of_the_speed_ratio():
+    point = solve(engine(), converter()).coupling
+    assert point.speed_ratio == 0.86
+    assert point.torque_ratio == 1.0
+    assert point.efficiency == pytest.approx(0.86)
+
+
+def test_efficiency_ranges_end_where_the_efficiency_is_at_the_level():
+    result = solve(engine(), converter())
+    unit = result.converter
+    for item in result.ranges:
+        assert unit.efficiency_at(item.low) == pytest.approx(item.level, abs=1e-9)
+        assert item.ends_with_data
+        inside = np.linspace(item.low + 1e-6, item.high - 1e-6, 50)
+        assert (unit.efficiency_at(inside) > item.level).all()
+
+
+def test_a_dip_below_the_level_at_coupling_gives_two_ranges():
+    unit = converter(
+        speed_ratio=[0, 0.3, 0.6, 0.7, 0.75, 0.9, 0.97],
+        torque_ratio=[2.4, 1.95, 1.42, 1.18, 1.0, 1.0, 1.0],
+        capacity=[0.03, 0.03, 0.028, 0.025, 0.022, 0.012, 0.004],
+        coupling_speed_ratio=0.75,
+    )
+    working = solve(engine(), unit).working_range(0.8)
+    assert len(working) == 2
+    assert working[0].high < 0.75 < working[1].low
+    assert working[1].low == pytest.approx(0.8, abs=1e-9)
+
+
+def test_governed_limit_lies_at_rated_speed():
+    result = solve(engine(), converter())
+    assert result.governed_limit.engine_speed == pytest.approx(result.engine.rated_speed, rel=1e-9)
+    before = result.locus.from_idle()
+    slower = before.speed_ratio < result.governed_limit.speed_ratio - 1e-9
+    assert (before.engine_speed[slower] < result.engine.rated_speed).all()
+
+
+def test_a_torque_hole_gives_three_intersections_and_says_so():
+    counts = []
+    for factor in np.linspace(0.6, 2.0, 57):
+        found = solve(hole_engine(), converter(capacity=converter().capacity * factor))
+        counts.append(int((found.locus.count[found.locus.points.speed_ratio[0] == 0])[0]))
+        if counts[-1] == 3:
+            assert {"several-intersections", "idle-high-idle-differ"} <= codes(found)
+            assert found.stall.engine_speed < found.stall_from_high_idle.engine_speed
+    assert 3 in counts
+    assert 1 in counts
+
+
+def test_a_converter_too_tight_for_idle_is_said_plainly_and_fails():
+    result = solve(engine(), converter(capacity=converter().capacity * 8))
+    assert result.stall is None
+    assert result.fails
+    assert "cannot-hold-idle" in codes(result)
+    assert result.to_dict()["stall"] is None
+
+
+def test_a_converter_too_loose_stalls_on_the_governor():
+    loose = converter(capacity=converter().capacity / 3)
+    assert "stall-on-governor" in codes(solve(engine(), loose))
+    assert "stall-on-governor" not in codes(solve(engine(), converter()))
+
+
+def test_a_tight_converter_leaves_rated_power_outside_the_working_range():
+    result = solve(engine(), converter(capacity=converter().capacity * 0.2))
+    assert "no-rated-power-in-working-range" in codes(result)
+    assert "no-rated-power-in-working-range" not in codes(solve(engine(), converter()))
+
+
+def test_idle_in_gear_torque_is_capacity_times_idle_speed_squared():
+    result = solve(engine(), converter())
+    expected = float(converter().capacity_at(0)) * (800 * RPM) ** 2
+    assert result.idle.input_torque == pytest.approx(expected)
+    assert result.idle.turbine_torque == pytest.approx(2.2 * expected)
+    assert "idle-in-gear-torque" in codes(result)
+
+
+@pytest.mark.parametrize(
+    ("limits", "code"),
+    [
+        (ConverterLimits(input_torque=500.0), "limit-input-torque"),
+        (ConverterLimits(input_power=100e3), "limit-input-power"),
+        (ConverterLimits(input_speed=2300 * RPM), "limit-input-speed"),
+    ],
+)
+def test_an_exceeded_limit_is_named_and_fails(limits, code):
+    result = solve(engine(), converter(limits=limits))
+    assert code in codes(result)
+    assert result.fails
+    wide = ConverterLimits(input_torque=5e3, input_power=5e5, input_speed=3000 * RPM)
+    assert not solve(engine(), converter(limits=wide)).fails
+
+
+def test_thin_air_lowers_the_stall_speed_and_names_the_method():
+    high = Site(id="s", name="s", source="test", altitude=2000.0, air_temperature=308.15)
+    here = solve(engine(), converter(), site=high)
+    assert here.stall.engine_speed < solve(engine(), converter()).stall.engine_speed
+    assert "ISO 1585" in here.site.method
+    assert {"site-method-assumed", "engine-factor-typical", "air-dry"} <= codes(here)
+
+
+def test_reference_air_as_the_site_changes_nothing():
+    reference = Air(pressure=99e3, temperature=298.15)
+    site = Site(
+        id="s",
+        name="s",
+        source="test",
+        air_pressure=99e3,
+        air_temperature=298.15,
+        relative_humidity=0.0,
+    )
+    result = solve(engine(reference_air=reference), converter(), site=site)
+    assert result.site.torque_factor == pytest.approx(1.0, rel=1e-14)
+
+
+def test_site_correction_without_aspiration_is_refused():
+    site = Site(id="s", name="s", source="test", altitude=1000.0)
+    with pytest.raises(InputError, match=r"test-engine: aspiration: .*naturally-aspirated"):
+        solve(engine(aspiration=None), converter(), site=site)
+
+
+def test_a_rating_line_engine_reports_a_band_of_stall_speed():
+    machine = Engine.from_rating(
+        rated_power=185e3,
+        rated_speed=2200 * RPM,
+        peak_torque=1000.0,
+        peak_torque_speed=1400 * RPM,
+        low_idle=800 * RPM,
+        high_idle=2380 * RPM,
+    )
+    result = solve(machine, converter())
+    low, high = result.stall_band
+    assert low < result.stall.engine_speed < high
+    assert "curve-from-rating" in codes(result)
+
+
+def test_hydraulic_torque_lowers_the_stall_speed_by_the_elasticity_formula():
+    # A relative torque change d moves stall speed by d / (2 - e), e = dlnT/dlnN (common practice,
+    # follows from T = C N^2); d is small, so the second order, d^2, bounds the difference.
+    base = solve(engine(), converter())
+    omega = base.stall.engine_speed
+    torque, slope = base.supply.with_slope(omega)
+    e = float(slope) * omega / float(torque)
+    drop = 1.0
+    d = -drop / float(torque)
+    moved = solve(engine(), converter(), hydraulic_torque=drop).stall.engine_speed
+    assert moved / omega - 1 == pytest.approx(d / (2 - e), abs=5 * d * d)
+
+
+def test_result_is_json_and_a_table():
+    result = solve(hole_engine(), converter())
+    text = json.dumps(result.to_dict(), allow_nan=False)
+    data = json.loads(text)
+    assert data["stall"]["engine_speed_rpm"] == pytest.approx(result.stall.engine_speed / RPM)
+    for key in (
+        "speed_ratio",
+        "engine_speed_rpm",
+        "turbine_speed_rpm",
+        "turbine_torque_nm",
+        "output_power_kw",
+        "efficiency",
+    ):
+        assert key in data["coupling"]
+        assert key in data["best_efficiency"]
+    frame = result.to_frame()
+    assert len(frame) == len(data["points"])
+    assert frame["heat_kw"].min() >= 0
+
+
+def test_text_and_html_follow_the_unit_switch_and_escape_names():
+    result = solve(engine(name="<b>engine</b>"), converter())
+    assert "N·m" in result.text("si")
+    assert "lbf·ft" in result.text("us")
+    assert "lbf·ft" in result.text("us").partition("Warnings")[2]
+    assert "&lt;b&gt;" in result._repr_html_()
+    assert "<b>engine" not in result._repr_html_()
+
+
+def test_data_without_stall_are_refused():
+    unit = converter(
+        speed_ratio=[0.1, 0.5, 0.86, 0.95],
+        torque_ratio=[2.0, 1.5, 1.0, 1.0],
+        capacity=[0.03, 0.03, 0.02, 0.01],
+    )
+    with pytest.raises(InputError, match="stall"):
+        solve(engine(), unit)
