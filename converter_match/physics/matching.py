@@ -18,7 +18,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Protocol, TypeVar
 
 import numpy as np
@@ -393,8 +393,12 @@ def _polished(
     return omega
 
 
+@lru_cache(maxsize=64)
 def _branches(supply: TorqueSupply, factor: float) -> tuple[_Branch, ...]:
-    """Cut c_e into monotone stretches and tabulate the inverse of each."""
+    """Cut c_e into monotone stretches and tabulate the inverse of each.
+
+    A supply is immutable and compared by identity, so the table of one is built once.
+    """
     omega = _nodes(supply, factor)
     turning = _turning_points(supply, omega, factor)
     omega = np.union1d(omega, turning)
@@ -468,6 +472,8 @@ def _turning_points(supply: TorqueSupply, omega: FloatArray, factor: float) -> F
     low, high = omega[:-1] + 1e-9 * width, omega[1:] - 1e-9 * width
     sign_low, sign_high = turn(low), turn(high)
     inside = np.flatnonzero(sign_low * sign_high < 0)
+    if not inside.size:
+        return np.empty(0)
     lo, hi, at_low = low[inside], high[inside], sign_low[inside]
     for _ in range(60):
         middle = 0.5 * (lo + hi)
