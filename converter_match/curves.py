@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -22,9 +23,23 @@ from converter_match.errors import InputError
 FloatArray = NDArray[np.float64]
 
 
-def frozen_array(values: ArrayLike) -> FloatArray:
-    """Return a read-only float copy of `values`."""
-    array = np.array(values, dtype=np.float64)
+def frozen_array(values: ArrayLike, name: str | None = None) -> FloatArray:
+    """Return a read-only float copy of `values`, which are called `name` in messages.
+
+    Raises
+    ------
+    InputError
+        If `values` are not a list of numbers; text that looks like numbers is not.
+    """
+    try:
+        given = np.asarray(values)
+    except ValueError:  # rows of different lengths
+        given = np.asarray(None)
+    if given.dtype.kind not in "iuf":
+        raise InputError(
+            "not a list of numbers", field=name, found=values, expected="a number in every row"
+        )
+    array = np.array(given, dtype=np.float64)
     array.setflags(write=False)
     return array
 
@@ -56,7 +71,7 @@ class Curve:
     _coefficients: FloatArray = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
-        x, y = frozen_array(self.x), frozen_array(self.y)
+        x, y = frozen_array(self.x, self.x_name), frozen_array(self.y, self.name)
         check_points(x, y, name=self.name, x_name=self.x_name)
         for kink in self.kinks:
             if kink not in x[1:-1]:
@@ -73,6 +88,10 @@ class Curve:
         set_(self, "kinks", tuple(sorted({float(kink) for kink in self.kinks})))
         coefficients = frozen_array(_hermite_pieces(x, y, self.kinks))
         set_(self, "_coefficients", coefficients)
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        # An array comes back from pickling or copying writable, so the copy is built anew.
+        return type(self), (self.x, self.y, self.kinks, self.name, self.x_name)
 
     @property
     def domain(self) -> tuple[float, float]:
@@ -155,7 +174,14 @@ def check_points(x: FloatArray, y: FloatArray, *, name: str, x_name: str) -> Non
     InputError
         Naming the first offending row (counted from 1).
     """
-    if x.ndim != 1 or y.ndim != 1 or x.size != y.size:
+    for label, values in ((x_name, x), (name, y)):
+        if values.ndim != 1:
+            raise InputError(
+                f"{label} must be a plain list of numbers",
+                field=label,
+                found=f"an array with {values.ndim} dimensions",
+            )
+    if x.size != y.size:
         raise InputError(
             f"{name} and {x_name} must have the same number of points",
             field=name,
@@ -262,7 +288,7 @@ def _hermite_pieces(x: FloatArray, y: FloatArray, kinks: Sequence[float]) -> Flo
 
     edges = [0, *(int(np.searchsorted(x, kink)) for kink in sorted(set(kinks))), x.size - 1]
     columns: list[Any] = []
-    for first, last in zip(edges[:-1], edges[1:], strict=True):
+    for first, last in pairwise(edges):
         xs, ys = x[first : last + 1], y[first : last + 1]
         columns.append(PchipInterpolator(xs, ys, extrapolate=False).c)
     closing = np.array([[0.0], [0.0], [0.0], [y[-1]]])
