@@ -124,7 +124,7 @@ def from_capacity(form: CapacityForm, capacity: ArrayLike, basis: CapacityBasis)
                 found=float(array[array < 0].flat[0]),
             )
         with np.errstate(divide="ignore"):
-            return np.asarray(1.0 / np.sqrt(array))
+            return np.asarray(1.0 / np.sqrt(np.abs(array)))  # abs: -0.0 is zero too
     return np.asarray(array * _per_capacity(form, basis))
 
 
