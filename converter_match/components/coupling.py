@@ -7,11 +7,11 @@ added here, and said so, because an interpolant without it is wrong on both side
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from converter_match.curves import Curve, FloatArray, real_roots_within
+from converter_match.curves import Curve, FloatArray, frozen_array, real_roots_within
 from converter_match.errors import InputError
 from converter_match.notes import Note, assumption
 
@@ -65,6 +65,13 @@ def resolve(
         If a stated coupling speed ratio lies outside the data or contradicts it.
     """
     if stator == "none":
+        if given is not None:
+            raise InputError(
+                "a fluid coupling has no stator to let go, so it has no coupling point",
+                field="coupling_speed_ratio",
+                found=given,
+                expected="no value, or a stator that is one-way or fixed",
+            )
         note = Note(
             "no-coupling-point",
             "A fluid coupling has no stator: the torque ratio is 1 everywhere and there is no "
@@ -74,9 +81,8 @@ def resolve(
         return Characteristic(nu, mu, capacity, None, (), (note,))
     if stator == "fixed":
         return _fixed(nu, mu, capacity, given)
-    if given is not None:
-        return _stated(nu, mu, capacity, given)
-    return _found(nu, mu, capacity)
+    rows = _found(nu, mu, capacity) if given is None else _stated(nu, mu, capacity, given)
+    return replace(rows, notes=rows.notes + _below_unity(rows))
 
 
 def _fixed(
@@ -95,7 +101,7 @@ def _fixed(
                 "it does not freewheel there and the torque ratio goes on falling.",
             ),
         )
-    if given is not None and (coupling is None or abs(given - coupling) > 0.02):
+    if given is not None and (coupling is None or not abs(given - coupling) <= 0.02):
         raise InputError(
             "the stated coupling speed ratio is not where the torque ratio passes 1",
             field="coupling_speed_ratio",
@@ -106,7 +112,8 @@ def _fixed(
 
 
 def _stated(nu: FloatArray, mu: FloatArray, capacity: FloatArray, given: float) -> Characteristic:
-    if not (max(float(nu[0]), 0.0) < given < min(float(nu[-1]), 1.0)):
+    at_end = abs(given - float(nu[-1])) <= 1e-9 and given < 1.0
+    if not (at_end or max(float(nu[0]), 0.0) < given < min(float(nu[-1]), 1.0)):
         raise InputError(
             "the coupling speed ratio must lie inside the tabulated range and between 0 and 1",
             field="coupling_speed_ratio",
@@ -145,7 +152,7 @@ def _stated(nu: FloatArray, mu: FloatArray, capacity: FloatArray, given: float) 
                 "not 1; the rows were used as given.",
             ),
         )
-    return Characteristic(nu, mu, capacity, float(nu[row]), (float(nu[row]),), notes)
+    return Characteristic(nu, mu, capacity, float(nu[row]), _kink_at(nu, row), notes)
 
 
 def _found(nu: FloatArray, mu: FloatArray, capacity: FloatArray) -> Characteristic:
@@ -155,8 +162,10 @@ def _found(nu: FloatArray, mu: FloatArray, capacity: FloatArray) -> Characterist
     parabola) reaches 1 clearly earlier, between two rows: then a row is added where it does.
     """
     candidates = np.flatnonzero((nu > 0) & (nu < 1) & (mu <= 1 + AT_UNITY))
-    if not candidates.size or candidates[0] == 0 or mu[candidates[0] - 1] <= 1:
+    if not candidates.size:
         return Characteristic(nu, mu, capacity, None, (), (_not_reached(nu, mu),))
+    if candidates[0] == 0 or mu[candidates[0] - 1] <= 1 + AT_UNITY:
+        return Characteristic(nu, mu, capacity, None, (), (_passed_before(nu, candidates[0]),))
     row = int(candidates[0])
     at = _trend_reaches_unity(nu, mu, row)
     step = nu[row] - nu[row - 1]
@@ -170,11 +179,15 @@ def _found(nu: FloatArray, mu: FloatArray, capacity: FloatArray) -> Characterist
         return _with_row(nu, mu, capacity, at, (note,))
     note = assumption(
         "coupling-found",
-        f"Coupling speed ratio found as {nu[row]:.4g}: the first row whose torque ratio is 1 "
-        f"(the row before is at {nu[row - 1]:.4g}).",
+        f"Coupling speed ratio found as {nu[row]:.4g}: the first row whose torque ratio is down to "
+        f"1 (it is {mu[row]:.4g} there; the row before is at {nu[row - 1]:.4g}).",
     )
-    kinks = (float(nu[row]),) if row < nu.size - 1 else ()
-    return Characteristic(nu, mu, capacity, float(nu[row]), kinks, (note,))
+    return Characteristic(nu, mu, capacity, float(nu[row]), _kink_at(nu, row), (note,))
+
+
+def _kink_at(nu: FloatArray, row: int) -> tuple[float, ...]:
+    """Return a kink at a row; at the last row there is nothing behind it to divide."""
+    return (float(nu[row]),) if row < nu.size - 1 else ()
 
 
 def _trend_reaches_unity(nu: FloatArray, mu: FloatArray, row: int) -> float | None:
@@ -203,9 +216,9 @@ def _with_row(
         led_to = before + slope * (at - nu[row - 1])
     led_to = min(max(led_to, min(before, after)), max(before, after))
     return Characteristic(
-        np.insert(nu, row, at),
-        np.insert(mu, row, 1.0),
-        np.insert(capacity, row, led_to),
+        frozen_array(np.insert(nu, row, at)),
+        frozen_array(np.insert(mu, row, 1.0)),
+        frozen_array(np.insert(capacity, row, led_to)),
         at,
         (at,),
         notes,
@@ -217,4 +230,31 @@ def _not_reached(nu: FloatArray, mu: FloatArray) -> Note:
         "coupling-not-reached",
         f"The torque ratio does not come down to 1 within the data (it is {mu[-1]:.4g} at the last "
         f"speed ratio, {nu[-1]:.4g}): no coupling point is known for this converter.",
+    )
+
+
+def _passed_before(nu: FloatArray, row: int) -> Note:
+    return Note(
+        "coupling-before-data",
+        f"The torque ratio is 1 already at the first rows (up to speed ratio {nu[row]:.4g}): the "
+        "coupling point, if there is one, lies before the data.",
+    )
+
+
+def _below_unity(rows: Characteristic) -> tuple[Note, ...]:
+    """Question rows below 1: a freewheeling stator takes no torque, so mu stays at 1."""
+    if rows.coupling is None:
+        return ()
+    beyond = (rows.speed_ratio > rows.coupling) & (rows.speed_ratio <= 1)
+    low = np.flatnonzero(beyond & (rows.torque_ratio < 1 - 0.02))
+    if not low.size:
+        return ()
+    row = int(low[np.argmin(rows.torque_ratio[low])])
+    return (
+        Note(
+            "torque-ratio-below-one",
+            f"Beyond the coupling point the torque ratio falls to {rows.torque_ratio[row]:.4g} (at "
+            f"speed ratio {rows.speed_ratio[row]:.4g}). A one-way stator would keep it at 1: check "
+            "the sheet, and whether the stator is fixed. The rows were used as given.",
+        ),
     )
