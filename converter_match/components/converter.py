@@ -14,7 +14,12 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from converter_match.components import coupling
-from converter_match.components.base import Component, require_choice, require_positive
+from converter_match.components.base import (
+    Component,
+    freeze_tuples,
+    require_choice,
+    require_positive,
+)
 from converter_match.components.capacity_forms import CapacityBasis, CapacityForm, from_capacity
 from converter_match.curves import (
     Curve,
@@ -71,6 +76,8 @@ class Converter(Component):
         Impeller torque / impeller speed^2 [N.m/(rad/s)^2]; below zero only beyond nu = 1.
     coupling_speed_ratio : float, optional
         Found from the torque ratio when not given, and reported as found.
+    kinks : tuple of float
+        Further speed ratios, each a row inside the range, at which the slopes jump.
     profile_diameter : float, optional
         Largest diameter of the flow circuit [m].
     oil_density : float, optional
@@ -87,8 +94,8 @@ class Converter(Component):
     ------
     InputError
         Naming the field: unsorted rows, values that are not finite, capacity at or below zero
-        below nu = 1, efficiency above 1 (energy from nowhere), a fluid coupling whose torque ratio
-        is not 1.
+        below nu = 1, efficiency above 1 at or between rows (energy from nowhere), a fluid coupling
+        whose torque ratio is not 1 or that states a coupling point, a kink that is not a row.
     """
 
     id: str
@@ -113,7 +120,8 @@ class Converter(Component):
         for name in ("profile_diameter", "oil_density", "impeller_inertia", "turbine_inertia"):
             require_positive(getattr(self, name), name)
         for name in ("speed_ratio", "torque_ratio", "capacity"):
-            object.__setattr__(self, name, frozen_array(getattr(self, name)))
+            object.__setattr__(self, name, frozen_array(getattr(self, name), name))
+        freeze_tuples(self, "kinks", "interface", "given_notes")
         nu, mu, c = self.speed_ratio, self.torque_ratio, self.capacity
         check_points(nu, mu, name="torque_ratio", x_name="speed_ratio")
         check_points(nu, c, name="capacity", x_name="speed_ratio")
@@ -127,8 +135,24 @@ class Converter(Component):
                 found=float(mu[row]),
                 expected="1, or a stator that is one-way or fixed",
             )
-        # Resolving here makes a contradictory coupling point fail at construction.
-        _ = self.characteristic
+        # Resolving here makes a contradictory coupling point or kink fail at construction.
+        _ = self.capacity_curve
+        self._check_energy_between_rows()
+
+    def _check_energy_between_rows(self) -> None:
+        """Rows far apart can each be right and the curve between them not."""
+        driven = self.speed_ratio[(self.speed_ratio <= 1) & (self.capacity >= 0)]
+        if not driven.size or driven[-1] < 0:
+            return
+        nu, eta = self.best_efficiency(0.0, float(driven[-1]))
+        if eta > 1 + 1e-9:
+            row = int(np.searchsorted(self.speed_ratio, nu))
+            raise InputError(
+                "efficiency above 1 between two rows: they are too far apart, or wrong",
+                field=f"torque_ratio[{row - 1}] .. torque_ratio[{row}]",
+                found=f"speed ratio x torque ratio = {eta:.4f} at speed ratio {nu:.4g}",
+                expected="rows between which the efficiency stays at or below 1",
+            )
 
     @cached_property
     def characteristic(self) -> coupling.Characteristic:
@@ -294,7 +318,7 @@ class Converter(Component):
                 )
             )
             if ratio != 1.0:
-                # The maker's limits and masses belong to the size they were stated for.
+                # Limits, masses and what bolts on belong to the size they were stated for.
                 limits = ConverterLimits(oil_temperature=limits.oil_temperature)
             if abs(ratio - 1.0) > SCALING_COMFORT:
                 notes.append(
@@ -322,6 +346,7 @@ class Converter(Component):
             limits=limits,
             impeller_inertia=None if resized else self.impeller_inertia,
             turbine_inertia=None if resized else self.turbine_inertia,
+            interface=() if resized else self.interface,
             given_notes=self.given_notes + tuple(notes),
         )
 
@@ -358,14 +383,14 @@ def _check_energy(nu: FloatArray, mu: FloatArray, c: FloatArray) -> None:
     """Heat = C omega^3 (1 - nu mu) cannot be below zero at any row."""
     eta = nu * mu
     slack = 1e-9
-    for row in np.flatnonzero((nu <= 1) & (eta > 1 + slack)):
+    for row in np.flatnonzero((nu <= 1) & (c >= 0) & (eta > 1 + slack)):
         raise InputError(
             "efficiency above 1: the row would deliver more power than it takes in",
             field=f"torque_ratio[{row}]",
             found=f"speed ratio {nu[row]:.6g} x torque ratio {mu[row]:.6g} = {eta[row]:.4f}",
             expected=f"a torque ratio of at most {1 / nu[row]:.4f} there",
         )
-    for row in np.flatnonzero((nu > 1) & (c * (1 - eta) < -slack * np.abs(c))):
+    for row in np.flatnonzero((nu >= 1) & (c * (1 - eta) < -slack * np.abs(c))):
         raise InputError(
             "in overrun the heat would be below zero",
             field=f"torque_ratio[{row}]",
