@@ -9,7 +9,12 @@ from typing import Literal
 
 import numpy as np
 
-from converter_match.components.base import Component, require_choice, require_positive
+from converter_match.components.base import (
+    Component,
+    freeze_tuples,
+    require_choice,
+    require_positive,
+)
 from converter_match.components.site import Air
 from converter_match.curves import Curve, FloatArray, check_points, frozen_array
 from converter_match.errors import InputError
@@ -99,7 +104,8 @@ class SpeedTable(Component):
 
     def __post_init__(self) -> None:
         for key in ("speed", "value"):
-            object.__setattr__(self, key, frozen_array(getattr(self, key)))
+            name = "speed" if key == "speed" else self.name
+            object.__setattr__(self, key, frozen_array(getattr(self, key), name))
         check_points(self.speed, self.value, name=self.name, x_name="speed")
         _refuse_negative(self.value, self.name)
 
@@ -180,7 +186,8 @@ class SiteCorrection(Component):
                 "a derate table needs both altitude and factor", field="site_correction.derate"
             )
         if self.derate_altitude is not None and self.derate_factor is not None:
-            altitude, factor = frozen_array(self.derate_altitude), frozen_array(self.derate_factor)
+            altitude = frozen_array(self.derate_altitude, "site_correction.derate.altitude")
+            factor = frozen_array(self.derate_factor, "site_correction.derate.factor")
             check_points(altitude, factor, name="derate factor", x_name="derate altitude")
             if np.any((factor <= 0) | (factor > 1.2)):
                 raise InputError(
@@ -264,7 +271,8 @@ class Engine(Component):
             require_positive(getattr(self, name), name)
         _check_speed_order(self.low_idle, self.rated_speed, self.high_idle)
         for name in ("speed", "torque"):
-            object.__setattr__(self, name, frozen_array(getattr(self, name)))
+            object.__setattr__(self, name, frozen_array(getattr(self, name), f"full_load.{name}"))
+        freeze_tuples(self, "accessories", "interface", "given_notes")
         check_points(self.speed, self.torque, name="full_load.torque", x_name="full_load.speed")
         _refuse_negative(self.torque, "full_load.torque")
         _check_reach(self.speed, self.rated_speed, self.high_idle)
@@ -278,18 +286,35 @@ class Engine(Component):
         Where the table ends below high idle, the torque falls in a straight line from its last row
         to zero at high idle. The governor's onset (rated speed) is a kink.
         """
-        speed, torque = self.speed, self.torque
-        kinks = [self.rated_speed] if self.rated_speed in speed[1:-1] else []
+        speed, torque = self._rows_on_idle_speeds, self.torque
+        rated = self._rated_row
+        kinks = [] if rated is None or rated in (0, speed.size - 1) else [float(speed[rated])]
         if speed[-1] < self.high_idle:
             kinks.append(float(speed[-1]))
             speed, torque = np.append(speed, self.high_idle), np.append(torque, 0.0)
         return Curve(speed, torque, kinks=tuple(kinks), name="full-load torque", x_name="speed")
 
     @cached_property
+    def _rows_on_idle_speeds(self) -> FloatArray:
+        """Row speeds; a first or last row that is an idle speed but for rounding is put on it."""
+        speed = self.speed.copy()
+        for row, idle in ((0, self.low_idle), (-1, self.high_idle)):
+            if abs(speed[row] - idle) <= 1e-9 * idle:
+                speed[row] = idle
+        return frozen_array(speed)
+
+    @cached_property
+    def _rated_row(self) -> int | None:
+        """The row at rated speed, units rounded either way; None where there is none."""
+        row = int(np.argmin(np.abs(self.speed - self.rated_speed)))
+        return row if abs(self.speed[row] / self.rated_speed - 1) <= 1e-6 else None
+
+    @cached_property
     def notes(self) -> tuple[Note, ...]:
         """Every assumption and warning that belongs to this engine."""
         found = list(self.given_notes)
-        if self.speed[-1] < self.high_idle:
+        first, last = self._rows_on_idle_speeds[[0, -1]]
+        if last < self.high_idle:
             found.append(
                 Note(
                     "run-out-straight",
@@ -298,11 +323,31 @@ class Engine(Component):
                     "assumption",
                 )
             )
-        if self.speed[0] > self.low_idle:
+        elif self.torque[-1] > 0:
+            found.append(
+                Note(
+                    "torque-at-high-idle",
+                    "The full-load curve still gives torque at high idle, where a governor leaves "
+                    "none: nothing is known about matches above it. Check the run-out rows.",
+                )
+            )
+        if self._rated_row is None:
+            above = int(np.searchsorted(self.speed, self.rated_speed))
+            found.append(
+                Note(
+                    "no-row-at-rated-speed",
+                    f"The full-load curve has no row at rated speed ({_rpm(self.rated_speed):.0f} "
+                    f"rpm; neighbours {_rpm(self.speed[above - 1]):.0f} and "
+                    f"{_rpm(self.speed[above]):.0f} rpm): the torque there is interpolated, and "
+                    "the corner where the governor takes over is not in the curve.",
+                    "assumption",
+                )
+            )
+        if first > self.low_idle:
             found.append(
                 Note(
                     "no-torque-near-idle",
-                    f"The full-load curve begins at {_rpm(self.speed[0]):.0f} rpm, above low idle "
+                    f"The full-load curve begins at {_rpm(first):.0f} rpm, above low idle "
                     f"({_rpm(self.low_idle):.0f} rpm): nothing is known about matches below it.",
                 )
             )
@@ -400,6 +445,13 @@ def _check_speed_order(low_idle: float, rated_speed: float, high_idle: float) ->
 
 
 def _check_reach(speed: FloatArray, rated_speed: float, high_idle: float) -> None:
+    if speed[0] >= rated_speed:
+        raise InputError(
+            "the full-load curve begins at or above the rated speed",
+            field="full_load.speed",
+            found=f"first row at {_rpm(speed[0]):.5g} rpm",
+            expected=f"rows below {_rpm(rated_speed):.5g} rpm",
+        )
     # A sheet rounds its speeds: a millionth short of rated is not short.
     if speed[-1] < rated_speed * (1 - 1e-9):
         raise InputError(
