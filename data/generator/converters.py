@@ -25,7 +25,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from generator.engines import LBF_FT, RPM
+from generator.engines import LBF_FT, ROTATION, RPM
 from generator.toml_text import SOURCE, one, row, text
 
 Array = NDArray[np.float64]
@@ -58,7 +58,7 @@ class Converter:
     states_efficiency: bool = False
     states_limits: bool = False
     states_inertia: bool = False
-    interface: dict[str, str] = field(default_factory=dict)
+    interface: dict[str, str] = field(default_factory=dict)  # TOML text by key
 
 
 def torque_ratio(t: Converter, nu: Array) -> Array:
@@ -223,7 +223,12 @@ CONVERTERS = (
         unit="rpm/(lbf*ft)**0.5",
         states_limits=True,
         states_inertia=True,
-        interface={"housing": '"SAE 2"', "flywheel": '"11.5 in"'},
+        interface={
+            "housing": '"SAE 2"',
+            "flywheel": '"11.5 in"',
+            "pilot_diameter": one(50, "mm"),
+            "rotation": text(ROTATION),
+        },
     ),
     Converter(
         id="single-stage-345mm-loose",
@@ -301,7 +306,12 @@ CONVERTERS = (
         unit="1",
         states_limits=True,
         states_inertia=True,
-        interface={"housing": '"SAE 1"', "flywheel": '"14 in"'},
+        interface={
+            "housing": '"SAE 1"',
+            "flywheel": '"14 in"',
+            "pilot_diameter": one(80, "mm"),
+            "rotation": text(ROTATION),
+        },
     ),
     Converter(
         id="single-stage-420mm",
@@ -320,7 +330,12 @@ CONVERTERS = (
         unit="rpm/(N*m)**0.5",
         states_limits=True,
         states_inertia=True,
-        interface={"housing": '"SAE 1"', "flywheel": '"14 in"'},
+        interface={
+            "housing": '"SAE 1"',
+            "flywheel": '"14 in"',
+            "pilot_diameter": one(80, "mm"),
+            "rotation": text(ROTATION),
+        },
     ),
     Converter(
         id="fixed-stator-400mm-high-ratio",

@@ -37,6 +37,7 @@ Array = NDArray[np.float64]
 RPM = np.pi / 30.0  # rad/s in one rpm
 LBF_FT = 4.4482216152605 * 0.3048  # N.m in one lbf.ft
 LOWER_HEATING_VALUE = 42.7e6  # J/kg
+ROTATION = "counter-clockwise seen from the flywheel end"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -73,7 +74,7 @@ class Engine:
     boost: float = 1.0
     correction: str = ""
     accessories: Sequence[tuple[str, float, float]] = ()  # name, power at rated speed, exponent
-    interface: dict[str, str] = field(default_factory=dict)
+    interface: dict[str, str] = field(default_factory=dict)  # TOML text by key
 
 
 def torque_at_full_load(engine: Engine, n: Array) -> Array:
@@ -317,7 +318,12 @@ ENGINES = (
             ("charge pump", 5.0, 1),
             ("implement pumps at standby", 4.0, 1),
         ),
-        interface={"housing": '"SAE 2"', "flywheel": '"11.5 in"'},
+        interface={
+            "housing": '"SAE 2"',
+            "flywheel": '"11.5 in"',
+            "pilot_diameter": one(50, "mm"),
+            "rotation": text(ROTATION),
+        },
     ),
     Engine(
         id="six-cylinder-8l-205kw-late-boost",
@@ -362,7 +368,11 @@ ENGINES = (
         inertia=True,
         correction="none",
         accessories=(("charge pump", 5.0, 1), ("air compressor", 2.5, 1)),
-        interface={"housing": '"SAE 1"', "flywheel": '"14 in"'},
+        interface={
+            "housing": '"SAE 1"',
+            "flywheel": '"14 in"',
+            "rotation": text(ROTATION),
+        },
     ),
     Engine(
         id="six-cylinder-10l5-138kw",
@@ -409,6 +419,11 @@ ENGINES = (
         stroke_mm=165,
         correction="derate-table",
         accessories=(("cooling fan", 22.0, 3), ("alternator", 2.0, 1), ("charge pump", 8.0, 1)),
-        interface={"housing": '"SAE 1"', "flywheel": '"14 in"'},
+        interface={
+            "housing": '"SAE 1"',
+            "flywheel": '"14 in"',
+            "pilot_diameter": one(80, "mm"),
+            "rotation": text(ROTATION),
+        },
     ),
 )
