@@ -26,9 +26,10 @@ def points(draw, monotone=False):
     n = draw(st.integers(2, 12))
     steps = draw(st.lists(st.floats(0.01, 10.0), min_size=n, max_size=n))
     low = 0.0 if monotone else -1e3
-    ys = draw(st.lists(st.floats(low, 1e3), min_size=n, max_size=n))
+    # Steps of a millionth: what differs by less than rounding is not another value.
+    ys = draw(st.lists(st.integers(int(low * 1e6), 10**9), min_size=n, max_size=n))
     x = np.cumsum(steps)
-    return x, np.cumsum(ys) if monotone else np.array(ys)
+    return x, (np.cumsum(ys) if monotone else np.array(ys)) / 1e6
 
 
 # --- values --------------------------------------------------------------------------------------
