@@ -149,6 +149,17 @@ MEANING: dict[str, dict[str, str]] = {
         "percent": "%, percent, per cent, pct",
         "permille": "per mille, permille, ‰",
     },
+    # A pound of force for a short ton of weight: 1/2000, whatever gravity is.
+    "weight_share": {
+        "dimensionless": "1, -, ratio, N/N, kN/kN, ",
+        "percent": "%, percent, per cent, pct",
+        "force_kilogram/(metric_ton*standard_gravity)": (
+            "per mille, permille, ‰, kgf/t, kg/t, kgf/tonne, kg/tonne"
+        ),
+        "force_pound/(short_ton*standard_gravity)": (
+            "lb/short ton, lbf/short ton, lbs/short ton, lb/US ton"
+        ),
+    },
     "pressure": {
         "pascal": "Pa, pascal, pascals",
         "kilopascal": "kPa, KPA, KPa, kpa, Kpa, kPa(a), kPaa, kPa abs, kPa absolute",
@@ -356,6 +367,7 @@ SI_IN_PINT = {
     "k_factor": "radian/second/(newton*meter)**0.5",
     "capacity_coefficient": "newton*meter/(radian/second)**2",
     "ratio": "dimensionless",
+    "weight_share": "dimensionless",
     "pressure": "pascal",
     "temperature": "kelvin",
     "temperature_difference": "kelvin",

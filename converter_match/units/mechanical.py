@@ -283,4 +283,17 @@ MECHANICAL: dict[str, Dimension] = {
             Row(1e-3, "per mille, permille, ‰"),
         ),
     ),
+    # Resistance and pull as a share of the weight, grades as rise over run.
+    "weight_share": Dimension(
+        "share of weight",
+        "%",
+        "%",
+        "%, lb/short ton, kgf/t",
+        (
+            Row(1.0, "1, -, ratio, N/N, kN/kN, "),
+            Row(1e-2, "%, percent, per cent, pct"),
+            Row(1e-3, "per mille, permille, ‰, kgf/t, kg/t, kgf/tonne, kg/tonne"),
+            Row(1.0 / 2000.0, "lb/short ton, lbf/short ton, lbs/short ton, lb/US ton"),
+        ),
+    ),
 }

@@ -121,6 +121,14 @@ REFUSALS: dict[str, tuple[Refusal, ...]] = {
             "kcal_IT/(kg.K), kcal_th/(kg.K) or kJ/(kg.K)",
         ),
     ),
+    "weight_share": (
+        Refusal(
+            "lb/ton, lbs/ton, lbf/ton, lb/tons, lb/t",
+            "does not say which ton",
+            "lb/short ton, kgf/t or %",
+        ),
+        Refusal("deg, degree, degrees, °", "is an angle", "% (rise / run)"),
+    ),
     "fuel_charge": (
         Refusal("mg, mg/cycle, mg/stroke", "lacks the swept volume", "mg/L (per cycle)"),
     ),
