@@ -1,0 +1,236 @@
+"""An engine file becomes an `Engine`."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from converter_match.components.engine import (
+    Accessory,
+    Engine,
+    Fuel,
+    SiteCorrection,
+    SpeedTable,
+)
+from converter_match.components.site import Air
+from converter_match.curves import FloatArray
+from converter_match.library.assemble.columns import column_notes
+from converter_match.library.assemble.places import Places, said_in_file_words
+from converter_match.library.files import TomlFile
+from converter_match.library.problems import validated
+from converter_match.library.schema.engine import (
+    AccessoryTable,
+    AirTable,
+    Drag,
+    EngineFile,
+    FuelTable,
+    FullLoad,
+    RatingLine,
+    SiteCorrectionTable,
+)
+from converter_match.library.schema.quantity import Quantity
+from converter_match.notes import Note
+
+LIMIT_PREFIX = "limits."
+"""Entries of [limits] are kept among what is given, under this prefix."""
+
+
+def assemble(toml: TomlFile) -> Engine:
+    """Return the engine that a file describes.
+
+    Raises
+    ------
+    InputError
+        For anything that is wrong with it, in the words of the file.
+    """
+    file = validated(EngineFile, toml)
+    shared: dict[str, Any] = {
+        "id": file.id,
+        "name": file.name,
+        "source": file.source,
+        "rating_basis": file.rating_basis,
+        "rating_standard": file.rating_standard,
+        "governing": file.governing,
+        "low_idle": file.low_idle.si,
+        "aspiration": file.aspiration,
+        "reference_air": _air(file.reference_air),
+        "displacement": _si(file.displacement),
+        "accessories": tuple(
+            _accessory(table, f"accessory[{number}]") for number, table in enumerate(file.accessory)
+        ),
+        "motoring": _drag(file.motoring, "motoring"),
+        "exhaust_brake": _drag(
+            file.motoring.exhaust_brake if file.motoring else None, "motoring.exhaust_brake"
+        ),
+        "fuel": _fuel(file.fuel),
+        "inertia": file.inertia.value.si if file.inertia else None,
+        "site_correction": _correction(file.site_correction),
+        "interface": file.interface
+        + tuple((f"{LIMIT_PREFIX}{key}", entry) for key, entry in file.limits),
+    }
+    places: dict[str, Any] = {
+        "low_idle": ("low_idle.value", file.low_idle),
+        "rated_speed": ("rated_speed.value", file.rated_speed),
+        "high_idle": ("high_idle.value", file.high_idle),
+        "displacement": ("displacement.value", file.displacement),
+        "inertia": ("inertia.value.value", file.inertia.value if file.inertia else None),
+    }
+    if file.full_load is None:
+        assert file.rating is not None  # the file model has seen to it
+        return _from_rating(file, file.rating, shared, places)
+    return _from_curve(file, file.full_load, shared, places)
+
+
+def _from_curve(
+    file: EngineFile, table: FullLoad, shared: dict[str, Any], places: dict[str, Any]
+) -> Engine:
+    name = "torque" if table.torque is not None else "power"
+    places["full_load.speed"] = ("full_load.speed", table.speed)
+    places["full_load.torque"] = (f"full_load.{name}", getattr(table, name))
+    with said_in_file_words(places):
+        torque, notes = _torque(table)
+        return Engine(
+            **shared,
+            rated_speed=_row_at(file.rated_speed, table.speed.si),
+            high_idle=_row_at(file.high_idle, table.speed.si),
+            speed=table.speed.si,
+            torque=torque,
+            torque_band=table.torque_band.si if table.torque_band else 0.0,
+            given_notes=file.notes() + notes,
+        )
+
+
+def _from_rating(
+    file: EngineFile, line: RatingLine, shared: dict[str, Any], places: dict[str, Any]
+) -> Engine:
+    for key, given in line:
+        places[f"rating.{key}"] = (f"rating.{key}.value", given)
+    places["rating.rated_speed"] = places["rated_speed"]
+    places["rating.low_idle"] = places["low_idle"]
+    with said_in_file_words(places):
+        return Engine.from_rating(
+            **shared,
+            rated_power=line.rated_power.si,
+            rated_speed=file.rated_speed.si,
+            peak_torque=line.peak_torque.si,
+            peak_torque_speed=line.peak_torque_speed.si,
+            high_idle=file.high_idle.si,
+            given_notes=file.notes(),
+        )
+
+
+def _torque(table: FullLoad) -> tuple[FloatArray, tuple[Note, ...]]:
+    """Return the torque, from the power where that is all there is: T = P / omega."""
+    if table.power is None:
+        assert table.torque is not None  # the file model has seen to it
+        return table.torque.si, ()
+    from_power = table.power.si / table.speed.si
+    if table.torque is None:
+        return from_power, ()
+    return table.torque.si, column_notes(
+        table.torque.si,
+        from_power,
+        floor=0.05 * float(abs(table.torque.si).max()),
+        what=("torque column", "power column"),
+        field=f"full_load.power{table.power.place}",
+        rows=tuple(f"at {table.speed.given(row)}" for row in range(len(table.speed))),
+        code="torque-and-power-differ",
+    )
+
+
+def _row_at(speed: Quantity, rows: FloatArray) -> float:
+    """Return the speed, as the row has it that means the same speed in another unit.
+
+    The governor's onset is a kink of the curve only if it is one of its rows to the last bit, and
+    36.6667 rev/s is 2200 rpm.
+    """
+    for row in rows.tolist():
+        if math.isclose(row, speed.si, rel_tol=1e-9):
+            return float(row)
+    return speed.si
+
+
+def _si(given: Quantity | None) -> float | None:
+    return None if given is None else given.si
+
+
+def _air(table: AirTable | None) -> Air | None:
+    if table is None:
+        return None
+    places: Places = {
+        "air pressure": ("reference_air.pressure", table.pressure),
+        "air temperature": ("reference_air.temperature", table.temperature),
+        "vapour pressure": ("reference_air.vapour_pressure", table.vapour_pressure),
+    }
+    with said_in_file_words(places):
+        return Air(
+            pressure=table.pressure.si,
+            temperature=table.temperature.si,
+            vapour_pressure=table.vapour_pressure.si if table.vapour_pressure else 0.0,
+        )
+
+
+def _accessory(table: AccessoryTable, field: str) -> Accessory:
+    given = table.power or table.torque
+    assert given is not None  # the file model has seen to it
+    key = "power" if table.power else "torque"
+    power = given.si if table.power else given.si * table.at_speed.si
+    where = f"accessory {table.name!r}"
+    places: Places = {
+        f"{where}.power": (f"{field}.{key}.value", given),
+        f"{where}.at_speed": (f"{field}.at_speed.value", table.at_speed),
+        f"{where}.exponent": (f"{field}.exponent", table.exponent),
+    }
+    with said_in_file_words(places):
+        return Accessory(
+            name=table.name,
+            power=power,
+            at_speed=table.at_speed.si,
+            exponent=table.exponent.si,
+        )
+
+
+def _drag(table: Drag | None, name: str) -> SpeedTable | None:
+    if table is None:
+        return None
+    with said_in_file_words({name: (f"{name}.torque", table.torque)}):
+        return SpeedTable(speed=table.speed.si, value=table.torque.si, name=name)
+
+
+def _fuel(table: FuelTable | None) -> Fuel | None:
+    if table is None:
+        return None
+    places: dict[str, Any] = {"fuel.bsfc": ("fuel.bsfc", table.bsfc)}
+    for key in ("idle_rate", "lower_heating_value", "density"):
+        places[f"fuel.{key}"] = (f"fuel.{key}.value", getattr(table, key))
+    with said_in_file_words(places):
+        specific = None
+        if table.speed is not None and table.bsfc is not None:
+            specific = SpeedTable(speed=table.speed.si, value=table.bsfc.si, name="fuel.bsfc")
+        return Fuel(
+            specific=specific,
+            idle_rate=_si(table.idle_rate),
+            lower_heating_value=_si(table.lower_heating_value),
+            density=_si(table.density),
+        )
+
+
+def _correction(table: SiteCorrectionTable | None) -> SiteCorrection:
+    if table is None:
+        return SiteCorrection()
+    derate = table.derate
+    places: dict[str, Any] = {
+        "site_correction.engine_factor": ("site_correction.engine_factor", table.engine_factor),
+        "site_correction.mechanical_efficiency": (
+            "site_correction.mechanical_efficiency",
+            table.mechanical_efficiency,
+        ),
+    }
+    with said_in_file_words(places):
+        return SiteCorrection(
+            method=table.method,
+            engine_factor=_si(table.engine_factor),
+            mechanical_efficiency=_si(table.mechanical_efficiency),
+            derate_altitude=derate.altitude.si if derate else None,
+            derate_factor=derate.factor.si if derate else None,
+        )

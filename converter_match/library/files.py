@@ -1,0 +1,227 @@
+"""A file becomes text, and text a dictionary: bounded, and refused with one clear message."""
+
+from __future__ import annotations
+
+import os
+import re
+import stat
+import tomllib
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from converter_match.errors import InputError, did_you_mean
+from converter_match.library.commas import syntax_comma_hint
+
+FilePath = str | os.PathLike[str]
+
+SIZE_LIMIT = 2_000_000
+"""A component file has a few thousand bytes; a thousand times as many is another kind of file."""
+
+_SIGNATURES = (
+    (b"PK\x03\x04", "a spreadsheet or ZIP archive"),
+    (b"\xd0\xcf\x11\xe0", "an old spreadsheet or word-processor file"),
+    (b"%PDF", "a PDF"),
+    (b"\x89PNG", "a picture"),
+    (b"\xff\xd8\xff", "a picture"),
+)
+# A chain of more keys than this costs tomllib memory that grows with its square.
+_LONGEST_KEY_CHAIN = 30
+_KEY_CHAIN = re.compile(
+    r"""(?<![\w"'-])(?:(?:[A-Za-z0-9_-]++|"[^"\n]*+"|'[^'\n]*+')[ \t]*+\.[ \t]*+){"""
+    f"{_LONGEST_KEY_CHAIN}}}"
+)
+_PLACE = re.compile(r"\s*\(at (?:line (\d+), column (\d+)|end of document)\)$")
+
+
+@dataclass(frozen=True)
+class TomlFile:
+    """A file that could be parsed.
+
+    Parameters
+    ----------
+    source : str
+        The path as the person gave it.
+    data : dict
+        Its content, keys in the order of the file.
+    text : str
+        Its text: what was written, where parsing no longer tells.
+    """
+
+    source: str
+    data: dict[str, Any]
+    text: str = field(repr=False)
+
+
+def read_text(path: FilePath) -> str:
+    """Return the text of a file of modest size.
+
+    Parameters
+    ----------
+    path : str or path-like
+        Where the file is. The size is looked at before anything is read.
+
+    Returns
+    -------
+    str
+        The text as it stands in the file.
+
+    Raises
+    ------
+    InputError
+        If there is no such file, it is a folder or a device, it is empty, larger than
+        `SIZE_LIMIT` or binary, or it is not UTF-8 or begins with a byte-order mark.
+    """
+    source = os.fspath(path)
+    try:
+        status = os.stat(source)
+    except FileNotFoundError:
+        raise InputError("no such file", source=source, hint=_neighbours(source)) from None
+    except (OSError, ValueError) as error:  # ValueError: a NUL in the name
+        raise InputError(f"cannot be opened: {_why(error)}", source=source) from None
+    if stat.S_ISDIR(status.st_mode):
+        raise InputError("is a folder", source=source, expected="a file")
+    if not stat.S_ISREG(status.st_mode):
+        raise InputError("is a device or a pipe", source=source, expected="an ordinary file")
+    if status.st_size > SIZE_LIMIT:
+        raise InputError(
+            "is too large",
+            source=source,
+            found=f"{status.st_size / 1e6:.1f} MB",
+            expected=f"a text file of at most {SIZE_LIMIT / 1e6:.0f} MB",
+        )
+    try:
+        with open(source, "rb") as file:
+            raw = file.read(SIZE_LIMIT + 1)  # it may have grown meanwhile
+    except OSError as error:
+        raise InputError(f"cannot be read: {_why(error)}", source=source) from None
+    return _decoded(raw, source)
+
+
+def read_toml(path: FilePath) -> TomlFile:
+    """Return the content of a TOML file.
+
+    Parameters
+    ----------
+    path : str or path-like
+        Where the file is.
+
+    Returns
+    -------
+    TomlFile
+        Content and text.
+
+    Raises
+    ------
+    InputError
+        As `read_text`; also for text that is not TOML, naming line and column.
+    """
+    source = os.fspath(path)
+    text = read_text(path)
+    chain = _KEY_CHAIN.search(text)
+    if chain is not None:
+        raise InputError(
+            "keys nested too deeply",
+            source=source,
+            field=f"line {text.count(chr(10), 0, chain.start()) + 1}",
+            expected=f"at most {_LONGEST_KEY_CHAIN} keys joined by dots",
+        )
+    try:
+        return TomlFile(source, tomllib.loads(text), text)
+    except tomllib.TOMLDecodeError as error:
+        raise _syntax(str(error), text, source) from None
+    except RecursionError:
+        raise InputError("brackets nested too deeply", source=source) from None
+    except ValueError as error:  # a whole number of thousands of digits
+        raise InputError(f"not valid TOML: {_first_clause(error)}", source=source) from None
+
+
+def _decoded(raw: bytes, source: str) -> str:
+    if not raw.strip():
+        raise InputError("is empty", source=source, expected="a component file (TOML text)")
+    if raw.startswith(b"\xef\xbb\xbf"):
+        raise InputError(
+            "begins with a byte-order mark",
+            source=source,
+            hint="save as UTF-8 without byte-order mark",
+        )
+    if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
+        raise InputError(
+            "is UTF-16 text", source=source, hint="save as UTF-8 without byte-order mark"
+        )
+    for signature, what in _SIGNATURES:
+        if raw.startswith(signature):
+            raise InputError(f"is {what}, not text", source=source, expected="TOML text (UTF-8)")
+    if b"\0" in raw:
+        raise InputError(
+            "is binary, not text",
+            source=source,
+            found=f"a zero byte at position {raw.index(0)}",
+            expected="TOML text (UTF-8)",
+        )
+    try:
+        return raw.decode("utf-8")
+    except UnicodeDecodeError as error:
+        line = raw.count(b"\n", 0, error.start) + 1
+        raise InputError(
+            "is not UTF-8 text",
+            source=source,
+            field=f"line {line}",
+            found=f"byte 0x{raw[error.start]:02x}",
+            hint="save as UTF-8 without byte-order mark",
+        ) from None
+
+
+def _syntax(message: str, text: str, source: str) -> InputError:
+    place = _PLACE.search(message)
+    what = message[: place.start()] if place else message
+    lines = text.splitlines() or [""]
+    if place is None or place[1] is None:
+        where, line = f"line {len(lines)} (end of file)", lines[-1]
+    else:
+        where = f"line {place[1]}, column {place[2]}"
+        line = lines[min(int(place[1]), len(lines)) - 1]
+    return InputError(
+        f"not valid TOML: {what[:1].lower()}{what[1:]}",
+        source=source,
+        field=where,
+        found=line.strip(),
+        hint=_syntax_hint(line, what),
+    )
+
+
+def _syntax_hint(line: str, what: str) -> str | None:
+    comma = syntax_comma_hint(line)
+    if comma:
+        return comma
+    if line.lstrip().startswith("[[") and what.startswith("Cannot"):
+        return "every table of a repeated kind stands in double brackets, the first one too"
+    if re.search(r"[=\[{,]\s*[“”„‘’«»]", line):
+        return 'curly quotes: write straight ones, "..."'
+    if point := re.search(r"=\s*([+-]?)\.(\d+)", line):
+        return f"write {point[1]}0.{point[2]}"
+    word = re.search(r"=\s*([A-Za-z][\w-]*)", line)
+    if word and word[1] not in ("true", "false", "inf", "nan"):
+        return f'text stands in quotes: "{word[1]}"'
+    return None
+
+
+def _neighbours(source: str) -> str | None:
+    """Name files in the same folder whose names look like the one that is missing."""
+    path = Path(source)
+    try:
+        with os.scandir(path.parent) as entries:
+            names = [entry.name for entry, _ in zip(entries, range(1000), strict=False)]
+    except (OSError, ValueError):
+        return f"there is no folder {str(path.parent)!r} either"
+    return did_you_mean(path.name, names)
+
+
+def _why(error: Exception) -> str:
+    if isinstance(error, OSError) and error.strerror:
+        return error.strerror.lower()
+    return str(error)
+
+
+def _first_clause(error: Exception) -> str:
+    return str(error).split(";")[0]

@@ -1,0 +1,46 @@
+"""Places inside a file: written with dots, walked step by step, and put on an error."""
+
+from __future__ import annotations
+
+import re
+
+from converter_match.errors import InputError
+
+Path = tuple[str | int, ...]
+
+_STEP = re.compile(r"([^.\[\]]+)|\[(\d+)\]")
+
+
+def dotted(path: Path) -> str:
+    """Return a path as people write it: ``full_load.torque.values[3]``."""
+    text = "".join(f"[{step}]" if isinstance(step, int) else f".{step}" for step in path)
+    return text.removeprefix(".")
+
+
+def steps(field: str) -> Path:
+    """Return the path that a dotted field names; inverse of `dotted`."""
+    return tuple(int(row) if row else key for key, row in _STEP.findall(field))
+
+
+def moved(error: InputError, field: str) -> InputError:
+    """Return the same error at another field."""
+    return InputError(
+        error.problem,
+        source=error.source,
+        field=field,
+        found=error.found,
+        expected=error.expected,
+        hint=error.hint,
+    )
+
+
+def hinted(error: InputError, hint: str, joint: str = "; ") -> InputError:
+    """Return the same error with one hint more."""
+    return InputError(
+        error.problem,
+        source=error.source,
+        field=error.field,
+        found=error.found,
+        expected=error.expected,
+        hint=f"{error.hint}{joint}{hint}" if error.hint else hint,
+    )

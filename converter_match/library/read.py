@@ -1,0 +1,249 @@
+"""The front door: a path in, a component out, or one clear message.
+
+A further kind of file is one line in `KINDS` and one module in ``assemble``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from importlib import import_module
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any
+
+from converter_match.errors import InputError, nearest
+from converter_match.library.commas import with_comma_hint
+from converter_match.library.files import FilePath, TomlFile, read_toml
+
+if TYPE_CHECKING:
+    from converter_match.components.converter import Converter
+    from converter_match.components.engine import Engine
+    from converter_match.components.site import Site
+
+
+@dataclass(frozen=True)
+class Kind:
+    """A kind of file.
+
+    Parameters
+    ----------
+    name : str
+        Middle part of the schema line, ``converter-match/NAME/VERSION``.
+    version : int
+        Last part.
+    home : str
+        Module with ``assemble(toml)``; imported, and pydantic with it, when a file is read.
+    """
+
+    name: str
+    version: int
+    home: str
+
+    @property
+    def schema(self) -> str:
+        """The schema line."""
+        return f"converter-match/{self.name}/{self.version}"
+
+    def assemble(self, toml: TomlFile) -> Any:
+        """Return the component that a file of this kind describes."""
+        return import_module(self.home).assemble(toml)
+
+
+_ROOM = "converter_match.library.assemble"
+KINDS: Mapping[str, Kind] = MappingProxyType(
+    {
+        kind.name: kind
+        for kind in (
+            Kind("converter", 1, f"{_ROOM}.converter"),
+            Kind("engine", 1, f"{_ROOM}.engine"),
+            Kind("site", 1, f"{_ROOM}.site"),
+        )
+    }
+)
+"""Every kind of file by its name."""
+
+
+def read_converter(path: FilePath) -> Converter:
+    """Return the converter that a TOML file describes.
+
+    Parameters
+    ----------
+    path : str or path-like
+        The file.
+
+    Returns
+    -------
+    Converter
+        In SI units; `notes` holds the assumptions that were made in reading.
+
+    Raises
+    ------
+    InputError
+        Naming file, field, what was found and what was expected.
+
+    Examples
+    --------
+    >>> from converter_match.library.shipped import shipped
+    >>> converter = read_converter(shipped("converters")["single-stage-345mm-tight"])
+    >>> converter.stator, round(converter.profile_diameter, 3)
+    ('one-way', 0.345)
+    """
+    converter: Converter = _read(path, "converter")
+    return converter
+
+
+def read_engine(path: FilePath) -> Engine:
+    """Return the engine that a TOML file describes.
+
+    Parameters
+    ----------
+    path : str or path-like
+        The file.
+
+    Returns
+    -------
+    Engine
+        In SI units; `notes` holds the assumptions that were made in reading.
+
+    Raises
+    ------
+    InputError
+        Naming file, field, what was found and what was expected.
+
+    Examples
+    --------
+    >>> from converter_match.library.shipped import shipped
+    >>> engine = read_engine(shipped("engines")["six-cylinder-7l-185kw"])
+    >>> round(engine.rated_power / 1e3)
+    185
+    """
+    engine: Engine = _read(path, "engine")
+    return engine
+
+
+def read_site(path: FilePath) -> Site:
+    """Return the site that a TOML file describes.
+
+    Parameters
+    ----------
+    path : str or path-like
+        The file.
+
+    Returns
+    -------
+    Site
+        In SI units.
+
+    Raises
+    ------
+    InputError
+        Naming file, field, what was found and what was expected.
+
+    Examples
+    --------
+    >>> from converter_match.library.shipped import shipped
+    >>> read_site(shipped("sites")["plateau-quarry-hot-day"]).altitude
+    2000.0
+    """
+    site: Site = _read(path, "site")
+    return site
+
+
+def read_component(path: FilePath) -> Any:
+    """Return whatever a TOML file describes, by its schema line.
+
+    Parameters
+    ----------
+    path : str or path-like
+        The file.
+
+    Returns
+    -------
+    Converter, Engine, Site, ...
+        One of the `KINDS`.
+
+    Raises
+    ------
+    InputError
+        Naming file, field, what was found and what was expected.
+
+    Examples
+    --------
+    >>> from converter_match.library.shipped import shipped
+    >>> type(read_component(shipped("engines")["six-cylinder-7l-185kw"])).__name__
+    'Engine'
+    """
+    return _read(path, None)
+
+
+def _read(path: FilePath, expected: str | None) -> Any:
+    toml = read_toml(path)
+    kind = kind_of(toml, expected)
+    try:
+        return kind.assemble(toml)
+    except InputError as error:
+        located = error.located(source=toml.source)
+        raise (located if error.source else with_comma_hint(located, toml)) from None
+
+
+def kind_of(toml: TomlFile, expected: str | None = None) -> Kind:
+    """Return the kind of a file by its schema line, which is looked at before anything else.
+
+    Parameters
+    ----------
+    toml : TomlFile
+        The file.
+    expected : str, optional
+        The kind it should be of.
+
+    Returns
+    -------
+    Kind
+
+    Raises
+    ------
+    InputError
+        If the line is missing, or names another kind, version or program.
+    """
+    found = toml.data.get("schema")
+    kind = KINDS.get(_middle_of(found))
+    if kind and found == kind.schema and expected in (None, kind.name):
+        return kind
+    # Of another version, the file's own kind is the nearest; else whatever was asked for.
+    known = [KINDS[expected]] if expected else [kind] if kind else list(KINDS.values())
+    wanted = " or ".join(f'"{each.schema}"' for each in known)
+    if found is None:
+        written = nearest("schema", toml.data, n=1)
+        raise InputError(
+            "missing",
+            source=toml.source,
+            field="schema",
+            expected=f"the line schema = {wanted}",
+            hint=f"is the key {written[0]!r} meant to be 'schema'?" if written else None,
+        )
+    near = nearest(_middle_of(found), KINDS, n=1) if len(known) > 1 else ()
+    raise InputError(
+        _what_is_wrong(found, expected),
+        source=toml.source,
+        field="schema",
+        found=found,
+        expected=wanted,
+        hint=f"did you mean {KINDS[near[0]].schema!r}?" if near else None,
+    )
+
+
+def _middle_of(line: object) -> str:
+    """Return the name of the kind in a schema line; empty for a line of another form."""
+    parts = line.split("/") if isinstance(line, str) else []
+    return parts[1] if len(parts) == 3 and parts[0] == "converter-match" else ""
+
+
+def _what_is_wrong(found: object, expected: str | None) -> str:
+    name = _middle_of(found)
+    if not name:
+        return "not a schema line of this program"
+    if name not in KINDS:
+        return "there is no such kind of file"
+    if expected and name != expected:
+        return f"this is a file of another kind ({name}, not {expected})"
+    return "this version of the file format is not known here"

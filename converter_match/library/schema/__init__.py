@@ -1,0 +1,60 @@
+"""What may stand in a file of each kind: one module a kind, and what they share.
+
+These are the file models, in the units and words of the file. They import pydantic, so nothing
+imports them before a file is read. `json_schema` gives the same rules to an editor.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import Any
+
+from converter_match.errors import InputError, did_you_mean
+
+_MODELS = {
+    "converter": "ConverterFile",
+    "engine": "EngineFile",
+    "site": "SiteFile",
+}
+
+
+def json_schema(kind: str) -> dict[str, Any]:
+    """Return the JSON Schema of a kind of file.
+
+    Parameters
+    ----------
+    kind : str
+        ``converter``, ``engine``, ``site``.
+
+    Returns
+    -------
+    dict
+        JSON Schema, draft 2020-12.
+
+    Raises
+    ------
+    InputError
+        If there is no such kind.
+
+    Examples
+    --------
+    >>> json_schema("site")["properties"]["altitude"]["anyOf"][0]["required"]
+    ['unit', 'value']
+    """
+    if kind not in _MODELS:
+        raise InputError(
+            "no such kind of file",
+            found=kind,
+            expected=", ".join(_MODELS),
+            hint=did_you_mean(kind, _MODELS),
+        )
+    model = getattr(import_module(f"{__name__}.{kind}"), _MODELS[kind])
+    schema: dict[str, Any] = model.model_json_schema()
+    # The schema line is looked at before the model is chosen, so the model does not have it.
+    line = {"const": f"converter-match/{kind}/1"}
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        **schema,
+        "properties": {"schema": line, **schema["properties"]},
+        "required": ["schema", *schema["required"]],
+    }

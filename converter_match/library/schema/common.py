@@ -1,0 +1,255 @@
+"""What the file models share: strict tables, quantities, texts, notes."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Annotated, Any, Literal
+
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, GetCoreSchemaHandler
+from pydantic_core import core_schema
+
+from converter_match.errors import InputError
+from converter_match.library.paths import moved
+from converter_match.library.schema.quantity import (
+    Column,
+    Quantity,
+    form_of,
+    read_column,
+    read_free_entry,
+    read_quantity,
+)
+from converter_match.notes import Note
+from converter_match.units import display_unit
+
+_LONGEST_TEXT = 4000
+
+
+class FileTable(BaseModel):
+    """A table of a file: unknown keys are refused, and no type is bent into another."""
+
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
+
+
+class _Plain:
+    """A field that is read by one of our functions instead of by pydantic."""
+
+    def __get_pydantic_core_schema__(
+        self, source: object, handler: GetCoreSchemaHandler
+    ) -> core_schema.CoreSchema:
+        return core_schema.no_info_plain_validator_function(self.read)
+
+    def __get_pydantic_json_schema__(self, core: object, handler: object) -> dict[str, Any]:
+        return self.json()
+
+    def read(self, raw: object) -> Any:
+        raise NotImplementedError
+
+    def json(self) -> dict[str, Any]:
+        raise NotImplementedError
+
+
+@dataclass(frozen=True)
+class One(_Plain):
+    """Marks a field that holds one quantity of a dimension."""
+
+    dimension: str
+    bare: bool = False
+
+    def read(self, raw: object) -> Quantity:
+        """Return the quantity."""
+        return read_quantity(raw, self.dimension, bare=self.bare)
+
+    def form(self) -> str:
+        """Return how the field is written."""
+        return form_of("value", self.dimension)
+
+    def json(self) -> dict[str, Any]:
+        """Return the JSON Schema of the field."""
+        return _json_table(self.dimension, "value", {"type": "number"}, self.bare)
+
+
+@dataclass(frozen=True)
+class Many(_Plain):
+    """Marks a field that holds a column of a dimension."""
+
+    dimension: str
+    bare: bool = False
+    table: bool = True
+
+    def read(self, raw: object) -> Column:
+        """Return the column."""
+        if isinstance(raw, dict) and not self.table:
+            raise InputError("a list of numbers is due here", found=raw)
+        return read_column(raw, self.dimension, bare=self.bare)
+
+    def form(self) -> str:
+        """Return how the field is written."""
+        return "a list of numbers" if self.bare else form_of("values", self.dimension)
+
+    def json(self) -> dict[str, Any]:
+        """Return the JSON Schema of the field."""
+        numbers = {"type": "array", "items": {"type": "number"}}
+        if not self.table:
+            return numbers
+        return _json_table(self.dimension, "values", numbers, self.bare)
+
+
+@dataclass(frozen=True)
+class AsGiven(_Plain):
+    """Marks a table with free keys whose entries are kept as they were given."""
+
+    def read(self, raw: object) -> tuple[tuple[str, str], ...]:
+        """Return (key, entry as text) in the order of the file."""
+        if not isinstance(raw, dict):
+            raise InputError("a table is due here", found=raw)
+        found = []
+        for key, entry in raw.items():
+            try:
+                found.append((key, read_free_entry(entry)))
+            except InputError as error:
+                raise moved(error, f"{key}.{error.field}" if error.field else key) from None
+        return tuple(found)
+
+    def json(self) -> dict[str, Any]:
+        """Return the JSON Schema of the field."""
+        quantity = _json_table("length", "value", {"type": "number"}, False)
+        quantity["properties"]["unit"].pop("examples")
+        entry = {"anyOf": [{"type": "string"}, {"type": "integer"}, quantity]}
+        return {"type": "object", "additionalProperties": entry}
+
+
+@dataclass(frozen=True)
+class OneOrMore:
+    """Marks a list of tables that may be written as a single table."""
+
+    def __get_pydantic_core_schema__(
+        self, source: Any, handler: GetCoreSchemaHandler
+    ) -> core_schema.CoreSchema:
+        return core_schema.no_info_before_validator_function(
+            lambda raw: [raw] if isinstance(raw, dict) else raw, handler(source)
+        )
+
+    def __get_pydantic_json_schema__(
+        self, core: Any, handler: Callable[[Any], dict[str, Any]]
+    ) -> dict[str, Any]:
+        many = handler(core)
+        return {"anyOf": [many["items"], many]}
+
+
+def _json_table(dimension: str, key: str, number: dict[str, Any], bare: bool) -> dict[str, Any]:
+    ratio = dimension == "ratio"
+    unit: dict[str, Any] = {"type": "string"}
+    if not ratio:
+        shown_in = (display_unit(dimension, "si"), display_unit(dimension, "us"))
+        unit["examples"] = list(dict.fromkeys(shown_in))
+    table = {
+        "type": "object",
+        "properties": {"unit": unit, key: number},
+        "required": [key] if ratio else ["unit", key],
+        "additionalProperties": False,
+    }
+    return {"anyOf": [number, table]} if bare else table
+
+
+def _text(text: str) -> str:
+    if not text.strip():
+        raise InputError("is empty", found=text, expected="a text")
+    if len(text) > _LONGEST_TEXT:
+        raise InputError(
+            "is too long", found=f"{len(text)} characters", expected=f"at most {_LONGEST_TEXT}"
+        )
+    # TOML itself refuses control characters, but lets them in as escapes.
+    if any(unicodedata.category(sign) == "Cc" and sign not in "\n\t" for sign in text):
+        raise InputError("holds control characters", found=text, expected="a text")
+    return text
+
+
+def _one_line(text: str) -> str:
+    if "\n" in text or "\t" in text:
+        raise InputError("holds a line break or a tab", found=text, expected="one line of text")
+    return text
+
+
+Text = Annotated[str, AfterValidator(_text)]
+Line = Annotated[str, AfterValidator(_text), AfterValidator(_one_line)]
+Speed = Annotated[Quantity, One("angular_speed")]
+Torque = Annotated[Quantity, One("torque")]
+Power = Annotated[Quantity, One("power")]
+Length = Annotated[Quantity, One("length")]
+Density = Annotated[Quantity, One("density")]
+Temperature = Annotated[Quantity, One("temperature")]
+Pressure = Annotated[Quantity, One("pressure")]
+Inertia = Annotated[Quantity, One("inertia")]
+Ratio = Annotated[Quantity, One("ratio")]
+Number = Annotated[Quantity, One("ratio", bare=True)]
+SpeedColumn = Annotated[Column, Many("angular_speed")]
+TorqueColumn = Annotated[Column, Many("torque")]
+PowerColumn = Annotated[Column, Many("power")]
+LengthColumn = Annotated[Column, Many("length")]
+NumberColumn = Annotated[Column, Many("ratio", bare=True)]
+PlainList = Annotated[Column, Many("ratio", bare=True, table=False)]
+FreeTable = Annotated[tuple[tuple[str, str], ...], AsGiven()]
+
+
+class NoteTable(FileTable):
+    """Something a reader of the numbers has to know, kept with them."""
+
+    code: Line
+    message: Text
+    kind: Literal["assumption", "warning", "limit", "caution"] = "assumption"
+
+    def note(self) -> Note:
+        """Return the note."""
+        return Note(self.code, self.message, self.kind)
+
+
+class ComponentFile(FileTable):
+    """The head of every component file."""
+
+    id: Line = Field(description="short name, unique within a study")
+    name: Line = Field(description="what people call it")
+    source: Text = Field(description="where the numbers come from")
+    note: list[NoteTable] = Field(default=[], description="what a reader has to know")
+
+    def notes(self) -> tuple[Note, ...]:
+        """Return the notes that the file carries."""
+        return tuple(table.note() for table in self.note)
+
+
+def check_rows(x_name: str, x: Column, **columns: Column | None) -> None:
+    """Refuse columns of unequal length and rows that do not increase, in the sheet's own units.
+
+    Parameters
+    ----------
+    x_name : str
+        Key of the column that must increase.
+    x : Column
+        That column.
+    **columns : Column or None
+        The others by key; None is one that was not given.
+
+    Raises
+    ------
+    InputError
+        With the path inside the table as its field.
+    """
+    if len(x) < 2:
+        raise InputError("needs at least two rows", field=x_name + x.place, found=f"{len(x)} rows")
+    for name, column in columns.items():
+        if column is not None and len(column) != len(x):
+            raise InputError(
+                f"{name} and {x_name} must have the same number of rows",
+                field=name + column.place,
+                found=f"{len(column)} values of {name} for {len(x)} of {x_name}",
+            )
+    for row in range(1, len(x)):
+        if x.values[row] <= x.values[row - 1]:
+            repeats = x.values[row] == x.values[row - 1]
+            raise InputError(
+                f"row {row + 1} {'repeats' if repeats else 'does not increase'}",
+                field=f"{x_name}{x.place}[{row}]",
+                found=f"{x.given(row)} after {x.given(row - 1)}",
+                expected=f"values of {x_name} that increase from row to row",
+            )

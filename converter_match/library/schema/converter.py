@@ -1,0 +1,161 @@
+"""What may stand in a converter file."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field, model_validator
+
+from converter_match.errors import InputError
+from converter_match.library.schema.common import (
+    ComponentFile,
+    Density,
+    FileTable,
+    FreeTable,
+    Inertia,
+    Length,
+    NumberColumn,
+    OneOrMore,
+    PlainList,
+    Power,
+    Ratio,
+    Speed,
+    Temperature,
+    Torque,
+    check_rows,
+)
+from converter_match.library.schema.quantity import Column, read_column
+
+_DIMENSION_OF_FORM = {
+    "k_factor": "k_factor",
+    "torque_at_speed": "torque",
+    "power_at_speed": "power",
+    "capacity_coefficient": "capacity_coefficient",
+    "performance_coefficient": "ratio",
+}
+
+
+class Capacity(FileTable):
+    """The torque that the impeller absorbs, in one of the five forms of the trade."""
+
+    form: Literal[
+        "k_factor",
+        "torque_at_speed",
+        "power_at_speed",
+        "capacity_coefficient",
+        "performance_coefficient",
+    ]
+    unit: str = Field(default="", description="unit of the form; none for lambda")
+    values: PlainList = Field(description="one number a row")
+    reference_speed: Speed | None = Field(
+        default=None, description="impeller speed of the torque or power column"
+    )
+
+    @model_validator(mode="after")
+    def _belongs_together(self) -> Capacity:
+        self.column()
+        at_speed = self.form in ("torque_at_speed", "power_at_speed")
+        if at_speed and self.reference_speed is None:
+            raise InputError(
+                f"the capacity form {self.form!r} needs the impeller speed it holds for",
+                field="reference_speed",
+                expected='{ unit = "rpm", value = ... }',
+            )
+        if not at_speed and self.reference_speed is not None:
+            raise InputError(
+                f"the capacity form {self.form!r} has no reference speed",
+                field="reference_speed",
+                found=self.reference_speed.given(),
+                hint="is the form torque_at_speed or power_at_speed?",
+            )
+        return self
+
+    def column(self) -> Column:
+        """Return the values in the unit of the form."""
+        raw = {"unit": self.unit, "values": list(self.values.values)}
+        return read_column(raw, _DIMENSION_OF_FORM[self.form])
+
+
+class Characteristic(FileTable):
+    """The rows of the sheet."""
+
+    speed_ratio: NumberColumn = Field(description="turbine speed / impeller speed")
+    torque_ratio: NumberColumn | None = Field(
+        default=None, description="turbine torque / impeller torque; 1 for a fluid coupling"
+    )
+    capacity: Annotated[list[Capacity], OneOrMore()] = Field(
+        description="absorbed torque; where the sheet gives several forms, a list of them"
+    )
+    efficiency: NumberColumn | None = Field(
+        default=None, description="where the sheet gives it as well: checked, not used"
+    )
+    kinks: NumberColumn | None = Field(
+        default=None, description="further speed ratios at which the slopes jump"
+    )
+
+    @model_validator(mode="after")
+    def _rows_agree(self) -> Characteristic:
+        if not self.capacity:
+            raise InputError("missing", field="capacity", expected="a table with form and values")
+        check_rows(
+            "speed_ratio",
+            self.speed_ratio,
+            torque_ratio=self.torque_ratio,
+            efficiency=self.efficiency,
+        )
+        for number, table in enumerate(self.capacity):
+            try:
+                check_rows("speed_ratio", self.speed_ratio, capacity=table.column())
+            except InputError as error:
+                raise InputError(
+                    error.problem, field=f"capacity[{number}].values", found=error.found
+                ) from None
+        return self
+
+
+class LimitsTable(FileTable):
+    """Limits that the maker states."""
+
+    input_torque: Torque | None = None
+    input_speed: Speed | None = None
+    input_power: Power | None = None
+    oil_temperature: Temperature | None = None
+
+
+class InertiaTable(FileTable):
+    """Moments of inertia, oil included."""
+
+    impeller: Inertia | None = None
+    turbine: Inertia | None = None
+
+
+class ConverterFile(ComponentFile):
+    """A converter file."""
+
+    stator: Literal["one-way", "fixed", "none"] = Field(
+        description="stator on a one-way clutch, held fast, or none (fluid coupling)"
+    )
+    profile_diameter: Length | None = Field(
+        default=None, description="largest diameter of the flow circuit"
+    )
+    oil_density: Density | None = Field(
+        default=None, description="at which the capacity was measured"
+    )
+    coupling_speed_ratio: Ratio | None = Field(
+        default=None, description="where the torque ratio comes down to 1; found if not given"
+    )
+    characteristic: Characteristic
+    limits: LimitsTable = LimitsTable()
+    inertia: InertiaTable = InertiaTable()
+    interface: FreeTable = Field(default=(), description="what bolts on, as given")
+
+    @model_validator(mode="after")
+    def _torque_ratio_known(self) -> ConverterFile:
+        if self.stator != "none" and self.characteristic.torque_ratio is None:
+            raise InputError(
+                "missing",
+                field="characteristic.torque_ratio",
+                expected="turbine torque / impeller torque at every speed ratio",
+                hint='only a fluid coupling (stator = "none") goes without',
+            )
+        return self

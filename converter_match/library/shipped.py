@@ -1,0 +1,112 @@
+"""The files that come with the package, by kind and id."""
+
+from __future__ import annotations
+
+import os
+from importlib import resources
+from pathlib import Path
+
+from converter_match.errors import InputError, did_you_mean
+from converter_match.library.files import FilePath
+
+
+def data_folder() -> Path:
+    """Return the folder of the shipped data.
+
+    Returns
+    -------
+    Path
+        ``converter_match/_data`` in an installed package, ``data`` beside the package in a
+        checkout.
+
+    Raises
+    ------
+    InputError
+        If the package was installed without its data.
+
+    Examples
+    --------
+    >>> (data_folder() / "engines").is_dir()
+    True
+    """
+    package = Path(str(resources.files("converter_match")))
+    for folder in (package / "_data", package.parent / "data"):
+        if (folder / "engines").is_dir():
+            return folder
+    raise InputError("the package was installed without its data", source=str(package))
+
+
+def shipped(kind: str) -> dict[str, Path]:
+    """Return the shipped files of a kind.
+
+    Parameters
+    ----------
+    kind : str
+        Name of a folder: ``engines``, ``converters``, ``sites``, ...
+
+    Returns
+    -------
+    dict
+        id -> path, in alphabetical order. A shipped file is named after its id.
+
+    Raises
+    ------
+    InputError
+        If there is no such kind.
+
+    Examples
+    --------
+    >>> list(shipped("sites"))[0]
+    'harbour-cold-morning'
+    """
+    folder = data_folder()
+    kinds = sorted(path.name for path in folder.iterdir() if any(path.glob("*.toml")))
+    if kind not in kinds:
+        raise InputError(
+            "no shipped files of this kind",
+            found=kind,
+            expected=" | ".join(kinds),
+            hint=did_you_mean(kind, kinds),
+        )
+    return {path.stem: path for path in sorted((folder / kind).glob("*.toml"))}
+
+
+def find(kind: str, id_or_path: FilePath) -> Path:
+    """Return the file that is meant by a path or by the id of a shipped file.
+
+    Parameters
+    ----------
+    kind : str
+        Name of a folder, as for `shipped`.
+    id_or_path : str or path-like
+        A path that exists wins; else it is looked up among the ids.
+
+    Returns
+    -------
+    Path
+
+    Raises
+    ------
+    InputError
+        If it is neither, naming the nearest ids.
+
+    Examples
+    --------
+    >>> find("converters", "single-stage-345mm-tight").name
+    'single-stage-345mm-tight.toml'
+    """
+    given = os.fspath(id_or_path)
+    try:
+        if os.path.exists(given):
+            return Path(given)
+    except ValueError:  # a NUL in the name
+        pass
+    known = shipped(kind)
+    if given in known:
+        return known[given]
+    raise InputError(
+        f"no such file, and not the id of one of the shipped {kind}",
+        source=given,
+        expected="a path or an id",
+        hint=did_you_mean(Path(given).stem, known) or f"shipped: {', '.join(known)}",
+    )
