@@ -1,0 +1,271 @@
+"""A component becomes a file that reads back as the same component, to the last bit."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from typing import Any
+
+from converter_match.components.converter import Converter
+from converter_match.components.engine import Engine, SpeedTable
+from converter_match.components.site import Site
+from converter_match.errors import InputError
+from converter_match.library.exact import capacity, many, one, torque_or_power
+from converter_match.library.files import FilePath, TomlFile
+from converter_match.library.read import KINDS
+from converter_match.library.toml_text import Inline, toml_text
+from converter_match.notes import Note
+
+_LIMIT_PREFIX = "limits."
+
+
+def component_text(component: Any) -> str:
+    """Return the TOML text of a component.
+
+    Parameters
+    ----------
+    component : Converter, Engine or Site
+        Numbers are written in the unit of the trade in which they are shortest and still exact:
+        a sheet in lbf.ft comes out in lbf.ft.
+
+    Returns
+    -------
+    str
+        Reads back as an equal component.
+
+    Raises
+    ------
+    InputError
+        If there is no file format for it, or it holds what no file may hold (an empty name).
+
+    Examples
+    --------
+    >>> from converter_match.library.read import read_site
+    >>> from converter_match.library.shipped import shipped
+    >>> text = component_text(read_site(shipped("sites")["plateau-quarry-hot-day"]))
+    >>> print(text.splitlines()[4])
+    altitude = { unit = "m", value = 2000 }
+    """
+    import tomllib
+
+    for kind, (type_, tables) in _WRITERS.items():
+        if isinstance(component, type_):
+            text = toml_text({"schema": KINDS[kind].schema, **tables(component)})
+            # Nobody should find out later that the file cannot be read.
+            KINDS[kind].assemble(TomlFile(f"this {kind}", tomllib.loads(text), text))
+            return text
+    raise InputError(
+        "there is no file format for this",
+        found=type(component).__name__,
+        expected=" | ".join(_WRITERS),
+    )
+
+
+def write_component(component: Any, path: FilePath, *, overwrite: bool = False) -> None:
+    """Write a component to a file, whole or not at all.
+
+    Parameters
+    ----------
+    component : Converter, Engine or Site
+        See `component_text`.
+    path : str or path-like
+        The file; its folder must be there.
+    overwrite : bool
+        Whether a file that is there may be replaced.
+
+    Raises
+    ------
+    InputError
+        If a file is there and `overwrite` is not given, or it cannot be written.
+    """
+    write_text(component_text(component), path, overwrite=overwrite)
+
+
+def write_text(text: str, path: FilePath, *, overwrite: bool = False) -> None:
+    """Write a text to a file, whole or not at all; the parameters are those of `write_component`.
+
+    Raises
+    ------
+    InputError
+        If a file is there and `overwrite` is not given, or it cannot be written.
+    """
+    source = os.fspath(path)
+    if os.path.isdir(source):
+        raise InputError("is a folder", source=source, expected="the name of a file")
+    if os.path.lexists(source) and not overwrite:
+        raise InputError(
+            "is there already",
+            source=source,
+            expected="a new name",
+            hint="nothing is overwritten without being asked",
+        )
+    target = os.path.realpath(source)  # a link stays a link
+    draft = f"{target}.{os.getpid()}.part"
+    try:
+        with open(draft, "x", encoding="utf-8", newline="\n") as file:
+            file.write(text)
+            file.flush()
+            os.fsync(file.fileno())
+        os.replace(draft, target)
+    except (OSError, UnicodeEncodeError) as error:
+        if not isinstance(error, FileExistsError):
+            _drop(draft)
+        why = error.strerror.lower() if isinstance(error, OSError) and error.strerror else error
+        raise InputError(f"cannot be written: {why}", source=source) from None
+    except BaseException:  # interrupted: leave nothing half-written
+        _drop(draft)
+        raise
+
+
+def _drop(path: str) -> None:
+    if os.path.exists(path):
+        os.unlink(path)
+
+
+def _head(component: Converter | Engine | Site) -> dict[str, Any]:
+    return {"id": component.id, "name": component.name, "source": component.source}
+
+
+def _notes(notes: tuple[Note, ...]) -> list[dict[str, str]] | None:
+    return [note.to_dict() for note in notes] or None
+
+
+def _converter(converter: Converter) -> dict[str, Any]:
+    limits, coupling = converter.limits, converter.coupling_speed_ratio
+    return {
+        **_head(converter),
+        "stator": converter.stator,
+        "profile_diameter": one(converter.profile_diameter, "length"),
+        "oil_density": one(converter.oil_density, "density"),
+        "coupling_speed_ratio": None if coupling is None else Inline(value=coupling),
+        "characteristic": {
+            "speed_ratio": converter.speed_ratio.tolist(),
+            "torque_ratio": converter.torque_ratio.tolist(),
+            "capacity": capacity(converter),
+            "kinks": list(converter.kinks) or None,
+        },
+        "limits": {
+            "input_torque": one(limits.input_torque, "torque"),
+            "input_speed": one(limits.input_speed, "angular_speed"),
+            "input_power": one(limits.input_power, "power"),
+            "oil_temperature": one(limits.oil_temperature, "temperature"),
+        },
+        "inertia": {
+            "impeller": one(converter.impeller_inertia, "inertia"),
+            "turbine": one(converter.turbine_inertia, "inertia"),
+        },
+        "interface": dict(converter.interface),
+        "note": _notes(converter.given_notes),
+    }
+
+
+def _engine(engine: Engine) -> dict[str, Any]:
+    air, interface = engine.reference_air, dict(engine.interface)
+    return {
+        **_head(engine),
+        "rating_basis": engine.rating_basis,
+        "rating_standard": engine.rating_standard or None,
+        "aspiration": engine.aspiration,
+        "reference_air": air
+        and Inline(
+            pressure=one(air.pressure, "pressure"),
+            temperature=one(air.temperature, "temperature"),
+            **({"vapour_pressure": one(v, "pressure")} if (v := air.vapour_pressure) else {}),
+        ),
+        "displacement": one(engine.displacement, "volume"),
+        "low_idle": one(engine.low_idle, "angular_speed"),
+        "rated_speed": one(engine.rated_speed, "angular_speed"),
+        "high_idle": one(engine.high_idle, "angular_speed"),
+        "governing": engine.governing,
+        "full_load": {
+            "speed": many(engine.speed, "angular_speed"),
+            **torque_or_power(engine.torque, engine.speed),
+            "torque_band": one(engine.torque_band or None, "ratio", "percent"),
+        },
+        "accessory": [
+            {
+                "name": accessory.name,
+                "power": one(accessory.power, "power"),
+                "at_speed": one(accessory.at_speed, "angular_speed"),
+                "exponent": accessory.exponent,
+            }
+            for accessory in engine.accessories
+        ]
+        or None,
+        "motoring": _motoring(engine),
+        "fuel": _fuel(engine),
+        "inertia": {"value": one(engine.inertia, "inertia")},
+        "limits": {
+            key.removeprefix(_LIMIT_PREFIX): entry
+            for key, entry in interface.items()
+            if key.startswith(_LIMIT_PREFIX)
+        },
+        "site_correction": _site_correction(engine),
+        "interface": {
+            key: entry for key, entry in interface.items() if not key.startswith(_LIMIT_PREFIX)
+        },
+        "note": _notes(engine.given_notes),
+    }
+
+
+def _drag(table: SpeedTable | None) -> dict[str, Any]:
+    if table is None:
+        return {}
+    return {"speed": many(table.speed, "angular_speed"), "torque": many(table.value, "torque")}
+
+
+def _motoring(engine: Engine) -> dict[str, Any]:
+    if engine.motoring is None and engine.exhaust_brake is not None:
+        raise InputError(
+            "an exhaust brake needs a motoring curve beside it",
+            source=engine.id,
+            field="motoring",
+        )
+    return {**_drag(engine.motoring), "exhaust_brake": _drag(engine.exhaust_brake)}
+
+
+def _fuel(engine: Engine) -> dict[str, Any]:
+    fuel = engine.fuel
+    if fuel is None:
+        return {}
+    columns = {}
+    if fuel.specific is not None:
+        columns["speed"] = many(fuel.specific.speed, "angular_speed")
+        columns["bsfc"] = many(fuel.specific.value, "specific_fuel")
+    return {
+        **columns,
+        "idle_rate": one(fuel.idle_rate, "fuel_rate"),
+        "lower_heating_value": one(fuel.lower_heating_value, "specific_energy"),
+        "density": one(fuel.density, "density"),
+    }
+
+
+def _site_correction(engine: Engine) -> dict[str, Any]:
+    correction = engine.site_correction
+    derate = {}
+    if correction.derate_altitude is not None and correction.derate_factor is not None:
+        derate["altitude"] = many(correction.derate_altitude, "length", "m", "ft")
+        derate["factor"] = correction.derate_factor.tolist()
+    return {
+        "method": correction.method,
+        "engine_factor": correction.engine_factor,
+        "mechanical_efficiency": correction.mechanical_efficiency,
+        "derate": derate,
+    }
+
+
+def _site(site: Site) -> dict[str, Any]:
+    return {
+        **_head(site),
+        "altitude": one(site.altitude, "length", "m", "ft"),
+        "air_pressure": one(site.air_pressure, "pressure"),
+        "air_temperature": one(site.air_temperature, "temperature"),
+        "relative_humidity": one(site.relative_humidity, "ratio", "percent"),
+    }
+
+
+_WRITERS: dict[str, tuple[type, Callable[[Any], dict[str, Any]]]] = {
+    "converter": (Converter, _converter),
+    "engine": (Engine, _engine),
+    "site": (Site, _site),
+}
