@@ -14,6 +14,7 @@ from typing import Literal
 
 from converter_match.components.base import Component, require_choice, require_positive
 from converter_match.errors import InputError
+from converter_match.notes import Note
 
 Mounting = Literal["one-way", "fixed", "free", "none"]
 MOUNTINGS: tuple[Mounting, ...] = ("one-way", "fixed", "free", "none")
@@ -42,7 +43,7 @@ class BladeRow(Component):
 
     entry_angle: float
     exit_angle: float
-    shock_factor: float = 1.0
+    shock_factor: float
 
     def __post_init__(self) -> None:
         for name in ("entry_angle", "exit_angle"):
@@ -85,6 +86,8 @@ class BladingGeometry(Component):
         f in the friction loss (f/2) (V_meridional / cos(exit angle))^2 of every row.
     impeller_inertia, turbine_inertia : float, optional
         [kg.m^2], oil included; handed on to the characteristic.
+    given_notes : tuple of Note
+        What a reader of the numbers has to know; handed on likewise.
 
     Raises
     ------
@@ -109,6 +112,7 @@ class BladingGeometry(Component):
     friction_factor: float
     impeller_inertia: float | None = None
     turbine_inertia: float | None = None
+    given_notes: tuple[Note, ...] = ()
 
     def __post_init__(self) -> None:
         require_choice(self.mounting, "mounting", MOUNTINGS)

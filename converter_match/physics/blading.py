@@ -258,7 +258,7 @@ def characteristic_from_blading(
         oil_density=geometry.oil_density,
         impeller_inertia=geometry.impeller_inertia,
         turbine_inertia=geometry.turbine_inertia,
-        given_notes=(_estimate_note(geometry), *notes),
+        given_notes=(*geometry.given_notes, _estimate_note(geometry), *notes),
     )
 
 
