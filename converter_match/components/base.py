@@ -5,12 +5,14 @@ from __future__ import annotations
 import dataclasses
 import hashlib
 import math
-from numbers import Real
 from typing import Any, Self
 
 import numpy as np
 
 from converter_match.errors import InputError
+
+# What counts as one number; numpy's single-precision and whole numbers are not Python's.
+_NUMBER = (int, float, np.integer, np.floating)
 
 
 @dataclasses.dataclass(frozen=True, eq=False)
@@ -71,7 +73,7 @@ def _feed(digest: Any, value: object) -> None:
         _feed_marked(digest, "record", type(value).__name__.encode())
         for field in dataclasses.fields(value):
             _feed(digest, getattr(value, field.name))
-    elif isinstance(value, Real):
+    elif isinstance(value, _NUMBER):
         _feed_marked(digest, "number", (float(value) + 0.0).hex().encode())
     else:
         _feed_marked(digest, type(value).__name__, str(value).encode())
@@ -91,7 +93,7 @@ def freeze_tuples(component: Component, *names: str) -> None:
         object.__setattr__(component, name, items)
 
 
-def require_positive(value: float | None, field: str, what: str = "a number above zero") -> None:
+def require_positive(value: object, field: str, what: str = "a number above zero") -> None:
     """Refuse a value that is not finite and above zero; None (not given) passes.
 
     Raises
@@ -101,7 +103,7 @@ def require_positive(value: float | None, field: str, what: str = "a number abov
     """
     if value is None:
         return
-    if not isinstance(value, Real):
+    if not isinstance(value, _NUMBER):
         raise InputError("not a number", field=field, found=value, expected=what)
     if not (math.isfinite(value) and value > 0):
         raise InputError("out of range", field=field, found=value, expected=what)
