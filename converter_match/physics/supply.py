@@ -167,15 +167,42 @@ class TorqueSupply:
                 found=f"{outside.flat[0]:.6g} rad/s",
                 expected=f"{low:.6g} .. {high:.6g} rad/s",
             )
-        piece = self.piece_of(speeds)
-        a, b, c, d = (self.factor * self.source_pieces - self.load_pieces)[:, piece]
-        t = speeds - self.knots[piece]
-        torque = ((a * t + b) * t + c) * t + d
-        slope = (3.0 * a * t + 2.0 * b) * t + c
-        for law in self.other_laws:
-            torque = torque - law(speeds)
-            slope = slope - law.slope(speeds)
-        return torque, slope
+        return self.scaled_with_slope(speeds, 1.0)
+
+    def scaled_with_slope(self, omega: FloatArray, factor: float) -> tuple[FloatArray, FloatArray]:
+        """Return net torque and its slope with the source multiplied by `factor` once more.
+
+        Speeds are not checked against the domain.
+        """
+        piece = self.piece_of(omega)
+        cubic = (factor * self.factor * self.source_pieces - self.load_pieces)[:, piece]
+        return cubic_with_slope(cubic, self.knots[piece], omega, self.other_laws)
+
+    def values(self, pieces: FloatArray, omega: FloatArray) -> FloatArray:
+        """Evaluate `source_pieces` or `load_pieces` at speeds inside the domain."""
+        piece = self.piece_of(omega)
+        a, b, c, d = pieces[:, piece]
+        t = omega - self.knots[piece]
+        return np.asarray(((a * t + b) * t + c) * t + d)
+
+    def nodes(self, cells: int) -> FloatArray:
+        """Return the knots and `cells` - 1 even steps between each two [rad/s]."""
+        share = np.arange(cells) / cells
+        inner = self.knots[:-1, np.newaxis] + share * np.diff(self.knots)[:, np.newaxis]
+        return np.append(inner.ravel(), self.knots[-1])
+
+
+def cubic_with_slope(
+    cubic: FloatArray, origin: FloatArray, omega: FloatArray, laws: Sequence[PowerLaw]
+) -> tuple[FloatArray, FloatArray]:
+    """Return net torque and slope from cubics (4, n) about `origin` (n,), less the laws."""
+    a, b, c, d = cubic
+    t = omega - origin
+    torque = ((a * t + b) * t + c) * t + d
+    slope = (3.0 * a * t + 2.0 * b) * t + c
+    for law in laws:
+        torque, slope = torque - law(omega), slope - law.slope(omega)
+    return torque, slope
 
 
 def engine_supply(
