@@ -6,6 +6,7 @@ import os
 from collections.abc import Callable
 from typing import Any
 
+from converter_match.components.blading import BladeRow, BladingGeometry
 from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine, SpeedTable
 from converter_match.components.site import Site
@@ -24,7 +25,7 @@ def component_text(component: Any) -> str:
 
     Parameters
     ----------
-    component : Converter, Engine or Site
+    component : BladingGeometry, Converter, Engine or Site
         Numbers are written in the unit of the trade in which they are shortest and still exact:
         a sheet in lbf.ft comes out in lbf.ft.
 
@@ -122,7 +123,7 @@ def _drop(path: str) -> None:
         os.unlink(path)
 
 
-def _head(component: Converter | Engine | Site) -> dict[str, Any]:
+def _head(component: BladingGeometry | Converter | Engine | Site) -> dict[str, Any]:
     return {"id": component.id, "name": component.name, "source": component.source}
 
 
@@ -156,6 +157,36 @@ def _converter(converter: Converter) -> dict[str, Any]:
         },
         "interface": dict(converter.interface),
         "note": _notes(converter.given_notes),
+    }
+
+
+def _blading(blading: BladingGeometry) -> dict[str, Any]:
+    return {
+        **_head(blading),
+        "mounting": blading.mounting,
+        "profile_diameter": one(blading.profile_diameter, "length"),
+        "flow_area": one(blading.flow_area, "area", "cm2"),
+        "oil_density": one(blading.oil_density, "density"),
+        "friction_factor": blading.friction_factor,
+        "impeller": _blade_row(blading.impeller, blading.impeller_exit_radius),
+        "turbine": _blade_row(blading.turbine, blading.turbine_exit_radius),
+        "stator": _blade_row(blading.stator, blading.stator_exit_radius),
+        "inertia": {
+            "impeller": one(blading.impeller_inertia, "inertia"),
+            "turbine": one(blading.turbine_inertia, "inertia"),
+        },
+        "note": _notes(blading.given_notes),
+    }
+
+
+def _blade_row(row: BladeRow | None, exit_radius: float | None) -> dict[str, Any]:
+    if row is None:
+        return {}
+    return {
+        "exit_radius": one(exit_radius, "length"),
+        "entry_angle": one(row.entry_angle, "angle"),
+        "exit_angle": one(row.exit_angle, "angle"),
+        "shock_factor": row.shock_factor,
     }
 
 
@@ -265,6 +296,7 @@ def _site(site: Site) -> dict[str, Any]:
 
 
 _WRITERS: dict[str, tuple[type, Callable[[Any], dict[str, Any]]]] = {
+    "blading": (BladingGeometry, _blading),
     "converter": (Converter, _converter),
     "engine": (Engine, _engine),
     "site": (Site, _site),

@@ -12,6 +12,7 @@ from typing import Any
 from converter_match.errors import InputError, did_you_mean
 
 _MODELS = {
+    "blading": "BladingFile",
     "converter": "ConverterFile",
     "engine": "EngineFile",
     "site": "SiteFile",
@@ -24,7 +25,7 @@ def json_schema(kind: str) -> dict[str, Any]:
     Parameters
     ----------
     kind : str
-        ``converter``, ``engine``, ``site``.
+        ``blading``, ``converter``, ``engine``, ``site``.
 
     Returns
     -------
