@@ -16,9 +16,10 @@ from converter_match.library.commas import with_comma_hint
 from converter_match.library.files import FilePath, TomlFile, read_toml
 
 if TYPE_CHECKING:
-    from converter_match.components.blading import BladingGeometry
     from converter_match.components.converter import Converter
+    from converter_match.components.driveline import Driveline
     from converter_match.components.engine import Engine
+    from converter_match.components.machine import Machine
     from converter_match.components.site import Site
 
 
@@ -55,42 +56,15 @@ KINDS: Mapping[str, Kind] = MappingProxyType(
     {
         kind.name: kind
         for kind in (
-            Kind("blading", 1, f"{_ROOM}.blading"),
             Kind("converter", 1, f"{_ROOM}.converter"),
+            Kind("driveline", 1, f"{_ROOM}.driveline"),
             Kind("engine", 1, f"{_ROOM}.engine"),
+            Kind("machine", 1, f"{_ROOM}.machine"),
             Kind("site", 1, f"{_ROOM}.site"),
         )
     }
 )
 """Every kind of file by its name."""
-
-
-def read_blading(path: FilePath) -> BladingGeometry:
-    """Return the blading that a TOML file describes.
-
-    Parameters
-    ----------
-    path : str or path-like
-        The file.
-
-    Returns
-    -------
-    BladingGeometry
-        In SI units, angles in radians.
-
-    Raises
-    ------
-    InputError
-        Naming file, field, what was found and what was expected.
-
-    Examples
-    --------
-    >>> from converter_match.library.shipped import shipped
-    >>> read_blading(shipped("blading")["loader-390mm"]).mounting
-    'one-way'
-    """
-    blading: BladingGeometry = _read(path, "blading")
-    return blading
 
 
 def read_converter(path: FilePath) -> Converter:
@@ -177,6 +151,63 @@ def read_site(path: FilePath) -> Site:
     """
     site: Site = _read(path, "site")
     return site
+
+
+def read_driveline(path: FilePath) -> Driveline:
+    """Return the driveline that a TOML file describes.
+
+    Parameters
+    ----------
+    path : str or path-like
+        The file.
+
+    Returns
+    -------
+    Driveline
+        In SI units; `notes` holds the assumptions that were made in reading.
+
+    Raises
+    ------
+    InputError
+        Naming file, field, what was found and what was expected.
+
+    Examples
+    --------
+    >>> from converter_match.library.shipped import shipped
+    >>> driveline = read_driveline(shipped("drivelines")["four-speed-loader"])
+    >>> [gear.name for gear in driveline.forward]
+    ['1', '2', '3', '4']
+    """
+    driveline: Driveline = _read(path, "driveline")
+    return driveline
+
+
+def read_machine(path: FilePath) -> Machine:
+    """Return the machine that a TOML file describes.
+
+    Parameters
+    ----------
+    path : str or path-like
+        The file.
+
+    Returns
+    -------
+    Machine
+        In SI units; `notes` holds the assumptions that were made in reading.
+
+    Raises
+    ------
+    InputError
+        Naming file, field, what was found and what was expected.
+
+    Examples
+    --------
+    >>> from converter_match.library.shipped import shipped
+    >>> read_machine(shipped("machines")["wheel-loader-17t"]).mass("laden")
+    22200.0
+    """
+    machine: Machine = _read(path, "machine")
+    return machine
 
 
 def read_component(path: FilePath) -> Any:

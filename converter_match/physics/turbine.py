@@ -138,7 +138,10 @@ class TurbineShaft:
         grid = np.concatenate(
             [np.linspace(0.0, high, _STEPS + 1), np.linspace(0.8 * high, high, _STEPS + 1), knots]
         )
-        points = self.at("converter", np.unique(grid))
+        grid = np.unique(grid)
+        # Two points a rounding error apart would make slopes of noise.
+        grid = grid[np.concatenate([[True], np.diff(grid) > 1e-9])]
+        points = self.at("converter", grid)
         found = np.isfinite(points.engine_speed)
         if not found.any():
             raise InputError(
@@ -154,6 +157,7 @@ class TurbineShaft:
         """The curve in lock-up drive over the whole known engine speed."""
         low, high = self.supply.domain
         grid = np.unique(np.concatenate([np.linspace(low, high, _STEPS + 1), self.supply.knots]))
+        grid = grid[np.concatenate([[True], np.diff(grid) > 1e-9 * high])]
         return self.at("lock-up", grid)
 
     def curve(self, drive: Drive) -> TurbinePoints:

@@ -12,10 +12,12 @@ from typing import Any
 from converter_match.errors import InputError, did_you_mean
 
 _MODELS = {
-    "blading": "BladingFile",
     "converter": "ConverterFile",
+    "driveline": "DrivelineFile",
     "engine": "EngineFile",
+    "machine": "MachineFile",
     "site": "SiteFile",
+    "surfaces": "SurfacesFile",
 }
 
 
@@ -25,7 +27,7 @@ def json_schema(kind: str) -> dict[str, Any]:
     Parameters
     ----------
     kind : str
-        ``blading``, ``converter``, ``engine``, ``site``.
+        ``converter``, ``driveline``, ``engine``, ``machine``, ``site``, ``surfaces``.
 
     Returns
     -------

@@ -1,0 +1,140 @@
+"""What may stand in a driveline file."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field, model_validator
+
+from converter_match.errors import InputError
+from converter_match.library.schema.common import (
+    ComponentFile,
+    FileTable,
+    Inertia,
+    Line,
+    Number,
+    One,
+    Power,
+    Ratio,
+    Speed,
+    SpeedColumn,
+    Torque,
+    TorqueColumn,
+    check_rows,
+)
+from converter_match.library.schema.quantity import Quantity
+
+
+class DragTable(FileTable):
+    """Drag torque at the gearbox input: a table over turbine speed, or a law."""
+
+    speed: SpeedColumn | None = Field(default=None, description="turbine speed, from 0")
+    torque: TorqueColumn | None = None
+    constant: Torque | None = Field(default=None, description="part that does not follow speed")
+    rising: Torque | None = Field(default=None, description="part that follows speed, at at_speed")
+    at_speed: Speed | None = None
+    exponent: Number | None = Field(default=None, description="of the rising part; 1 if absent")
+
+    @model_validator(mode="after")
+    def _table_or_law(self) -> DragTable:
+        table = {"speed": self.speed, "torque": self.torque}
+        law = {key: getattr(self, key) for key in ("constant", "rising", "at_speed", "exponent")}
+        if any(v is not None for v in table.values()) and any(v is not None for v in law.values()):
+            raise InputError(
+                "a table and a law at once",
+                expected="speed and torque, or constant, rising, at_speed and exponent",
+            )
+        if self.speed is not None or self.torque is not None:
+            for key, column in table.items():
+                if column is None:
+                    raise InputError(
+                        "missing", field=key, expected="columns of speed and of torque"
+                    )
+            assert self.speed is not None  # just looked at
+            check_rows("speed", self.speed, torque=self.torque)
+        elif self.constant is None and self.rising is None:
+            raise InputError(
+                "says nothing",
+                expected="speed and torque, or constant, or rising with at_speed",
+            )
+        elif self.rising is not None and self.at_speed is None:
+            raise InputError("missing", field="at_speed", expected='{ unit = "rpm", value = ... }')
+        return self
+
+
+class LockUpTable(FileTable):
+    """When the converter is locked up in this gear; the table's presence allows it."""
+
+    engage_speed_ratio: Number | None = Field(
+        default=None, description="of the open converter, full throttle"
+    )
+    release_speed_ratio: Number | None = None
+    engage_turbine_speed: Speed | None = None
+    release_turbine_speed: Speed | None = None
+
+
+class GearTable(FileTable):
+    """One gear."""
+
+    name: Line
+    ratio: Number = Field(description="turbine / gearbox output speed; below zero is reverse")
+    direction: Literal["forward", "reverse"] | None = None
+    efficiency: Number = Field(description="of the meshes, drag not included")
+    drag: DragTable | None = None
+    lock_up: LockUpTable | None = None
+    upshift_turbine_speed: Speed | None = None
+    downshift_turbine_speed: Speed | None = None
+
+    @model_validator(mode="after")
+    def _one_direction(self) -> GearTable:
+        if self.ratio.si < 0 and self.direction == "forward":
+            raise InputError(
+                "a forward gear with a ratio below zero",
+                field="ratio",
+                found=self.ratio.given(),
+                expected='a ratio above zero, or direction = "reverse"',
+            )
+        return self
+
+
+class StageTable(FileTable):
+    """A reduction behind the gearbox."""
+
+    name: Line
+    ratio: Number
+    efficiency: Number
+
+
+class DrivelineLimitsTable(FileTable):
+    """Limits that the maker states."""
+
+    turbine_torque: Torque | None = None
+    turbine_speed: Speed | None = None
+    input_power: Power | None = None
+    lock_up_torque: Torque | None = None
+
+
+class DrivelineInertia(FileTable):
+    """Moments of inertia."""
+
+    input: Inertia | None = Field(default=None, description="turning with the turbine")
+    output: Inertia | None = Field(default=None, description="turning with the gearbox output")
+
+
+class DrivelineFile(ComponentFile):
+    """A driveline file."""
+
+    gear: list[GearTable] = Field(description="repeated: [[gear]]")
+    stage: list[StageTable] = Field(default=[], description="repeated: [[stage]]")
+    drag: DragTable | None = Field(default=None, description="of every gear that gives none")
+    limits: DrivelineLimitsTable = DrivelineLimitsTable()
+    inertia: DrivelineInertia = DrivelineInertia()
+    shift_time: Annotated[Quantity, One("time")] | None = Field(
+        default=None, description="without drive at a shift"
+    )
+    shift_hysteresis: Ratio | None = Field(
+        default=None, description="downshift below upshift, share of the upshift speed"
+    )
+    speed_limit: Annotated[Quantity, One("velocity")] | None = Field(
+        default=None, description="road speed of a limiter"
+    )
