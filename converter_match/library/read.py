@@ -16,6 +16,7 @@ from converter_match.library.commas import with_comma_hint
 from converter_match.library.files import FilePath, TomlFile, read_toml
 
 if TYPE_CHECKING:
+    from converter_match.components.blading import BladingGeometry
     from converter_match.components.converter import Converter
     from converter_match.components.driveline import Driveline
     from converter_match.components.engine import Engine
@@ -56,6 +57,7 @@ KINDS: Mapping[str, Kind] = MappingProxyType(
     {
         kind.name: kind
         for kind in (
+            Kind("blading", 1, f"{_ROOM}.blading"),
             Kind("converter", 1, f"{_ROOM}.converter"),
             Kind("driveline", 1, f"{_ROOM}.driveline"),
             Kind("engine", 1, f"{_ROOM}.engine"),
@@ -65,6 +67,34 @@ KINDS: Mapping[str, Kind] = MappingProxyType(
     }
 )
 """Every kind of file by its name."""
+
+
+def read_blading(path: FilePath) -> BladingGeometry:
+    """Return the blading that a TOML file describes.
+
+    Parameters
+    ----------
+    path : str or path-like
+        The file.
+
+    Returns
+    -------
+    BladingGeometry
+        In SI units, angles in radians.
+
+    Raises
+    ------
+    InputError
+        Naming file, field, what was found and what was expected.
+
+    Examples
+    --------
+    >>> from converter_match.library.shipped import shipped
+    >>> read_blading(shipped("blading")["loader-390mm"]).mounting
+    'one-way'
+    """
+    blading: BladingGeometry = _read(path, "blading")
+    return blading
 
 
 def read_converter(path: FilePath) -> Converter:

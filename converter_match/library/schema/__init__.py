@@ -12,6 +12,7 @@ from typing import Any
 from converter_match.errors import InputError, did_you_mean
 
 _MODELS = {
+    "blading": "BladingFile",
     "converter": "ConverterFile",
     "driveline": "DrivelineFile",
     "engine": "EngineFile",
@@ -27,7 +28,7 @@ def json_schema(kind: str) -> dict[str, Any]:
     Parameters
     ----------
     kind : str
-        ``converter``, ``driveline``, ``engine``, ``machine``, ``site``, ``surfaces``.
+        ``blading``, ``converter``, ``driveline``, ``engine``, ``machine``, ``site``, ``surfaces``.
 
     Returns
     -------
