@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from converter_match.components.engine import Engine
     from converter_match.components.site import Site
 
-_NUMBER = re.compile(r"\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(.*?)\s*")
+_NUMBER = re.compile(r"\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*([^\d\s.,].*?)?\s*")
 
 
 def in_si(text: str | None, option: str, dimension: str, default_unit: str) -> float | None:

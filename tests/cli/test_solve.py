@@ -1,0 +1,221 @@
+"""The command line as a person or a script uses it."""
+
+import json
+import subprocess
+import sys
+
+import pytest
+
+from converter_match.cli import main
+from converter_match.judgement.pairing import solve
+from converter_match.library.read import read_converter, read_engine
+from converter_match.library.shipped import find
+
+ENGINE, CONVERTER = "six-cylinder-7l-185kw", "single-stage-345mm-tight"
+
+
+def run(capsys, *argv):
+    status = main(list(argv))
+    captured = capsys.readouterr()
+    return status, captured.out, captured.err
+
+
+def test_json_has_the_contract_keys_and_the_values_of_the_solver(capsys):
+    status, out, err = run(capsys, "solve", "--engine", ENGINE, "--converter", CONVERTER, "--json")
+    assert (status, err) == (0, "")
+    data = json.loads(out)
+    result = solve(
+        read_engine(find("engines", ENGINE)), read_converter(find("converters", CONVERTER))
+    )
+    stall = data["stall"]
+    assert stall["engine_speed_rpm"] == pytest.approx(
+        result.stall.engine_speed * 30 / 3.141592653589793
+    )
+    assert stall["input_torque_nm"] == result.stall.input_torque
+    assert set(stall) >= {
+        "engine_speed_rpm",
+        "input_torque_nm",
+        "turbine_torque_nm",
+        "torque_ratio",
+        "heat_kw",
+    }
+    for name in ("coupling", "best_efficiency"):
+        assert set(data[name]) >= {
+            "speed_ratio",
+            "engine_speed_rpm",
+            "turbine_speed_rpm",
+            "turbine_torque_nm",
+            "output_power_kw",
+            "efficiency",
+        }
+    assert all(set(note) >= {"code", "message"} for note in data["warnings"])
+    for point in data["points"]:
+        assert set(point) >= {
+            "speed_ratio",
+            "engine_speed_rpm",
+            "input_torque_nm",
+            "turbine_speed_rpm",
+            "turbine_torque_nm",
+            "efficiency",
+            "heat_kw",
+            "stable",
+        }
+
+
+def test_conditions_accept_a_unit_and_give_the_same_answer(capsys):
+    base = ("solve", "--engine", ENGINE, "--converter", CONVERTER, "--json")
+    metric = run(
+        capsys, *base, "--altitude", "2000", "--air-temperature", "35", "--hydraulic-torque", "100"
+    )[1]
+    us = run(
+        capsys,
+        *base,
+        "--altitude",
+        "6561.6797900262467 ft",
+        "--air-temperature",
+        "95 degF",
+        "--hydraulic-torque",
+        "73.75621492772653 lbf.ft",
+    )[1]
+    one, other = json.loads(metric)["stall"], json.loads(us)["stall"]
+    assert one["engine_speed_rpm"] == pytest.approx(other["engine_speed_rpm"], rel=1e-9)
+    plain = json.loads(run(capsys, *base)[1])["stall"]
+    assert one["engine_speed_rpm"] < plain["engine_speed_rpm"]
+
+
+def test_us_units_reach_the_table(capsys):
+    out = run(capsys, "solve", "--engine", ENGINE, "--converter", CONVERTER, "--units", "us")[1]
+    assert "lbf·ft" in out
+    assert "N·m" not in out
+
+
+def test_an_exceeded_limit_exits_3(capsys, tmp_path):
+    text = find("converters", CONVERTER).read_text(encoding="utf-8")
+    head, _, _ = text.partition("[limits]")
+    limited = tmp_path / "limited.toml"
+    limited.write_text(
+        head + '[limits]\ninput_torque = { unit = "N*m", value = 500 }\n', encoding="utf-8"
+    )
+    status, out, _ = run(capsys, "solve", "--engine", ENGINE, "--converter", str(limited), "--json")
+    assert status == 3
+    assert "limit-input-torque" in {note["code"] for note in json.loads(out)["warnings"]}
+
+
+@pytest.mark.parametrize(
+    ("option", "value", "words"),
+    [
+        ("--altitude", "1,5", "write 1.5"),
+        ("--altitude", "90000", "altitude"),
+        ("--altitude", "100 kPa", "kPa"),
+        ("--air-temperature", "hot", "not a number"),
+        ("--air-temperature", "500", "air temperature"),
+        ("--hydraulic-torque", "-5", "below zero"),
+        ("--hydraulic-torque", "nan", "not a number"),
+        ("--diameter", "0", "profile_diameter"),
+    ],
+)
+def test_a_bad_option_is_one_message_and_exit_2(capsys, option, value, words):
+    status, out, err = run(
+        capsys, "solve", "--engine", ENGINE, "--converter", CONVERTER, f"{option}={value}"
+    )
+    assert (status, out) == (2, "")
+    assert words in err
+    assert len(err.splitlines()) == 1
+
+
+def test_a_bad_file_is_named_on_standard_error(capsys, tmp_path):
+    broken = tmp_path / "broken engine.toml"
+    broken.write_text('schema = "converter-match/engine/1"\n', encoding="utf-8")
+    status, out, err = run(capsys, "solve", "--engine", str(broken), "--converter", CONVERTER)
+    assert (status, out) == (2, "")
+    assert "broken engine.toml" in err
+
+
+def test_an_unknown_id_names_the_nearest(capsys):
+    status, _, err = run(
+        capsys, "solve", "--engine", "six-cylinder-7l-185", "--converter", CONVERTER
+    )
+    assert status == 2
+    assert ENGINE in err
+
+
+def test_outputs_are_written_and_never_overwritten_unasked(capsys, tmp_path):
+    table, figure = tmp_path / "points.csv", tmp_path / "overlay.png"
+    argv = [
+        "solve",
+        "--engine",
+        ENGINE,
+        "--converter",
+        CONVERTER,
+        "--csv",
+        str(table),
+        "--figure",
+        str(figure),
+    ]
+    assert run(capsys, *argv)[0] == 0
+    assert table.read_text(encoding="utf-8").startswith("speed_ratio,")
+    assert figure.read_bytes().startswith(b"\x89PNG")
+    before = table.read_bytes()
+    status, _, err = run(capsys, *argv)
+    assert status == 2
+    assert "points.csv" in err
+    assert table.read_bytes() == before
+    assert run(capsys, *argv, "--overwrite")[0] == 0
+
+
+def test_demo_writes_a_new_folder_each_time(capsys, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    assert run(capsys, "demo")[0] == 0
+    assert run(capsys, "demo", "--units", "us")[0] == 0
+    first, second = sorted(path.name for path in tmp_path.iterdir())
+    assert (first, second) == ("converter-match-demo", "converter-match-demo-2")
+    for folder in (first, second):
+        assert (tmp_path / folder / "overlay.png").stat().st_size > 10_000
+        assert json.loads((tmp_path / folder / "match.json").read_text(encoding="utf-8"))["stall"]
+    status, _, err = run(capsys, "demo", "--out", first)
+    assert status == 2
+    assert first in err
+
+
+def test_check_reads_all_files_and_goes_on_after_a_bad_one(capsys, tmp_path):
+    bad = tmp_path / "bad.toml"
+    bad.write_text("", encoding="utf-8")
+    good = str(find("converters", CONVERTER))
+    status, out, err = run(capsys, "check", str(bad), good)
+    assert status == 2
+    assert "bad.toml" in err
+    assert "can be read" in out
+    status, out, _ = run(capsys, "check", good, "--json")
+    assert status == 0
+    assert json.loads(out)["files"][0]["readable"]
+
+
+def test_the_process_answers_without_a_traceback():
+    done = subprocess.run(
+        [
+            sys.executable,
+            "-m",
+            "converter_match",
+            "solve",
+            "--engine",
+            "nowhere.toml",
+            "--converter",
+            CONVERTER,
+        ],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 2
+    assert "nowhere.toml" in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+def test_help_answers_without_scipy():
+    code = (
+        "import sys\n"
+        "from converter_match.cli import build_parser\n"
+        "build_parser().format_help()\n"
+        "assert not {'scipy', 'pandas', 'matplotlib', 'pydantic'} & set(sys.modules)\n"
+    )
+    subprocess.run([sys.executable, "-c", code], check=True)
