@@ -1,0 +1,51 @@
+"""What is odd about a site's data."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from converter_match.components.site import Site
+from converter_match.notes import Note
+from converter_match.units import to_si
+from converter_match.units.notes import quantity_note
+
+# Weather moves the pressure by about this share at most (common practice, no source).
+WEATHER = 0.05
+AIR_TEMPERATURE = (-45.0, 55.0)  # degC
+
+
+def oddities(site: Site) -> Iterator[Note]:
+    """Yield what is odd about a site.
+
+    Parameters
+    ----------
+    site : Site
+
+    Yields
+    ------
+    Note
+    """
+    if site.altitude is not None and site.air_pressure is not None:
+        usual = _standard_pressure(site.altitude)
+        if abs(site.air_pressure / usual - 1) > WEATHER:
+            yield quantity_note(
+                "pressure-and-altitude-disagree",
+                "The air pressure is {pressure}, but at {altitude} it is usually about {usual}. "
+                "Was it reduced to sea level, as weather reports give it?",
+                pressure=(site.air_pressure, "pressure", ".3g"),
+                altitude=(site.altitude, "length", ".0f"),
+                usual=(usual, "pressure", ".3g"),
+            )
+    low, high = (to_si(value, "degC", "temperature") for value in AIR_TEMPERATURE)
+    if site.air_temperature is not None and not low <= site.air_temperature <= high:
+        yield quantity_note(
+            "air-temperature-unusual",
+            "The air temperature is {found}. Is the unit right?",
+            found=(site.air_temperature, "temperature", ".0f"),
+        )
+
+
+def _standard_pressure(altitude: float) -> float:
+    """Pressure of the standard atmosphere below 11 km, ISO 2533: p0 (1 - L h / T0)^(g / (R L))."""
+    exponent = 9.80665 / (287.05287 * 0.0065)
+    return float(101325.0 * (1 - 0.0065 * altitude / 288.15) ** exponent)
