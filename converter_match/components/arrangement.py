@@ -74,7 +74,7 @@ class LockUpClutch:
                 "lock-up would let go above where it engages, and hunt",
                 field="lock_up.release",
                 found=self.release,
-                expected=f"at most the engagement value, {self.engage:.6g}",
+                expected="a value at or below that of engage",
             )
         require_positive(self.torque_capacity, "lock_up.torque_capacity")
         require_positive(self.engagement_time, "lock_up.engagement_time")
@@ -270,6 +270,8 @@ class Arrangement(Component):
     id, name, source : str
     stator : {"one-way", "fixed", "none"}, optional
         Kind of stator to look at; that of the converter's data if not given.
+    stall_capacity_factor : float, optional
+        With `stator` ``none``: capacity without the stator / with it, at stall; 1 if not given.
     lock_up, impeller_clutch, torque_divider, hydraulic_sharing, overrun, part_load : optional
         See the classes.
     permissions : Permissions
@@ -284,6 +286,7 @@ class Arrangement(Component):
     name: str
     source: str
     stator: Stator | None = None
+    stall_capacity_factor: float | None = None
     lock_up: LockUpClutch | None = None
     impeller_clutch: ImpellerClutch | None = None
     torque_divider: TorqueDivider | None = None
@@ -306,6 +309,14 @@ class Arrangement(Component):
     def __post_init__(self) -> None:
         if self.stator is not None:
             require_choice(self.stator, "stator", STATORS)
+        require_positive(self.stall_capacity_factor, "stall_capacity_factor")
+        if self.stall_capacity_factor is not None and self.stator != "none":
+            raise InputError(
+                "only taking the stator out changes the capacity at stall",
+                field="stall_capacity_factor",
+                found=self.stall_capacity_factor,
+                expected='no value, or stator = "none"',
+            )
         if not self.parts:
             raise InputError(
                 "the arrangement is empty", expected="at least one of " + ", ".join(self.PARTS)

@@ -16,6 +16,7 @@ from converter_match.library.commas import with_comma_hint
 from converter_match.library.files import FilePath, TomlFile, read_toml
 
 if TYPE_CHECKING:
+    from converter_match.components.arrangement import Arrangement
     from converter_match.components.blading import BladingGeometry
     from converter_match.components.converter import Converter
     from converter_match.components.driveline import Driveline
@@ -57,6 +58,7 @@ KINDS: Mapping[str, Kind] = MappingProxyType(
     {
         kind.name: kind
         for kind in (
+            Kind("arrangement", 1, f"{_ROOM}.arrangement"),
             Kind("blading", 1, f"{_ROOM}.blading"),
             Kind("converter", 1, f"{_ROOM}.converter"),
             Kind("driveline", 1, f"{_ROOM}.driveline"),
@@ -95,6 +97,35 @@ def read_blading(path: FilePath) -> BladingGeometry:
     """
     blading: BladingGeometry = _read(path, "blading")
     return blading
+
+
+def read_arrangement(path: FilePath) -> Arrangement:
+    """Return the arrangement that a TOML file describes.
+
+    Parameters
+    ----------
+    path : str or path-like
+        The file.
+
+    Returns
+    -------
+    Arrangement
+        In SI units.
+
+    Raises
+    ------
+    InputError
+        Naming file, field, what was found and what was expected.
+
+    Examples
+    --------
+    >>> from converter_match.library.shipped import shipped
+    >>> path = shipped("arrangements")["dozer-torque-divider"]
+    >>> read_arrangement(path).torque_divider.planetary.ratio
+    2.5
+    """
+    arrangement: Arrangement = _read(path, "arrangement")
+    return arrangement
 
 
 def read_converter(path: FilePath) -> Converter:

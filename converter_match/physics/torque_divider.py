@@ -196,8 +196,8 @@ def combined_converter(
     note = assumption(
         "torque-divider",
         f"Combined with a planetary of ratio ring/sun = {gears.ratio:.4g} ({connection}), "
-        "whose gears are taken as free of friction. Speed ratio and torque ratio are those of the output shaft "
-        "against the engine.",
+        "whose gears are taken as free of friction. Speed ratio and torque ratio are those of the "
+        "output shaft against the engine.",
     )
     input_split = connection.split == "input-split"
     return base.replace(
@@ -339,8 +339,8 @@ def reaching(converter: Converter, low: float, *, assume_negative: bool) -> Conv
     note = assumption(
         "negative-speed-ratio-assumed",
         f"The data end at speed ratio {start:.4g}; from there down to {low:.4g}, where the turbine "
-        "runs backwards, torque ratio and capacity are held at their last values. Real converters "
-        "differ there by a tenth or more: have it measured before relying on the pull at stall.",
+        "runs backwards, torque ratio and capacity are held at their last values. A real converter "
+        "differs there: have it measured before relying on the pull at stall.",
     )
     kinks = {*converter.kinks, start}
     return converter.replace(

@@ -12,6 +12,7 @@ from typing import Any
 from converter_match.errors import InputError, did_you_mean
 
 _MODELS = {
+    "arrangement": "ArrangementFile",
     "blading": "BladingFile",
     "converter": "ConverterFile",
     "driveline": "DrivelineFile",

@@ -1,0 +1,163 @@
+"""An arrangement file becomes an `Arrangement`."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from converter_match.components.arrangement import (
+    Arrangement,
+    HydraulicSharing,
+    ImpellerClutch,
+    LockUpClutch,
+    OverrunDuty,
+    PartLoadDuty,
+    Permissions,
+    TorqueDivider,
+)
+from converter_match.components.engine import SpeedTable
+from converter_match.components.planetary import Connection, Planetary
+from converter_match.library.assemble.places import Places, said_in_file_words
+from converter_match.library.files import TomlFile
+from converter_match.library.problems import validated
+from converter_match.library.schema.arrangement import (
+    ArrangementFile,
+    HydraulicSharingTable,
+    ImpellerClutchTable,
+    LockUpTable,
+    OverrunTable,
+    PartLoadTable,
+    TorqueDividerTable,
+)
+from converter_match.library.schema.quantity import Quantity
+
+
+def assemble(toml: TomlFile) -> Arrangement:
+    """Return the arrangement that a file describes.
+
+    Raises
+    ------
+    InputError
+        For anything that is wrong with it, in the words of the file.
+    """
+    file = validated(ArrangementFile, toml)
+    factor = file.stall_capacity_factor
+    places: Places = {"stall_capacity_factor": ("stall_capacity_factor", factor)}
+    with said_in_file_words(places):
+        return _arrangement(file)
+
+
+def _arrangement(file: ArrangementFile) -> Arrangement:
+    return Arrangement(
+        id=file.id,
+        name=file.name,
+        source=file.source,
+        stator=file.stator,
+        stall_capacity_factor=_si(file.stall_capacity_factor),
+        lock_up=_lock_up(file.lock_up),
+        impeller_clutch=_impeller_clutch(file.impeller_clutch),
+        torque_divider=_torque_divider(file.torque_divider),
+        hydraulic_sharing=_hydraulic_sharing(file.hydraulic_sharing),
+        overrun=_overrun(file.overrun),
+        part_load=_part_load(file.part_load),
+        permissions=Permissions(
+            negative_speed_ratio=file.permission.negative_speed_ratio,
+            overrun=file.permission.overrun,
+            stator=file.permission.stator,
+        ),
+        given_notes=file.notes(),
+    )
+
+
+def _lock_up(table: LockUpTable | None) -> LockUpClutch | None:
+    if table is None:
+        return None
+    engage, release = table.threshold("engage"), table.threshold("release")
+    with said_in_file_words(_places("lock_up", table, engage=engage, release=release)):
+        return LockUpClutch(
+            engage_by=table.engage_by,
+            engage=engage.si,
+            release=release.si,
+            torque_capacity=_si(table.torque_capacity),
+            engagement_time=_si(table.engagement_time),
+        )
+
+
+def _impeller_clutch(table: ImpellerClutchTable | None) -> ImpellerClutch | None:
+    if table is None:
+        return None
+    given: dict[str, Any] = {}
+    if table.settings is not None:
+        given["settings"] = tuple(table.settings.si.tolist())
+    with said_in_file_words(_places("impeller_clutch", table)):
+        return ImpellerClutch(
+            torque_capacity=table.torque_capacity.si,
+            engine_speed=_si(table.engine_speed),
+            turbine_torque_limit=_si(table.turbine_torque_limit),
+            **given,
+        )
+
+
+def _torque_divider(table: TorqueDividerTable | None) -> TorqueDivider | None:
+    if table is None:
+        return None
+    places: Places = {
+        name: (f"torque_divider.{name}", getattr(table, name))
+        for name in ("sun_teeth", "ring_teeth", "ratio", "connection")
+    }
+    given: dict[str, Any] = {} if table.ratio is None else {"ratio": table.ratio.si}
+    with said_in_file_words(places):
+        return TorqueDivider(
+            planetary=Planetary(sun_teeth=table.sun_teeth, ring_teeth=table.ring_teeth, **given),
+            connection=Connection.parse(table.connection),
+        )
+
+
+def _hydraulic_sharing(table: HydraulicSharingTable | None) -> HydraulicSharing | None:
+    if table is None:
+        return None
+    states = {
+        name: SpeedTable(speed=table.speed.si, value=column.si, name=f"hydraulic_sharing.{name}")
+        for name in ("standby", "partial", "relief")
+        if (column := getattr(table, name)) is not None
+    }
+    with said_in_file_words(_places("hydraulic_sharing", table)):
+        return HydraulicSharing(**states)
+
+
+def _overrun(table: OverrunTable | None) -> OverrunDuty | None:
+    if table is None:
+        return None
+    with said_in_file_words(_places("overrun", table)):
+        return OverrunDuty(
+            exhaust_brake=table.exhaust_brake, overspeed_limit=_si(table.overspeed_limit)
+        )
+
+
+def _part_load(table: PartLoadTable | None) -> PartLoadDuty | None:
+    if table is None:
+        return None
+    places: Places = {
+        "part_load.no_load_speeds": ("part_load.no_load_speed", table.no_load_speed),
+        "part_load.pedals": ("part_load.pedal", table.pedal),
+    }
+    with said_in_file_words(places):
+        return PartLoadDuty(
+            no_load_speeds=tuple(table.no_load_speed.si.tolist()) if table.no_load_speed else (),
+            pedals=tuple(table.pedal.si.tolist()) if table.pedal else (),
+        )
+
+
+def _places(name: str, table: Any, **read: Quantity) -> Places:
+    """Return where each field of a table stands in the file."""
+    given = {key: read.get(key, getattr(table, key)) for key in type(table).model_fields}
+    return {
+        f"{name}.{key}": (
+            f"{name}.{key}.value" if isinstance(value, Quantity) else f"{name}.{key}",
+            value,
+        )
+        for key, value in given.items()
+    }
+
+
+def _si(given: Quantity | None) -> float | None:
+    return None if given is None else given.si
