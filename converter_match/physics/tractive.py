@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -58,6 +58,10 @@ class Equilibria:
         """Whether the machine can stay at the point: stable, in force, and with grip."""
         return np.asarray(self.stable & self.active & self.grips)
 
+    def picked(self, rows: NDArray[np.bool_]) -> Equilibria:
+        """Return some of the points."""
+        return _each([self], lambda arrays: arrays[0][rows])
+
 
 def equilibria(
     drives: Sequence[GearDrive], loads: Sequence[RoadLoad], grades: ArrayLike
@@ -74,12 +78,11 @@ def equilibria(
         Rise / run, in the direction of travel.
     """
     slopes = np.atleast_1d(np.asarray(grades, dtype=np.float64))
-    return _joined(
-        [
-            _of_drive(index, drive, load, slopes)
-            for index, (drive, load) in enumerate(zip(drives, loads, strict=True))
-        ]
-    )
+    parts = [
+        _of_drive(index, drive, load, slopes)
+        for index, (drive, load) in enumerate(zip(drives, loads, strict=True))
+    ]
+    return _each(parts, np.concatenate)
 
 
 def surplus(drive: GearDrive, load: RoadLoad, points: WheelPoints, grade: ArrayLike) -> FloatArray:
@@ -157,14 +160,16 @@ def refined(
     return best
 
 
-def _joined(parts: Sequence[_Points]) -> _Points:
-    """Concatenate bundles of arrays of one type, bundles inside them included."""
-    joined = {}
-    for field in fields(parts[0]):  # type: ignore[arg-type]
-        items = [getattr(part, field.name) for part in parts]
+def _each(
+    bundles: Sequence[_Points], combine: Callable[[list[NDArray[Any]]], NDArray[Any]]
+) -> _Points:
+    """Combine bundles of arrays of one type, field by field, bundles inside them included."""
+    combined = {}
+    for field in fields(bundles[0]):  # type: ignore[arg-type]
+        items = [getattr(bundle, field.name) for bundle in bundles]
         is_array = isinstance(items[0], np.ndarray)
-        joined[field.name] = np.concatenate(items) if is_array else _joined(items)
-    return type(parts[0])(**joined)
+        combined[field.name] = combine(items) if is_array else _each(items, combine)
+    return type(bundles[0])(**combined)
 
 
 @dataclass(frozen=True, eq=False)
@@ -175,6 +180,8 @@ class Envelope:
     ----------
     speed : ndarray, shape (n,)
         Over ground [m/s].
+    effort : ndarray, shape (n,)
+        What the engine could give, whatever the ground allows [N].
     force : ndarray, shape (n,)
         [N], at most what the ground allows on the level.
     drive : ndarray of int, shape (n,)
@@ -184,6 +191,7 @@ class Envelope:
     """
 
     speed: FloatArray
+    effort: FloatArray
     force: FloatArray
     drive: NDArray[np.intp]
     slips: NDArray[np.bool_]
@@ -217,6 +225,7 @@ def envelope(drives: Sequence[GearDrive], loads: Sequence[RoadLoad], points: int
     ground = limit[ahead[0]]
     return Envelope(
         speed=speed,
+        effort=wanted,
         force=np.minimum(wanted, ground),
         drive=np.where(reach.any(axis=0), np.asarray(ahead)[row], -1),
         slips=np.asarray(wanted > ground),
