@@ -2,8 +2,9 @@
 
 Floor plan; imports point one way only, from the bottom of this list to the top:
 
-==============  ==================================================================
+==============  ========================================================================
 ``errors``      the one error type for bad input
+``notes``       what travels with a component or a result: assumptions, warnings
 ``units``       the only place that knows a unit other than SI
 ``curves``      shape-preserving curves with explicit kinks and an explicit domain
 ``components``  what can be bought, or found on site: frozen, validated, SI
@@ -12,7 +13,7 @@ Floor plan; imports point one way only, from the bottom of this list to the top:
 ``judgement``   from numbers to a decision
 ``present``     figures, tables, report, bench
 ``cli``         the command line, one module a verb
-==============  ==================================================================
+==============  ========================================================================
 
 The names below are found on first use, so that ``import converter_match`` costs nothing: it loads
 neither scipy nor pandas nor matplotlib.
@@ -24,39 +25,91 @@ from typing import TYPE_CHECKING
 __version__ = "0.1.0"
 
 if TYPE_CHECKING:  # what an editor and the type checker see; the same names as in _HOME
+    from converter_match.components.arrangement import Arrangement
     from converter_match.components.converter import Converter
+    from converter_match.components.driveline import Driveline
     from converter_match.components.engine import Engine
+    from converter_match.components.machine import Machine
     from converter_match.components.site import Site
     from converter_match.curves import Curve
     from converter_match.errors import InputError
-    from converter_match.library.read import read_converter, read_engine, read_site
+    from converter_match.judgement.arranged import solve_arranged
+    from converter_match.judgement.match_result import MatchResult
+    from converter_match.judgement.pairing import solve
+    from converter_match.judgement.traction import tractive
+    from converter_match.library.check import oddities
+    from converter_match.library.read import (
+        read_arrangement,
+        read_component,
+        read_converter,
+        read_driveline,
+        read_engine,
+        read_machine,
+        read_site,
+    )
+    from converter_match.library.shipped import shipped
+    from converter_match.library.write import write_component
+    from converter_match.notes import Note
+    from converter_match.physics.matching import match
     from converter_match.units import from_si, to_si
 
 _HOME = {
+    "Arrangement": "components.arrangement",
     "Converter": "components.converter",
     "Curve": "curves",
+    "Driveline": "components.driveline",
     "Engine": "components.engine",
     "InputError": "errors",
+    "Machine": "components.machine",
+    "MatchResult": "judgement.match_result",
+    "Note": "notes",
     "Site": "components.site",
     "from_si": "units",
+    "match": "physics.matching",
+    "oddities": "library.check",
+    "read_arrangement": "library.read",
+    "read_component": "library.read",
     "read_converter": "library.read",
+    "read_driveline": "library.read",
     "read_engine": "library.read",
+    "read_machine": "library.read",
     "read_site": "library.read",
+    "shipped": "library.shipped",
+    "solve": "judgement.pairing",
+    "solve_arranged": "judgement.arranged",
     "to_si": "units",
+    "tractive": "judgement.traction",
+    "write_component": "library.write",
 }
 
 __all__ = [
+    "Arrangement",
     "Converter",
     "Curve",
+    "Driveline",
     "Engine",
     "InputError",
+    "Machine",
+    "MatchResult",
+    "Note",
     "Site",
     "__version__",
     "from_si",
+    "match",
+    "oddities",
+    "read_arrangement",
+    "read_component",
     "read_converter",
+    "read_driveline",
     "read_engine",
+    "read_machine",
     "read_site",
+    "shipped",
+    "solve",
+    "solve_arranged",
     "to_si",
+    "tractive",
+    "write_component",
 ]
 
 
