@@ -233,6 +233,11 @@ class TractiveResult:
     notes: tuple[Note, ...]
 
     @property
+    def machine_words(self) -> str:
+        """Name of the machine, and its load where it can carry one."""
+        return self.machine.name + (f", {self.load}" if self.machine.payload else "")
+
+    @property
     def assumptions(self) -> tuple[Note, ...]:
         """What was assumed for missing data."""
         return tuple(note for note in self.notes if note.kind == "assumption")

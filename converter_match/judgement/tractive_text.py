@@ -55,7 +55,7 @@ def text_of(result: TractiveResult, system: System) -> str:
     traction = result.surface.traction
     match = result.match
     lines = [
-        f"{result.machine.name}, {result.load} ({mass:,.0f} {unit})",
+        f"{result.machine_words} ({mass:,.0f} {unit})",
         f"{match.engine.name}  +  {match.converter.name}  +  {result.driveline.name}",
         f"site: {match.site.method}; full throttle"
         + ("; hydraulic torque deducted" if match.hydraulic_torque else ""),
@@ -117,4 +117,6 @@ def _cell(value: object, dimension: str | None, form: str, system: System) -> st
     assert isinstance(value, float | int)  # nothing else stands in a row
     if value in (float("inf"), -float("inf")):
         return "any" if value > 0 else "none"
+    if dimension == "force" and system == "us":
+        form = ",.0f"  # pounds have digits enough
     return format(show(float(value), dimension, system)[0] if dimension else value, form)

@@ -15,6 +15,7 @@ from numpy.typing import ArrayLike
 from converter_match.components.driveline import Driveline, Gear
 from converter_match.components.machine import Machine
 from converter_match.curves import FloatArray
+from converter_match.errors import InputError
 from converter_match.physics.turbine import Drive, TurbinePoints, TurbineShaft
 
 
@@ -77,7 +78,11 @@ def at_wheels(
     """
     ratio = driveline.overall_ratio(gear)
     radius = machine.rolling_radius
-    drag = gear.drag_torque(np.where(np.isfinite(points.turbine_speed), points.turbine_speed, 0.0))
+    speed = np.where(np.isfinite(points.turbine_speed), points.turbine_speed, 0.0)
+    try:
+        drag = gear.drag_torque(speed)
+    except InputError as error:
+        raise error.located(source=f"{driveline.id}: gear {gear.name!r}") from None
     left = np.asarray(points.turbine_torque - drag)
     # Losses are paid by whoever drives: with the wheels driving they need more than they give.
     meshes = np.where(left >= 0.0, gear.efficiency, 1.0 / gear.efficiency)

@@ -1,0 +1,189 @@
+"""Verb ``tractive``: what the machine does at the wheels."""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING
+
+from converter_match.cli import options
+from converter_match.errors import InputError
+
+if TYPE_CHECKING:
+    from converter_match.components.driveline import Driveline
+    from converter_match.components.surface import Surface
+
+NAME = "tractive"
+HELP = "tractive effort, speeds on grades, shift points and heat of a machine"
+DESCRIPTION = """\
+Carry a match to the wheels: tractive effort of every gear in converter and lock-up drive, top
+speed, speed on grades, the steepest grade to start on and to hold with the oil cool, shift points.
+
+All at full throttle. Whether brakes hold on a grade and whether the machine stays upright there is
+not judged: the machine maker's limits and the rules of the site come first.
+
+examples:
+  converter-match tractive --engine six-cylinder-7l-185kw --converter single-stage-345mm-tight \\
+      --driveline four-speed-loader --machine wheel-loader-17t --surface 'firm smooth earth'
+  converter-match tractive --engine E.toml --converter C.toml --driveline D.toml --machine M.toml \\
+      --rolling-resistance 4 --traction 0.5 --load empty --grades 0,8,12 --figure tractive.png"""
+# Hard road of the published table; used, and said so, where nothing is asked for.
+_DEFAULT_SURFACE = "concrete or asphalt"
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the verb's options."""
+    options.add_pair(parser)
+    machine = parser.add_argument_group("what to drive")
+    for name, what in (("driveline", "driveline"), ("machine", "machine")):
+        machine.add_argument(
+            f"--{name}",
+            required=True,
+            metavar="FILE",
+            help=f"{what} file, or the id of a shipped one",
+        )
+    machine.add_argument(
+        "--load", choices=("laden", "empty"), default="laden", help="load state (default: laden)"
+    )
+    machine.add_argument(
+        "--gear-lockup",
+        metavar="GEARS",
+        help="gears that lock up, in place of those the driveline names: 2,3,4 or all or none",
+    )
+    options.add_conditions(parser)
+    ground = parser.add_argument_group("ground")
+    ground.add_argument(
+        "--surface",
+        metavar="NAME",
+        help="surface of the published table or of --surfaces (default: a hard road, and says so)",
+    )
+    ground.add_argument("--surfaces", metavar="FILE", help="your own surfaces (.csv or .toml)")
+    ground.add_argument(
+        "--rolling-resistance",
+        metavar="PCT",
+        help="in place of the surface's: percent of weight, or with unit: '90 lb/short ton'",
+    )
+    ground.add_argument(
+        "--traction", metavar="MU", help="traction coefficient in place of the surface's"
+    )
+    ground.add_argument(
+        "--grades", metavar="PCT,...", help="grades to climb in percent (default: 0,5,...,30)"
+    )
+    output = parser.add_argument_group("output")
+    output.add_argument("--json", action="store_true", help="print the whole result as JSON")
+    output.add_argument("--csv", metavar="FILE", help="write the curve of every gear as CSV")
+    output.add_argument("--figure", metavar="FILE", help="write the diagram (.png, .svg or .pdf)")
+    options.add_units(output)  # type: ignore[arg-type]
+    options.add_overwrite(output)  # type: ignore[arg-type]
+
+
+def run(args: argparse.Namespace) -> int:
+    """Compute, write what was asked for, print; return the exit status."""
+    from converter_match.cli import FAILS
+    from converter_match.judgement.pairing import solve
+    from converter_match.judgement.traction import GRADES, tractive
+    from converter_match.library.read import read_driveline, read_machine
+    from converter_match.library.shipped import find
+
+    engine, converter = options.pair_from(args)
+    driveline = _locked(read_driveline(find("drivelines", args.driveline)), args.gear_lockup)
+    machine = read_machine(find("machines", args.machine))
+    surface = _surface(args)
+    grades = GRADES if args.grades is None else _grades(args.grades)
+    match = solve(
+        engine,
+        converter,
+        site=options.site_from(args),
+        hydraulic_torque=options.hydraulic_torque_from(args),
+    )
+    result = tractive(match, driveline, machine, surface, load=args.load, grades=grades)
+    if args.csv:
+        table = result.to_frame().to_csv(index=False, lineterminator="\n")
+        options.write_text(args.csv, table, overwrite=args.overwrite, option="--csv")
+    if args.figure:
+        from converter_match.present.style import save
+        from converter_match.present.tractive_figure import tractive_figure
+
+        figure = tractive_figure(result, system=args.units)
+        save(figure, args.figure, overwrite=args.overwrite)
+    if args.json:
+        options.print_json(result.to_dict())
+    else:
+        print(result.text(args.units))
+    return FAILS if result.fails else 0
+
+
+def _surface(args: argparse.Namespace) -> Surface:
+    """Return the surface asked for, with its numbers replaced where others are given."""
+    from converter_match.components.surface import Surface
+    from converter_match.library.surfaces import find_surface, read_surfaces
+
+    rolling = options.in_si(args.rolling_resistance, "--rolling-resistance", "weight_share", "%")
+    traction = options.in_si(args.traction, "--traction", "ratio", "1")
+    if args.surfaces is not None and args.surface is None:
+        raise InputError(
+            "which of the surfaces?", source="--surfaces", found=args.surfaces,
+            expected="--surface NAME as well",
+        )  # fmt: skip
+    named = None
+    if args.surface is not None:
+        named = find_surface(args.surface, read_surfaces(args.surfaces), source="--surface")
+    elif rolling is None:
+        named = find_surface(_DEFAULT_SURFACE, read_surfaces())
+        named = named.replace(source=f"no surface was asked for, a hard road is assumed; "
+                                     f"{named.source}")  # fmt: skip
+    if named is None:
+        name, known, source, vehicle = "as given", traction, "", ""
+    else:
+        name, source, vehicle = named.name, named.source, named.vehicle
+        known = named.traction if traction is None else traction
+        if rolling is not None:
+            name, source = f"{name}, rolling resistance as given", f"{source} (traction)"
+    try:
+        return Surface(
+            name=name,
+            rolling_resistance=rolling if rolling is not None else named.rolling_resistance,  # type: ignore[union-attr]
+            traction=known,
+            source=source,
+            vehicle=vehicle,
+        )
+    except InputError as error:
+        option = "--traction" if error.field == "traction" else "--rolling-resistance"
+        raise error.located(source=option) from None
+
+
+def _grades(text: str) -> list[float]:
+    """Return the grades of a list as rise / run."""
+    grades = []
+    for part in text.split(","):
+        grade = options.in_si(part, "--grades", "weight_share", "%")
+        assert grade is not None  # a part is a text
+        grades.append(grade)
+    try:
+        from converter_match.judgement.traction import checked_grades
+
+        checked_grades(grades)
+    except InputError as error:
+        raise error.located(source="--grades") from None
+    return grades
+
+
+def _locked(driveline: Driveline, names: str | None) -> Driveline:
+    """Return the driveline with lock-up in the gears named."""
+    from converter_match.judgement.traction import with_lock_up
+
+    if names is None:
+        return driveline
+    if names.strip().casefold() == "none":
+        return with_lock_up(driveline, ())
+    if names.strip().casefold() == "all":
+        return with_lock_up(driveline, [gear.name for gear in driveline.gears])
+    try:
+        return with_lock_up(driveline, [name.strip() for name in names.split(",")])
+    except InputError as error:
+        raise InputError(
+            error.problem,
+            source="--gear-lockup",
+            found=error.found,
+            expected=error.expected,
+            hint=error.hint,
+        ) from None
