@@ -18,7 +18,7 @@ from converter_match.errors import InputError
 from converter_match.judgement.arrangement_block import Block, Heading
 from converter_match.notes import Note
 from converter_match.physics.hydraulic_sharing import SharedSupply, shared_supplies
-from converter_match.physics.matching import match
+from converter_match.physics.matching import OperatingPoints, match
 from converter_match.physics.overrun import (
     Braking,
     braking,
@@ -34,7 +34,23 @@ from converter_match.physics.part_load_map import (
     idle_creep,
     part_load_map,
 )
+from converter_match.physics.turbine_speed import match_at_turbine_speed
 from converter_match.units import quantity_note
+
+
+@dataclass(frozen=True)
+class SharingRun:
+    """Full load over turbine speed in each state of the implement pumps, for figures.
+
+    Parameters
+    ----------
+    turbine_speed : ndarray, shape (n,)
+    states : tuple of (str, OperatingPoints)
+        Shape (n,) each; from least to most pump torque.
+    """
+
+    turbine_speed: FloatArray
+    states: tuple[tuple[str, OperatingPoints], ...]
 
 
 def hydraulic_block(
@@ -95,8 +111,16 @@ def hydraulic_block(
         ),
         rows=tuple(rows),
         notes=tuple(notes),
-        detail=states,
+        detail=_sharing_run(converter, states),
     )
+
+
+def _sharing_run(converter: Converter, states: tuple[SharedSupply, ...]) -> SharingRun:
+    speeds = np.linspace(0.0, states[0].supply.domain[1], 121)
+    found = (
+        (state.state, match_at_turbine_speed(state.supply, converter, speeds)) for state in states
+    )
+    return SharingRun(speeds, tuple(found))
 
 
 def _pulled_down(state: SharedSupply) -> Note:
