@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from converter_match.components.converter import Converter
     from converter_match.components.engine import Engine
     from converter_match.components.site import Site
+    from converter_match.judgement.arranged import ArrangedResult
 
 _NUMBER = re.compile(r"\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*([^\d\s.,].*?)?\s*")
 
@@ -172,6 +173,66 @@ def hydraulic_torque_from(args: argparse.Namespace) -> float:
             expected="zero or more",
         )
     return torque or 0.0
+
+
+def arranged_from(
+    args: argparse.Namespace,
+    engine: Engine,
+    converter: Converter,
+    *,
+    site: Site | None,
+    hydraulic_torque: float,
+) -> ArrangedResult:
+    """Read the arrangement named on the command line and solve with it.
+
+    Raises
+    ------
+    InputError
+        If the file cannot be used, or asks for what the components do not give; the message names
+        the file.
+    """
+    from converter_match.judgement.arranged import solve_arranged
+    from converter_match.library.read import read_arrangement
+    from converter_match.library.shipped import find
+
+    path = find("arrangements", args.arrangement)
+    arrangement = read_arrangement(path)
+    try:
+        return solve_arranged(
+            engine, converter, arrangement, site=site, hydraulic_torque=hydraulic_torque
+        )
+    except InputError as error:
+        # What is missing may be missing in another file, but this one asked for it.
+        source = error.source if error.source not in (None, arrangement.id) else None
+        raise InputError(
+            error.problem,
+            source=f"{path}: {source}" if source else str(path),
+            field=error.field,
+            found=error.found,
+            expected=error.expected,
+            hint=error.hint,
+        ) from None
+
+
+def write_arrangement_figure(arranged: ArrangedResult | None, args: argparse.Namespace) -> None:
+    """Write the figure asked for by ``--arrangement-figure``.
+
+    Raises
+    ------
+    InputError
+        If there is no arrangement, or the file cannot be written.
+    """
+    if arranged is None:
+        raise InputError(
+            "there is no arrangement to draw",
+            source="--arrangement-figure",
+            expected="--arrangement FILE as well",
+        )
+    from converter_match.present.arrangement_figures import arrangement_figure
+    from converter_match.present.style import save
+
+    figure = arrangement_figure(arranged, system=args.units)
+    save(figure, args.arrangement_figure, overwrite=args.overwrite)
 
 
 def print_json(data: Any) -> None:

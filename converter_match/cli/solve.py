@@ -31,9 +31,20 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="MM",
         help="scale the converter to another profile diameter [mm]: an estimate",
     )
+    parser.add_argument(
+        "--arrangement",
+        metavar="FILE",
+        help="arrangement file, or the id of a shipped one: clutches, torque divider, hydraulics, "
+        "stator, engine braking, part load",
+    )
     output = parser.add_argument_group("output")
     output.add_argument("--json", action="store_true", help="print the whole result as JSON")
     output.add_argument("--figure", metavar="FILE", help="write the overlay (.png, .svg or .pdf)")
+    output.add_argument(
+        "--arrangement-figure",
+        metavar="FILE",
+        help="write what the arrangement does, one panel a part (.png, .svg or .pdf)",
+    )
     output.add_argument("--csv", metavar="FILE", help="write every match point as CSV")
     options.add_units(output)  # type: ignore[arg-type]
     options.add_overwrite(output)  # type: ignore[arg-type]
@@ -48,12 +59,17 @@ def run(args: argparse.Namespace) -> int:
     diameter = options.in_si(args.diameter, "--diameter", "length", "mm")
     if diameter is not None:
         converter = converter.scaled(profile_diameter=diameter)
-    result = solve(
-        engine,
-        converter,
-        site=options.site_from(args),
-        hydraulic_torque=options.hydraulic_torque_from(args),
-    )
+    site, hydraulic_torque = options.site_from(args), options.hydraulic_torque_from(args)
+    arranged = None
+    if args.arrangement:
+        arranged = options.arranged_from(
+            args, engine, converter, site=site, hydraulic_torque=hydraulic_torque
+        )
+        result = arranged.match
+    else:
+        result = solve(engine, converter, site=site, hydraulic_torque=hydraulic_torque)
+    if args.arrangement_figure:
+        options.write_arrangement_figure(arranged, args)
     if args.csv:
         table = result.to_frame().to_csv(index=False, lineterminator="\n")
         options.write_text(args.csv, table, overwrite=args.overwrite, option="--csv")
@@ -62,8 +78,9 @@ def run(args: argparse.Namespace) -> int:
         from converter_match.present.style import save
 
         save(overlay(result, system=args.units), args.figure, overwrite=args.overwrite)
+    answer = arranged or result
     if args.json:
-        options.print_json(result.to_dict())
+        options.print_json(answer.to_dict())
     else:
-        print(result.text(args.units))
+        print(answer.text(args.units))
     return FAILS if result.fails else 0
