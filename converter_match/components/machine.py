@@ -474,15 +474,6 @@ class Machine(Component):
                     "Check units.",
                 )
             )
-        if self.oil.temperature_limit is not None and self.oil.temperature_limit > 423.15:
-            found.append(
-                Note(
-                    "oil-limit-high",
-                    f"The oil temperature limit is {self.oil.temperature_limit - 273.15:.0f} °C: "
-                    "ask the machine's maker before relying on so high a limit.",
-                    "caution",
-                )
-            )
         return tuple(found)
 
     def __repr__(self) -> str:

@@ -10,7 +10,9 @@ from converter_match.notes import Note
 _ROOM = "converter_match.library.odd"
 _HOMES = {
     "Converter": f"{_ROOM}.converter",
+    "Driveline": f"{_ROOM}.driveline",
     "Engine": f"{_ROOM}.engine",
+    "Machine": f"{_ROOM}.machine",
     "Site": f"{_ROOM}.site",
 }
 
