@@ -16,7 +16,9 @@ _T = TypeVar("_T", bound=np.generic)
 
 @dataclass(frozen=True, eq=False)
 class OperatingPoints:
-    """Points at which engine and converter agree; arrays of one shape, NaN where there is none.
+    """Points at which engine and converter agree; arrays of one shape.
+
+    Where there is no point, speeds, torques and powers are NaN; the ratios stay those asked for.
 
     Parameters
     ----------
@@ -93,7 +95,7 @@ class MatchSet:
     pulls_away : ndarray of bool, shape (...)
         Whether the engine at its lowest known speed has more torque than the converter absorbs.
     held_back : ndarray of bool, shape (...)
-        Whether the converter absorbs more than the engine gives at its highest known speed.
+        Whether the converter absorbs what the engine gives at its highest known speed, or more.
     """
 
     points: OperatingPoints

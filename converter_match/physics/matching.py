@@ -30,8 +30,10 @@ from converter_match.physics.supply import TorqueSupply
 
 __all__ = ["Characteristic", "MatchSet", "OperatingPoints", "engine_speeds", "match"]
 
-# Torque factors for which a table each is cheaper than a scan.
-_FEW_FACTORS = 64
+# A table each for so few torque factors, or for factors that so many points share, is cheaper than
+# a scan (measured).
+_FEW_FACTORS = 8
+_POINTS_WORTH_A_TABLE = 100
 
 
 class Characteristic(Protocol):
@@ -77,14 +79,16 @@ def match(
     Raises
     ------
     InputError
-        If a speed ratio lies outside the converter's data or a torque factor is not above zero.
+        If a speed ratio lies outside the converter's data or a factor is not above zero.
     """
     nu = np.asarray(speed_ratio, dtype=np.float64)
-    capacity = np.asarray(converter.capacity_at(nu) * np.asarray(capacity_factor, dtype=float))
-    factor = np.asarray(torque_factor, dtype=np.float64)
-    shape = np.broadcast_shapes(capacity.shape, factor.shape, np.shape(torque_ratio_factor))
+    factor = _usable("torque_factor", torque_factor)
+    capacity = np.asarray(converter.capacity_at(nu) * _usable("capacity_factor", capacity_factor))
+    mu = np.asarray(
+        converter.torque_ratio_at(nu) * _usable("torque_ratio_factor", torque_ratio_factor)
+    )
+    shape = np.broadcast_shapes(capacity.shape, factor.shape, mu.shape)
     speed, stable = engine_speeds(supply, np.broadcast_to(capacity, shape), factor)
-    mu = np.asarray(converter.torque_ratio_at(nu) * np.asarray(torque_ratio_factor, dtype=float))
     points = OperatingPoints(
         np.broadcast_to(nu, speed.shape),
         np.broadcast_to(mu, speed.shape),
@@ -92,11 +96,11 @@ def match(
         capacity * speed * speed,
         stable,
     )
-    low, high = supply.domain
+    low, high = np.array(supply.domain)
     return MatchSet(
         points,
-        np.broadcast_to(_torque(supply, low, factor) > capacity * low * low, shape),
-        np.broadcast_to(_torque(supply, high, factor) < capacity * high * high, shape),
+        np.broadcast_to(supply.net_torque(low, factor) / (low * low) > capacity, shape),
+        np.broadcast_to(supply.net_torque(high, factor) / (high * high) <= capacity, shape),
     )
 
 
@@ -124,29 +128,30 @@ def engine_speeds(
     InputError
         If a torque factor is not above zero or a value is not finite.
     """
-    factor = np.asarray(torque_factor, dtype=np.float64)
+    factor = _usable("torque_factor", torque_factor)
     c = np.asarray(capacity, dtype=np.float64)
-    if not np.all(np.isfinite(factor) & (factor > 0)):
-        raise InputError(
-            "not a usable torque factor", field="torque_factor", expected="numbers above zero"
-        )
     if not np.all(np.isfinite(c)):
         raise InputError("not finite", field="capacity", expected="finite numbers")
     shape = np.broadcast_shapes(c.shape, factor.shape)
     c_flat = np.broadcast_to(c, shape).ravel()
     distinct = np.unique(factor)
-    if distinct.size == 1:
-        speed, stable = by_table(supply, c_flat, float(distinct[0]))
-    elif distinct.size <= _FEW_FACTORS:
+    if distinct.size <= 1:
+        speed, stable = by_table(supply, c_flat, float(distinct[0]) if distinct.size else 1.0)
+    elif distinct.size <= max(_FEW_FACTORS, c_flat.size // _POINTS_WORTH_A_TABLE):
         speed, stable = by_tables(supply, c_flat, np.broadcast_to(factor, shape).ravel(), distinct)
     else:
         speed, stable = by_scan(supply, c_flat, np.broadcast_to(factor, shape).ravel())
-    return speed.reshape(-1, *shape), stable.reshape(-1, *shape)
+    return speed.reshape(len(speed), *shape), stable.reshape(len(stable), *shape)
 
 
-def _torque(supply: TorqueSupply, omega: float, factor: FloatArray) -> FloatArray:
-    """Net torque at one speed for an array of factors on the engine's torque."""
-    at = np.array([omega])
-    load = supply.values(supply.load_pieces, at)[0]
-    load += sum(float(law(at)[0]) for law in supply.other_laws)
-    return np.asarray(factor * supply.factor * supply.values(supply.source_pieces, at)[0] - load)
+def _usable(name: str, values: ArrayLike) -> FloatArray:
+    factor = np.asarray(values, dtype=np.float64)
+    wrong = factor[~(np.isfinite(factor) & (factor > 0))]
+    if wrong.size:
+        raise InputError(
+            f"not a usable {name.replace('_', ' ')}",
+            field=name,
+            found=float(wrong.flat[0]),
+            expected="numbers above zero",
+        )
+    return factor

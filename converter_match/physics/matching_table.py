@@ -20,6 +20,8 @@ from converter_match.physics.supply import PowerLaw, TorqueSupply, cubic_with_sl
 _CELLS = 16
 # Points handled at once: keeps temporaries in cache and memory bounded for any number of points.
 _CHUNK = 1 << 15
+# Differences of c_e smaller than this share of its largest value are rounding.
+_LEVEL = 1e-14
 
 
 @dataclass(frozen=True, eq=False)
@@ -104,15 +106,24 @@ def _branches(supply: TorqueSupply, factor: float) -> tuple[_Branch, ...]:
     """
     omega = supply.nodes(_CELLS)
     turning = _turning_points(supply, omega, factor)
-    omega = np.union1d(omega, turning)
-    torque, _ = supply.scaled_with_slope(omega, factor)
-    c = torque / (omega * omega)
+    c = _capacity(supply, omega, factor)
+    # A turning point that is a node but for rounding would leave a cell without height.
+    left = np.searchsorted(omega, turning) - 1
+    at_turning = _capacity(supply, turning, factor)
+    height = np.minimum(np.abs(at_turning - c[left]), np.abs(at_turning - c[left + 1]))
+    omega = np.union1d(omega, turning[height > _LEVEL * np.max(np.abs(c))])
+    c = _capacity(supply, omega, factor)
     rising = np.diff(c) > 0
     edges = np.flatnonzero(rising[1:] != rising[:-1]) + 1
     branches = []
     for first, last in zip([0, *edges], [*edges, omega.size - 1], strict=True):
         branches.append(_branch(supply, factor, omega[first : last + 1], c[first : last + 1]))
     return tuple(branches)
+
+
+def _capacity(supply: TorqueSupply, omega: FloatArray, factor: float) -> FloatArray:
+    """Engine capacity function c_e [N.m/(rad/s)^2]."""
+    return np.asarray(supply.net_torque(omega, factor) / (omega * omega))
 
 
 def _branch(supply: TorqueSupply, factor: float, omega: FloatArray, c: FloatArray) -> _Branch:
@@ -131,7 +142,8 @@ def _branch(supply: TorqueSupply, factor: float, omega: FloatArray, c: FloatArra
     start, end = (high, low) if stable else (low, high)
     slope_start, slope_end = (inverse_high, inverse_low) if stable else (inverse_low, inverse_high)
     c_start, c_end = (c[1:], c[:-1]) if stable else (c[:-1], c[1:])
-    width = c_end - c_start
+    # A cell without height (no torque over a stretch of the run-out) is met at its start only.
+    width = np.where(c_end == c_start, 1.0, c_end - c_start)
     chord = (end - start) / width
     # At a turning point the inverse is upright: there the chord has to do for a first guess.
     good = np.isfinite(slope_start) & np.isfinite(slope_end)

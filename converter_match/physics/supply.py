@@ -147,7 +147,7 @@ class TorqueSupply:
         InputError
             If a speed lies outside the domain.
         """
-        return self.with_slope(omega)[0]
+        return self.net_torque(self._known(omega))
 
     def with_slope(self, omega: ArrayLike) -> tuple[FloatArray, FloatArray]:
         """Return net torque and its slope [N.m], [N.m/(rad/s)] at `omega` (any shape).
@@ -157,6 +157,9 @@ class TorqueSupply:
         InputError
             If a speed lies outside the domain.
         """
+        return self.scaled_with_slope(self._known(omega), 1.0)
+
+    def _known(self, omega: ArrayLike) -> FloatArray:
         speeds = np.asarray(omega, dtype=np.float64)
         low, high = self.domain
         if speeds.size and not (speeds.min() >= low and speeds.max() <= high):
@@ -167,7 +170,7 @@ class TorqueSupply:
                 found=f"{outside.flat[0]:.6g} rad/s",
                 expected=f"{low:.6g} .. {high:.6g} rad/s",
             )
-        return self.scaled_with_slope(speeds, 1.0)
+        return speeds
 
     def scaled_with_slope(self, omega: FloatArray, factor: float) -> tuple[FloatArray, FloatArray]:
         """Return net torque and its slope with the source multiplied by `factor` once more.
@@ -178,12 +181,23 @@ class TorqueSupply:
         cubic = (factor * self.factor * self.source_pieces - self.load_pieces)[:, piece]
         return cubic_with_slope(cubic, self.knots[piece], omega, self.other_laws)
 
-    def values(self, pieces: FloatArray, omega: FloatArray) -> FloatArray:
-        """Evaluate `source_pieces` or `load_pieces` at speeds inside the domain."""
+    def net_torque(self, omega: FloatArray, factor: float | FloatArray = 1.0) -> FloatArray:
+        """Return the net torque with the source multiplied by `factor` once more; they broadcast.
+
+        Exact where the source curve is: at high idle a cubic about an earlier speed would leave a
+        rounding error where the torque is zero.
+        """
+        return np.asarray(factor * (self.factor * self.source(omega)) - self.load_torque(omega))
+
+    def load_torque(self, omega: FloatArray) -> FloatArray:
+        """Return the sum of all loads [N.m]. Speeds are not checked against the domain."""
         piece = self.piece_of(omega)
-        a, b, c, d = pieces[:, piece]
+        a, b, c, d = self.load_pieces[:, piece]
         t = omega - self.knots[piece]
-        return np.asarray(((a * t + b) * t + c) * t + d)
+        load = np.asarray(((a * t + b) * t + c) * t + d)
+        for law in self.other_laws:
+            load = load + law(omega)
+        return load
 
     def nodes(self, cells: int) -> FloatArray:
         """Return the knots and `cells` - 1 even steps between each two [rad/s]."""
