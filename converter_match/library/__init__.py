@@ -9,7 +9,7 @@
 ``assemble``    one module a kind: the checked file becomes the component
 ``read``        the front door: ``read_converter`` and its neighbours
 ``check``       what is odd about data that can be read; the rules stand in ``odd``
-``write``       a component becomes a file, exactly
+``write``       a component becomes a file, exactly (``exact``, ``toml_text``, ``atomic``)
 ``shipped``     the files that come with the package
 ==============  ==================================================================
 """

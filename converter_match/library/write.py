@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable
 from typing import Any
 
@@ -11,6 +10,7 @@ from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine, SpeedTable
 from converter_match.components.site import Site
 from converter_match.errors import InputError
+from converter_match.library.atomic import write_text
 from converter_match.library.exact import capacity, many, one, torque_or_power
 from converter_match.library.files import FilePath, TomlFile
 from converter_match.library.read import KINDS
@@ -80,47 +80,6 @@ def write_component(component: Any, path: FilePath, *, overwrite: bool = False) 
         If a file is there and `overwrite` is not given, or it cannot be written.
     """
     write_text(component_text(component), path, overwrite=overwrite)
-
-
-def write_text(text: str, path: FilePath, *, overwrite: bool = False) -> None:
-    """Write a text to a file, whole or not at all; the parameters are those of `write_component`.
-
-    Raises
-    ------
-    InputError
-        If a file is there and `overwrite` is not given, or it cannot be written.
-    """
-    source = os.fspath(path)
-    if os.path.isdir(source):
-        raise InputError("is a folder", source=source, expected="the name of a file")
-    if os.path.lexists(source) and not overwrite:
-        raise InputError(
-            "is there already",
-            source=source,
-            expected="a new name",
-            hint="nothing is overwritten without being asked",
-        )
-    target = os.path.realpath(source)  # a link stays a link
-    draft = f"{target}.{os.getpid()}.part"
-    try:
-        with open(draft, "x", encoding="utf-8", newline="\n") as file:
-            file.write(text)
-            file.flush()
-            os.fsync(file.fileno())
-        os.replace(draft, target)
-    except (OSError, UnicodeEncodeError) as error:
-        if not isinstance(error, FileExistsError):
-            _drop(draft)
-        why = error.strerror.lower() if isinstance(error, OSError) and error.strerror else error
-        raise InputError(f"cannot be written: {why}", source=source) from None
-    except BaseException:  # interrupted: leave nothing half-written
-        _drop(draft)
-        raise
-
-
-def _drop(path: str) -> None:
-    if os.path.exists(path):
-        os.unlink(path)
 
 
 def _head(component: BladingGeometry | Converter | Engine | Site) -> dict[str, Any]:

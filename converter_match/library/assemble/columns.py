@@ -124,7 +124,7 @@ def column_notes(
         raise InputError(
             f"row {row + 1} contradicts the {what[0]}",
             field=f"{field}[{row}]",
-            found=f"{what[1]} {said} away from the {what[0]} {rows[row]}",
+            found=f"{said} apart {rows[row]}",
             expected=f"two columns that agree within {100 * COLUMN_GROSS:.0f} %",
             hint="is one of the units wrong?",
         )

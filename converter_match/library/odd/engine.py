@@ -42,13 +42,6 @@ def oddities(engine: Engine) -> Iterator[Note]:
     ------
     Note
     """
-    if engine.speed[0] > engine.rated_speed:
-        yield Note(
-            "curve-begins-above-rated-speed",
-            "The full-load curve begins above the rated speed: it says nothing about the range "
-            "that the engine works in.",
-        )
-        return
     for rule in _RULES:
         yield from rule(engine)
 

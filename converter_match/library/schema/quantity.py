@@ -204,11 +204,12 @@ def _taken(raw: dict[str, Any], key: str, dimension: str) -> object:
 
 def _converted(numbers: Any, unit: Any, dimension: str, place: str) -> Any:
     to_si(0.0, unit, dimension, field="unit")  # so that a wrong unit is said to be at the unit
-    return to_si(numbers, unit, dimension, field=place)
+    with np.errstate(over="ignore"):  # what becomes infinite is refused right after
+        return to_si(numbers, unit, dimension, field=place)
 
 
 def _refuse_absurd(written: Any, si: float, place: str, unit: str) -> None:
-    if not np.isfinite(si):
+    if not np.isfinite(float(written)):
         raise InputError(
             "not a finite number", field=place or None, found=written, expected="a number"
         )

@@ -1,0 +1,58 @@
+"""A file appears whole or not at all, and takes nobody's place without being asked."""
+
+from __future__ import annotations
+
+import os
+
+from converter_match.errors import InputError
+from converter_match.library.files import FilePath
+
+
+def write_text(text: str, path: FilePath, *, overwrite: bool = False) -> None:
+    """Write a text to a file, whole or not at all.
+
+    Parameters
+    ----------
+    text : str
+        Written as UTF-8 with LF line ends.
+    path : str or path-like
+        The file; its folder must be there.
+    overwrite : bool
+        Whether a file that is there may be replaced.
+
+    Raises
+    ------
+    InputError
+        If a file is there and `overwrite` is not given, or it cannot be written.
+    """
+    source = os.fspath(path)
+    if os.path.isdir(source):
+        raise InputError("is a folder", source=source, expected="the name of a file")
+    if os.path.lexists(source) and not overwrite:
+        raise InputError(
+            "is there already",
+            source=source,
+            expected="a new name",
+            hint="nothing is overwritten without being asked",
+        )
+    target = os.path.realpath(source)  # a link stays a link
+    draft = f"{target}.{os.getpid()}.part"
+    try:
+        with open(draft, "x", encoding="utf-8", newline="\n") as file:
+            file.write(text)
+            file.flush()
+            os.fsync(file.fileno())
+        os.replace(draft, target)
+    except (OSError, UnicodeEncodeError) as error:
+        if not isinstance(error, FileExistsError):
+            _drop(draft)
+        why = error.strerror.lower() if isinstance(error, OSError) and error.strerror else error
+        raise InputError(f"cannot be written: {why}", source=source) from None
+    except BaseException:  # interrupted: leave nothing half-written
+        _drop(draft)
+        raise
+
+
+def _drop(path: str) -> None:
+    if os.path.exists(path):
+        os.unlink(path)
