@@ -1,0 +1,98 @@
+"""The verb tractive as a person or a script uses it."""
+
+import json
+
+import pytest
+
+from converter_match.cli import main
+
+LOADER = (
+    "tractive", "--engine", "six-cylinder-7l-185kw", "--converter", "single-stage-345mm-tight",
+    "--driveline", "four-speed-loader", "--machine", "wheel-loader-17t",
+)  # fmt: skip
+
+
+def run(capsys, *argv):
+    status = main([*LOADER, *argv])
+    captured = capsys.readouterr()
+    return status, captured.out, captured.err
+
+
+def test_text_has_gears_grades_and_cautions(capsys):
+    status, out, err = run(capsys, "--surface", "firm smooth earth", "--grades", "0,10")
+    assert (status, err) == (0, "")
+    assert "R3 converter" in out
+    assert "10 %" in out
+    assert "[grades-and-brakes]" in out
+    assert "surface: firm smooth earth, rolling resistance 3.25 % of weight" in out
+
+
+def test_without_a_surface_a_hard_road_is_assumed_and_said(capsys):
+    _, out, _ = run(capsys)
+    assert "[surface-from-table]" in out
+    assert "no surface was asked for" in out
+
+
+def test_json_with_every_option(capsys):
+    status, out, err = run(
+        capsys, "--json", "--load", "empty", "--rolling-resistance", "90 lb/short ton",
+        "--traction", "0.5", "--altitude", "6500 ft", "--air-temperature", "35",
+        "--hydraulic-torque", "100", "--gear-lockup", "3,4", "--grades", "8",
+    )  # fmt: skip
+    assert (status, err) == (0, "")
+    data = json.loads(out)
+    assert data["surface"]["rolling_resistance_percent"] == pytest.approx(4.5)
+    assert data["surface"]["traction_coefficient"] == 0.5
+    assert data["machine"]["mass_kg"] == 17_000
+    assert [row["grade_percent"] for row in data["grades"]] == [pytest.approx(8.0)]
+    locked = {row["gear"] for row in data["gears"] if row["drive"] == "lock-up"}
+    assert locked == {"3", "4"}
+    assert data["hydraulic_torque_nm"] == 100
+    assert data["site"]["air_temperature_degc"] == pytest.approx(35.0)
+    assert data["cooler"]["air_temperature_degc"] == pytest.approx(35.0)
+
+
+def test_files_are_written_and_not_overwritten(capsys, tmp_path):
+    csv, figure = tmp_path / "curves.csv", tmp_path / "page.png"
+    status, _, _ = run(capsys, "--csv", str(csv), "--figure", str(figure), "--units", "us")
+    assert status == 0
+    assert csv.read_text(encoding="utf-8").startswith("gear,direction,drive,in_force,speed_kmh,")
+    assert figure.stat().st_size > 20_000
+    status, _, err = run(capsys, "--csv", str(csv))
+    assert status == 2
+    assert "--overwrite" in err
+
+
+def test_exceeded_rating_is_status_3(capsys, tmp_path):
+    from converter_match.library.shipped import find
+
+    text = find("drivelines", "four-speed-loader").read_text(encoding="utf-8")
+    weak = tmp_path / "weak.toml"
+    weak.write_text(text.replace("value = 2600", "value = 1600"), encoding="utf-8")
+    status = main([*LOADER, "--driveline", str(weak)])
+    assert status == 3
+    assert "[limit-turbine-torque]" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("argv", "message"),
+    [
+        (["--surface", "firm smoth earth"], "--surface: .*did you mean 'firm smooth earth'"),
+        (["--surface", "sand"], "'sand, truck' or 'sand, tractor'"),
+        (["--grades", "0,120"], "--grades: .*found '120 %'; expected 0 to 100 %"),
+        (["--grades", "0,,5"], "--grades: not a number"),
+        (["--gear-lockup", "7"], r"--gear-lockup: no such gear; found '7'; expected 1 \| 2"),
+        (["--rolling-resistance", "90 lb/ton"], "does not say which ton"),
+        (["--rolling-resistance", "95"], "--rolling-resistance: .*not a rolling resistance"),
+        (["--traction", "3"], "--traction: .*not a traction coefficient; found 3"),
+        (["--surfaces", "mine.csv"], "--surface NAME as well"),
+        (["--machine", "wheel-loader-17"], "did you mean 'wheel-loader-17t'"),
+    ],
+)
+def test_bad_input_is_one_line_and_status_2(capsys, argv, message):
+    import re
+
+    status, out, err = run(capsys, *argv)
+    assert (status, out) == (2, "")
+    assert re.search(message, err), err
+    assert err.count("\n") == 1

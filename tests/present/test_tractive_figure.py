@@ -1,0 +1,92 @@
+import numpy as np
+import pytest
+
+from converter_match.errors import InputError
+from converter_match.judgement.pairing import solve
+from converter_match.judgement.traction import tractive
+from converter_match.present import style
+from converter_match.present.tractive_figure import tractive_figure
+from converter_match.present.tractive_panels import effort_panel, gradeability_panel, heat_panel
+from converter_match.units import from_si
+from tests.examples import converter, engine
+from tests.machines import driveline, machine, surface
+
+
+@pytest.fixture(scope="module")
+def result():
+    return tractive(solve(engine(), converter()), driveline(), machine(), surface())
+
+
+def lines(ax):
+    return {line.get_gid(): line for line in ax.lines if line.get_gid()}
+
+
+@pytest.mark.parametrize(("system", "unit", "force"), [("si", "km/h", "kN"), ("us", "mph", "lbf")])
+def test_effort_panel_shows_what_the_result_says(result, system, unit, force):
+    ax = effort_panel(result, system=system)
+    assert unit in ax.get_xlabel()
+    assert force in ax.get_ylabel()
+    drawn = lines(ax)
+    assert {
+        "envelope",
+        "adhesion",
+        "effort-1-converter",
+        "effort-3-lock-up",
+        "idle-3-lock-up",
+        "resistance-10 %",
+        "held-points",
+    } <= set(drawn)
+    x, y = drawn["held-points"].get_data()
+    forward = np.array([d.gear.direction == "forward" for d in result.drives])
+    held = result.points.held & forward[result.points.drive]
+    np.testing.assert_allclose(np.sort(x), np.sort(from_si(result.points.speed[held], unit,
+                                                          "velocity")))  # fmt: skip
+    np.testing.assert_allclose(
+        np.sort(y), np.sort(from_si(result.points.wheels.force[held], force, "force"))
+    )
+    assert ax.get_legend() is None
+
+
+def test_gradeability_panel_marks_the_grades_asked_for(result):
+    drawn = lines(gradeability_panel(result))
+    x, y = drawn["grade-points"].get_data()
+    held = [row for row in result.grades if row.speed is not None]
+    np.testing.assert_allclose(y, [100 * row.grade for row in held])
+    np.testing.assert_allclose(x, [row.speed * 3.6 for row in held])
+
+
+def test_heat_panel_marks_what_the_cooler_carries(result):
+    drawn = lines(heat_panel(result))
+    level = drawn["cooler"].get_ydata()[0]
+    assert level == pytest.approx(result.cooler_capacity / 1e3)
+    x, _ = drawn["cooled-points"].get_data()
+    expected = [
+        100 * row.steepest_cooled
+        for row in result.gears
+        if row.direction == "forward" and row.cooled_limited_by == "cooler"
+    ]
+    np.testing.assert_allclose(x, expected)
+
+
+def test_page_can_be_written_and_takes_given_axes(result, tmp_path):
+    figure = tractive_figure(result)
+    style.save(figure, tmp_path / "page.svg")
+    assert (tmp_path / "page.svg").read_text(encoding="utf-8").startswith("<?xml")
+    page = style.new_figure()
+    axes = page.subplots(1, 3)
+    assert tractive_figure(result, axes=axes) is page
+    with pytest.raises(InputError, match="three axes"):
+        tractive_figure(result, axes=axes[:2])
+
+
+def test_figure_without_grip_or_cooler_can_be_drawn():
+    bare = tractive(
+        solve(engine(), converter()),
+        driveline(),
+        machine(cooler=None),
+        surface(traction=None),
+        grades=(0.0,),
+    )
+    figure = tractive_figure(bare, system="us")
+    assert "adhesion" not in lines(figure.axes[0])
+    assert "cooler" not in lines(figure.axes[2])
