@@ -281,20 +281,23 @@ def _at_setting(
 def _open(
     supply: TorqueSupply, engine_speed: float, held: bool, turbine_speed: FloatArray
 ) -> ClutchedPoints:
-    """Clutch fully open: no torque, the impeller turns with the turbine (drag neglected)."""
-    zero = np.zeros(turbine_speed.shape)
-    free = np.full(turbine_speed.shape, engine_speed)
-    spare = np.maximum(float(supply.torque(engine_speed)), 0.0)
+    """Return the clutch fully open: no torque, the impeller turns with the turbine.
+
+    Drag is neglected. A turbine faster than the engine is overrun, which is another question.
+    """
+    drives = turbine_speed <= engine_speed
+    blank = np.where(drives, 0.0, np.nan)
+    spare = max(float(supply.torque(engine_speed)), 0.0)
     return ClutchedPoints(
-        setting=zero,
-        speed_ratio=np.ones(turbine_speed.shape),
-        torque_ratio=np.ones(turbine_speed.shape),
-        engine_speed=free,
-        impeller_speed=turbine_speed,
-        torque=zero,
-        spare_torque=np.full(turbine_speed.shape, spare),
-        slipping=np.ones(turbine_speed.shape, dtype=bool),
-        held=np.full(turbine_speed.shape, held),
+        setting=np.zeros(turbine_speed.shape),
+        speed_ratio=1.0 + blank,
+        torque_ratio=1.0 + blank,
+        engine_speed=engine_speed + blank,
+        impeller_speed=turbine_speed + blank,
+        torque=blank,
+        spare_torque=spare + blank,
+        slipping=drives,
+        held=drives & held,
     )
 
 

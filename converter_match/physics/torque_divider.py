@@ -244,7 +244,7 @@ def power_split(
     Raises
     ------
     InputError
-        As in `combined_converter`.
+        As in `combined_converter`, and if the impeller would turn backwards.
     """
     nu, omega = np.broadcast_arrays(
         np.asarray(speed_ratio, dtype=np.float64), np.asarray(engine_speed, dtype=np.float64)
@@ -253,6 +253,13 @@ def power_split(
     base = reaching(converter, lowest, assume_negative=assume_negative)
     rows = combine(base, divider, nu)
     a_e, a_h, a_o = _coefficients(divider)
+    if np.any(~(rows.impeller_ratio > 0)):
+        raise InputError(
+            "this connection turns the impeller backwards, for which there are no data",
+            field="torque_divider.connection",
+            found=str(divider.connection),
+            hint=_USUAL,
+        )
     impeller_speed = rows.impeller_ratio * omega
     impeller_torque = base.capacity_at(nu) * impeller_speed**2
     turbine_torque = base.torque_ratio_at(nu) * impeller_torque
@@ -377,26 +384,23 @@ def _usable(
     Raises
     ------
     InputError
-        If that stretch does not reach from output stall up to the end of the data.
+        If that stretch does not reach from output stall up to speed ratio 1.
     """
     rows = combine(converter, divider, nu)
-    engine_drives = np.isfinite(rows.capacity) & (rows.capacity > 0) & (rows.torque_ratio > 0)
-    engine_drives |= (nu >= 1.0) | (converter.capacity_at(nu) <= 0)
-    follows = np.append(np.diff(rows.output_ratio) > 0, True)
-    good = engine_drives & follows
-    useless = ~good & (nu >= stall)
+    drives = np.isfinite(rows.capacity) & (rows.capacity > 0) & (rows.torque_ratio > 0)
+    drives |= (nu >= 1.0) | (converter.capacity_at(nu) <= 0)
+    useless = ~drives & (nu >= stall)
     if useless.any():
-        why = (
-            f"at speed ratio {nu[useless][0]:.3g} of the converter the engine would be driven "
-            "instead of driving"
-            if not engine_drives[useless][0]
-            else "the output slows down while the turbine speeds up"
-        )
         raise InputError(
-            f"this connection cannot drive a machine: {why}",
+            f"this connection cannot drive a machine: at speed ratio {nu[useless][0]:.3g} of the "
+            "converter the engine would be driven instead of driving",
             field="torque_divider.connection",
             found=str(divider.connection),
             hint=_USUAL,
         )
-    below = np.flatnonzero(~(good & (rows.output_ratio >= _LOWEST_OUTPUT)))
-    return nu[below[-1] + 1 :] if below.size else nu
+    # Below output stall and beyond speed ratio 1 there may be a pole: keep what is on this side.
+    follows = np.append(np.diff(rows.output_ratio) > 0, True)
+    good = drives & follows & (rows.output_ratio >= _LOWEST_OUTPUT)
+    start = np.flatnonzero(~good & (nu < stall))
+    end = np.flatnonzero(~follows & (nu >= 1.0))
+    return nu[start[-1] + 1 if start.size else 0 : end[0] + 1 if end.size else None]
