@@ -95,7 +95,17 @@ class DragTable(SpeedTable):
         InputError
             If a speed lies beyond the table.
         """
-        return np.asarray(self.curve(np.abs(np.asarray(turbine_speed, dtype=np.float64))))
+        speed = np.abs(np.asarray(turbine_speed, dtype=np.float64))
+        highest = float(self.speed[-1])
+        if speed.size and not float(np.max(speed)) <= highest:
+            raise InputError(
+                "the drag torque is not known there and nothing is extrapolated",
+                field="drag.speed",
+                found=f"a turbine speed of {float(np.max(speed)) * 30 / math.pi:.5g} rpm",
+                expected=f"at most {highest * 30 / math.pi:.5g} rpm, the last row",
+                hint="add a row at or above the engine's high idle",
+            )
+        return np.asarray(self.curve(speed))
 
 
 Drag = DragLaw | DragTable

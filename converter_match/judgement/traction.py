@@ -263,7 +263,9 @@ def _gear_row(index: int, known: _Known, top: GradeRow) -> GearRow:
     stall = open_drive and float(curve.turbine.speed_ratio[0]) == 0.0
     at_coupling = None
     if open_drive and known.coupling is not None and known.coupling <= 1.0:
-        at_coupling = drive.at(known.coupling)
+        found = drive.at(known.coupling)
+        # There may be no match there: an engine too weak to come up to it.
+        at_coupling = found if np.isfinite(found.turbine.engine_speed) else None
     efficiency = np.where(active, np.nan_to_num(curve.efficiency, nan=-1.0), -1.0)
     best = int(np.argmax(efficiency))
     pull = np.where(active, np.minimum(curve.force, grip) - load.resistance(0.0, speed), -np.inf)

@@ -57,7 +57,7 @@ def effort_panel(
     size = style.sizes(font_scale).label
     cover = result.envelope
     grip = float(result.road_loads[0].adhesion(0.0))
-    highest = max(row.stall_effort or 0.0 for row in result.gears if row.direction == "forward")
+    highest = float(np.nanmax(cover.effort))
     top = min(1.08 * highest, _ABOVE_GRIP * grip)
     ax.set_xlim(0.0, float(_speed(1.04 * cover.speed[-1], system)))
     ax.set_ylim(0.0, float(_force(top, system)))
@@ -134,13 +134,15 @@ def gradeability_panel(
     grades = np.where(np.isfinite(result.gradeability), 100.0 * result.gradeability, np.nan)
     x = _speed(result.envelope.speed, system)
     held = [row for row in result.grades if row.speed is not None]
-    top = np.nanmax(grades)
+    top = max(float(np.nanmax(grades)), 1.0)
     ax.set_xlim(0.0, float(x[-1]) * 1.04)
     ax.set_ylim(0.0, 1.12 * top)
     ax.plot(x, grades, gid="gradeability", **CONVERTER.line(linewidth=2.0))
     points = [(float(_speed(row.speed or 0.0, system)), 100.0 * row.grade) for row in held]
     unit = show(0.0, "velocity", system)[1]
-    ax.plot(*np.array(points).T if points else ([], []), gid="grade-points", **POINT.mark())
+    if not points:
+        return ax
+    ax.plot(*np.array(points).T, gid="grade-points", **POINT.mark())
     texts = [
         f"{_percent(row.grade)}: {point[0]:.1f} {unit} in {row.gear}"
         + (" locked" if row.drive == "lock-up" else "")
@@ -194,6 +196,7 @@ def heat_panel(
         y = np.where(shown, np.asarray(show(found.heat, "power", system)[0]), np.nan)
         drawn.append((x, y, row))
         most, steepest = max(most, np.nanmax(y)), max(steepest, np.nanmax(x))
+    most = most if most > 0.0 else 1.0
     limit = None if capacity is None else show(capacity, "power", system)[0]
     ax.set_xlim(0.0, 1.04 * steepest)
     ax.set_ylim(0.0, min(1.1 * most, 2.2 * limit) if limit else 1.1 * most)

@@ -249,3 +249,21 @@ def test_text_names_units_grades_and_notes(usual, system, force, speed):
     assert "20 %" in text
     for note in usual.notes:
         assert f"[{note.code}]" in text
+
+
+def test_engine_that_cannot_stall_the_converter_has_no_stall_row():
+    # Ten times the capacity: the engine cannot hold it at idle; it can only roll faster.
+    found = result(bare=converter().replace(capacity=10 * converter().capacity))
+    row = found.gears[0]
+    assert (row.stall_effort, row.steepest_start) == (None, None)
+    assert "cannot-hold-idle" in codes(found)
+    assert found.fails
+    json.dumps(found.to_dict(), allow_nan=False)
+    assert found.text()
+
+
+def test_machine_too_heavy_for_its_engine_moves_nowhere_and_says_so():
+    found = result(body=machine(mass_empty=900_000.0), grades=(0.0, 0.2))
+    assert [row.limited_by for row in found.grades] == ["too weak", "too weak"]
+    assert found.top_speed.speed is None
+    assert "-" in found.text()

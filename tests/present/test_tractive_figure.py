@@ -90,3 +90,16 @@ def test_figure_without_grip_or_cooler_can_be_drawn():
     figure = tractive_figure(bare, system="us")
     assert "adhesion" not in lines(figure.axes[0])
     assert "cooler" not in lines(figure.axes[2])
+
+
+@pytest.mark.parametrize("what", ["engine that cannot stall", "machine that cannot move"])
+def test_figure_of_a_pair_that_does_not_work_can_be_drawn(what):
+    bare, body = converter(), machine()
+    if what == "engine that cannot stall":
+        bare = bare.replace(capacity=10 * bare.capacity)
+    else:
+        body = machine(mass_empty=900_000.0)
+    found = tractive(solve(engine(), bare), driveline(), body, surface(), grades=(0.0, 0.2))
+    figure = tractive_figure(found)
+    for ax in figure.axes:
+        assert ax.get_ylim()[1] > ax.get_ylim()[0]
