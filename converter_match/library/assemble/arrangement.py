@@ -115,12 +115,14 @@ def _torque_divider(table: TorqueDividerTable | None) -> TorqueDivider | None:
 def _hydraulic_sharing(table: HydraulicSharingTable | None) -> HydraulicSharing | None:
     if table is None:
         return None
-    states = {
-        name: SpeedTable(speed=table.speed.si, value=column.si, name=f"hydraulic_sharing.{name}")
-        for name in ("standby", "partial", "relief")
-        if (column := getattr(table, name)) is not None
-    }
     with said_in_file_words(_places("hydraulic_sharing", table)):
+        states = {
+            name: SpeedTable(
+                speed=table.speed.si, value=column.si, name=f"hydraulic_sharing.{name}"
+            )
+            for name in ("standby", "partial", "relief")
+            if (column := getattr(table, name)) is not None
+        }
         return HydraulicSharing(**states)
 
 

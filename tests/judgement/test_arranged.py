@@ -1,0 +1,202 @@
+"""Engine, converter and arrangement: from shipped files to an answer."""
+
+import json
+
+import numpy as np
+import pytest
+
+from converter_match.components.arrangement import (
+    Arrangement,
+    HydraulicSharing,
+    ImpellerClutch,
+    LockUpClutch,
+    OverrunDuty,
+    PartLoadDuty,
+    Permissions,
+    TorqueDivider,
+)
+from converter_match.components.converter import ConverterLimits
+from converter_match.components.engine import SpeedTable
+from converter_match.components.planetary import Planetary
+from converter_match.errors import InputError
+from converter_match.judgement.arranged import solve_arranged
+from converter_match.judgement.pairing import solve
+from converter_match.library.read import read_arrangement, read_converter, read_engine
+from converter_match.library.shipped import find
+from tests.examples import RPM, converter, engine
+
+SHIPPED = (
+    ("six-cylinder-15l-400kw", "single-stage-420mm", "dozer-torque-divider"),
+    ("six-cylinder-9l-240kw", "single-stage-390mm-full-range", "winch-output-split"),
+    ("six-cylinder-9l-240kw", "single-stage-380mm-tight", "log-loader-hydraulics"),
+    ("six-cylinder-7l-185kw", "single-stage-345mm-tight", "log-loader-impeller-clutch"),
+    ("six-cylinder-9l-240kw", "single-stage-380mm-tight", "ore-hauler-lock-up"),
+    ("four-cylinder-2l5-45kw", "single-stage-260mm", "lift-truck-part-load"),
+    ("six-cylinder-7l-185kw", "single-stage-345mm-tight", "stator-taken-out"),
+    ("six-cylinder-7l-185kw", "fixed-stator-400mm-high-ratio", "stator-set-free"),
+)
+
+
+def answer(names):
+    made, unit, how = names
+    return solve_arranged(
+        read_engine(find("engines", made)),
+        read_converter(find("converters", unit)),
+        read_arrangement(find("arrangements", how)),
+    )
+
+
+def arranged(**parts):
+    return Arrangement(id="test-arrangement", name="test", source="test", **parts)
+
+
+def codes(result, kind=None):
+    return {note.code for note in result.notes if kind in (None, note.kind)}
+
+
+@pytest.mark.parametrize("names", SHIPPED, ids=[names[2] for names in SHIPPED])
+def test_shipped_arrangement_gets_an_answer_in_text_and_as_plain_data(names):
+    result = answer(names)
+    plain = json.loads(json.dumps(result.to_dict(), allow_nan=False))
+    contract = {"stall", "coupling", "best_efficiency", "warnings", "points"}
+    assert contract < set(plain)
+    assert plain["arrangement"]["id"] == names[2]
+    assert list(plain["arrangement"]["parts"]) == [block.name for block in result.blocks]
+    for system in ("si", "us"):
+        text = result.text(system)
+        assert all(block.title in text for block in result.blocks)
+        assert all(f"[{note.code}]" in text for note in result.notes)
+    # Plain data in kW and N.m: power in the rows balances as the physics does.
+    for row in plain["arrangement"]["parts"].get("torque_divider", {}).get("rows", []):
+        assert row["engine_power_kw"] == pytest.approx(
+            row["output_power_kw"] + row["heat_kw"], abs=1e-6
+        )
+
+
+def test_divider_is_what_is_matched_and_keeps_the_contract():
+    result = answer(SHIPPED[0])
+    assert result.match.converter.id.endswith("+divider")
+    assert "negative-speed-ratio-assumed" in codes(result, "assumption")
+    assert "turbine-driven-backwards" in codes(result)
+    rows = result.block("torque_divider").to_dict()["rows"]
+    assert rows[0]["turbine_power_kw"] < 0
+    assert rows[0]["engine_power_kw"] == pytest.approx(result.match.stall.input_power / 1e3)
+
+
+def test_without_permission_nothing_is_assumed():
+    unit, made = converter(), engine()
+    gears = TorqueDivider(planetary=Planetary(ratio=2.5))
+    with pytest.raises(InputError, match="permission negative_speed_ratio"):
+        solve_arranged(made, unit, arranged(torque_divider=gears))
+    drag = SpeedTable(speed=[700 * RPM, 2500 * RPM], value=[60, 140], name="motoring")
+    with pytest.raises(InputError, match="permission overrun"):
+        solve_arranged(engine(motoring=drag), unit, arranged(overrun=OverrunDuty()))
+    with pytest.raises(InputError, match="permission stator"):
+        solve_arranged(made, unit, arranged(stator="none"))
+    allowed = arranged(stator="fixed", permissions=Permissions(stator=True))
+    with pytest.raises(InputError, match="cannot be derived"):
+        solve_arranged(made, unit, allowed)
+    with pytest.raises(InputError, match=r"test-engine: motoring"):
+        solve_arranged(
+            made, unit, arranged(overrun=OverrunDuty(), permissions=Permissions(overrun=True))
+        )
+
+
+def test_a_part_on_top_leaves_the_plain_match_as_it_is():
+    clutch = ImpellerClutch(torque_capacity=900.0, engine_speed=1700 * RPM)
+    plain = solve(engine(), converter())
+    result = solve_arranged(engine(), converter(), arranged(impeller_clutch=clutch))
+    assert result.match.stall == plain.stall
+    assert result.match.coupling == plain.coupling
+
+
+def test_lock_up_warns_of_capacity_and_of_sustained_heavy_pull():
+    clutch = LockUpClutch(
+        engage_by="turbine-speed", engage=1200 * RPM, release=900 * RPM, torque_capacity=700.0
+    )
+    result = solve_arranged(engine(inertia=1.5), converter(), arranged(lock_up=clutch))
+    assert "lock-up-capacity" in codes(result, "limit")
+    assert result.fails
+    # 900 rpm is below the peak-torque speed of 1400 rpm.
+    assert "lock-up-heavy-pull" in codes(result, "warning")
+    # At 1200 rpm turbine the open converter still multiplies.
+    assert "lock-up-costs-pull" in codes(result)
+    assert {"machine-keeps-its-speed", "impeller-inertia-not-counted"} <= codes(
+        result, "assumption"
+    )
+
+
+def test_lock_up_within_its_means_is_not_warned_about():
+    clutch = LockUpClutch(engage_by="speed-ratio", engage=0.93, release=0.9, torque_capacity=1500.0)
+    result = solve_arranged(engine(inertia=1.5), converter(), arranged(lock_up=clutch))
+    assert not {"lock-up-capacity", "lock-up-heavy-pull", "lock-up-costs-pull"} & codes(result)
+    without = solve_arranged(engine(), converter(), arranged(lock_up=clutch))
+    assert "engagement-heat-not-known" in codes(without)
+    facts = without.block("lock_up").to_dict()
+    assert facts["engagement_energy_kj"] is None
+    assert facts["engine_speed_step_rpm"] > 0
+
+
+def test_lock_up_by_gear_gets_an_answer_in_a_gear_that_locks():
+    clutch = LockUpClutch(engage_by="gear", engage=3, release=2)
+    result = solve_arranged(engine(), converter(), arranged(lock_up=clutch))
+    rows = result.block("lock_up").to_dict()["rows"]
+    assert rows[-2]["holds_rising"]
+
+
+def test_engine_that_implement_and_wheels_hold_down_fails():
+    heavy = SpeedTable(speed=[700 * RPM, 2500 * RPM], value=[850, 850], name="pumps")
+    result = solve_arranged(
+        engine(), converter(), arranged(hydraulic_sharing=HydraulicSharing(relief=heavy))
+    )
+    assert "engine-pulled-down-at-relief" in codes(result, "limit")
+    rows = result.block("hydraulic_sharing").to_dict()["rows"]
+    assert next(row["turbine_torque_nm"] for row in rows if row["state"] == "relief") is None
+
+
+def test_part_load_settings_follow_the_governing_habit():
+    with pytest.raises(InputError, match="no_load_speed"):
+        solve_arranged(engine(), converter(), arranged(part_load=PartLoadDuty(pedals=(0.5,))))
+    result = solve_arranged(
+        engine(), converter(), arranged(part_load=PartLoadDuty(no_load_speeds=(1500 * RPM,)))
+    )
+    part = result.block("part_load").to_dict()
+    assert part["creep_turbine_torque_nm"] == pytest.approx(2.2 * (800 / 60) ** 2)
+    assert "creep-at-idle" in codes(result, "caution")
+    with pytest.raises(InputError, match="no such part"):
+        result.block("lock_up")
+
+
+def test_taken_out_stator_says_what_is_lost_and_that_nothing_is_gained():
+    result = answer(SHIPPED[6])
+    assert {"coupling-loses-multiplication", "coupling-gains-nothing"} <= codes(result)
+    factor = arranged(
+        stator="none", stall_capacity_factor=2.25, permissions=Permissions(stator=True)
+    )
+    tighter = solve_arranged(engine(), converter(), factor)
+    same = solve_arranged(
+        engine(), converter(), arranged(stator="none", permissions=Permissions(stator=True))
+    )
+    assert tighter.match.stall.engine_speed < same.match.stall.engine_speed
+
+
+def test_impeller_limits_are_looked_at_inside_the_divider():
+    gears = TorqueDivider(planetary=Planetary(ratio=2.5))
+    weak = converter(limits=ConverterLimits(input_torque=300.0))
+    permitted = arranged(torque_divider=gears, permissions=Permissions(negative_speed_ratio=True))
+    result = solve_arranged(engine(), weak, permitted)
+    assert "limit-impeller-torque" in codes(result, "limit")
+    strong = converter(limits=ConverterLimits(input_torque=3000.0))
+    assert "limit-impeller-torque" not in codes(solve_arranged(engine(), strong, permitted))
+
+
+def test_site_and_hydraulic_torque_reach_every_part():
+    how = read_arrangement(find("arrangements", "log-loader-hydraulics"))
+    made = engine(low_idle=810 * RPM)
+    less = solve_arranged(made, converter(), how, hydraulic_torque=100.0)
+    more = solve_arranged(made, converter(), how)
+    rows = [
+        [row["turbine_torque_nm"] for row in each.block("hydraulic_sharing").to_dict()["rows"]]
+        for each in (less, more)
+    ]
+    assert np.all(np.array(rows[0]) < np.array(rows[1]))
