@@ -6,7 +6,7 @@ of `physics.matching`, and where the load stays, so is the end.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -14,11 +14,20 @@ from converter_match.components.base import require_positive
 from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
 from converter_match.errors import InputError
+from converter_match.notes import Note
 from converter_match.physics.drive_train import Commands, DriveTrain, Schedule
 from converter_match.physics.matching import match
 from converter_match.physics.simulation import Start, simulate
 from converter_match.physics.supply import TorqueSupply
 from converter_match.physics.transient import Transient
+
+STALL_CAUTION = Note(
+    "stall-hold-is-hazardous",
+    "A machine held at stall can break loose, and all of the engine's power heats the oil. The "
+    "machine maker's procedure, with its limits of time and oil temperature, and local rules come "
+    "first; this is a calculation, not a procedure.",
+    "caution",
+)
 
 
 def drive_train(
@@ -115,12 +124,12 @@ def stall_run_up(
 
     Notes
     -----
-    J omega' = T_net(omega) - C(0) omega^2; it settles at the stall speed that `match` finds. On a
-    machine a stall test is held no longer than its maker allows: all of the power heats the oil.
+    J omega' = T_net(omega) - C(0) omega^2; it settles at the stall speed that `match` finds.
     """
     low = train.supply.domain[0]
     start = Start(low if start_speed is None else start_speed)
-    return simulate(train, Commands(turbine_held=True), start, duration)
+    course = simulate(train, Commands(turbine_held=True), start, duration)
+    return replace(course, notes=(*course.notes, STALL_CAUTION))
 
 
 @dataclass(frozen=True, eq=False)

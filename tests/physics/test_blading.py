@@ -6,6 +6,7 @@ No published parameter set could be verified, so no curve is compared with one.
 import numpy as np
 import pytest
 from hypothesis import given
+from hypothesis import strategies as st
 from scipy.optimize import brentq
 
 from converter_match.components.blading import BladeRow
@@ -214,6 +215,27 @@ def test_in_overrun_the_turbine_drives_and_the_oil_flows_backwards():
     assert np.all(at.flow < 0)
     assert np.all(at.capacity < 0)
     assert np.all(at.efficiency >= 1)  # turbine power over the lesser power that reaches the engine
+
+
+@given(bladings(mounting="none"), st.floats(1.02, 2.0))
+def test_coupling_in_overrun_is_the_one_with_impeller_and_turbine_exchanged(shape, nu):
+    """Oil that flows backwards leaves each wheel at its entry edge, along the other side of the
+    blade: the turbine then pumps, the impeller is driven, and every angle changes its sign.
+    """
+    impeller, turbine = shape.impeller, shape.turbine
+    exchanged = shape.replace(
+        impeller=turbine.replace(entry_angle=-turbine.exit_angle, exit_angle=-turbine.entry_angle),
+        turbine=impeller.replace(
+            entry_angle=-impeller.exit_angle, exit_angle=-impeller.entry_angle
+        ),
+    )
+    driven, forward = operate(shape, nu), operate(exchanged, 1 / nu)
+    if driven.flow < 0:
+        # Torque on the impeller per impeller speed^2, from torque per turbine speed^2.
+        expected = -float(forward.capacity) * nu**2
+        assert float(driven.capacity) == pytest.approx(expected, rel=1e-9)
+    else:
+        assert driven.flow > 0 or not forward.circulates
 
 
 # --- trends and spans ----------------------------------------------------------------------------
