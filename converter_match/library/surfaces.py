@@ -201,7 +201,8 @@ def _from_csv(text: str, source: str) -> tuple[Surface, ...]:
                 field=line,
                 found=name,
             )
-        given[_FIELD[quantity]] = (_share(cells, source, line), cells["source"])
+        origin = cells["source"] + (f" ({cells['tag']})" if cells.get("tag") else "")
+        given[_FIELD[quantity]] = (_share(cells, source, line), origin)
     return tuple(_surface(key, given, source) for key, given in gathered.items())
 
 
