@@ -1,6 +1,8 @@
 """Blading files: what is in them arrives in SI, and what is wrong is said in the file's words."""
 
 import math
+import re
+from pathlib import Path
 
 import pytest
 
@@ -112,3 +114,17 @@ def test_demo_sets_have_a_usual_efficiency_and_performance_coefficient(name):
     # source). The model has no leakage and no drag, so it lies at the top of the span.
     assert 0.80 < best < 0.93
     assert 2e-3 < operate(shape, 0.0).performance_coefficient < 8e-3
+
+
+def test_table_in_the_docs_says_what_the_model_gives():
+    text = (Path(__file__).parents[2] / "docs" / "blading.md").read_text(encoding="utf-8")
+    rows = re.findall(r"^\| `(.+?)` \| (.+?) \| (.+?) \| (.+?) \| (.+?) \|$", text, re.MULTILINE)
+    assert {row[0] for row in rows} == set(shipped("blading"))
+    for name, *printed in rows:
+        shape = read_blading(shipped("blading")[name])
+        converter = characteristic_from_blading(shape)
+        stall = float(operate(shape, 0.0).torque_ratio)
+        best = converter.best_efficiency(0.0, converter.coupling)[1]
+        given = (stall, stall_k(shape), converter.coupling, best)
+        decimals = (2, 0, 3, 3)
+        assert printed == [f"{v:.{d}f}" for v, d in zip(given, decimals, strict=True)]
