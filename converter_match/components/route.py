@@ -1,0 +1,256 @@
+"""A haul route and a loader's short cycle: what has to be driven, in what state. SI units."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from converter_match.components.base import Component, freeze_tuples, require_choice
+from converter_match.components.machine import LOADS, Load
+from converter_match.components.surface import Surface
+from converter_match.curves import FloatArray, frozen_array
+from converter_match.errors import InputError
+from converter_match.notes import Note, assumption
+
+STEEPEST = 1.0
+LONGEST = 1e6
+MOST_SEGMENTS = 20_000
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Route(Component):
+    """Segments in the order in which they are driven, loaded ones and empty ones.
+
+    Parameters
+    ----------
+    id, name, source : str
+    length : array_like, shape (n,)
+        Along the road [m].
+    grade : array_like, shape (n,)
+        Rise / run, below zero downhill.
+    surface : tuple of Surface, length n
+    speed_limit : array_like, shape (n,)
+        [m/s]; infinite where there is none.
+    load : tuple of {"empty", "laden"}, length n
+    stop_time : array_like, shape (n,)
+        Time standing at the end of the segment (loading, dumping, a gate) [s]; NaN for no stop.
+    given_notes : tuple of Note
+
+    Raises
+    ------
+    InputError
+        Naming column and segment: a length not above zero, a grade over 100 %, a speed limit not
+        above zero.
+    """
+
+    id: str
+    name: str
+    source: str
+    length: FloatArray
+    grade: FloatArray
+    surface: tuple[Surface, ...]
+    speed_limit: FloatArray
+    load: tuple[Load, ...]
+    stop_time: FloatArray
+    given_notes: tuple[Note, ...] = ()
+
+    def __post_init__(self) -> None:
+        freeze_tuples(self, "surface", "load", "given_notes")
+        for name in ("length", "grade", "speed_limit", "stop_time"):
+            object.__setattr__(self, name, frozen_array(getattr(self, name), name))
+        count = self.length.size
+        if not 1 <= count <= MOST_SEGMENTS:
+            raise InputError(
+                "a route needs segments",
+                field="length",
+                found=f"{count} segments",
+                expected=f"1 to {MOST_SEGMENTS}",
+            )
+        for name in ("grade", "surface", "speed_limit", "load", "stop_time"):
+            if len(getattr(self, name)) != count:
+                raise InputError(
+                    "not one value for each segment",
+                    field=name,
+                    found=f"{len(getattr(self, name))} values for {count} segments",
+                )
+        _each(self.length, "length", (self.length > 0) & (self.length <= LONGEST), "above 0 m")
+        steep = np.abs(self.grade) <= STEEPEST
+        _each(self.grade, "grade", steep, "a grade from -100 % to 100 %", "percent or a ratio?")
+        _each(self.speed_limit, "speed_limit", self.speed_limit > 0, "a speed above zero, or none")
+        stays = np.isnan(self.stop_time) | (self.stop_time >= 0)
+        _each(self.stop_time, "stop_time", stays, "a time of zero or more, or none")
+        for row, load in enumerate(self.load):
+            require_choice(load, f"load[{row}]", LOADS)
+
+    @cached_property
+    def stops(self) -> FloatArray:
+        """Time standing at the end of each segment [s], NaN where the machine rolls on.
+
+        It stands where the load changes, for no time if none is given, and at the end.
+        """
+        stops = self.stop_time.copy()
+        laden = np.array([load == "laden" for load in self.load])
+        changes = np.append(laden[1:] != laden[:-1], True)
+        return frozen_array(np.where(np.isnan(stops) & changes, 0.0, stops))
+
+    @property
+    def total_length(self) -> float:
+        """[m]."""
+        return float(self.length.sum())
+
+    @cached_property
+    def trips(self) -> int:
+        """Loads that are carried to an end: stretches of laden segments."""
+        laden = np.array([load == "laden" for load in self.load])
+        return int((laden & ~np.append(laden[1:], False)).sum())
+
+    @property
+    def notes(self) -> tuple[Note, ...]:
+        """What was taken for granted."""
+        found = list(self.given_notes)
+        laden = [load == "laden" for load in self.load]
+        silent = [
+            row + 1
+            for row in range(len(laden) - 1)
+            if laden[row] != laden[row + 1] and np.isnan(self.stop_time[row])
+        ]
+        if silent:
+            found.append(
+                assumption(
+                    "load-change-takes-no-time",
+                    f"The load changes after segment {', '.join(map(str, silent[:8]))} and no stop "
+                    "is given there: the machine stops, and loading or dumping takes no time.",
+                )
+            )
+        free = int(np.isinf(self.speed_limit).sum())
+        if free:
+            found.append(
+                assumption(
+                    "no-speed-limit",
+                    f"{free} of {len(laden)} segments have no speed limit: the machine runs as "
+                    "fast as it can there.",
+                )
+            )
+        return tuple(found)
+
+
+def _each(
+    values: FloatArray,
+    name: str,
+    good: NDArray[np.bool_],
+    expected: str,
+    hint: str | None = None,
+) -> None:
+    for row in np.flatnonzero(~good):
+        raise InputError(
+            "out of range",
+            field=f"{name}[{row}]",
+            found=float(values[row]),
+            expected=expected,
+            hint=hint,
+        )
+
+
+PhaseKind = Literal["drive", "crowd", "stand"]
+KINDS: tuple[PhaseKind, ...] = ("drive", "crowd", "stand")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Phase:
+    """One phase of a short cycle.
+
+    Parameters
+    ----------
+    name : str
+        E.g. approach, crowd, reverse, carry, dump.
+    kind : {"drive", "crowd", "stand"}
+        Drive a distance; push at a turbine speed near zero for a time; stand for a time.
+    gear : str
+        Highest gear used; empty for any.
+    direction : {"forward", "reverse"}
+    load : {"empty", "laden"}
+    distance : float
+        Of a drive [m].
+    time : float
+        Of crowd and stand [s].
+    speed_limit : float
+        [m/s].
+    grade : float
+        Rise / run in the direction of travel.
+    hydraulic_power : float
+        Taken by the implement pumps [W].
+    speed : float
+        Ground speed while crowding [m/s].
+    """
+
+    name: str
+    kind: PhaseKind
+    gear: str = ""
+    direction: Literal["forward", "reverse"] = "forward"
+    load: Load = "empty"
+    distance: float = 0.0
+    time: float = 0.0
+    speed_limit: float = float("inf")
+    grade: float = 0.0
+    hydraulic_power: float = 0.0
+    speed: float = 0.0
+
+    def __post_init__(self) -> None:
+        where = f"phase {self.name!r}"
+        require_choice(self.kind, f"{where}.kind", KINDS)
+        require_choice(self.direction, f"{where}.direction", ("forward", "reverse"))
+        require_choice(self.load, f"{where}.load", LOADS)
+        needed = "distance" if self.kind == "drive" else "time"
+        for name in ("distance", "time", "hydraulic_power", "speed"):
+            value = getattr(self, name)
+            least_good = value > 0 if name == needed else value >= 0
+            if not (np.isfinite(value) and least_good):
+                raise InputError(
+                    f"a phase of kind {self.kind} needs its {needed}"
+                    if name == needed
+                    else "out of range",
+                    field=f"{where}.{name}",
+                    found=float(value),
+                    expected="above zero" if name == needed else "zero or more",
+                )
+        if not self.speed_limit > 0:
+            raise InputError(
+                "out of range",
+                field=f"{where}.speed_limit",
+                found=self.speed_limit,
+                expected="a speed above zero",
+            )
+        if not abs(self.grade) <= STEEPEST:
+            raise InputError(
+                "out of range",
+                field=f"{where}.grade",
+                found=self.grade,
+                expected="a grade from -100 % to 100 %",
+            )
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class ShortCycle(Component):
+    """A loader's short cycle: phases in order, starting and ending at rest.
+
+    Parameters
+    ----------
+    id, name, source : str
+    surface : Surface
+    phases : tuple of Phase
+    """
+
+    id: str
+    name: str
+    source: str
+    surface: Surface
+    phases: tuple[Phase, ...] = field(default=())
+
+    def __post_init__(self) -> None:
+        freeze_tuples(self, "phases")
+        if not self.phases:
+            raise InputError("a cycle needs phases", field="phase", expected="at least one")
