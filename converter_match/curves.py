@@ -21,6 +21,8 @@ from numpy.typing import ArrayLike, NDArray
 from converter_match.errors import InputError
 
 FloatArray = NDArray[np.float64]
+# Points evaluated at once: keeps temporaries in cache and memory bounded for any number of points.
+_CHUNK = 1 << 15
 
 
 def frozen_array(values: ArrayLike, name: str | None = None) -> FloatArray:
@@ -114,17 +116,32 @@ class Curve:
         InputError
             If any `x` lies outside the domain or is NaN.
         """
-        values, piece, t = self._locate(x)
-        a, b, c, d = self._coefficients[:, piece]
-        result: FloatArray = ((a * t + b) * t + c) * t + d
-        return result if values.ndim else np.float64(result)  # type: ignore[return-value]
+        values = self._known(x)
+        if values.size <= _CHUNK:
+            return self._value(values)
+        result = np.empty(values.shape)
+        given, answer = values.reshape(-1), result.reshape(-1)
+        for start in range(0, given.size, _CHUNK):
+            answer[start : start + _CHUNK] = self._value(given[start : start + _CHUNK])
+        return result
+
+    def _value(self, x: FloatArray) -> FloatArray:
+        piece = self.x.searchsorted(x, side="right") - 1
+        t = x - self.x.take(piece)
+        a, b, c, d = self._coefficients
+        y = a.take(piece)  # ((a t + b) t + c) t + d, in one array
+        for coefficient in (b, c, d):
+            y *= t
+            y += coefficient.take(piece)
+        return np.float64(y) if not x.ndim else y  # type: ignore[return-value]
 
     def with_slope(self, x: ArrayLike) -> tuple[FloatArray, FloatArray]:
         """Evaluate value and first derivative at `x` (any shape).
 
         At a kink the slope returned is the one of the piece to the right.
         """
-        values, piece, t = self._locate(x)
+        values = self._known(x)
+        piece = self.x.searchsorted(values, side="right") - 1
         # The closing column is a constant: the slope at the very end is that of the last piece.
         last = piece == self.x.size - 1
         piece = np.where(last, piece - 1, piece)
@@ -133,9 +150,8 @@ class Curve:
         y = np.where(last, self.y[-1], ((a * t + b) * t + c) * t + d)
         return y, (3.0 * a * t + 2.0 * b) * t + c
 
-    def _locate(self, x: ArrayLike) -> tuple[FloatArray, NDArray[np.intp], FloatArray]:
+    def _known(self, x: ArrayLike) -> FloatArray:
         values = np.asarray(x, dtype=np.float64)
-        piece = self.x.searchsorted(values, side="right") - 1
         low, high = self.domain
         if values.size and not (values.min() >= low and values.max() <= high):
             outside = values[~((values >= low) & (values <= high))]
@@ -145,7 +161,7 @@ class Curve:
                 found=float(outside.flat[0]),
                 expected=f"a value within {low:.6g} .. {high:.6g}",
             )
-        return values, piece, values - self.x[piece]
+        return values
 
     def crossings(self, level: float) -> FloatArray:
         """Return every `x` at which the curve takes the value `level`, increasing.

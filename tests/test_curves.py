@@ -56,6 +56,16 @@ def test_curve_keeps_the_shape_of_what_is_asked(shape):
     assert np.array_equal(KINKED(x).ravel(), [float(KINKED(float(t))) for t in x.ravel()])
 
 
+def test_answers_do_not_depend_on_how_many_are_asked_at_once():
+    # More points than are evaluated in one go, and in two dimensions, one of them strided.
+    x = np.random.default_rng(3).uniform(0, 1, (1000, 234))[:, ::2]
+    together = KINKED(x)
+    assert together.shape == x.shape
+    np.testing.assert_array_equal(together[::50], [KINKED(row) for row in x[::50]])
+    with pytest.raises(InputError, match=r"found 1\.5"):
+        KINKED(np.append(x.ravel(), 1.5))
+
+
 def test_curve_answers_lists_and_whole_numbers():
     assert np.array_equal(Curve([0, 1, 3], [5, 7, 9])([0, 1, 3]), [5.0, 7.0, 9.0])
     assert float(Curve([0, 1], [0, 10])(1)) == 10.0

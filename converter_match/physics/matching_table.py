@@ -19,7 +19,7 @@ from converter_match.physics.supply import PowerLaw, TorqueSupply, cubic_with_sl
 # and one Newton step reaches rounding.
 _CELLS = 16
 # Points handled at once: keeps temporaries in cache and memory bounded for any number of points.
-_CHUNK = 1 << 15
+_CHUNK = 1 << 13
 # Differences of c_e smaller than this share of its largest value are rounding.
 _LEVEL = 1e-14
 
