@@ -99,8 +99,8 @@ def test_torque_ratio_reaches_one_before_the_published_switch():
     a, b, c = TURBINE - PUMP
     exact = (-b - np.sqrt(b * b - 4 * a * c)) / (2 * c)
     assert round(exact, 3) == 0.883
-    # With a fixed stator the curve passes 1 there, in the last interval of the sheet; with a one-way
-    # stator the kink is put there on a straight line. Good to a few thousandths either way.
+    # With a fixed stator the curve passes 1 there, in the last interval of the sheet; with a
+    # one-way stator the kink is put there on a straight line. Good to a few thousandths either way.
     assert sampled(stator="fixed").coupling == pytest.approx(exact, abs=1e-3)
     one_way = sampled()
     assert one_way.coupling == pytest.approx(exact, abs=3e-3)
