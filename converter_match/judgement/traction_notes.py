@@ -199,8 +199,9 @@ def _cooling(result: TractiveResult) -> list[Note]:
     found.append(
         assumption(
             "oil-heat-of-converter-and-gearbox",
-            "The oil is taken to carry the heat of converter and gearbox, at full throttle; axles "
-            "and final drives have oil of their own, and the cooler gets the flow it was rated at.",
+            "The oil is taken to carry the heat of converter and gearbox, at full throttle, without "
+            "the power of the charge pump; axles and final drives have oil of their own, and the "
+            "cooler gets the flow it was rated at.",
         )
     )
     if not machine.cooler.covers(machine.oil.temperature_limit - result.air_temperature):

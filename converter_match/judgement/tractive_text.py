@@ -20,6 +20,7 @@ GEAR_COLUMNS: tuple[_Column, ...] = (
     ("at", "coupling_speed", "velocity", ".1f"),
     ("heat", "coupling_heat", "power", ".0f"),
     ("best eff.", "best_efficiency", None, ".2f"),
+    ("drawbar", "greatest_drawbar", "force", ".1f"),
     ("top speed", "top_speed", "velocity", ".1f"),
     ("heat", "top_heat", "power", ".0f"),
     ("set by", "top_limited_by", None, ""),
