@@ -1,0 +1,70 @@
+"""The widget that draws: one message a change, numbers as bytes, elements moved and not remade.
+
+Redrawing a matplotlib figure for each move of a slider is three times as slow as the round trip to
+the kernel; a picture built from curves in the browser keeps up with a held key.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import anywidget
+import traitlets
+
+from converter_match.present.bench.scene import packed
+from converter_match.present.bench.state import BenchState
+from converter_match.present.bench.view import View, notes_in_words
+from converter_match.present.style import STROKES
+
+_HERE = Path(__file__).parent
+_STROKE_OF = {"torque": "turbine-torque"}
+
+
+def look() -> dict[str, tuple[str, float, str]]:
+    """Return colour, width [px] and dash of each stroke, for the browser."""
+    table = {}
+    for name, stroke in STROKES.items():
+        dash = (
+            "" if isinstance(stroke.dash, str) else " ".join(f"{d * 1.3:g}" for d in stroke.dash[1])
+        )
+        table[name] = (stroke.color, stroke.width, dash)
+    return table | {name: table[stroke] for name, stroke in _STROKE_OF.items()}
+
+
+class MatchPicture(anywidget.AnyWidget):  # type: ignore[misc]
+    """Overlay, output curves, key figures and notes of one or two combinations.
+
+    Parameters
+    ----------
+    frame : dict
+        What is drawn, as `frame_of` makes it.
+    """
+
+    _esm = _HERE / "picture.js"
+    _css = _HERE / "picture.css"
+    frame = traitlets.Dict().tag(sync=True)
+    look = traitlets.Dict().tag(sync=True)
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(look=look(), **kwargs)
+
+    def show(self, view: View, state: BenchState, messages: tuple[str, ...] = ()) -> None:
+        """Draw a view."""
+        count = int(self.frame.get("count", 0)) + 1
+        self.frame = frame_of(view, state, messages) | {"count": count}
+
+
+def frame_of(view: View, state: BenchState, messages: tuple[str, ...] = ()) -> dict[str, Any]:
+    """Return what the browser needs to draw a view."""
+    plain, numbers = (
+        packed(view.scene) if view.scene is not None else ({"panels": [], "alt": "nothing"}, b"")
+    )
+    notes = [("", "problem", words) for words in (*messages, *view.problems)]
+    notes += notes_in_words(view, state.system)
+    return plain | {
+        "numbers": numbers,
+        "figures": [(row.name, row.unit, row.a, row.b, row.difference) for row in view.figures],
+        "notes": notes,
+        "font_scale": state.font_scale,
+    }

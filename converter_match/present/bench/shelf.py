@@ -1,0 +1,112 @@
+"""The components a person can choose from: shipped ones and those in their own folder.
+
+A broken file is listed with its message and does not stop the others.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TypeVar
+
+from converter_match.components.converter import Converter
+from converter_match.components.engine import Engine
+from converter_match.components.site import Site
+from converter_match.errors import InputError, did_you_mean
+from converter_match.library.read import read_component
+from converter_match.library.shipped import shipped
+
+KINDS = ("engines", "converters", "sites")
+_CLASSES: dict[str, type] = {"engines": Engine, "converters": Converter, "sites": Site}
+_MOST_FILES = 1000
+_T = TypeVar("_T")
+
+
+@dataclass(frozen=True)
+class Shelf:
+    """What can be chosen.
+
+    Parameters
+    ----------
+    engines, converters, sites : dict of str to component
+        By id.
+    broken : tuple of (str, str)
+        File and message of each file that cannot be used.
+    """
+
+    engines: dict[str, Engine] = field(default_factory=dict)
+    converters: dict[str, Converter] = field(default_factory=dict)
+    sites: dict[str, Site] = field(default_factory=dict)
+    broken: tuple[tuple[str, str], ...] = ()
+
+    def engine(self, id: str) -> Engine:
+        """Return an engine by id.
+
+        Raises
+        ------
+        InputError
+            If there is none of that id; the nearest ids are named.
+        """
+        return _taken(self.engines, id, "engine")
+
+    def converter(self, id: str) -> Converter:
+        """Return a converter by id; raises like `engine`."""
+        return _taken(self.converters, id, "converter")
+
+
+def load_shelf(folder: str | Path | None = None) -> Shelf:
+    """Return the shipped components and those in a folder of the user's.
+
+    Parameters
+    ----------
+    folder : path, optional
+        Searched for ``*.toml``, also one level down; a component whose id is that of a shipped one
+        takes its place.
+
+    Raises
+    ------
+    InputError
+        If the folder does not exist.
+    """
+    found: dict[str, dict[str, object]] = {kind: {} for kind in KINDS}
+    broken: list[tuple[str, str]] = []
+    for kind in KINDS:
+        for path in shipped(kind).values():
+            _put(path, found, broken, wanted=kind)
+    if folder is not None:
+        own = Path(folder)
+        if not own.is_dir():
+            raise InputError("is not a folder", source="component folder", found=str(folder))
+        files = sorted([*own.glob("*.toml"), *own.glob("*/*.toml")])[:_MOST_FILES]
+        for path in files:
+            _put(path, found, broken, wanted=None)
+    return Shelf(**found, broken=tuple(broken))  # type: ignore[arg-type]
+
+
+def _put(
+    path: Path,
+    found: dict[str, dict[str, object]],
+    broken: list[tuple[str, str]],
+    *,
+    wanted: str | None,
+) -> None:
+    try:
+        component = read_component(path)
+    except InputError as error:
+        broken.append((path.name, str(error)))
+        return
+    for kind, cls in _CLASSES.items():
+        if isinstance(component, cls) and wanted in (None, kind):
+            found[kind][component.id] = component
+
+
+def _taken(items: dict[str, _T], id: str, kind: str) -> _T:
+    if id not in items:
+        raise InputError(
+            f"no {kind} of this id on the shelf",
+            field=kind,
+            found=id,
+            expected=f"one of {len(items)} ids" if items else f"the shelf has no {kind}",
+            hint=did_you_mean(id, items),
+        )
+    return items[id]

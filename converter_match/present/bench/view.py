@@ -1,0 +1,190 @@
+"""From a bench state to what is shown: results, scene, key figures, messages. No widget here."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+from converter_match.components.converter import Converter
+from converter_match.components.engine import Engine
+from converter_match.components.site import Site
+from converter_match.errors import InputError
+from converter_match.judgement.match_result import MatchPoint, MatchResult
+from converter_match.judgement.pairing import solve
+from converter_match.notes import Note
+from converter_match.present.bench.scene import Scene, scene
+from converter_match.present.bench.shelf import Shelf
+from converter_match.present.bench.state import BenchState, Setting
+from converter_match.units import System, note_text, show
+
+# (name, point, quantity, dimension, number format)
+_FIGURES: tuple[tuple[str, str, str, str, str], ...] = (
+    ("stall speed", "stall", "engine_speed", "angular_speed", ".0f"),
+    ("input torque at stall", "stall", "input_torque", "torque", ".0f"),
+    ("turbine torque at stall", "stall", "turbine_torque", "torque", ".0f"),
+    ("heat at stall", "stall", "heat", "power", ".1f"),
+    ("80 % efficiency from turbine speed", "lower", "turbine_speed", "angular_speed", ".0f"),
+    ("engine speed there", "lower", "engine_speed", "angular_speed", ".0f"),
+    ("coupling point, turbine speed", "coupling", "turbine_speed", "angular_speed", ".0f"),
+    ("coupling point, turbine torque", "coupling", "turbine_torque", "torque", ".0f"),
+    ("output power at coupling", "coupling", "output_power", "power", ".1f"),
+    ("governed limit, turbine speed", "governed_limit", "turbine_speed", "angular_speed", ".0f"),
+    ("output power there", "governed_limit", "output_power", "power", ".1f"),
+)
+
+
+@dataclass(frozen=True)
+class KeyFigure:
+    """One row of the table of key figures.
+
+    Parameters
+    ----------
+    name, unit, a, b, difference : str
+        ``b`` and ``difference`` are empty without B; ``none`` where there is no such point.
+    """
+
+    name: str
+    unit: str
+    a: str
+    b: str
+    difference: str
+
+
+@dataclass(frozen=True)
+class View:
+    """What the bench shows for a state.
+
+    Parameters
+    ----------
+    results : dict of str to MatchResult
+        ``a`` and perhaps ``b``; a side whose setting cannot be solved is missing.
+    scene : Scene or None
+        None when A cannot be solved.
+    figures : tuple of KeyFigure
+    notes : tuple of (str, Note)
+        Side and note, most serious first.
+    problems : tuple of str
+        Messages about settings that cannot be solved.
+    """
+
+    results: dict[str, MatchResult]
+    scene: Scene | None
+    figures: tuple[KeyFigure, ...]
+    notes: tuple[tuple[str, Note], ...]
+    problems: tuple[str, ...]
+
+
+def solve_setting(setting: Setting, shelf: Shelf) -> MatchResult:
+    """Solve one combination.
+
+    Raises
+    ------
+    InputError
+        If a component is not on the shelf, or the setting cannot be used.
+    """
+    return _solved(shelf.engine(setting.engine), shelf.converter(setting.converter), setting)
+
+
+@lru_cache(maxsize=16)
+def _solved(engine: Engine, converter: Converter, setting: Setting) -> MatchResult:
+    """Solve a combination; the side that is not being changed is not solved again."""
+    if setting.accessory_share != 1.0:
+        engine = engine.replace(
+            accessories=tuple(
+                replace(item, power=item.power * setting.accessory_share)
+                for item in engine.accessories
+            )
+        )
+    if setting.diameter_share != 1.0:
+        if converter.profile_diameter is None:
+            raise InputError(
+                "the converter's data give no profile diameter to scale from",
+                source=converter.id,
+                field="diameter",
+            )
+        converter = converter.scaled(
+            profile_diameter=converter.profile_diameter * setting.diameter_share
+        )
+    site = None
+    if setting.altitude is not None or setting.air_temperature is not None:
+        site = Site(
+            id="bench",
+            name="site chosen at the bench",
+            source="chosen at the bench",
+            altitude=setting.altitude,
+            air_temperature=setting.air_temperature,
+        )
+    return solve(engine, converter, site=site, hydraulic_torque=setting.hydraulic_torque)
+
+
+def view(state: BenchState, shelf: Shelf) -> View:
+    """Return everything the bench shows for a state.
+
+    Only `InputError` becomes a message; any other error is a fault of ours and is not hidden.
+    """
+    results: dict[str, MatchResult] = {}
+    problems: list[str] = []
+    for side, setting in (("a", state.a), ("b", state.b)):
+        if setting is None:
+            continue
+        try:
+            results[side] = solve_setting(setting, shelf)
+        except InputError as error:
+            problems.append(f"{side.upper()}: {error}")
+    picture = scene(results, state.system) if "a" in results else None
+    notes = [(side, note) for side, result in results.items() for note in result.notes]
+    order = {"limit": 0, "warning": 1, "caution": 2, "assumption": 3}
+    notes.sort(key=lambda item: order[item[1].kind])
+    return View(
+        results,
+        picture,
+        key_figures(results, state.system),
+        tuple(notes),
+        tuple(problems),
+    )
+
+
+def key_figures(results: dict[str, MatchResult], system: System) -> tuple[KeyFigure, ...]:
+    """Return the table of key figures, with the difference B - A where both are there."""
+    rows = []
+    for name, point, quantity, dimension, form in _FIGURES:
+        values = {
+            side: _quantity(result, point, quantity, dimension, system)
+            for side, result in results.items()
+        }
+        unit = show(0.0, dimension, system)[1]
+        a, b = values.get("a"), values.get("b")
+        difference = f"{b - a:+{form}}" if a is not None and b is not None else ""
+        rows.append(
+            KeyFigure(
+                name,
+                unit,
+                _said(a, form, "a" in results),
+                _said(b, form, "b" in results),
+                difference,
+            )
+        )
+    return tuple(rows)
+
+
+def notes_in_words(view: View, system: System) -> list[tuple[str, str, str]]:
+    """Return (side, kind, words) of each note in a unit system."""
+    return [(side.upper(), note.kind, note_text(note, system)) for side, note in view.notes]
+
+
+def _quantity(
+    result: MatchResult, name: str, quantity: str, dimension: str, system: System
+) -> float | None:
+    point: MatchPoint | None
+    if name == "lower":
+        ranges = result.working_range(0.8)
+        point = ranges[0].lower if ranges else None
+    else:
+        point = getattr(result, name)
+    return None if point is None else float(show(getattr(point, quantity), dimension, system)[0])
+
+
+def _said(value: float | None, form: str, there: bool) -> str:
+    if not there:
+        return ""
+    return "none" if value is None else format(value, form)
