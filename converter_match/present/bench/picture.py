@@ -32,7 +32,7 @@ def look() -> dict[str, tuple[str, float, str]]:
     return table | {name: table[stroke] for name, stroke in _STROKE_OF.items()}
 
 
-class MatchPicture(anywidget.AnyWidget):  # type: ignore[misc]
+class MatchPicture(anywidget.AnyWidget):
     """Overlay, output curves, key figures and notes of one or two combinations.
 
     Parameters

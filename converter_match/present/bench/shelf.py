@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
@@ -91,13 +91,13 @@ def _put(
     wanted: str | None,
 ) -> None:
     try:
-        component = read_component(path)
+        component: Any = read_component(path)
     except InputError as error:
         broken.append((path.name, str(error)))
         return
     for kind, cls in _CLASSES.items():
         if isinstance(component, cls) and wanted in (None, kind):
-            found[kind][component.id] = component
+            found[kind][str(component.id)] = component
 
 
 def _taken(items: dict[str, _T], id: str, kind: str) -> _T:

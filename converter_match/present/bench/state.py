@@ -86,7 +86,7 @@ class BenchState:
             if name not in known:
                 raise InputError("no such control", field=name, hint=did_you_mean(name, known))
         setting = replace(self.setting, **changes)
-        return replace(self, **{self.active: setting})
+        return replace(self, a=setting) if self.active == "a" else replace(self, b=setting)
 
     def pinned(self) -> BenchState:
         """Return a state in which B is a copy of the active setting and A goes on being changed."""
