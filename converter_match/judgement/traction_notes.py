@@ -199,7 +199,7 @@ def _cooling(result: TractiveResult) -> list[Note]:
     found.append(
         assumption(
             "oil-heat-of-converter-and-gearbox",
-            "The oil is taken to carry the heat of converter and gearbox, at full throttle, without "
+            "The oil is taken to carry the heat of converter and gearbox at full throttle, without "
             "the power of the charge pump; axles and final drives have oil of their own, and the "
             "cooler gets the flow it was rated at.",
         )
