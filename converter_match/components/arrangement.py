@@ -8,11 +8,13 @@ from itertools import pairwise
 from typing import Literal
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from converter_match.components.base import Component, require_choice, require_positive
 from converter_match.components.converter import STATORS, Stator
 from converter_match.components.engine import SpeedTable
 from converter_match.components.planetary import CLASSIC, Connection, Planetary
+from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.notes import Note
 
@@ -81,6 +83,53 @@ class LockUpClutch:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Wheels:
+    """One gear from turbine to wheels, for results in travel speed and tractive effort.
+
+    ``F = T_turbine ratio efficiency / radius``, ``v = omega_turbine radius / ratio``; the slip of
+    the tyres is not counted.
+
+    Parameters
+    ----------
+    overall_ratio : float
+        Turbine speed / wheel speed.
+    rolling_radius : float
+        [m].
+    efficiency : float
+        Turbine to wheels, above 0 and at most 1.
+    """
+
+    overall_ratio: float
+    rolling_radius: float
+    efficiency: float
+
+    def __post_init__(self) -> None:
+        for name in ("overall_ratio", "rolling_radius", "efficiency"):
+            require_positive(getattr(self, name), f"wheels.{name}")
+        if self.efficiency > 1:
+            raise InputError(
+                "out of range",
+                field="wheels.efficiency",
+                found=self.efficiency,
+                expected="a share above 0 and at most 1",
+            )
+
+    def tractive_effort(self, turbine_torque: ArrayLike) -> FloatArray:
+        """Return the tractive effort [N] of a turbine torque [N.m], any shape."""
+        per_torque = self.overall_ratio * self.efficiency / self.rolling_radius
+        return np.asarray(np.asarray(turbine_torque, dtype=np.float64) * per_torque)
+
+    def turbine_torque(self, tractive_effort: float) -> float:
+        """Return the turbine torque [N.m] that gives a tractive effort [N]."""
+        return tractive_effort * self.rolling_radius / (self.overall_ratio * self.efficiency)
+
+    def travel_speed(self, turbine_speed: ArrayLike) -> FloatArray:
+        """Return the travel speed [m/s] of a turbine speed [rad/s], any shape."""
+        per_speed = self.rolling_radius / self.overall_ratio
+        return np.asarray(np.asarray(turbine_speed, dtype=np.float64) * per_speed)
+
+
+@dataclass(frozen=True, kw_only=True)
 class ImpellerClutch:
     """A modulated clutch between engine and impeller.
 
@@ -94,6 +143,8 @@ class ImpellerClutch:
         Settings of interest, 0 .. 1.
     turbine_torque_limit : float, optional
         Turbine torque at which the wheels would spin [N.m].
+    tractive_effort_limit : float, optional
+        The same as tractive effort [N]; needs the wheels of the arrangement.
 
     Raises
     ------
@@ -105,10 +156,22 @@ class ImpellerClutch:
     engine_speed: float | None = None
     settings: tuple[float, ...] = (0.2, 0.4, 0.6, 0.8, 1.0)
     turbine_torque_limit: float | None = None
+    tractive_effort_limit: float | None = None
 
     def __post_init__(self) -> None:
-        for name in ("torque_capacity", "engine_speed", "turbine_torque_limit"):
+        for name in (
+            "torque_capacity",
+            "engine_speed",
+            "turbine_torque_limit",
+            "tractive_effort_limit",
+        ):
             require_positive(getattr(self, name), f"impeller_clutch.{name}")
+        if None not in (self.turbine_torque_limit, self.tractive_effort_limit):
+            raise InputError(
+                "the limit is given twice",
+                field="impeller_clutch.tractive_effort_limit",
+                expected="turbine_torque_limit or tractive_effort_limit",
+            )
         object.__setattr__(self, "settings", tuple(float(value) for value in self.settings))
         if not self.settings:
             raise InputError("no setting is given", field="impeller_clutch.settings")
@@ -274,6 +337,8 @@ class Arrangement(Component):
         With `stator` ``none``: capacity without the stator / with it, at stall; 1 if not given.
     lock_up, impeller_clutch, torque_divider, hydraulic_sharing, overrun, part_load : optional
         See the classes.
+    wheels : Wheels, optional
+        Results are then given at the wheels as well.
     permissions : Permissions
 
     Raises
@@ -293,6 +358,7 @@ class Arrangement(Component):
     hydraulic_sharing: HydraulicSharing | None = None
     overrun: OverrunDuty | None = None
     part_load: PartLoadDuty | None = None
+    wheels: Wheels | None = None
     permissions: Permissions = field(default_factory=Permissions)
     given_notes: tuple[Note, ...] = ()
 
@@ -320,6 +386,13 @@ class Arrangement(Component):
         if not self.parts:
             raise InputError(
                 "the arrangement is empty", expected="at least one of " + ", ".join(self.PARTS)
+            )
+        clutch = self.impeller_clutch
+        if clutch is not None and clutch.tractive_effort_limit is not None and self.wheels is None:
+            raise InputError(
+                "a limit of tractive effort needs the way from turbine to wheels",
+                field="wheels",
+                expected="overall_ratio, rolling_radius and efficiency, or turbine_torque_limit",
             )
         if self.impeller_clutch is not None and self.torque_divider is not None:
             raise InputError(

@@ -149,7 +149,12 @@ def _solved(
         )
     result = solve(engine, arranged, site=site, hydraulic_torque=hydraulic_torque)
     supply, factor = result.supply, result.site.torque_factor
-    load = {"torque_factor": factor, "hydraulic_torque": hydraulic_torque}
+    wheels = arrangement.wheels
+    load: dict[str, Any] = {
+        "torque_factor": factor,
+        "hydraulic_torque": hydraulic_torque,
+        "wheels": wheels,
+    }
     blocks = []
     if arrangement.stator is not None:
         blocks.append(stator_block(supply, converter, held))
@@ -158,7 +163,7 @@ def _solved(
     if arrangement.lock_up is not None:
         blocks.append(lock_up_block(engine, supply, arranged, arrangement.lock_up))
     if arrangement.impeller_clutch is not None:
-        blocks.append(impeller_clutch_block(supply, arranged, arrangement.impeller_clutch))
+        blocks.append(impeller_clutch_block(supply, arranged, arrangement.impeller_clutch, wheels))
     if arrangement.hydraulic_sharing is not None:
         blocks.append(hydraulic_block(engine, arranged, arrangement.hydraulic_sharing, **load))
     if arrangement.overrun is not None:

@@ -17,6 +17,8 @@ _PLAIN = {
     "torque": ("N.m", "_nm"),
     "power": ("kW", "_kw"),
     "energy": ("kJ", "_kj"),
+    "force": ("kN", "_kn"),
+    "velocity": ("km/h", "_kmh"),
 }
 
 
@@ -144,6 +146,10 @@ def notes_text(title: str, notes: tuple[Note, ...], system: System) -> list[str]
 
 
 TURBINE = Heading("turbine_speed", "turbine", "angular_speed", ".0f")
+WHEELS = (
+    Heading("travel_speed", "travel speed", "velocity", ".1f"),
+    Heading("tractive_effort", "tractive effort", "force", ".1f"),
+)
 ENGINE = Heading("engine_speed", "engine", "angular_speed", ".0f")
 
 

@@ -8,13 +8,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from converter_match.components.arrangement import ImpellerClutch, LockUpClutch
+from converter_match.components.arrangement import ImpellerClutch, LockUpClutch, Wheels
 from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
 from converter_match.curves import FloatArray
 from converter_match.judgement.arrangement_block import (
     ENGINE,
     TURBINE,
+    WHEELS,
     Block,
     Heading,
     plain_rows,
@@ -215,6 +216,7 @@ class ClutchMap:
     Parameters
     ----------
     clutch : ImpellerClutch
+    wheels : Wheels or None
     setting : ndarray, shape (m,)
     turbine_speed : ndarray, shape (n,)
     points : ClutchedPoints
@@ -224,6 +226,7 @@ class ClutchMap:
     """
 
     clutch: ImpellerClutch
+    wheels: Wheels | None
     setting: FloatArray
     turbine_speed: FloatArray
     points: ClutchedPoints
@@ -231,7 +234,7 @@ class ClutchMap:
 
 
 def impeller_clutch_block(
-    supply: TorqueSupply, converter: Converter, clutch: ImpellerClutch
+    supply: TorqueSupply, converter: Converter, clutch: ImpellerClutch, wheels: Wheels | None
 ) -> Block:
     """Return operation over setting and turbine speed, and the setting for a torque limit."""
     top = clutch.engine_speed or supply.domain[1]
@@ -239,13 +242,15 @@ def impeller_clutch_block(
     fine = np.linspace(0.025, 1.0, 40)
     picked = np.array([0, 10, 20, 30])
     listed = through_clutch(supply, converter, clutch, clutch.settings, speeds[picked])
-    rows = list(_clutch_rows(listed))
+    rows = list(_clutch_rows(listed, wheels))
     facts = [
         (Heading("torque_capacity", "torque capacity", "torque", ".0f"), clutch.torque_capacity),
         (_speed("held_engine_speed", "engine kept at"), clutch.engine_speed),
     ]
     limited = None
     limit = clutch.turbine_torque_limit
+    if clutch.tractive_effort_limit is not None and wheels is not None:
+        limit = wheels.turbine_torque(clutch.tractive_effort_limit)
     if limit is not None:
         limited = setting_for_torque(supply, converter, clutch, limit, speeds)
         facts += [
@@ -255,10 +260,10 @@ def impeller_clutch_block(
                 limited.setting[0],
             ),
         ]
-        rows += _clutch_rows(setting_for_torque(supply, converter, clutch, limit, speeds[picked]))
-    full = ClutchMap(
-        clutch, fine, speeds, through_clutch(supply, converter, clutch, fine, speeds), limited
-    )
+        at_limit = setting_for_torque(supply, converter, clutch, limit, speeds[picked])
+        rows += _clutch_rows(at_limit, wheels)
+    points = through_clutch(supply, converter, clutch, fine, speeds)
+    full = ClutchMap(clutch, wheels, fine, speeds, points, limited)
     return Block(
         name="impeller_clutch",
         title="Impeller clutch"
@@ -277,6 +282,7 @@ def impeller_clutch_block(
             Heading("power_left", "left for hydraulics", "power", ".1f"),
             Heading("slipping", "slips"),
             Heading("engine_speed_held", "speed held"),
+            *(WHEELS if wheels is not None else ()),
         ),
         rows=tuple(rows),
         notes=_clutch_notes(clutch, full),
@@ -284,7 +290,7 @@ def impeller_clutch_block(
     )
 
 
-def _clutch_rows(points: ClutchedPoints) -> tuple[tuple[object, ...], ...]:
+def _clutch_rows(points: ClutchedPoints, wheels: Wheels | None) -> tuple[tuple[object, ...], ...]:
     settings, *others = (
         points.setting,
         points.turbine_speed,
@@ -298,7 +304,11 @@ def _clutch_rows(points: ClutchedPoints) -> tuple[tuple[object, ...], ...]:
         points.slipping,
         points.held,
     )
-    return plain_rows(settings.ravel(), *(values.ravel() for values in others))
+    columns = [settings, *others]
+    if wheels is not None:
+        columns.append(wheels.travel_speed(points.turbine_speed))
+        columns.append(wheels.tractive_effort(points.turbine_torque))
+    return plain_rows(*(values.ravel() for values in columns))
 
 
 def _clutch_notes(clutch: ImpellerClutch, run: ClutchMap) -> tuple[Note, ...]:

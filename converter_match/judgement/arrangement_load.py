@@ -10,12 +10,13 @@ from converter_match.components.arrangement import (
     HydraulicSharing,
     OverrunDuty,
     PartLoadDuty,
+    Wheels,
 )
 from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
-from converter_match.judgement.arrangement_block import Block, Heading
+from converter_match.judgement.arrangement_block import WHEELS, Block, Heading
 from converter_match.notes import Note
 from converter_match.physics.hydraulic_sharing import SharedSupply, shared_supplies
 from converter_match.physics.matching import OperatingPoints, match
@@ -60,6 +61,7 @@ def hydraulic_block(
     *,
     torque_factor: float,
     hydraulic_torque: float,
+    wheels: Wheels | None,
 ) -> Block:
     """Return stall and coupling point in each state of the implement pumps."""
     states = shared_supplies(
@@ -91,6 +93,7 @@ def hydraulic_block(
                     float(point.turbine_torque) / without,
                     pump * omega,
                     float(point.heat),
+                    *_at_wheels(wheels, point),
                 )
             )
             if name == "stall" and not np.isfinite(omega):
@@ -108,11 +111,19 @@ def hydraulic_block(
             Heading("share_left", "share left"),
             Heading("pump_power", "pump power", "power", ".1f"),
             Heading("heat", "heat", "power", ".1f"),
+            *(WHEELS if wheels is not None else ()),
         ),
         rows=tuple(rows),
         notes=tuple(notes),
         detail=_sharing_run(converter, states),
     )
+
+
+def _at_wheels(wheels: Wheels | None, point: OperatingPoints) -> tuple[float, ...]:
+    if wheels is None:
+        return ()
+    speed = wheels.travel_speed(point.turbine_speed)
+    return float(speed), float(wheels.tractive_effort(point.turbine_torque))
 
 
 def _sharing_run(converter: Converter, states: tuple[SharedSupply, ...]) -> SharingRun:
@@ -258,6 +269,7 @@ def part_load_block(
     *,
     torque_factor: float,
     hydraulic_torque: float,
+    wheels: Wheels | None,
 ) -> Block:
     """Return the match over part-load settings, and creep and holding torque at idle.
 
@@ -321,6 +333,7 @@ def part_load_block(
                 Heading("creep_turbine_torque", "turbine torque at idle in gear", "torque", ".0f"),
                 creep.holding_torque,
             ),
+            *_holding_at_wheels(wheels, creep),
         ),
         columns=(
             Heading("no_load_speed", "no-load speed", "angular_speed", ".0f")
@@ -338,6 +351,17 @@ def part_load_block(
         notes=tuple(notes),
         detail=PartLoadRun(run, creep),
     )
+
+
+def _holding_at_wheels(
+    wheels: Wheels | None, creep: IdleCreep
+) -> tuple[tuple[Heading, float], ...]:
+    if wheels is None:
+        return ()
+    head = Heading(
+        "holding_wheel_torque", "brake torque at the wheels that holds it", "torque", ".0f"
+    )
+    return ((head, creep.holding_torque * wheels.overall_ratio),)
 
 
 def _settings(engine: Engine, duty: PartLoadDuty) -> tuple[float, ...]:

@@ -224,20 +224,30 @@ def clutch_map(
         If the number of axes is not two, or the unit system or font scale cannot be used.
     """
     left, right = two_axes(axes)
-    x = in_units(run.turbine_speed, "angular_speed", system)
+    points = run.points
+    if run.wheels is None:
+        along = ("turbine speed", "angular_speed", run.turbine_speed)
+        pull = ("turbine torque", "torque", points.turbine_torque)
+    else:
+        along = ("travel speed", "velocity", run.wheels.travel_speed(run.turbine_speed))
+        effort = run.wheels.tractive_effort(points.turbine_torque)
+        pull = ("tractive effort", "force", effort)
+    x = in_units(along[2], along[1], system)
     y = 100.0 * run.setting
     size = style.sizes(font_scale)
-    torque, power = show(0.0, "torque", system)[1], show(0.0, "power", system)[1]
-    heads = (f"turbine torque ({torque})", f"left for hydraulics, clutch heat ({power})")
+    power = show(0.0, "power", system)[1]
+    heads = (
+        style.axis_label(pull[0], pull[1], system),
+        f"left for hydraulics, clutch heat ({power})",
+    )
     for ax, head in zip((left, right), heads, strict=True):
         style.dress(ax, font_scale=font_scale)
         ax.grid(visible=False)
         ax.set_xlim(float(x[0]), float(x[-1]))
         ax.set_ylim(0.0, 100.0)
-        below = style.axis_label("turbine speed", "angular_speed", system)
+        below = style.axis_label(along[0], along[1], system)
         style.name_axes(ax, below, f"clutch setting (%); lines: {head}", font_scale=font_scale)
-    points = run.points
-    _contours(left, x, y, in_units(points.turbine_torque, "torque", system), 0, "torque", size)
+    _contours(left, x, y, in_units(pull[2], pull[1], system), 0, "torque", size)
     # Without slip the engine's speed belongs to the converter and not to the clutch.
     left_over = np.where(points.slipping, in_units(points.power_left, "power", system), np.nan)
     _contours(right, x, y, left_over, 0, "power-left", size, words="left ")

@@ -9,6 +9,7 @@ from converter_match.components.arrangement import (
     OverrunDuty,
     PartLoadDuty,
     TorqueDivider,
+    Wheels,
 )
 from converter_match.components.engine import SpeedTable
 from converter_match.components.planetary import Planetary
@@ -63,6 +64,28 @@ def test_impossible_lock_up_is_refused(fields, words):
 def test_impossible_impeller_clutch_is_refused(fields, words):
     with pytest.raises(InputError, match=words):
         ImpellerClutch(**fields)
+
+
+def test_wheels_turn_turbine_figures_into_effort_and_travel_speed():
+    wheels = Wheels(overall_ratio=50.0, rolling_radius=0.75, efficiency=0.9)
+    # F = T i eta / r and v = omega r / i, by definition.
+    assert float(wheels.tractive_effort(1000.0)) == pytest.approx(1000 * 50 * 0.9 / 0.75)
+    assert float(wheels.travel_speed(200.0)) == pytest.approx(200 * 0.75 / 50)
+    assert wheels.turbine_torque(60e3) == pytest.approx(1000.0)
+    with pytest.raises(InputError, match=r"wheels\.efficiency"):
+        Wheels(overall_ratio=50.0, rolling_radius=0.75, efficiency=1.1)
+    with pytest.raises(InputError, match=r"wheels\.overall_ratio"):
+        Wheels(overall_ratio=0.0, rolling_radius=0.75, efficiency=0.9)
+
+
+def test_limit_of_effort_needs_the_wheels_and_is_given_once():
+    clutch = ImpellerClutch(torque_capacity=900.0, tractive_effort_limit=60e3)
+    with pytest.raises(InputError, match="wheels: a limit of tractive effort"):
+        Arrangement(id="a", name="a", source="test", impeller_clutch=clutch)
+    with pytest.raises(InputError, match="given twice"):
+        ImpellerClutch(
+            torque_capacity=900.0, tractive_effort_limit=60e3, turbine_torque_limit=900.0
+        )
 
 
 def test_pumps_that_take_more_at_standby_than_at_relief_are_refused():

@@ -14,6 +14,7 @@ from converter_match.components.arrangement import (
     PartLoadDuty,
     Permissions,
     TorqueDivider,
+    Wheels,
 )
 from converter_match.components.converter import ConverterLimits
 from converter_match.components.engine import SpeedTable
@@ -188,6 +189,34 @@ def test_impeller_limits_are_looked_at_inside_the_divider():
     assert "limit-impeller-torque" in codes(result, "limit")
     strong = converter(limits=ConverterLimits(input_torque=3000.0))
     assert "limit-impeller-torque" not in codes(solve_arranged(engine(), strong, permitted))
+
+
+def test_wheels_give_effort_travel_speed_and_holding_torque():
+    wheels = Wheels(overall_ratio=50.0, rolling_radius=0.75, efficiency=0.9)
+    clutch = ImpellerClutch(
+        torque_capacity=900.0, engine_speed=1700 * RPM, tractive_effort_limit=60e3
+    )
+    result = solve_arranged(
+        engine(),
+        converter(),
+        arranged(
+            impeller_clutch=clutch,
+            part_load=PartLoadDuty(no_load_speeds=(1500 * RPM,)),
+            wheels=wheels,
+        ),
+    )
+    part = result.block("impeller_clutch").to_dict()
+    assert part["turbine_torque_limit_nm"] == pytest.approx(1000.0)
+    at_limit = part["rows"][-4]
+    assert at_limit["tractive_effort_kn"] == pytest.approx(60.0)
+    assert at_limit["travel_speed_kmh"] == 0.0
+    for row in part["rows"]:
+        if row["turbine_torque_nm"] is not None:
+            effort = row["turbine_torque_nm"] * 50 * 0.9 / 0.75 / 1e3
+            assert row["tractive_effort_kn"] == pytest.approx(effort)
+    hold = result.block("part_load").to_dict()
+    # Losses on the way help the brake and are not counted on.
+    assert hold["holding_wheel_torque_nm"] == pytest.approx(50 * hold["creep_turbine_torque_nm"])
 
 
 def test_site_and_hydraulic_torque_reach_every_part():

@@ -60,6 +60,10 @@ overspeed_limit = { unit = "rpm", value = 2400 }
 [part_load]
 no_load_speed = { unit = "rpm", values = [1000, 2000] }
 pedal = [0.25, 1.0]
+[wheels]
+overall_ratio = 40
+rolling_radius = { unit = "mm", value = 700 }
+efficiency = { unit = "percent", value = 90 }
 [permission]
 overrun = true
 """,
@@ -74,6 +78,7 @@ overrun = true
     assert found.hydraulic_sharing.relief.value.tolist() == [200.0, 300.0]
     assert found.overrun.overspeed_limit == pytest.approx(2400 * RPM)
     assert found.part_load.pedals == (0.25, 1.0)
+    assert (found.wheels.rolling_radius, found.wheels.efficiency) == (0.7, 0.9)
     assert found.permissions.overrun
     assert not found.permissions.negative_speed_ratio
 

@@ -80,7 +80,10 @@ def test_clutch_map_draws_the_setting_that_keeps_the_limit(loader):
     x, y = line(left, "limit")
     known = np.isfinite(y)
     assert y[known] == pytest.approx(100 * run.limited.setting[known])
-    assert x == pytest.approx(run.turbine_speed / RPM)
+    # First gear of the shipped file: ratio 55, wheels of 0.72 m; v = omega r / i in km/h.
+    assert x == pytest.approx(run.turbine_speed * 0.72 / 55 * 3.6)
+    assert "travel speed (km/h)" in left.get_xlabel()
+    assert "tractive effort (kN)" in left.get_ylabel()
     gids = {each.get_gid() for each in left.collections} | {
         each.get_gid() for each in right.collections
     }

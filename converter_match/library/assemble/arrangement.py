@@ -13,6 +13,7 @@ from converter_match.components.arrangement import (
     PartLoadDuty,
     Permissions,
     TorqueDivider,
+    Wheels,
 )
 from converter_match.components.engine import SpeedTable
 from converter_match.components.planetary import Connection, Planetary
@@ -27,6 +28,7 @@ from converter_match.library.schema.arrangement import (
     OverrunTable,
     PartLoadTable,
     TorqueDividerTable,
+    WheelsTable,
 )
 from converter_match.library.schema.quantity import Quantity
 
@@ -59,6 +61,7 @@ def _arrangement(file: ArrangementFile) -> Arrangement:
         hydraulic_sharing=_hydraulic_sharing(file.hydraulic_sharing),
         overrun=_overrun(file.overrun),
         part_load=_part_load(file.part_load),
+        wheels=_wheels(file.wheels),
         permissions=Permissions(
             negative_speed_ratio=file.permission.negative_speed_ratio,
             overrun=file.permission.overrun,
@@ -93,6 +96,7 @@ def _impeller_clutch(table: ImpellerClutchTable | None) -> ImpellerClutch | None
             torque_capacity=table.torque_capacity.si,
             engine_speed=_si(table.engine_speed),
             turbine_torque_limit=_si(table.turbine_torque_limit),
+            tractive_effort_limit=_si(table.tractive_effort_limit),
             **given,
         )
 
@@ -146,6 +150,17 @@ def _part_load(table: PartLoadTable | None) -> PartLoadDuty | None:
         return PartLoadDuty(
             no_load_speeds=tuple(table.no_load_speed.si.tolist()) if table.no_load_speed else (),
             pedals=tuple(table.pedal.si.tolist()) if table.pedal else (),
+        )
+
+
+def _wheels(table: WheelsTable | None) -> Wheels | None:
+    if table is None:
+        return None
+    with said_in_file_words(_places("wheels", table)):
+        return Wheels(
+            overall_ratio=table.overall_ratio.si,
+            rolling_radius=table.rolling_radius.si,
+            efficiency=table.efficiency.si,
         )
 
 

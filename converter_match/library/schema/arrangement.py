@@ -10,10 +10,12 @@ from converter_match.errors import InputError
 from converter_match.library.schema.common import (
     ComponentFile,
     FileTable,
+    Length,
     Line,
     Number,
     NumberColumn,
     One,
+    Ratio,
     Speed,
     SpeedColumn,
     Torque,
@@ -66,6 +68,9 @@ class ImpellerClutchTable(FileTable):
     turbine_torque_limit: Torque | None = Field(
         default=None, description="turbine torque at which the wheels would spin"
     )
+    tractive_effort_limit: Annotated[Quantity, One("force")] | None = Field(
+        default=None, description="the same as tractive effort; needs [wheels]"
+    )
 
 
 class TorqueDividerTable(FileTable):
@@ -114,6 +119,14 @@ class PartLoadTable(FileTable):
     )
 
 
+class WheelsTable(FileTable):
+    """One gear from turbine to wheels."""
+
+    overall_ratio: Number = Field(description="turbine speed / wheel speed")
+    rolling_radius: Length
+    efficiency: Ratio
+
+
 class PermissionTable(FileTable):
     """What may be assumed where the data end; refused without."""
 
@@ -137,4 +150,5 @@ class ArrangementFile(ComponentFile):
     hydraulic_sharing: HydraulicSharingTable | None = None
     overrun: OverrunTable | None = None
     part_load: PartLoadTable | None = None
+    wheels: WheelsTable | None = None
     permission: PermissionTable = PermissionTable()
