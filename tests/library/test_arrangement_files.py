@@ -78,7 +78,8 @@ overrun = true
     assert found.hydraulic_sharing.relief.value.tolist() == [200.0, 300.0]
     assert found.overrun.overspeed_limit == pytest.approx(2400 * RPM)
     assert found.part_load.pedals == (0.25, 1.0)
-    assert (found.wheels.rolling_radius, found.wheels.efficiency) == (0.7, 0.9)
+    assert found.wheels.rolling_radius == pytest.approx(0.7)
+    assert found.wheels.efficiency == pytest.approx(0.9)
     assert found.permissions.overrun
     assert not found.permissions.negative_speed_ratio
 
