@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from converter_match.components.driveline import Driveline, LockUp
+from converter_match.components.driveline import Driveline
+from converter_match.components.gear import LockUp
 from converter_match.components.machine import Load, Machine
 from converter_match.components.surface import Surface
 from converter_match.curves import FloatArray

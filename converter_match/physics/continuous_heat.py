@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from converter_match.components.machine import Cooler
+from converter_match.components.cooling import Cooler
 from converter_match.curves import FloatArray
 from converter_match.physics.road_load import RoadLoad
 from converter_match.physics.wheels import GearDrive

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from converter_match.components.converter import Converter
-from converter_match.components.driveline import LockUp
+from converter_match.components.gear import LockUp
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.notes import Note

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from converter_match.components.driveline import Driveline, Gear
+from converter_match.components.driveline import Driveline
+from converter_match.components.gear import Gear
 from converter_match.components.machine import Machine
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError

@@ -4,16 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from converter_match.components.driveline import (
-    Drag,
-    DragLaw,
-    DragTable,
-    Driveline,
-    DrivelineLimits,
-    Gear,
-    LockUp,
-    Stage,
-)
+from converter_match.components.driveline import Driveline, DrivelineLimits, Stage
+from converter_match.components.gear import Drag, DragLaw, DragTable, Gear, LockUp
 from converter_match.library.assemble.places import Places, said_in_file_words
 from converter_match.library.files import TomlFile
 from converter_match.library.problems import validated

@@ -4,15 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from converter_match.components.machine import (
-    STEEL_SPECIFIC_HEAT,
-    Balance,
-    Cooler,
-    Machine,
-    Oil,
-    Slip,
-    Tracks,
-)
+from converter_match.components.cooling import STEEL_SPECIFIC_HEAT, Cooler, Oil
+from converter_match.components.machine import Balance, Machine, Slip, Tracks
 from converter_match.components.tyre import Tyre
 from converter_match.library.assemble.places import said_in_file_words
 from converter_match.library.files import TomlFile
