@@ -21,6 +21,7 @@ from converter_match.judgement.arrangement_load import (
 from converter_match.judgement.match_result import MatchResult
 from converter_match.judgement.pairing import solve
 from converter_match.notes import Note
+from converter_match.physics.overrun import with_overrun
 from converter_match.physics.torque_divider import combined_converter
 from converter_match.units import System
 
@@ -126,6 +127,20 @@ def solve_arranged(
     ------
     InputError
         If data are missing and may not be assumed, or as `judgement.pairing.solve`.
+
+    Examples
+    --------
+    >>> from converter_match.library.read import read_arrangement, read_converter, read_engine
+    >>> from converter_match.library.shipped import shipped
+    >>> result = solve_arranged(
+    ...     read_engine(shipped("engines")["six-cylinder-15l-400kw"]),
+    ...     read_converter(shipped("converters")["single-stage-390mm-full-range"]),
+    ...     read_arrangement(shipped("arrangements")["dozer-torque-divider"]),
+    ... )
+    >>> [block.name for block in result.blocks]
+    ['torque_divider']
+    >>> result.match.stall.torque_ratio > 1.8
+    True
     """
     try:
         return _solved(engine, converter, arrangement, site, hydraulic_torque)
@@ -144,6 +159,9 @@ def _solved(
     held = with_stator(converter, arrangement)
     arranged = held
     if arrangement.torque_divider is not None:
+        if arrangement.overrun is not None:
+            # It is the converter inside that is mirrored, not the gears with it.
+            held = with_overrun(held, assume=allowed.overrun)
         arranged = combined_converter(
             held, arrangement.torque_divider, assume_negative=allowed.negative_speed_ratio
         )

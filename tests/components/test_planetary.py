@@ -97,6 +97,13 @@ def test_speed_needs_exactly_the_two_others():
         Planetary(ratio=2.0).speed("sun", ring=1.0)
 
 
+def test_usual_connection_is_that_of_the_army_manual():
+    # US Army TM 5-2410-233-34 para 6-1a: the engine drives pump and sun, the turbine drives the
+    # ring, the carrier is the output.
+    assert (CLASSIC.engine, CLASSIC.hydraulic, CLASSIC.output) == ("sun", "ring", "carrier")
+    assert CLASSIC.split == "input-split"
+
+
 @pytest.mark.parametrize("split", SHAFTS)
 def test_connection_reads_what_it_writes(split):
     shafts = SHAFTS[split]

@@ -111,6 +111,24 @@ def test_a_part_on_top_leaves_the_plain_match_as_it_is():
     assert result.match.coupling == plain.coupling
 
 
+def test_overrun_through_a_divider_mirrors_the_converter_inside():
+    drag = SpeedTable(speed=[700 * RPM, 2500 * RPM], value=[60, 140], name="motoring")
+    result = solve_arranged(
+        engine(motoring=drag),
+        converter(),
+        arranged(
+            torque_divider=TorqueDivider(planetary=Planetary(ratio=2.5)),
+            overrun=OverrunDuty(),
+            permissions=Permissions(negative_speed_ratio=True, overrun=True),
+        ),
+    )
+    # Mirrored up to 1/0.86 inside: SR = (1 + k nu)/(1 + k) at the output.
+    assert result.match.converter.domain[1] == pytest.approx((1 + 2.5 / 0.86) / 3.5)
+    assert "overrun-assumed" in codes(result, "assumption")
+    for row in result.block("overrun").to_dict()["rows"]:
+        assert row["retarding_power_kw"] > row["heat_kw"] > 0
+
+
 def test_lock_up_warns_of_capacity_and_of_sustained_heavy_pull():
     clutch = LockUpClutch(
         engage_by="turbine-speed", engage=1200 * RPM, release=900 * RPM, torque_capacity=700.0
