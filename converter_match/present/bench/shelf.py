@@ -95,9 +95,10 @@ def _put(
     except InputError as error:
         broken.append((path.name, str(error)))
         return
+    id = str(component.id)
     for kind, cls in _CLASSES.items():
         if isinstance(component, cls) and wanted in (None, kind):
-            found[kind][str(component.id)] = component
+            found[kind][id] = component
 
 
 def _taken(items: dict[str, _T], id: str, kind: str) -> _T:
