@@ -8,6 +8,7 @@ and slip.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -129,7 +130,12 @@ class GearDrive:
 
     def curve(self) -> WheelPoints:
         """Return the whole curve, wheel speed rising strictly."""
-        return at_wheels(self.shaft.curve(self.drive), self.driveline, self.gear, self.machine)
+        return self._curve
+
+    @cached_property
+    def _curve(self) -> WheelPoints:
+        points = self.shaft.curve(self.drive)
+        return at_wheels(points, self.driveline, self.gear, self.machine)
 
     def active(self, turbine_speed: ArrayLike) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
         """Return where this drive is the one that the lock-up rule leaves in force."""
