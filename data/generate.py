@@ -1,4 +1,4 @@
-"""Compare or rewrite the invented demo library: engines, converters and sites.
+"""Compare or rewrite the invented demo library: engines, converters, sites and a route.
 
 The equations stand in the docstrings of ``generator/engines.py`` and ``generator/converters.py``.
 Nothing is measured and nothing is copied from a product. From any folder::
@@ -15,6 +15,7 @@ from pathlib import Path
 
 from generator.converters import CONVERTERS, converter_text
 from generator.engines import ENGINES, engine_text
+from generator.routes import island_round
 from generator.sites import SITES, site_text
 
 FOLDER = Path(__file__).resolve().parent
@@ -25,6 +26,7 @@ def demo_files() -> dict[str, str]:
     files = {f"engines/{engine.id}.toml": engine_text(engine) for engine in ENGINES}
     files |= {f"converters/{c.id}.toml": converter_text(c) for c in CONVERTERS}
     files |= {f"sites/{site.id}.toml": site_text(site) for site in SITES}
+    files["routes/island-round-20km.csv"] = island_round()
     return files
 
 

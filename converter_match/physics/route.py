@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from converter_match.components.converter import Converter
 from converter_match.components.driveline import Driveline
 from converter_match.components.engine import Engine
+from converter_match.components.fuel_map import FuelMap
 from converter_match.components.machine import Machine
 from converter_match.components.route import Route
 from converter_match.curves import FloatArray
@@ -21,7 +22,7 @@ from converter_match.errors import InputError
 from converter_match.notes import Note
 from converter_match.physics import heat
 from converter_match.physics.drive_chain import DriveChain, drive_chain
-from converter_match.physics.fuel import FuelLaw, FuelMap, fuel_law
+from converter_match.physics.fuel import FuelLaw, fuel_law
 from converter_match.physics.retarding import RetardingChoice
 from converter_match.physics.road_load import RoadLoad
 from converter_match.physics.rotating import Inertias

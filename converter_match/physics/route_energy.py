@@ -180,7 +180,7 @@ def step_energy(
     with np.errstate(divide="ignore", invalid="ignore"):
         use = np.where(pulling & np.isfinite(grip), ground / grip, 0.0)
     tread = speed / (1.0 - np.where(pulling, machine.slip.at(use), 0.0))
-    state = profile.state.astype(np.intp)
+    state = _within_reach(chain, profile.state.astype(np.intp), tread)
     steady = rolling + climbing + air + loads.running_drag
     state = model.retarding.chosen(state, tread, steady < 0.0, ground)
     line = _Line(model, state, rate)
@@ -232,6 +232,18 @@ def step_energy(
         fuel=fuel,
     )
     return ledger, states
+
+
+def _within_reach(
+    chain: DriveChain, state: NDArray[np.intp], tread: FloatArray
+) -> NDArray[np.intp]:
+    """Raise states that are too low for the middle of a step in which gears were changed down."""
+    for _ in range(chain.size):
+        over = (tread > chain.top[state]) & (state < chain.size - 1)
+        if not over.any():
+            break
+        state = np.where(over, state + 1, state)
+    return state
 
 
 def _nonzero(values: FloatArray) -> FloatArray:

@@ -32,6 +32,7 @@ from converter_match.physics.route_steps import RouteSteps
 _SLIP_POINTS = 129
 _CRAWL = 0.02  # slower than this is a stand [m/s]
 _NEWTON = 1  # the first guess is good already
+_HALVINGS = 16
 
 
 @dataclass(frozen=True, eq=False)
@@ -233,7 +234,7 @@ def speed_profile(
         with np.errstate(divide="ignore", invalid="ignore"):
             took = np.where(total > 0.0, 2.0 * s / total, 0.0)
         if stuck_any:
-            took = np.where(stuck == k, np.where(v > 0, 2.0 * stuck_after / v, 0.0), took)
+            took = np.where(stuck == k, 2.0 * stuck_after / np.maximum(v, 1e-9), took)
             took = np.where((stuck < 0) | (stuck == k), took, 0.0)
         dead = np.maximum(dead - took, 0.0)
         share = look_up.grip_share(push.force, grip)
@@ -308,12 +309,26 @@ class _Push:
         bend = s * theta * slope
         known = start * start
         end = bend + np.sqrt(np.maximum(bend * bend + known + 2.0 * (s * rate - bend * start), 0.0))
+        doubtful = known + 2.0 * s * rate <= 0.0
         for _ in range(_NEWTON):
             np.maximum(end, 0.5 * _CRAWL, out=end)
             rate, slope = self.rate(start + theta * (end - start))
             miss = end * end - known - (2.0 * s) * rate
             end = end - miss / (2.0 * (end - s * theta * slope))
-        return end, end > _CRAWL
+        good = ~doubtful
+        if doubtful.any():
+            # There is an end speed above zero if the equation asks for more than a stand.
+            lowest, _ = self.rate((1.0 - theta) * start)
+            good |= known + 2.0 * s * lowest > 0.0
+            # It slows down, so that speed lies below the start; halving cannot miss it.
+            low, high = np.zeros_like(start), start.copy()
+            for _ in range(_HALVINGS):
+                middle = 0.5 * (low + high)
+                rate, _ = self.rate(start + theta * (middle - start))
+                above = middle * middle - known - (2.0 * s) * rate > 0.0
+                low, high = np.where(above, low, middle), np.where(above, middle, high)
+            end = np.where(doubtful, high, end)
+        return np.maximum(end, _CRAWL), good
 
 
 class _LookUp:

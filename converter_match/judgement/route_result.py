@@ -1,0 +1,443 @@
+"""What a machine does on a haul route: the cycle, segment by segment and step by step."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from html import escape
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from converter_match.components.route import Route
+from converter_match.judgement.match_result import MatchResult
+from converter_match.notes import Note
+from converter_match.physics.route import Hauler, RouteRun, RouteTotals
+from converter_match.units import System, from_si, note_text, show
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+# A table of more segments than this is for a file, not for a log.
+_MOST_ROWS = 60
+
+
+@dataclass(frozen=True, kw_only=True)
+class Standstill:
+    """Where a machine comes to a stand and cannot move on, SI units.
+
+    Parameters
+    ----------
+    segment : int
+        Counted from 1.
+    distance : float
+        From the start of the route [m].
+    into_segment : float
+        From the start of the segment [m].
+    grade : float
+        Rise / run.
+    effort, resistance : float
+        What it can put on the ground from rest, and what it would need [N].
+    grip : bool
+        Whether the ground, not the engine, sets the effort.
+    """
+
+    segment: int
+    distance: float
+    into_segment: float
+    grade: float
+    effort: float
+    resistance: float
+    grip: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class SegmentRow:
+    """One segment as it was driven, SI units.
+
+    Parameters
+    ----------
+    segment : int
+        Counted from 1.
+    length, grade, speed_limit : float
+        [m], rise / run, [m/s] (infinite for none).
+    surface, load : str
+    time : float
+        Stops at its end included [s].
+    mean_speed, top_speed : float
+        While moving [m/s].
+    states : tuple of str
+        Gears in order of use, ``L`` for lock-up.
+    fuel : float or None
+        [kg].
+    converter_heat, brake_work : float
+        [J].
+    oil_end : float or None
+        [K].
+    retarding_needed, retarding_available : float or None
+        Power to hold its speed on the descent, and what the engine can take of it through the
+        driveline in the best gear [W]; None where the machine does not run away by itself.
+    """
+
+    segment: int
+    length: float
+    grade: float
+    speed_limit: float
+    surface: str
+    load: str
+    time: float
+    mean_speed: float
+    top_speed: float
+    states: tuple[str, ...]
+    fuel: float | None
+    converter_heat: float
+    brake_work: float
+    oil_end: float | None
+    retarding_needed: float | None
+    retarding_available: float | None
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain data with the unit in each key."""
+        return {
+            "segment": self.segment,
+            "length_m": self.length,
+            "grade_percent": 100.0 * self.grade,
+            "surface": self.surface,
+            "load": self.load,
+            "speed_limit_kmh": _finite(self.speed_limit, "km/h", "velocity"),
+            "time_s": self.time,
+            "mean_speed_kmh": from_si(self.mean_speed, "km/h", "velocity"),
+            "top_speed_kmh": from_si(self.top_speed, "km/h", "velocity"),
+            "gears": list(self.states),
+            "fuel_kg": self.fuel,
+            "converter_heat_kj": self.converter_heat / 1e3,
+            "service_brake_work_kj": self.brake_work / 1e3,
+            "oil_end_degc": None if self.oil_end is None else self.oil_end - 273.15,
+            "retarding_needed_kw": _kilo(self.retarding_needed),
+            "retarding_available_kw": _kilo(self.retarding_available),
+        }
+
+
+def _kilo(value: float | None) -> float | None:
+    return None if value is None else value / 1e3
+
+
+def _finite(value: float, unit: str, dimension: str) -> float | None:
+    return float(from_si(value, unit, dimension)) if np.isfinite(value) else None
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class RouteResult:
+    """A machine on a route.
+
+    Parameters
+    ----------
+    match : MatchResult
+        Engine, converter, site and hydraulics.
+    hauler : Hauler
+    route : Route
+    run : RouteRun
+        Every step.
+    totals : RouteTotals
+    segments : tuple of SegmentRow
+        Up to where the machine arrives or stands.
+    standstill : Standstill or None
+    fuel_density : float or None
+        [kg/m^3].
+    notes : tuple of Note
+    """
+
+    match: MatchResult
+    hauler: Hauler
+    route: Route
+    run: RouteRun
+    totals: RouteTotals
+    segments: tuple[SegmentRow, ...]
+    standstill: Standstill | None
+    fuel_density: float | None
+    notes: tuple[Note, ...]
+
+    @property
+    def fails(self) -> bool:
+        """Whether a limit is exceeded or the machine does not arrive."""
+        return any(note.kind == "limit" for note in self.notes)
+
+    @property
+    def assumptions(self) -> tuple[Note, ...]:
+        """What was assumed for missing data."""
+        return tuple(note for note in self.notes if note.kind == "assumption")
+
+    @property
+    def warnings(self) -> tuple[Note, ...]:
+        """Warnings, exceeded limits and cautions."""
+        return tuple(note for note in self.notes if note.kind != "assumption")
+
+    @property
+    def time(self) -> float:
+        """Of the whole cycle, stops included [s]."""
+        return float(self.totals.time[0])
+
+    @property
+    def distance(self) -> float:
+        """Way made [m]."""
+        profile = self.run.profile
+        way = 0.5 * (profile.speed[:-1, 0] + profile.speed[1:, 0]) * profile.time[:, 0]
+        return float(way.sum())
+
+    @property
+    def fuel(self) -> float | None:
+        """[kg]."""
+        return None if self.totals.fuel is None else float(self.totals.fuel[0])
+
+    @property
+    def payload(self) -> float:
+        """Mass moved to its end in one cycle [kg]; 0 where the machine does not arrive."""
+        if self.standstill is not None:
+            return 0.0
+        return self.route.trips * self.hauler.machine.payload
+
+    @property
+    def balance(self) -> float:
+        """Engine work less everything it went into, over the sum of the magnitudes."""
+        ledger = self.totals.ledger
+        return float((ledger.engine - ledger.spent)[0] / ledger.turnover[0])
+
+    def summary(self) -> dict[str, float | None]:
+        """Return the cycle in numbers, the unit in each key; None where not known."""
+        hours = self.time / 3600.0
+        fuel, payload, density = self.fuel, self.payload, self.fuel_density
+        litres = None if fuel is None or density is None else 1e3 * fuel / density
+        tonnes = payload / 1e3
+        ledger = self.totals.ledger
+        moving = self.run.profile.time[~self.run.steps.is_stop, 0].sum()
+        locked = self.hauler.chain.locked[self.run.states.state[:, 0]]
+        way = self.run.steps.length * (self.run.profile.time[:, 0] > 0)
+        hottest = self.totals.hottest
+        return {
+            "distance_km": self.distance / 1e3,
+            "time_min": self.time / 60.0,
+            "mean_speed_moving_kmh": 3.6 * self.distance / moving if moving else None,
+            "cycles_per_hour": 1.0 / hours if hours and self.standstill is None else None,
+            "payload_t": tonnes,
+            "production_t_per_h": tonnes / hours if tonnes and hours else None,
+            "fuel_kg": fuel,
+            "fuel_l": litres,
+            "fuel_l_per_h": litres / hours if litres is not None and hours else None,
+            "fuel_l_per_t": litres / tonnes if litres is not None and tonnes else None,
+            "engine_work_mj": float(ledger.engine[0]) / 1e6,
+            "converter_heat_mj": float(ledger.converter[0]) / 1e6,
+            "service_brake_work_mj": float(ledger.brakes[0]) / 1e6,
+            "hottest_oil_degc": None if hottest is None else float(hottest[0]) - 273.15,
+            "gear_changes": float(self.totals.shifts[0]),
+            "lock_up_share_of_distance": float(way[locked].sum() / way.sum()) if way.sum() else 0.0,
+        }
+
+    def rows(self) -> Iterator[dict[str, Any]]:
+        """Yield every step, units in the keys."""
+        run, chain = self.run, self.hauler.chain
+        way = run.steps.distance
+        last = run.profile.stuck[0] if run.profile.stuck[0] >= 0 else run.steps.length.size - 1
+        clock = np.cumsum(run.profile.time[:, 0])
+        fuel = None if run.states.fuel is None else np.cumsum(run.states.fuel[:, 0])
+        for k in range(int(last) + 1):
+            segment = int(run.steps.segment[k])
+            drive = chain.drives[run.states.state[k, 0]]
+            stands = bool(run.steps.is_stop[k])
+            yield {
+                "distance_m": float(way[k + 1]),
+                "segment": segment + 1,
+                "time_s": float(clock[k]),
+                "grade_percent": 100.0 * float(self.route.grade[segment]),
+                "speed_kmh": from_si(float(run.profile.speed[k + 1, 0]), "km/h", "velocity"),
+                "allowed_speed_kmh": from_si(float(run.ceiling[k + 1]), "km/h", "velocity"),
+                "gear": "neutral" if stands else drive.gear.name,
+                "lock_up": bool(chain.locked[run.states.state[k, 0]]) and not stands,
+                "engine_speed_rpm": from_si(
+                    float(run.states.engine_speed[k, 0]), "rpm", "angular_speed"
+                ),
+                "engine_torque_nm": float(run.states.engine_torque[k, 0]),
+                "converter_heat_kw": float(run.states.converter_heat[k, 0]) / 1e3,
+                "oil_heat_kw": float(run.states.oil_heat[k, 0]) / 1e3,
+                "oil_degc": None if run.oil is None else float(run.oil[k + 1, 0]) - 273.15,
+                "service_brake_force_kn": float(run.states.brake_force[k, 0]) / 1e3,
+                "fuel_kg": None if fuel is None else float(fuel[k]),
+            }
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the result as plain data that JSON can carry."""
+        stands = self.standstill
+        names = self.totals.ledger.__dataclass_fields__
+        return {
+            "engine": self.match.engine.id,
+            "converter": self.match.converter.id,
+            "driveline": self.hauler.driveline.id,
+            "machine": self.hauler.machine.id,
+            "route": {
+                "id": self.route.id,
+                "name": self.route.name,
+                "source": self.route.source,
+                "segments": int(self.route.length.size),
+                "length_m": self.route.total_length,
+            },
+            "site": self.match.site.method,
+            "arrives": stands is None,
+            "standstill": None
+            if stands is None
+            else {
+                "segment": stands.segment,
+                "distance_m": stands.distance,
+                "into_segment_m": stands.into_segment,
+                "grade_percent": 100.0 * stands.grade,
+                "effort_kn": stands.effort / 1e3,
+                "resistance_kn": stands.resistance / 1e3,
+                "limited_by": "grip" if stands.grip else "effort",
+            },
+            "cycle": self.summary(),
+            "energy_mj": {
+                name: float(getattr(self.totals.ledger, name)[0]) / 1e6 for name in names
+            },
+            "energy_imbalance": self.balance,
+            "segments": [row.to_dict() for row in self.segments],
+            "warnings": [note.to_dict() for note in self.warnings],
+            "assumptions": [note.to_dict() for note in self.assumptions],
+        }
+
+    def to_frame(self) -> pd.DataFrame:
+        """Return every step as a pandas table, units in the column names."""
+        import pandas as pd
+
+        return pd.DataFrame(list(self.rows()))
+
+    def text(self, system: System = "si") -> str:
+        """Return the cycle, the segments and every note, readable in a log."""
+        lines = [
+            f"{self.match.engine.name}  +  {self.match.converter.name}",
+            f"{self.hauler.machine.name}; {self.hauler.driveline.name}",
+            f"Route: {self.route.name} ({self.route.length.size} segments)",
+            "",
+            *self._cycle_lines(system),
+            "",
+            *self._segment_lines(system),
+        ]
+        for title, notes in (("Warnings", self.warnings), ("Assumptions", self.assumptions)):
+            if notes:
+                lines += ["", f"{title}:"]
+                lines += [f"  [{note.code}] {note_text(note, system)}" for note in notes]
+        return "\n".join(lines)
+
+    def _cycle_lines(self, system: System) -> list[str]:
+        cycle = self.summary()
+        us = system == "us"
+        speed = cycle["mean_speed_moving_kmh"]
+        said = [
+            (
+                "distance",
+                f"{self.distance / 1609.344:.2f} mi" if us else f"{self.distance / 1e3:.2f} km",
+            ),
+            ("time, stops included", f"{self.time / 60:.1f} min"),
+        ]
+        if speed is not None:
+            value, unit = show(speed / 3.6, "velocity", system)
+            said.append(("mean speed while moving", f"{value:.1f} {unit}"))
+        if cycle["production_t_per_h"] is not None:
+            rate = cycle["production_t_per_h"]
+            said.append(
+                (
+                    "production",
+                    f"{rate / 0.90718474:.0f} short tons/h" if us else f"{rate:.0f} t/h",
+                )
+            )
+        if cycle["fuel_l_per_h"] is not None:
+            said += self._fuel_lines(cycle, us)
+        elif cycle["fuel_kg"] is None:
+            said.append(("fuel", "not known: no consumption in the engine's file"))
+        for name, key in (
+            ("work of the engine", "engine_work_mj"),
+            ("heat in the converter", "converter_heat_mj"),
+            ("work of the service brakes", "service_brake_work_mj"),
+        ):
+            value, unit = show(1e6 * (cycle[key] or 0.0), "energy", system)
+            said.append((name, f"{value:.0f} {unit}"))
+        if self.totals.hottest is not None:
+            value, unit = show(float(self.totals.hottest[0]), "temperature", system)
+            said.append(("hottest oil", f"{value:.0f} {unit}"))
+        said.append(("gear changes", f"{self.totals.shifts[0]}"))
+        share = 100 * (cycle["lock_up_share_of_distance"] or 0.0)
+        said.append(("distance in lock-up", f"{share:.0f} %"))
+        width = max(len(name) for name, _ in said)
+        return [f"{name.ljust(width)}  {value}" for name, value in said]
+
+    def _fuel_lines(self, cycle: dict[str, float | None], us: bool) -> list[tuple[str, str]]:
+        per_hour, per_tonne = cycle["fuel_l_per_h"], cycle["fuel_l_per_t"]
+        assert per_hour is not None
+        gallon = 3.785411784
+        said = [
+            ("fuel", f"{per_hour / gallon:.1f} US gal/h" if us else f"{per_hour:.1f} L/h"),
+        ]
+        if per_tonne is not None:
+            said.append(
+                (
+                    "fuel for the load moved",
+                    f"{per_tonne * 0.90718474 / gallon:.3f} US gal/short ton"
+                    if us
+                    else f"{per_tonne:.3f} L/t",
+                )
+            )
+        return said
+
+    def _segment_lines(self, system: System) -> list[str]:
+        if len(self.segments) > _MOST_ROWS:
+            return [
+                f"{len(self.segments)} segments are too many to list here: see the CSV or the JSON."
+            ]
+        head, body = self._table(system)
+        table = [*head, *body]
+        widths = [max(len(row[i]) for row in table) for i in range(len(head[0]))]
+        return [
+            "  ".join(c.rjust(w) for c, w in zip(row, widths, strict=True)).rstrip()
+            for row in table
+        ]
+
+    def _table(self, system: System) -> tuple[list[list[str]], list[list[str]]]:
+        speed_unit = show(0.0, "velocity", system)[1]
+        heat_unit = show(0.0, "temperature", system)[1]
+        energy_unit, power_unit = show(0.0, "energy", system)[1], show(0.0, "power", system)[1]
+        long = "ft" if system == "us" else "m"
+        head = [
+            ["", "length", "grade", "load", "mean", "top", "time", "gears", "converter", "oil"],
+            ["", long, "%", "", speed_unit, speed_unit, "s", "", energy_unit, heat_unit],
+        ]
+        head[0] += ["brakes", "to hold back", "engine can"]
+        head[1] += [energy_unit, power_unit, power_unit]
+
+        def of(value: float | None, dimension: str) -> str:
+            return "-" if value is None else f"{show(value, dimension, system)[0] + 0.0:.0f}"
+
+        body = []
+        for row in self.segments:
+            length = row.length / 0.3048 if system == "us" else row.length
+            gears = row.states if len(row.states) < 6 else (*row.states[:2], "..", row.states[-1])
+            body.append(
+                [
+                    str(row.segment),
+                    f"{length:.0f}",
+                    f"{100 * row.grade:.1f}",
+                    row.load,
+                    f"{show(row.mean_speed, 'velocity', system)[0]:.1f}",
+                    f"{show(row.top_speed, 'velocity', system)[0]:.1f}",
+                    f"{row.time:.0f}",
+                    " ".join(gears),
+                    of(row.converter_heat, "energy"),
+                    of(row.oil_end, "temperature"),
+                    of(row.brake_work, "energy"),
+                    of(row.retarding_needed, "power"),
+                    of(row.retarding_available, "power"),
+                ]
+            )
+        return head, body
+
+    def __repr__(self) -> str:
+        return self.text()
+
+    def _repr_html_(self) -> str:
+        return f"<pre>{escape(self.text())}</pre>"

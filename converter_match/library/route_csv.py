@@ -1,0 +1,197 @@
+"""Haul routes from CSV files, one segment a row in the order in which they are driven."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from pathlib import Path
+
+from converter_match.components.machine import LOADS, Load
+from converter_match.components.route import STEEPEST, Route
+from converter_match.components.surface import Surface
+from converter_match.errors import InputError, did_you_mean
+from converter_match.library.files import FilePath
+from converter_match.library.shipped import data_folder
+from converter_match.library.surfaces import find_surface, read_surfaces
+from converter_match.library.table_csv import Column, Table, read_table
+
+COLUMNS = (
+    Column("length", "length"),
+    Column("grade", "ratio"),
+    Column("surface"),
+    Column("speed limit", "velocity", required=False, blank=math.inf),
+    Column("load", required=False),
+    Column("stop", "time", required=False, blank=math.nan),
+    Column("from", "length", required=False),
+    Column("name", required=False),
+)
+# How far a segment may begin from where the one before ends.
+_GAP = 0.5
+_LOAD_WORDS = {"laden": "laden", "loaded": "laden", "full": "laden", "empty": "empty"}
+
+
+def read_route(path: FilePath, surfaces: Iterable[Surface] | None = None) -> Route:
+    """Read a haul route.
+
+    Parameters
+    ----------
+    path : str or path-like
+        CSV with the columns ``length``, ``grade``, ``surface`` and, optional, ``speed limit``,
+        ``load`` (laden or empty; laden when the column is missing), ``stop`` (time standing at the
+        end of the segment), ``from`` (distance at the start, to notice gaps) and ``name``. Numbers
+        have their unit in the head: ``grade [%]``. Lines before the head that begin with ``#`` may
+        give ``name`` and ``source``.
+    surfaces : iterable of Surface, optional
+        Those known by name; the published ones without.
+
+    Returns
+    -------
+    Route
+
+    Raises
+    ------
+    InputError
+        Naming file, line and column: a length not above zero, a grade over 100 %, a gap, an
+        unknown surface (with the nearest names), a cell that is not a number.
+
+    Examples
+    --------
+    >>> route = read_route(find_route("quarry-to-crusher"))
+    >>> route.length.size, round(route.total_length)
+    (14, 3460)
+    """
+    known = tuple(read_surfaces() if surfaces is None else surfaces)
+    table = read_table(path, COLUMNS)
+    count = len(table.lines)
+    length, grade = table.numbers["length"], table.numbers["grade"]
+    _check(table, "length", length, [value > 0.0 for value in length], "above zero")
+    _check(
+        table,
+        "grade",
+        grade,
+        [abs(value) <= STEEPEST for value in grade],
+        "a grade from -100 % to 100 %",
+    )
+    limit = table.numbers.get("speed limit", (math.inf,) * count)
+    _check(table, "speed limit", limit, [value > 0.0 for value in limit], "above zero, or empty")
+    stop = table.numbers.get("stop", (math.nan,) * count)
+    stays = [math.isnan(value) or value >= 0.0 for value in stop]
+    _check(table, "stop", stop, stays, "zero or more, or empty")
+    if "from" in table.numbers:
+        _check_gaps(table, table.numbers["from"], length)
+    try:
+        return Route(
+            id=Path(path).stem,
+            name=table.remarks.get("name", Path(path).stem),
+            source=table.remarks.get("source", "not stated"),
+            length=length,  # type: ignore[arg-type]
+            grade=grade,  # type: ignore[arg-type]
+            surface=_surfaces(table, known),
+            speed_limit=limit,  # type: ignore[arg-type]
+            load=_loads(table, count),
+            stop_time=stop,  # type: ignore[arg-type]
+        )
+    except InputError as error:
+        raise error.located(source=table.source) from None
+
+
+def find_route(id_or_path: FilePath) -> Path:
+    """Return the file that is meant by a path or by the id of a shipped route.
+
+    Raises
+    ------
+    InputError
+        If it is neither; the nearest ids are named.
+    """
+    return find_csv("routes", id_or_path)
+
+
+def find_csv(kind: str, id_or_path: FilePath) -> Path:
+    """Return the CSV file that is meant by a path or by the id of a shipped file of a kind.
+
+    Raises
+    ------
+    InputError
+        If it is neither; the nearest ids are named.
+    """
+    given = Path(id_or_path)
+    if given.exists():
+        return given
+    known = {path.stem: path for path in sorted((data_folder() / kind).glob("*.csv"))}
+    if str(id_or_path) in known:
+        return known[str(id_or_path)]
+    raise InputError(
+        f"no such file, and not the id of one of the shipped {kind}",
+        source=str(id_or_path),
+        expected="a path or an id",
+        hint=did_you_mean(given.stem, known) or f"shipped: {', '.join(known)}",
+    )
+
+
+def _check(
+    table: Table, column: str, values: tuple[float, ...], good: list[bool], expected: str
+) -> None:
+    for row, fine in enumerate(good):
+        if not fine:
+            raise InputError(
+                "out of range",
+                source=table.source,
+                field=table.place(row, column),
+                found=f"{100 * values[row]:g} %" if column == "grade" else values[row],
+                expected=expected,
+                hint="percent or a ratio? see the unit in the head" if column == "grade" else None,
+            )
+
+
+def _check_gaps(table: Table, start: tuple[float, ...], length: tuple[float, ...]) -> None:
+    for row in range(1, len(length)):
+        end = start[row - 1] + length[row - 1]
+        off = start[row] - end
+        if abs(off) > _GAP:
+            what = "a gap" if off > 0 else "an overlap"
+            raise InputError(
+                f"{what} of {abs(off):.4g} m between two segments",
+                source=table.source,
+                field=table.place(row, "from"),
+                found=f"{start[row]:.6g} m",
+                expected=f"{end:.6g} m, where the segment before ends",
+            )
+
+
+def _surfaces(table: Table, known: tuple[Surface, ...]) -> tuple[Surface, ...]:
+    found: dict[str, Surface] = {}
+    for row, name in enumerate(table.texts["surface"]):
+        if name in found:
+            continue
+        try:
+            found[name] = find_surface(name, known, source=table.source)
+        except InputError as error:
+            raise InputError(
+                error.problem,
+                source=table.source,
+                field=table.place(row, "surface"),
+                found=name,
+                expected=error.expected,
+                hint=error.hint,
+            ) from None
+    return tuple(found[name] for name in table.texts["surface"])
+
+
+def _loads(table: Table, count: int) -> tuple[Load, ...]:
+    if "load" not in table.texts:
+        always: Load = "laden"
+        return (always,) * count
+    loads: list[Load] = []
+    for row, word in enumerate(table.texts["load"]):
+        state = _LOAD_WORDS.get(word.casefold())
+        if state is None:
+            raise InputError(
+                "not a load state",
+                source=table.source,
+                field=table.place(row, "load"),
+                found=word,
+                expected=" | ".join(LOADS),
+                hint=did_you_mean(word, LOADS),
+            )
+        loads.append("laden" if state == "laden" else "empty")
+    return tuple(loads)
