@@ -5,7 +5,8 @@ curve is a guess at the usual shape of a diesel engine:
 
 * from peak-torque speed to rated speed, a parabola with its vertex at peak torque and through the
   rated point, ``T = T_peak - (T_peak - T_rated) ((omega - omega_peak) / (omega_rated -
-  omega_peak))^2``;
+  omega_peak))^2``, but nowhere more than the rated power (or the power at peak torque, should that
+  be the greater);
 * below peak-torque speed, the torque falls by a share ``LUG`` of the peak at half the peak-torque
   speed, also as a parabola with its vertex at peak torque.
 
@@ -26,7 +27,7 @@ from converter_match.notes import Note, assumption
 
 LUG = 0.30
 BAND = 0.06
-_ROWS_BELOW, _ROWS_ABOVE = 6, 8
+_ROWS_BELOW, _ROWS_ABOVE = 6, 15
 
 
 @dataclass(frozen=True)
@@ -93,6 +94,7 @@ def curve_from_rating(
     lug = peak_torque * (1 - LUG * np.minimum(deep, 1.5) ** 2)
     fall = (above - peak_torque_speed) / (rated_speed - peak_torque_speed)
     run = peak_torque - (peak_torque - rated_torque) * fall**2
+    run = np.minimum(run, max(rated_power, peak_torque * peak_torque_speed) / above)
     note = assumption(
         "curve-from-rating",
         "The full-load curve is estimated from the rating line: right at peak torque and at rated "
