@@ -27,7 +27,6 @@ PAD = 3.0
 # Cost of a cell of each kind; of a line times its width [pt] squared, so that a thin guide gives
 # way well before a thick curve does.
 _WORDS, _MARK, _LINE, _OUTSIDE = 60.0, 60.0, 0.9, 60.0
-_LEADER_WIDTH = 5.0
 _MARK_RADIUS = 4.3
 _NOTHING = ("None", "none", " ", "", None)
 # Cells around the frame, all outside: words that reach further still cost no less.
@@ -129,7 +128,7 @@ def ground_of(ax: Axes, *, but: Collection[Text] = ()) -> Ground:
         if isinstance(text, Annotation) and text.arrow_patch is not None:
             point = ax.transData.transform(text.xy)
             leader = np.array([(box.x, box.y), point])
-            add(lines, resampled(leader), _LINE * _LEADER_WIDTH**2)
+            add(fixed, resampled(leader), _WORDS)
     ring = _MARK_RADIUS * pixels_per_point(ax) * _disc()
     for line in ax.lines:
         if not line.get_visible():

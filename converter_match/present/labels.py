@@ -10,7 +10,7 @@ Places are chosen for the layout at the time of the call. Set axis limits before
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -43,6 +43,7 @@ def label_line(
     *,
     near: float = 0.5,
     side: int = 0,
+    drop: bool = False,
     color: str = "black",
     size: float = 9.0,
     gid: str | None = None,
@@ -61,6 +62,8 @@ def label_line(
         Preferred place as a share of the visible length of the curve, 0 .. 1.
     side : {-1, 0, 1}
         Below the curve, on it (the line is interrupted), or above it.
+    drop : bool
+        Whether to write nothing rather than cover other words or a mark.
     color, size, gid
         Of the text; size in points.
     **font
@@ -69,7 +72,7 @@ def label_line(
     Returns
     -------
     Text or None
-        None where no part of the curve is visible.
+        None where no part of the curve is visible, or there was no room.
     """
     path = visible_path(ax, np.asarray(x, dtype=float), np.asarray(y, dtype=float))
     if path is None:
@@ -100,8 +103,13 @@ def label_line(
         cost += _AWAY * abs(middle / length - near) + _BEND * float(np.ptp(bend))
         cost += _OVERHANG * max(width - float(ends[1] - ends[0]), 0.0)
         cost += _STEEP * abs(float(np.sin(angle)))
+        if drop and float(ground.cost(box.samples, line_factor=0.0)) > 0:
+            cost = np.inf
         if cost < lowest:
             best, lowest = box, cost
+    if not np.isfinite(lowest):
+        words.remove()
+        return None
     words.set_position(tuple(ax.transData.inverted().transform((best.x, best.y))))
     words.set_rotation(float(np.degrees(best.angle)))
     return words
@@ -113,22 +121,25 @@ def label_ends(
     texts: Sequence[str],
     gids: Sequence[str],
     *,
+    way: Literal["up", "right"] = "up",
     caption: str = "",
     color: str = "black",
     size: float = 9.0,
     **font: Any,
 ) -> list[Text]:
-    """Write a label above the upper end of each curve of a family, in a row; neighbours make room.
+    """Write a label beyond the end of each curve of a family; neighbours make room.
 
     Parameters
     ----------
     ax : Axes
         Its limits must be final.
     ends : sequence of (float, float), length n
-        Where the curves end, all at one height, in data coordinates.
+        Where the curves end, in data coordinates: all at one height, or all at one side.
     texts, gids : sequence of str, length n
+    way : {"up", "right"}
+        Whether the labels stand in a row above the ends or in a column beside them.
     caption : str
-        What the labels are; written before the first of them, or behind the last.
+        What the labels are; written in front of the row (or behind it), or on top of the column.
     color, size
         Of the text; size in points.
     **font
@@ -144,27 +155,52 @@ def label_ends(
     labels = [
         _text(ax, text, color, size, gid, font) for text, gid in zip(texts, gids, strict=True)
     ]
-    widths, heights = np.array([extent(words) for words in labels]).T
+    extents = np.array([extent(words) for words in labels])
     scale = pixels_per_point(ax)
-    gap = 4.0 * scale
     spots = np.asarray(ax.transData.transform(np.array(ends, dtype=float)), dtype=float)
-    x = make_room(spots[:, 0], widths + gap, ax.bbox.x0, ax.bbox.x1)
-    y = float(spots[:, 1].max() + 7.0 * scale + 0.5 * heights.max())
+    along, across = (0, 1) if way == "up" else (1, 0)
+    gap = (4.0 if way == "up" else 1.0) * scale
+    room = np.asarray(ax.bbox.get_points())[:, along]
+    places = spots.copy()
+    places[:, along] = make_room(spots[:, along], extents[:, along] + gap, *room)
+    places[:, across] = spots[:, across].max() + 7.0 * scale + 0.5 * extents[:, across]
     to_data = ax.transData.inverted()
-    for words, spot, middle in zip(labels, spots, x, strict=True):
-        words.set_position(tuple(to_data.transform((middle, y))))
-        foot = (middle, y - 0.5 * heights.max() - 1.0)
-        leader = to_data.transform(np.array([spot, foot]))
-        ax.plot(*leader.T, color=color, linewidth=0.8, gid=f"{words.get_gid()}-leader", zorder=2.5)
+    for words, spot, place, size_of in zip(labels, spots, places, extents, strict=True):
+        words.set_position(tuple(to_data.transform(place)))
+        foot = place.copy()
+        foot[across] -= 0.5 * size_of[across] + scale
+        # A level leader in front of a number would look like a minus sign.
+        if way == "up" or abs(foot[1] - spot[1]) > 2.0 * scale:
+            leader = to_data.transform(np.array([spot, foot]))
+            gid = f"{words.get_gid()}-leader"
+            ax.plot(*leader.T, color=color, linewidth=0.8, gid=gid, zorder=2.5)
     if caption:
-        first, last = int(np.argmin(x)), int(np.argmax(x))
-        words = _text(ax, caption, color, size, f"{gids[first]}-caption", font)
-        width = extent(words)[0]
-        middle = x[first] - 0.5 * (widths[first] + width) - 2 * gap
-        if middle - 0.5 * width < ax.bbox.x0:
-            middle = x[last] + 0.5 * (widths[last] + width) + 2 * gap
-        words.set_position(tuple(to_data.transform((middle, y))))
+        words = _text(ax, caption, color, size, f"{gids[0]}-caption", font)
+        place = _caption_place(ax, np.array(extent(words)), places, extents, gap, way)
+        words.set_position(tuple(to_data.transform(place)))
     return labels
+
+
+def _caption_place(
+    ax: Axes,
+    size: FloatArray,
+    places: FloatArray,
+    extents: FloatArray,
+    gap: float,
+    way: Literal["up", "right"],
+) -> FloatArray:
+    """Return where the middle of a caption of labels at `places` goes on the canvas."""
+    if way == "right":
+        top = int(np.argmax(places[:, 1]))
+        right = places[top, 0] + 0.5 * extents[top, 0]
+        return np.array(
+            [right - 0.5 * size[0], places[top, 1] + 0.5 * (extents[top, 1] + size[1]) + gap]
+        )
+    first, last = int(np.argmin(places[:, 0])), int(np.argmax(places[:, 0]))
+    x = places[first, 0] - 0.5 * (extents[first, 0] + size[0]) - 2 * gap
+    if x - 0.5 * size[0] < ax.bbox.x0:
+        x = places[last, 0] + 0.5 * (extents[last, 0] + size[0]) + 2 * gap
+    return np.array([x, places[first, 1]])
 
 
 def make_room(wanted: ArrayLike, widths: ArrayLike, low: float, high: float) -> FloatArray:

@@ -294,6 +294,7 @@ def dress(ax: Axes, *, font_scale: float = 1.0) -> None:
         labelsize=size.tick,
         labelfontfamily=FAMILY,
     )
+    ax.tick_params(axis="x", pad=5.0)  # clear of the lowest number on the other axis
     ax.grid(visible=True, color=PALETTE["mist"], linewidth=0.7, linestyle="solid", alpha=0.8)
     ax.set_axisbelow(True)
 
@@ -315,7 +316,7 @@ def name_axes(ax: Axes, x: str | None, y: str | None, *, font_scale: float = 1.0
     look = words(sizes(font_scale).axis)
     if x is not None:
         ax.set_xlabel(x, **look)
-        ax.xaxis.set_label_coords(1.0, -(0.08 + 0.15 * font_scale) / max(_height(ax), 0.5))
+        ax.xaxis.set_label_coords(1.0, -(0.11 + 0.15 * font_scale) / max(_height(ax), 0.5))
         ax.xaxis.label.set(ha="right", va="top")
     if y is not None:
         ax.set_ylabel(y, rotation=0, ha="left", va="bottom", weight="bold", **look)
