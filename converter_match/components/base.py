@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import hashlib
 import math
+from functools import cached_property
 from typing import Any, Self
 
 import numpy as np
@@ -25,6 +26,10 @@ class Component:
 
     def fingerprint(self) -> str:
         """Return a hexadecimal digest of the component's content."""
+        return self._digest
+
+    @cached_property
+    def _digest(self) -> str:
         digest = hashlib.sha256(type(self).__name__.encode())
         for field in dataclasses.fields(self):
             if field.init:

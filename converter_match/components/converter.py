@@ -241,7 +241,7 @@ class Converter(Component):
     def efficiency_crossings(self, level: float) -> FloatArray:
         """Return every speed ratio in 0 .. 1 at which the efficiency takes the value `level`."""
         found: list[float] = []
-        for start, width, eta in self._efficiency_pieces():
+        for start, width, eta in self._efficiency_pieces:
             eta = eta.copy()
             eta[-1] -= level
             found += [start + t for t in real_roots_within(eta, width)]
@@ -263,7 +263,7 @@ class Converter(Component):
                 expected=f"a range that overlaps {self.domain[0]:.4g} .. {self.domain[1]:.4g}",
             )
         candidates = [low, high]
-        for start, width, eta in self._efficiency_pieces():
+        for start, width, eta in self._efficiency_pieces:
             candidates += [start, start + width]
             candidates += [start + t for t in real_roots_within(np.asarray(np.polyder(eta)), width)]
         inside = np.array([nu for nu in candidates if low <= nu <= high])
@@ -271,6 +271,7 @@ class Converter(Component):
         best = int(np.argmax(eta_at))
         return float(inside[best]), float(eta_at[best])
 
+    @cached_property
     def _efficiency_pieces(self) -> list[tuple[float, float, FloatArray]]:
         """Return (start, width, quartic in t = nu - start) of nu * mu on each piece."""
         curve = self.torque_ratio_curve

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from functools import lru_cache
 
 _DIGITS = "⁰¹²³⁴⁵⁶⁷⁸⁹"
 _PLAIN = str.maketrans(_DIGITS + "⁺⁻", "0123456789+-")
@@ -40,6 +41,7 @@ _STEPS = tuple(
 )
 
 
+@lru_cache(maxsize=1024)
 def normalise(spelling: str) -> str:
     """Fold the ways of writing one unit into one key.
 
