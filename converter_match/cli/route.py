@@ -1,0 +1,150 @@
+"""Verb ``route``: drive a machine along a haul route."""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING
+
+from converter_match.cli import options
+
+if TYPE_CHECKING:
+    from converter_match.components.driveline import Driveline
+    from converter_match.components.machine import Machine
+    from converter_match.components.surface import Surface
+    from converter_match.judgement.match_result import MatchResult
+
+NAME = "route"
+HELP = "drive a machine along a haul route: time, fuel, heat, braking"
+DESCRIPTION = """\
+Drive a machine along a haul route and say what the cycle takes.
+
+The route is a CSV file, a segment a row: length, grade, surface, speed limit, load, stop; each
+number's unit stands in the head, as in `grade [%]`. Prints the cycle (time, t/h, L/h, L/t), every
+segment, and where the engine cannot hold the machine back downhill. A number is a help: grades,
+speeds and brakes are matters of the machine maker's tables and the site's rules.
+
+examples:
+  converter-match route --engine six-cylinder-9l-240kw --converter single-stage-390mm-full-range \\
+      --driveline six-speed-hauler --machine articulated-hauler-25t --route quarry-to-crusher
+  converter-match route --engine my-engine.toml --converter my-converter.toml \\
+      --driveline my-driveline.toml --machine my-machine.toml --route my-route.csv \\
+      --altitude 2000 --units us --csv steps.csv --figure route.png"""
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the verb's options."""
+    options.add_pair(parser)
+    group = parser.add_argument_group("what drives where")
+    for name, what in (("driveline", "driveline"), ("machine", "machine")):
+        group.add_argument(
+            f"--{name}", required=True, metavar="FILE", help=f"{what} file, or id of a shipped one"
+        )
+    where = group.add_mutually_exclusive_group(required=True)
+    where.add_argument("--route", metavar="FILE", help="route (CSV), or the id of a shipped one")
+    where.add_argument(
+        "--cycle", metavar="FILE", help="loader's short cycle (CSV), or the id of a shipped one"
+    )
+    group.add_argument("--surfaces", metavar="FILE", help="surfaces of your own (CSV or TOML)")
+    group.add_argument("--fuel-map", metavar="FILE", help="fuel map (CSV: speed, torque, rate)")
+    group.add_argument(
+        "--braking",
+        metavar="M/S2",
+        help="slowing down ahead of limits and stops [m/s2] (default 0.8)",
+    )
+    group.add_argument("--oil-start", metavar="C", help="oil temperature at the start [degC]")
+    options.add_conditions(parser)
+    output = parser.add_argument_group("output")
+    output.add_argument("--json", action="store_true", help="print the whole result as JSON")
+    output.add_argument("--figure", metavar="FILE", help="write the figure (.png, .svg or .pdf)")
+    output.add_argument("--csv", metavar="FILE", help="write every step as CSV")
+    options.add_units(output)  # type: ignore[arg-type]
+    options.add_overwrite(output)  # type: ignore[arg-type]
+
+
+def run(args: argparse.Namespace) -> int:
+    """Drive, print, write what was asked for; return the exit status."""
+    from converter_match.cli import FAILS
+    from converter_match.errors import InputError
+    from converter_match.judgement.hauling import haul
+    from converter_match.judgement.pairing import solve
+    from converter_match.library.fuel_csv import read_fuel_map
+    from converter_match.library.read import read_driveline, read_machine
+    from converter_match.library.route_csv import find_route, read_route
+    from converter_match.library.shipped import find
+    from converter_match.library.surfaces import read_surfaces
+    from converter_match.physics.route import BRAKING
+
+    engine, converter = options.pair_from(args)
+    driveline = read_driveline(find("drivelines", args.driveline))
+    machine = read_machine(find("machines", args.machine))
+    surfaces = read_surfaces()
+    if args.surfaces:
+        surfaces = (*read_surfaces(args.surfaces), *surfaces)
+    fuel_map = read_fuel_map(args.fuel_map) if args.fuel_map else None
+    match = solve(
+        engine,
+        converter,
+        site=options.site_from(args),
+        hydraulic_torque=options.hydraulic_torque_from(args),
+    )
+    braking = options.in_si(args.braking, "--braking", "acceleration", "m/s2")
+    oil_start = options.in_si(args.oil_start, "--oil-start", "temperature", "degC")
+    if args.cycle:
+        return _cycle(args, match, driveline, machine, surfaces, oil_start)
+    if braking is not None and not braking > 0.0:
+        raise InputError(
+            "out of range", source="--braking", found=args.braking, expected="above zero"
+        )
+    result = haul(
+        match,
+        driveline,
+        machine,
+        read_route(find_route(args.route), surfaces),
+        fuel_map=fuel_map,
+        braking=BRAKING if braking is None else braking,
+        oil_start=oil_start,
+    )
+    if args.csv:
+        table = result.to_frame().to_csv(index=False, lineterminator="\n")
+        options.write_text(args.csv, table, overwrite=args.overwrite, option="--csv")
+    if args.figure:
+        from converter_match.present.route import route_figure
+        from converter_match.present.style import save
+
+        save(route_figure(result, system=args.units), args.figure, overwrite=args.overwrite)
+    if args.json:
+        options.print_json(result.to_dict())
+    else:
+        print(result.text(args.units))
+    return FAILS if result.fails else 0
+
+
+def _cycle(
+    args: argparse.Namespace,
+    match: MatchResult,
+    driveline: Driveline,
+    machine: Machine,
+    surfaces: tuple[Surface, ...],
+    oil_start: float | None,
+) -> int:
+    from converter_match.cli import FAILS
+    from converter_match.errors import InputError
+    from converter_match.judgement.cycling import work_cycle
+    from converter_match.library.cycle_csv import read_cycle
+    from converter_match.library.route_csv import find_csv
+
+    for option in ("figure", "fuel_map", "braking"):
+        if getattr(args, option) is not None:
+            raise InputError(
+                "does not go with a short cycle", source=f"--{option.replace('_', '-')}"
+            )
+    cycle = read_cycle(find_csv("cycles", args.cycle), surfaces)
+    result = work_cycle(match, driveline, machine, cycle, oil_start=oil_start)
+    if args.csv:
+        table = result.to_frame().to_csv(index=False, lineterminator="\n")
+        options.write_text(args.csv, table, overwrite=args.overwrite, option="--csv")
+    if args.json:
+        options.print_json(result.to_dict())
+    else:
+        print(result.text(args.units))
+    return FAILS if result.fails else 0
