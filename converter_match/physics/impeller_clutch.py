@@ -8,7 +8,8 @@ absorb T_c even at engine speed; then the match is the plain one.
     clutch heat = T (omega_e - omega_p)        converter heat = T omega_p (1 - nu mu)
 
 The engine runs at the speed that operator or governor hold, as long as it has the torque for it;
-otherwise, or at full throttle, where its net torque equals what the clutch takes.
+otherwise, or at full throttle, where its net torque equals what the clutch takes. Where engine and
+converter have several matches, the plain one is that reached from idle.
 """
 
 from __future__ import annotations
@@ -228,6 +229,7 @@ def _at_setting(
     turbine_speed: FloatArray,
 ) -> ClutchedPoints:
     limit = setting * clutch.torque_capacity
+    asked = clutch.engine_speed
     slip_speed, held = _engine_against(supply, clutch, limit)
     if limit == 0.0:
         return _open(supply, slip_speed, held, turbine_speed)
@@ -236,14 +238,16 @@ def _at_setting(
         """Impeller speed, torque, and whether the clutch slips."""
         capacity = converter.capacity_at(nu)
         locked = match(supply, converter, nu).from_idle().engine_speed
-        if clutch.engine_speed is not None:
-            locked = np.fmin(locked, clutch.engine_speed)
+        if asked is not None:
+            # An engine that is at its speed already need not come up from idle against the load.
+            carries = capacity * asked**2 <= float(supply.torque(asked))
+            locked = np.where(carries, asked, np.where(locked <= asked, locked, np.nan))
         absorbed = capacity * locked**2
-        # No plain match: the converter would hold the engine down at idle, but a slipping clutch
-        # may not.
-        slips = ~(absorbed <= limit) & np.isfinite(slip_speed)
         with np.errstate(divide="ignore", invalid="ignore"):
             slipping = np.sqrt(limit / capacity)
+            # Where there is no plain match (the converter would hold the engine down), a slipping
+            # clutch may still let the engine live, as long as the impeller stays the slower one.
+            slips = ~(absorbed <= limit) & (slipping <= slip_speed * (1.0 + 1e-12))
         return np.where(slips, slipping, locked), np.where(slips, limit, absorbed), slips
 
     nu = speed_ratio_at(
@@ -258,7 +262,6 @@ def _at_setting(
     engine = np.where(slips, slip_speed, impeller)
     found &= np.isfinite(engine)
     available = supply.torque(np.where(found, engine, supply.domain[0]))
-    asked = clutch.engine_speed
     points = ClutchedPoints(
         setting=np.full(nu.shape, setting),
         speed_ratio=nu,

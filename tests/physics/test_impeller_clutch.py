@@ -78,6 +78,28 @@ def test_full_throttle_with_a_slipping_clutch_settles_where_engine_and_clutch_ag
     assert float(found.power_left) == pytest.approx(0.0, abs=1e-6)
 
 
+def test_a_converter_that_holds_the_engine_down_runs_on_a_slipping_clutch_only():
+    tight = UNIT.replace(capacity=8 * UNIT.capacity)
+    assert not bool(match(SUPPLY, tight, 0.0).from_idle().found)
+    clutch = ImpellerClutch(torque_capacity=1000.0, engine_speed=1500 * RPM)
+    found = through_clutch(SUPPLY, tight, clutch, [0.4, 1.0], 0.0)
+    assert found.slipping.tolist() == [True, False]
+    assert float(found.torque[0]) == pytest.approx(400.0)
+    assert bool(found.held[0])
+    # At full pressure it takes more than the engine has at any speed down to idle: no operation.
+    assert np.isnan(found.torque[1])
+
+
+def test_an_engine_kept_slow_does_not_run_up_to_find_torque():
+    # At 850 rpm the engine has about 735 N.m net, at 1500 rpm more than 900: a clutch that asks for
+    # 850 stalls it and does not make it faster than the operator set it.
+    tight = UNIT.replace(capacity=8 * UNIT.capacity)
+    clutch = ImpellerClutch(torque_capacity=850.0, engine_speed=850 * RPM)
+    found = through_clutch(SUPPLY, tight, clutch, 1.0, 0.0)
+    assert float(SUPPLY.torque(1500 * RPM)) > 850 > float(SUPPLY.torque(850 * RPM))
+    assert np.isnan(found.engine_speed)
+
+
 def test_clutch_fully_open_passes_nothing():
     found = through_clutch(SUPPLY, UNIT, HELD, 0.0, np.array([0.0, 100.0]))
     assert found.turbine_torque.tolist() == [0.0, 0.0]

@@ -53,6 +53,7 @@ def test_droop_line_is_met_where_the_governor_cuts_in():
 def test_a_light_pedal_leaves_the_idle_governor_in_charge():
     found = part_load_map(pedal_engine(), converter(), [0.15], [0.0, 0.97])
     assert bool(found.at_idle[0, 0])
+    assert bool(found.points.stable[0, 0])
     assert float(found.points.engine_speed[0, 0]) == pytest.approx(800 * RPM)
     assert float(found.points.input_torque[0, 0]) == pytest.approx(
         float(converter().capacity_at(0.0)) * (800 * RPM) ** 2

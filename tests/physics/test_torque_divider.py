@@ -256,6 +256,26 @@ def test_overrun_data_beyond_a_pole_of_the_gears_are_left_out():
     assert 1.0 in whole.speed_ratio
 
 
+@pytest.mark.parametrize("k", [1.3, 1.8, 2.1, 2.6, 3.3, 4.7, 5.9])
+def test_where_all_turns_as_one_the_output_ratio_is_exactly_one(k):
+    # A rounding error below 1 with a capacity of zero would be refused as an impeller that
+    # absorbs nothing.
+    base = converter()
+    unit = base.replace(
+        speed_ratio=[-0.8, *base.speed_ratio, 1.0],
+        torque_ratio=[2.6, *base.torque_ratio, 1.0],
+        capacity=[0.8 * base.capacity[0], *base.capacity, 0.0],
+    )
+    made = [
+        combined_converter(unit, divider(k, connection), assume_negative=True)
+        for connection in CONNECTIONS
+        if stall_speed_ratio(divider(k, connection)) < 1
+        and combine(unit, divider(k, connection), 0.9).capacity > 0
+    ]
+    assert len(made) >= 6
+    assert {whole.speed_ratio[-1] for whole in made} == {1.0}
+
+
 def test_fluid_coupling_in_a_divider_stays_without_multiplication():
     # mu = 1 gives TR = (1 + r)/(r + 1) = 1 at every output speed.
     slip = np.array([0.0, 0.3, 0.6, 0.8, 0.9, 0.97])
