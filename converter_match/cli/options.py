@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
-import os
 import re
-import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -240,33 +238,17 @@ def print_json(data: Any) -> None:
     print(json.dumps(data, indent=2, allow_nan=False, ensure_ascii=True))
 
 
-def write_text(path: str | Path, text: str, *, overwrite: bool, option: str) -> Path:
-    """Write a text file whole or not at all.
+def write_text(path: str | Path, text: str, *, overwrite: bool, option: str) -> None:
+    """Write a text file asked for by an option, whole or not at all.
 
     Raises
     ------
     InputError
         If the file exists and may not be replaced, or cannot be written.
     """
-    target = Path(path)
-    if target.exists() and not overwrite:
-        raise InputError(
-            "the file exists already and nothing is overwritten without being asked",
-            source=option,
-            found=str(path),
-            hint="give another name, or add --overwrite",
-        )
+    from converter_match.library.atomic import write_text as write_whole
+
     try:
-        handle, temporary = tempfile.mkstemp(dir=target.parent, prefix=".part-", suffix=".tmp")
-        try:
-            with os.fdopen(handle, "w", encoding="utf-8", newline="") as stream:
-                stream.write(text)
-            os.replace(temporary, target)
-        except BaseException:
-            Path(temporary).unlink(missing_ok=True)
-            raise
-    except OSError as error:
-        raise InputError(
-            f"cannot be written ({error.strerror or error})", source=option, found=str(path)
-        ) from None
-    return target
+        write_whole(text, path, overwrite=overwrite)
+    except InputError as error:
+        raise error.located(field=option) from None

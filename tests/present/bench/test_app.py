@@ -1,0 +1,115 @@
+"""The controls of the bench, without a browser."""
+
+import pytest
+
+from converter_match.errors import InputError
+from converter_match.present.bench import MatchBench, bench
+from converter_match.present.bench.shelf import Shelf, load_shelf
+from converter_match.present.bench.state import BenchState, Setting
+
+PAIR = Setting(engine="six-cylinder-7l-185kw", converter="single-stage-345mm-tight")
+
+
+class Clock:
+    now = 0.0
+
+    def __call__(self):
+        return self.now
+
+
+@pytest.fixture
+def clock():
+    return Clock()
+
+
+@pytest.fixture
+def live(clock):
+    made = MatchBench(load_shelf(), BenchState(a=PAIR), clock=clock)
+    yield made
+    assert made.last_error is None
+    made.close()
+
+
+def test_a_moved_slider_changes_state_picture_and_figures(live):
+    before = live.picture.frame
+    live.controls["hydraulic"].value = 120.0
+    assert live.state.a.hydraulic_torque == 120.0
+    assert live.picture.frame["count"] == before["count"] + 1
+    assert live.picture.frame["figures"] != before["figures"]
+    assert live.picture.frame["numbers"] != before["numbers"]
+
+
+def test_one_travel_of_a_slider_is_one_step_of_undo(live, clock):
+    for value in (10.0, 20.0, 30.0):
+        clock.now += 0.05
+        live.controls["hydraulic"].value = value
+    clock.now += 10
+    live.controls["hydraulic"].value = 200.0
+    live.buttons["undo"].click()
+    assert live.state.a.hydraulic_torque == 30.0
+    live.buttons["undo"].click()
+    assert live.state.a.hydraulic_torque == 0.0
+    assert live.controls["hydraulic"].value == 0.0
+    live.buttons["redo"].click()
+    assert live.state.a.hydraulic_torque == 30.0
+
+
+def test_a_and_b_side_by_side(live):
+    live.buttons["pin"].click()
+    live.controls["diameter"].value = 103.0
+    results = live.results
+    assert results["a"].stall.engine_speed < results["b"].stall.engine_speed
+    live.controls["side"].value = "b"
+    live.controls["diameter"].value = 103.0
+    assert live.results["a"].stall == live.results["b"].stall
+    live.buttons["drop"].click()
+    assert set(live.results) == {"a"}
+
+
+def test_the_unit_switch_keeps_the_state_and_changes_the_words(live):
+    live.controls["hydraulic"].value = 100.0
+    live.controls["units"].value = "us"
+    assert live.state.a.hydraulic_torque == pytest.approx(100.0)
+    assert live.controls["hydraulic"].value == pytest.approx(73.756, abs=1e-3)
+    assert any(row[1] == "lbf·ft" for row in live.picture.frame["figures"])
+
+
+def test_a_site_is_used_only_when_asked_for(live):
+    plain = live.results["a"].stall.engine_speed
+    live.controls["altitude"].value = 2500.0
+    assert live.results["a"].stall.engine_speed == plain
+    live.controls["use_site"].value = True
+    assert live.results["a"].stall.engine_speed < plain
+
+
+def test_slider_extremes_are_shown_without_an_error(live):
+    for name in ("hydraulic", "accessories", "diameter", "altitude", "temperature"):
+        control = live.controls[name]
+        for value in (control.max, control.min):
+            control.value = value
+            assert live.view.results
+
+
+def test_a_value_beyond_a_slider_widens_it(live):
+    live.go_to(live.state.changed(hydraulic_torque=900.0))
+    assert live.controls["hydraulic"].value == 900.0
+    assert live.state.a.hydraulic_torque == 900.0
+
+
+def test_an_unusable_setting_is_said_in_words(live):
+    live.change(engine="nobody")
+    kinds = [note[1] for note in live.picture.frame["notes"]]
+    assert kinds[0] == "problem"
+    assert live.picture.frame["panels"] == []
+    live.change(engine=PAIR.engine)
+    assert live.picture.frame["panels"]
+
+
+def test_an_empty_shelf_is_refused():
+    with pytest.raises(InputError, match="at least one engine"):
+        MatchBench(Shelf())
+
+
+def test_a_folder_that_is_not_there_is_refused(tmp_path):
+    with pytest.raises(InputError, match="not a folder"):
+        bench(tmp_path / "nowhere")

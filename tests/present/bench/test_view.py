@@ -1,0 +1,115 @@
+"""What the bench shows, without any widget."""
+
+import numpy as np
+import pytest
+
+from converter_match.components.site import Site
+from converter_match.judgement.pairing import solve
+from converter_match.present.bench.scene import packed, ticks
+from converter_match.present.bench.shelf import load_shelf
+from converter_match.present.bench.state import BenchState, Setting
+from converter_match.present.bench.view import view
+
+PAIR = Setting(engine="six-cylinder-7l-185kw", converter="single-stage-345mm-tight")
+
+
+@pytest.fixture(scope="module")
+def shelf():
+    return load_shelf()
+
+
+def test_the_shelf_holds_the_shipped_components(shelf):
+    assert len(shelf.engines) >= 5
+    assert len(shelf.converters) >= 6
+    assert shelf.broken == ()
+
+
+def test_a_broken_file_is_listed_and_the_others_are_usable(tmp_path):
+    (tmp_path / "broken.toml").write_text("schema = 3", encoding="utf-8")
+    shelf = load_shelf(tmp_path)
+    assert [name for name, _ in shelf.broken] == ["broken.toml"]
+    assert "broken.toml" in shelf.broken[0][1]
+    assert shelf.engines
+
+
+def test_the_results_are_those_of_the_solver(shelf):
+    setting = Setting(
+        engine=PAIR.engine,
+        converter=PAIR.converter,
+        altitude=1500.0,
+        air_temperature=303.15,
+        hydraulic_torque=80.0,
+        diameter_share=1.02,
+    )
+    shown = view(BenchState(a=setting), shelf).results["a"]
+    unit = shelf.converter(PAIR.converter)
+    site = Site(id="x", name="x", source="x", altitude=1500.0, air_temperature=303.15)
+    expected = solve(
+        shelf.engine(PAIR.engine),
+        unit.scaled(profile_diameter=1.02 * unit.profile_diameter),
+        site=site,
+        hydraulic_torque=80.0,
+    )
+    assert shown.stall == expected.stall
+    assert shown.coupling == expected.coupling
+
+
+def test_the_difference_is_b_less_a(shelf):
+    state = BenchState(a=PAIR).pinned().changed(hydraulic_torque=100.0)
+    shown = view(state, shelf)
+    row = shown.figures[0]
+    a = shown.results["a"].stall.engine_speed * 30 / np.pi
+    b = shown.results["b"].stall.engine_speed * 30 / np.pi
+    assert row.name == "stall speed"
+    assert (row.a, row.b) == (f"{a:.0f}", f"{b:.0f}")
+    assert row.difference == f"{b - a:+.0f}"
+
+
+def test_a_setting_that_cannot_be_used_is_a_message_and_no_exception(shelf):
+    shown = view(BenchState(a=PAIR).changed(altitude=50_000.0), shelf)
+    assert shown.scene is None
+    assert "altitude" in shown.problems[0]
+    shown = view(BenchState(a=PAIR).changed(engine="nobody"), shelf)
+    assert "nobody" in shown.problems[0]
+
+
+def test_a_pair_without_stall_match_is_shown_and_said(shelf):
+    state = BenchState(a=PAIR).changed(engine="four-cylinder-2l5-45kw")
+    shown = view(state, shelf)
+    assert shown.results["a"].stall is None
+    assert shown.figures[0].a == "none"
+    assert "no stall match" in shown.scene.alternative
+    assert shown.notes[0][1].kind == "limit"
+
+
+@pytest.mark.parametrize("system", ["si", "us"])
+def test_the_scene_shows_the_result_in_its_units(shelf, system):
+    state = BenchState(a=PAIR, system=system)
+    shown = view(state, shelf)
+    panels = {panel.id: panel for panel in shown.scene.panels}
+    stall = shown.results["a"].stall
+    mark = next(mark for mark in panels["engine"].marks if mark.name == "stall")
+    assert mark.x == pytest.approx(stall.engine_speed * 30 / np.pi)
+    factor = 1.0 if system == "si" else 1 / 1.3558179483314004
+    assert mark.y == pytest.approx(stall.input_torque * factor)
+    assert ("N·m" if system == "si" else "lbf·ft") in panels["engine"].y_label
+    for panel in shown.scene.panels:
+        assert "(" in panel.x_label
+        assert "(" in panel.y_label
+
+
+def test_packed_numbers_are_those_of_the_lines(shelf):
+    shown = view(BenchState(a=PAIR), shelf).scene
+    plain, block = packed(shown)
+    numbers = np.frombuffer(block, dtype="<f4")
+    for panel, drawn in zip(shown.panels, plain["panels"], strict=True):
+        for line, (id, _, _, start, count, *_) in zip(panel.lines, drawn["lines"], strict=True):
+            assert id == line.id
+            pairs = numbers[start : start + 2 * count].reshape(-1, 2)
+            np.testing.assert_allclose(pairs[:, 0], line.x, rtol=1e-6)
+            np.testing.assert_allclose(pairs[:, 1], line.y, rtol=1e-6, atol=1e-4)
+
+
+def test_ticks_are_round_and_inside():
+    assert ticks(0.0, 2500.0) == [0, 500, 1000, 1500, 2000, 2500]
+    assert ticks(0.0, 1.0) == pytest.approx([0, 0.2, 0.4, 0.6, 0.8, 1.0])
