@@ -10,7 +10,12 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike
 
-from converter_match.components.base import Component, require_choice, require_positive
+from converter_match.components.base import (
+    Component,
+    in_rpm,
+    require_choice,
+    require_positive,
+)
 from converter_match.components.converter import STATORS, Stator
 from converter_match.components.engine import SpeedTable
 from converter_match.components.planetary import CLASSIC, Connection, Planetary
@@ -240,7 +245,7 @@ class HydraulicSharing(Component):
                     f"pumps at {less} would take more than at {more}",
                     field=f"hydraulic_sharing.{less}",
                     found=f"{float(low.curve(speed)):.4g} N.m against "
-                    f"{float(high.curve(speed)):.4g} N.m at {speed:.5g} rad/s",
+                    f"{float(high.curve(speed)):.4g} N.m at {in_rpm(speed)}",
                     expected="standby <= partial <= relief",
                 )
 

@@ -132,3 +132,11 @@ def require_choice(value: str, field: str, choices: tuple[str, ...]) -> None:
             expected=" | ".join(choices),
             hint=did_you_mean(str(value), choices),
         )
+
+
+def in_rpm(*speeds: float) -> str:
+    """Return speeds [rad/s] as text in rpm, two of them as a range.
+
+    For messages only: people read speeds in rpm; every speed inside is in rad/s.
+    """
+    return " .. ".join(f"{speed * 30 / math.pi:.5g}" for speed in speeds) + " rpm"

@@ -123,7 +123,8 @@ class Block:
         """Return title, facts and table, readable in a log; the notes go with those of the rest."""
         lines = [self.title]
         for head, value in self.facts:
-            lines.append(f"  {head.words}: {head.text(value, system)} {head.unit(system)}".rstrip())
+            unit = "" if value is None else head.unit(system)
+            lines.append(f"  {head.words}: {head.text(value, system)} {unit}".rstrip())
         if self.columns:
             table = [[head.words for head in self.columns]]
             table.append([head.unit(system) or "-" for head in self.columns])

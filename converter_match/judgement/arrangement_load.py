@@ -12,6 +12,7 @@ from converter_match.components.arrangement import (
     PartLoadDuty,
     Wheels,
 )
+from converter_match.components.base import in_rpm
 from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
 from converter_match.curves import FloatArray
@@ -366,6 +367,18 @@ def _holding_at_wheels(
 
 def _settings(engine: Engine, duty: PartLoadDuty) -> tuple[float, ...]:
     wanted = duty.no_load_speeds if engine.governing == "speed" else duty.pedals
+    if wanted and engine.governing == "speed":
+        # Said here in rpm, with the place in the file; the physics speaks SI.
+        lowest = engine.full_load.domain[0] * engine.high_idle / engine.rated_speed
+        for row, setting in enumerate(wanted):
+            if not lowest < setting <= engine.high_idle * (1 + 1e-9):
+                raise InputError(
+                    "no such setting of the governor",
+                    field=f"part_load.no_load_speed[{row}]",
+                    found=in_rpm(setting),
+                    expected=f"above {in_rpm(lowest)} and at most {in_rpm(engine.high_idle)}",
+                )
+        return tuple(min(setting, engine.high_idle) for setting in wanted)
     if wanted:
         return wanted
     due = "no_load_speed" if engine.governing == "speed" else "pedal"

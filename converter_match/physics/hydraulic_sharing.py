@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from converter_match.components.arrangement import HydraulicSharing
+from converter_match.components.base import in_rpm
 from converter_match.components.engine import Engine, SpeedTable
 from converter_match.curves import Curve
 from converter_match.errors import InputError
@@ -87,7 +88,7 @@ def pump_curve(engine: Engine, table: SpeedTable, state: str) -> Curve:
         raise InputError(
             "the pump torque does not cover the engine's speeds, and nothing is extrapolated",
             field=f"hydraulic_sharing.{state}",
-            found=f"{low:.5g} .. {high:.5g} rad/s",
-            expected=f"{need_low:.5g} .. {need_high:.5g} rad/s (low idle to high idle)",
+            found=in_rpm(low, high),
+            expected=f"{in_rpm(need_low, need_high)} (low idle to high idle)",
         )
     return table.curve

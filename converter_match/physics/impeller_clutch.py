@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from converter_match.components.arrangement import ImpellerClutch
-from converter_match.components.base import require_positive
+from converter_match.components.base import in_rpm, require_positive
 from converter_match.components.converter import Converter
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
@@ -342,6 +342,6 @@ def _check_held(supply: TorqueSupply, clutch: ImpellerClutch) -> None:
         raise InputError(
             "the engine cannot be held at that speed",
             field="impeller_clutch.engine_speed",
-            found=f"{asked:.5g} rad/s",
-            expected=f"{low:.5g} .. {high:.5g} rad/s",
+            found=in_rpm(asked),
+            expected=in_rpm(low, high),
         )

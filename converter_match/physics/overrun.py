@@ -20,6 +20,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from converter_match.components.base import in_rpm
 from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
 from converter_match.curves import Curve, FloatArray
@@ -116,8 +117,8 @@ def motoring_supply(
             "the overspeed limit lies above the motoring table, and nothing is extrapolated",
             source=engine.id,
             field="overspeed_limit",
-            found=f"{high:.5g} rad/s",
-            expected=f"at most {end:.5g} rad/s",
+            found=in_rpm(high),
+            expected=f"at most {in_rpm(end)}",
         )
     speed = np.append(table.speed[table.speed < high * (1 - 1e-9)], high)
     if speed.size < 2:
@@ -125,8 +126,8 @@ def motoring_supply(
             "the overspeed limit lies below the motoring table",
             source=engine.id,
             field="overspeed_limit",
-            found=f"{high:.5g} rad/s",
-            expected=f"above {float(table.speed[0]):.5g} rad/s",
+            found=in_rpm(high),
+            expected=f"above {in_rpm(float(table.speed[0]))}",
         )
     drag = table.curve(np.minimum(speed, end))
     return TorqueSupply(

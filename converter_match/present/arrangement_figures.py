@@ -7,6 +7,7 @@ from typing import Any
 
 from matplotlib.figure import Figure
 
+from converter_match.errors import InputError
 from converter_match.judgement.arranged import ArrangedResult
 from converter_match.present import style
 from converter_match.present.arrangement_drive_panels import (
@@ -54,9 +55,14 @@ def arrangement_figure(
     Raises
     ------
     InputError
-        If the unit system or the font scale cannot be used.
+        If there is nothing to draw, or the unit system or the font scale cannot be used.
     """
-    blocks = result.blocks
+    blocks = [block for block in result.blocks if block.detail is not None]
+    if not blocks:
+        raise InputError(
+            "nothing to draw: the arrangement leaves the converter as it is",
+            source=result.arrangement.id,
+        )
     height = 1.5 + _ROW * len(blocks)
     figure = style.new_figure(11.0, height)
     codes = ", ".join(note.code for note in result.match.assumptions) or "none"

@@ -199,6 +199,18 @@ def test_taken_out_stator_says_what_is_lost_and_that_nothing_is_gained():
     assert tighter.match.stall.engine_speed < same.match.stall.engine_speed
 
 
+def test_stator_that_is_there_already_is_not_compared_with_itself():
+    result = solve_arranged(engine(), converter(), arranged(stator="one-way"))
+    assert result.block("stator").to_dict() == {"stator": "one-way"}
+    assert result.match.stall == solve(engine(), converter()).stall
+
+
+def test_a_setting_above_high_idle_is_refused_in_rpm_and_by_its_row():
+    duty = PartLoadDuty(no_load_speeds=(1500 * RPM, 3020 * RPM))
+    with pytest.raises(InputError, match=r"no_load_speed\[1\]: .*found '3020 rpm'; .*2380 rpm"):
+        solve_arranged(engine(), converter(), arranged(part_load=duty))
+
+
 def test_impeller_limits_are_looked_at_inside_the_divider():
     gears = TorqueDivider(planetary=Planetary(ratio=2.5))
     weak = converter(limits=ConverterLimits(input_torque=300.0))
