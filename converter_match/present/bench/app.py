@@ -302,7 +302,7 @@ def _controls(shelf: Shelf) -> dict[str, Any]:
         "altitude": slider("altitude (m)", 0, 4200, 10, 0),
         "temperature": slider("air (°C)", -30, 50, 1, 25),
         "side": widgets.ToggleButtons(
-            options=[("A", "a"), ("B", "b")], description="work on", style={"button_width": "50px"}
+            options=[("change A", "a"), ("change B", "b")], style={"button_width": "84px"}
         ),
         "units": widgets.Dropdown(
             options=[("SI", "si"), ("US", "us")],

@@ -101,7 +101,7 @@ class PanelView {
     }
     const seen = new Set();
     const labelled = new Set();
-    for (const [id, stroke, side, start, count, label, share] of panel.lines) {
+    for (const [id, stroke, side, start, count, label, lx, ly] of panel.lines) {
       seen.add(id);
       let path = this.lines.get(id);
       if (!path) {
@@ -126,26 +126,44 @@ class PanelView {
       path.setAttribute("d", d);
       if (label && side === "a") {
         labelled.add(id);
-        this.label(id, stroke, label, numbers, start, count, share);
+        this.label(id, stroke, label, lx, ly);
       }
     }
     this.keep(this.lines, seen);
     this.keep(this.labels, labelled);
+    this.spread();
     this.marks(panel.marks);
   }
 
-  label(id, stroke, words, numbers, start, count, share) {
+  label(id, stroke, words, x, y) {
     let text = this.labels.get(id);
     if (!text) {
-      text = make("text", { class: "cm-label", fill: this.look[stroke][0], "text-anchor": "middle" }, this.words);
+      text = make("text", { class: "cm-label", fill: this.look[stroke][0] }, this.words);
       this.labels.set(id, text);
     }
-    // The last point of the wanted share of the curve that still lies inside the panel.
-    let at = start + 2 * Math.floor((count - 1) * share);
-    while (at > start && (numbers[at + 1] > 0.97 * this.yr[1] || numbers[at] > 0.97 * this.xr[1])) at -= 2;
-    text.setAttribute("x", this.px(numbers[at]));
-    text.setAttribute("y", this.py(numbers[at + 1]) - 4);
+    const family = stroke === "absorbed";
+    text.setAttribute("text-anchor", family ? "middle" : "end");
+    text.setAttribute("x", this.px(x) - (family ? 0 : 6));
+    text.setAttribute("y", family ? Math.max(this.py(y) - 4, this.top + 12) : this.py(y));
     text.textContent = words;
+  }
+
+  // Labels of a family of curves leave the panel side by side: keep them apart, from right to left.
+  spread() {
+    const family = [...this.labels].filter(([id]) => id.includes("/absorbed-")).map(([, text]) => text)
+      .filter((text) => Number(text.getAttribute("y")) < this.top + 20)
+      .sort((a, b) => Number(b.getAttribute("x")) - Number(a.getAttribute("x")));
+    let limit = this.left + this.width - 8;
+    for (const text of family) {
+      const x = Math.min(Number(text.getAttribute("x")), limit);
+      text.setAttribute("x", x);
+      limit = x - 27;
+    }
+    if (!family.length) return;
+    if (!this.familyName) this.familyName = make("text", { class: "cm-label", "text-anchor": "end" }, this.words);
+    this.familyName.setAttribute("x", limit + 6);
+    this.familyName.setAttribute("y", this.top + 12);
+    this.familyName.textContent = "speed ratio";
   }
 
   marks(marks) {

@@ -7,7 +7,7 @@ overlay speak one visual language.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil, floor, log10
 from typing import Any
 
@@ -19,6 +19,8 @@ from converter_match.units import System, show
 
 ABSORBED_AT = (0.0, 0.4, 0.6, 0.8, 0.95)
 _ENGINE_ROWS = 90
+# Room above the curves for the words of the marked points.
+_HEADROOM = 1.35
 
 
 @dataclass(frozen=True, eq=False)
@@ -35,8 +37,9 @@ class Line:
     x, y : ndarray, shape (n,)
         NaN breaks the curve.
     label : str
-        Drawn at `label_at`, a share of the curve's length; empty for none.
-    label_at : float
+        Empty for none.
+    label_at : tuple of float
+        Where the label stands, in the units of the panel.
     """
 
     id: str
@@ -45,7 +48,7 @@ class Line:
     x: FloatArray
     y: FloatArray
     label: str = ""
-    label_at: float = 0.5
+    label_at: tuple[float, float] = (0.0, 0.0)
 
 
 @dataclass(frozen=True)
@@ -155,8 +158,8 @@ def scene(results: dict[str, MatchResult], system: System = "si") -> Scene:
             f"engine and impeller speed ({speed})",
             f"torque ({torque})",
             (0.0, _ceiling(highest)),
-            (0.0, _ceiling(1.15 * top)),
-            tuple(engine_lines),
+            (0.0, _ceiling(_HEADROOM * top)),
+            tuple(_exit_labels(engine_lines, _ceiling(highest), _ceiling(_HEADROOM * top))),
             tuple(engine_marks),
             guides=guides,
         )
@@ -211,7 +214,7 @@ def packed(scene: Scene) -> tuple[dict[str, Any], bytes]:
         for line in panel.lines:
             pairs = np.column_stack([line.x, line.y]).astype("<f4")
             lines.append(
-                [line.id, line.stroke, line.side, at, len(pairs), line.label, line.label_at]
+                [line.id, line.stroke, line.side, at, len(pairs), line.label, *line.label_at]
             )
             blocks.append(pairs.tobytes())
             at += pairs.size
@@ -268,8 +271,8 @@ def _engine_lines(side: str, result: MatchResult, system: System) -> list[Line]:
     gross = show(supply.factor * full(omega), "torque", system)[0]
     net = show(supply.torque(omega), "torque", system)[0]
     lines = [
-        Line(f"{side}/gross", "gross", side, speed, gross, "gross", 0.12),
-        Line(f"{side}/net", "net", side, speed, net, "net", 0.2),
+        Line(f"{side}/gross", "gross", side, speed, gross, "gross", _at(speed, gross, 0.1)),
+        Line(f"{side}/net", "net", side, speed, net, "net", _at(speed, net, 0.1)),
     ]
     low, high = result.converter.domain
     reach = np.linspace(0.0, omega[-1], 40)
@@ -285,7 +288,6 @@ def _engine_lines(side: str, result: MatchResult, system: System) -> list[Line]:
                 show(reach, "angular_speed", system)[0],
                 show(absorbed, "torque", system)[0],
                 f"{nu:g}",
-                0.8,
             )
         )
     points = result.locus.from_idle()
@@ -300,6 +302,28 @@ def _engine_lines(side: str, result: MatchResult, system: System) -> list[Line]:
         )
     )
     return lines
+
+
+def _at(x: FloatArray, y: FloatArray, share: float) -> tuple[float, float]:
+    row = int(share * (x.size - 1))
+    return float(x[row]), float(y[row])
+
+
+def _exit_labels(lines: list[Line], x_end: float, y_end: float) -> list[Line]:
+    """Put the label of each absorption curve where it leaves the panel."""
+    placed = []
+    for line in lines:
+        if line.stroke != "absorbed" or not line.label:
+            placed.append(line)
+            continue
+        inside = (line.x <= x_end) & (line.y <= y_end)
+        last = int(np.flatnonzero(inside)[-1])
+        x, y = float(line.x[last]), float(line.y[last])
+        if last + 1 < line.x.size:
+            share = (y_end - y) / (line.y[last + 1] - y)
+            x, y = float(x + share * (line.x[last + 1] - x)), y_end
+        placed.append(replace(line, label_at=(x, y)))
+    return placed
 
 
 def _output_lines(side: str, result: MatchResult, system: System) -> dict[str, Line]:
