@@ -101,7 +101,7 @@ def measure(count: int) -> dict[str, float]:
             open_and_run(page, address, "bare.ipynb")
             page.wait_for_selector(".bare-box .bare", timeout=60_000)
             page.wait_for_timeout(1000)
-            bare = presses(page, "bare-box", ".bare-box", 0, count)
+            bare = presses(page, "bare-box", ".bare-box .widget-html", 0, count)
             open_and_run(page, address, "full.ipynb")
             page.wait_for_selector(".full-box [data-line='a/net']", timeout=60_000)
             page.wait_for_timeout(1500)
