@@ -242,7 +242,14 @@ def test_ci_runs_the_test_command_of_the_readme():
     assert said.strip() == command_in(readme, "test command")
 
 
-@pytest.mark.parametrize("document", ["README.md", "DEVELOPERS.md", "data/README.md"])
+DOCUMENTS = [
+    path.relative_to(ROOT).as_posix()
+    for folder in [".", "data", "docs", "notebooks"]
+    for path in sorted((ROOT / folder).glob("*.md"))
+]
+
+
+@pytest.mark.parametrize("document", DOCUMENTS)
 def test_links_inside_the_project_lead_somewhere(document):
     text = (ROOT / document).read_text(encoding="utf-8")
     targets = re.findall(r"\]\(([^)#\s]+)", text)
