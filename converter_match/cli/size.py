@@ -1,0 +1,246 @@
+"""Verb ``size``: which size of a converter gives what is wanted, or which of the library."""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING, Any
+
+from converter_match.cli import options
+from converter_match.errors import InputError
+
+if TYPE_CHECKING:
+    from converter_match.components.converter import Converter
+    from converter_match.components.engine import Engine
+    from converter_match.judgement.size_trials import Trials
+    from converter_match.judgement.sizing import Size
+
+NAME = "size"
+HELP = "size a converter for a wanted match, or try the library on a route"
+DESCRIPTION = """\
+Say what size of a converter's family gives a wanted match, and what engine torque it wants.
+
+By similarity, C ~ D^5: an estimate for another diameter with the same blading, less and less sure
+beyond about 10 %. Where no size gives what is wanted the answer says why (exit status 3). With
+--route the sizes of the range, or with --library every converter of the library, are driven along
+it, and the quickest that keeps heat and limits is named.
+
+examples:
+  converter-match size --engine six-cylinder-7l-185kw --converter single-stage-345mm-tight \\
+      --stall-speed 1800
+  converter-match size --engine my-engine.toml --converter my-converter.toml \\
+      --input-speed-at-80 2100 --diameter-range 320,370 --units us
+  converter-match size --engine six-cylinder-9l-240kw --converter single-stage-390mm-full-range \\
+      --route quarry-to-crusher --driveline six-speed-hauler --machine articulated-hauler-25t \\
+      --library --figure pareto.png"""
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the verb's options."""
+    options.add_pair(parser)
+    aim = parser.add_argument_group("what is wanted (one or more)")
+    aim.add_argument("--stall-speed", metavar="RPM", help="engine speed at stall [rpm]")
+    aim.add_argument(
+        "--input-speed-at-80",
+        metavar="RPM",
+        help="engine speed where the efficiency reaches 80 %% [rpm]",
+    )
+    aim.add_argument("--route", metavar="FILE", help="quickest along a route (CSV file or id)")
+    parser.add_argument(
+        "--diameter-range",
+        metavar="MM,MM",
+        help="profile diameters to stay within [mm] (for a route: 10 %% either way)",
+    )
+    route = parser.add_argument_group("for a route")
+    route.add_argument("--driveline", metavar="FILE", help="driveline file, or a shipped id")
+    route.add_argument("--machine", metavar="FILE", help="machine file, or a shipped id")
+    route.add_argument("--surfaces", metavar="FILE", help="surfaces of your own (CSV or TOML)")
+    route.add_argument(
+        "--library", action="store_true", help="try every shipped converter, in place of sizes"
+    )
+    route.add_argument(
+        "--converters", metavar="FOLDER", help="try every converter file (.toml) of a folder"
+    )
+    options.add_conditions(parser)
+    output = parser.add_argument_group("output")
+    output.add_argument("--json", action="store_true", help="print the whole result as JSON")
+    output.add_argument("--figure", metavar="FILE", help="write time, fuel, heat and stall torque "
+                        "of the trials (.png, .svg or .pdf); needs --route")  # fmt: skip
+    options.add_units(output)  # type: ignore[arg-type]
+    options.add_overwrite(output)  # type: ignore[arg-type]
+
+
+def run(args: argparse.Namespace) -> int:
+    """Size, print, write what was asked for; return the exit status."""
+    from converter_match.cli import FAILS
+    from converter_match.judgement.sizing import size_for_efficiency, size_for_speed
+    from converter_match.judgement.torque_wanted import torque_text, torque_wanted
+
+    speeds = {
+        option: options.in_si(getattr(args, option), f"--{option.replace('_', '-')}",
+                              "angular_speed", "rpm")
+        for option in ("stall_speed", "input_speed_at_80")
+    }  # fmt: skip
+    if args.route is None and not any(value is not None for value in speeds.values()):
+        raise InputError(
+            "what is wanted?", expected="--stall-speed, --input-speed-at-80 or --route"
+        )
+    _needs_route(args)
+    engine, converter = options.pair_from(args)
+    span = _range(args.diameter_range, converter)
+    where: dict[str, Any] = {
+        "site": options.site_from(args),
+        "hydraulic_torque": options.hydraulic_torque_from(args),
+    }
+    answers: dict[str, Any] = {}
+    texts, fails = [], False
+    stall, at_80 = speeds["stall_speed"], speeds["input_speed_at_80"]
+    if stall is not None:
+        found = _within(_located(size_for_speed, "--stall-speed", engine, converter, stall, where),
+                        span, converter)  # fmt: skip
+        answers["size_for_stall_speed"] = found.to_dict()
+        texts.append(found.text(args.units))
+        fails |= not found.possible
+        low = engine.low_idle
+        if low <= stall <= engine.high_idle:
+            try:
+                wanted = torque_wanted(engine, converter, stall, **where)
+            except InputError as error:
+                raise error.located(source="--stall-speed") from None
+            answers["torque_wanted"] = wanted.to_dict()
+            texts.append("Or with this converter as it is:\n" + torque_text(wanted, args.units))
+    if at_80 is not None:
+        found = _located(
+            size_for_efficiency, "--input-speed-at-80", engine, converter, at_80, where
+        )
+        found = _within(found, span, converter)
+        answers["size_for_80_percent"] = found.to_dict()
+        texts.append(found.text(args.units))
+        fails |= not found.possible
+    if args.route is not None:
+        trials = _trials(args, engine, converter, span, where)
+        answers["route_trials"] = trials.to_dict()
+        texts.append(trials.text(args.units))
+        fails |= trials.winner is None
+        if args.figure:
+            from converter_match.present.style import save
+            from converter_match.present.trials_figure import trials_figure
+
+            figure = trials_figure(trials, system=args.units)
+            save(figure, args.figure, overwrite=args.overwrite)
+    if args.json:
+        options.print_json(answers)
+    else:
+        print("\n\n".join(texts))
+    return FAILS if fails else 0
+
+
+def _needs_route(args: argparse.Namespace) -> None:
+    """Refuse options that belong to a route without one, and a route without its options."""
+    given = [name for name in ("driveline", "machine") if getattr(args, name) is None]
+    if args.route is not None and given:
+        raise InputError("a route needs it", source=f"--{given[0]}", expected="a file or an id")
+    if args.route is None:
+        for name in ("driveline", "machine", "surfaces", "library", "converters", "figure"):
+            if getattr(args, name):
+                raise InputError(
+                    "only goes with a route", source=f"--{name}", expected="--route FILE as well"
+                )
+
+
+def _located(
+    sizer: Any, option: str, engine: Engine, converter: Converter, speed: float, where: Any
+) -> Size:
+    try:
+        found: Size = sizer(engine, converter, speed, **where)
+    except InputError as error:
+        raise error.located(source=option) from None
+    return found
+
+
+def _range(text: str | None, converter: Converter) -> tuple[float, float] | None:
+    """Return the range of diameters as ratios to the converter's."""
+    if text is None:
+        return None
+    parts = text.split(",")
+    ends = [options.in_si(part, "--diameter-range", "length", "mm") for part in parts]
+    if len(ends) != 2 or ends[0] is None or ends[1] is None or not 0.0 < ends[0] < ends[1]:
+        raise InputError(
+            "not a range of diameters", source="--diameter-range", found=text,
+            expected="two diameters, rising: 320,370",
+        )  # fmt: skip
+    if converter.profile_diameter is None:
+        raise InputError(
+            "the converter's own diameter is not known, so no range of diameters can be kept",
+            source="--diameter-range", field="profile_diameter",
+        )  # fmt: skip
+    return ends[0] / converter.profile_diameter, ends[1] / converter.profile_diameter
+
+
+def _within(found: Size, span: tuple[float, float] | None, converter: Converter) -> Size:
+    """Turn a size outside the range asked for into a reason."""
+    from dataclasses import replace
+
+    ratio, own = found.diameter_ratio, converter.profile_diameter
+    if span is None or ratio is None or own is None or span[0] <= ratio <= span[1]:
+        return found
+    low, high = (f"{1e3 * own * end:.0f}" for end in span)
+    return replace(
+        found,
+        reason=f"it would take {1e3 * own * ratio:.1f} mm, outside the {low} to {high} mm asked "
+        "for.",
+    )
+
+
+def _trials(
+    args: argparse.Namespace,
+    engine: Engine,
+    converter: Converter,
+    span: tuple[float, float] | None,
+    where: Any,
+) -> Trials:
+    from converter_match.judgement.size_trials import DIAMETERS, best_size, try_converters
+    from converter_match.library.read import read_driveline, read_machine
+    from converter_match.library.route_csv import find_route, read_route
+    from converter_match.library.shipped import find
+    from converter_match.library.surfaces import read_surfaces
+
+    driveline = read_driveline(find("drivelines", args.driveline))
+    machine = read_machine(find("machines", args.machine))
+    own = read_surfaces(args.surfaces) if args.surfaces else ()
+    route = read_route(find_route(args.route), (*own, *read_surfaces()))
+    if args.library or args.converters:
+        if span is not None:
+            raise InputError(
+                "a library is tried as it is, no size is changed", source="--diameter-range"
+            )
+        named = [(converter.id, converter), *_library(args, converter)]
+        return try_converters(engine, named, driveline, machine, route, **where)
+    try:
+        return best_size(
+            engine, converter, driveline, machine, route, diameters=span or DIAMETERS, **where
+        )
+    except InputError as error:
+        if error.field != "diameters":
+            raise
+        raise error.located(source="--diameter-range") from None
+
+
+def _library(args: argparse.Namespace, given: Converter) -> list[tuple[str, Converter]]:
+    """Read the converters to try beside the one given."""
+    from pathlib import Path
+
+    from converter_match.library.read import read_converter
+    from converter_match.library.shipped import shipped
+
+    paths = list(shipped("converters").values()) if args.library else []
+    if args.converters:
+        folder = Path(args.converters)
+        files = sorted(folder.glob("*.toml")) if folder.is_dir() else []
+        if not files:
+            raise InputError(
+                "no folder with converter files (.toml)", source="--converters",
+                found=args.converters,
+            )  # fmt: skip
+        paths += files
+    read = [read_converter(path) for path in paths]
+    return [(item.id, item) for item in read if item.id != given.id]

@@ -1,0 +1,86 @@
+"""The verb size as a person or a script uses it."""
+
+import json
+
+import pytest
+
+from converter_match.cli import main
+
+PAIR = ("--engine", "six-cylinder-7l-185kw", "--converter", "single-stage-345mm-tight")
+ROUTE = (
+    "--engine", "six-cylinder-9l-240kw", "--converter", "single-stage-390mm-full-range",
+    "--route", "quarry-to-crusher", "--driveline", "six-speed-hauler",
+    "--machine", "articulated-hauler-25t",
+)  # fmt: skip
+
+
+def run(capsys, *argv):
+    status = main(["size", *argv])
+    captured = capsys.readouterr()
+    return status, captured.out, captured.err
+
+
+def test_a_found_size_solved_forward_by_the_command_line_gives_the_target(capsys):
+    status, out, _ = run(capsys, *PAIR, "--stall-speed", "1900", "--json")
+    assert status == 0
+    answer = json.loads(out)
+    diameter = answer["size_for_stall_speed"]["profile_diameter_mm"]
+    assert main(["solve", *PAIR, "--diameter", repr(diameter), "--json"]) == 0
+    stall = json.loads(capsys.readouterr().out)["stall"]
+    assert stall["engine_speed_rpm"] == pytest.approx(1900.0, rel=1e-9)
+    assert answer["torque_wanted"]["full_load_torque_factor"] > 1.0
+
+
+def test_text_says_what_converter_and_what_torque(capsys):
+    status, out, _ = run(
+        capsys, *PAIR, "--stall-speed", "1900", "--input-speed-at-80", "2100", "--units", "us"
+    )
+    assert status == 0
+    assert "profile diameter" in out
+    assert "Or with this converter as it is" in out
+    assert "lower end of 80 % efficiency" in out
+
+
+@pytest.mark.parametrize(
+    ("more", "why"),
+    [
+        (("--stall-speed", "2600"), "above high idle"),
+        (("--stall-speed", "1900", "--diameter-range", "340,350"), "outside the 340 to 350 mm"),
+    ],
+)
+def test_no_such_size_is_exit_status_3_with_the_reason(capsys, more, why):
+    status, out, err = run(capsys, *PAIR, *more)
+    assert (status, err) == (3, "")
+    assert why in out
+
+
+def test_the_library_on_a_route_with_a_figure(capsys, tmp_path):
+    figure = tmp_path / "trials.svg"
+    status, out, _ = run(capsys, *ROUTE, "--library", "--json", "--figure", str(figure))
+    assert status == 0
+    trials = json.loads(out)["route_trials"]["trials"]
+    times = [item["route_time_s"] for item in trials if item["keeps_limits"]]
+    assert times == sorted(times)
+    assert trials[0]["pareto"]
+    assert figure.read_text(encoding="utf-8").lstrip().startswith("<?xml")
+
+
+@pytest.mark.parametrize(
+    ("argv", "message"),
+    [
+        (PAIR, "what is wanted?"),
+        ((*PAIR, "--stall-speed", "1900 kW"), "--stall-speed: 'kW' is a power unit"),
+        ((*PAIR, "--stall-speed", "-5"), "--stall-speed: engine_speed: out of range"),
+        ((*PAIR, "--stall-speed", "1900", "--library"), "--library: only goes with a route"),
+        ((*PAIR, "--route", "quarry-to-crusher"), "--driveline: a route needs it"),
+        ((*PAIR, "--stall-speed", "1900", "--diameter-range", "350"), "not a range of diameters"),
+        ((*ROUTE, "--library", "--diameter-range", "350,400"), "a library is tried as it is"),
+        ((*ROUTE, "--converters", "no-such-folder"), "no folder with converter files"),
+        ((*ROUTE, "--diameter-range", "50,400"), "--diameter-range: diameters: not a range"),
+    ],
+)
+def test_bad_input_is_one_message_and_exit_status_2(capsys, argv, message):
+    status, out, err = run(capsys, *argv)
+    assert (status, out) == (2, "")
+    assert message in err
+    assert err.count("\n") == 1

@@ -1,0 +1,50 @@
+"""The figure of converters tried on a route."""
+
+from dataclasses import replace
+
+import pytest
+
+from converter_match.errors import InputError
+from converter_match.judgement.size_trials import Trial, Trials
+from converter_match.present import style
+from converter_match.present.trials_figure import trials_figure
+from tests.examples import converter
+
+ROWS = (
+    Trial(name="a", converter=converter(), time=100.0, fuel=2.0, heat=3e6, stall_torque=2000.0,
+          best=True),
+    Trial(name="b", converter=converter(), time=110.0, fuel=2.1, heat=4e6, stall_torque=1900.0),
+    Trial(name="c", converter=converter(), stall_torque=500.0, broken=("does not arrive",)),
+)  # fmt: skip
+TRIALS = Trials(trials=ROWS, route="Hill", words="Quickest: a.")
+
+
+def marks(figure):
+    return {line.get_gid(): line for ax in figure.axes for line in ax.get_lines() if line.get_gid()}
+
+
+@pytest.mark.parametrize(("system", "torque"), [("si", 2000.0), ("us", 1475.12)])
+def test_every_known_value_is_a_mark_at_its_place(system, torque):
+    found = marks(trials_figure(TRIALS, system=system))
+    assert found["trial-0-time"].get_xdata()[0] == 100.0
+    assert found["trial-1-heat"].get_xdata()[0] == pytest.approx(4.0)
+    assert found["trial-0-stall_torque"].get_xdata()[0] == pytest.approx(torque, rel=1e-5)
+    assert found["trial-2-stall_torque"].get_marker() == "x"
+    assert "trial-2-time" not in found
+
+
+def test_axes_that_are_given_are_used_and_must_be_four():
+    axes = style.new_figure().subplots(1, 4)
+    assert trials_figure(TRIALS, axes=list(axes)) is axes[0].figure
+    with pytest.raises(InputError, match="needs four axes"):
+        trials_figure(TRIALS, axes=list(axes)[:2])
+
+
+def test_units_stand_on_the_axes():
+    said = " ".join(ax.get_title(loc="left") for ax in trials_figure(TRIALS, system="us").axes)
+    assert "(lb)" in said
+    assert "(lbf·ft)" in said
+
+
+def test_a_single_trial_can_be_drawn():
+    trials_figure(replace(TRIALS, trials=ROWS[:1]))
