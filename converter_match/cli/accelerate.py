@@ -1,0 +1,98 @@
+"""Verb ``accelerate``: time and distance to a speed from rest."""
+
+from __future__ import annotations
+
+import argparse
+
+from converter_match.cli import options
+
+NAME = "accelerate"
+HELP = "time and distance to a speed, full throttle from rest"
+DESCRIPTION = """\
+Accelerate a machine from rest at full throttle and say when it has which speed, gear by gear.
+
+examples:
+  converter-match accelerate --engine six-cylinder-9l-240kw \\
+      --converter single-stage-390mm-full-range --driveline six-speed-hauler \\
+      --machine articulated-hauler-25t --surface "firm smooth earth" --to-speed 40"""
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the verb's options."""
+    options.add_pair(parser)
+    group = parser.add_argument_group("what drives where")
+    for name in ("driveline", "machine"):
+        group.add_argument(
+            f"--{name}", required=True, metavar="FILE", help=f"{name} file, or id of a shipped one"
+        )
+    group.add_argument("--surface", required=True, metavar="NAME", help="surface, by name")
+    group.add_argument("--surfaces", metavar="FILE", help="surfaces of your own (CSV or TOML)")
+    group.add_argument("--to-speed", required=True, metavar="KMH", help="speed asked for [km/h]")
+    group.add_argument("--grade", metavar="PERCENT", help="rise / run [%%] (default 0)")
+    group.add_argument("--load", choices=("laden", "empty"), default="laden", help="load state")
+    group.add_argument("--gear", metavar="NAME", help="highest gear used")
+    group.add_argument(
+        "--method",
+        choices=("quasi-steady", "dynamic"),
+        default="quasi-steady",
+        help="engine on its match point, or with a speed of its own",
+    )
+    options.add_conditions(parser)
+    output = parser.add_argument_group("output")
+    output.add_argument("--json", action="store_true", help="print the whole result as JSON")
+    output.add_argument("--csv", metavar="FILE", help="write the run as CSV")
+    options.add_units(output)  # type: ignore[arg-type]
+    options.add_overwrite(output)  # type: ignore[arg-type]
+
+
+def run(args: argparse.Namespace) -> int:
+    """Accelerate, print, write what was asked for; return the exit status."""
+    from converter_match.cli import FAILS
+    from converter_match.errors import InputError
+    from converter_match.judgement.accelerating import acceleration
+    from converter_match.judgement.pairing import solve
+    from converter_match.library.read import read_driveline, read_machine
+    from converter_match.library.shipped import find
+    from converter_match.library.surfaces import find_surface, read_surfaces
+
+    engine, converter = options.pair_from(args)
+    driveline = read_driveline(find("drivelines", args.driveline))
+    machine = read_machine(find("machines", args.machine))
+    surfaces = read_surfaces()
+    if args.surfaces:
+        surfaces = (*read_surfaces(args.surfaces), *surfaces)
+    speed = options.in_si(args.to_speed, "--to-speed", "velocity", "km/h")
+    grade = options.in_si(args.grade, "--grade", "ratio", "%") or 0.0
+    if speed is None or not speed > 0.0:
+        raise InputError(
+            "out of range", source="--to-speed", found=args.to_speed, expected="above zero"
+        )
+    if not abs(grade) <= 1.0:
+        raise InputError(
+            "out of range", source="--grade", found=args.grade, expected="-100 % to 100 %"
+        )
+    match = solve(
+        engine,
+        converter,
+        site=options.site_from(args),
+        hydraulic_torque=options.hydraulic_torque_from(args),
+    )
+    result = acceleration(
+        match,
+        driveline,
+        machine,
+        find_surface(args.surface, surfaces, source="--surface"),
+        to_speed=speed,
+        load=args.load,
+        grade=grade,
+        method=args.method,
+        gear=args.gear,
+    )
+    if args.csv:
+        table = result.to_frame().to_csv(index=False, lineterminator="\n")
+        options.write_text(args.csv, table, overwrite=args.overwrite, option="--csv")
+    if args.json:
+        options.print_json(result.to_dict())
+    else:
+        print(result.text(args.units))
+    return FAILS if result.fails else 0

@@ -1,0 +1,286 @@
+"""Full-throttle acceleration of a machine: milestones, gears, and why it ends where it ends."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from html import escape
+from itertools import pairwise
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from converter_match.components.driveline import Driveline
+from converter_match.components.machine import Load, Machine
+from converter_match.components.surface import Surface
+from converter_match.judgement.hauling import STANDARD_DENSITY
+from converter_match.judgement.match_result import MatchResult
+from converter_match.notes import Note
+from converter_match.physics.drive_chain import DriveChain, drive_chain
+from converter_match.physics.motion import Acceleration, Method, accelerate
+from converter_match.physics.road_load import RoadLoad, air_density
+from converter_match.physics.rotating import Inertias
+from converter_match.physics.turbine import TurbineShaft
+from converter_match.units import System, from_si, note_text, quantity_note, show
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+_MARKS = 8
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class AccelerationResult:
+    """A full-throttle run from rest.
+
+    Parameters
+    ----------
+    match : MatchResult
+    driveline, machine, surface
+    load : {"empty", "laden"}
+    grade : float
+        Rise / run.
+    to_speed : float
+        Asked for [m/s].
+    method : str
+    chain : DriveChain
+    run : Acceleration
+    notes : tuple of Note
+    """
+
+    match: MatchResult
+    driveline: Driveline
+    machine: Machine
+    surface: Surface
+    load: Load
+    grade: float
+    to_speed: float
+    method: Method
+    chain: DriveChain
+    run: Acceleration
+    notes: tuple[Note, ...]
+
+    @property
+    def fails(self) -> bool:
+        """Whether the speed asked for is not reached."""
+        return self.run.ending != "reached"
+
+    def milestones(self) -> list[tuple[float, float, float]]:
+        """Return (speed [m/s], time [s], distance [m]) in even steps up to the speed reached."""
+        top = min(self.to_speed, float(self.run.speed.max()))
+        found = []
+        for speed in np.linspace(0.0, top, _MARKS + 1)[1:]:
+            time, way = self.run.time_to(float(speed)), self.run.distance_to(float(speed))
+            if time is not None and way is not None:
+                found.append((float(speed), time, way))
+        return found
+
+    def gears(self) -> list[dict[str, Any]]:
+        """Return each state in order of use, with where it begins; units in the keys."""
+        state = self.run.state
+        starts = [0, *(np.flatnonzero(state[1:] != state[:-1]) + 1), state.size]
+        rows = []
+        for first, end in pairwise(int(k) for k in starts):
+            if state[first] < 0:
+                continue
+            drive = self.chain.drives[state[first]]
+            last = end - 1
+            rows.append(
+                {
+                    "gear": drive.gear.name,
+                    "drive": drive.drive,
+                    "from_speed_kmh": from_si(float(self.run.speed[first]), "km/h", "velocity"),
+                    "to_speed_kmh": from_si(float(self.run.speed[last]), "km/h", "velocity"),
+                    "time_s": float(self.run.time[last] - self.run.time[first]),
+                    "distance_m": float(self.run.distance[last] - self.run.distance[first]),
+                }
+            )
+        return rows
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the result as plain data that JSON can carry."""
+        return {
+            "engine": self.match.engine.id,
+            "converter": self.match.converter.id,
+            "driveline": self.driveline.id,
+            "machine": self.machine.id,
+            "surface": self.surface.name,
+            "load": self.load,
+            "grade_percent": 100.0 * self.grade,
+            "method": self.method,
+            "ending": self.run.ending,
+            "to_speed_kmh": from_si(self.to_speed, "km/h", "velocity"),
+            "time_s": self.run.time_to(self.to_speed),
+            "distance_m": self.run.distance_to(self.to_speed),
+            "milestones": [
+                {"speed_kmh": from_si(v, "km/h", "velocity"), "time_s": t, "distance_m": x}
+                for v, t, x in self.milestones()
+            ],
+            "gears": self.gears(),
+            "warnings": [n.to_dict() for n in self.notes if n.kind != "assumption"],
+            "assumptions": [n.to_dict() for n in self.notes if n.kind == "assumption"],
+        }
+
+    def to_frame(self) -> pd.DataFrame:
+        """Return the run as a pandas table."""
+        import pandas as pd
+
+        return pd.DataFrame(
+            {
+                "time_s": self.run.time,
+                "speed_kmh": from_si(self.run.speed, "km/h", "velocity"),
+                "distance_m": self.run.distance,
+                "engine_speed_rpm": from_si(self.run.engine_speed, "rpm", "angular_speed"),
+                "gear": [
+                    "shift" if k < 0 else self.chain.drives[k].gear.name for k in self.run.state
+                ],
+            }
+        )
+
+    def text(self, system: System = "si") -> str:
+        """Return milestones, gears and every note, readable in a log."""
+        speed_unit = show(0.0, "velocity", system)[1]
+        long, scale = ("ft", 0.3048) if system == "us" else ("m", 1.0)
+        lines = [
+            f"{self.match.engine.name}  +  {self.match.converter.name}",
+            f"{self.machine.name}, {self.load}; {self.surface.name}, {100 * self.grade:g} %",
+            f"full throttle from rest, {self.method}",
+            "",
+            f"{speed_unit:>8}  {'s':>8}  {long:>8}",
+        ]
+        for speed, time, way in self.milestones():
+            shown = show(speed, "velocity", system)[0]
+            lines.append(f"{shown:8.1f}  {time:8.1f}  {way / scale:8.0f}")
+        lines.append("")
+        for row in self.gears():
+            low, high = (
+                show(row[key] / 3.6, "velocity", system)[0]
+                for key in ("from_speed_kmh", "to_speed_kmh")
+            )
+            lines.append(
+                f"gear {row['gear']:>3} {row['drive']:<9} {low:5.1f} .. {high:5.1f} {speed_unit}"
+                f"  {row['time_s']:6.1f} s"
+            )
+        for title, kind in (("Warnings", False), ("Assumptions", True)):
+            notes = [note for note in self.notes if (note.kind == "assumption") == kind]
+            if notes:
+                lines += ["", f"{title}:"]
+                lines += [f"  [{note.code}] {note_text(note, system)}" for note in notes]
+        return "\n".join(lines)
+
+    def __repr__(self) -> str:
+        return self.text()
+
+    def _repr_html_(self) -> str:
+        return f"<pre>{escape(self.text())}</pre>"
+
+
+def acceleration(
+    match: MatchResult,
+    driveline: Driveline,
+    machine: Machine,
+    surface: Surface,
+    *,
+    to_speed: float,
+    load: Load = "laden",
+    grade: float = 0.0,
+    method: Method = "quasi-steady",
+    gear: str | None = None,
+) -> AccelerationResult:
+    """Accelerate a machine from rest at full throttle.
+
+    Parameters
+    ----------
+    match : MatchResult
+    driveline, machine, surface : Driveline, Machine, Surface
+    to_speed : float
+        [m/s].
+    load : {"empty", "laden"}
+    grade : float
+        Rise / run.
+    method : {"quasi-steady", "dynamic"}
+    gear : str, optional
+        Highest gear used.
+
+    Raises
+    ------
+    InputError
+        If a number is out of range, or there is no such gear.
+    """
+    air = match.site.air
+    density = STANDARD_DENSITY if air is None else float(air_density(air.pressure, air.temperature))
+    road = RoadLoad.of(machine, surface, load=load, air_density=density)
+    inertias = Inertias.of(match.engine, match.converter, driveline, machine)
+    shaft = TurbineShaft(match.supply, match.converter)
+    chain = drive_chain(shaft, driveline, machine, inertias, road)
+    if gear is not None:
+        chain = chain.limited_to(gear)
+    run = accelerate(
+        chain,
+        inertias,
+        road,
+        to_speed=to_speed,
+        grade=grade,
+        shift_time=driveline.shift_time or 0.0,
+        method=method,
+    )
+    carried = (
+        *_ending_notes(run, road, grade),
+        *match.engine.notes,
+        *match.converter.notes,
+        *match.site.notes,
+        *driveline.notes,
+        *machine.notes,
+        *inertias.notes,
+        *chain.notes,
+    )
+    return AccelerationResult(
+        match=match,
+        driveline=driveline,
+        machine=machine,
+        surface=surface,
+        load=load,
+        grade=grade,
+        to_speed=to_speed,
+        method=method,
+        chain=chain,
+        run=run,
+        notes=tuple(dict.fromkeys(carried)),
+    )
+
+
+def _ending_notes(run: Acceleration, road: RoadLoad, grade: float) -> list[Note]:
+    top = float(run.speed.max())
+    need = float(road.resistance(grade, top))
+    speed = (top, "velocity", ".1f")
+    if run.ending == "no-start":
+        return [
+            quantity_note(
+                "does-not-start",
+                f"The machine does not start on {100 * grade:g} %: it would need {{need}}, and "
+                "the engine or the ground gives less.",
+                "limit",
+                need=(need, "force", ".1f"),
+            )
+        ]
+    if run.ending == "balance":
+        return [
+            quantity_note(
+                "speed-not-reached",
+                "The speed asked for is never reached: at {speed} the effort is down to the "
+                "resistance, {need}.",
+                "limit",
+                speed=speed,
+                need=(need, "force", ".1f"),
+            )
+        ]
+    if run.ending == "end-of-gears":
+        return [
+            quantity_note(
+                "speed-not-reached",
+                "The speed asked for is never reached: the last gear that can be used ends at "
+                "{speed}.",
+                "limit",
+                speed=speed,
+            )
+        ]
+    return []
