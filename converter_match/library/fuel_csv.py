@@ -47,10 +47,10 @@ def read_fuel_map(path: FilePath) -> FuelMap:
             expected="rate or bsfc",
         )
     value = np.array(table.numbers[given[0]])
-    for row in np.flatnonzero(value < 0):
+    for negative in np.flatnonzero(value < 0):
         raise InputError(
-            "below zero", source=table.source, field=table.place(int(row), given[0]),
-            found=float(value[row]),
+            "below zero", source=table.source, field=table.place(int(negative), given[0]),
+            found=float(value[negative]),
         )  # fmt: skip
     rate = value if given[0] == "rate" else value * speed * torque
     speeds, torques = np.unique(speed), np.unique(torque)
