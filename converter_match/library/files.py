@@ -72,6 +72,30 @@ def read_text(path: FilePath) -> str:
         If there is no such file, it is a folder or a device, it is empty, larger than
         `SIZE_LIMIT` or binary, or it is not UTF-8 or begins with a byte-order mark.
     """
+    return _decoded(read_bytes(path), os.fspath(path))
+
+
+def read_bytes(path: FilePath, limit: int = SIZE_LIMIT, what: str = "a text file") -> bytes:
+    """Return the bytes of an ordinary file of modest size.
+
+    Parameters
+    ----------
+    path : str or path-like
+        Where the file is. The size is looked at before anything is read.
+    limit : int
+        Most bytes that are taken.
+    what : str
+        What the file should be, for the message.
+
+    Returns
+    -------
+    bytes
+
+    Raises
+    ------
+    InputError
+        If there is no such file, it is a folder or a device, or it is larger than `limit`.
+    """
     source = os.fspath(path)
     try:
         status = os.stat(source)
@@ -83,19 +107,19 @@ def read_text(path: FilePath) -> str:
         raise InputError("is a folder", source=source, expected="a file")
     if not stat.S_ISREG(status.st_mode):
         raise InputError("is a device or a pipe", source=source, expected="an ordinary file")
-    if status.st_size > SIZE_LIMIT:
+    if status.st_size > limit:
         raise InputError(
             "is too large",
             source=source,
             found=f"{status.st_size / 1e6:.1f} MB",
-            expected=f"a text file of at most {SIZE_LIMIT / 1e6:.0f} MB",
+            expected=f"{what} of at most {limit / 1e6:.0f} MB",
         )
     try:
         with open(source, "rb") as file:
-            raw = file.read(SIZE_LIMIT + 1)  # it may have grown meanwhile
+            raw = file.read(limit + 1)  # it may have grown meanwhile
     except OSError as error:
         raise InputError(f"cannot be read: {_why(error)}", source=source) from None
-    return _decoded(raw, source)
+    return raw
 
 
 def read_toml(path: FilePath) -> TomlFile:
