@@ -7,7 +7,14 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, GetCoreSchemaHandler
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    ConfigDict,
+    Field,
+    GetCoreSchemaHandler,
+    model_validator,
+)
 from pydantic_core import core_schema
 
 from converter_match.errors import InputError
@@ -205,6 +212,27 @@ class NoteTable(FileTable):
         return Note(self.code, self.message, self.kind)
 
 
+class OriginalTable(FileTable):
+    """A column as it came, kept beside the one that smoothing put in its place; not used."""
+
+    column: Line = Field(description="what the sheet called it")
+    unit: str = ""
+    at: Line = Field(description="key of the column that the values stand against")
+    at_unit: str = ""
+    positions: PlainList = Field(description="values of that column, one a row")
+    values: PlainList = Field(description="one number a row")
+
+    @model_validator(mode="after")
+    def _rows_agree(self) -> OriginalTable:
+        if len(self.values) != len(self.positions):
+            raise InputError(
+                "values and positions must have the same number of rows",
+                field="values",
+                found=f"{len(self.values)} values for {len(self.positions)} positions",
+            )
+        return self
+
+
 class ComponentFile(FileTable):
     """The head of every component file."""
 
@@ -212,6 +240,9 @@ class ComponentFile(FileTable):
     name: Line = Field(description="what people call it")
     source: Text = Field(description="where the numbers come from")
     note: list[NoteTable] = Field(default=[], description="what a reader has to know")
+    unsmoothed: list[OriginalTable] = Field(
+        default=[], description="columns as they came, where smoothed ones are used; kept, not used"
+    )
 
     def notes(self) -> tuple[Note, ...]:
         """Return the notes that the file carries."""
