@@ -1,0 +1,175 @@
+"""What a person says about a sheet: everything that the sheet itself does not tell."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields, replace
+from typing import Any, Literal
+
+from converter_match.errors import InputError, did_you_mean
+from converter_match.library.intake.numerals import Decimal
+from converter_match.units import dimensions_of, si_unit
+
+Kind = Literal["converter", "engine"]
+
+# Fact -> its dimension; None for words.
+CONVERTER_FACTS: Mapping[str, str | None] = {
+    "id": None,
+    "name": None,
+    "source": None,
+    "stator": None,
+    "profile_diameter": "length",
+    "oil_density": "density",
+    "coupling_speed_ratio": "ratio",
+    "reference_speed": "angular_speed",
+}
+ENGINE_FACTS: Mapping[str, str | None] = {
+    "id": None,
+    "name": None,
+    "source": None,
+    "rating_basis": None,
+    "rating_standard": None,
+    "aspiration": None,
+    "governing": None,
+    "displacement": "volume",
+    "low_idle": "angular_speed",
+    "rated_speed": "angular_speed",
+    "high_idle": "angular_speed",
+    "rated_power": "power",
+    "peak_torque": "torque",
+    "peak_torque_speed": "angular_speed",
+}
+CHOICES: Mapping[str, tuple[str, ...]] = {
+    "stator": ("one-way", "fixed", "none"),
+    "rating_basis": ("gross", "net"),
+    "governing": ("speed", "torque"),
+    "aspiration": ("naturally-aspirated", "turbocharged", "turbocharged-aftercooled"),
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Answers:
+    """What the user has said so far.
+
+    Parameters
+    ----------
+    kind : {"converter", "engine"}, optional
+    columns : mapping
+        Heading or number of a column -> role.
+    units : mapping
+        Heading or number of a column -> unit.
+    ignore : tuple of str
+        Columns, by heading or number, that are not to be used.
+    leave_out : tuple of int
+        Rows, by their number in the sheet, that are not to be used.
+    confirm : tuple of str
+        Keys of questions whose proposal is agreed to.
+    decimal : {".", ","}, optional
+    sheet : str, optional
+        Of a workbook.
+    rating : str, optional
+        Which of several rating columns.
+    smooth : bool
+    facts : mapping
+        What stands in no column, as text with unit: ``{"profile_diameter": "345 mm"}``.
+    words : mapping
+        Headings and facts in other languages -> role or fact, from a mapping file.
+    unit_words : mapping
+        Units in other languages -> unit.
+    """
+
+    kind: Kind | None = None
+    columns: Mapping[str, str] = field(default_factory=dict)
+    units: Mapping[str, str] = field(default_factory=dict)
+    ignore: tuple[str, ...] = ()
+    leave_out: tuple[int, ...] = ()
+    confirm: tuple[str, ...] = ()
+    decimal: Decimal | None = None
+    sheet: str | None = None
+    rating: str | None = None
+    smooth: bool = False
+    facts: Mapping[str, str] = field(default_factory=dict)
+    words: Mapping[str, str] = field(default_factory=dict)
+    unit_words: Mapping[str, str] = field(default_factory=dict)
+
+    def plus(self, **more: Any) -> Answers:
+        """Return the answers with more of them; what can be listed is added to the list.
+
+        Parameters
+        ----------
+        **more
+            The parameters of the class, or facts by name: a text with its unit, or a number in SI.
+
+        Raises
+        ------
+        InputError
+            For a name that is neither, or a value that cannot be taken.
+        """
+        changes: dict[str, Any] = {}
+        facts = dict(self.facts)
+        own = {each.name for each in fields(self)}
+        for name, value in more.items():
+            if value is None:
+                continue
+            if name == "facts":
+                facts.update({key: fact_text(key, each) for key, each in value.items()})
+            elif name in own:
+                changes[name] = _joined(getattr(self, name), value)
+            else:
+                facts[name] = fact_text(name, value)
+        return replace(self, facts=facts, **changes)
+
+    def agreed(self, key: str) -> bool:
+        """Return whether the proposal of a question was agreed to."""
+        return key in self.confirm
+
+
+def _joined(old: Any, new: Any) -> Any:
+    if isinstance(old, Mapping):
+        return {**old, **new}
+    if isinstance(old, tuple):
+        listed = [new] if isinstance(new, str | int) else list(new)
+        return tuple(dict.fromkeys([*old, *listed]))
+    return new
+
+
+def fact_text(name: str, value: object) -> str:
+    """Return a fact as text with its unit; a bare number is in SI.
+
+    Raises
+    ------
+    InputError
+        For an unknown fact, or a word that is none of its choices.
+    """
+    known: dict[str, str | None] = {**CONVERTER_FACTS, **ENGINE_FACTS}
+    if name not in known:
+        options = [*known, *(each.name for each in fields(Answers))]
+        raise InputError(
+            "nothing that can be said about a sheet",
+            field=name,
+            found=value,
+            expected=", ".join(known),
+            hint=did_you_mean(name, options),
+        )
+    dimension = known[name]
+    if isinstance(value, int | float) and not isinstance(value, bool) and dimension:
+        unit = si_unit(dimension)
+        return f"{float(value)!r} {unit if dimension != 'ratio' else ''}".strip()
+    if not isinstance(value, str) or not value.strip():
+        raise InputError("a text is due here", field=name, found=value)
+    text = value.strip()
+    if name in CHOICES and text not in CHOICES[name]:
+        raise InputError(
+            "not a known choice",
+            field=name,
+            found=text,
+            expected=" | ".join(CHOICES[name]),
+            hint=did_you_mean(text, CHOICES[name]),
+        )
+    return text
+
+
+def unit_in_our_words(unit: str, answers: Answers) -> str:
+    """Return a unit as our vocabulary spells it, where the mapping file says how."""
+    folded = {key.casefold(): value for key, value in answers.unit_words.items()}
+    return unit if dimensions_of(unit) else folded.get(" ".join(unit.split()).casefold(), unit)

@@ -1,0 +1,324 @@
+"""Cells become columns of numbers: roles settled, units settled, unusable rows named."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from converter_match.errors import InputError
+from converter_match.library.intake.answers import Answers, unit_in_our_words
+from converter_match.library.intake.grid import Unusable, cell_text
+from converter_match.library.intake.headings import Heading, capacity_form_of
+from converter_match.library.intake.layout import Layout
+from converter_match.library.intake.numerals import Numeral, is_nothing, parse
+from converter_match.library.intake.problem import Problem, Rejected, error, note, question
+from converter_match.library.intake.table import SheetColumn, Table
+from converter_match.library.intake.vocabulary import (
+    CONVERTER_ROLES,
+    ENGINE_ROLES,
+    ROLES,
+    near_words,
+)
+from converter_match.units import dimensions_of, to_si
+
+_LEADING = {"converter": ("speed_ratio", "slip", "turbine_speed"), "engine": ("speed",)}
+
+
+@dataclass
+class Gathered:
+    """A table in the making."""
+
+    table: Table
+    problems: list[Problem] = field(default_factory=list)
+    rejected: list[Rejected] = field(default_factory=list)
+    remarks: list[str] = field(default_factory=list)
+
+
+def gather(layout: Layout, answers: Answers) -> Gathered:
+    """Return the columns that are understood over the rows that can be used.
+
+    Parameters
+    ----------
+    layout : Layout
+    answers : Answers
+
+    Returns
+    -------
+    Gathered
+        Units may still be missing; rows are in the order of the sheet.
+
+    Raises
+    ------
+    InputError
+        For an answer about a column or row that the sheet has not.
+    """
+    problems: list[Problem] = list(layout.grid.notes)
+    if not layout.style.sure:
+        message = (
+            f"{layout.style.reason} (1.234 could be one and a bit or a thousand and some); read "
+            "with a decimal point"
+        )
+        answer = "to answer: --decimal point|comma"
+        problems.append(question("decimal-mark", message, key="decimal", answer=answer))
+    elif layout.style.decimal == ",":
+        problems.append(note("decimal-comma", f"Numbers have a {layout.style.reason}."))
+    if layout.grid.turned:
+        problems.append(note("turned", "The quantities stand in rows; the sheet was turned."))
+    _check_answers(layout, answers)
+    chosen = [
+        found
+        for number, heading in enumerate(layout.headings)
+        if (found := _column(number, heading, layout, answers, problems)) is not None
+    ]
+    columns, rows, rejected = _numbers(chosen, layout, answers, problems)
+    if layout.second_table is not None:
+        place = layout.grid.place(layout.second_table)
+        message = "another table begins here; what follows was not read"
+        problems.append(question("second-table", message, place, key="second-table"))
+    remarks = [f"{layout.grid.place(row)}: {layout.grid.shown(row)}" for row in layout.remark_rows]
+    word = "column" if layout.grid.turned else "row"
+    table = Table(layout.grid.source, layout.kind, tuple(columns), tuple(rows), word)
+    return Gathered(table, problems, rejected, remarks)
+
+
+def named(entries: dict[str, str], number: int, heading: str) -> str | None:
+    """Return what was said about a column, by its number or by its heading."""
+    for key, value in entries.items():
+        if _is_it(key, number, heading):
+            return value
+    return None
+
+
+def _is_it(key: str, number: int, heading: str) -> bool:
+    plain = " ".join(key.split()).casefold()
+    whole = " ".join(heading.split()).casefold()
+    bare = whole.split("(")[0].split("[")[0].strip()
+    return plain == str(number + 1) or plain in (whole, bare)
+
+
+def _check_answers(layout: Layout, answers: Answers) -> None:
+    headings = [heading.text for heading in layout.headings]
+    said = (
+        ("--column", list(answers.columns)),
+        ("--unit", list(answers.units)),
+        ("--ignore", list(answers.ignore)),
+    )
+    for option, keys in said:
+        for key in keys:
+            if not any(_is_it(key, n, text) for n, text in enumerate(headings)):
+                listed = ", ".join(f"{n + 1} {text!r}" for n, text in enumerate(headings) if text)
+                raise InputError(
+                    "there is no such column",
+                    source=layout.grid.source,
+                    field=option,
+                    found=key,
+                    expected=f"a number or a heading: {listed}",
+                )
+    for key, role in answers.columns.items():
+        if role not in ROLES:
+            raise InputError(
+                "a column cannot be this",
+                source=layout.grid.source,
+                field=f"--column {key}",
+                found=role,
+                expected=", ".join(CONVERTER_ROLES if layout.kind == "converter" else ENGINE_ROLES),
+            )
+    for row in answers.leave_out:
+        if row - 1 not in layout.data_rows:
+            raise InputError(
+                "there is no row of numbers here",
+                source=layout.grid.source,
+                field="--leave-out",
+                found=row,
+                expected=", ".join(str(each + 1) for each in layout.data_rows[:20]),
+            )
+
+
+def _column(
+    number: int, heading: Heading, layout: Layout, answers: Answers, problems: list[Problem]
+) -> SheetColumn | None:
+    """Return the column with its role and what is known of its unit; None if it is not used."""
+    text = heading.text
+    place = layout.grid.place(column=number) + (f" ({text!r})" if text else "")
+    numeric = any(_holds_number(layout, row, number) for row in layout.data_rows)
+    if any(_is_it(key, number, text) for key in answers.ignore):
+        problems.append(note("column-ignored", "not used, as you said", place))
+        return None
+    role = named(dict(answers.columns), number, text)
+    if role is None and heading.meaning is not None:
+        role = heading.meaning.role
+    if role is None and numeric and text:
+        near = near_words(text, layout.kind)
+        if near:
+            word, guess = next(iter(near.items()))
+            key = f"column:{number + 1}"
+            answer = f"to answer: --column {number + 1}=ROLE, or --ignore {number + 1}"
+            message = f"is this {word!r} ({guess})?"
+            problems.append(question("heading-misspelt", message, place, key=key, answer=answer))
+            if not answers.agreed(key):
+                return None
+            role = guess
+    if role is None:
+        if numeric or text:
+            message = "not recognised, so not used" if text else "has no heading, so it is not used"
+            hint = f"; --column {number + 1}=ROLE to use it" if numeric else ""
+            problems.append(note("column-not-used", message + hint, place))
+        return None
+    if not numeric:
+        problems.append(note("column-empty", "holds no numbers, so it is not used", place))
+        return None
+    unit, unit_from = heading.unit, "heading" if heading.unit else ""
+    told = named(dict(answers.units), number, text)
+    if told is not None:
+        unit, unit_from = unit_in_our_words(told, answers), "you"
+    elif heading.refused:
+        answer = f"to answer: --unit {number + 1}=UNIT"
+        message = f"the unit cannot be taken: {heading.refused}"
+        problems.append(question("unit-refused", message, place, answer=answer))
+        unit, unit_from = "", ""
+    if heading.thousandth and ROLES[role] == "ratio" and not unit:
+        unit, unit_from = "per mille", "heading"
+    if role == "capacity":
+        form = capacity_form_of(unit) if unit else None
+        if form is None:
+            message = "which form of capacity this is cannot be told without a unit"
+            answer = f"to answer: --unit {number + 1}=UNIT, or --column {number + 1}=k_factor"
+            problems.append(question("capacity-form", message, place, answer=answer))
+            return None
+        role = form
+    label = heading.meaning.rest if heading.meaning is not None else ""
+    return SheetColumn(
+        number=number + 1,
+        heading=text,
+        role=role,
+        values=np.empty(0),
+        unit=unit,
+        unit_from=unit_from,
+        label=label,
+        reference=heading.speed,
+    )
+
+
+def _holds_number(layout: Layout, row: int, column: int) -> bool:
+    cell = layout.grid.rows[row][column]
+    return isinstance(cell, float) or (
+        isinstance(cell, str) and parse(cell, layout.style) is not None
+    )
+
+
+def _numbers(
+    chosen: list[SheetColumn], layout: Layout, answers: Answers, problems: list[Problem]
+) -> tuple[list[SheetColumn], list[int], list[Rejected]]:
+    """Read the cells of the chosen columns; a row with damage in one of them is not used."""
+    kept: list[list[float]] = []
+    rows: list[int] = []
+    rejected: list[Rejected] = []
+    units: list[set[str]] = [set() for _ in chosen]
+    for row in layout.data_rows:
+        shown = layout.grid.shown(row)
+        if row + 1 in answers.leave_out:
+            rejected.append(Rejected(row + 1, shown, "left out, as you said"))
+            continue
+        values, damage = _row_values(row, chosen, layout, answers, units, problems)
+        if damage:
+            key = f"row:{row + 1}"
+            rejected.append(Rejected(row + 1, shown, damage))
+            message = f"not used: {damage}"
+            problems.append(question("row-rejected", message, layout.grid.place(row), key=key))
+            continue
+        kept.append(values)
+        rows.append(row + 1)
+    array = np.array(kept, dtype=np.float64).reshape(len(kept), len(chosen))
+    columns = []
+    for index, column in enumerate(chosen):
+        found = replace(column, values=array[:, index])
+        columns.append(_with_cell_units(found, units[index], answers, problems))
+    return columns, rows, rejected
+
+
+def _row_values(
+    row: int,
+    chosen: list[SheetColumn],
+    layout: Layout,
+    answers: Answers,
+    units: list[set[str]],
+    problems: list[Problem],
+) -> tuple[list[float], str]:
+    values: list[float] = []
+    damage: list[str] = []
+    leading = _LEADING[layout.kind]
+    for index, column in enumerate(chosen):
+        cell = layout.grid.rows[row][column.number - 1]
+        value = float("nan")
+        if isinstance(cell, float):
+            value = cell
+            units[index].add("")
+        elif isinstance(cell, Unusable):
+            damage.append(f"{column.heading}: {cell.text!r} is {cell.why}")
+        elif cell is not None and not is_nothing(cell):
+            numeral = parse(cell, layout.style)
+            if numeral is not None and numeral.unit:
+                known = dimensions_of(unit_in_our_words(numeral.unit, answers))
+                numeral = numeral if known else None  # 1.0O is no number with the unit O
+            if numeral is None or (np.isinf(numeral.value) and column.role != "k_factor"):
+                damage.append(f"{column.heading}: {cell_text(cell)!r} is not a number")
+            else:
+                value = numeral.value
+                units[index].add(numeral.unit)
+                _remark_on(numeral, cell, layout.grid.place(row, column.number - 1), problems)
+        elif column.role in leading:
+            damage.append(f"{column.heading} is empty")
+        values.append(value)
+    if not damage and np.isnan(values).sum() == len(values):
+        damage.append("holds no number in a column that is used")
+    return values, "; ".join(damage)
+
+
+def _remark_on(numeral: Numeral, cell: str, where: str, problems: list[Problem]) -> None:
+    if numeral.mark:
+        message = (
+            f"{cell!r} was read as {numeral.value:.12g}; the mark {numeral.mark!r} was set aside"
+        )
+        problems.append(note("footnote-mark", message, where))
+    if numeral.mixed:
+        message = f"{cell!r} has another decimal mark than the rest; read as {numeral.value:.12g}"
+        problems.append(note("decimal-mixed", message, where))
+
+
+def _with_cell_units(
+    column: SheetColumn, found: set[str], answers: Answers, problems: list[Problem]
+) -> SheetColumn:
+    """Take the unit that stands behind the numbers, where the heading has none."""
+    units = {unit_in_our_words(unit, answers) for unit in found if unit}
+    if units:
+        if len(units) > 1 or (len(found) > 1 and column.unit not in units):
+            listed = ", ".join(sorted(repr(unit) for unit in found))
+            message = f"numbers with different units in one column: {listed}"
+            problems.append(error("units-mixed", message, column.place))
+            return column
+        unit = units.pop()
+        if column.unit and column.unit_from != "you":
+            if not _same_unit(unit, column.unit, column.dimension):
+                message = f"the heading says {column.unit!r}, the cells say {unit!r}"
+                answer = f"to answer: --unit {column.number}=UNIT"
+                problems.append(question("units-differ", message, column.place, answer=answer))
+        elif not column.unit:
+            column = replace(column, unit=unit, unit_from="cells")
+    if column.unit and column.dimension:
+        try:
+            to_si(1.0, column.unit, column.dimension)
+        except InputError as refusal:
+            answer = f"to answer: --unit {column.number}=UNIT"
+            message = f"the unit cannot be taken: {refusal}"
+            if not any(each.where.startswith(f"column {column.number} ") for each in problems
+                       if each.code == "unit-refused"):  # fmt: skip
+                problems.append(question("unit-refused", message, column.place, answer=answer))
+            return replace(column, unit="", unit_from="")
+    return column
+
+
+def _same_unit(one: str, other: str, dimension: str) -> bool:
+    if not {dimension} <= set(dimensions_of(one)) & set(dimensions_of(other)):
+        return one == other
+    return bool(to_si(1.0, one, dimension) == to_si(1.0, other, dimension))

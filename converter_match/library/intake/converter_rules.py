@@ -1,0 +1,356 @@
+"""What is odd about a converter's sheet: columns that contradict, rows off the line, wrong units.
+
+Each rule is one function; what it finds is a note, a question to confirm, or an error.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from converter_match.components.coupling import AT_UNITY, resolve
+from converter_match.curves import FloatArray
+from converter_match.errors import InputError
+from converter_match.library.assemble.columns import (
+    COLUMN_GROSS,
+    COLUMN_ROUNDING,
+    EFFICIENCY_GROSS,
+    EFFICIENCY_ROUNDING,
+)
+from converter_match.library.intake.guess import LAMBDA_SPAN, OIL_FOR_CHECKS
+from converter_match.library.intake.problem import Problem, error, note, question
+from converter_match.units import from_si, to_si
+
+STALL_RATIO = (1.5, 5.0)
+COUPLING_SPAN = (0.65, 0.97)
+OUTLIER = 0.04
+"""Share of the largest value by which a row may be off the line of its neighbours."""
+_SHOWN = 6
+
+
+@dataclass(frozen=True, kw_only=True)
+class Understood:
+    """A converter's sheet in SI, as far as it is understood.
+
+    Parameters
+    ----------
+    rows : tuple of str
+        What to call each row.
+    speed_ratio : ndarray, shape (n,)
+    torque_ratio, capacity, efficiency : ndarray, shape (n,), or None
+    others : tuple of (str, str, ndarray)
+        Further capacity columns: number, place, capacity [N.m/(rad/s)^2] with NaN for none.
+    capacity_place, capacity_key : str
+    stator : str
+        Empty if not known.
+    coupling : float or None
+        As stated.
+    diameter, density : float or None
+        [m], [kg/m^3].
+    """
+
+    rows: tuple[str, ...]
+    speed_ratio: FloatArray
+    torque_ratio: FloatArray | None
+    capacity: FloatArray | None
+    efficiency: FloatArray | None
+    efficiency_number: int
+    others: tuple[tuple[int, str, FloatArray], ...]
+    capacity_place: str
+    capacity_key: str
+    stator: str
+    coupling: float | None
+    diameter: float | None
+    density: float | None
+
+
+def check(sheet: Understood) -> list[Problem]:
+    """Return everything that is odd about a converter's sheet."""
+    return [found for rule in _RULES for found in rule(sheet)]
+
+
+def efficiency_agrees(sheet: Understood) -> Iterator[Problem]:
+    """Compare the efficiency column with speed ratio x torque ratio."""
+    eta, mu, nu = sheet.efficiency, sheet.torque_ratio, sheet.speed_ratio
+    if eta is None or mu is None:
+        return
+    inside = np.isfinite(eta) & np.isfinite(mu) & (nu >= 0) & (nu <= 1)
+    off = np.where(inside, np.abs(eta - nu * mu), 0.0)
+    ignore = f"to mend: --leave-out ROW, or --ignore {sheet.efficiency_number}"
+    gross = np.flatnonzero(off > EFFICIENCY_GROSS).tolist()
+    if gross:
+        yield error(
+            "efficiency-contradicts",
+            "the efficiency contradicts speed ratio x torque ratio: "
+            + _listed(sheet, gross, lambda r: f"{eta[r]:.3f}, not {nu[r] * mu[r]:.3f}"),
+            answer=ignore,
+        )
+    small = np.flatnonzero((off > EFFICIENCY_ROUNDING) & (off <= EFFICIENCY_GROSS)).tolist()
+    if small:
+        yield question(
+            "efficiency-off",
+            "the efficiency is off speed ratio x torque ratio by more than printed digits explain: "
+            + _listed(sheet, small, lambda r: f"{eta[r]:.3f}, not {nu[r] * mu[r]:.3f}")
+            + ": use the torque ratio?",
+            key="efficiency",
+            answer=ignore,
+        )
+    if inside.any() and not gross and not small:
+        yield note("efficiency-agrees", "The efficiency agrees with speed ratio x torque ratio.")
+
+
+def efficiency_below_one(sheet: Understood) -> Iterator[Problem]:
+    """Refuse energy from nowhere."""
+    nu, mu = sheet.speed_ratio, sheet.torque_ratio
+    if mu is None:
+        return
+    bad = np.flatnonzero((nu >= 0) & (nu <= 1) & (nu * mu > 1 + 1e-9)).tolist()
+    if bad:
+        yield error(
+            "efficiency-above-one",
+            "speed ratio x torque ratio is above 1, which is energy from nowhere: "
+            + _listed(sheet, bad, lambda r: f"{nu[r]:.4g} x {mu[r]:.4g} = {nu[r] * mu[r]:.3f}"),
+            answer="to mend: --leave-out ROW, or another --unit or --column",
+        )
+
+
+def capacities_agree(sheet: Understood) -> Iterator[Problem]:
+    """Compare further capacity columns with the one that is used: K against torque."""
+    used, nu = sheet.capacity, sheet.speed_ratio
+    if used is None:
+        return
+    for number, place, other in sheet.others:
+        known = np.isfinite(used) & np.isfinite(other) & (nu < 0.985)
+        if not known.any():
+            continue
+        scale = np.maximum(np.abs(used), np.abs(other))
+        off = np.where(known, np.abs(other - used) / np.where(scale > 0, scale, 1.0), 0.0)
+        rows = np.flatnonzero(off > COLUMN_ROUNDING).tolist()
+        if not rows:
+            yield note("capacities-agree", f"It agrees with {sheet.capacity_place}.", place)
+            continue
+        ratio = float(np.median(other[known] / used[known]))
+        throughout = len(rows) > 0.8 * int(known.sum())
+        share = np.divide(other, used, out=np.ones_like(used), where=known)
+        said = _listed(sheet, rows, _percents(share))
+        hint = _explained(ratio) if throughout else ""
+        message = f"differs from {sheet.capacity_place} in the torque it means: {said}{hint}"
+        answer = f"to mend: --unit {number}=UNIT, --leave-out ROW, or --ignore {number}"
+        if off.max() > COLUMN_GROSS:
+            yield error("capacity-contradicts", message, place, answer=answer)
+        else:
+            message += f": use {sheet.capacity_place}?"
+            yield question(
+                "capacity-differs", message, place, key=f"capacity:{number}", answer=answer
+            )
+
+
+def _percents(share: FloatArray) -> Callable[[int], str]:
+    return lambda row: f"{100 * (share[row] - 1):+.1f} %"
+
+
+def _explained(ratio: float) -> str:
+    """Name the slip that a constant ratio between two capacity columns gives away."""
+    pound_foot = to_si(1.0, "lbf.ft", "torque")
+    for factor, words in (
+        (pound_foot, "N.m and lbf.ft"),
+        (to_si(1.0, "kgf.m", "torque"), "N.m and kgf.m"),
+        (to_si(1.0, "hp", "power") / to_si(1.0, "PS", "power"), "hp and PS"),
+    ):
+        for candidate in (factor, 1 / factor):
+            if abs(ratio / candidate - 1) < 0.01 and abs(candidate - 1) > 0.02:
+                return f"; the factor {ratio:.4g} is that between {words}: a unit is wrong"
+    return f"; the factor is about {ratio:.3g} throughout"
+
+
+def stall_ratio_usual(sheet: Understood) -> Iterator[Problem]:
+    """Question a stall torque ratio outside the usual span."""
+    if sheet.torque_ratio is None or sheet.stator == "none":
+        return
+    row = int(np.argmin(np.abs(sheet.speed_ratio)))
+    if abs(sheet.speed_ratio[row]) > 1e-9:
+        least = float(sheet.speed_ratio[row])
+        message = f"there is no row at stall (speed ratio 0); the nearest is at {least:.4g}"
+        yield question(
+            "no-stall-row", message + ": leave the stall speed unknown?", key="no-stall-row"
+        )
+        return
+    found = float(sheet.torque_ratio[row])
+    low, high = STALL_RATIO
+    if not low <= found <= high:
+        message = f"the torque ratio at stall is {found:.4g}; usual is {low:g} to {high:g}: right?"
+        yield question("stall-ratio-unusual", message, sheet.rows[row], key="stall-ratio")
+
+
+def torque_ratio_falls(sheet: Understood) -> Iterator[Problem]:
+    """Question a torque ratio that rises with speed ratio by more than printed digits."""
+    nu, mu = sheet.speed_ratio, sheet.torque_ratio
+    if mu is None:
+        return
+    inside = (nu[:-1] >= 0) & (nu[1:] <= 1)
+    for row in np.flatnonzero(inside & (np.diff(mu) > 0.01)).tolist():
+        message = f"the torque ratio rises from {mu[row]:.4g} to {mu[row + 1]:.4g}: right?"
+        where = f"{sheet.rows[row]} to {sheet.rows[row + 1]}"
+        answer = "to answer: --leave-out ROW"
+        key = f"rise:{sheet.rows[row + 1].split()[-1]}"
+        yield question("torque-ratio-rises", message, where, key=key, answer=answer)
+
+
+def kink_plausible(sheet: Understood) -> Iterator[Problem]:
+    """Say where the coupling point was found, and question an unusual one."""
+    mu, c = sheet.torque_ratio, sheet.capacity
+    if mu is None or c is None or sheet.stator != "one-way":
+        return
+    if not (np.isfinite(mu).all() and np.isfinite(c).all()):
+        return
+    try:
+        rows = resolve(sheet.speed_ratio, mu, c, "one-way", sheet.coupling)
+    except InputError as refusal:
+        yield error("coupling-point", str(refusal), answer="to mend: --coupling-speed-ratio ...")
+        return
+    for found in rows.notes:
+        yield note(found.code, found.message)
+    low, high = COUPLING_SPAN
+    if rows.coupling is not None and not low <= rows.coupling <= high:
+        message = (
+            f"the torque ratio comes down to 1 at speed ratio {rows.coupling:.4g}; a coupling "
+            f"point usually lies between {low:g} and {high:g}: right?"
+        )
+        yield question("coupling-unusual", message, key="coupling")
+
+
+def rows_on_the_line(sheet: Understood) -> Iterator[Problem]:
+    """Question rows that lie off the line of their neighbours: capacity and torque ratio."""
+    for name, values in (("capacity", sheet.capacity), ("torque ratio", sheet.torque_ratio)):
+        if values is None or not np.isfinite(values).all():
+            continue
+        kink = _kink(sheet)
+        for row, off in outliers(sheet.speed_ratio, values, kink):
+            message = (
+                f"the {name} is {100 * off:+.1f} % (of the largest) off the line of its "
+                "neighbours: a misread row? Keep it as it is"
+            )
+            number = sheet.rows[row].split()[-1]
+            key = f"outlier:{name.split()[0]}:{number}"
+            answer = f"to answer: --leave-out {number}"
+            yield question(
+                "row-off-the-line", message + "?", sheet.rows[row], key=key, answer=answer
+            )
+
+
+def _kink(sheet: Understood) -> tuple[float, ...]:
+    nu, mu = sheet.speed_ratio, sheet.torque_ratio
+    corners = [1.0]
+    if sheet.coupling is not None:
+        corners.append(sheet.coupling)
+    elif mu is not None:
+        down = np.flatnonzero((nu > 0) & (nu < 1) & (mu <= 1 + AT_UNITY))
+        # Without a row at the kink the corner lies just before the first row at 1.
+        corners += [float(nu[row]) for row in down[:1]]
+        corners += [float(nu[row - 1]) for row in down[:1] if row > 0]
+    return tuple(corners)
+
+
+def outliers(
+    x: FloatArray, y: FloatArray, kinks: Sequence[float], share: float = OUTLIER
+) -> list[tuple[int, float]]:
+    """Return (row, how far off as a share of the largest) of rows off their neighbours' line.
+
+    A row counts where it is off the chord of its neighbours while both neighbours are off theirs to
+    the other side (what one wrong row does), and taking it out leaves a smooth line. Rows at kinks
+    and next to them are not judged.
+
+    Parameters
+    ----------
+    x, y : ndarray, shape (n,)
+    kinks : sequence of float
+        Where the slope may jump.
+    share : float
+    """
+    scale = float(np.abs(y).max()) or 1.0
+    found: list[tuple[int, float]] = []
+    n = x.size
+    chord = np.zeros(n)
+    for row in range(1, n - 1):
+        w = (x[row] - x[row - 1]) / (x[row + 1] - x[row - 1])
+        chord[row] = (y[row] - (1 - w) * y[row - 1] - w * y[row + 1]) / scale
+    near_kink = np.zeros(n, dtype=bool)
+    for kink in kinks:
+        at = int(np.argmin(np.abs(x - kink)))
+        if abs(x[at] - kink) < 0.06:
+            near_kink[at] = True
+    for row in range(1, n - 1):
+        if near_kink[row] or abs(chord[row]) <= share:
+            continue
+        left = chord[row - 1] if row >= 2 and not near_kink[row - 1] else None
+        right = chord[row + 1] if row <= n - 3 and not near_kink[row + 1] else None
+        beside = [value for value in (left, right) if value is not None]
+        opposite = [value * chord[row] < 0 for value in beside]
+        if beside and all(opposite) and all(abs(v) <= abs(chord[row]) * 1.001 for v in beside):
+            found.append((row, float(chord[row])))
+    return found
+
+
+def lambda_plausible(sheet: Understood) -> Iterator[Problem]:
+    """Question the unit of the capacity by the performance coefficient at stall."""
+    c, diameter = sheet.capacity, sheet.diameter
+    if c is None or diameter is None or sheet.speed_ratio[0] > 0:
+        return
+    row = int(np.argmin(np.abs(sheet.speed_ratio)))
+    density = sheet.density or OIL_FOR_CHECKS
+    found = float(c[row]) / (density * diameter**5)
+    if not np.isfinite(found):
+        return
+    low, high = LAMBDA_SPAN
+    taken = "" if sheet.density else f" (oil taken as {OIL_FOR_CHECKS:g} kg/m3 for this check)"
+    if low <= found <= high:
+        message = (
+            f"The performance coefficient at stall is {found:.2g}, within the usual {low:g} to "
+            f"{high:g}{taken}."
+        )
+        yield note("lambda-usual", message)
+        return
+    others = []
+    for unit, factor in (
+        ("lbf.ft where N.m was read", to_si(1.0, "lbf.ft", "torque")),
+        ("N.m where lbf.ft was read", from_si(1.0, "lbf.ft", "torque")),
+        ("kgf.m where N.m was read", to_si(1.0, "kgf.m", "torque")),
+        ("in where mm was read (diameter)", 25.4**-5),
+        ("mm where in was read (diameter)", 25.4**5),
+    ):
+        if low <= found * factor <= high:
+            others.append(f"{unit} would make it {found * factor:.2g}")
+    fitting = (float(c[row]) / (density * 3e-3)) ** 0.2
+    hint = "; ".join(others) or f"a diameter of about {1000 * fitting:.0f} mm would fit"
+    message = (
+        f"the performance coefficient at stall is {found:.2g}, usual is {low:g} to {high:g}"
+        f"{taken}: a unit, the diameter or a reference speed is probably wrong ({hint}). "
+        "Right all the same?"
+    )
+    yield question(
+        "unit-probably-wrong",
+        message,
+        sheet.capacity_place,
+        key="lambda",
+        answer=f"to answer: --unit {sheet.capacity_key}=UNIT, or --profile-diameter ...",
+    )
+
+
+def _listed(sheet: Understood, rows: list[int], say: Callable[[int], str]) -> str:
+    parts = [f"{sheet.rows[row]} {say(row)}" for row in rows[:_SHOWN]]
+    more = f" and {len(rows) - _SHOWN} more rows" if len(rows) > _SHOWN else ""
+    return "; ".join(parts) + more
+
+
+_RULES = (
+    efficiency_agrees,
+    efficiency_below_one,
+    capacities_agree,
+    stall_ratio_usual,
+    torque_ratio_falls,
+    kink_plausible,
+    rows_on_the_line,
+    lambda_plausible,
+)

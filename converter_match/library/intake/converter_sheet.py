@@ -1,0 +1,474 @@
+"""What a converter's sheet comes to: the content of a converter file, and what is odd about it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from converter_match.components.coupling import AT_UNITY, resolve
+from converter_match.curves import FloatArray
+from converter_match.errors import InputError
+from converter_match.library.intake import converter_rules
+from converter_match.library.intake.answers import Answers
+from converter_match.library.intake.columns import Gathered
+from converter_match.library.intake.facts import fact_si, option_of
+from converter_match.library.intake.guess import (
+    capacity_si,
+    diameter_of,
+    settle_units,
+)
+from converter_match.library.intake.ordering import in_order
+from converter_match.library.intake.problem import Problem, error, note, question
+from converter_match.library.intake.sheet import (
+    Reading,
+    complete_rows,
+    head,
+    needed,
+    numbers,
+    original,
+    quantity,
+)
+from converter_match.library.intake.smooth import smoothed
+from converter_match.library.intake.table import SheetColumn, Table
+from converter_match.library.intake.vocabulary import CAPACITY_FORMS
+from converter_match.library.toml_text import Inline
+from converter_match.units import from_si, to_si
+
+SCHEMA = "converter-match/converter/1"
+_SYNCHRONISM = 1e-9
+
+
+def read_converter_sheet(gathered: Gathered, facts: Mapping[str, str], answers: Answers) -> Reading:
+    """Return what a converter's sheet comes to.
+
+    Parameters
+    ----------
+    gathered : Gathered
+        Columns over rows, in the order of the sheet.
+    facts : mapping
+        What stands beside the table, and what the user says.
+    answers : Answers
+    """
+    problems = list(gathered.problems)
+    table, asked = settle_units(gathered.table, facts)
+    problems += asked
+    table = _derived(table, problems)
+    nu = table.one("speed_ratio")
+    mu = table.one("torque_ratio")
+    forms = [column for column in table.having(*CAPACITY_FORMS) if column.unit or _bare(column)]
+    stator = _stator(table, mu, facts, answers, problems)
+    if nu is None:
+        problems.append(
+            error(
+                "no-speed-ratio",
+                "no column holds the speed ratio (nor the slip, nor turbine and impeller speed)",
+                answer="to mend: --column N=speed_ratio",
+            )
+        )
+    if mu is None and stator != "none":
+        problems.append(
+            error(
+                "no-torque-ratio",
+                "no column holds the torque ratio (nor turbine and impeller torque)",
+                answer="to mend: --column N=torque_ratio; or --stator none for a fluid coupling",
+            )
+        )
+    if not table.having(*CAPACITY_FORMS):
+        asked_already = any(each.code == "capacity-form" for each in problems)
+        if not asked_already:
+            problems.append(
+                error(
+                    "no-capacity",
+                    "no column holds the capacity (K-factor, torque or power absorbed at a speed, "
+                    "capacity or performance coefficient)",
+                    answer="to mend: --column N=k_factor or another form",
+                )
+            )
+    for column in table.columns:
+        if column.role in ("torque_at_speed", "power_at_speed"):
+            problems += _reference_asked(column, table, facts)
+    if nu is None:
+        return Reading(None, table, problems, gathered.rejected)
+    main = _main_capacity(forms)
+    required = [column for column in (nu, mu) if column is not None]
+    if main is not None and not _blank_only_at_one(nu, main):
+        required.append(main)
+    table, found = complete_rows(gathered, table, required)
+    problems += found
+    table, found = in_order(table, _again(table, nu))
+    problems += found
+    problems += _repeated_roles(table)
+    return _assembled(gathered, table, main, stator, facts, answers, problems)
+
+
+def _bare(column: SheetColumn) -> bool:
+    return column.dimension == "ratio"
+
+
+def _again(table: Table, column: SheetColumn) -> SheetColumn:
+    """Return a column as it is in another version of its table."""
+    return next(each for each in table.columns if each.number == column.number
+                and each.role == column.role)  # fmt: skip
+
+
+def _derived(table: Table, problems: list[Problem]) -> Table:
+    """Add speed ratio and torque ratio where the sheet gives what they are made of."""
+    columns = list(table.columns)
+    slip, speeds = table.one("slip"), table.having("impeller_speed", "turbine_speed")
+    if table.one("speed_ratio") is None:
+        if slip is not None:
+            share = to_si(slip.values, slip.unit, "ratio")
+            columns.append(
+                replace(slip, role="speed_ratio", values=np.round(1.0 - share, 12), unit="")
+            )
+            message = f"The speed ratio was taken as 1 - slip ({slip.place})."
+            problems.append(note("speed-ratio-from-slip", message, carried=True))
+        elif len(speeds) >= 2 and all(each.unit for each in speeds[:2]):
+            with np.errstate(divide="ignore", invalid="ignore"):
+                ratio = speeds[1].si() / speeds[0].si()
+            columns.append(replace(speeds[1], role="speed_ratio", values=ratio, unit=""))
+            message = "The speed ratio was calculated as turbine speed / impeller speed."
+            problems.append(note("speed-ratio-from-speeds", message, carried=True))
+    torques = table.having("torque_at_speed", "turbine_torque")
+    if (
+        table.one("torque_ratio") is None
+        and len(torques) >= 2
+        and torques[-1].role != torques[0].role
+    ):
+        if torques[0].unit and torques[-1].unit:
+            with np.errstate(divide="ignore", invalid="ignore"):
+                ratio = torques[-1].si() / torques[0].si()
+            columns.append(replace(torques[-1], role="torque_ratio", values=ratio, unit=""))
+            message = "The torque ratio was calculated as turbine torque / impeller torque."
+            problems.append(note("torque-ratio-from-torques", message, carried=True))
+    return table.with_columns(columns)
+
+
+def _stator(
+    table: Table,
+    mu: SheetColumn | None,
+    facts: Mapping[str, str],
+    answers: Answers,
+    problems: list[Problem],
+) -> str:
+    """Return the kind of stator: as given, or proposed from the end of the torque-ratio column."""
+    if "stator" in facts:
+        return facts["stator"]
+    nu = table.one("speed_ratio")
+    guess, why = "", ""
+    if mu is not None and nu is not None:
+        ratio = to_si(mu.values, mu.unit, "ratio")
+        at = to_si(nu.values, nu.unit, "ratio")
+        known = np.isfinite(ratio) & np.isfinite(at) & (at >= 0) & (at <= 1)
+        level = known & (np.abs(ratio - 1) <= 2 * AT_UNITY)
+        if known.any() and level.sum() == known.sum():
+            guess, why = "none", "the torque ratio is 1 throughout"
+        elif known.any() and float(ratio[known].min()) < 0.95:
+            guess, why = "fixed", f"the torque ratio falls to {float(ratio[known].min()):.4g}"
+        elif level.sum() >= 2:
+            guess, why = "one-way", "the torque ratio comes down to 1 and stays there"
+        elif known.any():
+            guess, why = "one-way", "most have one (the rows end before the torque ratio is 1)"
+    if not guess:
+        problems.append(
+            question(
+                "stator-missing",
+                "the kind of stator is not on the sheet",
+                answer=option_of("stator"),
+            )
+        )
+        return ""
+    message = f"the kind of stator is not on the sheet; {guess}, because {why}?"
+    problems.append(question("stator-inferred", message, key="stator", answer=option_of("stator")))
+    return guess
+
+
+def _reference_asked(column: SheetColumn, table: Table, facts: Mapping[str, str]) -> list[Problem]:
+    if column.reference is not None:
+        return []
+    own = table.one("impeller_speed")
+    if own is not None and own.unit:
+        return []
+    if "reference_speed" in facts:
+        return []
+    message = "the impeller speed at which this is absorbed is not on the sheet"
+    return [
+        question(
+            "reference-speed-missing", message, column.place, answer=option_of("reference_speed")
+        )
+    ]
+
+
+def _main_capacity(forms: list[SheetColumn]) -> SheetColumn | None:
+    """Return the capacity column to use: stated units before proposed ones, full before gappy."""
+    if not forms:
+        return None
+    return min(
+        forms,
+        key=lambda column: (
+            column.unit_from == "inferred",
+            int(np.isnan(column.values).sum()),
+            CAPACITY_FORMS.index(column.role),
+            column.number,
+        ),
+    )
+
+
+def _blank_only_at_one(nu: SheetColumn, main: SheetColumn) -> bool:
+    """K is infinite at speed ratio 1, and sheets leave the cell empty there."""
+    blank = np.isnan(main.values)
+    share = to_si(nu.values, nu.unit, "ratio")
+    at_one = np.abs(share - 1.0) <= _SYNCHRONISM
+    return bool(main.role == "k_factor" and blank.any() and np.all(at_one[blank]))
+
+
+def _repeated_roles(table: Table) -> list[Problem]:
+    found = []
+    for role in ("speed_ratio", "torque_ratio", "efficiency"):
+        columns = [each for each in table.having(role)]
+        if len(columns) > 1:
+            listed = " and ".join(each.place for each in columns)
+            found.append(
+                question(
+                    "column-twice",
+                    f"{role} stands there twice: {listed}; the first is used",
+                    key=f"twice:{role}",
+                    answer=f"to answer: --ignore {' or '.join(each.key for each in columns)}",
+                )
+            )
+    return found
+
+
+def _capacity_of(column: SheetColumn, table: Table, facts: Mapping[str, str]) -> FloatArray | None:
+    """Return a column as C [N.m/(rad/s)^2]; with the impeller speed of each row where given."""
+    speed = table.one("impeller_speed")
+    own = column.role in ("torque_at_speed", "power_at_speed") and column.reference is None
+    if own and speed is not None and speed.unit:
+        with np.errstate(divide="ignore", invalid="ignore"):
+            power = 2 if column.role == "torque_at_speed" else 3
+            return np.asarray(column.si() / speed.si() ** power)
+    found = capacity_si(column, column.unit, facts)
+    if found is not None and column.role == "k_factor":
+        found = np.where(np.isposinf(column.values), 0.0, found)
+    return found
+
+
+def _assembled(
+    gathered: Gathered,
+    table: Table,
+    main: SheetColumn | None,
+    stator: str,
+    facts: Mapping[str, str],
+    answers: Answers,
+    problems: list[Problem],
+) -> Reading:
+    nu, mu = table.one("speed_ratio"), table.one("torque_ratio")
+    eta = table.one("efficiency")
+    assert nu is not None
+    reading = Reading(None, table, problems, gathered.rejected)
+    if len(table.rows) < 2:
+        problems.append(error("too-few-rows", f"{len(table.rows)} rows can be used; two at least"))
+        return reading
+    share = nu.si()
+    capacity = None
+    if main is not None:
+        main = _again(table, main)
+        capacity = _capacity_of(main, table, facts)
+        if main.role == "k_factor" and capacity is not None:
+            infinite = (np.abs(share - 1) <= _SYNCHRONISM) & np.isnan(main.values)
+            capacity = np.where(infinite, 0.0, capacity)
+        if main.role == "performance_coefficient" and capacity is None:
+            for name in ("profile_diameter", "oil_density"):
+                needed(name, f"{name}, which a performance coefficient needs,", facts, problems)
+    others = []
+    for column in table.having(*CAPACITY_FORMS):
+        if main is None or column.number == main.number or not (column.unit or _bare(column)):
+            continue
+        said = _capacity_of(column, table, facts)
+        if said is not None:
+            others.append((column.number, column.place, said))
+    torque_ratio = None if mu is None else mu.si()
+    if mu is None and stator == "none":
+        torque_ratio = np.ones(share.size)
+    sheet = converter_rules.Understood(
+        rows=tuple(table.row(index) for index in range(len(table.rows))),
+        speed_ratio=share,
+        torque_ratio=torque_ratio,
+        capacity=capacity,
+        efficiency=None if eta is None else eta.si(),
+        efficiency_number=0 if eta is None else eta.number,
+        others=tuple(others),
+        capacity_place="" if main is None else main.place,
+        capacity_key="" if main is None else main.key,
+        stator=stator,
+        coupling=_fact("coupling_speed_ratio", facts),
+        diameter=diameter_of(facts),
+        density=_fact("oil_density", facts),
+    )
+    problems += converter_rules.check(sheet)
+    if main is None or capacity is None or torque_ratio is None or not stator:
+        return reading
+    reading.data = _file(table, main, sheet, facts, answers, reading)
+    return reading
+
+
+def _fact(name: str, facts: Mapping[str, str]) -> float | None:
+    if name not in facts:
+        return None
+    try:
+        return fact_si(name, facts[name])[2]
+    except InputError:
+        return None  # said where the fact is written into the file
+
+
+def _file(
+    table: Table,
+    main: SheetColumn,
+    sheet: converter_rules.Understood,
+    facts: Mapping[str, str],
+    answers: Answers,
+    reading: Reading,
+) -> dict[str, Any]:
+    """Return the content of the converter file, in the sheet's own units."""
+    problems = reading.problems
+    nu, mu, eta = table.one("speed_ratio"), table.one("torque_ratio"), table.one("efficiency")
+    assert nu is not None
+    assert sheet.capacity is not None
+    data = head(SCHEMA, table.source, facts, problems)
+    data["stator"] = sheet.stator
+    for name in ("profile_diameter", "oil_density", "coupling_speed_ratio"):
+        data[name] = quantity(name, facts, problems)
+    rows: dict[str, Any] = {"speed_ratio": _column(nu)}
+    tables = [_capacity_table(main, table, sheet.capacity, facts, problems)]
+    if mu is not None:
+        rows["torque_ratio"] = _column(mu)
+    originals: list[dict[str, Any]] = []
+    if answers.smooth:
+        ratio, capacity = _smooth(sheet, reading)
+        at_unit = nu.unit
+        if mu is not None:
+            originals.append(
+                original(mu.heading, mu.unit, "speed_ratio", at_unit, nu.values, mu.values)
+            )
+            rows["torque_ratio"] = [float(f"{value:.6g}") for value in ratio]
+        if np.isfinite(main.values).all():
+            originals.append(
+                original(main.heading, main.unit, "speed_ratio", at_unit, nu.values, main.values)
+            )
+        tables = [_smoothed_table(tables[0], sheet.capacity, capacity)]
+    else:
+        for column in table.having(*CAPACITY_FORMS):
+            if column.number == main.number or not (column.unit or _bare(column)):
+                continue
+            if np.isfinite(column.values).all() and _capacity_of(column, table, facts) is not None:
+                said = _capacity_of(column, table, facts)
+                assert said is not None
+                tables.append(_capacity_table(column, table, said, facts, []))
+            else:
+                message = "has gaps, so it was compared and not written"
+                problems.append(note("column-not-written", message, column.place))
+        if eta is not None and np.isfinite(eta.values).all():
+            rows["efficiency"] = _column(eta)
+    rows["capacity"] = tables[0] if len(tables) == 1 else tables
+    data["characteristic"] = rows
+    data["unsmoothed"] = originals or None
+    return data
+
+
+def _column(column: SheetColumn) -> Any:
+    if column.unit:
+        return Inline(unit=column.unit, values=numbers(column.values))
+    return numbers(column.values)
+
+
+def _capacity_table(
+    column: SheetColumn,
+    table: Table,
+    capacity: FloatArray,
+    facts: Mapping[str, str],
+    problems: list[Problem],
+) -> Inline:
+    """Return a capacity column as it stands in a file."""
+    speed = table.one("impeller_speed")
+    by_row = column.role in ("torque_at_speed", "power_at_speed") and column.reference is None
+    by_row = by_row and speed is not None and bool(speed.unit)
+    if by_row or not np.isfinite(column.values).all():
+        if not by_row:
+            message = (
+                "K is infinite at speed ratio 1; the capacity is written as a coefficient, 0 there"
+            )
+            problems.append(note("capacity-zero-at-one", message, column.place, carried=True))
+        unit = "N.m/(rad/s)^2"
+        return Inline(form="capacity_coefficient", unit=unit, values=numbers(capacity))
+    found = Inline(form=column.role)
+    if column.unit:
+        found["unit"] = column.unit
+    if column.role in ("torque_at_speed", "power_at_speed"):
+        if column.reference is not None:
+            found["reference_speed"] = Inline(unit=column.reference[1], value=column.reference[0])
+        else:
+            number, unit, _ = fact_si("reference_speed", facts["reference_speed"])
+            found["reference_speed"] = Inline(unit=unit, value=number)
+    found["values"] = numbers(column.values)
+    return found
+
+
+def _smoothed_table(table: Inline, before: FloatArray, after: FloatArray) -> Inline:
+    """Return a capacity table with smoothed numbers in the form and unit of the original."""
+    values = np.asarray(table["values"])
+    with np.errstate(divide="ignore", invalid="ignore"):
+        ratio = np.where(before != 0, after / before, 1.0)
+    scaled = values / np.sqrt(ratio) if table["form"] == "k_factor" else values * ratio
+    moved = [
+        float(f"{new:.6g}") if old != 0 else 0.0
+        for new, old in zip(scaled.tolist(), before.tolist(), strict=True)
+    ]
+    return Inline(table, values=moved)
+
+
+def _smooth(sheet: converter_rules.Understood, reading: Reading) -> tuple[FloatArray, FloatArray]:
+    """Return smoothed torque ratio and capacity; corners and monotony stay."""
+    nu, mu, c = sheet.speed_ratio, sheet.torque_ratio, sheet.capacity
+    assert mu is not None
+    assert c is not None
+    kinks: list[float] = []
+    level = None
+    if sheet.stator == "one-way":
+        try:
+            rows = resolve(nu, mu, c, "one-way", sheet.coupling)
+        except InputError:
+            rows = None
+        if rows is not None and rows.coupling is not None:
+            first = float(nu[int(np.searchsorted(nu, rows.coupling - 1e-12))])
+            if abs(first - rows.coupling) < 1e-9:
+                kinks, level = [first], (first, 1.0)
+            else:  # the corner lies between two rows, and no fit goes across it
+                before = float(nu[int(np.searchsorted(nu, rows.coupling)) - 1])
+                kinks = [before, first]
+    if nu[0] < 0 < nu[-1] and 0.0 in nu:
+        kinks.append(0.0)
+    if nu[-1] > 1 and 1.0 in nu:
+        kinks.append(1.0)
+    ratio = smoothed(nu, mu, kinks, falling=True, level_beyond=level)
+    capacity = smoothed(nu, c, kinks)
+    reading.residuals["torque ratio"] = (mu, ratio)
+    reading.residuals["capacity"] = (c, capacity)
+    off_ratio = float(np.abs(ratio - mu).max())
+    off_capacity = float(np.abs(capacity - c).max() / np.abs(c).max())
+    message = (
+        f"Smoothed on each side of the coupling point: the torque ratio was moved by at most "
+        f"{off_ratio:.3g}, the capacity by at most {100 * off_capacity:.2g} % of its largest "
+        "value. The points as they came are kept in the file under [[unsmoothed]]."
+    )
+    reading.problems.append(note("smoothed", message, carried=True))
+    return ratio, capacity
+
+
+def shown_capacity(capacity: FloatArray) -> FloatArray:
+    """Return K in rpm/sqrt(N.m) for a preview; NaN where the capacity is zero or below."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        k = np.where(capacity > 0, capacity, np.nan) ** -0.5
+    return np.asarray(from_si(k, "rpm/sqrt(N.m)", "k_factor"))

@@ -1,0 +1,130 @@
+"""What stands beside the table: diameter, oil, idle speeds, the kind of stator."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+from converter_match.errors import InputError
+from converter_match.library.intake.answers import (
+    CHOICES,
+    CONVERTER_FACTS,
+    ENGINE_FACTS,
+    Answers,
+    unit_in_our_words,
+)
+from converter_match.library.intake.grid import Grid, cell_text
+from converter_match.library.intake.layout import Layout
+from converter_match.library.intake.numerals import Style, parse
+from converter_match.library.intake.problem import Problem, note, question
+from converter_match.library.intake.vocabulary import fact_of
+from converter_match.units import to_si
+
+# Words of a sheet -> the choice they stand for.
+_CHOICE_WORDS = {
+    "one way": "one-way",
+    "one way clutch": "one-way",
+    "freewheeling": "one-way",
+    "free wheeling": "one-way",
+    "fluid coupling": "none",
+    "all speed": "speed",
+    "min max": "torque",
+    "flywheel net": "net",
+    "bare engine": "gross",
+}
+
+
+def facts_of(layout: Layout, answers: Answers) -> tuple[dict[str, str], list[Problem]]:
+    """Return the facts that stand around the table, as texts with units, and what was noticed.
+
+    What the user says comes first; a line of the sheet that says otherwise becomes a note.
+    """
+    found: dict[str, str] = {}
+    problems: list[Problem] = []
+    for row in layout.remark_rows:
+        for label, value in _pairs(layout.grid, row):
+            name = fact_of(label, layout.kind, answers.words)
+            if name is None:
+                continue
+            text, complaint = _as_fact(name, value, layout.style, answers)
+            where = layout.grid.place(row)
+            if complaint:
+                problems.append(question(f"fact-{name}", complaint, where, answer=option_of(name)))
+            elif name in answers.facts:
+                if answers.facts[name] != text:
+                    message = f"The sheet says {name} {text}; you say {answers.facts[name]}."
+                    problems.append(note("fact-overruled", message, where))
+            elif name in found and found[name] != text:
+                message = f"{name} stands here as {text} and elsewhere as {found[name]}"
+                problems.append(question("fact-twice", message, where, answer=option_of(name)))
+            else:
+                found[name] = text
+                message = f"{name} = {text}, from {layout.grid.shown(row)!r}."
+                problems.append(note("fact-from-sheet", message, where))
+    return {**found, **answers.facts}, problems
+
+
+def option_of(fact: str) -> str:
+    """Return how a fact is given on the command line."""
+    choices = CHOICES.get(fact)
+    value = "|".join(choices) if choices else "..."
+    return f"to answer: --{fact.replace('_', '-')} {value}"
+
+
+def _pairs(grid: Grid, row: int) -> Iterator[tuple[str, str]]:
+    """Yield (label, value): from 'label: value' in one cell, and from cells side by side."""
+    cells = [cell_text(cell) for cell in grid.rows[row]]
+    joined = " ".join(cell for cell in cells if cell)
+    for part in re.split(r"[;|]|,\s+(?=[A-Za-z])", joined):
+        sides = re.split(r"\s*[:=]\s*", part, maxsplit=1)
+        if len(sides) == 2 and sides[1].strip():
+            yield sides[0].strip(), sides[1].strip()
+    for place, cell in enumerate(cells[:-1]):
+        following = [text for text in cells[place + 1 :] if text]
+        if cell and following and ":" not in cell.rstrip(":") and "=" not in cell:
+            yield cell.rstrip(": "), " ".join(following[:2])
+    if (found := re.fullmatch(r"([A-Za-z ]+?)\s+(\d[\d.,]*\s*\S*)", joined.strip())) is not None:
+        yield found[1], found[2]
+
+
+def _as_fact(name: str, value: str, style: Style, answers: Answers) -> tuple[str, str]:
+    """Return (fact as text, complaint)."""
+    dimension = (CONVERTER_FACTS | ENGINE_FACTS)[name]  # type: ignore[operator]
+    if dimension is None:
+        if name not in CHOICES:
+            return value, ""
+        word = " ".join(value.casefold().replace("-", " ").replace("_", " ").split())
+        for choice in CHOICES[name]:
+            if word == choice.replace("-", " ") or _CHOICE_WORDS.get(word) == choice:
+                return choice, ""
+        return "", f"{name} {value!r} is none of {', '.join(CHOICES[name])}"
+    number = parse(value, style)
+    if number is None:
+        return "", f"{name} {value!r} is not a number with a unit"
+    unit = unit_in_our_words(number.unit.strip(), answers)
+    try:
+        to_si(number.value, unit, dimension)
+    except InputError as refusal:
+        return "", f"{name} {value!r}: {refusal}"
+    return f"{number.value:.12g} {unit}".strip(), ""
+
+
+def fact_si(name: str, text: str) -> tuple[float, str, float]:
+    """Return (number, unit, SI value) of a fact.
+
+    Raises
+    ------
+    InputError
+        If the text is not a number with a unit of the fact's dimension.
+    """
+    dimension = {**CONVERTER_FACTS, **ENGINE_FACTS}[name] or ""
+    number = parse(text, Style(".", True, ""))
+    if number is None:
+        raise InputError(
+            "not a number with its unit",
+            field=f"--{name.replace('_', '-')}",
+            found=text,
+            expected="such as '345 mm'",
+        )
+    value = to_si(number.value, number.unit, dimension, field=f"--{name.replace('_', '-')}")
+    return number.value, number.unit, value

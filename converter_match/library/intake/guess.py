@@ -1,0 +1,308 @@
+"""Units that are not stated: what they probably are and why. A proposal, never a decision.
+
+What tells a unit: another column that says the same thing (power = torque x speed; K and the
+torque absorbed), the size of the numbers, the company it keeps on the sheet, and for the capacity
+the plausible span of the performance coefficient when the diameter is known.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from converter_match.components.capacity_forms import CapacityBasis, to_capacity
+from converter_match.curves import FloatArray
+from converter_match.errors import InputError
+from converter_match.library.intake.facts import fact_si
+from converter_match.library.intake.problem import Problem, note, question
+from converter_match.library.intake.table import SheetColumn, Table
+from converter_match.library.intake.vocabulary import CAPACITY_FORMS
+from converter_match.units import to_si
+
+LAMBDA_SPAN = (1e-3, 7e-3)
+"""Performance coefficient at stall of usual converters (common practice, no source)."""
+OIL_FOR_CHECKS = 850.0
+"""Oil density [kg/m3] taken for plausibility only, where none is given."""
+AGREE = 0.02
+_CANDIDATES: Mapping[str, tuple[str, ...]] = {
+    "k_factor": ("rpm/sqrt(N.m)", "rpm/sqrt(lbf.ft)", "(rad/s)/sqrt(N.m)", "rpm/sqrt(kgf.m)"),
+    "torque": ("N.m", "lbf.ft", "kgf.m"),
+    "power": ("kW", "hp", "PS"),
+    "capacity_coefficient": ("N.m/(rad/s)^2", "N.m/rpm^2", "lbf.ft/rpm^2"),
+    "angular_speed": ("rpm", "rad/s", "rev/s"),
+    "specific_fuel": ("g/kWh", "lb/(hp.h)"),
+}
+_US = ("lbf", "lb", "ft", "hp", "bhp", "in", "inch", "degF")
+_METRIC = ("N.m", "Nm", "N·m", "kW", "mm", "kg", "degC", "bar")
+
+
+@dataclass(frozen=True)
+class Proposal:
+    """A unit for a column, with the reasons."""
+
+    unit: str
+    reasons: tuple[str, ...]
+
+
+def settle_units(table: Table, facts: Mapping[str, str]) -> tuple[Table, list[Problem]]:
+    """Return the table with a unit for each column that can be given one, and what was asked.
+
+    Parameters
+    ----------
+    table : Table
+    facts : mapping
+        What stands beside the table.
+
+    Returns
+    -------
+    table : Table
+        A proposed unit is in it already, so that every further check can be made at once; the
+        question about it stands among the problems.
+    problems : list of Problem
+    """
+    problems: list[Problem] = []
+    columns = list(table.columns)
+    for index, column in enumerate(columns):
+        if column.unit or not column.dimension:
+            continue
+        if column.dimension == "ratio":
+            columns[index], found = _ratio(column)
+        else:
+            now = table.with_columns(columns)
+            columns[index], found = _proposed(column, _propose(column, now, facts))
+        if found is not None:
+            problems.append(found)
+    return table.with_columns(columns), problems
+
+
+def _proposed(column: SheetColumn, proposal: Proposal | None) -> tuple[SheetColumn, Problem]:
+    answer = f"to answer: --unit {column.number}=UNIT"
+    if proposal is None:
+        candidates = ", ".join(_CANDIDATES[column.dimension])
+        message = f"no unit stands with it, and nothing tells which it is ({candidates}, ...)"
+        return column, question("unit-missing", message, column.place, answer=answer)
+    message = f"no unit stands with it; {proposal.unit} because {'; '.join(proposal.reasons)}?"
+    asked = question(
+        "unit-inferred", message, column.place, key=f"unit:{column.key}", answer=answer
+    )
+    return replace(column, unit=proposal.unit, unit_from="inferred"), asked
+
+
+def _ratio(column: SheetColumn) -> tuple[SheetColumn, Problem | None]:
+    """Tell shares from percent by size: an efficiency of 85 can only be percent."""
+    values = column.values[np.isfinite(column.values)]
+    top = float(np.abs(values).max()) if values.size else 0.0
+    proposal = None
+    if column.role in ("speed_ratio", "efficiency", "slip"):
+        if top > 3.0:
+            reason = f"it goes up to {top:.4g}, and a share of 1 is the most that is usual"
+            proposal = Proposal("percent", (reason,))
+    elif column.role == "torque_ratio" and top > 20.0:
+        proposal = Proposal("percent", (f"a torque ratio of {top:.4g} would be no converter's",))
+    elif column.role == "performance_coefficient" and top > 0.1:
+        reason = f"lambda is a few thousandths, and {top:.4g} is a thousand times as much"
+        proposal = Proposal("per mille", (reason,))
+    if proposal is None:
+        return replace(column, unit_from="nature"), None
+    found, asked = _proposed(column, proposal)
+    return found, asked
+
+
+def _propose(column: SheetColumn, table: Table, facts: Mapping[str, str]) -> Proposal | None:
+    left = {unit: list[str]() for unit in _CANDIDATES[column.dimension]}
+    if column.role in CAPACITY_FORMS:
+        _by_other_capacity(column, table, facts, left)
+        if len(left) > 1:
+            _by_lambda(column, table, facts, left)
+    elif column.dimension in ("torque", "power") and table.kind == "engine":
+        _by_power(column, table, left)
+    if column.dimension == "angular_speed":
+        _by_size(column, left, _SPEED_SPANS)
+    elif column.dimension == "specific_fuel":
+        _by_size(column, left, _FUEL_SPANS)
+    if len(left) > 1:
+        _by_company(column, table, facts, left)
+    chosen = [(unit, reasons) for unit, reasons in left.items() if reasons]
+    if len(left) == 1:
+        unit, reasons = next(iter(left.items()))
+        return Proposal(unit, tuple(reasons)) if reasons else None
+    return Proposal(chosen[0][0], tuple(chosen[0][1])) if len(chosen) == 1 else None
+
+
+_SPEED_SPANS = {"rpm": (450.0, 8000.0), "rad/s": (100.0, 400.0), "rev/s": (8.0, 100.0)}
+_FUEL_SPANS = {"g/kWh": (150.0, 600.0), "lb/(hp.h)": (0.25, 1.0)}
+
+
+def _by_size(
+    column: SheetColumn, left: dict[str, list[str]], spans: Mapping[str, tuple[float, float]]
+) -> None:
+    top = float(np.nanmax(np.abs(column.values)))
+    for unit in list(left):
+        low, high = spans[unit]
+        if low <= top <= high:
+            left[unit].append(f"its largest number, {top:.6g}, is usual in it")
+        else:
+            left.pop(unit)
+
+
+def _keep_agreeing(
+    left: dict[str, list[str]], other: FloatArray, in_si: Callable[[str], FloatArray], what: str
+) -> None:
+    """Keep the candidates with which the column agrees with what another one says."""
+    agreeing = {}
+    for unit in left:
+        ratio = in_si(unit) / other
+        ratio = ratio[np.isfinite(ratio)]
+        if ratio.size >= 2 and float(np.median(np.abs(ratio - 1.0))) <= AGREE:
+            agreeing[unit] = [f"it agrees with {what}"]
+    if len(agreeing) == 1:
+        left.clear()
+        left.update(agreeing)
+
+
+def _by_power(column: SheetColumn, table: Table, left: dict[str, list[str]]) -> None:
+    """Power = torque x speed, where the two others are known."""
+    speed = table.one("speed")
+    other = table.one("power" if column.role == "torque" else "torque")
+    if speed is None or other is None or not speed.unit or not other.unit:
+        return
+    with np.errstate(divide="ignore", invalid="ignore"):
+        said = other.si() / speed.si() if column.role == "torque" else other.si() * speed.si()
+        _keep_agreeing(
+            left,
+            said,
+            lambda unit: np.asarray(to_si(column.values, unit, column.dimension)),
+            f"{other.place} and the speed (power = torque x speed)",
+        )
+
+
+def capacity_si(
+    column: SheetColumn, unit: str, facts: Mapping[str, str], density: float | None = None
+) -> FloatArray | None:
+    """Return a capacity column as C [N.m/(rad/s)^2] if it had `unit`; None where it cannot be.
+
+    Parameters
+    ----------
+    column : SheetColumn
+        Of one of the five forms.
+    unit : str
+    facts : mapping
+        For the reference speed, diameter and density.
+    density : float, optional
+        Taken where the facts give none [kg/m^3].
+    """
+    try:
+        reference = None
+        if column.reference is not None:
+            reference = to_si(column.reference[0], column.reference[1], "angular_speed")
+        elif "reference_speed" in facts:
+            reference = fact_si("reference_speed", facts["reference_speed"])[2]
+        oil = fact_si("oil_density", facts["oil_density"])[2] if "oil_density" in facts else density
+        basis = CapacityBasis(
+            reference_speed=reference, profile_diameter=diameter_of(facts), oil_density=oil
+        )
+        values = np.asarray(to_si(column.values, unit, column.dimension))
+        if column.role == "k_factor":
+            values = np.where(values > 0, values, np.nan)
+            return np.asarray(1.0 / (values * values))
+        return to_capacity(column.role, values, basis)  # type: ignore[arg-type]
+    except InputError:
+        return None
+
+
+def diameter_of(facts: Mapping[str, str]) -> float | None:
+    """Return the profile diameter [m]; None where it is not known or cannot be read."""
+    if "profile_diameter" not in facts:
+        return None
+    try:
+        return fact_si("profile_diameter", facts["profile_diameter"])[2]
+    except InputError:
+        return None
+
+
+def _by_other_capacity(
+    column: SheetColumn, table: Table, facts: Mapping[str, str], left: dict[str, list[str]]
+) -> None:
+    for other in table.having(*CAPACITY_FORMS):
+        if other is column or not other.unit or other.number == column.number:
+            continue
+        said = capacity_si(other, other.unit, facts)
+        if said is None:
+            continue
+
+        def in_si(unit: str) -> FloatArray:
+            found = capacity_si(column, unit, facts)
+            return np.full(column.values.shape, np.nan) if found is None else found
+
+        _keep_agreeing(left, said, in_si, other.place)
+        if len(left) == 1:
+            return
+
+
+def _by_lambda(
+    column: SheetColumn, table: Table, facts: Mapping[str, str], left: dict[str, list[str]]
+) -> None:
+    diameter = diameter_of(facts)
+    if diameter is None:
+        return
+    low, high = LAMBDA_SPAN
+    row = 0
+    leading = table.one("speed_ratio")
+    if leading is not None:
+        row = int(np.nanargmin(np.abs(leading.values)))
+    for unit in list(left):
+        found = capacity_si(column, unit, facts, OIL_FOR_CHECKS)
+        if found is None or not np.isfinite(found[row]):
+            continue
+        coefficient = float(found[row]) / (OIL_FOR_CHECKS * diameter**5)
+        if low <= coefficient <= high:
+            reason = (
+                f"with the diameter it makes a performance coefficient of {coefficient:.2g} at "
+                f"stall (usual {low:g} to {high:g})"
+            )
+            left[unit].append(reason)
+        else:
+            left.pop(unit)
+    if len(left) > 1:  # several are possible: that is no reason for any
+        for reasons in left.values():
+            reasons.clear()
+
+
+def _by_company(
+    column: SheetColumn, table: Table, facts: Mapping[str, str], left: dict[str, list[str]]
+) -> None:
+    """US units keep company with US units on one sheet, metric ones with metric ones."""
+    units = [each.unit for each in table.columns if each.unit_from in ("heading", "cells", "you")]
+    units += [text.split()[-1] for text in facts.values() if len(text.split()) > 1]
+    us = sum(any(sign in _words(unit) for sign in _US) for unit in units)
+    metric = sum(any(sign in _words(unit) for sign in _METRIC) for unit in units)
+    if bool(us) == bool(metric):
+        return
+    said = "US" if us else "metric"
+    for unit in list(left):
+        belongs_to_us = any(sign in _words(unit) for sign in _US)
+        if belongs_to_us == bool(us) and unit in (_US_CHOICE if us else _METRIC_CHOICE):
+            left[unit].append(f"the other units of the sheet are {said}")
+        else:
+            left.pop(unit)
+
+
+_US_CHOICE = ("rpm/sqrt(lbf.ft)", "lbf.ft", "hp", "lbf.ft/rpm^2", "lb/(hp.h)")
+_METRIC_CHOICE = ("rpm/sqrt(N.m)", "N.m", "kW", "N.m/rpm^2", "g/kWh")
+
+
+def _words(unit: str) -> Sequence[str]:
+    text = unit
+    for sign in "()[]/*^-·√ ":
+        text = text.replace(sign, " ")
+    return [*text.split(), *(part for word in text.split() for part in word.split("."))]
+
+
+def assumed_oil(facts: Mapping[str, str]) -> list[Problem]:
+    """Return the note that goes with a check that took an oil density."""
+    if "oil_density" in facts:
+        return []
+    message = f"No oil density is given; {OIL_FOR_CHECKS:g} kg/m3 was taken for checks only."
+    return [note("oil-density-for-checks", message)]

@@ -1,0 +1,107 @@
+"""Rows brought into order: sorted, repeated points told, nothing dropped silently."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from converter_match.curves import FloatArray
+from converter_match.library.intake.problem import Problem, error, note, question
+from converter_match.library.intake.table import SheetColumn, Table
+
+# 40 CFR 1037.570 averages repeats; more apart than this, one of them is another point or a slip
+# (common practice, no source).
+REPEAT_TOLERANCE = 0.03
+
+
+def in_order(table: Table, leading: SheetColumn) -> tuple[Table, list[Problem]]:
+    """Return the table sorted by its leading column, with repeated points brought together.
+
+    Parameters
+    ----------
+    table : Table
+    leading : SheetColumn
+        The column that has to increase; one of the table.
+
+    Returns
+    -------
+    table : Table
+        Rows that repeat a point are replaced by their mean, under the number of the first.
+    problems : list of Problem
+        Notes on mixed order and exact repeats; a question for repeats that differ a little, an
+        error for those that differ much.
+    """
+    problems: list[Problem] = []
+    x = leading.values
+    order = np.argsort(x, kind="stable").tolist()
+    steps = np.diff(x)
+    if x.size > 1 and np.all(steps <= 0) and np.any(steps < 0):
+        message = "The rows run downwards; they were turned round."
+        problems.append(note("rows-reversed", message))
+    elif np.any(steps < 0):
+        message = f"The rows are in mixed order; they were sorted by {leading.heading}."
+        problems.append(note("rows-sorted", message))
+    table = table.take(order)
+    groups: list[list[int]] = []
+    sorted_x = x[order]
+    for index in range(sorted_x.size):
+        same = groups and np.isclose(
+            sorted_x[index], sorted_x[groups[-1][0]], rtol=1e-9, atol=1e-12
+        )
+        if same:
+            groups[-1].append(index)
+        else:
+            groups.append([index])
+    if all(len(group) == 1 for group in groups):
+        return table, problems
+    for group in groups:
+        if len(group) > 1:
+            problems.append(_on_repeat(table, leading, group))
+    columns = tuple(replace(each, values=_means(each, groups)) for each in table.columns)
+    rows = tuple(table.rows[group[0]] for group in groups)
+    return replace(table, columns=columns, rows=rows), problems
+
+
+def _means(column: SheetColumn, groups: list[list[int]]) -> FloatArray:
+    means = []
+    for group in groups:
+        values = column.values[group]
+        known = values[~np.isnan(values)]
+        means.append(
+            float(known.mean()) if known.size > 1 else float(known[0]) if known.size else np.nan
+        )
+    return np.array(means, dtype=np.float64)
+
+
+def _on_repeat(table: Table, leading: SheetColumn, group: list[int]) -> Problem:
+    rows = " and ".join(str(table.rows[index]) for index in group)
+    worst, said = 0.0, ""
+    for column in table.columns:
+        values = column.values[group]
+        values = values[np.isfinite(values)]
+        if column is leading or values.size < 2:
+            continue
+        spread = float(np.ptp(values)) / max(float(np.abs(values).max()), 1e-300)
+        if spread > worst:
+            worst = spread
+            listed = ", ".join(f"{value:.6g}" for value in values)
+            said = f"{column.heading} {listed}"
+    at = f"{leading.heading} {np.sort(leading.values)[group[0]]:.6g}"
+    where = f"{table.row_word}s {rows}"
+    if worst <= 1e-9:
+        return note(
+            "point-repeated", f"the same point ({at}) stands there twice; taken once", where
+        )
+    if worst <= REPEAT_TOLERANCE:
+        message = f"{at} is repeated with {said} ({100 * worst:.1f} % apart): take the mean?"
+        answer = "to answer: --leave-out ROW"
+        return question(
+            "point-repeated-differs",
+            message,
+            where,
+            key=f"repeat:{table.rows[group[0]]}",
+            answer=answer,
+        )
+    message = f"{at} is repeated with {said}: {100 * worst:.1f} % apart, one of them must be wrong"
+    return error("point-contradicts", message, where, answer="to mend: --leave-out ROW")

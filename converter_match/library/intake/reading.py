@@ -1,0 +1,138 @@
+"""The front door of intake: a sheet in, a draft out."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Sequence
+from typing import Any
+
+from converter_match.errors import InputError
+from converter_match.library.files import FilePath, read_bytes
+from converter_match.library.intake.answers import Answers
+from converter_match.library.intake.columns import gather
+from converter_match.library.intake.converter_sheet import read_converter_sheet
+from converter_match.library.intake.draft import Draft, draft_of
+from converter_match.library.intake.engine_sheet import read_engine_sheet
+from converter_match.library.intake.facts import facts_of
+from converter_match.library.intake.grid import Grid
+from converter_match.library.intake.layout import lay_out
+from converter_match.library.intake.text_table import read_text_table, text_grid
+from converter_match.library.intake.workbook import SIZE_LIMIT, read_workbook
+
+_REFUSED = {
+    ".xlsm": "is a workbook with macros, which are not taken",
+    ".xltm": "is a template with macros, which are not taken",
+    ".xlam": "is an add-in with macros, which is not taken",
+    ".xlsb": "is a binary workbook, which cannot be read here",
+    ".xls": "is an old binary workbook, which cannot be read here",
+    ".ods": "is an OpenDocument sheet, which cannot be read here",
+}
+_SIGNATURES = (
+    (b"\xd0\xcf\x11\xe0", "is an old or a protected office file", "save it as XLSX or CSV"),
+    (b"%PDF", "is a PDF", "read the curve from the picture (--picture), or copy the table as text"),
+    (b"\x89PNG", "is a picture", "read the curve from it with --picture"),
+    (b"\xff\xd8\xff", "is a picture", "read the curve from it with --picture"),
+    (b"\x1f\x8b", "is a packed file", "unpack it first"),
+    (b"7z\xbc\xaf", "is a packed file", "unpack it first"),
+)
+
+
+def intake(path: FilePath, answers: Answers | None = None, **more: Any) -> Draft:
+    r"""Read a dealer's sheet as it comes.
+
+    Parameters
+    ----------
+    path : str or path-like
+        CSV, TSV, XLSX, or text copied from a document.
+    answers : Answers, optional
+        What is known beside the sheet.
+    **more
+        Fields of `Answers`, or facts by name (a text with its unit, or a number in SI):
+        ``profile_diameter="345 mm"``, ``stator="one-way"``, ``units={"K": "rpm/sqrt(lbf.ft)"}``.
+
+    Returns
+    -------
+    Draft
+        Ask it for `preview`, `problems`, `rejected`; `Draft.accept` makes the component when
+        nothing is open.
+
+    Raises
+    ------
+    InputError
+        If the file cannot be read at all: no such file, too large, binary, with macros, packed to
+        bursting, or without anything like a table.
+
+    Examples
+    --------
+    >>> import tempfile, pathlib
+    >>> sheet = "SR;TR;K [rpm/sqrt(Nm)]\n0;2,20;62,0\n0,5;1,52;63,0\n0,86;1;68,0\n0,95;1;110\n"
+    >>> path = pathlib.Path(tempfile.mkdtemp()) / "sheet.csv"
+    >>> _ = path.write_text(sheet, encoding="utf-8")
+    >>> draft = intake(path)
+    >>> [problem.code for problem in draft.open]
+    ['stator-inferred']
+    >>> draft.accept(confirm="stator").coupling
+    0.86
+    """
+    known = (answers or Answers()).plus(**more)
+    return _chosen(_grids(path, known.sheet), known)
+
+
+def intake_text(text: str, name: str = "clipboard", **more: Any) -> Draft:
+    """Read a table from text, such as the clipboard's; the parameters are those of `intake`."""
+    return _chosen((text_grid(text, name),), Answers().plus(**more))
+
+
+def _grids(path: FilePath, sheet: str | None) -> tuple[Grid, ...]:
+    source = os.fspath(path)
+    ending = os.path.splitext(source)[1].casefold()
+    start = read_bytes(path, SIZE_LIMIT, "a table")[:8]
+    if ending in _REFUSED:
+        raise InputError(_REFUSED[ending], source=source, hint="save it as XLSX or CSV")
+    for signature, what, hint in _SIGNATURES:
+        if start.startswith(signature):
+            raise InputError(what, source=source, expected="CSV, text or XLSX", hint=hint)
+    if start.startswith(b"PK"):
+        return read_workbook(path, sheet)
+    if sheet is not None:
+        raise InputError("only a workbook has sheets", source=source, field="--sheet", found=sheet)
+    return (read_text_table(path),)
+
+
+def _chosen(grids: Sequence[Grid], answers: Answers) -> Draft:
+    """Return the draft of the one sheet that holds a table."""
+    found: list[tuple[Grid, Draft]] = []
+    refusals: list[InputError] = []
+    for grid in grids:
+        try:
+            found.append((grid, _draft(grid, answers)))
+        except InputError as refusal:
+            refusals.append(refusal)
+    if not found:
+        raise refusals[0]
+    if len(found) > 1:
+        raise InputError(
+            "several sheets hold a table",
+            source=found[0][0].source.split(", sheet ")[0],
+            field="--sheet",
+            expected="the name of one of them: "
+            + ", ".join(grid.source.split(", sheet ")[1] for grid, _ in found),
+        )
+    return found[0][1]
+
+
+def _draft(grid: Grid, answers: Answers) -> Draft:
+    layout = lay_out(grid, answers)
+    gathered = gather(layout, answers)
+    facts, noticed = facts_of(layout, answers)
+    gathered.problems += noticed
+    read = read_converter_sheet if layout.kind == "converter" else read_engine_sheet
+    reading = read(gathered, facts, answers)
+    return draft_of(
+        reading,
+        layout.kind,
+        grid.source,
+        answers,
+        lambda answers: _draft(grid, answers),
+        remarks=tuple(gathered.remarks),
+    )

@@ -1,0 +1,179 @@
+"""Text becomes a grid: CSV, TSV, columns divided by bars or spaces, in the usual encodings."""
+
+from __future__ import annotations
+
+import csv
+import re
+import unicodedata
+from collections.abc import Callable, Iterable
+
+from converter_match.errors import InputError
+from converter_match.library.files import FilePath, read_bytes
+from converter_match.library.intake.grid import MOST_ROWS, Grid, make_grid
+from converter_match.library.intake.numerals import Style, is_nothing, parse
+from converter_match.library.intake.problem import Problem, note
+
+_POINT, _COMMA = Style(".", True, ""), Style(",", True, "")
+_BOMS = (
+    (b"\xef\xbb\xbf", "utf-8-sig", "UTF-8 with byte-order mark"),
+    (b"\xff\xfe", "utf-16", "UTF-16"),
+    (b"\xfe\xff", "utf-16", "UTF-16"),
+)
+_RULE = re.compile(r"[\s|:+=_-]*[-=_]{2,}[\s|:+=_-]*")
+_MOST_CONTROL_SIGNS = 0
+
+
+def read_text_table(path: FilePath) -> Grid:
+    """Return the table in a text file.
+
+    Parameters
+    ----------
+    path : str or path-like
+        CSV, TSV, or text copied from a document; UTF-8, UTF-16 or Windows-1252.
+
+    Returns
+    -------
+    Grid
+
+    Raises
+    ------
+    InputError
+        If the file cannot be read, is too large, is not text or holds no table.
+    """
+    source = str(path)
+    text, notes = decoded(read_bytes(path, what="a table in text form"), source)
+    return text_grid(text, source, notes)
+
+
+def text_grid(text: str, source: str, notes: Iterable[Problem] = ()) -> Grid:
+    """Return the table in a text, such as the clipboard's.
+
+    Parameters
+    ----------
+    text : str
+    source : str
+        What to call it in messages.
+    notes : iterable of Problem
+        What was noticed in decoding.
+
+    Raises
+    ------
+    InputError
+        If it holds control characters, too much, or no table.
+    """
+    odd = next((s for s in text if unicodedata.category(s) == "Cc" and s not in "\t\n\r\f"), None)
+    if odd is not None:
+        raise InputError(
+            "is binary, not text",
+            source=source,
+            found=f"the control character {odd!r} at position {text.index(odd)}",
+            expected="a table in text form, or XLSX",
+        )
+    lines = text.replace("\r\n", "\n").replace("\r", "\n").replace("\f", "\n")
+    if lines.count("\n") > 4 * MOST_ROWS:
+        raise InputError(
+            "is too large a table",
+            source=source,
+            found=f"{lines.count(chr(10)) + 1} lines",
+            expected=f"at most {MOST_ROWS} rows",
+        )
+    name, rows = _divided(lines, source)
+    return make_grid(source, rows, [*notes, note("delimiter", f"Columns are divided by {name}.")])
+
+
+def decoded(raw: bytes, source: str) -> tuple[str, list[Problem]]:
+    """Return bytes as text, with a note where they are not plain UTF-8.
+
+    Raises
+    ------
+    InputError
+        If they are empty or no text.
+    """
+    if not raw.strip(b" \t\r\n\0"):
+        raise InputError("is empty", source=source, expected="a table")
+    for mark, encoding, name in _BOMS:
+        if raw.startswith(mark):
+            try:
+                return raw.decode(encoding), [note("encoding", f"The file is {name}.")]
+            except UnicodeDecodeError:
+                raise InputError(f"begins like {name} but is not", source=source) from None
+    if b"\0" in raw:
+        raise InputError(
+            "is binary, not text",
+            source=source,
+            found=f"a zero byte at position {raw.index(0)}",
+            expected="a table in text form, or XLSX",
+        )
+    try:
+        return raw.decode("utf-8"), []
+    except UnicodeDecodeError as error:
+        line = raw.count(b"\n", 0, error.start) + 1
+        try:
+            text = raw.decode("cp1252")
+        except UnicodeDecodeError:
+            raise InputError(
+                "is neither UTF-8 nor Windows-1252 text",
+                source=source,
+                field=f"line {line}",
+                found=f"byte 0x{raw[error.start]:02x}",
+                hint="save as UTF-8",
+            ) from None
+        message = f"The file is not UTF-8 (line {line}); it was read as Windows-1252."
+        return text, [note("encoding", message)]
+
+
+def _divided(text: str, source: str) -> tuple[str, list[list[str]]]:
+    """Return the rows, divided in the way that makes the most whole numbers of them."""
+    best: tuple[float, str, list[list[str]]] | None = None
+    for name, divide in _WAYS:
+        try:
+            rows = divide(text)
+        except csv.Error as error:
+            raise InputError(f"cannot be divided into cells: {error}", source=source) from None
+        score = sum(_share_of_numbers(row) for row in rows)
+        if best is None or score > best[0] * 1.05 + 1e-9:
+            best = (score, name, rows)
+    assert best is not None
+    return best[1], best[2]
+
+
+def _share_of_numbers(row: list[str]) -> float:
+    filled = [cell for cell in row if not is_nothing(cell)]
+    numbers = sum(1 for cell in filled if parse(cell, _POINT) or parse(cell, _COMMA))
+    return (numbers / len(filled)) ** 2 if numbers >= 2 else 0.0
+
+
+def _by_sign(sign: str) -> Callable[[str], list[list[str]]]:
+    def divide(text: str) -> list[list[str]]:
+        lines = text.splitlines(keepends=True)
+        rows = [row for row in csv.reader(lines, delimiter=sign, skipinitialspace=True)]
+        return [_without_frame(row) if sign == "|" else row for row in rows]
+
+    return divide
+
+
+def _without_frame(row: list[str]) -> list[str]:
+    if all(_RULE.fullmatch(cell) or not cell.strip() for cell in row) and row:
+        return []
+    row = row[1:] if row and not row[0].strip() else row
+    return row[:-1] if row and not row[-1].strip() else row
+
+
+def _by_pattern(pattern: str) -> Callable[[str], list[list[str]]]:
+    def divide(text: str) -> list[list[str]]:
+        return [
+            [] if _RULE.fullmatch(line) else re.split(pattern, line.strip())
+            for line in text.splitlines()
+        ]
+
+    return divide
+
+
+_WAYS: tuple[tuple[str, Callable[[str], list[list[str]]]], ...] = (
+    ("tabs", _by_sign("\t")),
+    ("semicolons", _by_sign(";")),
+    ("bars", _by_sign("|")),
+    ("commas", _by_sign(",")),
+    ("two or more spaces", _by_pattern(r"[ \u00a0]{2,}|\t")),
+    ("spaces", _by_pattern(r"[ \t]+")),
+)
