@@ -251,4 +251,10 @@ def write_text(path: str | Path, text: str, *, overwrite: bool, option: str) -> 
     try:
         write_whole(text, path, overwrite=overwrite)
     except InputError as error:
-        raise error.located(field=option) from None
+        raise InputError(
+            error.problem,
+            source=error.source,
+            field=option,
+            expected=error.expected,
+            hint=f"{error.hint}; give another name, or add --overwrite" if error.hint else None,
+        ) from None

@@ -36,6 +36,7 @@ Stator = Literal["one-way", "fixed", "none"]
 STATORS: tuple[Stator, ...] = ("one-way", "fixed", "none")
 # Beyond this change of diameter the similarity law is a stretch (common practice, no source).
 SCALING_COMFORT = 0.10
+_CLOSEST_ROWS = 1e-6
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -124,6 +125,7 @@ class Converter(Component):
         freeze_tuples(self, "kinks", "interface", "given_notes")
         nu, mu, c = self.speed_ratio, self.torque_ratio, self.capacity
         check_points(nu, mu, name="torque_ratio", x_name="speed_ratio")
+        _check_spacing(nu)
         check_points(nu, c, name="capacity", x_name="speed_ratio")
         _check_signs(nu, mu, c)
         _check_energy(nu, mu, c)
@@ -360,6 +362,17 @@ class Converter(Component):
                 field=name,
             )
         return value
+
+
+def _check_spacing(nu: FloatArray) -> None:
+    # No sheet states speed ratios finer; closer rows are one row, mistyped, and have no slope.
+    for row in np.flatnonzero(np.diff(nu) < _CLOSEST_ROWS):
+        raise InputError(
+            "two rows at almost the same speed ratio",
+            field=f"speed_ratio[{row + 1}]",
+            found=f"{nu[row + 1]:.12g} after {nu[row]:.12g}",
+            expected=f"rows at least {_CLOSEST_ROWS:g} apart",
+        )
 
 
 def _check_signs(nu: FloatArray, mu: FloatArray, c: FloatArray) -> None:

@@ -336,3 +336,12 @@ def test_every_field_takes_part_in_the_fingerprint():
     seen = {unit().fingerprint(), *(unit(**{k: v}).fingerprint() for k, v in changes.items())}
     assert len(seen) == 1 + len(changes)
     assert Converter.__hash__ is not None
+
+
+def test_rows_at_almost_the_same_speed_ratio_are_refused():
+    with pytest.raises(InputError, match="almost the same speed ratio"):
+        converter(
+            speed_ratio=[0, 0.4, 0.4 + 5e-17 + 1e-12, 0.86, 0.95],
+            torque_ratio=[2.2, 1.7, 1.7, 1.0, 1.0],
+            capacity=[0.03, 0.03, 0.03, 0.02, 0.01],
+        )
