@@ -1,0 +1,65 @@
+"""A figure in a notebook: a still picture with its text alternative.
+
+The alternative is also the plain-text form of the output, so that a terminal, a screen reader and a
+page exported without pictures all say something.
+"""
+
+from __future__ import annotations
+
+import base64
+from dataclasses import dataclass
+from html import escape
+
+from matplotlib.figure import Figure
+
+from converter_match.errors import InputError
+from converter_match.present.saving import render
+
+_DPI = 88.0
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A still picture.
+
+    Parameters
+    ----------
+    png : bytes
+    alternative : str
+        What the picture shows, for those who do not see it.
+    """
+
+    png: bytes
+    alternative: str
+
+    def _repr_html_(self) -> str:
+        code = base64.b64encode(self.png).decode("ascii")
+        return (
+            f'<img alt="{escape(self.alternative)}" style="max-width:100%" '
+            f'src="data:image/png;base64,{code}">'
+        )
+
+    def __repr__(self) -> str:
+        return f"[picture: {self.alternative}]"
+
+
+def picture(figure: Figure, alternative: str, *, dpi: float = _DPI) -> Picture:
+    """Return a figure as a still picture for a notebook.
+
+    Parameters
+    ----------
+    figure : Figure
+    alternative : str
+        One or two sentences.
+    dpi : float
+        Pixels an inch.
+
+    Raises
+    ------
+    InputError
+        If the alternative is empty.
+    """
+    words = " ".join(alternative.split())
+    if not words:
+        raise InputError("a picture needs its text alternative", field="alternative")
+    return Picture(render(figure, "png", dpi=dpi), words)
