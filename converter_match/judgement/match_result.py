@@ -276,8 +276,12 @@ class MatchResult:
         named.append(("best with stator held", self.best_in_conversion))
         named.append(("coupling point", self.coupling))
         for item in self.working_range(0.8)[-1:]:
-            upper = "data end, above 80 %" if item.ends_with_data else "80 % efficiency, upper"
-            named.append((upper, item.upper))
+            name = "80 % efficiency, upper"
+            if item.ends_with_data:
+                name = "end of data, above 80 %"
+            elif item.high == 1.0:
+                name = "speed ratio 1, no slip"
+            named.append((name, item.upper))
         named.append(("governed limit", self.governed_limit))
         named.append(("best efficiency", self.best_efficiency))
         return tuple(named)
