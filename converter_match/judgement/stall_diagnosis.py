@@ -1,0 +1,501 @@
+"""From readings to ranked findings: how likely each makes them, and the next cheapest check.
+
+Scoring. Each finding of `stall_hypotheses` is a small model of the machine with one unknown of its
+own. Machines are drawn within the tolerances (normal errors, stated half widths), each is solved
+for the speed it would show at every reading, and the likelihood of the finding is the mean, over
+the draws, of the product of normal densities of all readings about those speeds, with the stated
+error of a reading. Shares are likelihood times weight, over all findings. A finding that fits, but
+only for a narrow part of what it allows, so counts for less than one that had to come out so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from converter_match.components.converter import Converter
+from converter_match.components.reading import StallReading
+from converter_match.curves import FloatArray
+from converter_match.errors import InputError
+from converter_match.judgement.stall_cautions import STALL_TEST, TOWING
+from converter_match.judgement.stall_checks import NextCheck, next_check
+from converter_match.judgement.stall_draws import (
+    log_likelihoods,
+    log_mean,
+    normal_draws,
+    uniform_draws,
+    weighted_quantiles,
+)
+from converter_match.judgement.stall_expectation import Band, band_for
+from converter_match.judgement.stall_hypotheses import Hypothesis, hypotheses
+from converter_match.judgement.stall_inversion import Inversion, invert, separated
+from converter_match.judgement.stall_setup import StallSetup
+from converter_match.notes import Note
+from converter_match.physics.stall import Separated
+from converter_match.units import System, from_si, show
+
+_FEWEST_SHOWN = 1e-4
+# The best finding leaves so much that one set of readings in a thousand would.
+_RARE = 1e-3
+
+
+@dataclass(frozen=True, eq=False)
+class Judged:
+    """One reading beside its band.
+
+    Parameters
+    ----------
+    reading : StallReading
+    band : Band
+        In the oil, air and test of the reading.
+    place : {"below", "inside", "above", "void"}
+    inversion : Inversion or None
+    published : {"below", "inside", "above"} or None
+        Where the reading lies in the maker's span; None without one, or for another test.
+    """
+
+    reading: StallReading
+    band: Band
+    place: str
+    inversion: Inversion | None
+    published: str | None = None
+
+    @property
+    def label(self) -> str:
+        """Test, gear and brakes in a few words."""
+        parts: list[str] = [self.reading.test]
+        if self.reading.gear:
+            parts.append(f"gear {self.reading.gear}")
+        if self.reading.brakes != "not-stated":
+            parts.append("brakes " + self.reading.brakes.replace("-", " "))
+        return ", ".join(parts)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain data with the unit in each key."""
+        reading = self.reading
+        oil, air = reading.oil_temperature, reading.air_temperature
+        turbine = reading.turbine_speed
+        return {
+            "engine_speed_rpm": _rpm(reading.engine_speed),
+            "test": reading.test,
+            "gear": reading.gear,
+            "direction": reading.direction,
+            "brakes": reading.brakes,
+            "pump": reading.pump,
+            "oil_temperature_degc": None if oil is None else oil - 273.15,
+            "air_temperature_degc": None if air is None else air - 273.15,
+            "turbine_speed_rpm": None if turbine is None else _rpm(turbine),
+            "expected": self.band.to_dict(),
+            "place": self.place,
+            "place_in_published": self.published,
+            "inversion": self.inversion.to_dict() if self.inversion else None,
+        }
+
+
+@dataclass(frozen=True, eq=False)
+class Finding:
+    """Something that may be wrong, and how far the readings speak for it.
+
+    Parameters
+    ----------
+    code, title : str
+    share : float
+        Likelihood times weight, over all findings.
+    weight, log_likelihood : float
+    unknown_name : str
+    unknown : tuple of float or None
+        Median and 5 to 95 % of this finding's own unknown, given the readings.
+    would_read : tuple of float
+        What it would show at each reading, before they were taken: medians [rad/s].
+    would_read_span : tuple of (float, float)
+        5 to 95 % of that [rad/s].
+    detail : str
+    entries : tuple of (str, float)
+        Library entries that would explain it, the likeliest first, with shares.
+    """
+
+    code: str
+    title: str
+    share: float
+    weight: float
+    log_likelihood: float
+    unknown_name: str
+    unknown: tuple[float, float, float] | None
+    would_read: tuple[float, ...]
+    would_read_span: tuple[tuple[float, float], ...]
+    detail: str = ""
+    entries: tuple[tuple[str, float], ...] = ()
+
+    @property
+    def family(self) -> str:
+        """What it is, without what it concerns."""
+        return self.code.partition(":")[0]
+
+    def words(self, system: System) -> str:
+        """Return the finding and the numbers behind it."""
+        text = self.title
+        if self.unknown is not None:
+            middle, low, high = self.unknown
+            if self.unknown_name == "torque_factor":
+                text += f" by {_percent(1 - middle)} ({_percent(1 - high)} to {_percent(1 - low)})"
+            elif self.unknown_name == "capacity_factor":
+                text += f": capacity {middle:.2f} times the sheet ({low:.2f} to {high:.2f})"
+            elif self.unknown_name == "turbine_speed_ratio":
+                text += f": turbine turning at {middle:.2f} of impeller speed"
+                text += f" ({low:.2f} to {high:.2f})"
+        speeds = []
+        for speed, (least, most) in zip(self.would_read, self.would_read_span, strict=True):
+            number, _ = show(speed, "angular_speed", system)
+            a, b = (show(v, "angular_speed", system)[0] for v in (least, most))
+            speeds.append(f"{number:.0f} ({a:.0f} to {b:.0f})")
+        if speeds:
+            text += "; would read " + ", ".join(dict.fromkeys(speeds))
+            text += f" {show(0.0, 'angular_speed', system)[1]}"
+        if self.entries:
+            text += "; explained by " + ", ".join(
+                f"{name} ({100 * share:.1f} %)" for name, share in self.entries
+            )
+        return f"{text}; {self.detail}" if self.detail else text
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain data with the unit in each key."""
+        return {
+            "code": self.code,
+            "title": self.title,
+            "share": self.share,
+            "weight": self.weight,
+            "log_likelihood": self.log_likelihood if np.isfinite(self.log_likelihood) else None,
+            "unknown": (
+                None
+                if self.unknown is None
+                else {
+                    "name": self.unknown_name,
+                    **dict(zip(("median", "p05", "p95"), self.unknown, strict=True)),
+                }
+            ),
+            "would_read_rpm": [_rpm(speed) for speed in self.would_read],
+            "would_read_span_rpm": [[_rpm(a), _rpm(b)] for a, b in self.would_read_span],
+            "detail": self.detail,
+            "entries": [{"id": name, "share": share} for name, share in self.entries],
+            "words": self.words("si"),
+        }
+
+
+@dataclass(frozen=True, eq=False)
+class StallDiagnosis:
+    """Ranked findings from readings.
+
+    Parameters
+    ----------
+    setup : StallSetup
+    judged : tuple of Judged
+        Every reading as given, void ones too.
+    findings : tuple of Finding
+        The likeliest first; never empty.
+    separated : Separated or None
+        Torque and capacity told apart by combined tests.
+    next_check : NextCheck
+    notes : tuple of Note
+    """
+
+    setup: StallSetup
+    judged: tuple[Judged, ...]
+    findings: tuple[Finding, ...]
+    separated: Separated | None
+    next_check: NextCheck
+    notes: tuple[Note, ...]
+
+    @property
+    def outside(self) -> bool:
+        """Whether a reading lies outside its band or the maker's span, or is void."""
+        return any(
+            item.place != "inside" or item.published not in (None, "inside") for item in self.judged
+        )
+
+    def inversion_words(self, system: System) -> list[str]:
+        """Return what explains the readings, one line each."""
+        lines = []
+        for item in self.judged:
+            if item.inversion is None or item.place == "void":
+                continue
+            f, low, high = item.inversion.torque_factor
+            line = f"{item.label}: torque {_percent(f)} of a healthy engine ({_percent(low)} to "
+            line += f"{_percent(high)})"
+            if item.inversion.capacity_factor is not None:
+                g, low, high = item.inversion.capacity_factor
+                line += f", or capacity {g:.3f} times the sheet ({low:.3f} to {high:.3f}), or both"
+            lines.append(line)
+        if self.separated is not None:
+            s = self.separated
+            lines.append(
+                f"all tests together: torque {_percent(s.torque_factor)} "
+                f"± {_percent(2 * s.torque_sigma)}, capacity {s.capacity_factor:.3f} "
+                f"± {2 * s.capacity_sigma:.3f} times the sheet (two standard errors)"
+            )
+        elif lines and len({i.reading.test for i in self.judged}) < 2:
+            lines.append("one kind of test cannot tell torque from capacity: see the combined test")
+        return lines
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain data that JSON can carry."""
+        told = self.separated
+        return {
+            "readings": [item.to_dict() for item in self.judged],
+            "findings": [item.to_dict() for item in self.findings],
+            "separated": None if told is None else dict(vars(told)),
+            "next_check": dict(vars(self.next_check)),
+            "scoring": " ".join(str(__doc__).partition("Scoring.")[2].split()),
+            "notes": [note.to_dict() for note in self.notes],
+        }
+
+    def text(self, system: System = "si") -> str:
+        """Return the diagnosis as lines for a console."""
+        from converter_match.judgement.stall_text import diagnosis_text
+
+        return diagnosis_text(self, system)
+
+    def __repr__(self) -> str:
+        return self.text()
+
+
+def diagnose(
+    setup: StallSetup, readings: Sequence[StallReading], library: Sequence[Converter] = ()
+) -> StallDiagnosis:
+    """Return findings for the readings of one machine, the likeliest first.
+
+    Parameters
+    ----------
+    setup : StallSetup
+    readings : sequence of StallReading
+        All of one machine in one state; repeated holds are further readings.
+    library : sequence of Converter
+        Converters that may have been fitted instead.
+
+    Raises
+    ------
+    InputError
+        If there is no reading, or one cannot be of this machine; its place in the list is named.
+    """
+    if not readings:
+        raise InputError("no reading to judge", field="reading", expected="at least one reading")
+    checked = []
+    for row, reading in enumerate(readings, start=1):
+        try:
+            checked.append(setup.checked(reading))
+        except InputError as error:
+            raise InputError(
+                error.problem,
+                source=error.source or f"reading {row}",
+                field=error.field,
+                found=error.found,
+                expected=error.expected,
+                hint=error.hint,
+            ) from None
+    judged = tuple(_judged(setup, reading) for reading in checked)
+    valid = [reading for reading in checked if reading.valid]
+    notes: list[Note] = [STALL_TEST, TOWING]
+    if len(valid) < len(checked):
+        notes.append(_void_note(len(checked) - len(valid)))
+    if not valid:
+        return StallDiagnosis(
+            setup, judged, (_void_finding(),), None, next_check([("brakes-give-way", 1.0)]),
+            tuple(notes),
+        )  # fmt: skip
+    candidates = hypotheses(setup, valid, library)
+    scored = [_score(setup, item, valid) for item in candidates]
+    findings, poor = _ranked(scored, len(valid))
+    if poor:
+        notes.append(
+            Note(
+                "nothing-explains-them",
+                "No finding here explains the readings well: check tachometer, gears and data, or "
+                "two things are wrong at once.",
+            )
+        )
+    if setup.converter.stator == "one-way" and not any(
+        f.family == "stator-seized" for f in findings
+    ):
+        notes.append(
+            Note(
+                "stator-seized-not-seen",
+                "A stator that never turns free does not show at stall: it needs a road reading at "
+                "a high speed ratio (test=road, with the turbine speed), and runs hot there.",
+            )
+        )
+    notes.append(_weights_note(candidates))
+    done = _done(valid)
+    return StallDiagnosis(
+        setup,
+        judged,
+        findings,
+        separated(setup, valid),
+        next_check([(f.family, f.share) for f in findings], done),
+        tuple(notes),
+    )
+
+
+def _done(valid: Sequence[StallReading]) -> list[str]:
+    done = []
+    if len({r.test for r in valid} - {"road"}) > 1:
+        done.append("combined")
+    if any(r.test == "road" for r in valid):
+        done.append("road")
+    if len({r.gear for r in valid if r.gear}) > 1:
+        done.append("other-gear")
+    if len(valid) > 2:
+        done.append("repeat")
+    return done
+
+
+def _judged(setup: StallSetup, reading: StallReading) -> Judged:
+    band = band_for(setup, reading)
+    if not reading.valid:
+        return Judged(reading, band, "void", None)
+    speed = reading.engine_speed
+    published = None
+    if setup.published is not None and reading.test == "converter":
+        published = _place(speed, *setup.published)
+    return Judged(
+        reading, band, _place(speed, band.low, band.high), invert(setup, reading), published
+    )
+
+
+def _place(speed: float, low: float, high: float) -> str:
+    return "below" if speed < low else "above" if speed > high else "inside"
+
+
+@dataclass(frozen=True, eq=False)
+class _Scored:
+    hypothesis: Hypothesis
+    logs: FloatArray
+    unknown: FloatArray
+    predicted: FloatArray
+    misfit: float
+
+
+def _score(setup: StallSetup, item: Hypothesis, readings: Sequence[StallReading]) -> _Scored:
+    normal, even = normal_draws(), uniform_draws()[-1]
+    healthy, sheet = setup.factors(normal)
+    unknown = item.unknown(even)
+    rows = []
+    for reading in readings:
+        torque, capacity = healthy, sheet
+        if item.touches(reading):
+            torque = torque * item.torque(unknown, reading)
+            capacity = capacity * item.capacity(unknown, reading)
+        near = setup.load_error(reading, reading.engine_speed, normal[4])
+        rows.append(setup.settled(reading, np.maximum(torque - near, 0.02), capacity))
+    predicted = np.array(rows)
+    read = np.array([reading.engine_speed for reading in readings])
+    sigma = setup.reading_sigma()
+    logs = log_likelihoods(read, predicted, sigma)
+    misfit = float((((read[:, np.newaxis] - predicted) / sigma) ** 2).sum(axis=0).min())
+    return _Scored(item, logs, unknown, predicted, misfit)
+
+
+def _ranked(scored: Sequence[_Scored], count: int) -> tuple[tuple[Finding, ...], bool]:
+    from scipy.stats import chi2
+
+    scores = np.array([log_mean(s.logs) + np.log(s.hypothesis.weight) for s in scored])
+    poor = bool(min(s.misfit for s in scored) > chi2.isf(_RARE, count))
+    top = float(scores.max())
+    shares = np.exp(scores - top) if np.isfinite(top) else np.ones(scores.size)
+    shares = shares / shares.sum()
+    found = [_finding(s, float(share)) for s, share in zip(scored, shares, strict=True)]
+    others = sorted((f for f in found if f.family == "wrong-converter"), key=lambda f: -f.share)
+    rest = [f for f in found if f.family != "wrong-converter"]
+    if others:
+        rest.append(_joined(others))
+    return tuple(sorted(rest, key=lambda f: -f.share)), poor
+
+
+def _joined(others: Sequence[Finding]) -> Finding:
+    """Return one finding for all library entries, with the best of them named."""
+    best = others[0]
+    entries = tuple(
+        (f.code.partition(":")[2], f.share) for f in others[:3] if f.share > _FEWEST_SHOWN
+    )
+    weight = sum(f.weight for f in others)
+    return Finding(
+        code="wrong-converter",
+        title="another converter is fitted than the papers say",
+        share=sum(f.share for f in others),
+        weight=weight,
+        log_likelihood=best.log_likelihood,
+        unknown_name="",
+        unknown=None,
+        would_read=best.would_read,
+        would_read_span=best.would_read_span,
+        detail="" if entries else "no library entry comes near",
+        entries=entries,
+    )
+
+
+def _finding(item: _Scored, share: float) -> Finding:
+    hypothesis = item.hypothesis
+    unknown = None
+    # Where it does not fit at all, the least bad of its draws says nothing.
+    if hypothesis.unknown_name and share > _FEWEST_SHOWN:
+        found = weighted_quantiles(item.unknown, item.logs, np.array([0.5, 0.05, 0.95]))
+        unknown = (float(found[0]), float(found[1]), float(found[2]))
+    middle, low, high = np.quantile(item.predicted, [0.5, 0.05, 0.95], axis=1)
+    return Finding(
+        code=hypothesis.code,
+        title=hypothesis.title,
+        share=share,
+        weight=hypothesis.weight,
+        log_likelihood=log_mean(item.logs),
+        unknown_name=hypothesis.unknown_name,
+        unknown=unknown,
+        would_read=tuple(float(v) for v in middle),
+        would_read_span=tuple((float(a), float(b)) for a, b in zip(low, high, strict=True)),
+        detail=hypothesis.detail,
+    )
+
+
+def _void_finding() -> Finding:
+    return Finding(
+        code="brakes-give-way",
+        title="the brakes let go first: the test is void and says nothing of engine or converter",
+        share=1.0,
+        weight=1.0,
+        log_likelihood=0.0,
+        unknown_name="",
+        unknown=None,
+        would_read=(),
+        would_read_span=(),
+    )
+
+
+def _void_note(count: int) -> Note:
+    which = "A reading" if count == 1 else f"{count} readings"
+    return Note(
+        "brakes-let-go",
+        f"{which} with brakes that let go: void, and left out. Mend and prove the brakes before "
+        "any further stall test.",
+        "limit",
+    )
+
+
+def _weights_note(candidates: Sequence[Hypothesis]) -> Note:
+    by_family: dict[str, float] = {}
+    for item in candidates:
+        by_family[item.family] = by_family.get(item.family, 0.0) + item.weight
+    listed = ", ".join(f"{name} {weight:g}" for name, weight in by_family.items())
+    return Note(
+        "weights-assumed",
+        f"Weights before any reading: {listed}. Common practice, no source. A share is not a "
+        "verdict: do the next check before parts are bought.",
+        "assumption",
+    )
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:.1f} %"
+
+
+def _rpm(speed: float) -> float:
+    return float(from_si(speed, "rpm", "angular_speed"))

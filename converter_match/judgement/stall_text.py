@@ -1,0 +1,118 @@
+"""A stall expectation and a diagnosis as lines for a console."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from converter_match.units import System, note_text, show
+
+if TYPE_CHECKING:
+    from converter_match.judgement.stall_diagnosis import StallDiagnosis
+    from converter_match.judgement.stall_expectation import Band, StallExpectation
+    from converter_match.notes import Note
+
+# Findings with a smaller share are named without their numbers.
+_SHOWN = 0.002
+
+
+def expectation_text(found: StallExpectation, system: System) -> str:
+    """Return band, what widens it, hold and notes."""
+    setup, hold = found.setup, found.hold
+    oil, degree = show(setup.oil, "temperature", system)
+    lines = ["CAUTION: " + next(n.message for n in found.notes if n.code == "stall-test-hazard")]
+    lines += [
+        "",
+        f"{setup.engine.name}  +  {setup.converter.name}",
+        f"site: {found.match.site.method}; oil at {oil:.0f} {degree}",
+        "",
+        f"expected stall speed   {band_words(found.band, system)}",
+    ]
+    for name, band in found.combined.items():
+        lines.append(f"expected, {name:<12} {band_words(band, system)}")
+    if setup.published is not None:
+        low, unit = show(setup.published[0], "angular_speed", system)
+        high, _ = show(setup.published[1], "angular_speed", system)
+        lines.append(f"maker's published      {low:.0f} .. {high:.0f} {unit}: comes first")
+    lines.append(
+        "widened by (95 %):     "
+        + ", ".join(
+            f"{share.name} ±{show(share.half_width, 'angular_speed', system)[0]:.0f}"
+            for share in found.shares
+        )
+        + f" {show(0.0, 'angular_speed', system)[1]}"
+    )
+    for name, change in (("air", found.site_effect), ("oil density", found.oil_effect)):
+        number, unit = show(change, "angular_speed", system)
+        lines.append(f"of it by {name}".ljust(23) + f"{number:+.0f} {unit}")
+    heat, watt = show(hold.heat, "power", system)
+    limit, _ = show(hold.limit, "temperature", system)
+    words = f"longest hold           {hold.seconds:.0f} s (set by {hold.set_by})"
+    words += f", heat {heat:.0f} {watt}"
+    if hold.rate is not None:
+        rate, kelvin = show(hold.rate, "temperature_difference", system)
+        words += f", oil rises {rate:.1f} {kelvin}/s"
+    if hold.to_limit is not None:
+        words += f", at its limit of {limit:.0f} {degree} after {hold.to_limit:.0f} s (calculated)"
+    lines.append(words)
+    if hold.cool_down is not None:
+        lines.append(
+            f"then in neutral        {hold.cool_down:.0f} s or more, until the gauge is back"
+        )
+    return "\n".join([*lines, *_note_lines(found.notes, system)])
+
+
+def band_words(band: Band, system: System) -> str:
+    """Return a band in words."""
+    low, unit = show(band.low, "angular_speed", system)
+    high, _ = show(band.high, "angular_speed", system)
+    middle, _ = show(band.middle, "angular_speed", system)
+    return (
+        f"{low:.0f} .. {high:.0f} {unit} ({100 * band.coverage:.0f} % of healthy machines; as on "
+        f"the sheets {middle:.0f})"
+    )
+
+
+def diagnosis_text(found: StallDiagnosis, system: System) -> str:
+    """Return readings, findings with their numbers, the next check and notes."""
+    lines = ["CAUTION: " + next(n.message for n in found.notes if n.code == "stall-test-hazard")]
+    lines += ["", "Readings:"]
+    for item in found.judged:
+        speed, unit = show(item.reading.engine_speed, "angular_speed", system)
+        lines.append(
+            f"  {item.label:<26} {speed:6.0f} {unit}  {item.place:<7} "
+            f"band {band_words(item.band, system)}"
+        )
+        if item.published is not None:
+            low, high = (show(v, "angular_speed", system)[0] for v in found.setup.published or ())
+            lines.append(
+                f"  {'':<26} {'':6} {'':4} {item.published:<7} maker's published {low:.0f} .. "
+                f"{high:.0f} {unit}: comes first"
+            )
+    if found.inversion_words(system):
+        lines += ["", "What explains them:"]
+        lines += [f"  {line}" for line in found.inversion_words(system)]
+    lines += ["", "Findings, the likeliest first (share of likelihood x weight):"]
+    for row, finding in enumerate(found.findings):
+        if row == 0 or finding.share >= _SHOWN:
+            lines.append(
+                f"  {100 * finding.share:5.1f} %  [{finding.code}] {finding.words(system)}"
+            )
+    rest = [finding.code for finding in found.findings[1:] if finding.share < _SHOWN]
+    if rest:
+        lines.append(f"  below {100 * _SHOWN:.1f} %: {', '.join(rest)}")
+    lines += ["", f"Next cheapest check: {found.next_check.words}"]
+    lines.append(f"  why: {found.next_check.why}")
+    return "\n".join([*lines, *_note_lines(found.notes, system)])
+
+
+def _note_lines(notes: tuple[Note, ...], system: System) -> list[str]:
+    lines = []
+    for title, kinds in (
+        ("Warnings", ("limit", "warning", "caution")),
+        ("Assumptions", ("assumption",)),
+    ):
+        chosen = [note for kind in kinds for note in notes if note.kind == kind]
+        if chosen:
+            lines += ["", f"{title}:"]
+            lines += [f"  [{note.code}] {note_text(note, system)}" for note in chosen]
+    return lines
