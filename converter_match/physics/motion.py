@@ -4,7 +4,8 @@ Quasi-steady: the engine is taken to stand on its match point at every speed, so
 
     dv/dt = (F - R) / M,      t = int M / (F - R) dv,      x = int v M / (F - R) dv,
 
-with M from `physics.rotating`, the engine's inertia included as far as the match point moves.
+with M from `physics.rotating`, the engine's inertia included as far as the match point moves; where
+the wheels would spin, ``(mu N - R) / m`` stands instead.
 
 Dynamic: engine and turbine side are states of their own,
 
@@ -241,28 +242,21 @@ class _Steady(_Stage):
     ) -> tuple[Ending | None, float, float, float, float]:
         """Integrate over speed; see `_Stage.drive`."""
         chain = self.chain
-        tread = np.linspace(0.0, goal, _POINTS)
-        force = np.minimum(self.table(chain.force, state, tread), self.grip)
-        v = self.ground_speed(tread, force)
-        start = float(np.interp(speed, v, tread))
-        tread = np.linspace(start, goal, _POINTS)
-        force = np.minimum(self.table(chain.force, state, tread), self.grip)
-        v = np.maximum.accumulate(self.ground_speed(tread, force))
+        tread, v, rate = self._curve(state, 0.0, goal)
+        tread, v, rate = self._curve(state, float(np.interp(speed, v, tread)), goal)
         v[0] = min(speed, v[0]) if speed > 0 else v[0]
-        excess = force - self.load.resistance(self.grade, v)
-        mass = self.load.mass + self.table(chain.rotating, state, tread)
         curve = chain.drives[state].curve().turbine
         turbine = tread * chain.ratio_over_radius[state]
         engines = np.interp(turbine, curve.turbine_speed, curve.engine_speed)
         if chain.locked[state]:
             engines = turbine
-        stops = np.flatnonzero(excess / mass <= _STILL)
+        stops = np.flatnonzero(rate <= _STILL)
         last = int(stops[0]) if stops.size else _POINTS
         if last < 2:
             run.add_one(time, speed, way, engine, state)
             return "balance", time, speed, way, engine
         pick = slice(0, last)
-        slow = mass[pick] / excess[pick]
+        slow = 1.0 / rate[pick]
         steps = np.diff(v[pick])
         clock = time + np.append(0.0, np.cumsum(0.5 * (slow[1:] + slow[:-1]) * steps))
         pace = slow * v[pick]
@@ -287,6 +281,20 @@ class _Steady(_Stage):
             float(path[-1]),
             float(engines[last - 1]),
         )
+
+    def _curve(
+        self, state: int, start: float, goal: float
+    ) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Return tread speed, road speed and acceleration on an even grid of tread speed."""
+        tread = np.linspace(start, goal, _POINTS)
+        force = self.table(self.chain.force, state, tread)
+        mass = self.load.mass + self.table(self.chain.rotating, state, tread)
+        v, rate = tread, np.zeros(tread.shape)
+        for _ in range(_SLIP_ROUNDS):
+            need = self.load.resistance(self.grade, v)
+            rate = np.minimum((force - need) / mass, (self.grip - need) / self.load.mass)
+            v = self.ground_speed(tread, need + self.load.mass * rate)
+        return tread, np.maximum.accumulate(v), rate
 
 
 class _Dynamic(_Stage):
@@ -315,8 +323,8 @@ class _Dynamic(_Stage):
         low, high = self.supply.domain
         most = min(self.converter.domain[1], 1.0)
 
-        def forces(y: FloatArray) -> tuple[float, float, float]:
-            """Effort [N], torque left for the engine [N.m], tread speed [m/s]."""
+        def motion(y: FloatArray) -> tuple[float, float, float]:
+            """Acceleration [m/s^2], torque left for the engine [N.m], tread speed [m/s]."""
             omega = float(min(max(y[0], low), high))
             share = 1.0  # 1 - slip; from the same start each time, so that the rates are smooth
             for _ in range(_SLIP_ROUNDS):
@@ -331,22 +339,23 @@ class _Dynamic(_Stage):
                     impeller = float(self.converter.capacity_at(nu)) * omega**2
                     torque = float(self.converter.torque_ratio_at(nu)) * impeller
                     left = float(self.supply.torque(omega)) - impeller
-                force = min((torque - drag) * gain, self.grip)
-                use = force / self.grip if math.isfinite(self.grip) else 0.0
+                need = float(self.load.resistance(self.grade, max(float(y[1]), 0.0)))
+                rate = ((torque - drag) * gain - need) / behind
+                rate = min(rate, (self.grip - need) / self.load.mass)
+                use = (need + self.load.mass * rate) / self.grip
                 share = 1.0 - float(self.machine.slip.at(use))
-            return force, left, tread
+            return rate, left, tread
 
         def rates(_: float, y: FloatArray) -> list[float]:
-            force, left, _ = forces(y)
-            pull = force - float(self.load.resistance(self.grade, max(float(y[1]), 0.0)))
+            rate, left, _ = motion(y)
             turning = 0.0 if locked or self.inertias.engine == 0.0 else left / self.inertias.engine
-            return [turning, pull / behind, float(y[1])]
+            return [turning, rate, float(y[1])]
 
         def there(_: float, y: FloatArray) -> float:
             return float(y[1]) - to_speed
 
         def leaves(_: float, y: FloatArray) -> float:
-            return forces(y)[2] - goal
+            return motion(y)[2] - goal
 
         def still(t: float, y: FloatArray) -> float:
             # A shift leaves the engine off its match point for a moment: not yet a balance.
@@ -356,7 +365,7 @@ class _Dynamic(_Stage):
             # How scipy is told that an event ends the integration, and which way it counts.
             vars(event).update(terminal=True, direction=direction)
         start = [engine, speed, way]
-        if forces(np.array(start))[2] >= goal:
+        if motion(np.array(start))[2] >= goal:
             return None, time, speed, way, start[0]
         found = solve_ivp(
             rates,
@@ -369,7 +378,7 @@ class _Dynamic(_Stage):
         )
         engines = found.y[0]
         if locked:
-            engines = np.array([forces(y)[2] * ratio for y in found.y.T])
+            engines = np.array([motion(y)[2] * ratio for y in found.y.T])
         run.add(found.t, found.y[1], found.y[2], engines, state)
         ended: Ending | None = None
         events = found.t_events or []

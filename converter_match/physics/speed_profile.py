@@ -4,7 +4,8 @@ Over a step of length s the force is held, so that
 
     v_1^2 = v_0^2 + 2 s (F - R) / M,      t = 2 s / (v_0 + v_1),
 
-which is exact for a constant force and never divides by a speed of zero. F and R are taken at
+which is exact for a constant force and never divides by a speed of zero; where the wheels would
+spin, ``(mu N - R) / m`` stands instead of (F - R) / M. F and R are taken at
 ``v_0 + theta (v_1 - v_0)``, found by Newton's method. Where effort falls slowly with speed theta is
 a half (second order); where it falls so steeply that a step would shoot past the balance, as in a
 low gear on a steep grade, theta moves towards 1, which settles on the balance instead.
@@ -267,14 +268,18 @@ class _Push:
     def rate(self, speed: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return the acceleration [m/s^2] at a speed [m/s] and its slope, zero or below."""
         force, slope, rotating = self._look_up.with_slope(self._state, speed * self._per_share)
-        slope = np.where(force < self._grip, slope * self._per_share, 0.0)
-        self.force = force = np.minimum(force, self._grip)
         if self._dead is not None:
             # Without drive for part of the step: what is left of the effort, on its average.
             force = force * np.clip(1.0 - self._dead * speed / self._length, 0.0, 1.0)
+        ground = self._ground + self._air * speed * speed
         mass = self._mass + rotating
-        rate = (force - self._ground - self._air * speed * speed) / mass
-        return rate, np.minimum(slope, 0.0) / mass
+        rate = (force - ground) / mass
+        # The ground passes on what is left after the rotating parts have taken their share.
+        most = (self._grip - ground) / self._mass
+        slips = rate > most
+        rate = np.minimum(rate, most)
+        self.force = ground + self._mass * rate
+        return rate, np.where(slips, 0.0, np.minimum(slope * self._per_share, 0.0) / mass)
 
     def solve(
         self, start: FloatArray, given_up: NDArray[np.bool_] | None

@@ -1,0 +1,142 @@
+"""A 20 km route of 400 segments: one run, 1 000 draws, and a plain time-step loop in the same run.
+
+    python benchmarks/bench_route.py [--json] [--draws 1000] [--step 0.1]
+
+The loop is what one writes first: a step of time, look the effort up, add the resistance, move on;
+plain numbers, no arrays. It keeps speed and distance only, so that it compares with the speed
+profile alone; the full run adds energies, fuel and oil temperature, which the loop leaves out. It
+is run for one draw and multiplied. Quote the ratios: seconds depend on the machine.
+"""
+
+from __future__ import annotations
+
+import argparse
+import bisect
+import json
+import math
+import time
+
+import numpy as np
+
+from converter_match.judgement.hauling import prepare
+from converter_match.judgement.pairing import solve
+from converter_match.library.read import read_converter, read_driveline, read_engine, read_machine
+from converter_match.library.route_csv import find_route, read_route
+from converter_match.library.shipped import find
+from converter_match.physics.route import BRAKING, Hauler, run_many, run_route
+from converter_match.physics.route_steps import route_steps, speed_ceiling
+from converter_match.physics.speed_profile import Draws, StepLoads, speed_profile
+
+
+def ready() -> tuple[Hauler, object]:
+    match = solve(
+        read_engine(find("engines", "six-cylinder-9l-240kw")),
+        read_converter(find("converters", "single-stage-390mm-full-range")),
+    )
+    route = read_route(find_route("island-round-20km"))
+    line = read_driveline(find("drivelines", "six-speed-hauler"))
+    machine = read_machine(find("machines", "articulated-hauler-25t"))
+    return prepare(match, line, machine, route), route
+
+
+def time_step_loop(machine: Hauler, route, step: float) -> tuple[float, int]:
+    """Return the time of the cycle [s] and the number of time steps."""
+    chain = machine.chain
+    steps = route_steps(route)
+    loads = StepLoads.of(route, steps, machine.machine, machine.air_density)
+    fastest = min(chain.fastest, machine.driveline.speed_limit or math.inf)
+    ceiling = speed_ceiling(steps, route, fastest, BRAKING).tolist()
+    distance = steps.distance.tolist()
+    force, rotating = chain.force.tolist(), chain.rotating.tolist()
+    top, up, down = chain.top.tolist(), chain.up_speed.tolist(), chain.down_speed.tolist()
+    up_to, down_to = chain.up_to.tolist(), chain.down_to.tolist()
+    mass, rolling, climbing = (x.tolist() for x in (loads.mass, loads.rolling, loads.climbing))
+    grip = loads.grip.tolist()
+    points = len(force[0])
+    x, v, state, clock, count = 0.0, 0.0, 0, 0.0, 0
+    end = distance[-1]
+    while x < end - 1e-6:
+        k = min(max(bisect.bisect_right(distance, x) - 1, 0), len(mass) - 1)
+        while v > up[state]:
+            state = up_to[state]
+        while v < down[state]:
+            state = down_to[state]
+        place = min(v / top[state], 1.0) * (points - 1.000001)
+        cell = int(place)
+        share = place - cell
+        row = force[state]
+        pull = row[cell] + share * (row[cell + 1] - row[cell])
+        row = rotating[state]
+        turning = row[cell] + share * (row[cell + 1] - row[cell])
+        m = mass[k]
+        need = m * 9.80665 * (rolling[k] + climbing[k]) + loads.running_drag + loads.air * v * v
+        rate = min((pull - need) / (m + turning), (grip[k] * m - need) / m)
+        v = max(v + rate * step, 0.05)
+        left = (x - distance[k]) / (distance[k + 1] - distance[k]) if k + 1 < len(distance) else 1
+        allowed = ceiling[k] + left * (ceiling[k + 1] - ceiling[k])
+        v = max(min(v, allowed), 0.05)
+        x += v * step
+        clock += step
+        count += 1
+    return clock + float(steps.stop_time.sum()), count
+
+
+def measured(call) -> tuple[float, object]:
+    best = math.inf
+    for _ in range(3):
+        start = time.perf_counter()
+        result = call()
+        best = min(best, time.perf_counter() - start)
+    return best, result
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
+    parser.add_argument("--draws", type=int, default=1000)
+    parser.add_argument("--step", type=float, default=0.1, help="of the loop [s]")
+    parser.add_argument("--json", action="store_true")
+    args = parser.parse_args()
+    machine, route = ready()
+    random = np.random.default_rng(2)
+    draws = Draws.of(
+        random.normal(1.0, 0.05, args.draws),
+        random.normal(1.0, 0.03, args.draws),
+        random.lognormal(0.0, 0.15, args.draws),
+    )
+    one, run = measured(lambda: run_route(machine, route))
+    steps = route_steps(route)
+    loads = StepLoads.of(route, steps, machine.machine, machine.air_density)
+    fastest = min(machine.chain.fastest, machine.driveline.speed_limit or math.inf)
+    ceiling = speed_ceiling(steps, route, fastest, BRAKING)
+    pause = machine.driveline.shift_time or 0.0
+    speeds, _ = measured(
+        lambda: speed_profile(machine.chain, steps, loads, ceiling, draws, shift_time=pause)
+    )
+    many, totals = measured(lambda: run_many(machine, route, draws))
+    loop, (clock, count) = measured(lambda: time_step_loop(machine, route, args.step))
+    figures = {
+        "segments": int(route.length.size),
+        "length_km": route.total_length / 1e3,
+        "one_run_s": one,
+        "draws": args.draws,
+        "all_draws_s": many,
+        "all_draws_speed_only_s": speeds,
+        "loop_one_draw_s": loop,
+        "loop_time_steps": count,
+        "ratio_one_run": loop / one,
+        "ratio_all_draws": loop * args.draws / many,
+        "ratio_all_draws_speed_only": loop * args.draws / speeds,
+        "cycle_s": float(run.profile.time.sum()),
+        "cycle_of_the_loop_s": clock,
+        "mean_cycle_of_draws_s": float(totals.time.mean()),
+    }
+    if args.json:
+        print(json.dumps(figures, indent=2))
+        return 0
+    for name, value in figures.items():
+        print(f"{name:24} {value:.4g}")
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

@@ -1,0 +1,115 @@
+"""The verbs route and accelerate as a person or a script uses them."""
+
+import csv
+import json
+
+import pytest
+
+from converter_match.cli import main
+from tests.haul_examples import HAULER, LOADER
+
+
+def named(which):
+    keys = ("--engine", "--converter", "--driveline", "--machine")
+    return [word for pair in zip(keys, which, strict=True) for word in pair]
+
+
+def test_route_prints_cycle_segments_and_notes(capsys):
+    assert main(["route", *named(HAULER), "--route", "quarry-to-crusher"]) == 0
+    said = capsys.readouterr().out
+    for words in (
+        "t/h",
+        "L/h",
+        "L/t",
+        "hottest oil",
+        "service-brakes-carry-descent",
+        "driven-hard",
+    ):
+        assert words in said
+
+
+def test_route_json_adds_up(capsys):
+    assert main(["route", *named(HAULER), "--route", "quarry-to-crusher", "--json"]) == 0
+    data = json.loads(capsys.readouterr().out)
+    assert abs(data["energy_imbalance"]) < 1e-6
+    cycle = data["cycle"]
+    assert cycle["payload_t"] == 25.0
+    hours = cycle["time_min"] / 60
+    assert cycle["production_t_per_h"] == pytest.approx(25.0 / hours)
+    assert cycle["fuel_l_per_t"] == pytest.approx(cycle["fuel_l"] / 25.0)
+    assert sum(row["time_s"] for row in data["segments"]) == pytest.approx(60 * cycle["time_min"])
+    assert sum(row["fuel_kg"] for row in data["segments"]) == pytest.approx(cycle["fuel_kg"])
+    held_back = [row for row in data["segments"] if row["retarding_needed_kw"] is not None]
+    assert all(row["grade_percent"] < 0 for row in held_back)
+    assert held_back
+
+
+def test_machine_that_cannot_move_is_answered_with_where_and_why(capsys):
+    assert main(["route", *named(HAULER), "--route", "too-steep", "--json"]) == 3
+    data = json.loads(capsys.readouterr().out)
+    assert data["arrives"] is False
+    stand = data["standstill"]
+    assert (stand["segment"], stand["limited_by"]) == (3, "grip")
+    assert stand["effort_kn"] < stand["resistance_kn"]
+    assert "cannot-move-on" in {note["code"] for note in data["warnings"]}
+
+
+def test_route_writes_steps_and_figure_and_does_not_overwrite(tmp_path, capsys):
+    steps, figure = tmp_path / "steps.csv", tmp_path / "route.png"
+    words = ["route", *named(HAULER), "--route", "quarry-to-crusher", "--units", "us"]
+    words += ["--csv", str(steps), "--figure", str(figure)]
+    assert main(words) == 0
+    assert "mph" in capsys.readouterr().out
+    rows = list(csv.DictReader(steps.read_text(encoding="utf-8").splitlines()))
+    assert float(rows[-1]["distance_m"]) == pytest.approx(3460.0)
+    assert {row["lock_up"] for row in rows} == {"True", "False"}
+    assert figure.read_bytes()[:4] == b"\x89PNG"
+    assert main(words) == 2
+    assert "already" in capsys.readouterr().err
+
+
+def test_short_cycle_prints_its_phases(capsys):
+    assert main(["route", *named(LOADER), "--cycle", "loader-truck-loading"]) == 0
+    said = capsys.readouterr().out
+    for words in ("crowd", "dump", "t/h", "mean heat into the oil"):
+        assert words in said
+
+
+def test_short_cycle_json_adds_up(capsys):
+    assert main(["route", *named(LOADER), "--cycle", "loader-truck-loading", "--json"]) == 0
+    data = json.loads(capsys.readouterr().out)
+    assert sum(row["time_s"] for row in data["phases"]) == pytest.approx(data["summary"]["time_s"])
+    crowd = next(row for row in data["phases"] if row["kind"] == "crowd")
+    assert crowd["time_s"] == 4.5
+    assert crowd["oil_heat_kj"] == max(row["oil_heat_kj"] for row in data["phases"])
+
+
+@pytest.mark.parametrize(
+    ("words", "message"),
+    [
+        (["--route", "quarry-to-crushr"], "did you mean 'quarry-to-crusher'"),
+        (["--route", "quarry-to-crusher", "--braking", "0"], "--braking: out of range"),
+        (["--cycle", "loader-truck-loading", "--figure", "x.png"], "--figure: does not go with"),
+    ],
+)
+def test_bad_input_is_one_message(words, message, capsys):
+    assert main(["route", *named(HAULER), *words]) == 2
+    error = capsys.readouterr().err
+    assert message in error
+    assert error.count("\n") == 1
+
+
+def test_accelerate_reaches_a_speed(capsys):
+    words = ["accelerate", *named(HAULER), "--surface", "firm smooth earth", "--load", "empty"]
+    assert main([*words, "--to-speed", "30", "--json"]) == 0
+    data = json.loads(capsys.readouterr().out)
+    assert data["ending"] == "reached"
+    times = [mark["time_s"] for mark in data["milestones"]]
+    assert times == sorted(times)
+    assert sum(row["time_s"] for row in data["gears"]) <= data["time_s"]
+
+
+def test_accelerate_says_why_a_speed_is_never_reached(capsys):
+    words = ["accelerate", *named(HAULER), "--surface", "firm smooth earth"]
+    assert main([*words, "--to-speed", "60", "--grade", "5"]) == 3
+    assert "speed-not-reached" in capsys.readouterr().out
