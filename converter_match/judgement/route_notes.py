@@ -57,7 +57,7 @@ def _standstill_note(stands: Standstill) -> Note:
         "cannot-move-on",
         f"The machine comes to a stand in segment {stands.segment}, {stands.into_segment:.0f} m "
         f"({stands.into_segment / 0.3048:.0f} ft) into it, on "
-        f"{100 * stands.grade:.1f} %: {why}, and needs {{need}} there. The route ends here.",
+        f"{100 * stands.grade:.1f} %: {why}; {{need}} are needed there. The route ends here.",
         "limit",
         effort=(stands.effort, "force", ".1f"),
         need=(stands.resistance, "force", ".1f"),
@@ -215,9 +215,7 @@ def _assumptions(
                 idle=(match.engine.high_idle, "angular_speed", ".0f"),
             )
         )
-    if bool(np.any(run.states.state[run.states.retarding > 0.0] >= 0)) and any(
-        drive.gear.lock_up.rule == "not-allowed" for drive in ready.chain.drives
-    ):
+    if bool(np.any(run.states.retarding > 0.0)):
         found.append(
             assumption(
                 "retarding-gear-chosen",

@@ -67,7 +67,9 @@ def read_fuel_map(path: FilePath) -> FuelMap:
         raise InputError(
             "the map has a hole",
             source=table.source,
-            found=f"no row at {speeds[holes[0]] * 30 / np.pi:.5g} rpm and {torques[holes[1]]:.5g} N·m",
+            found=(
+                f"no row at {speeds[holes[0]] * 30 / np.pi:.5g} rpm and {torques[holes[1]]:.5g} N·m"
+            ),
             expected="a row for each speed with each torque",
         )
     try:

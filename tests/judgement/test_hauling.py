@@ -1,0 +1,87 @@
+"""What is said about a run: cautions, limits, assumptions, and the cycle in numbers."""
+
+import dataclasses
+
+import pytest
+
+from converter_match.judgement.cycling import work_cycle
+from converter_match.judgement.hauling import haul
+from converter_match.library.cycle_csv import read_cycle
+from converter_match.library.route_csv import find_csv, find_route, read_route
+from tests.haul_examples import LOADER, parts, road
+
+
+def codes(result):
+    return {note.code: note.kind for note in result.notes}
+
+
+def test_oil_at_149_degrees_is_a_caution_with_its_source():
+    # TM 9-2320-283-10 (US Army, public domain): oil at 149 degC (300 degF) or more: stop.
+    result = haul(*parts(), road(0.0), oil_start=423.0)
+    assert codes(result)["hot-oil"] == "caution"
+    assert codes(result)["oil-above-limit"] == "limit"
+    assert result.fails
+    text = result.text("us")
+    assert "TM 9-2320-283-10" in text
+    assert "300 °F" in text
+
+
+def test_warm_oil_below_its_limit_says_nothing():
+    assert not {"hot-oil", "oil-above-limit"} & set(codes(haul(*parts(), road(0.0))))
+
+
+def test_service_brakes_on_a_descent_are_a_caution():
+    result = haul(*parts(), road(-0.12, 600.0, 35 / 3.6))
+    assert codes(result)["service-brakes-carry-descent"] == "caution"
+    assert not result.fails
+    gentle = haul(*parts(), road(-0.05, 600.0, 25 / 3.6))
+    assert "service-brakes-carry-descent" not in codes(gentle)
+
+
+def test_missing_data_are_listed():
+    match, line, machine = parts()
+    bare = machine.replace(
+        cooler=None, oil=type(machine.oil)(), wheel_inertia=None, frontal_area=None,
+        drag_coefficient=None,
+    )  # fmt: skip
+    result = haul(
+        dataclasses.replace(match, engine=match.engine.replace(fuel=None)), line, bare, road(0.0)
+    )
+    expected = {"oil-volume-not-given", "inertia-not-given", "air-drag-not-given", "driven-hard"}
+    assert expected <= set(codes(result))
+    assert result.fuel is None
+    assert result.summary()["fuel_l_per_h"] is None
+    assert "not known: no consumption" in result.text()
+
+
+def test_plain_data_and_frame_carry_the_same_run():
+    result = haul(*parts(), read_route(find_route("quarry-to-crusher")))
+    frame = result.to_frame()
+    assert frame["time_s"].iloc[-1] == pytest.approx(result.time)
+    assert frame["fuel_kg"].iloc[-1] == pytest.approx(result.fuel)
+    assert frame["speed_kmh"].le(frame["allowed_speed_kmh"] + 1e-6).all()
+    assert len(result.to_dict()["segments"]) == 14
+
+
+def test_short_cycle_needs_no_more_time_with_less_way():
+    cycle = read_cycle(find_csv("cycles", "loader-truck-loading"))
+    usual = work_cycle(*parts(LOADER), cycle)
+    near = cycle.replace(
+        phases=tuple(
+            dataclasses.replace(p, distance=0.5 * p.distance) if p.distance else p
+            for p in cycle.phases
+        )
+    )
+    assert work_cycle(*parts(LOADER), near).time < usual.time
+
+
+def test_crowding_at_stall_takes_the_most_heat_and_hydraulics_slow_the_engine():
+    match, line, machine = parts(LOADER)
+    cycle = read_cycle(find_csv("cycles", "loader-truck-loading"))
+    # Without a traction coefficient the ground does not help the engine out.
+    firm = cycle.replace(surface=cycle.surface.replace(traction=None))
+    result = work_cycle(match, line, machine, firm)
+    crowd = next(run for run in result.phases if run.phase.kind == "crowd")
+    assert crowd.oil_heat / crowd.time == max(r.oil_heat / r.time for r in result.phases)
+    assert crowd.engine_speed < match.stall.engine_speed
+    assert not crowd.grip_limited
