@@ -1,0 +1,169 @@
+"""How long a stall may be held before the oil is at its limit."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from converter_match.components.machine import Machine
+from converter_match.errors import InputError
+from converter_match.judgement.hauling import COOLER_AIR
+from converter_match.judgement.match_result import MatchResult
+from converter_match.judgement.route_notes import STOP_AT
+from converter_match.notes import Note, assumption
+from converter_match.physics.dynamics import STALL_CAUTION
+from converter_match.physics.heat import Hold, OilCircuit, hold
+from converter_match.units import System, from_si, note_text, quantity_note, show
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class StallHold:
+    """A stall held at full throttle.
+
+    Parameters
+    ----------
+    match : MatchResult
+    machine : Machine
+    answer : Hold
+        Up to the oil's limit.
+    time_to_stop : float or None
+        Until the oil is at 149 degC [s]; None where it never is.
+    time_oil_alone : float
+        To the limit if neither metal nor cooler took any heat: the least it can be [s].
+    notes : tuple of Note
+    """
+
+    match: MatchResult
+    machine: Machine
+    answer: Hold
+    time_to_stop: float | None
+    time_oil_alone: float
+    notes: tuple[Note, ...]
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain data, units in the keys."""
+        stall, answer = self.match.stall, self.answer
+        assert stall is not None
+        return {
+            "engine": self.match.engine.id,
+            "converter": self.match.converter.id,
+            "machine": self.machine.id,
+            "stall_speed_rpm": from_si(stall.engine_speed, "rpm", "angular_speed"),
+            "heat_kw": answer.heat / 1e3,
+            "oil_start_degc": answer.start - 273.15,
+            "oil_limit_degc": answer.limit - 273.15,
+            "first_rise_k_per_s": answer.first_rate,
+            "time_to_limit_s": answer.time_to_limit,
+            "time_to_limit_oil_alone_s": self.time_oil_alone,
+            "time_to_149_degc_s": self.time_to_stop,
+            "balance_degc": None if answer.balance is None else answer.balance - 273.15,
+            "warnings": [n.to_dict() for n in self.notes if n.kind != "assumption"],
+            "assumptions": [n.to_dict() for n in self.notes if n.kind == "assumption"],
+        }
+
+    def text(self, system: System = "si") -> str:
+        """Return the hold and every note, readable in a log."""
+        stall, answer = self.match.stall, self.answer
+        assert stall is not None
+
+        def of(value: float, dimension: str, form: str = ".0f") -> str:
+            number, unit = show(value, dimension, system)
+            return f"{number:{form}} {unit}"
+
+        rise, unit = show(answer.first_rate, "temperature_difference", system)
+        lines = [
+            f"{self.match.engine.name}  +  {self.match.converter.name}",
+            f"{self.machine.name}, held at stall",
+            "",
+            f"stall {of(stall.engine_speed, 'angular_speed')}, heat {of(answer.heat, 'power')}",
+            f"oil from {of(answer.start, 'temperature')}, first rising {rise:.2f} {unit}/s",
+        ]
+        for name, time, where in (
+            ("limit", answer.time_to_limit, answer.limit),
+            ("stop value of one army manual", self.time_to_stop, STOP_AT),
+        ):
+            said = "never" if time is None else f"after {time:.0f} s"
+            lines.append(f"{name}, {of(where, 'temperature')}: {said}")
+        lines.append(
+            f"limit if the oil alone took the heat: after {self.time_oil_alone:.0f} s (the least)"
+        )
+        for title, kind in (("Warnings", False), ("Assumptions", True)):
+            notes = [note for note in self.notes if (note.kind == "assumption") == kind]
+            if notes:
+                lines += ["", f"{title}:"]
+                lines += [f"  [{note.code}] {note_text(note, system)}" for note in notes]
+        return "\n".join(lines)
+
+    def __repr__(self) -> str:
+        return self.text()
+
+
+def stall_hold(
+    match: MatchResult, machine: Machine, *, oil_start: float | None = None
+) -> StallHold:
+    """Return how long a stall may be held at full throttle.
+
+    Parameters
+    ----------
+    match : MatchResult
+        With a stall match.
+    machine : Machine
+        With oil volume and temperature limit; the cooler counts if there is one.
+    oil_start : float, optional
+        [K]; the machine's working temperature without.
+
+    Raises
+    ------
+    InputError
+        If there is no stall match, or volume or limit are not given.
+    """
+    if match.stall is None:
+        raise InputError("there is no stall match to hold", source=match.converter.id)
+    air = match.site.air
+    outside = COOLER_AIR if air is None else air.temperature
+    circuit = OilCircuit.of(machine, outside)
+    limit = machine.oil.temperature_limit
+    for field, value in (("oil.volume", circuit), ("oil.temperature_limit", limit)):
+        if value is None:
+            raise InputError("needed for a stall hold", source=machine.id, field=field)
+    assert circuit is not None
+    assert limit is not None
+    start = oil_start or machine.oil.working_temperature or outside
+    heat = match.stall.heat
+    notes: list[Note] = [STALL_CAUTION]
+    if match.stall.engine_speed and machine.cooler is not None:
+        notes.append(
+            assumption(
+                "cooler-flow-at-stall",
+                "The cooler is taken to work at stall as at speed; where its flow comes from a "
+                "pump on a slower engine it carries less, and the time is shorter.",
+            )
+        )
+    if air is None:
+        notes.append(
+            quantity_note(
+                "air-of-hold-standard",
+                "No site is given: the cooler's air is {air}.",
+                "assumption",
+                air=(outside, "temperature", ".0f"),
+            )
+        )
+    capacity = machine.oil.oil_heat_capacity
+    assert capacity is not None
+    if machine.oil.metal_conductance is None and machine.oil.metal_mass is not None:
+        notes.append(
+            assumption(
+                "metal-follows-oil",
+                "No conductance between oil and metal is given: all of the metal is taken to warm "
+                "up with the oil, which a short hold does not give it time for. Go by the time of "
+                "the oil alone.",
+            )
+        )
+    return StallHold(
+        match=match,
+        machine=machine,
+        answer=hold(circuit, heat, start, limit),
+        time_to_stop=hold(circuit, heat, start, STOP_AT).time_to_limit,
+        time_oil_alone=max(capacity * (limit - start) / heat, 0.0),
+        notes=(*notes, *machine.oil.notes),
+    )
