@@ -123,7 +123,8 @@ class Comparison:
     def words(self, combination: str, judged: str, system: System = "si") -> tuple[str, ...]:
         """Return a sentence for each figure that is ``better``, ``worse`` or ``other``.
 
-        Where a figure goes the same way in several conditions the largest change is told.
+        Where a figure goes the same way in several conditions, or for several grades, the largest
+        change is told.
         """
         found: dict[str, tuple[float, str]] = {}
         for item in self.figures:
@@ -131,8 +132,9 @@ class Comparison:
             if item.judged(combination) != judged or share is None:
                 continue
             text = _sentence(item, combination, system, len(self.conditions) > 1)
-            if item.key not in found or abs(share) > found[item.key][0]:
-                found[item.key] = abs(share), text
+            family = "speed_on" if item.key.startswith("speed_on") else item.key
+            if family not in found or abs(share) > found[family][0]:
+                found[family] = abs(share), text
         ranked = sorted(found.values(), key=lambda pair: -pair[0])
         return tuple(text for _, text in ranked)
 

@@ -1,0 +1,83 @@
+"""Verb ``study``: judge candidates against the machine as it stands, and write the report."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+from converter_match.cli import options
+
+NAME = "study"
+HELP = "judge candidates against the present machine and write a report"
+DESCRIPTION = """\
+Judge every candidate of a study file against the machine as it stands, at every site, and write a
+report that somebody can sign: web page, PDF, tables (CSV), figures (SVG, PNG), numbers (JSON).
+
+docs/study.md describes the file. Exit status 3 when a must-criterion fails for any candidate. What
+is calculated is no permission: the machine maker's procedure, local rules and licensed practice
+come first.
+
+examples:
+  converter-match study my-study.toml --out my-report
+  converter-match study quarry-loader-repower --out report --units us
+  converter-match study my-study.toml --json"""
+_BAR = 24
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the verb's options."""
+    parser.add_argument("file", metavar="FILE", help="study file, or the id of a shipped one")
+    output = parser.add_argument_group("output")
+    output.add_argument(
+        "--out", metavar="FOLDER", help="new folder for the report; without it nothing is written"
+    )
+    output.add_argument(
+        "--overwrite", action="store_true", help="replace a folder that holds an earlier report"
+    )
+    output.add_argument("--json", action="store_true", help="print the whole result as JSON")
+    options.add_units(output)  # type: ignore[arg-type]
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run the study, write what was asked for, print; return the exit status."""
+    from converter_match.cli import FAILS
+    from converter_match.judgement.study_file import read_study
+    from converter_match.judgement.study_run import run_study
+
+    study = read_study(args.file)
+    target = None if args.out is None else Path(args.out)
+    if target is not None:
+        from converter_match.present.study_folder import check_target
+
+        check_target(target, overwrite=args.overwrite)
+    with_bar = progress_bar()
+    result = run_study(study, with_bar)
+    if target is not None:
+        from converter_match.present.study_folder import write_study
+
+        write_study(result, target, overwrite=args.overwrite, system=args.units, progress=with_bar)
+    if args.json:
+        options.print_json(result.to_dict())
+    else:
+        print(result.text(args.units))
+        if target is not None:
+            print(f"\nWritten: {target / 'report.html'}, report.pdf, result.json, tables, figures")
+    return FAILS if result.fails else 0
+
+
+def progress_bar() -> Callable[[int, int, str], None]:
+    """Return what shows the progress on standard error; nothing where that is no terminal."""
+    if not sys.stderr.isatty():
+        return lambda done, total, what: None
+
+    def show(done: int, total: int, what: str) -> None:
+        full = _BAR * done // max(total, 1)
+        line = f"[{'#' * full}{'.' * (_BAR - full)}] {done}/{total} {what}"
+        sys.stderr.write("\r" + line[:79].ljust(79))
+        if done >= total:
+            sys.stderr.write("\r" + " " * 79 + "\r")
+        sys.stderr.flush()
+
+    return show

@@ -1,0 +1,58 @@
+"""A report as one web page that needs nothing else: styles and pictures are inside."""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+
+from jinja2 import Environment, PackageLoader, StrictUndefined, Template
+from markupsafe import Markup
+
+from converter_match.present.report_model import Picture, Report
+from converter_match.present.saving import render
+
+_ID = re.compile(r'(\sid="|xlink:href="#|\shref="#|url\(#)')
+_COMMENT = re.compile(r"<!--.*?-->", re.DOTALL)
+_METADATA = re.compile(r"<metadata>.*?</metadata>", re.DOTALL)
+
+
+def report_html(report: Report) -> str:
+    """Return a report as HTML.
+
+    Every text is escaped; a name that looks like markup stays a name. A value that the template
+    asks for and does not get is an error, not a gap.
+
+    Parameters
+    ----------
+    report : Report
+    """
+    pictures = {item.name: inline_svg(item, row) for row, item in enumerate(report.pictures, 1)}
+    return _template().render(report=report, pictures=pictures)
+
+
+def inline_svg(picture: Picture, number: int) -> Markup:
+    """Return a figure as SVG that can stand in a page beside others.
+
+    Its ids get a prefix, since two figures may use the same; comments go, since matplotlib repeats
+    there every text that it draws.
+    """
+    text = render(picture.figure, "svg").decode("utf-8")
+    text = text[text.index("<svg") :]
+    text = _METADATA.sub("", _COMMENT.sub("", text))
+    text = _ID.sub(rf"\g<1>f{number}-", text)
+    head, rest = text.split(">", 1)
+    # The page decides about the width; the height follows from the viewBox.
+    head = re.sub(r'\s(width|height)="[^"]*"', "", head)
+    return Markup(f'{head} role="img" aria-labelledby="caption-{number}">{rest}')
+
+
+@cache
+def _template() -> Template:
+    environment = Environment(
+        loader=PackageLoader("converter_match.present", "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    return environment.get_template("report.html.j2")
