@@ -132,10 +132,13 @@ class StudyResult:
                     "results": [
                         {
                             "condition": item.condition.name,
-                            "match": (item.arranged or item.match).to_dict(),
-                            "tractive": None if item.tractive is None else item.tractive.to_dict(),
+                            "match": _short((item.arranged or item.match).to_dict()),
+                            "tractive": (
+                                None if item.tractive is None else _short(item.tractive.to_dict())
+                            ),
                             "routes": [
-                                None if run is None else run.to_dict() for run in item.routes
+                                None if run is None else _short(run.to_dict())
+                                for run in item.routes
                             ],
                             "missing": [
                                 *item.missing_at_wheels,
@@ -160,6 +163,14 @@ class StudyResult:
 
     def __repr__(self) -> str:
         return self.text()
+
+
+# Whole curves, which `solve` and `tractive` give for one combination; a study has many.
+_CURVES = ("points", "gradeability", "equilibria")
+
+
+def _short(found: dict[str, Any]) -> dict[str, Any]:
+    return {key: value for key, value in found.items() if key not in _CURVES}
 
 
 def run_study(study: Study, progress: Progress | None = None) -> StudyResult:

@@ -317,8 +317,10 @@ def _details(result: StudyResult, system: System) -> Section:
     for title, _, dimension, _ in _POINT_COLUMNS:
         unit = show(0.0, dimension, system)[1] if dimension else ""
         head.append(f"{title} ({unit})" if unit else title)
+    # All conditions for today and the candidate that comes first; the tables hold the others'.
+    most = (PRESENT, result.decision.combination)
     for items in result.outcomes:
-        for item in items:
+        for item in items if items[0].combination.id in most else items[:1]:
             rows = []
             for name, point in item.match.key_points():
                 cells = [name]

@@ -9,7 +9,6 @@ from jinja2 import Environment, PackageLoader, StrictUndefined, Template
 from markupsafe import Markup
 
 from converter_match.present.report_model import Picture, Report
-from converter_match.present.saving import render
 
 _ID = re.compile(r'(\sid="|xlink:href="#|\shref="#|url\(#)')
 _COMMENT = re.compile(r"<!--.*?-->", re.DOTALL)
@@ -36,7 +35,7 @@ def inline_svg(picture: Picture, number: int) -> Markup:
     Its ids get a prefix, since two figures may use the same; comments go, since matplotlib repeats
     there every text that it draws.
     """
-    text = render(picture.figure, "svg").decode("utf-8")
+    text = picture.svg.decode("utf-8")
     text = text[text.index("<svg") :]
     text = _METADATA.sub("", _COMMENT.sub("", text))
     text = _ID.sub(rf"\g<1>f{number}-", text)

@@ -7,8 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from matplotlib.figure import Figure
+
+from converter_match.present.saving import render
+
+PRINT_DPI = 200.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -101,6 +106,16 @@ class Picture:
     figure: Figure
     caption: str
     kind: str = "picture"
+
+    @cached_property
+    def svg(self) -> bytes:
+        """The figure as SVG; drawn once."""
+        return render(self.figure, "svg")
+
+    @cached_property
+    def png(self) -> bytes:
+        """The figure as PNG, fine enough for print; drawn once."""
+        return render(self.figure, "png", dpi=PRINT_DPI)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -13,15 +13,16 @@ from io import BytesIO
 from typing import Any
 
 from matplotlib import rc_context
-from matplotlib.backends.backend_agg import RendererAgg
 from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
-from matplotlib.font_manager import FontProperties
+from matplotlib.font_manager import FontProperties, findfont, get_font
+from matplotlib.ft2font import FT2Font, LoadFlags
 from matplotlib.image import imread
 from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
 
 from converter_match.present.report_model import (
+    PRINT_DPI,
     Bullets,
     Heading,
     Paragraph,
@@ -32,7 +33,6 @@ from converter_match.present.report_model import (
     Table,
     Verdicts,
 )
-from converter_match.present.saving import render
 from converter_match.present.style import FAMILY, PALETTE, SLATE, new_figure
 
 # [in]; a Letter page is 11.0 high and 8.5 wide.
@@ -40,8 +40,8 @@ _WIDTH, _HEIGHT = 8.27, 11.69
 _LEFT, _RIGHT, _TOP, _BOTTOM = 0.68, 0.68, 0.62, 1.05
 _ROOM = _WIDTH - _LEFT - _RIGHT
 _LEADING = 1.36
-_DPI = 200.0
 _BODY, _SMALL, _TABLE = 9.2, 7.8, 7.2
+_EM = 100.0  # size at which letters are measured
 _DARK = ("FAIL",)
 _SHADED = ("marginal", "differs")
 _DASHED = ("not known", "measure before ordering")
@@ -72,19 +72,25 @@ def report_pdf(report: Report) -> bytes:
     return flow.finished()
 
 
-@lru_cache(maxsize=4)
-def _measuring() -> RendererAgg:
-    return RendererAgg(10, 10, 72.0)  # type: ignore[no-untyped-call]
+@lru_cache(maxsize=2)
+def _font(bold: bool) -> FT2Font:
+    name = findfont(FontProperties(family=FAMILY, weight="bold" if bold else "normal"))
+    font = get_font(name)
+    font.set_size(_EM, 72.0)
+    return font
+
+
+@lru_cache(maxsize=4096)
+def _advance(sign: str, bold: bool) -> float:
+    """Width of a letter as a share of the size of the font."""
+    glyph = _font(bold).load_char(ord(sign), flags=LoadFlags.NO_HINTING)
+    return glyph.linearHoriAdvance / 65536.0 / _EM
 
 
 @lru_cache(maxsize=20_000)
 def _width_of(text: str, size: float, bold: bool) -> float:
-    """Width of a text [in]."""
-    # Measured ten times as large, since widths come in whole pixels.
-    font = FontProperties(family=FAMILY, size=10 * size, weight="bold" if bold else "normal")
-    size_of = _measuring().get_text_width_height_descent
-    width, _, _ = size_of(text, font, False)  # type: ignore[no-untyped-call]
-    return float(width) / 720.0
+    """Width of a text [in]; kerning, which narrows it by a hair, is left out."""
+    return sum(_advance(sign, bold) for sign in text) * size / 72.0
 
 
 def wrapped(text: str, room: float, size: float, *, bold: bool = False) -> list[str]:
@@ -243,7 +249,7 @@ class _Flow:
     def picture(self, block: Picture) -> None:
         self.pictures += 1
         caption = wrapped(f"Figure {self.pictures}. {block.caption}", _ROOM, _SMALL)
-        image = imread(BytesIO(render(block.figure, "png", dpi=_DPI)))
+        image = imread(BytesIO(block.png))
         width = min(_ROOM, 6.1)  # two to a page
         height = width * image.shape[0] / image.shape[1]
         below = len(caption) * _SMALL * _LEADING / 72.0
@@ -337,5 +343,5 @@ class _Flow:
                     self.text(_LEFT, low, footer, 6.6, color=SLATE)
                     where = f"{number} / {len(self.pages)}"
                     self.text(_WIDTH - _RIGHT, low, where, 6.6, color=SLATE, ha="right")
-                    file.savefig(page, dpi=_DPI)
+                    file.savefig(page, dpi=PRINT_DPI)
         return content.getvalue()

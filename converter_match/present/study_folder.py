@@ -19,7 +19,6 @@ from converter_match.judgement.study_run import StudyResult
 from converter_match.present.report_content import report_of
 from converter_match.present.report_html import report_html
 from converter_match.present.report_pdf import report_pdf
-from converter_match.present.saving import render
 from converter_match.present.study_tables import study_tables
 from converter_match.units import System
 
@@ -140,8 +139,8 @@ def _fill(draft: Path, result: StudyResult, system: System, progress: Progress) 
     progress(2, 5, "figures")
     (draft / FIGURES).mkdir()
     for picture in report.pictures:
-        for kind in ("svg", "png"):
-            _write(draft / FIGURES / f"{picture.name}.{kind}", render(picture.figure, kind))
+        _write(draft / FIGURES / f"{picture.name}.svg", picture.svg)
+        _write(draft / FIGURES / f"{picture.name}.png", picture.png)
     progress(3, 5, "PDF")
     _write(draft / PAGES, report_pdf(report))
     progress(4, 5, "tables and numbers")

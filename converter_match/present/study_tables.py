@@ -5,9 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+import numpy as np
+
+from converter_match.judgement.comparison import effort_lines
 from converter_match.judgement.study_run import StudyResult
 from converter_match.present.spreadsheet import csv_text
-from converter_match.units import System, show
+from converter_match.units import System, from_si, show
 
 
 def study_tables(result: StudyResult, system: System = "si") -> Mapping[str, str]:
@@ -25,7 +28,7 @@ def study_tables(result: StudyResult, system: System = "si") -> Mapping[str, str
         "effort-by-gear.csv": list(_gears(result)),
         "bolt-on.csv": list(_bolt_on(result)),
         "match-points.csv": list(_points(result)),
-        "wheels.csv": list(_wheels(result)),
+        "effort.csv": list(_efforts(result)),
         "notes.csv": list(_notes(result)),
         "inputs.csv": [vars(item) for item in result.study.inputs],
     }
@@ -119,16 +122,20 @@ def _points(result: StudyResult) -> Iterator[dict[str, Any]]:
                     }
 
 
-def _wheels(result: StudyResult) -> Iterator[dict[str, Any]]:
-    """Yield every point of every gear in the first condition."""
+def _efforts(result: StudyResult) -> Iterator[dict[str, Any]]:
+    """Yield the greatest effort within grip over road speed."""
     for items in result.outcomes:
-        first = items[0]
-        if first.tractive is not None:
-            for row in first.tractive.rows():
+        for item in items:
+            lines = effort_lines(item)
+            if lines is None:
+                continue
+            speed = np.asarray(from_si(lines[0], "km/h", "velocity"))
+            for row in np.flatnonzero(np.isfinite(lines[1])):
                 yield {
-                    "combination": first.combination.id,
-                    "condition": first.condition.name,
-                    **row,
+                    "combination": item.combination.id,
+                    "condition": item.condition.name,
+                    "speed_kmh": float(speed[row]),
+                    "tractive_effort_kn": float(lines[1][row]) / 1e3,
                 }
 
 
