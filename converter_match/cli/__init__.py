@@ -18,7 +18,18 @@ from types import ModuleType
 from converter_match import __version__
 from converter_match.errors import InputError
 
-VERBS = ("solve", "tractive", "check", "demo", "accelerate", "hold", "route", "lab", "size")
+VERBS = (
+    "solve",
+    "tractive",
+    "check",
+    "demo",
+    "accelerate",
+    "hold",
+    "route",
+    "lab",
+    "size",
+    "lesson",
+)
 BAD_INPUT = 2
 FAILS = 3
 _INTERRUPTED = 130
