@@ -1,0 +1,161 @@
+"""Readings of a stall test: words on a command line, or rows of a table."""
+
+from __future__ import annotations
+
+import math
+import re
+from typing import Any
+
+from converter_match.components.reading import BRAKES, PUMPS, TESTS, StallReading
+from converter_match.errors import InputError, did_you_mean
+from converter_match.library.files import FilePath
+from converter_match.library.table_csv import Column, read_table
+from converter_match.units import to_si
+
+# Word on the command line -> (field, dimension, unit where none is written).
+_NUMBERS = {
+    "speed": ("engine_speed", "angular_speed", "rpm"),
+    "turbine": ("turbine_speed", "angular_speed", "rpm"),
+    "oil": ("oil_temperature", "temperature", "degC"),
+    "air": ("air_temperature", "temperature", "degC"),
+}
+_WORDS = {
+    "test": ("test", TESTS),
+    "gear": ("gear", None),
+    "direction": ("direction", ("forward", "reverse")),
+    "brakes": ("brakes", BRAKES),
+    "pump": ("pump", PUMPS),
+}
+_QUANTITY = re.compile(r"\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(.*?)\s*")
+_SPLIT = re.compile(r"(?:^|[\s,;]+)(?=[A-Za-z_]+\s*=)")
+COLUMNS = (
+    Column("engine speed", "angular_speed"),
+    Column("test", None, required=False),
+    Column("gear", None, required=False),
+    Column("direction", None, required=False),
+    Column("brakes", None, required=False),
+    Column("pump", None, required=False),
+    Column("oil temperature", "temperature", required=False, blank=math.nan),
+    Column("air temperature", "temperature", required=False, blank=math.nan),
+    Column("turbine speed", "angular_speed", required=False, blank=math.nan),
+)
+
+
+def parse_reading(text: str, *, source: str = "reading") -> StallReading:
+    """Return the reading that a line of ``key=value`` words states.
+
+    Parameters
+    ----------
+    text : str
+        Such as ``gear=3 speed=1750 oil=85degC brakes=held``; speeds in rpm and temperatures in
+        degC where no unit is written.
+    source : str
+        Named in messages.
+
+    Raises
+    ------
+    InputError
+        Naming the word: unknown, written twice, without a value, not a number, out of range.
+
+    Examples
+    --------
+    >>> parse_reading("gear=3 speed=1750 brakes=held").gear
+    '3'
+    """
+    fields: dict[str, Any] = {}
+    known = [*_NUMBERS, *_WORDS]
+    for part in (piece for piece in _SPLIT.split(text) if piece.strip()):
+        key, sign, value = (piece.strip() for piece in part.partition("="))
+        if not sign or not value:
+            raise InputError(
+                "not a word of the form key=value",
+                source=source,
+                found=part.strip(),
+                expected="for example 'gear=3 speed=1750 oil=85degC brakes=held'",
+            )
+        if key not in known:
+            raise InputError(
+                "unknown word",
+                source=source,
+                found=key,
+                expected=", ".join(known),
+                hint=did_you_mean(key, known),
+            )
+        name = (_NUMBERS.get(key) or _WORDS[key])[0]
+        if name in fields:
+            raise InputError("written twice", source=source, field=key, found=text)
+        fields[name] = (
+            _quantity(value, key, source) if key in _NUMBERS else _word(value, key, source)
+        )
+    if "engine_speed" not in fields:
+        raise InputError(
+            "no engine speed", source=source, field="speed", found=text, expected="speed=1750"
+        )
+    try:
+        return StallReading(**fields)
+    except InputError as error:
+        raise error.located(source=source) from None
+
+
+def _quantity(value: str, key: str, source: str) -> float:
+    _, dimension, unit = _NUMBERS[key]
+    parts = _QUANTITY.fullmatch(value)
+    if parts is None:
+        raise InputError(
+            "not a number with an optional unit",
+            source=source,
+            field=key,
+            found=value,
+            expected=f"for example 85 or 85{unit}",
+            hint="write 1.5, not 1,5" if "," in value else None,
+        )
+    return float(to_si(float(parts[1]), parts[2] or unit, dimension, source=source, field=key))
+
+
+def _word(value: str, key: str, source: str) -> str:
+    choices = _WORDS[key][1]
+    if choices is not None and value not in choices:
+        raise InputError(
+            "not a known choice",
+            source=source,
+            field=key,
+            found=value,
+            expected=" | ".join(choices),
+            hint=did_you_mean(value, choices),
+        )
+    return value
+
+
+def read_readings(path: FilePath) -> tuple[StallReading, ...]:
+    """Read readings from a CSV file, one a row, units in the head.
+
+    Parameters
+    ----------
+    path : str or path-like
+        Columns: ``engine speed [rpm]`` and, where noted, ``test``, ``gear``, ``direction``,
+        ``brakes``, ``pump``, ``oil temperature [degC]``, ``air temperature [degC]``, ``turbine
+        speed [rpm]``; empty cells are not noted.
+
+    Raises
+    ------
+    InputError
+        Naming file, line and column.
+    """
+    table = read_table(path, COLUMNS)
+    found = []
+    for row in range(len(table.lines)):
+        fields: dict[str, Any] = {}
+        for column in COLUMNS:
+            name = column.name.replace(" ", "_")
+            if column.name in table.numbers:
+                number = table.numbers[column.name][row]
+                if not math.isnan(number):
+                    fields[name] = number
+            elif column.name in table.texts and table.texts[column.name][row]:
+                text = table.texts[column.name][row]
+                fields[name] = _word(text, column.name, f"{table.source}: line {table.lines[row]}")
+        try:
+            found.append(StallReading(**fields))
+        except InputError as error:
+            raise error.located(source=f"{table.source}: line {table.lines[row]}") from None
+    return tuple(found)
