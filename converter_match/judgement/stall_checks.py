@@ -58,8 +58,8 @@ CHECKS: tuple[Check, ...] = (
           "the dipstick, the right oil",
           ("oil-low-or-aerated",)),
     Check("watch-wheels", 5,
-          "wheels and output shaft: somebody at a safe distance to the side watches for movement in "
-          "the next hold; a machine that creeps voids the test",
+          "wheels and output shaft: somebody at a safe distance to the side watches for movement "
+          "in the next hold; a machine that creeps voids the test",
           ("brakes-give-way",)),
     Check("other-gear", 5,
           "the same hold in another gear, and in the other direction, after cooling down",
@@ -68,8 +68,8 @@ CHECKS: tuple[Check, ...] = (
           "repeat the hold after cooling down, oil at working temperature, with another tachometer",
           ("nothing-to-see",)),
     Check("air-fuel", 15,
-          "engine: air filter restriction, boost at full load, fuel supply pressure, throttle at its "
-          "stop, top governed speed",
+          "engine: air filter restriction, boost at full load, fuel supply pressure, throttle at "
+          "its stop, top governed speed",
           ("engine-down",)),
     Check("tag", 15,
           "converter: read the part number or tag on the converter or the transmission and compare "

@@ -94,9 +94,9 @@ def diagnosis_text(found: StallDiagnosis, system: System) -> str:
     lines += ["", "Findings, the likeliest first (share of likelihood x weight):"]
     for row, finding in enumerate(found.findings):
         if row == 0 or finding.share >= _SHOWN:
-            lines.append(
-                f"  {100 * finding.share:5.1f} %  [{finding.code}] {finding.words(system)}"
-            )
+            # Nothing that rests on assumed errors and weights is surer than this.
+            share = " > 99" if finding.share > 0.99 else f"{100 * finding.share:5.1f}"
+            lines.append(f"  {share:>5} %  [{finding.code}] {finding.words(system)}")
     rest = [finding.code for finding in found.findings[1:] if finding.share < _SHOWN]
     if rest:
         lines.append(f"  below {100 * _SHOWN:.1f} %: {', '.join(rest)}")

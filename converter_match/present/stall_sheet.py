@@ -1,0 +1,220 @@
+"""The sheet for a stall test: one page with cautions first, and blanks to fill by hand."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from converter_match.errors import InputError
+from converter_match.judgement.stall_cautions import SHEET_CAUTIONS
+from converter_match.judgement.stall_expectation import Band, StallExpectation
+from converter_match.units import System, show
+
+if TYPE_CHECKING:
+    from jinja2 import Template
+
+_FORMATS = (".html", ".pdf")
+# Of names that somebody typed: more would push the sheet to a second page.
+_LONGEST = 90
+_MOST_GEARS = 8
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """What stands on the page, in words; nothing of it needs calculating any more.
+
+    Parameters
+    ----------
+    title : str
+    subject : tuple of (str, str)
+        Machine, engine, converter, conditions.
+    cautions : tuple of str
+    prepare, steps, stop, after : tuple of str
+    expected : tuple of (str, str)
+        Bands, the maker's span, the hold.
+    columns : tuple of str
+        Heads of the table to fill.
+    rows : tuple of str
+        First cells of its rows.
+    blanks : tuple of str
+        Names of further fields to fill.
+    footer : str
+    """
+
+    title: str
+    subject: tuple[tuple[str, str], ...]
+    cautions: tuple[str, ...]
+    prepare: tuple[str, ...]
+    steps: tuple[str, ...]
+    stop: tuple[str, ...]
+    expected: tuple[tuple[str, str], ...]
+    columns: tuple[str, ...]
+    rows: tuple[str, ...]
+    blanks: tuple[str, ...]
+    footer: str
+
+
+def sheet_of(found: StallExpectation, *, machine_name: str = "", system: System = "si") -> Sheet:
+    """Return the sheet of an expectation.
+
+    Parameters
+    ----------
+    found : StallExpectation
+    machine_name : str
+        As on the machine; a blank to fill where empty.
+    system : {"si", "us"}
+    """
+    setup, hold = found.setup, found.hold
+    _, rpm = show(0.0, "angular_speed", system)
+    oil, degree = show(setup.oil, "temperature", system)
+    limit, _ = show(hold.limit, "temperature", system)
+    warm = [show(t, "temperature", system)[0] for t in (355.15, 366.15)]
+    air = found.match.site.air
+    day = "engine's reference air (no site given)"
+    if air is not None:
+        number, unit = show(air.temperature, "temperature", system)
+        pressure, pascal = show(air.pressure, "pressure", system)
+        day = f"{pressure:.1f} {pascal}, {number:.0f} {unit}"
+    highest = found.band.high if setup.published is None else setup.published[1]
+    top, _ = show(highest, "angular_speed", system)
+    seconds = f"{hold.seconds:.0f} s"
+    cool = 60.0 if hold.cool_down is None else max(hold.cool_down, 60.0)
+    gears = [g.name for g in setup.driveline.gears] if setup.driveline else []
+    rows = [f"stall, gear {name}" for name in gears[:_MOST_GEARS]] or ["stall"] * 4
+    rows += ["stall again"]
+    if found.combined:
+        rows += ["neutral, pumps at relief", "stall, pumps at relief"]
+    name = machine_name or (setup.machine.name if setup.machine else "")
+    return Sheet(
+        title="Stall test",
+        subject=(
+            ("machine", _short(name)),
+            ("engine", _short(setup.engine.name)),
+            ("converter", _short(setup.converter.name)),
+            ("calculated for", f"air {day}; oil {oil:.0f} {degree}"),
+        ),
+        cautions=SHEET_CAUTIONS,
+        prepare=(
+            "Maker's manual at hand: stall procedure, limits, hold time. They replace this sheet.",
+            f"Coolant and engine warm; transmission oil at {warm[0]:.0f} to {warm[1]:.0f} {degree} "
+            "(US Army TM 10-3930-671-24), level right, no foam.",
+            "Brakes proven; chocks; people clear; fire extinguisher; second person watches oil "
+            "temperature and wheels.",
+            "Tachometer checked; top governed speed in neutral checked and noted; lights, air "
+            "conditioning off; implements lowered and not moving.",
+        ),
+        steps=(
+            "Brakes hard on, engine at low idle, select the gear; the machine must not move. In "
+            "gear it pulls at idle already.",
+            f"Full throttle. As soon as the speed stands still, read it; hold {seconds} at most.",
+            "Throttle off, neutral.",
+            f"Neutral at 1000 to 1500 {rpm} for {cool:.0f} s or more, until the oil is back where "
+            "it began, before the next hold.",
+            "Write down every reading with gear, oil temperature, and whether the brakes held.",
+        ),
+        stop=(
+            f"above {top:.0f} {rpm}, or the machine moves: throttle off at once",
+            f"oil at {limit:.0f} {degree}, or a warning: neutral, cool down; shut down if it does "
+            "not fall within 3 minutes (US Army TM 9-2320-283-10)",
+        ),
+        expected=_expected(found, system, seconds),
+        columns=("test", "gear", f"engine {rpm}", f"oil before {degree}", f"oil after {degree}",
+                 "brakes held?", "seconds", "remarks"),
+        rows=tuple(rows),
+        blanks=("date, place", f"air {degree}", "machine hours", f"top governed {rpm}",
+                "tested by", "checked by"),
+        footer="Usual cautions and common practice; the machine maker's procedure and local rules "
+        "come first. After the test: with the engine off the transmission gets no oil, so do not "
+        "tow with the driven wheels on the ground unless the maker says how.",
+    )  # fmt: skip
+
+
+def _expected(found: StallExpectation, system: System, seconds: str) -> tuple[tuple[str, str], ...]:
+    setup, hold = found.setup, found.hold
+    rows = []
+    if setup.published is not None:
+        low, high = (show(v, "angular_speed", system)[0] for v in setup.published)
+        unit = show(0.0, "angular_speed", system)[1]
+        rows.append(("maker's published span (comes first)", f"{low:.0f} to {high:.0f} {unit}"))
+    rows.append(("expected stall speed today", _span(found.band, system)))
+    names = {"hydraulic": "neutral, pumps at relief", "both": "stall, pumps at relief"}
+    rows += [(names[name], _span(band, system)) for name, band in found.combined.items()]
+    if hold.set_by == "no-oil-data":
+        why = "shortest of common practice; oil data not given, not calculated"
+    else:
+        rate, kelvin = show(hold.rate or 0.0, "temperature_difference", system)
+        heat, watt = show(hold.heat, "power", system)
+        never = "oil limit not reached"
+        reached = never if hold.to_limit is None else f"oil limit after {hold.to_limit:.0f} s"
+        why = f"calculated: {heat:.0f} {watt} into the oil, {rate:.1f} {kelvin}/s, {reached}"
+        if hold.set_by == "common-practice":
+            why += "; capped by common practice, no source"
+    rows.append(("longest hold", f"{seconds} ({why})"))
+    return tuple(rows)
+
+
+def _span(band: Band, system: System) -> str:
+    low, unit = show(band.low, "angular_speed", system)
+    high, _ = show(band.high, "angular_speed", system)
+    return f"{low:.0f} to {high:.0f} {unit} ({100 * band.coverage:.0f} % of healthy machines)"
+
+
+def _short(text: str) -> str:
+    text = " ".join(text.split())
+    return text if len(text) <= _LONGEST else text[: _LONGEST - 1] + "…"
+
+
+def sheet_html(sheet: Sheet) -> str:
+    """Return the sheet as one HTML page that prints on one side of A4 or Letter."""
+    return _template().render(sheet=sheet)
+
+
+@cache
+def _template() -> Template:
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+
+    environment = Environment(
+        loader=PackageLoader("converter_match.present", "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    return environment.get_template("stall_sheet.html.j2")
+
+
+def save_sheet(
+    found: StallExpectation,
+    path: str | Path,
+    *,
+    machine_name: str = "",
+    system: System = "si",
+    overwrite: bool = False,
+) -> Path:
+    """Write the sheet; the suffix decides the format, .html or .pdf.
+
+    Raises
+    ------
+    InputError
+        If the suffix is neither, the file is there already, or cannot be written.
+    """
+    target = Path(path)
+    if target.suffix.lower() not in _FORMATS:
+        raise InputError(
+            "the suffix does not name a format of the sheet",
+            source=str(target),
+            found=target.suffix,
+            expected=" | ".join(_FORMATS),
+        )
+    sheet = sheet_of(found, machine_name=machine_name, system=system)
+    if target.suffix.lower() == ".html":
+        from converter_match.library.atomic import write_text
+
+        write_text(sheet_html(sheet), target, overwrite=overwrite)
+        return target
+    from converter_match.present.saving import save
+    from converter_match.present.stall_sheet_pdf import sheet_figure
+
+    return save(sheet_figure(sheet), target, overwrite)
