@@ -28,6 +28,7 @@ VERBS = (
     "route",
     "lab",
     "size",
+    "stall",
     "lesson",
 )
 BAD_INPUT = 2

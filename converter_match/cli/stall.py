@@ -1,0 +1,379 @@
+"""Verb ``stall``: what stall speed to expect, and what the readings of a test say."""
+
+from __future__ import annotations
+
+import argparse
+import re
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from converter_match.cli import options
+from converter_match.errors import InputError
+
+if TYPE_CHECKING:
+    from converter_match.components.converter import Converter
+    from converter_match.components.reading import StallReading
+    from converter_match.judgement.stall_diagnosis import StallDiagnosis
+    from converter_match.judgement.stall_expectation import StallExpectation
+    from converter_match.judgement.stall_setup import StallSetup
+    from converter_match.library.stall_log import LogRow
+
+NAME = "stall"
+HELP = "stall test: expected band, one-page sheet, diagnosis of readings, log"
+DESCRIPTION = """\
+Say what stall speed to expect of a machine today, print a sheet for the test, and rank what may be
+wrong by the readings.
+
+A stall test can hurt people: the machine can break loose, and the oil gets hot in seconds. Open
+level ground, nobody in front, behind or under, wheels chocked, brakes proven, short holds. The
+machine maker's procedure and local rules come first.
+
+examples:
+  converter-match stall --engine six-cylinder-7l-185kw --converter single-stage-345mm-tight \\
+      --machine wheel-loader-17t --driveline four-speed-loader --expect --sheet sheet.html
+  converter-match stall --engine E.toml --converter C.toml --driveline D.toml --altitude 2000 \\
+      --reading 'gear=3 speed=1600 oil=85degC brakes=held' \\
+      --reading 'test=both gear=3 speed=1380 oil=88degC brakes=held' --relief-torque 250 \\
+      --name 'loader 4' --log tests.csv --trend trend.png
+  converter-match stall --log tests.csv --fleet fleet.png
+
+words of a reading: speed, gear, direction, brakes (held, let-go, not-stated), oil, air, pump
+(standby, relief), test (converter, hydraulic, both, road), turbine (of a road reading)."""
+_SPAN = re.compile(r"\s*([\d.]+)\s*(?:\.\.|-|to)\s*([\d.]+)\s*([^\d\s].*?)?\s*")
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the verb's options."""
+    machine = parser.add_argument_group("machine")
+    for name in ("engine", "converter", "driveline", "machine"):
+        machine.add_argument(
+            f"--{name}", metavar="FILE", help=f"{name} file, or the id of a shipped one"
+        )
+    machine.add_argument(
+        "--relief-torque",
+        metavar="NM",
+        help="taken at the flywheel by the implement pumps at relief [N.m], for combined tests",
+    )
+    machine.add_argument(
+        "--published", metavar="LOW..HIGH", help="the maker's stall speeds [rpm]: 2000..2500"
+    )
+    options.add_conditions(parser)
+    test = parser.add_argument_group("test")
+    test.add_argument("--expect", action="store_true", help="print the band (what is done alone)")
+    test.add_argument(
+        "--reading", action="append", metavar="WORDS", help="'gear=3 speed=1750 oil=85degC'"
+    )
+    test.add_argument("--readings", metavar="FILE", help="readings as CSV, units in the head")
+    test.add_argument("--oil-temperature", metavar="C", help="of the transmission oil [degC]")
+    test.add_argument(
+        "--coverage", metavar="PCT", help="of the band, in percent of healthy machines (95)"
+    )
+    test.add_argument(
+        "--engine-tolerance", metavar="PCT", help="half width of the torque at 95 %% (3)"
+    )
+    test.add_argument(
+        "--capacity-tolerance", metavar="PCT", help="half width of the capacity at 95 %% (5)"
+    )
+    test.add_argument(
+        "--library",
+        metavar="FOLDER",
+        help="converter files that may have been fitted instead (default: the shipped ones)",
+    )
+    output = parser.add_argument_group("output")
+    output.add_argument("--json", action="store_true", help="print everything as JSON")
+    output.add_argument("--sheet", metavar="FILE", help="one-page test sheet (.html or .pdf)")
+    output.add_argument(
+        "--figure", metavar="FILE", help="what explains the readings (.png, .svg or .pdf)"
+    )
+    output.add_argument("--log", metavar="FILE", help="log of tests (.csv) to add the readings to")
+    output.add_argument(
+        "--name", metavar="NAME", help="of this machine in the log and on the sheet"
+    )
+    output.add_argument("--date", metavar="TIME", help="of the test, ISO 8601 (default: now)")
+    output.add_argument(
+        "--trend", metavar="FILE", help="figure of one machine over time, from --log"
+    )
+    output.add_argument("--fleet", metavar="FILE", help="figure of all machines, from --log")
+    options.add_units(output)  # type: ignore[arg-type]
+    options.add_overwrite(output)  # type: ignore[arg-type]
+
+
+def run(args: argparse.Namespace) -> int:
+    """Judge, write what was asked for, add to the log, print; return the exit status."""
+    from converter_match.cli import FAILS
+
+    readings = _readings(args)
+    only_log = args.log and (args.trend or args.fleet) and not (
+        args.expect or readings or args.sheet
+    )  # fmt: skip
+    expectation = diagnosis = None
+    rows: list[LogRow] = []
+    if not only_log:
+        setup = _setup(args)
+        from converter_match.judgement.stall_expectation import expect
+
+        if args.expect or args.sheet or not readings:
+            expectation = expect(setup)
+        if readings:
+            from converter_match.judgement.stall_diagnosis import diagnose
+
+            diagnosis = diagnose(setup, readings, _library(args))
+            rows = _rows(args, setup, diagnosis)
+    _write(args, expectation, diagnosis, rows)
+    if args.json:
+        options.print_json(_json(expectation, diagnosis, rows, args))
+    else:
+        _print(expectation, diagnosis, rows, args)
+    failing = (expectation is not None and expectation.fails) or (
+        diagnosis is not None and diagnosis.outside
+    )
+    return FAILS if failing else 0
+
+
+# --- what comes in --------------------------------------------------------------------------------
+
+
+def _readings(args: argparse.Namespace) -> list[StallReading]:
+    from converter_match.library.stall_readings import parse_reading, read_readings
+
+    found = [
+        parse_reading(text, source=f"--reading {number}")
+        for number, text in enumerate(args.reading or (), start=1)
+    ]
+    if args.readings is not None:
+        found += read_readings(args.readings)
+    return found
+
+
+def _setup(args: argparse.Namespace) -> StallSetup:
+    from converter_match.judgement.stall_setup import StallSetup, Tolerances
+    from converter_match.library.read import read_driveline, read_machine
+    from converter_match.library.shipped import find
+
+    for name in ("engine", "converter"):
+        if getattr(args, name) is None:
+            raise InputError(
+                "needed here", source=f"--{name}", expected="a file, or the id of a shipped one"
+            )
+    engine, converter = options.pair_from(args)
+    share = {"engine_torque": "engine_tolerance", "capacity": "capacity_tolerance"}
+    given = {
+        field: options.in_si(getattr(args, name), f"--{name.replace('_', '-')}", "ratio", "%")
+        for field, name in share.items()
+    }
+    try:
+        tolerances = Tolerances(**{name: v for name, v in given.items() if v is not None})
+    except InputError as error:
+        name = share[str(error.field).removeprefix("tolerances.")].replace("_", "-")
+        raise error.located(source=f"--{name}") from None
+    coverage = options.in_si(args.coverage, "--coverage", "ratio", "%")
+    fields: dict[str, Any] = {
+        "oil_temperature": options.in_si(
+            args.oil_temperature, "--oil-temperature", "temperature", "degC"
+        ),
+        "relief_torque": options.in_si(args.relief_torque, "--relief-torque", "torque", "N.m"),
+        "published": _published(args.published),
+    }
+    if coverage is not None:
+        fields["coverage"] = coverage
+    machine = None if args.machine is None else read_machine(find("machines", args.machine))
+    driveline = (
+        None if args.driveline is None else read_driveline(find("drivelines", args.driveline))
+    )
+    try:
+        return StallSetup(
+            engine=engine,
+            converter=converter,
+            site=options.site_from(args),
+            hydraulic_torque=options.hydraulic_torque_from(args),
+            driveline=driveline,
+            machine=machine,
+            tolerances=tolerances,
+            **fields,
+        )
+    except InputError as error:
+        option = {
+            "oil_temperature": "--oil-temperature",
+            "relief_torque": "--relief-torque",
+            "published": "--published",
+            "coverage": "--coverage",
+        }.get(str(error.field))
+        raise error.located(source=option) from None
+
+
+def _published(text: str | None) -> tuple[float, float] | None:
+    if text is None:
+        return None
+    parts = _SPAN.fullmatch(text)
+    if parts is None:
+        raise InputError(
+            "not a span of speeds", source="--published", found=text, expected="2000..2500"
+        )
+    from converter_match.units import to_si
+
+    unit = parts[3] or "rpm"
+    try:
+        low, high = (float(parts[k]) for k in (1, 2))
+    except ValueError:
+        raise InputError(
+            "not a span of speeds", source="--published", found=text, expected="2000..2500"
+        ) from None
+    return (
+        to_si(low, unit, "angular_speed", source="--published"),
+        to_si(high, unit, "angular_speed", source="--published"),
+    )
+
+
+def _library(args: argparse.Namespace) -> list[Converter]:
+    from converter_match.library.read import read_converter
+    from converter_match.library.shipped import shipped
+
+    if args.library is None:
+        return [read_converter(path) for path in shipped("converters").values()]
+    folder = Path(args.library)
+    if not folder.is_dir():
+        raise InputError("no such folder", source="--library", found=args.library)
+    return [read_converter(path) for path in sorted(folder.glob("*.toml"))]
+
+
+def _rows(args: argparse.Namespace, setup: StallSetup, diagnosis: StallDiagnosis) -> list[LogRow]:
+    if args.log is None:
+        return []
+    from converter_match.library.stall_log import LogRow, parse_time
+    from converter_match.units import from_si
+
+    name = args.name or (setup.machine.id if setup.machine else None)
+    if name is None:
+        raise InputError(
+            "whose readings are these?", source="--log", expected="--name NAME or --machine FILE"
+        )
+    time = (
+        datetime.now(UTC).replace(microsecond=0)
+        if args.date is None
+        else parse_time(args.date, source="--date", field="time")
+    )
+    best = diagnosis.findings[0]
+    found = []
+    for item in diagnosis.judged:
+        oil = item.reading.oil_temperature
+        found.append(
+            LogRow(
+                time=time,
+                machine=name,
+                engine=setup.engine.id,
+                converter=setup.converter.id,
+                test=item.reading.test,
+                gear=item.reading.gear,
+                brakes=item.reading.brakes,
+                engine_speed_rpm=from_si(item.reading.engine_speed, "rpm", "angular_speed"),
+                oil_temperature_degc=None if oil is None else oil - 273.15,
+                expected_low_rpm=from_si(item.band.low, "rpm", "angular_speed"),
+                expected_high_rpm=from_si(item.band.high, "rpm", "angular_speed"),
+                coverage=item.band.coverage,
+                place=item.place,
+                finding=best.code,
+                share=best.share,
+            )
+        )
+    return found
+
+
+# --- what goes out --------------------------------------------------------------------------------
+
+
+def _write(
+    args: argparse.Namespace,
+    expectation: StallExpectation | None,
+    diagnosis: StallDiagnosis | None,
+    rows: list[LogRow],
+) -> None:
+    """Write pages and figures first: the log grows only when all else has worked."""
+    if args.sheet and expectation is not None:
+        from converter_match.present.stall_sheet import save_sheet
+
+        save_sheet(
+            expectation,
+            args.sheet,
+            machine_name=args.name or "",
+            system=args.units,
+            overwrite=args.overwrite,
+        )
+    if args.figure:
+        if diagnosis is None:
+            raise InputError("no reading to draw", source="--figure", expected="--reading as well")
+        from converter_match.present.stall_figures import explanations_figure
+        from converter_match.present.style import save
+
+        save(explanations_figure(diagnosis, system=args.units), args.figure, args.overwrite)
+    if args.trend or args.fleet:
+        _draw_log(args, rows)
+    if rows:
+        from converter_match.library.stall_log import append_rows
+
+        append_rows(args.log, rows)
+
+
+def _draw_log(args: argparse.Namespace, rows: list[LogRow]) -> None:
+    from converter_match.library.stall_log import read_log
+    from converter_match.present.stall_figures import fleet_figure, trend_figure
+    from converter_match.present.style import save
+
+    if args.log is None:
+        raise InputError(
+            "which log?", source="--trend" if args.trend else "--fleet", expected="--log FILE"
+        )
+    begun = Path(args.log).exists() or not rows
+    logged = [*(read_log(args.log) if begun else ()), *rows]
+    if not logged:
+        raise InputError("no test in the log", source=args.log)
+    if args.fleet:
+        save(fleet_figure(logged, system=args.units), args.fleet, args.overwrite)
+    if args.trend:
+        machines = list(dict.fromkeys(row.machine for row in logged))
+        name = args.name or (rows[0].machine if rows else machines[0])
+        if name not in machines:
+            raise InputError(
+                "no such machine in the log",
+                source="--name",
+                found=name,
+                expected=" | ".join(machines),
+            )
+        if args.name is None and not rows and len(machines) > 1:
+            raise InputError(
+                "which machine?", source="--trend", expected=f"--name {' | '.join(machines)}"
+            )
+        chosen = [row for row in logged if row.machine == name]
+        save(trend_figure(chosen, system=args.units), args.trend, args.overwrite)
+
+
+def _json(
+    expectation: StallExpectation | None,
+    diagnosis: StallDiagnosis | None,
+    rows: list[LogRow],
+    args: argparse.Namespace,
+) -> dict[str, Any]:
+    return {
+        "expectation": expectation.to_dict() if expectation else None,
+        "diagnosis": diagnosis.to_dict() if diagnosis else None,
+        "log": {"file": args.log, "rows_added": len(rows)} if args.log else None,
+    }
+
+
+def _print(
+    expectation: StallExpectation | None,
+    diagnosis: StallDiagnosis | None,
+    rows: list[LogRow],
+    args: argparse.Namespace,
+) -> None:
+    parts = []
+    if expectation is not None:
+        parts.append(expectation.text(args.units))
+    if diagnosis is not None:
+        parts.append(diagnosis.text(args.units))
+    written = [name for name in (args.sheet, args.figure, args.trend, args.fleet) if name]
+    if written:
+        parts.append("Written: " + ", ".join(written))
+    if rows:
+        parts.append(f"Added to {args.log}: {len(rows)} reading{'s' if len(rows) > 1 else ''}")
+    print("\n\n".join(parts))
