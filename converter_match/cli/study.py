@@ -8,6 +8,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from converter_match.cli import options
+from converter_match.errors import InputError
 
 NAME = "study"
 HELP = "judge candidates against the present machine and write a report"
@@ -36,6 +37,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     output.add_argument(
         "--overwrite", action="store_true", help="replace a folder that holds an earlier report"
     )
+    output.add_argument(
+        "--draws",
+        metavar="N",
+        type=int,
+        help="draws within the tolerances of the study (default: 4000; 0: no probabilities)",
+    )
     output.add_argument("--json", action="store_true", help="print the whole result as JSON")
     options.add_units(output)  # type: ignore[arg-type]
 
@@ -43,9 +50,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Run the study, write what was asked for, print; return the exit status."""
     from converter_match.cli import FAILS
+    from converter_match.judgement.study_extras import DRAWS, with_extras
     from converter_match.judgement.study_file import read_study
     from converter_match.judgement.study_run import run_study
 
+    draws = DRAWS if args.draws is None else args.draws
+    if draws < 0 or draws == 1:
+        raise InputError("out of range", source="--draws", found=draws, expected="0, or 2 and more")
     study = read_study(args.file)
     target = None if args.out is None else Path(args.out)
     if target is not None:
@@ -53,7 +64,7 @@ def run(args: argparse.Namespace) -> int:
 
         check_target(target, overwrite=args.overwrite)
     with_bar = progress_bar()
-    result = run_study(study, with_bar)
+    result = with_extras(run_study(study, with_bar), draws=draws, progress=with_bar)
     if target is not None:
         from converter_match.present.study_folder import write_study
 

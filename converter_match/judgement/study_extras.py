@@ -1,0 +1,46 @@
+"""What a study asks for beyond verdicts: how sure they are, and whether the claims hold."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
+
+from converter_match.judgement.study_run import StudyResult
+
+DRAWS = 4_000
+Progress = Callable[[int, int, str], None]
+
+
+def with_extras(
+    result: StudyResult, *, draws: int = DRAWS, seed: int = 0, progress: Progress | None = None
+) -> StudyResult:
+    """Return the result with what its study gives tolerances and claims for.
+
+    Parameters
+    ----------
+    result : StudyResult
+    draws : int
+        Draws within the tolerances; 0 leaves the uncertainty out.
+    seed : int
+    progress : callable, optional
+
+    Returns
+    -------
+    StudyResult
+        With ``uncertainty`` among its extras where the study has tolerances.
+
+    Raises
+    ------
+    InputError
+        If tolerances or correlations cannot be drawn.
+    """
+    extras: dict[str, Any] = dict(result.extras)
+    study = result.study
+    if study.tolerances and draws:
+        from converter_match.judgement.uncertainty import uncertainty
+
+        extras["uncertainty"] = uncertainty(
+            study, result.outcomes, draws=draws, seed=seed, sensitivities=False, progress=progress
+        )
+    return replace(result, extras=extras)
