@@ -25,6 +25,15 @@ def write_text(text: str, path: FilePath, *, overwrite: bool = False) -> None:
     InputError
         If a file is there and `overwrite` is not given, or it cannot be written.
     """
+    try:
+        raw = text.encode("utf-8")
+    except UnicodeEncodeError as error:
+        raise InputError(f"cannot be written: {error}", source=os.fspath(path)) from None
+    write_bytes(raw, path, overwrite=overwrite)
+
+
+def write_bytes(raw: bytes, path: FilePath, *, overwrite: bool = False) -> None:
+    """Write bytes to a file, whole or not at all; as `write_text`."""
     source = os.fspath(path)
     if os.path.isdir(source):
         raise InputError("is a folder", source=source, expected="the name of a file")
@@ -38,15 +47,15 @@ def write_text(text: str, path: FilePath, *, overwrite: bool = False) -> None:
     target = os.path.realpath(source)  # a link stays a link
     draft = f"{target}.{os.getpid()}.part"
     try:
-        with open(draft, "x", encoding="utf-8", newline="\n") as file:
-            file.write(text)
+        with open(draft, "xb") as file:
+            file.write(raw)
             file.flush()
             os.fsync(file.fileno())
         os.replace(draft, target)
-    except (OSError, UnicodeEncodeError) as error:
+    except OSError as error:
         if not isinstance(error, FileExistsError):
             _drop(draft)
-        why = error.strerror.lower() if isinstance(error, OSError) and error.strerror else error
+        why = error.strerror.lower() if error.strerror else error
         raise InputError(f"cannot be written: {why}", source=source) from None
     except BaseException:  # interrupted: leave nothing half-written
         _drop(draft)

@@ -174,8 +174,11 @@ class Draft:
     def _rows(self) -> list[str]:
         assert self.table is not None
         columns = self.table.columns
+        read = [column for column in columns if column.tolerance is not None]
         rows = [[self.table.row_word, *(_short(column.role) for column in columns)]]
         rows.append(["", *(f"[{column.unit or '-'}]" for column in columns)])
+        rows[0] += [f"± {_short(column.role)}" for column in read]
+        rows[1] += [f"[{column.unit or '-'}]" for column in read]
         smooth = list(self.residuals.items())
         if smooth:
             rows[0] += [f"{name} moved" for name, _ in smooth]
@@ -184,6 +187,7 @@ class Draft:
         for index in range(min(count, _SHOWN_ROWS)):
             cells = [str(self.table.rows[index])]
             cells += [_number(float(column.values[index])) for column in columns]
+            cells += [f"{each.tolerance[index]:.2g}" for each in read if each.tolerance is not None]
             for _, (before, after) in smooth:
                 scale = float(np.abs(before).max()) or 1.0
                 cells.append(f"{100 * (after[index] - before[index]) / scale:+.2f}")

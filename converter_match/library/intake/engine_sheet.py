@@ -225,6 +225,12 @@ def _file(
                 )
             )
             full_load[role] = Inline(unit=column.unit, values=replaced)
+    used = columns[main]
+    if used is not None and used.tolerance is not None:
+        band = float(f"{_band(used):.2g}")
+        full_load["torque_band"] = Inline(value=band)
+        message = f"The reading error is kept as a band of +-{100 * band:.2g} % of the torque."
+        problems.append(note("torque-band", message))
     if main == "power" and "torque" in full_load:
         full_load.pop("torque")
     data["full_load"] = full_load
@@ -234,6 +240,13 @@ def _file(
         problems.append(note("column-not-written", "has gaps or no unit", bsfc.place))
     data["unsmoothed"] = originals or None
     return data if complete else None
+
+
+def _band(column: SheetColumn) -> float:
+    """Return the largest reading error as a share, where the values are not small."""
+    assert column.tolerance is not None
+    full = column.values > 0.3 * float(column.values.max())
+    return float(np.max(column.tolerance[full] / column.values[full]))
 
 
 def add_engine_facts(

@@ -42,7 +42,7 @@ def facts_of(layout: Layout, answers: Answers) -> tuple[dict[str, str], list[Pro
     found: dict[str, str] = {}
     problems: list[Problem] = []
     for row in layout.remark_rows:
-        for label, value in _pairs(layout.grid, row):
+        for label, value in _labelled(layout, row, answers) or _pairs(layout.grid, row):
             name = fact_of(label, layout.kind, answers.words)
             if name is None:
                 continue
@@ -71,6 +71,17 @@ def option_of(fact: str) -> str:
     return f"to answer: --{fact.replace('_', '-')} {value}"
 
 
+def _labelled(layout: Layout, row: int, answers: Answers) -> list[tuple[str, str]]:
+    """Return (label, value) of a row that is nothing but a known label and what stands beside."""
+    cells = [cell_text(cell) for cell in layout.grid.rows[row] if cell is not None]
+    if (
+        len(cells) not in (2, 3)
+        or fact_of(cells[0].rstrip(": "), layout.kind, answers.words) is None
+    ):
+        return []
+    return [(cells[0].rstrip(": "), " ".join(cells[1:]))]
+
+
 def _pairs(grid: Grid, row: int) -> Iterator[tuple[str, str]]:
     """Yield (label, value): from 'label: value' in one cell, and from cells side by side."""
     cells = [cell_text(cell) for cell in grid.rows[row]]
@@ -92,7 +103,8 @@ def _as_fact(name: str, value: str, style: Style, answers: Answers) -> tuple[str
     dimension = (CONVERTER_FACTS | ENGINE_FACTS)[name]  # type: ignore[operator]
     if dimension is None:
         if name not in CHOICES:
-            return value, ""
+            # A text that a spreadsheet would take for a formula is exported with an apostrophe.
+            return value[1:] if value[:1] == "'" and value[1:2] in "=+-@" else value, ""
         word = " ".join(value.casefold().replace("-", " ").replace("_", " ").split())
         for choice in CHOICES[name]:
             if word == choice.replace("-", " ") or _CHOICE_WORDS.get(word) == choice:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from converter_match.errors import InputError
 from converter_match.library.intake.problem import Problem
@@ -47,12 +47,15 @@ class Grid:
         What happened on the way in.
     turned : bool
         Whether rows and columns were exchanged after reading.
+    decimal_point : bool
+        Whether the form of the file leaves no room for decimal commas.
     """
 
     source: str
     rows: tuple[tuple[Cell, ...], ...]
     notes: tuple[Problem, ...] = field(default=())
     turned: bool = False
+    decimal_point: bool = False
 
     @property
     def width(self) -> int:
@@ -61,7 +64,7 @@ class Grid:
 
     def turn(self) -> Grid:
         """Return the grid with rows and columns exchanged."""
-        return Grid(self.source, tuple(zip(*self.rows, strict=True)), self.notes, not self.turned)
+        return replace(self, rows=tuple(zip(*self.rows, strict=True)), turned=not self.turned)
 
     def place(self, row: int | None = None, column: int | None = None) -> str:
         """Name a place as it is in the file; `row` and `column` count from 0."""

@@ -109,7 +109,8 @@ def is_number(cell: Cell, style: Style) -> bool:
 
 def _style(grid: Grid, answers: Answers) -> Style:
     texts = (cell for row in grid.rows for cell in row if isinstance(cell, str))
-    return style_of(texts, answers.decimal)
+    style = style_of(texts, answers.decimal)
+    return style_of((), ".") if grid.decimal_point and not style.sure else style
 
 
 def _heading_row(grid: Grid, kind: Kind, style: Style, answers: Answers) -> tuple[int, int]:

@@ -58,7 +58,15 @@ def in_order(table: Table, leading: SheetColumn) -> tuple[Table, list[Problem]]:
     for group in groups:
         if len(group) > 1:
             problems.append(_on_repeat(table, leading, group))
-    columns = tuple(replace(each, values=_means(each, groups)) for each in table.columns)
+    firsts = [group[0] for group in groups]
+    columns = tuple(
+        replace(
+            each,
+            values=_means(each, groups),
+            tolerance=None if each.tolerance is None else each.tolerance[firsts],
+        )
+        for each in table.columns
+    )
     rows = tuple(table.rows[group[0]] for group in groups)
     return replace(table, columns=columns, rows=rows), problems
 
@@ -69,7 +77,11 @@ def _means(column: SheetColumn, groups: list[list[int]]) -> FloatArray:
         values = column.values[group]
         known = values[~np.isnan(values)]
         means.append(
-            float(known.mean()) if known.size > 1 else float(known[0]) if known.size else np.nan
+            float(f"{known.mean():.12g}")
+            if known.size > 1
+            else float(known[0])
+            if known.size
+            else np.nan
         )
     return np.array(means, dtype=np.float64)
 

@@ -6,6 +6,7 @@ import csv
 import re
 import unicodedata
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 
 from converter_match.errors import InputError
 from converter_match.library.files import FilePath, read_bytes
@@ -20,7 +21,6 @@ _BOMS = (
     (b"\xfe\xff", "utf-16", "UTF-16"),
 )
 _RULE = re.compile(r"[\s|:+=_-]*[-=_]{2,}[\s|:+=_-]*")
-_MOST_CONTROL_SIGNS = 0
 
 
 def read_text_table(path: FilePath) -> Grid:
@@ -78,7 +78,10 @@ def text_grid(text: str, source: str, notes: Iterable[Problem] = ()) -> Grid:
             expected=f"at most {MOST_ROWS} rows",
         )
     name, rows = _divided(lines, source)
-    return make_grid(source, rows, [*notes, note("delimiter", f"Columns are divided by {name}.")])
+    grid = make_grid(source, rows, [*notes, note("delimiter", f"Columns are divided by {name}.")])
+    # Where commas divide the columns and no cell holds one, a point can only be the decimal mark.
+    bare = name == "commas" and not any("," in cell for row in rows for cell in row)
+    return replace(grid, decimal_point=bare)
 
 
 def decoded(raw: bytes, source: str) -> tuple[str, list[Problem]]:

@@ -1,0 +1,225 @@
+"""Verb ``intake``: bring in a dealer's sheet, a chart, or an engine's spec line."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from typing import TYPE_CHECKING, Any
+
+from converter_match.cli import options
+from converter_match.errors import InputError
+
+if TYPE_CHECKING:
+    from converter_match.library.intake.draft import Draft
+
+NAME = "intake"
+HELP = "bring in a dealer's sheet, a chart or a spec line"
+DESCRIPTION = """\
+Bring in a dealer's sheet as it comes (CSV, text, XLSX), a chart (a small TOML file that describes
+the picture), or an engine's spec line.
+
+Says what was understood, every assumption, every row that was not used and everything that is odd
+or open. Writes a component file only with --out and --accept, and only when nothing is open.
+
+exit status: 0 nothing is open; 2 the file cannot be used, or something in it contradicts itself;
+3 questions are open: answer them with the options named in each, and run again.
+
+examples:
+  converter-match intake sheet.csv
+  converter-match intake sheet.xlsx --sheet Data --unit "K=rpm/sqrt(lbf.ft)" --stator one-way
+  converter-match intake sheet.csv --profile-diameter "345 mm" --confirm row:12 --accept \\
+      --out my-converter.toml
+  converter-match intake chart.toml --figure read.png
+  converter-match intake --spec-line "185 kW @ 2200 rpm; 1010 N.m @ 1400 rpm; high idle 2380 rpm"
+  converter-match intake my-converter.toml --export my-converter.xlsx"""
+# Option -> (fact, default unit of a bare number, help).
+_FACTS = (
+    ("id", None, "short name"),
+    ("name", None, "what people call it"),
+    ("source", None, "where the numbers come from"),
+    ("stator", None, "one-way, fixed or none"),
+    ("profile-diameter", "mm", "largest diameter of the flow circuit"),
+    ("oil-density", "kg/m3", "at which the capacity was measured"),
+    ("coupling-speed-ratio", "", "where the torque ratio comes down to 1"),
+    ("reference-speed", "rpm", "impeller speed of a torque or power column"),
+    ("rating-basis", None, "gross or net"),
+    ("rating-standard", None, "such as ISO 14396"),
+    ("aspiration", None, "naturally-aspirated, turbocharged or turbocharged-aftercooled"),
+    ("governing", None, "speed or torque"),
+    ("displacement", "L", "swept volume"),
+    ("low-idle", "rpm", ""),
+    ("rated-speed", "rpm", ""),
+    ("high-idle", "rpm", "without load at full throttle"),
+    ("rated-power", "kW", "of a spec line"),
+    ("peak-torque", "N.m", "of a spec line"),
+    ("peak-torque-speed", "rpm", "of a spec line"),
+)
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the verb's options."""
+    parser.add_argument(
+        "file", nargs="?", metavar="FILE", help="sheet, chart description, or - for pasted text"
+    )
+    parser.add_argument(
+        "--spec-line", metavar="TEXT", help="an engine's spec line, in place of FILE"
+    )
+    parser.add_argument("--kind", choices=("converter", "engine"), help="what the sheet is about")
+    parser.add_argument("--sheet", metavar="NAME", help="which sheet of a workbook")
+    parser.add_argument("--map", metavar="FILE", help="headings of another language (TOML)")
+    what = parser.add_argument_group("answers", "COLUMN is a heading or a number.")
+    for option, metavar, text in (
+        ("column", "COLUMN=ROLE", "what a column is: speed_ratio, torque_ratio, k_factor, ..."),
+        ("unit", "COLUMN=UNIT", "the unit of a column"),
+        ("ignore", "COLUMN", "do not use a column"),
+        ("leave-out", "ROW", "do not use a row"),
+        ("confirm", "KEY", "agree to what a question proposes"),
+    ):
+        what.add_argument(f"--{option}", metavar=metavar, action="append", default=[], help=text)
+    what.add_argument("--decimal", choices=("point", "comma"), help="the decimal mark")
+    what.add_argument("--rating", metavar="NAME", help="which of several ratings")
+    what.add_argument(
+        "--smooth",
+        action="store_true",
+        help="smooth between corners; the points as they came stay in the file",
+    )
+    facts = parser.add_argument_group(
+        "facts that are not on the sheet", "A plain number is in the unit named."
+    )
+    for option, unit, text in _FACTS:
+        said = " ".join(part for part in (text, f"[{unit}]" if unit else "") if part)
+        names = [f"--{option}"] + (["--diameter"] if option == "profile-diameter" else [])
+        facts.add_argument(*names, metavar="TEXT" if unit is None else "VALUE", help=said)
+    output = parser.add_argument_group("output")
+    output.add_argument("--accept", action="store_true", help="the draft is right: write it")
+    output.add_argument("--out", metavar="FILE", help="the component file to write (TOML)")
+    output.add_argument("--figure", metavar="FILE", help="draw the draft (.png, .svg or .pdf)")
+    output.add_argument(
+        "--export", metavar="FILE", help="write a component FILE as a sheet (.csv or .xlsx)"
+    )
+    output.add_argument("--json", action="store_true", help="print the draft as JSON")
+    options.add_units(output)  # type: ignore[arg-type]
+    options.add_overwrite(output)  # type: ignore[arg-type]
+
+
+def run(args: argparse.Namespace) -> int:
+    """Read, say what was understood, write on consent; return the exit status."""
+    from converter_match.cli import BAD_INPUT, FAILS
+
+    if args.export:
+        return _export(args)
+    draft = _draft(args)
+    if args.figure:
+        from converter_match.present.intake_figure import draft_figure
+        from converter_match.present.style import save
+
+        save(draft_figure(draft, system=args.units), args.figure, overwrite=args.overwrite)
+    written = None
+    if not draft.open and args.accept and args.out:
+        draft.accept()
+        draft.write(args.out, overwrite=args.overwrite)
+        written = args.out
+    if args.json:
+        options.print_json({**draft.to_dict(), "written": written})
+    else:
+        print(draft.report())
+        print(f"\n{_outcome(draft, args, written)}")
+    if draft.errors:
+        first = draft.errors[0].text()
+        more = f" (and {len(draft.open) - 1} more)" if len(draft.open) > 1 else ""
+        print(f"converter-match: {draft.source}: {first}{more}", file=sys.stderr)
+        return BAD_INPUT
+    return FAILS if draft.open else 0
+
+
+def _outcome(draft: Draft, args: argparse.Namespace, written: str | None) -> str:
+    if written:
+        return f"written: {written}"
+    if draft.open:
+        return "nothing was written: answer what is open, and run again"
+    if args.out and not args.accept:
+        return "nothing was written: add --accept if the draft is right"
+    if args.accept and not args.out:
+        return "nothing was written: say where with --out"
+    return "nothing was written: --accept --out FILE writes it"
+
+
+def _draft(args: argparse.Namespace) -> Draft:
+    from converter_match.library.intake.answers import Answers
+    from converter_match.library.intake.reading import intake, intake_text
+
+    answers = _answers(args)
+    if args.spec_line is not None:
+        if args.file is not None:
+            raise InputError("give a file or a spec line, not both", source="--spec-line")
+        from converter_match.library.intake.rating_line import intake_rating
+
+        return intake_rating(args.spec_line, **answers)
+    if args.file is None:
+        raise InputError("missing", source="FILE", expected="a sheet, a chart, or --spec-line TEXT")
+    if args.file == "-":
+        limit = 2_000_000
+        raw = sys.stdin.buffer.read(limit + 1)
+        if len(raw) > limit:
+            raise InputError("is too large", source="standard input", expected="at most 2 MB")
+        from converter_match.library.intake.text_table import decoded
+
+        return intake_text(decoded(raw, "standard input")[0], "standard input", **answers)
+    if args.file.casefold().endswith(".toml"):
+        from converter_match.library.intake.picture import intake_picture
+
+        return intake_picture(args.file, Answers().plus(**answers))
+    return intake(args.file, **answers)
+
+
+def _answers(args: argparse.Namespace) -> dict[str, Any]:
+    answers: dict[str, Any] = {
+        "kind": args.kind,
+        "sheet": args.sheet,
+        "rating": args.rating,
+        "smooth": args.smooth,
+        "columns": dict(_pair(text, "--column") for text in args.column),
+        "units": dict(_pair(text, "--unit") for text in args.unit),
+        "ignore": tuple(args.ignore),
+        "leave_out": tuple(_row(text) for text in args.leave_out),
+        "confirm": tuple(args.confirm),
+        "decimal": {"point": ".", "comma": ",", None: None}[args.decimal],
+        "facts": {},
+    }
+    if args.map:
+        from converter_match.library.intake.mapping import read_mapping
+
+        answers |= read_mapping(args.map)
+    for option, unit, _ in _FACTS:
+        text = getattr(args, option.replace("-", "_"))
+        if text is not None:
+            bare = unit and text.strip().replace(".", "", 1).isdigit()
+            answers["facts"][option.replace("-", "_")] = f"{text.strip()} {unit}" if bare else text
+    return answers
+
+
+def _pair(text: str, option: str) -> tuple[str, str]:
+    column, sign, value = text.rpartition("=")
+    if not sign or not column.strip() or not value.strip():
+        raise InputError("needs a column and a value", source=option, found=text,
+                         expected="COLUMN=...")  # fmt: skip
+    return column.strip(), value.strip()
+
+
+def _row(text: str) -> int:
+    if not text.strip().isdigit():
+        raise InputError("not a row number", source="--leave-out", found=text)
+    return int(text)
+
+
+def _export(args: argparse.Namespace) -> int:
+    from converter_match.library.intake.export import export_component
+    from converter_match.library.read import read_component
+
+    if args.file is None:
+        raise InputError("missing", source="FILE", expected="the component file to export")
+    left = export_component(read_component(args.file), args.export, overwrite=args.overwrite)
+    print(f"written: {args.export}")
+    if left:
+        print(f"a sheet has no place for: {', '.join(left)}")
+    return 0

@@ -1,0 +1,228 @@
+"""An engine's spec line becomes a draft: rated power, peak torque, speeds, governor.
+
+The curve between the two given points is an estimate, made when the file is read
+(`converter_match.components.rating`), with its band of uncertainty stated.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from converter_match.components.engine import Engine
+from converter_match.errors import InputError
+from converter_match.library.intake.answers import Answers
+from converter_match.library.intake.draft import Draft, draft_of
+from converter_match.library.intake.engine_sheet import SCHEMA, add_engine_facts
+from converter_match.library.intake.facts import option_of
+from converter_match.library.intake.numerals import Style, parse, style_of
+from converter_match.library.intake.problem import Problem, note, question
+from converter_match.library.intake.sheet import Reading, head, needed, quantity
+from converter_match.library.intake.table import SheetColumn, Table
+from converter_match.library.intake.vocabulary import fact_of
+from converter_match.units import dimensions_of, from_si, to_si
+
+LONGEST_LINE = 2000
+_NUMBER = r"\d[\d.,' \u00a0\u202f]*"
+_AT = re.compile(
+    rf"(?P<label>.*?)(?P<value>{_NUMBER})\s*(?P<unit>[^\d\s@][^@]*?)\s*(?:@|\bat\b)\s*"
+    rf"(?P<speed>{_NUMBER})\s*(?P<speed_unit>[^\d\s][^()]*?)?\s*",
+    re.IGNORECASE,
+)
+_ALONE = re.compile(rf"(?P<label>[^\d]*?)[:=\s]\s*(?P<value>{_NUMBER})\s*(?P<unit>[^\d\s].*)?")
+_BRACKET = re.compile(rf"\(\s*(?P<value>{_NUMBER})\s*(?P<unit>[^()]+?)\s*\)")
+_STANDARD = re.compile(
+    r"\b(?:ISO|SAE|ECE|DIN|UNECE)\s*(?:J|R)?\s*\d{2,5}(?:[-/]\d+)?\b", re.IGNORECASE
+)
+_GOVERNED = r"(?: governor| governed)?"
+_WORDS: tuple[tuple[str, str, str], ...] = (
+    (rf"\b(?:speed[ -]governed|all[ -]speed{_GOVERNED}|speed governor)\b", "governing", "speed"),
+    (r"\bgoverning:? speed\b", "governing", "speed"),
+    (rf"\b(?:torque[ -]governed|min[ -/]?max{_GOVERNED}|torque governor)\b", "governing", "torque"),
+    (r"\bgoverning:? torque\b", "governing", "torque"),
+    (r"\bgross\b", "rating_basis", "gross"),
+    (r"\bnet\b", "rating_basis", "net"),
+    (r"\bturbo\w* (?:and )?(?:after|inter)cooled\b", "aspiration", "turbocharged-aftercooled"),
+    (r"\bnaturally[ -]aspirated\b", "aspiration", "naturally-aspirated"),
+    (r"\bturbo(?:charged)?\b", "aspiration", "turbocharged"),
+)
+_AGREE = 0.01
+
+
+def intake_rating(line: str = "", source: str = "spec line", **more: Any) -> Draft:
+    """Read an engine's spec line.
+
+    Parameters
+    ----------
+    line : str
+        Such as ``"185 kW @ 2200 rpm; 1010 N.m @ 1400 rpm; low idle 800 rpm; high idle 2380 rpm;
+        speed governed; gross"``. What it does not say may be given by name.
+    source : str
+        What to call it in messages.
+    **more
+        As in `converter_match.library.intake.reading.intake`: ``rated_power="185 kW"``,
+        ``peak_torque="1010 N.m"``, ``peak_torque_speed="1400 rpm"``, ...
+
+    Returns
+    -------
+    Draft
+        Its table is the estimated curve, with the band of uncertainty as tolerance.
+
+    Raises
+    ------
+    InputError
+        If an answer cannot be taken, or the line is longer than any spec line.
+
+    Examples
+    --------
+    >>> draft = intake_rating("185 kW @ 2200 rpm; 1010 N.m @ 1400 rpm; low idle 800 rpm; "
+    ...                       "high idle 2380 rpm; speed governed; gross")
+    >>> engine = draft.accept(id="spec", name="From a spec line", source="invented")
+    >>> round(engine.rated_power / 1e3), engine.torque_band
+    (185, 0.06)
+    """
+    if len(line) > LONGEST_LINE:
+        raise InputError(
+            "is too long for a spec line",
+            source=source,
+            found=f"{len(line)} characters",
+            expected=f"at most {LONGEST_LINE}",
+        )
+    return _draft(line, source, Answers(kind="engine").plus(**more))
+
+
+def _draft(line: str, source: str, answers: Answers) -> Draft:
+    problems: list[Problem] = []
+    said = _facts(line, answers, problems)
+    for name, value in answers.facts.items():
+        if name in said and said[name] != value:
+            message = f"The line says {name} {said[name]}; you say {value}."
+            problems.append(note("fact-overruled", message))
+    facts = {**said, **answers.facts}
+    data = head(SCHEMA, source, facts, problems)
+    complete = add_engine_facts(data, None, facts, problems)
+    rating: dict[str, Any] = {}
+    for name, what in (
+        ("rated_power", "rated power"),
+        ("peak_torque", "peak torque"),
+        ("peak_torque_speed", "the speed of peak torque"),
+    ):
+        needed(name, what, facts, problems)
+        rating[name] = quantity(name, facts, problems)
+        complete &= rating[name] is not None
+    data["rating"] = rating
+    table = Table(source, "engine", (), ())
+    reading = Reading(data if complete else None, table, problems)
+    draft = draft_of(
+        reading, "engine", source, answers, lambda answers: _draft(line, source, answers)
+    )
+    engine = draft.trial()
+    if isinstance(engine, Engine):
+        return replace(draft, table=_curve(engine, facts, source))
+    return replace(draft, table=None)
+
+
+def _facts(line: str, answers: Answers, problems: list[Problem]) -> dict[str, str]:
+    style = style_of(re.findall(_NUMBER, line), answers.decimal)
+    facts: dict[str, str] = {}
+    rest = line
+    if (standard := _STANDARD.search(rest)) is not None:
+        facts["rating_standard"] = " ".join(standard[0].split())
+        rest = rest.replace(standard[0], " ")
+    for pattern, name, value in _WORDS:
+        if name not in facts and (found := re.search(pattern, rest, re.IGNORECASE)):
+            facts[name] = value
+            rest = rest.replace(found[0], " ")
+    for part in re.split(r"[;\n|]|,\s+(?=\D)|,\s+(?=\d[\d.,]*\s*[^\d\s,]*\s*(?:@|at\b))", rest):
+        text = part.strip(" ,.")
+        if not text:
+            continue
+        if not _take(text, facts, style, answers, problems):
+            problems.append(note("words-not-used", f"not used: {text!r}"))
+    for name, value in facts.items():
+        problems.append(note("fact-from-line", f"{name} = {value}"))
+    return facts
+
+
+def _take(
+    text: str, facts: dict[str, str], style: Style, answers: Answers, problems: list[Problem]
+) -> bool:
+    """Take one part of the line; return whether it said something."""
+    twin = _BRACKET.search(text)
+    plain = f"{text[: twin.start()]} {text[twin.end() :]}".strip() if twin else text
+    if (found := _AT.fullmatch(plain)) is not None:
+        power = _quantity(found["value"], found["unit"], style)
+        speed = _quantity(found["speed"], found["speed_unit"] or "rpm", style)
+        if power is not None and speed is not None:
+            number, unit = power
+            dimensions = dimensions_of(unit)
+            for dimension, names in (
+                ("power", ("rated_power", "rated_speed")),
+                ("torque", ("peak_torque", "peak_torque_speed")),
+            ):
+                if dimension in dimensions:
+                    _keep(facts, names[0], f"{number:.12g} {unit}", problems)
+                    _keep(facts, names[1], f"{speed[0]:.12g} {speed[1]}", problems)
+                    if twin is not None:
+                        _compare(number, unit, twin, dimension, style, problems)
+                    return True
+    if (found := _ALONE.fullmatch(plain)) is not None:
+        name = fact_of(found["label"], "engine", answers.words)
+        alone = _quantity(found["value"], found["unit"] or "rpm", style)
+        if name is not None and alone is not None:
+            _keep(facts, name, f"{alone[0]:.12g} {alone[1]}", problems)
+            return True
+    return False
+
+
+def _keep(facts: dict[str, str], name: str, value: str, problems: list[Problem]) -> None:
+    if name in facts and facts[name] != value:
+        message = f"{name} is given twice: {facts[name]} and {value}"
+        problems.append(question("fact-twice", message, answer=option_of(name)))
+        return
+    facts[name] = value
+
+
+def _quantity(value: str, unit: str, style: Style) -> tuple[float, str] | None:
+    number = parse(value.strip(), style)
+    text = unit.strip(" .,")
+    return None if number is None or not dimensions_of(text) else (number.value, text)
+
+
+def _compare(
+    number: float,
+    unit: str,
+    twin: re.Match[str],
+    dimension: str,
+    style: Style,
+    problems: list[Problem],
+) -> None:
+    """Compare a value with the one in brackets behind it: 185 kW (252 PS)."""
+    other = _quantity(twin["value"], twin["unit"], style)
+    if other is None or dimension not in dimensions_of(other[1]):
+        return
+    one, two = to_si(number, unit, dimension), to_si(other[0], other[1], dimension)
+    if abs(two / one - 1) <= _AGREE:
+        return
+    message = (
+        f"{number:.6g} {unit} and {other[0]:.6g} {other[1]} differ by "
+        f"{100 * abs(two / one - 1):.1f} %: use the first?"
+    )
+    problems.append(question("twin-value-differs", message, key=f"twin:{dimension}"))
+
+
+def _curve(engine: Engine, facts: Mapping[str, str], source: str) -> Table:
+    """Return the estimated curve as a table, with its band as tolerance."""
+    unit = facts["peak_torque"].split(maxsplit=1)[-1]
+    torque = np.asarray(from_si(engine.torque, unit, "torque"))
+    band = engine.torque_band * torque
+    speed = np.asarray(from_si(engine.speed, "rpm", "angular_speed"))
+    columns = (
+        SheetColumn(1, "speed", "speed", speed, "rpm"),
+        SheetColumn(2, "torque (estimated)", "torque", torque, unit, tolerance=band),
+    )
+    return Table(source, "engine", columns, tuple(range(1, speed.size + 1)), "point")
