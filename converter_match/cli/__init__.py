@@ -28,6 +28,7 @@ VERBS = (
     "route",
     "lab",
     "size",
+    "study",
     "stall",
     "lesson",
 )
