@@ -30,6 +30,7 @@ VERBS = (
     "size",
     "study",
     "stall",
+    "intake",
     "lesson",
 )
 BAD_INPUT = 2
