@@ -8,6 +8,7 @@ from typing import Annotated, Any, Literal
 from pydantic import AfterValidator, BeforeValidator, Field
 
 from converter_match.errors import InputError
+from converter_match.library.schema.bench import BenchTable
 from converter_match.library.schema.common import (
     FileTable,
     Line,
@@ -185,3 +186,6 @@ class StudyFile(FileTable):
     tolerance: list[ToleranceTable] = Field(default=[], description="repeated: [[tolerance]]")
     correlation: list[CorrelationTable] = Field(default=[], description="repeated: [[correlation]]")
     claim: list[ClaimTable] = Field(default=[], description="repeated: [[claim]]")
+    bench: BenchTable | None = Field(
+        default=None, description="how the match bench showed it; no judgement rests on it"
+    )
