@@ -16,13 +16,21 @@ import ipywidgets as widgets
 
 from converter_match.errors import InputError
 from converter_match.judgement.match_result import MatchResult
+from converter_match.present.bench.controls import (
+    LETTERS,
+    buttons,
+    controls,
+    fill,
+    laid_out,
+    offer,
+)
+from converter_match.present.bench.keeping import FIGURES, Keeper
 from converter_match.present.bench.picture import MatchPicture
 from converter_match.present.bench.shelf import Shelf, load_shelf
 from converter_match.present.bench.state import BenchState, History, Setting
 from converter_match.present.bench.view import View, view
-from converter_match.units import from_si, to_si
+from converter_match.units import to_si
 
-_KELVIN = 273.15
 # Changes of one slider that follow each other within this time are one step of undo [s].
 _SAME_TRAVEL = 1.0
 
@@ -36,6 +44,8 @@ class MatchBench(widgets.VBox):  # type: ignore[misc]
         Components to choose from.
     state : BenchState, optional
         Where to begin; by default the first engine and converter on the shelf.
+    keeper : Keeper, optional
+        Writes and opens files; by default in the folder of the notebook.
     clock : callable, optional
         Seconds; for tests.
 
@@ -52,6 +62,7 @@ class MatchBench(widgets.VBox):  # type: ignore[misc]
         shelf: Shelf,
         state: BenchState | None = None,
         *,
+        keeper: Keeper | None = None,
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
         if not shelf.engines or not shelf.converters:
@@ -69,13 +80,16 @@ class MatchBench(widgets.VBox):  # type: ignore[misc]
         self._history = History(state or BenchState(a=first))
         self._messages: tuple[str, ...] = ()
         self.picture = MatchPicture()
-        self.controls = _controls(shelf)
-        self.buttons = _buttons()
+        self.keeper = keeper or Keeper(".")
+        self.controls = controls(shelf)
+        self.controls["file"].options = self.keeper.names()
+        self.buttons = buttons()
         self.view: View = view(self.state, shelf)
+        super().__init__(children=[*laid_out(self.controls, self.buttons, shelf), self.picture])
+        self.add_class("cm-app")
         self._wire()
         self._fill()
         self._draw()
-        super().__init__(children=self._layout())
 
     @property
     def state(self) -> BenchState:
@@ -164,6 +178,8 @@ class MatchBench(widgets.VBox):  # type: ignore[misc]
             ("swap", lambda: self.go_to(self.state.swapped())),
             ("undo", self.undo),
             ("redo", self.redo),
+            ("save", self._save),
+            ("open", self._open),
         ):
             self.buttons[name].on_click(lambda _, action=action: self._guarded(action))
 
@@ -200,150 +216,78 @@ class MatchBench(widgets.VBox):  # type: ignore[misc]
 
     def _fill(self) -> None:
         """Set every control to what the state says, without reacting to it."""
-        c, state, setting = self.controls, self.state, self.state.setting
-        us = state.system == "us"
         self._filling = True
         try:
-            c["engine"].value = setting.engine
-            c["converter"].value = setting.converter
-            unit = "lbf.ft" if us else "N.m"
-            _range(c["hydraulic"], 0.0, 450.0 if us else 600.0)
-            c["hydraulic"].description = f"hydraulic torque ({'lbf·ft' if us else 'N·m'})"
-            _set(c["hydraulic"], from_si(setting.hydraulic_torque, unit, "torque"))
-            _set(c["accessories"], 100.0 * setting.accessory_share)
-            _set(c["diameter"], 100.0 * setting.diameter_share)
-            c["use_site"].value = setting.altitude is not None
-            c["altitude"].description = f"altitude ({'ft' if us else 'm'})"
-            _range(c["altitude"], 0.0, 14000.0 if us else 4200.0)
-            if setting.altitude is not None:
-                _set(c["altitude"], from_si(setting.altitude, "ft" if us else "m", "length"))
-            c["temperature"].description = f"air ({'°F' if us else '°C'})"
-            _range(c["temperature"], -22.0 if us else -30.0, 122.0 if us else 50.0)
-            kelvin = setting.air_temperature or 25.0 + _KELVIN
-            _set(c["temperature"], from_si(kelvin, "degF" if us else "degC", "temperature"))
-            c["units"].value = state.system
-            c["letters"].value = state.font_scale
-            c["side"].value = state.active
+            fill(self.controls, self.state)
         finally:
             self._filling = False
+        self._set_letters()
 
-    def _layout(self) -> list[widgets.Widget]:
-        c, b = self.controls, self.buttons
-        rows = [
-            widgets.HBox(
-                [
-                    c["side"],
-                    b["pin"],
-                    b["swap"],
-                    b["drop"],
-                    b["undo"],
-                    b["redo"],
-                    c["units"],
-                    c["letters"],
-                ]
-            ),
-            widgets.HBox([c["engine"], c["converter"]]),
-            widgets.HBox([c["hydraulic"], c["accessories"], c["diameter"]]),
-            widgets.HBox([c["use_site"], c["altitude"], c["temperature"]]),
-            self.picture,
-        ]
-        if self.shelf.broken:
-            listed = "".join(f"<li>{_escaped(message)}</li>" for _, message in self.shelf.broken)
-            rows.append(widgets.HTML(f"<b>Files that cannot be used:</b><ul>{listed}</ul>"))
-        return rows
+    def _set_letters(self) -> None:
+        """Give the controls the size of letters that the picture has."""
+        for scale, _, name in LETTERS:
+            if name:
+                (self.add_class if scale == self.state.font_scale else self.remove_class)(name)
+
+    def _save(self) -> None:
+        name, content = str(self.controls["file"].value), str(self.controls["content"].value)
+        try:
+            written = self.keeper.save(name, content, self.view, self.state, self.shelf)
+        except InputError as error:
+            self.say(str(error), *self._offered(name, content))
+            return
+        self.controls["file"].options = self.keeper.names()
+        self.say(f"saved: {', '.join(path.name for path in written)}")
+
+    def _offered(self, name: str, content: str) -> list[str]:
+        """Put a free name in the box after a refusal, where that can help."""
+        try:
+            if not self.keeper.path(name, content).exists():
+                taken = self.keeper.path(f"{name}-a", content).exists()
+                if not (taken and content in FIGURES):
+                    return []
+            free = self.keeper.free_name(name, content)
+        except InputError:
+            return []
+        self.controls["file"].value = free
+        return [f"Press save again to save it as {free!r}."]
+
+    def _open(self) -> None:
+        name = str(self.controls["file"].value)
+        opened = self.keeper.open(name, self.shelf)
+        self.shelf = opened.shelf
+        self._filling = True
+        try:
+            offer(self.controls, self.shelf)
+        finally:
+            self._filling = False
+        asked = opened.state.font_scale
+        scale = min((scale for scale, *_ in LETTERS), key=lambda offered: abs(offered - asked))
+        self.go_to(replace(opened.state, font_scale=scale))
+        self.say(f"opened: {name}", *opened.left_out)
 
 
-def bench(folder: str | Path | None = None, state: BenchState | None = None) -> MatchBench:
+def bench(
+    folder: str | Path | None = None,
+    state: BenchState | None = None,
+    *,
+    save_in: str | Path = ".",
+) -> MatchBench:
     """Return the bench with the shipped components and those in a folder of the user's.
+
+    Parameters
+    ----------
+    folder : path, optional
+        Searched for component files, also one level down. What cannot be used is listed with its
+        message.
+    state : BenchState, optional
+        Where to begin.
+    save_in : path
+        Where studies, figures and data are written and opened; by default beside the notebook.
 
     Raises
     ------
     InputError
         If the folder does not exist or there is nothing to choose from.
     """
-    return MatchBench(load_shelf(folder), state)
-
-
-def _controls(shelf: Shelf) -> dict[str, Any]:
-    wide = {"description_width": "initial"}
-    long = widgets.Layout(width="430px")
-    middle = widgets.Layout(width="380px")
-
-    def slider(name: str, low: float, high: float, step: float, value: float) -> Any:
-        return widgets.FloatSlider(
-            description=name,
-            min=low,
-            max=high,
-            step=step,
-            value=value,
-            style=wide,
-            layout=middle,
-            readout_format=".0f" if step >= 1 else ".1f",
-            continuous_update=True,
-        )
-
-    def choice(name: str, items: Any, layout: Any = long) -> Any:
-        return widgets.Dropdown(description=name, options=items, style=wide, layout=layout)
-
-    return {
-        "engine": choice("engine", [(item.name, id) for id, item in shelf.engines.items()]),
-        "converter": choice(
-            "converter", [(item.name, id) for id, item in shelf.converters.items()]
-        ),
-        "hydraulic": slider("hydraulic torque (N·m)", 0, 600, 1, 0),
-        "accessories": slider("accessories (% of listed)", 0, 200, 1, 100),
-        "diameter": slider("profile diameter (% of data)", 85, 115, 0.1, 100),
-        "use_site": widgets.Checkbox(
-            description="correct for a site",
-            value=False,
-            indent=False,
-            layout=widgets.Layout(width="180px"),
-        ),
-        "altitude": slider("altitude (m)", 0, 4200, 10, 0),
-        "temperature": slider("air (°C)", -30, 50, 1, 25),
-        "side": widgets.ToggleButtons(
-            options=[("change A", "a"), ("change B", "b")], style={"button_width": "84px"}
-        ),
-        "units": widgets.Dropdown(
-            options=[("SI", "si"), ("US", "us")],
-            description="units",
-            layout=widgets.Layout(width="150px"),
-        ),
-        "letters": widgets.Dropdown(
-            options=[("desk", 1.0), ("large", 1.3), ("projector", 1.6)],
-            description="letters",
-            layout=widgets.Layout(width="190px"),
-        ),
-    }
-
-
-def _buttons() -> dict[str, Any]:
-    texts = {
-        "pin": ("keep as B", "copy this combination to B and go on changing A"),
-        "swap": ("exchange", "exchange A and B"),
-        "drop": ("A alone", "take B away"),
-        "undo": ("undo", "take the last change back"),
-        "redo": ("redo", "do it again"),
-    }
-    return {
-        name: widgets.Button(description=text, tooltip=hint, layout=widgets.Layout(width="90px"))
-        for name, (text, hint) in texts.items()
-    }
-
-
-def _range(slider: Any, low: float, high: float) -> None:
-    # One step at a time, or the widget would refuse a low end above its present high end.
-    slider.max = max(slider.max, high)
-    slider.min, slider.max = low, high
-
-
-def _set(slider: Any, value: float) -> None:
-    """Set a slider; a value beyond its ends widens it rather than being clamped."""
-    slider.min, slider.max = min(slider.min, value), max(slider.max, value)
-    slider.value = value
-
-
-def _escaped(text: str) -> str:
-    from html import escape
-
-    return escape(text)
+    return MatchBench(load_shelf(folder), state, keeper=Keeper(save_in))

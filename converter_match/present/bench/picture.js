@@ -1,15 +1,16 @@
 // Draws the match picture from one message: plain data and a block of float32 pairs.
-// Elements are made once and then only moved, so that a held key keeps up with the kernel.
+// Elements are made once and then only moved, so that a held key keeps up with the kernel. Sizes are
+// real pixels: the picture is laid out again when its width or the size of the letters changes.
 
 const NS = "http://www.w3.org/2000/svg";
-const WIDTH = 1180;
-const HEIGHT = 470;
-// Left, top, width and height of each panel's axes.
-const PLACES = {
-  engine: [62, 34, 520, 384],
-  torque: [660, 34, 505, 150],
-  efficiency: [660, 224, 505, 72],
-  heat: [660, 336, 505, 82],
+const LETTERS = 12; // px at font scale 1
+const GLYPH = 0.6; // width of a letter as a share of its height
+// A name is known by its shape, a side by its filling; stall, coupling point and governed limit
+// look the same in every panel.
+const SHAPES = {
+  "stall": "M-5,0A5,5 0 1 1 5,0A5,5 0 1 1 -5,0Z",
+  "coupling point": "M0,-6.5L6.5,0L0,6.5L-6.5,0Z",
+  "governed limit": "M-4.8,-4.8H4.8V4.8H-4.8Z",
 };
 
 function make(kind, attributes, parent) {
@@ -27,30 +28,80 @@ function html(kind, className, parent, text) {
   return element;
 }
 
+function say(element, text) {
+  if (element.textContent !== text) element.textContent = text;
+}
+
+// Left, top, width and height of each panel's axes, and the place of the words above them.
+function layout(width, scale, words) {
+  const f = LETTERS * scale;
+  const longest = Math.max(1, ...words.map((text) => text.length)) * GLYPH * f + 2 * f;
+  const columns = Math.max(1, Math.min(3, Math.floor(width / longest)));
+  const rows = Math.ceil(words.length / columns);
+  const above = 0.5 * f + 1.45 * f * rows;
+  const margin = 4 * GLYPH * f + 14;
+  const foot = 3.1 * f;
+  const wide = width / scale >= 480;
+  const leftWidth = wide ? Math.round(0.56 * width) : width;
+  const top = above + 3.2 * f;
+  const tall = 258 + 44 * scale;
+  const places = { engine: [margin, top, leftWidth - margin - 1.2 * f, tall] };
+  const left = wide ? leftWidth + margin : margin;
+  const right = width - left - 1.2 * f;
+  const start = wide ? above + 1.9 * f : top + tall + foot + 1.9 * f;
+  const room = (wide ? top + tall - start : tall) - 2 * 2.1 * f;
+  const shares = [0.46, 0.27, 0.27];
+  let y = start;
+  ["torque", "efficiency", "heat"].forEach((id, i) => {
+    places[id] = [left, y, right, Math.max(30, shares[i] * room)];
+    y += places[id][3] + 2.1 * f;
+  });
+  const last = places.heat;
+  const height = Math.max(top + tall, last[1] + last[3]) + foot;
+  return { places, height, f, columns, longest };
+}
+
 class PanelView {
   constructor(svg, id, look) {
     this.id = id;
     this.look = look;
-    [this.left, this.top, this.width, this.height] = PLACES[id];
     this.group = make("g", { "data-panel": id }, svg);
     const clip = make("clipPath", { id: `cm-clip-${id}-${Math.random().toString(36).slice(2)}` }, this.group);
-    make("rect", { x: this.left, y: this.top, width: this.width, height: this.height }, clip);
-    this.band = make("rect", { class: "cm-band", y: this.top, height: this.height, width: 0, x: this.left }, this.group);
+    this.window = make("rect", {}, clip);
+    this.band = make("rect", { class: "cm-band", width: 0 }, this.group);
     this.grid = make("g", { class: "cm-grid" }, this.group);
     this.guides = make("g", { class: "cm-guides" }, this.group);
     this.curves = make("g", { "clip-path": `url(#${clip.id})` }, this.group);
     this.words = make("g", { class: "cm-words" }, this.group);
-    this.title = make("text", { class: "cm-axis", x: this.left, y: this.top - 10 }, this.group);
-    this.xName = make("text", { class: "cm-axis", x: this.left + this.width, y: this.top + this.height + 32, "text-anchor": "end" }, this.group);
+    this.title = make("text", { class: "cm-axis" }, this.group);
+    this.xName = make("text", { class: "cm-axis", "text-anchor": "end" }, this.group);
     this.lines = new Map();
     this.labels = new Map();
     this.points = new Map();
     this.axisKey = "";
   }
 
+  place([left, top, width, height], f) {
+    [this.left, this.top, this.width, this.height, this.f] = [left, top, width, height, f];
+    this.axisKey = "";
+    for (const [name, value] of [["x", left], ["y", top], ["width", width], ["height", height]]) this.window.setAttribute(name, value);
+    this.band.setAttribute("y", top);
+    this.band.setAttribute("height", height);
+    this.title.setAttribute("x", this.id === "engine" ? 0 : left);
+    this.title.setAttribute("y", top - (this.id === "engine" ? 1.9 : 0.6) * f);
+    this.xName.setAttribute("x", left + width);
+    this.xName.setAttribute("y", top + height + 2.7 * f);
+  }
+
   px(x) { return this.left + (this.width * (x - this.xr[0])) / (this.xr[1] - this.xr[0]); }
 
   py(y) { return this.top + this.height - (this.height * (y - this.yr[0])) / (this.yr[1] - this.yr[0]); }
+
+  // Every tick has its line; only so many have their number that numbers do not touch.
+  thinned(ticks, room, needed) {
+    const every = Math.ceil((needed * ticks.length) / Math.max(room, 1));
+    return ticks.filter((_, i) => i % Math.max(every, 1) === 0);
+  }
 
   axes(panel) {
     const key = JSON.stringify([panel.xr, panel.yr, panel.x, panel.y, panel.guides]);
@@ -58,16 +109,18 @@ class PanelView {
     this.axisKey = key;
     this.grid.replaceChildren();
     this.guides.replaceChildren();
+    const f = this.f;
     const bottom = this.top + this.height;
     const showX = this.id === "engine" || this.id === "heat";
-    for (const x of panel.xt) {
-      make("line", { x1: this.px(x), x2: this.px(x), y1: this.top, y2: bottom }, this.grid);
-      if (showX) make("text", { class: "cm-tick", x: this.px(x), y: bottom + 16, "text-anchor": "middle" }, this.grid).textContent = x;
+    for (const x of panel.xt) make("line", { x1: this.px(x), x2: this.px(x), y1: this.top, y2: bottom }, this.grid);
+    if (showX) {
+      for (const x of this.thinned(panel.xt, this.width, 4.6 * GLYPH * f)) {
+        make("text", { class: "cm-tick", x: this.px(x), y: bottom + 1.25 * f, "text-anchor": "middle" }, this.grid).textContent = x;
+      }
     }
-    const yt = this.height < 100 ? panel.yt.filter((_, i) => i % 2 === 0) : panel.yt;
-    for (const y of yt) {
+    for (const y of this.thinned(panel.yt, this.height, 1.25 * f)) {
       make("line", { x1: this.left, x2: this.left + this.width, y1: this.py(y), y2: this.py(y) }, this.grid);
-      make("text", { class: "cm-tick", x: this.left - 7, y: this.py(y) + 4, "text-anchor": "end" }, this.grid).textContent = y;
+      make("text", { class: "cm-tick", x: this.left - 6, y: this.py(y) + 0.35 * f, "text-anchor": "end" }, this.grid).textContent = y;
     }
     make("path", { class: "cm-frame", d: `M${this.left},${this.top}V${bottom}H${this.left + this.width}` }, this.grid);
     for (const [x, name] of panel.guides) {
@@ -75,8 +128,8 @@ class PanelView {
       make("line", { x1: at, x2: at, y1: this.top, y2: bottom }, this.guides);
       make("text", { class: "cm-guide", transform: `translate(${at - 4},${bottom - 6}) rotate(-90)` }, this.guides).textContent = name;
     }
-    this.title.textContent = panel.y;
-    this.xName.textContent = showX ? panel.x : "";
+    say(this.title, panel.y);
+    say(this.xName, showX ? panel.x : "");
   }
 
   keep(map, seen) {
@@ -120,10 +173,13 @@ class PanelView {
           pen = "M";
           continue;
         }
-        d += pen + this.px(x).toFixed(1) + "," + this.py(y).toFixed(1);
+        d += pen + Math.round(10 * this.px(x)) / 10 + "," + Math.round(10 * this.py(y)) / 10;
         pen = "L";
       }
-      path.setAttribute("d", d);
+      if (path.cmDrawn !== d) {
+        path.cmDrawn = d;
+        path.setAttribute("d", d);
+      }
       if (label && side === "a") {
         labelled.add(id);
         this.label(id, stroke, label, lx, ly);
@@ -138,131 +194,182 @@ class PanelView {
   label(id, stroke, words, x, y) {
     let text = this.labels.get(id);
     if (!text) {
-      text = make("text", { class: "cm-label", fill: this.look[stroke][0] }, this.words);
+      text = make("text", { class: "cm-label", style: `fill: ${this.look[stroke][0]}` }, this.words);
       this.labels.set(id, text);
     }
     const family = stroke === "absorbed";
-    text.setAttribute("text-anchor", family ? "middle" : "end");
-    text.setAttribute("x", this.px(x) - (family ? 0 : 6));
-    text.setAttribute("y", family ? Math.max(this.py(y) - 4, this.top + 12) : this.py(y));
-    text.textContent = words;
+    const leaves = family && this.py(y) < this.top + 1;
+    text.cmLeaves = leaves;
+    const outside = family && !leaves && this.px(x) + 4 * GLYPH * this.f + 4 <= this.left + this.width + this.f;
+    text.setAttribute("text-anchor", outside ? "start" : family && !leaves ? "end" : "middle");
+    text.setAttribute("x", outside ? this.px(x) + 4 : Math.min(this.px(x), this.left + this.width - 4));
+    if (family) text.setAttribute("y", leaves ? this.top - 0.4 * this.f : this.py(y) - 5);
+    else text.setAttribute("y", this.py(y) + (stroke === "gross" ? -0.55 : 1.15) * this.f);
+    say(text, words);
   }
 
-  // Labels of a family of curves leave the panel side by side: keep them apart, from right to left.
+  // Curves of a family leave the panel side by side: keep their labels apart, from right to left.
   spread() {
-    const family = [...this.labels].filter(([id]) => id.includes("/absorbed-")).map(([, text]) => text)
-      .filter((text) => Number(text.getAttribute("y")) < this.top + 20)
+    const family = [...this.labels.values()].filter((text) => text.cmLeaves)
       .sort((a, b) => Number(b.getAttribute("x")) - Number(a.getAttribute("x")));
-    let limit = this.left + this.width - 8;
+    let limit = this.left + this.width;
     for (const text of family) {
       const x = Math.min(Number(text.getAttribute("x")), limit);
       text.setAttribute("x", x);
-      limit = x - 27;
+      limit = x - 4.2 * GLYPH * this.f;
     }
-    if (!family.length) return;
     if (!this.familyName) this.familyName = make("text", { class: "cm-label", "text-anchor": "end" }, this.words);
-    this.familyName.setAttribute("x", limit + 6);
-    this.familyName.setAttribute("y", this.top + 12);
-    this.familyName.textContent = "speed ratio";
+    this.familyName.setAttribute("x", limit + 1.6 * GLYPH * this.f);
+    this.familyName.setAttribute("y", this.top - 0.4 * this.f);
+    say(this.familyName, family.length ? "speed ratio" : "");
   }
 
   marks(marks) {
     const seen = new Set();
-    let row = 0;
-    for (const [id, side, name, words, x, y] of marks) {
+    for (const [id, side, name, , x, y] of marks) {
       seen.add(id);
-      let group = this.points.get(id);
-      if (!group) {
-        group = make("g", { "data-mark": id }, this.words);
-        make("circle", { r: 5, class: side === "a" ? "cm-mark-a" : "cm-mark-b" }, group);
-        make("line", { class: "cm-leader" }, group);
-        make("text", { class: "cm-point" }, group);
-        this.points.set(id, group);
+      let shape = this.points.get(id);
+      if (!shape) {
+        shape = make("path", { d: SHAPES[name], class: `cm-mark-${side}`, "data-mark": id }, this.words);
+        this.points.set(id, shape);
       }
-      const cx = this.px(x);
-      const cy = this.py(y);
-      const [circle, leader, text] = group.children;
-      circle.setAttribute("cx", cx);
-      circle.setAttribute("cy", cy);
-      // Words stand in rows at a fixed place of the panel: they never cover each other.
-      const room = this.id === "engine" ? [this.left + 12, this.top + 14] : [this.left + this.width - 300, this.top + 12];
-      const ty = room[1] + 15 * row;
-      if (this.id === "heat" && name !== "stall") {
-        group.setAttribute("class", "cm-quiet");
-      }
-      text.setAttribute("x", room[0]);
-      text.setAttribute("y", ty);
-      text.textContent = `${side.toUpperCase()} ${name}: ${words}`;
-      leader.setAttribute("x1", cx);
-      leader.setAttribute("y1", cy);
-      leader.setAttribute("x2", cx);
-      leader.setAttribute("y2", cy);
-      if (!(this.id === "heat" && name !== "stall")) row += 1;
+      shape.setAttribute("transform", `translate(${this.px(x).toFixed(1)},${this.py(y).toFixed(1)})`);
     }
     this.keep(this.points, seen);
   }
 }
 
+// The named points in words, above all panels, each with its mark.
+class Heading {
+  constructor(svg) {
+    this.group = make("g", { class: "cm-heading" }, svg);
+    this.rows = [];
+  }
+
+  draw(marks, plan) {
+    while (this.rows.length < marks.length) {
+      const shape = make("path", {}, this.group);
+      this.rows.push([shape, make("text", { class: "cm-point" }, this.group)]);
+    }
+    this.rows.forEach(([shape, text], i) => {
+      const there = i < marks.length;
+      shape.style.display = there ? "" : "none";
+      text.style.display = there ? "" : "none";
+      if (!there) return;
+      const [, side, name] = marks[i];
+      // In two columns each side has its own.
+      const down = plan.columns === 2 && marks[0][1] !== marks[marks.length - 1][1];
+      const column = down ? Number(side !== marks[0][1]) : i % plan.columns;
+      const row = down ? i - column * marks.findIndex((mark) => mark[1] === side) : Math.floor(i / plan.columns);
+      const x = column * plan.longest;
+      const y = 1.45 * plan.f * (row + 0.9);
+      shape.setAttribute("d", SHAPES[name]);
+      shape.setAttribute("class", `cm-mark-${side}`);
+      shape.setAttribute("transform", `translate(${x + 9},${y - 0.36 * plan.f})`);
+      text.setAttribute("x", x + 20);
+      text.setAttribute("y", y);
+      say(text, heading(marks[i]));
+    });
+  }
+}
+
+function heading([, side, name, words]) {
+  return `${side.toUpperCase()} ${name}: ${words}`;
+}
+
 function table(root, frame) {
-  const two = frame.figures.length && frame.figures[0][3] !== "";
-  const body = frame.figures
-    .map(([name, unit, a, b, difference]) => [name, a, ...(two ? [b, difference] : []), unit]);
+  const two = frame.figures.length > 0 && frame.two;
   const rows = root.tBodies[0].rows;
   root.tHead.rows[0].cells[2].hidden = !two;
   root.tHead.rows[0].cells[3].hidden = !two;
-  while (rows.length < body.length) {
+  while (rows.length < frame.figures.length) {
     const row = root.tBodies[0].insertRow();
-    const head = document.createElement("th");
-    head.scope = "row";
-    row.appendChild(head);
+    html("th", "", row).scope = "row";
     for (let i = 0; i < 4; i += 1) row.insertCell();
   }
-  while (rows.length > body.length) root.tBodies[0].deleteRow(-1);
+  while (rows.length > frame.figures.length) root.tBodies[0].deleteRow(-1);
   frame.figures.forEach(([name, unit, a, b, difference], i) => {
     const cells = rows[i].cells;
     [name, a, b, difference, unit].forEach((text, j) => {
-      if (cells[j].textContent !== text) cells[j].textContent = text;
+      say(cells[j], text);
       cells[j].hidden = !two && (j === 2 || j === 3);
     });
   });
 }
 
+// A slider's handle has no name of its own: a screen reader would say only its number.
+function nameSliders(el) {
+  const box = el.closest(".cm-app");
+  if (!box) return;
+  for (const slider of box.querySelectorAll(".widget-slider")) {
+    const words = slider.querySelector("label");
+    const handle = slider.querySelector(".noUi-handle");
+    const readout = slider.querySelector(".widget-readout");
+    if (!words || !handle) continue;
+    handle.setAttribute("aria-label", words.textContent);
+    if (readout) readout.setAttribute("aria-label", `${words.textContent}, typed`);
+  }
+}
+
+let made = 0;
+
 function render({ model, el }) {
+  made += 1;
   const root = html("div", "cm-bench", el);
-  const svg = make("svg", { viewBox: `0 0 ${WIDTH} ${HEIGHT}`, role: "img", class: "cm-picture" }, root);
-  const description = make("title", {}, svg);
+  const svg = make("svg", { role: "img", class: "cm-picture", "aria-labelledby": `cm-title-${made}`, "aria-describedby": `cm-desc-${made}` }, root);
+  make("title", { id: `cm-title-${made}` }, svg).textContent = "Engine and converter together: torque over engine speed; turbine torque, efficiency and heat over turbine speed";
+  const description = make("desc", { id: `cm-desc-${made}` }, svg);
   const look = model.get("look");
+  const top = new Heading(svg);
   const panels = {};
-  for (const id of Object.keys(PLACES)) panels[id] = new PanelView(svg, id, look);
+  for (const id of ["engine", "torque", "efficiency", "heat"]) panels[id] = new PanelView(svg, id, look);
+  const key = html("p", "cm-key", root, "A: unbroken lines, filled marks. B: broken lines, hollow marks. Shaded: efficiency of A at least 80 %.");
   const below = html("div", "cm-below", root);
   const figures = html("table", "cm-figures", below);
+  html("caption", "", figures, "Key figures");
   const head = figures.createTHead().insertRow();
-  for (const name of ["key figure", "A", "B", "B − A", "unit"]) {
-    const cell = html("th", "", head, name);
-    cell.scope = "col";
-  }
+  for (const name of ["", "A", "B", "B − A", "unit"]) html("th", "", head, name).scope = "col";
   figures.createTBody();
   const notes = html("div", "cm-notes", below);
   notes.setAttribute("role", "status");
   notes.setAttribute("aria-live", "polite");
   let notesKey = "";
+  let planKey = "";
+  let plan = null;
+  let waiting = 0;
 
   function draw() {
+    waiting = 0;
     const frame = model.get("frame");
-    if (!frame || !frame.figures) return;
-    root.style.setProperty("--cm-scale", frame.font_scale);
+    const width = Math.floor(el.clientWidth);
+    if (!frame || !frame.figures || width < 50) return;
+    const scale = frame.font_scale;
     const problem = frame.panels.length === 0;
     svg.classList.toggle("cm-absent", problem);
     if (!problem) {
+      const marks = frame.panels[0].marks;
+      const words = marks.map(heading);
+      // The longest words decide the columns; a digit more or less must not move the picture.
+      const wanted = `${width}|${scale}|${words.length}|${Math.ceil(Math.max(0, ...words.map((w) => w.length)) / 4)}`;
+      if (wanted !== planKey) {
+        planKey = wanted;
+        root.style.setProperty("--cm-scale", scale);
+        plan = layout(width, scale, words);
+        svg.setAttribute("width", width);
+        svg.setAttribute("height", plan.height);
+        for (const [id, panel] of Object.entries(panels)) panel.place(plan.places[id], plan.f);
+      }
+      top.draw(marks, plan);
       const view = frame.numbers;
       const numbers = new Float32Array(view.buffer.slice(view.byteOffset, view.byteOffset + view.byteLength));
       for (const panel of frame.panels) panels[panel.id].draw(panel, numbers);
     }
-    if (description.textContent !== frame.alt) description.textContent = frame.alt;
+    key.hidden = problem || !frame.two;
+    say(description, frame.alt);
     table(figures, frame);
-    const key = JSON.stringify(frame.notes);
-    if (key !== notesKey) {
-      notesKey = key;
+    const said = JSON.stringify(frame.notes);
+    if (said !== notesKey) {
+      notesKey = said;
       notes.replaceChildren();
       for (const [side, kind, words] of frame.notes) {
         const line = html("p", `cm-note cm-${kind}`, notes);
@@ -270,12 +377,25 @@ function render({ model, el }) {
         line.appendChild(document.createTextNode(words));
       }
     }
+    nameSliders(el);
     root.dataset.frame = frame.count;
   }
 
-  draw();
-  model.on("change:frame", draw);
-  return () => model.off("change:frame", draw);
+  // One drawing a screen frame, of the newest message: a slow screen skips, it does not fall behind.
+  // It also lets the slider send its next value while this one is being painted.
+  function soon() {
+    if (!waiting) waiting = requestAnimationFrame(draw);
+  }
+
+  const watch = new ResizeObserver(soon);
+  watch.observe(el);
+  soon();
+  model.on("change:frame", soon);
+  return () => {
+    watch.disconnect();
+    cancelAnimationFrame(waiting);
+    model.off("change:frame", soon);
+  };
 }
 
 export default { render };

@@ -66,5 +66,6 @@ def frame_of(view: View, state: BenchState, messages: tuple[str, ...] = ()) -> d
         "numbers": numbers,
         "figures": [(row.name, row.unit, row.a, row.b, row.difference) for row in view.figures],
         "notes": notes,
+        "two": state.b is not None,
         "font_scale": state.font_scale,
     }

@@ -19,8 +19,9 @@ from converter_match.units import System, show
 
 ABSORBED_AT = (0.0, 0.4, 0.6, 0.8, 0.95)
 _ENGINE_ROWS = 90
-# Room above the curves for the words of the marked points.
-_HEADROOM = 1.35
+# A few curves of B show which way the absorption moved; all of them would hide those of A.
+_ABSORBED_OF_B = (0.0, 0.8)
+_HEADROOM = 1.08
 
 
 @dataclass(frozen=True, eq=False)
@@ -271,12 +272,12 @@ def _engine_lines(side: str, result: MatchResult, system: System) -> list[Line]:
     gross = show(supply.factor * full(omega), "torque", system)[0]
     net = show(supply.torque(omega), "torque", system)[0]
     lines = [
-        Line(f"{side}/gross", "gross", side, speed, gross, "gross", _at(speed, gross, 0.1)),
-        Line(f"{side}/net", "net", side, speed, net, "net", _at(speed, net, 0.1)),
+        Line(f"{side}/gross", "gross", side, speed, gross, "gross", _at(speed, gross, 0.25)),
+        Line(f"{side}/net", "net", side, speed, net, "net", _at(speed, net, 0.25)),
     ]
     low, high = result.converter.domain
     reach = np.linspace(0.0, omega[-1], 40)
-    for nu in ABSORBED_AT:
+    for nu in ABSORBED_AT if side == "a" else _ABSORBED_OF_B:
         if not low <= nu <= high:
             continue
         absorbed = float(result.converter.capacity_at(nu)) * reach**2

@@ -5,7 +5,7 @@ A broken file is listed with its message and does not stop the others.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -32,12 +32,15 @@ class Shelf:
         By id.
     broken : tuple of (str, str)
         File and message of each file that cannot be used.
+    files : dict of (str, str) to Path
+        File of each component, by kind and id.
     """
 
     engines: dict[str, Engine] = field(default_factory=dict)
     converters: dict[str, Converter] = field(default_factory=dict)
     sites: dict[str, Site] = field(default_factory=dict)
     broken: tuple[tuple[str, str], ...] = ()
+    files: dict[tuple[str, str], Path] = field(default_factory=dict)
 
     def engine(self, id: str) -> Engine:
         """Return an engine by id.
@@ -52,6 +55,16 @@ class Shelf:
     def converter(self, id: str) -> Converter:
         """Return a converter by id; raises like `engine`."""
         return _taken(self.converters, id, "converter")
+
+    def with_own(self, engine: Engine, converter: Converter) -> tuple[Shelf, str, str]:
+        """Return a shelf that holds two components as well, and the ids they stand under.
+
+        A component that is there already keeps its place; one that differs from what stands under
+        its id is put beside it.
+        """
+        engines, engine_id = _beside(self.engines, engine)
+        converters, converter_id = _beside(self.converters, converter)
+        return replace(self, engines=engines, converters=converters), engine_id, converter_id
 
 
 def load_shelf(folder: str | Path | None = None) -> Shelf:
@@ -69,23 +82,24 @@ def load_shelf(folder: str | Path | None = None) -> Shelf:
         If the folder does not exist.
     """
     found: dict[str, dict[str, object]] = {kind: {} for kind in KINDS}
+    files: dict[tuple[str, str], Path] = {}
     broken: list[tuple[str, str]] = []
     for kind in KINDS:
         for path in shipped(kind).values():
-            _put(path, found, broken, wanted=kind)
+            _put(path, found, files, broken, wanted=kind)
     if folder is not None:
         own = Path(folder)
         if not own.is_dir():
             raise InputError("is not a folder", source="component folder", found=str(folder))
-        files = sorted([*own.glob("*.toml"), *own.glob("*/*.toml")])[:_MOST_FILES]
-        for path in files:
-            _put(path, found, broken, wanted=None)
-    return Shelf(**found, broken=tuple(broken))  # type: ignore[arg-type]
+        for path in sorted([*own.glob("*.toml"), *own.glob("*/*.toml")])[:_MOST_FILES]:
+            _put(path, found, files, broken, wanted=None)
+    return Shelf(**found, broken=tuple(broken), files=files)  # type: ignore[arg-type]
 
 
 def _put(
     path: Path,
     found: dict[str, dict[str, object]],
+    files: dict[tuple[str, str], Path],
     broken: list[tuple[str, str]],
     *,
     wanted: str | None,
@@ -99,6 +113,7 @@ def _put(
     for kind, cls in _CLASSES.items():
         if isinstance(component, cls) and wanted in (None, kind):
             found[kind][id] = component
+            files[kind, id] = path
 
 
 def _taken(items: dict[str, _T], id: str, kind: str) -> _T:
@@ -111,3 +126,12 @@ def _taken(items: dict[str, _T], id: str, kind: str) -> _T:
             hint=did_you_mean(id, items),
         )
     return items[id]
+
+
+def _beside(items: dict[str, _T], component: _T) -> tuple[dict[str, _T], str]:
+    id = str(component.id)  # type: ignore[attr-defined]
+    for number in range(1, _MOST_FILES):
+        name = id if number == 1 else f"{id} ({number})"
+        if items.get(name, component) == component:
+            return items | {name: component}, name
+    raise InputError("too many components of one id", field="id", found=id)

@@ -88,33 +88,59 @@ def solve_setting(setting: Setting, shelf: Shelf) -> MatchResult:
 @lru_cache(maxsize=16)
 def _solved(engine: Engine, converter: Converter, setting: Setting) -> MatchResult:
     """Solve a combination; the side that is not being changed is not solved again."""
-    if setting.accessory_share != 1.0:
-        engine = engine.replace(
-            accessories=tuple(
-                replace(item, power=item.power * setting.accessory_share)
-                for item in engine.accessories
-            )
+    return solve(
+        _engine_as_set(engine, setting),
+        _converter_as_set(converter, setting),
+        site=site_of(setting),
+        hydraulic_torque=setting.hydraulic_torque,
+    )
+
+
+def as_set(setting: Setting, shelf: Shelf) -> tuple[Engine, Converter]:
+    """Return engine and converter of a setting, with its accessories and diameter.
+
+    Raises
+    ------
+    InputError
+        If a component is not on the shelf, or there is no diameter to scale from.
+    """
+    engine, converter = shelf.engine(setting.engine), shelf.converter(setting.converter)
+    return _engine_as_set(engine, setting), _converter_as_set(converter, setting)
+
+
+def _engine_as_set(engine: Engine, setting: Setting) -> Engine:
+    if setting.accessory_share == 1.0:
+        return engine
+    return engine.replace(
+        accessories=tuple(
+            replace(item, power=item.power * setting.accessory_share) for item in engine.accessories
         )
-    if setting.diameter_share != 1.0:
-        if converter.profile_diameter is None:
-            raise InputError(
-                "the converter's data give no profile diameter to scale from",
-                source=converter.id,
-                field="diameter",
-            )
-        converter = converter.scaled(
-            profile_diameter=converter.profile_diameter * setting.diameter_share
+    )
+
+
+def _converter_as_set(converter: Converter, setting: Setting) -> Converter:
+    if setting.diameter_share == 1.0:
+        return converter
+    if converter.profile_diameter is None:
+        raise InputError(
+            "the converter's data give no profile diameter to scale from",
+            source=converter.id,
+            field="diameter",
         )
-    site = None
-    if setting.altitude is not None or setting.air_temperature is not None:
-        site = Site(
-            id="bench",
-            name="site chosen at the bench",
-            source="chosen at the bench",
-            altitude=setting.altitude,
-            air_temperature=setting.air_temperature,
-        )
-    return solve(engine, converter, site=site, hydraulic_torque=setting.hydraulic_torque)
+    return converter.scaled(profile_diameter=converter.profile_diameter * setting.diameter_share)
+
+
+def site_of(setting: Setting) -> Site | None:
+    """Return the site of a setting; None for the engine's own reference air."""
+    if setting.altitude is None and setting.air_temperature is None:
+        return None
+    return Site(
+        id="bench",
+        name="site chosen at the bench",
+        source="chosen at the bench",
+        altitude=setting.altitude,
+        air_temperature=setting.air_temperature,
+    )
 
 
 def view(state: BenchState, shelf: Shelf) -> View:

@@ -1,0 +1,323 @@
+"""What the bench writes, and what it refuses to write over.
+
+Files stand in one folder. A study that was changed by somebody else since this bench read or wrote
+it is not written again: the bench says who changed it and offers another name.
+"""
+
+from __future__ import annotations
+
+import getpass
+import hashlib
+import json
+import os
+import re
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from pathlib import Path
+
+from converter_match.errors import InputError
+from converter_match.library.atomic import write_text
+from converter_match.library.shipped import shipped
+from converter_match.present.bench.shelf import Shelf
+from converter_match.present.bench.state import BenchState
+from converter_match.present.bench.study import (
+    Opened,
+    more_than_bench,
+    open_study,
+    saved_note,
+    study_texts,
+)
+from converter_match.present.bench.view import View
+
+FIGURES = ("svg", "png", "pdf")
+SUFFIXES = {"study": ".toml", "csv": ".csv", "json": ".json"} | {k: f".{k}" for k in FIGURES}
+_NAME = re.compile(r"[^\x00-\x1f\x7f<>:\"/\\|?*]{1,100}")
+# Windows opens a device where a file has one of these names, whatever its suffix.
+_DEVICES = re.compile(r"(con|prn|aux|nul|com[0-9]|lpt[0-9])(\..*)?", re.IGNORECASE)
+# A lock older than this was left behind by a program that was stopped [s].
+_LOCK_LASTS = 20.0
+_LOCK_WAIT = 2.0
+
+
+class Keeper:
+    """Writes and opens files in one folder, and remembers what it has seen of them.
+
+    Parameters
+    ----------
+    folder : path
+    who : str, optional
+        Put into a saved study; by default the user's name, with the notebook's where it is known.
+    now : callable, optional
+        The time in UTC; for tests.
+    """
+
+    def __init__(
+        self,
+        folder: str | os.PathLike[str],
+        *,
+        who: str | None = None,
+        now: Callable[[], datetime] = lambda: datetime.now(UTC),
+    ) -> None:
+        self.folder = Path(folder)
+        self.who = who or _who()
+        self._now = now
+        self._seen: dict[Path, str] = {}
+
+    def path(self, name: str, content: str) -> Path:
+        """Return the file that a name means.
+
+        Raises
+        ------
+        InputError
+            If the name could lead out of the folder, or no file can have it.
+        """
+        suffix = SUFFIXES[content]
+        given = name.strip()
+        stem = given.removesuffix(suffix) if given.lower().endswith(suffix) else given
+        if not stem:
+            raise InputError("give the file a name", source="file name")
+        if not _NAME.fullmatch(stem) or stem.startswith(".") or stem.endswith((".", " ")):
+            raise InputError(
+                "not a plain file name",
+                source="file name",
+                found=given,
+                expected=f"up to 100 letters, no folder: it is written to {self.folder.name!r}",
+            )
+        if _DEVICES.fullmatch(stem):
+            raise InputError("the name of a device on some systems", source="file name", found=stem)
+        return self.folder / f"{stem}{suffix}"
+
+    def names(self) -> tuple[str, ...]:
+        """Return the studies that can be opened: those in the folder, then the shipped ones."""
+        own = [path.stem for path in sorted(self.folder.glob("*.toml")) if _is_study(path)][:500]
+        return tuple(dict.fromkeys([*own, *shipped("studies")]))
+
+    def open(self, name: str, shelf: Shelf) -> Opened:
+        """Open a study of the folder, or a shipped one of that id.
+
+        Raises
+        ------
+        InputError
+            If there is none, or it cannot be used.
+        """
+        path = self.path(name, "study")
+        if not path.exists() and path.stem in shipped("studies"):
+            return open_study(shipped("studies")[path.stem], shelf)
+        if not path.exists():
+            raise InputError(
+                "there is no such study in this folder",
+                source="file name",
+                found=path.name,
+                hint=f"there are: {', '.join(self.names())}",
+            )
+        before = _digest(path)
+        opened = open_study(path, shelf)
+        if _digest(path) != before:
+            raise InputError("was being changed while it was read; open it again", source=path.name)
+        self._seen[path] = before
+        return opened
+
+    def save_study(self, name: str, state: BenchState, shelf: Shelf) -> Path:
+        """Write a study and the component files that it needs.
+
+        Raises
+        ------
+        InputError
+            If a file of this name is there that this bench has not opened or written, if it was
+            changed by somebody else since, if it holds more than the bench would write, or if a
+            setting cannot be used. Nothing is written then.
+        """
+        path = self.path(name, "study")
+        stamp = self._now().strftime("%Y-%m-%d %H:%M:%S UTC")
+        texts = study_texts(state, shelf, path, saved_by=self.who, saved_at=stamp)
+        with _alone(path):
+            self._may_write(path)
+            for file, text in texts.items():
+                if file != path.name and not (self.folder / file).exists():
+                    write_text(text, self.folder / file)
+            write_text(texts[path.name], path, overwrite=True)
+            self._seen[path] = _digest(path)
+        return path
+
+    def save(
+        self, name: str, content: str, view: View, state: BenchState, shelf: Shelf
+    ) -> list[Path]:
+        """Write one of `SUFFIXES` and return the files; raises like the function that writes it."""
+        if content == "study":
+            return [self.save_study(name, state, shelf)]
+        if content in FIGURES:
+            return self.save_figure(name, content, view, state)
+        return self.save_data(name, content, view)
+
+    def save_figure(self, name: str, content: str, view: View, state: BenchState) -> list[Path]:
+        """Write the overlay of A, and that of B beside it; nothing is overwritten.
+
+        Raises
+        ------
+        InputError
+            If a file is there already, or there is nothing to draw.
+        """
+        from converter_match.present.overlay import overlay
+        from converter_match.present.saving import save
+
+        path = self.path(name, content)
+        _something(view)
+        targets = {"a": path}
+        if "b" in view.results:
+            targets = {side: path.with_stem(f"{path.stem}-{side}") for side in view.results}
+        _not_there(list(targets.values()))
+        return [
+            save(
+                overlay(view.results[side], system=state.system, font_scale=state.font_scale),
+                target,
+            )
+            for side, target in targets.items()
+            if side in view.results
+        ]
+
+    def save_data(self, name: str, content: str, view: View) -> list[Path]:
+        """Write the results as JSON (whole) or CSV (every match point); nothing is overwritten.
+
+        Raises
+        ------
+        InputError
+            If the file is there already, or there is no result.
+        """
+        path = self.path(name, content)
+        _something(view)
+        if content == "json":
+            data = {side: result.to_dict() for side, result in view.results.items()}
+            text = json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+        else:
+            import pandas as pd
+
+            tables = []
+            for side, result in view.results.items():
+                table = result.to_frame()
+                table.insert(0, "combination", side.upper())
+                tables.append(table)
+            text = pd.concat(tables).to_csv(index=False, lineterminator="\n")
+        write_text(text, path)
+        return [path]
+
+    def free_name(self, name: str, content: str) -> str:
+        """Return a name like the given one that no file has yet."""
+        path = self.path(name, content)
+        stem = re.sub(r"-\d+$", "", path.stem)
+        taken = {item.name for item in self.folder.iterdir()}
+        return next(
+            f"{stem}-{number}"
+            for number in range(2, 10_000)
+            if not any(f"{stem}-{number}{side}{path.suffix}" in taken for side in ("", "-a", "-b"))
+        )
+
+    def _may_write(self, path: Path) -> None:
+        if not path.exists():
+            # A file that was taken away is no reason not to write it again.
+            return
+        seen = self._seen.get(path)
+        if seen is None:
+            raise InputError(
+                "is there already, and this bench has not opened it" + _by(path),
+                source=path.name,
+                hint="open it first, or save under another name",
+            )
+        if _digest(path) != seen:
+            raise InputError(
+                "was changed since this bench read it" + _by(path),
+                source=path.name,
+                hint="nothing was written; open it to see the change, or save under another name",
+            )
+        more = more_than_bench(path)
+        if more:
+            raise InputError(
+                "holds more than the bench would write",
+                source=path.name,
+                found=", ".join(more),
+                hint="save under another name",
+            )
+
+
+def _by(path: Path) -> str:
+    note = saved_note(path)
+    if note is None:
+        changed = datetime.fromtimestamp(path.stat().st_mtime, UTC)
+        return f" (not saved by a bench; file time {changed:%Y-%m-%d %H:%M:%S} UTC)"
+    return f" (last saved by {note[0]}, {note[1]})"
+
+
+def _who() -> str:
+    try:
+        name = getpass.getuser()
+    except (OSError, KeyError, ImportError):
+        name = "somebody"
+    # What the notebook server tells the kernel about the notebook that it belongs to.
+    notebook = Path(os.environ.get("JPY_SESSION_NAME", "")).name
+    return f"{name} in {notebook}" if notebook else name
+
+
+def _digest(path: Path) -> str:
+    try:
+        return hashlib.sha256(path.read_bytes()).hexdigest()
+    except OSError as error:
+        raise InputError(f"cannot be read: {error.strerror}", source=path.name) from None
+
+
+def _is_study(path: Path) -> bool:
+    try:
+        with path.open("rb") as file:
+            return b"converter-match/study/" in file.read(2000)
+    except OSError:
+        return False
+
+
+def _something(view: View) -> None:
+    if not view.results:
+        raise InputError("there is no result to write", source="bench", hint=view.problems[0])
+
+
+def _not_there(paths: list[Path]) -> None:
+    for path in paths:
+        if path.exists():
+            raise InputError(
+                "is there already", source=path.name, hint="nothing is overwritten: take a new name"
+            )
+
+
+@contextmanager
+def _alone(path: Path) -> Iterator[None]:
+    """Keep two notebooks from looking and writing at the same moment."""
+    lock = path.with_name(f".{path.name}.lock")
+    end = time.monotonic() + _LOCK_WAIT
+    while True:
+        try:
+            os.close(os.open(lock, os.O_CREAT | os.O_EXCL | os.O_WRONLY))
+            break
+        except FileExistsError:
+            if _age(lock) > _LOCK_LASTS:
+                lock.unlink(missing_ok=True)
+            elif time.monotonic() > end:
+                raise InputError(
+                    "is being saved by another notebook at this moment",
+                    source=path.name,
+                    hint="save again in a while",
+                ) from None
+            else:
+                time.sleep(0.05)
+        except OSError as error:
+            raise InputError(
+                f"cannot be written: {error.strerror}", source=str(path.parent)
+            ) from None
+    try:
+        yield
+    finally:
+        lock.unlink(missing_ok=True)
+
+
+def _age(lock: Path) -> float:
+    try:
+        return time.time() - lock.stat().st_mtime
+    except OSError:
+        return 0.0
