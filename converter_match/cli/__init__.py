@@ -28,6 +28,7 @@ VERBS = (
     "route",
     "lab",
     "size",
+    "audit",
     "study",
     "stall",
     "intake",

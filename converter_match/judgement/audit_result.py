@@ -188,7 +188,7 @@ class AuditResult:
             for word in ("agrees", "disagrees", "cannot be checked")
         }
         head = ", ".join(f"{count} {word}" for word, count in counts.items() if count)
-        lines = [f"{len(self.claims)} claims: {head}"]
+        lines = [f"{len(self.claims)} claim{'s'[: len(self.claims) != 1]}: {head}"]
         lines += [f"- {item.words(system)}" for item in self.claims]
         return "\n".join(lines)
 

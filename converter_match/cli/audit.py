@@ -1,0 +1,188 @@
+"""Verb ``audit``: somebody's numbers against ours."""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING, Any
+
+from converter_match.cli import options
+from converter_match.errors import InputError, did_you_mean
+
+if TYPE_CHECKING:
+    from converter_match.components.converter import Converter
+    from converter_match.components.surface import Surface
+    from converter_match.judgement.audit_case import Case
+    from converter_match.judgement.study import Claim
+
+NAME = "audit"
+HELP = "check a dealer's numbers, and what they may rest on"
+DESCRIPTION = """\
+Compare claims with our figures: agrees, disagrees, or cannot be checked (and what is missing).
+
+For a claim that disagrees, named assumptions are tried otherwise, alone and in pairs: gross torque,
+accessories left out, no site correction, K in the other unit, another reference speed, driveline
+losses left out, the free tyre radius, the other load state, grip left out, the torque ratio of a
+sister converter, a reduction forgotten. One is named as the reason only where it is unlikely that
+so many tries hit an arbitrary number as closely.
+
+A claim is NAME=VALUE UNIT, and may go on with ; and tolerance, gear, grade, speed.
+Exit status 3: a claim disagrees.
+
+examples:
+  converter-match audit STUDY.toml
+  converter-match audit --engine six-cylinder-7l-185kw --converter single-stage-345mm-tight \\
+      --claim 'stall speed=1880 rpm; tolerance=1 %' --claim 'stall torque ratio=2.2'
+  converter-match audit --engine E.toml --converter C.toml --driveline D.toml --machine M.toml \\
+      --surface 'firm smooth earth' --claim 'speed on grade=12 km/h; grade=8 %; tolerance=3 %'"""
+_DETAILS = {"gear": None, "grade": "weight_share", "speed": "velocity", "tolerance": "ratio"}
+_UNITS = {"weight_share": "%", "velocity": "km/h", "ratio": "%"}
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the verb's options."""
+    parser.add_argument("study", nargs="?", metavar="STUDY", help="study file with [[claim]]s")
+    group = parser.add_argument_group("without a study")
+    for name in ("engine", "converter", "driveline", "machine"):
+        group.add_argument(f"--{name}", metavar="FILE", help=f"{name} file, or a shipped id")
+    group.add_argument(
+        "--claim", action="append", metavar="CLAIM", help="NAME=VALUE UNIT; can be repeated"
+    )
+    group.add_argument("--surface", metavar="NAME", help="surface of the published table")
+    group.add_argument(
+        "--rolling-resistance", metavar="PCT", help="instead of a surface [percent of weight]"
+    )
+    group.add_argument("--load", choices=("laden", "empty"), default="laden")
+    options.add_conditions(parser)
+    output = parser.add_argument_group("output")
+    output.add_argument("--json", action="store_true", help="print the whole result as JSON")
+    options.add_units(output)  # type: ignore[arg-type]
+
+
+def run(args: argparse.Namespace) -> int:
+    """Audit and print; return the exit status."""
+    from converter_match.cli import FAILS
+    from converter_match.judgement.audit import audit, audit_study
+
+    if args.study is not None:
+        for name in ("engine", "converter", "driveline", "machine", "claim", "surface",
+                     "rolling_resistance", "site", "altitude", "air_temperature",
+                     "hydraulic_torque"):  # fmt: skip
+            if getattr(args, name) is not None:
+                raise InputError(
+                    "the study says that already", source=f"--{name.replace('_', '-')}",
+                    expected="either a study, or options",
+                )  # fmt: skip
+        from converter_match.judgement.study_file import read_study
+
+        result = audit_study(read_study(args.study), _sisters())
+    else:
+        case = _case(args)
+        if not args.claim:
+            raise InputError(
+                "nothing to check", source="--claim", expected="--claim 'stall speed=1880 rpm'"
+            )
+        result = audit([(_claim(text), case) for text in args.claim], _sisters())
+    if args.json:
+        options.print_json(result.to_dict())
+    else:
+        print(result.text(args.units))
+    return FAILS if result.fails else 0
+
+
+def _sisters() -> list[Converter]:
+    from converter_match.library.read import read_converter
+    from converter_match.library.shipped import shipped
+
+    return [read_converter(path) for path in shipped("converters").values()]
+
+
+def _case(args: argparse.Namespace) -> Case:
+    from converter_match.judgement.audit_case import Case
+    from converter_match.library.read import read_driveline, read_machine
+    from converter_match.library.shipped import find
+
+    for name in ("engine", "converter"):
+        if getattr(args, name) is None:
+            raise InputError(
+                "what is claimed about which parts?", source=f"--{name}",
+                expected="a file or an id, or a study",
+            )  # fmt: skip
+    engine, converter = options.pair_from(args)
+    return Case(
+        engine=engine,
+        converter=converter,
+        driveline=(read_driveline(find("drivelines", args.driveline)) if args.driveline else None),
+        machine=read_machine(find("machines", args.machine)) if args.machine else None,
+        surface=_surface(args),
+        site=options.site_from(args),
+        load=args.load,
+        hydraulic_torque=options.hydraulic_torque_from(args),
+    )
+
+
+def _surface(args: argparse.Namespace) -> Surface | None:
+    from converter_match.components.surface import Surface
+    from converter_match.library.surfaces import find_surface, read_surfaces
+
+    rolling = options.in_si(args.rolling_resistance, "--rolling-resistance", "weight_share", "%")
+    if args.surface is None and rolling is None:
+        return None
+    if args.surface is None:
+        return Surface(name="as given", rolling_resistance=rolling or 0.0, source="command line")
+    named = find_surface(args.surface, read_surfaces(), source="--surface")
+    return named if rolling is None else named.replace(rolling_resistance=rolling)
+
+
+def _claim(text: str) -> Claim:
+    """Read ``NAME=VALUE UNIT; gear=1; grade=8 %; speed=5 km/h; tolerance=1 %``."""
+    from converter_match.judgement.study import CLAIM_DIMENSIONS, Claim
+
+    head, *rest = (part.strip() for part in text.split(";"))
+    name, equals, value = head.partition("=")
+    quantity = "-".join(name.split()).casefold()
+    if not equals or not value.strip():
+        raise InputError(
+            "not a claim", source="--claim", found=text, expected="NAME=VALUE UNIT, for example "
+            "'stall speed=1880 rpm'",
+        )  # fmt: skip
+    if quantity not in CLAIM_DIMENSIONS:
+        raise InputError(
+            "no such thing is looked at",
+            source="--claim",
+            found=name.strip(),
+            expected=" | ".join(CLAIM_DIMENSIONS),
+            hint=did_you_mean(quantity, CLAIM_DIMENSIONS),
+        )
+    dimension = CLAIM_DIMENSIONS[quantity]
+    plain = "1" if dimension == "ratio" else "%" if dimension == "weight_share" else ""
+    number = options.in_si(value.strip(), f"--claim {quantity}", dimension, plain)
+    assert number is not None  # a text was given
+    try:
+        return Claim(
+            quantity=quantity,
+            value=number,
+            given=value.strip(),
+            combination="command line",
+            **_details(rest, quantity),
+        )
+    except InputError as error:
+        raise error.located(source=f"--claim {quantity}") from None
+
+
+def _details(parts: list[str], quantity: str) -> dict[str, Any]:
+    found: dict[str, Any] = {}
+    for part in parts:
+        key, equals, value = (piece.strip() for piece in part.partition("="))
+        if not equals or key not in _DETAILS:
+            raise InputError(
+                "not known here", source=f"--claim {quantity}", found=part,
+                expected="gear=, grade=, speed= or tolerance=",
+                hint=did_you_mean(key, _DETAILS),
+            )  # fmt: skip
+        dimension = _DETAILS[key]
+        found[key] = (
+            value
+            if dimension is None
+            else options.in_si(value, f"--claim {quantity}: {key}", dimension, _UNITS[dimension])
+        )
+    return found

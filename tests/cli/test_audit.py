@@ -1,0 +1,78 @@
+"""The verb audit as a person or a script uses it."""
+
+import json
+
+import pytest
+
+from converter_match.cli import main
+
+PAIR = ("--engine", "six-cylinder-7l-185kw", "--converter", "single-stage-345mm-tight")
+
+
+def run(capsys, *argv):
+    status = main(["audit", *argv])
+    captured = capsys.readouterr()
+    return status, captured.out, captured.err
+
+
+def test_claims_that_agree_are_exit_status_0(capsys):
+    status, out, _ = run(
+        capsys, *PAIR, "--claim", "stall torque ratio=2.2",
+        "--claim", "Stall K-Factor=72.1 rpm/sqrt(lbf.ft); tolerance=0.5 %",
+    )  # fmt: skip
+    assert status == 0
+    assert "2 claims: 2 agrees" in out
+
+
+def test_a_gross_stall_speed_is_found_and_is_exit_status_3(capsys):
+    # `solve` with the accessories taken off gives the number that a dealer without them quotes
+    status, out, _ = run(capsys, *PAIR, "--claim", "stall speed=1867 rpm; tolerance=1 %", "--json")
+    assert status == 3
+    [found] = json.loads(out)["claims"]
+    assert found["verdict"] == "disagrees"
+    assert found["explained_by"] == ["gross-torque"]
+    assert found["unit"] == "rpm"
+
+
+def test_what_cannot_be_checked_is_said_and_is_no_failure(capsys):
+    status, out, _ = run(capsys, *PAIR, "--claim", "top speed=38 km/h")
+    assert status == 0
+    assert "cannot be checked, missing: a driveline file" in out
+
+
+def test_claims_at_the_wheels_in_us_units(capsys):
+    status, out, _ = run(
+        capsys, *PAIR, "--driveline", "four-speed-loader", "--machine", "wheel-loader-17t",
+        "--surface", "firm smooth earth", "--units", "us",
+        "--claim", "speed on grade=11 mph; grade=8 %; tolerance=1 %",
+    )  # fmt: skip
+    assert status == 0, out
+    assert "mph: agrees" in out
+
+
+def test_the_shipped_study_is_audited(capsys):
+    status, out, _ = run(capsys, "data/studies/quarry-loader-repower.toml", "--json")
+    assert status in (0, 3)
+    assert len(json.loads(out)["claims"]) >= 3
+
+
+@pytest.mark.parametrize(
+    ("argv", "message"),
+    [
+        ((), "--engine: what is claimed about which parts?"),
+        (PAIR, "--claim: nothing to check"),
+        ((*PAIR, "--claim", "stall sped=2100 rpm"), "did you mean 'stall-speed'"),
+        ((*PAIR, "--claim", "stall speed=2100 kW"), "'kW' is a power unit"),
+        ((*PAIR, "--claim", "stall speed=2100"), "no unit given"),
+        ((*PAIR, "--claim", "stall speed"), "not a claim"),
+        ((*PAIR, "--claim", "stall speed=2100 rpm; tolerance=-2 %"), "cannot be below zero"),
+        ((*PAIR, "--claim", "stall speed=2100 rpm; geer=2"), "did you mean 'gear'?"),
+        ((*PAIR, "--claim", "stall speed=-9 rpm"), "number above zero"),
+        (("study.toml", *PAIR), "the study says that already"),
+    ],
+)
+def test_bad_input_is_one_message_and_exit_status_2(capsys, argv, message):
+    status, out, err = run(capsys, *argv)
+    assert (status, out) == (2, "")
+    assert message in err
+    assert err.count("\n") == 1
