@@ -289,6 +289,8 @@ def draft_of(
         ]
         text = toml_text({**reading.data, "note": carried or None})
         component, found = _built(text, kind, source)
+        if component is None and any(each.severity == "error" for each in problems):
+            found = []  # what stands in the way has been said already, by row
         problems += [each for each in found if not _said(each, problems)]
     return Draft(
         kind=kind,

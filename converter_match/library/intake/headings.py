@@ -146,6 +146,7 @@ def _apart(text: str, kind: str, answers: Answers) -> tuple[str, str, str]:
 
 def _candidates(text: str) -> Iterator[tuple[str, str]]:
     """Yield (name, unit) in the ways in which a unit may stand in a heading."""
+    yield "", text.strip("[]{} ")
     for opening, closing in ("[]", "()", "{}"):
         for start in (place for place, sign in enumerate(text) if sign == opening):
             depth = 0
@@ -154,7 +155,6 @@ def _candidates(text: str) -> Iterator[tuple[str, str]]:
                 if depth == 0:
                     yield f"{text[:start]} {text[end + 1 :]}".strip(" ,"), text[start + 1 : end]
                     break
-    yield "", text
     for sign in (" in ", ", ", " - ", " / ", "/", "_", " "):
         start = text.find(sign)
         while start > 0:

@@ -9,7 +9,7 @@ from typing import Literal
 
 Decimal = Literal[".", ","]
 
-_SPACES = "   \u2007  '’"
+_SPACES = " \u00a0\u2007\u2009\u202f'\u2019"
 _BODY = re.compile(
     rf"(?P<sign>[+-]?)(?P<body>\d[\d.,{_SPACES}]*\d|\d[.,]?|[.,]\d+)(?P<power>[eE][+-]?\d{{1,3}})?"
     r"(?P<rest>.*)",
