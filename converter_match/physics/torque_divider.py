@@ -40,6 +40,7 @@ from converter_match.physics.matching import OperatingPoints
 # Step of the speed ratio at which the combined curve is tabulated: the interpolant is then as good
 # as the formula to a few parts in a million (see the tests).
 _STEP = 0.005
+_SAME_ROW = 1e-5
 # Nobody rolls back faster than the engine turns; some connections have a pole further down.
 _LOWEST_OUTPUT = -1.0
 _USUAL = "the usual one is engine-and-impeller -> sun, turbine -> ring, output -> carrier"
@@ -369,7 +370,9 @@ def _coefficients(divider: TorqueDivider) -> tuple[float, float, float]:
 def _grid(converter: Converter, stall: float) -> FloatArray:
     """Speed ratios to tabulate at: every given row, the output stall, and a fine grid between."""
     low, high = converter.domain
-    exact = np.union1d(converter.characteristic.speed_ratio, stall)
+    given = converter.characteristic.speed_ratio
+    # A row that nearly is the output stall (a very large ring) gives way to it.
+    exact = np.union1d(given[np.abs(given - stall) > _SAME_ROW], stall)
     fine = np.arange(np.ceil(low / _STEP), np.floor(high / _STEP) + 1) * _STEP
     # Two rows a rounding error apart would make a slope out of noise.
     apart = np.abs(fine[:, np.newaxis] - exact).min(axis=1) > 0.1 * _STEP
