@@ -14,3 +14,11 @@ settings.register_profile(
     "long", max_examples=2000, deadline=None, suppress_health_check=[HealthCheck.too_slow]
 )
 settings.load_profile("fast")
+
+
+def pytest_addoption(parser):
+    parser.addoption(
+        "--write-validation",
+        action="store_true",
+        help="write docs/validation.md from the outside checks in tests/published",
+    )

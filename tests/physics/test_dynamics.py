@@ -1,7 +1,4 @@
-"""Courses in time against closed forms, the steady match, a published model, and energy."""
-
-import csv
-from pathlib import Path
+"""Courses in time against closed forms, the steady match, and energy."""
 
 import numpy as np
 import pytest
@@ -24,8 +21,6 @@ from converter_match.physics.part_load import part_load_supply
 from converter_match.physics.simulation import Start, simulate
 from converter_match.physics.supply import TorqueSupply, engine_supply
 from tests.examples import RPM, converter, engine
-
-PUBLISHED = Path(__file__).parents[2] / "data" / "published" / "quadratic_model.csv"
 
 
 def train(**changes):
@@ -177,80 +172,6 @@ def test_locked_up_engine_and_turbine_settle_where_engine_torque_is_load():
     course = done.transient
     load = course.load_torque[-1]
     assert float(train().supply.torque(course.turbine_speed[-1])) == pytest.approx(load, rel=1e-6)
-    assert_energy_closes(course)
-
-
-# --- a published converter model -----------------------------------------------------------------
-
-
-def quadratic_model():
-    """Coefficients [N.m/(rad/s)^2] of A. J. Kotwicki, SAE 820393 (1982), second-hand: repeated in
-    R. Rajamani, Vehicle Dynamics and Control; two copies agree in converter mode.
-    """
-    with PUBLISHED.open(encoding="utf-8", newline="") as file:
-        rows = [row for row in csv.DictReader(file) if row["phase"] == "converter"]
-    terms = ("pump_speed^2", "pump_speed*turbine_speed", "turbine_speed^2")
-    return {
-        name: [
-            float(row["coefficient"]) for term in terms for row in rows
-            if row["torque"] == name and row["term"] == term
-        ]
-        for name in ("pump", "turbine")
-    }  # fmt: skip
-
-
-def test_published_quadratic_model_gives_the_same_course():
-    """The converter sampled from the published formula, against the formula itself integrated by a
-    classical Runge-Kutta rule: another representation and another integrator.
-    """
-    model = quadratic_model()
-    nu = np.linspace(0.0, 0.88, 177)  # the published converter mode ends at 0.9
-
-    def torque(name, w_p, w_t):
-        a, b, c = model[name]
-        return a * w_p**2 + b * w_p * w_t + c * w_t**2
-
-    sampled = Converter(
-        id="quadratic", name="quadratic model", source="SAE 820393", stator="one-way",
-        speed_ratio=nu, capacity=torque("pump", 1.0, nu),
-        torque_ratio=torque("turbine", 1.0, nu) / torque("pump", 1.0, nu),
-    )  # fmt: skip
-    j1, j2, drag, duration = 0.25, 1.2, 0.0042, 6.0
-    engine_torque = (160.0, -0.1)  # N.m, N.m.s
-
-    def slope(w):
-        w_p, w_t = w
-        return np.array([
-            (engine_torque[0] + engine_torque[1] * w_p - torque("pump", w_p, w_t)) / j1,
-            (torque("turbine", w_p, w_t) - drag * w_t**2) / j2,
-        ])  # fmt: skip
-
-    steps, w = 6000, np.array([90.0, 0.0])
-    h = duration / steps
-    course_of_formula = [w]
-    for _ in range(steps):
-        k1 = slope(w)
-        k2 = slope(w + h / 2 * k1)
-        k3 = slope(w + h / 2 * k2)
-        k4 = slope(w + h * k3)
-        w = w + h / 6 * (k1 + 2 * k2 + 2 * k3 + k4)
-        course_of_formula.append(w)
-    course_of_formula = np.array(course_of_formula)
-    course = simulate(
-        DriveTrain(straight(60.0, 600.0, 154.0, 100.0), sampled, j1 - 0.05, 0.05, j2),
-        Commands(load_per_speed_squared=drag),
-        Start(90.0),
-        duration,
-        samples=121,
-    )
-    assert course.stopped is None
-    assert 0.5 < course.speed_ratio[-1] < 0.88
-    every = steps // (course.time.size - 1)
-    # Shape-preserving interpolation between 177 points of a parabola leaves parts in ten million.
-    np.testing.assert_allclose(course.engine_speed, course_of_formula[::every, 0], rtol=1e-6)
-    np.testing.assert_allclose(
-        course.turbine_speed, course_of_formula[::every, 1], rtol=1e-6, atol=1e-5
-    )
     assert_energy_closes(course)
 
 

@@ -7,7 +7,7 @@ import pytest
 
 from converter_match.components.fuel_map import FuelMap
 from converter_match.errors import InputError
-from converter_match.physics.fuel import fuel_law, iso_3046_consumption
+from converter_match.physics.fuel import fuel_law
 from tests.haul_examples import parts
 
 RPM = np.pi / 30
@@ -74,10 +74,3 @@ def test_map_is_bilinear_inside_and_gives_way_to_the_line_outside(engine, law):
 def test_map_that_is_no_full_grid_is_refused():
     with pytest.raises(InputError, match="not a full grid"):
         FuelMap([100.0, 200.0], [0.0, 1000.0], [[1e-3, 5e-3]])
-
-
-def test_iso_3046_consumption_follows_k_over_alpha():
-    # ISO 3046-1, b = b_ref (LHV_ref / LHV) k / alpha (second-hand, two research codes agree), on
-    # the printed pair k = 1.056, alpha = 1.063 of GOST 10150-2014 p. 34.
-    assert iso_3046_consumption(200.0, 1.056, 1.063) == pytest.approx(198.683, abs=1e-3)
-    assert iso_3046_consumption(200.0, 1.0, 1.0, 42.7 / 42.0) == pytest.approx(203.333, abs=1e-3)

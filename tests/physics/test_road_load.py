@@ -4,7 +4,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from converter_match.components.machine import Balance
-from converter_match.physics.road_load import RoadLoad, air_density
+from converter_match.physics.road_load import RoadLoad
 from tests.machines import machine, surface
 
 loads = st.builds(
@@ -72,8 +72,3 @@ def test_no_traction_coefficient_sets_no_limit():
     load = RoadLoad.of(machine(), surface(traction=None))
     assert np.isinf(load.adhesion([0.0, 0.3])).all()
     assert load.steepest_by_adhesion() == np.inf
-
-
-def test_air_density_of_the_standard_atmosphere():
-    # ISO 2533: 1.225 kg/m3 at 101325 Pa and 288.15 K.
-    assert float(air_density(101_325.0, 288.15)) == pytest.approx(1.225, abs=5e-5)

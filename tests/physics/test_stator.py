@@ -36,13 +36,6 @@ def test_coupling_has_efficiency_equal_to_speed_ratio():
         assert float(coupling.torque_ratio_at(0.0)) == 1.0
 
 
-def test_coupling_at_rest_turns_the_whole_power_into_heat():
-    # US Army TM 9-8000 para 21-6a: slip of a fluid coupling is 100 % at rest.
-    point = match(engine_supply(engine()), without_stator(converter()), 0.0).from_idle()
-    assert float(point.output_power) == 0.0
-    assert float(point.heat) == pytest.approx(float(point.input_power), rel=1e-15)
-
-
 def test_past_the_coupling_point_a_one_way_stator_is_a_coupling_already():
     supply = engine_supply(engine())
     pair = side_by_side(supply, converter(), without_stator(converter()))

@@ -135,22 +135,6 @@ def test_power_in_is_power_out_plus_heat_in_every_connection(k, nu, connection, 
         np.testing.assert_allclose(split.output, both, rtol=1e-9, atol=1e-6)
 
 
-def test_at_output_stall_the_turbine_runs_backwards_and_multiplication_is_greatest():
-    # US Army TM 5-2410-241-23-1: output stopped, the ring turns slowly backwards, and torque
-    # multiplication is greatest. nu = -1/r is the theory's figure for it.
-    unit, gears = full_range(), divider(2.5)
-    assert stall_speed_ratio(gears) == pytest.approx(-0.4, rel=1e-15)
-    rows = combine(unit, gears, np.linspace(-0.4, 0.98, 200))
-    assert rows.output_ratio[0] == pytest.approx(0.0, abs=1e-15)
-    assert np.argmax(rows.torque_ratio) == 0
-    split = power_split(unit, gears, -0.4, 150.0)
-    assert split.hydraulic_out < 0
-    assert split.output == pytest.approx(0.0, abs=1e-9)
-    # The gears' whole power goes into the turbine backwards, and with the impeller's into the oil.
-    assert split.circulating == pytest.approx(float(split.mechanical), rel=1e-12)
-    assert split.heat == pytest.approx(float(split.engine), rel=1e-12)
-
-
 @pytest.mark.parametrize(
     "connection",
     [

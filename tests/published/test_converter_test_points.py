@@ -17,6 +17,13 @@ from tests.examples import RPM, converter, engine
 
 PUBLISHED = Path(__file__).resolve().parents[2] / "data" / "published"
 AT_1000_RPM = CapacityBasis(reference_speed=1000 * RPM)
+K = "K [rpm/√(N·m)]"
+CFR = {"topic": "Converter test points", "source": "40 CFR 1037.570 (86 FR 34488, 2021)"}
+EU = {
+    "topic": "Converter test points",
+    "source": "Commission Regulation (EU) 2017/2400, Annex VI, appendix 9 (exponent garbled in the "
+    "copy seen, read as a square)",
+}
 
 
 def rows(name):
@@ -33,7 +40,7 @@ def k_factor(torque_at_1000_rpm):
 # --- 40 CFR 1037.570 (86 FR 34488, 2021, as amended): worked example at nu = 0, 1000.0 r/min ------
 
 
-def test_worked_example_of_40_cfr_1037_570():
+def test_worked_example_of_40_cfr_1037_570(published_case):
     # Seen: turbine 332.4 and 333.6 N.m, pump 150.8 and 150.3 N.m, repeats averaged as ratios.
     # Computed with the rounding the section asks for: torque ratio 2.21, K 81.5.
     first, second, mean = rows("cfr_1037_570_example.csv")
@@ -43,16 +50,29 @@ def test_worked_example_of_40_cfr_1037_570():
     assert readings == [(332.4, 150.8), (333.6, 150.3)]
     ratio = np.mean([turbine / pump for turbine, pump in readings])
     k = np.mean([float(k_factor(pump)) for _, pump in readings])
-    assert f"{ratio:.2f}" == "2.21" == mean["torque_ratio"]
-    assert f"{k:.1f}" == "81.5" == mean["k_factor_rpm_per_sqrt_nm"]
+    assert (mean["torque_ratio"], mean["k_factor_rpm_per_sqrt_nm"]) == ("2.21", "81.5")
+    inputs = "1000.0 r/min, turbine 332.4 and 333.6 N·m, pump 150.8 and 150.3 N·m (seen)"
+    digits = "half of the last digit that the section asks for"
+    published_case(
+        **CFR, tag="computed", quantity="torque ratio at stall", inputs=inputs,
+        published=2.21, ours=ratio, tolerance=0.005, why=digits,
+    )  # fmt: skip
+    published_case(
+        **CFR, tag="computed", quantity=f"{K} at stall", inputs=inputs,
+        published=81.5, ours=k, tolerance=0.05, why=digits,
+    )  # fmt: skip
 
 
-def test_row_that_is_one_to_the_digits_of_the_regulation_counts_as_one():
+def test_row_that_is_one_to_the_digits_of_the_regulation_counts_as_one(published_case):
     # Torque ratio is reported to two decimals: 1.00 stands for 0.995 to 1.005.
-    assert AT_UNITY == 0.5 * 10**-2
+    published_case(
+        **CFR, tag="seen", quantity="how near to 1 a torque ratio counts as 1",
+        inputs="torque ratio reported to two decimals", published=0.5e-2, ours=AT_UNITY,
+        tolerance=0, why="half of the last digit, exactly",
+    )  # fmt: skip
 
 
-def test_grid_of_the_regulation_is_taken():
+def test_grid_of_the_regulation_is_taken(published_case):
     # nu = 0.00 to 0.95, by 0.10 up to 0.60 and by 0.05 from there.
     nu = np.round(np.concatenate([np.arange(0, 0.65, 0.1), np.arange(0.65, 0.96, 0.05)]), 2)
     mu = np.round(np.maximum(2.21 - 1.21 * nu / 0.85, 1.0), 2)
@@ -66,7 +86,11 @@ def test_grid_of_the_regulation_is_taken():
     assert nu.size == 14
     assert unit.coupling == 0.85
     shown = from_si(unit.capacity_in("k_factor", nu), "rpm/sqrt(N.m)", "k_factor")
-    np.testing.assert_allclose(shown, k, rtol=1e-13)
+    published_case(
+        **CFR, tag="seen", quantity=f"{K}, out as put in",
+        inputs="14 speed ratios, 0.00 to 0.95: by 0.10 to 0.60, then by 0.05; K made up",
+        published=k, ours=shown, relative=1e-13, why="double precision",
+    )  # fmt: skip
 
 
 # --- Commission Regulation (EU) 2017/2400, Annex VI, appendix 9: generic converter ----------------
@@ -91,7 +115,7 @@ def generic(t_max, n_rated):
     )
 
 
-def test_k_factors_of_the_generic_converter():
+def test_k_factors_of_the_generic_converter(published_case):
     # Example, computed: T_max 1000 N.m, n_rated 2000 rpm.
     unit = generic(1000.0, 2000.0)
     for row, printed in zip(
@@ -100,11 +124,20 @@ def test_k_factors_of_the_generic_converter():
         nu = float(row["share_of_overrun_speed_ratio"])
         assert row["k_factor_rpm_per_sqrt_nm"] == printed
         k = float(from_si(unit.capacity_in("k_factor", nu), "rpm/sqrt(N.m)", "k_factor"))
-        assert f"{k:.3f}" == printed if printed else math.isinf(k)
+        if not printed:
+            assert math.isinf(k)
+            continue
+        published_case(
+            **EU, tag="computed", quantity=f"{K} of the generic converter",
+            inputs=f"T_max 1000 N·m, n_rated 2000 rpm; at {nu} of the overrun speed ratio",
+            published=float(printed), ours=k, tolerance=5e-4, why="half of the last digit",
+        )  # fmt: skip
 
 
 @pytest.mark.parametrize(("t_max", "n_rated"), [(1000, 2000), (780, 2300), (2600, 1800)])
-def test_generic_converter_stalls_a_flat_engine_at_seven_tenths_of_rated_speed(t_max, n_rated):
+def test_generic_converter_stalls_a_flat_engine_at_seven_tenths_of_rated_speed(
+    t_max, n_rated, published_case
+):
     # By construction: an engine of 0.80 T_max at every speed stalls at 0.70 n_rated.
     low, high = 0.3 * n_rated * RPM, 1.1 * n_rated * RPM
     flat = Curve([low, high], [0.80 * t_max, 0.80 * t_max])
@@ -118,7 +151,12 @@ def test_generic_converter_stalls_a_flat_engine_at_seven_tenths_of_rated_speed(t
     )
     unit = generic(t_max, n_rated)
     stall = match(engine_supply(made, source=flat), unit, 0.0).from_idle()
-    assert stall.engine_speed / RPM == pytest.approx(0.70 * n_rated, rel=1e-14)
+    published_case(
+        **EU, tag="computed", quantity="stall speed [rpm], by construction",
+        inputs=f"flat engine of 0.80 T_max; T_max {t_max} N·m, n_rated {n_rated} rpm",
+        published=0.70 * n_rated, ours=stall.engine_speed / RPM, relative=1e-14,
+        why="double precision",
+    )  # fmt: skip
     assert stall.stable
     # T = C omega^2 with C down to 0.8: the flat engine runs up with 1 / sqrt(0.8).
     moving = match(engine_supply(made, source=flat), unit, 0.6).from_idle()
@@ -128,13 +166,18 @@ def test_generic_converter_stalls_a_flat_engine_at_seven_tenths_of_rated_speed(t
 # --- units of K ----------------------------------------------------------------------------------
 
 
-def test_k_in_the_two_unit_systems():
+def test_k_in_the_two_unit_systems(published_case):
     # 1 lbf.ft = 0.45359237 kg x 9.80665 m/s^2 x 0.3048 m exactly (international pound and foot), so
     # K[rpm/sqrt(N.m)] = 0.858814 K[rpm/sqrt(lbf.ft)].
     exact = 1 / math.sqrt(0.45359237 * 9.80665 * 0.3048)
     assert f"{exact:.6f}" == "0.858814"
     one = to_si(1.0, "rpm/sqrt(lbf.ft)", "k_factor")
-    assert from_si(one, "rpm/sqrt(N.m)", "k_factor") == pytest.approx(exact, rel=1e-14)
+    published_case(
+        topic="Units", source="international pound and foot, standard gravity (definitions)",
+        tag="computed", quantity="1 rpm/√(lbf·ft) in rpm/√(N·m)",
+        inputs="0.45359237 kg, 9.80665 m/s², 0.3048 m", published=exact,
+        ours=from_si(one, "rpm/sqrt(N.m)", "k_factor"), relative=1e-14, why="double precision",
+    )  # fmt: skip
     # The same converter by either K absorbs the same torque: 100 lbf.ft at 1000 rpm and K 100.
     capacity = to_capacity("k_factor", to_si(100.0, "rpm/sqrt(lbf.ft)", "k_factor"), AT_1000_RPM)
     torque = from_si(float(capacity) * (1000 * RPM) ** 2, "lbf.ft", "torque")
@@ -144,11 +187,17 @@ def test_k_in_the_two_unit_systems():
 # --- shop rule ------------------------------------------------------------------------------------
 
 
-def test_stall_a_third_lower_on_a_flat_engine_means_two_thirds_of_k():
+def test_stall_a_third_lower_on_a_flat_engine_means_two_thirds_of_k(published_case):
     # "A freewheeling stator lowers stall speed by about a third": common practice, no source. On a
     # flat curve T = (omega / K)^2, so stall speed is proportional to K.
     flat = Curve([800 * RPM, 2380 * RPM], [900.0, 900.0])
     supply = engine_supply(engine(accessories=()), source=flat)
     free = match(supply, converter(), 0.0, capacity_factor=(3 / 2) ** 2).from_idle()
     held = match(supply, converter(), 0.0).from_idle()
-    assert free.engine_speed / held.engine_speed == pytest.approx(2 / 3, rel=1e-13)
+    published_case(
+        topic="Stall", source="a freewheeling stator lowers stall speed by about a third",
+        tag="practice", quantity="stall speed free / held",
+        inputs="flat engine curve, K with the stator free two thirds of K with it held",
+        published=2 / 3, ours=float(free.engine_speed / held.engine_speed), relative=1e-13,
+        why="what the rule means for K; double precision",
+    )  # fmt: skip

@@ -20,6 +20,8 @@ from converter_match.units import from_si, to_si
 from tests.examples import converter, engine
 
 TON = to_si(1.0, "short ton", "mass")
+ROAD, PULL, TYRES = {"topic": "Road load"}, {"topic": "Pull at the wheels"}, {"topic": "Tyres"}
+HOMEWORK = "homework answers of a university course in construction equipment"
 
 
 def machine(radius=0.75, mass=86 * TON, **changes):
@@ -52,23 +54,36 @@ def road(rolling, mass=86 * TON, **changes):
 @pytest.mark.parametrize(
     ("grade", "pounds", "effective"), [(0.0, 10_320, 6), (0.02, 13_760, 8), (-0.05, 1_720, 1)]
 )
-def test_haul_road_homework_resistance(grade, pounds, effective):
+def test_haul_road_homework_resistance(grade, pounds, effective, published_case):
     rolling = to_si(120.0, "lb/short ton", "weight_share")
     resistance = from_si(float(road(rolling).resistance(grade, 0.0)), "lbf", "force")
     # The homework takes sin a for tan a and cos a for 1: on 5 % they differ by 1.25e-3 of the
     # grade part, 5 % of 172,000 lb.
-    assert resistance == pytest.approx(pounds, abs=1.5e-3 * abs(grade) * 172_000 + 1e-6)
-    assert rolling + grade == pytest.approx(effective / 100, abs=1e-12)
+    published_case(
+        **ROAD, source=HOMEWORK, tag="seen", quantity="resistance [lbf]",
+        inputs=f"86 short tons, 120 lb/short ton, grade {100 * grade:+g} %", published=pounds,
+        ours=resistance, tolerance=1.5e-3 * abs(grade) * 172_000 + 1e-6,
+        why="the source takes the slope for its sine and 1 for its cosine",
+    )  # fmt: skip
+    published_case(
+        **ROAD, source=HOMEWORK, tag="seen", quantity="effective grade [%]",
+        inputs=f"120 lb/short ton, grade {100 * grade:+g} %", published=effective,
+        ours=100 * (rolling + grade), tolerance=1e-10, why="double precision",
+    )  # fmt: skip
 
 
-def test_one_percent_of_grade_is_twenty_pounds_a_short_ton():
+def test_one_percent_of_grade_is_twenty_pounds_a_short_ton(published_case):
     # Definition; US Army subcourse TR0603 (seen) prints 20 lb/ton per percent.
     force = from_si(float(road(0.0, mass=TON).resistance(0.01, 0.0)), "lbf", "force")
-    assert force == pytest.approx(20.0, rel=1e-4)  # sin a for tan a: 5e-5
+    published_case(
+        **ROAD, source="US Army subcourse TR0603; a definition", tag="seen",
+        quantity="grade resistance [lbf]", inputs="one short ton on 1 %", published=20.0,
+        ours=force, relative=1e-4, why="the source takes the slope for its sine: 5e-5",
+    )  # fmt: skip
     assert to_si(20.0, "lb/short ton", "weight_share") == pytest.approx(0.01)
 
 
-def test_rimpull_is_375_horsepower_times_efficiency_over_miles_an_hour():
+def test_rimpull_is_375_horsepower_times_efficiency_over_miles_an_hour(published_case):
     # Unit identity, 1 hp = 375 lb.mph; printed in every civil-engineering text on haulers.
     supply = engine_supply(engine(accessories=()))
     chain = driveline(2.0, efficiency=0.8)
@@ -78,10 +93,16 @@ def test_rimpull_is_375_horsepower_times_efficiency_over_miles_an_hour():
     power = from_si(points.turbine.input_power, "hp", "power")
     speed = from_si(points.wheel_speed, "mph", "velocity")
     force = from_si(points.force, "lbf", "force")
-    np.testing.assert_allclose(force[moving], (375.0 * power * 0.8 / speed)[moving], rtol=1e-12)
+    published_case(
+        **PULL, source="every civil-engineering text on haulers; 1 hp = 375 lb·mph", tag="computed",
+        quantity="rimpull [lbf] = 375 hp × efficiency / mph",
+        inputs=f"lock-up drive, efficiency 0.8, {moving.sum()} speeds",
+        published=(375.0 * power * 0.8 / speed)[moving], ours=force[moving], relative=1e-12,
+        why="an identity of units; double precision",
+    )  # fmt: skip
 
 
-def test_rimpull_homework():
+def test_rimpull_homework(published_case):
     # Homework answer (seen): 310 hp at 80 %: 93,000 / mph; 6,200 lb at 15 mph.
     power, speed = to_si(310.0, "hp", "power"), to_si(15.0, "mph", "velocity")
     radius, ratio = 0.75, 40.0
@@ -100,10 +121,15 @@ def test_rimpull_homework():
         shaft.at("lock-up", wheel * ratio), chain, chain.gears[0], machine(radius=radius)
     )
     assert from_si(float(point.wheel_speed), "mph", "velocity") == pytest.approx(15.0)
-    assert from_si(float(point.force), "lbf", "force") == pytest.approx(6_200, rel=1e-6)
+    published_case(
+        **PULL, source=HOMEWORK, tag="seen", quantity="rimpull [lbf]",
+        inputs="310 hp at 80 %, 15 mph", published=6_200,
+        ours=from_si(float(point.force), "lbf", "force"), relative=1e-6,
+        why="exact in the source's units; the speed is found to 1e-6",
+    )  # fmt: skip
 
 
-def test_overall_stall_torque_ratio_is_stall_ratio_times_gear_reduction():
+def test_overall_stall_torque_ratio_is_stall_ratio_times_gear_reduction(published_case):
     # US Army TM 9-2520-249-34&P (seen).
     supply = engine_supply(engine())
     bare = converter()
@@ -112,10 +138,17 @@ def test_overall_stall_torque_ratio_is_stall_ratio_times_gear_reduction():
     stall = drive.at(0.0)
     output = float(stall.force) * machine().rolling_radius
     overall = output / float(stall.turbine.input_torque)
-    assert overall == pytest.approx(float(bare.torque_ratio_at(0.0)) * 3.0)
+    published_case(
+        **PULL, source="US Army TM 9-2520-249-34&P", tag="seen",
+        quantity="overall torque ratio at stall = stall torque ratio × gear reduction",
+        inputs="stall torque ratio 2.2, gear 3.0", published=2.2 * 3.0, ours=overall,
+        relative=1e-6, why="a product; the wheel radius cancels",
+    )  # fmt: skip
 
 
-def test_weight_moves_to_the_rear_axle_by_half_a_percent_for_each_percent_of_grade():
+def test_weight_moves_to_the_rear_axle_by_half_a_percent_for_each_percent_of_grade(
+    published_case,
+):
     # R. L. Nichols and D. A. Day, Moving the Earth (seen): rear-drive dump truck, about 50 % of
     # empty and 70 % of loaded weight on the drive wheels; about 0.5 % per percent of grade. That
     # is a centre of gravity half a wheelbase high.
@@ -135,19 +168,30 @@ def test_weight_moves_to_the_rear_axle_by_half_a_percent_for_each_percent_of_gra
         road_load = RoadLoad.of(truck, hard, load=load)
         share = [float(road_load.driven_weight(grade)) / road_load.weight for grade in (0, 0.01)]
         assert share[0] == pytest.approx(level)
-        assert share[1] - share[0] == pytest.approx(0.005, abs=1e-4)  # cos a: 5e-5
+        published_case(
+            **ROAD, source="R. L. Nichols and D. A. Day, Moving the Earth", tag="seen",
+            quantity="weight moved to the driven rear axle [% for each % of grade]",
+            inputs=f"rear-drive dump truck, {load}, {100 * level:g} % on the driven wheels",
+            published=0.5, ours=100 * (share[1] - share[0]), tolerance=0.01,
+            why="cosine of the grade: 0.005",
+        )  # fmt: skip
         backwards = RoadLoad.of(truck, hard, load=load, direction="reverse")
         assert float(backwards.driven_weight(0.01)) < road_load.weight * level
 
 
-def test_tyres_roll_as_far_as_the_etrto_relation_says():
+def test_tyres_roll_as_far_as_the_etrto_relation_says(published_case):
     # ETRTO, second-hand: rolling circumference 3.05 free diameters radial, 2.99 cross-ply; radius
     # 0.971 and 0.952 of the free radius (computed).
     for designation, factor in (("650/65R25", 0.971), ("650/65-25", 0.952)):
         size = tyre_size(designation)
         # 25 in rim and two section heights of 65 % of 650 mm, from the designation itself.
         assert size.free_diameter == pytest.approx(25 * 0.0254 + 2 * 0.65 * 0.650)
-        assert size.rolling_radius / (size.free_diameter / 2) == pytest.approx(factor, abs=5e-4)
+        published_case(
+            **TYRES, source="ETRTO: rolling circumference 3.05 diameters radial, 2.99 cross-ply",
+            tag="second-hand", quantity="rolling radius / free radius", inputs=designation,
+            published=factor, ours=size.rolling_radius / (size.free_diameter / 2),
+            tolerance=5e-4, why="half of the last digit",
+        )  # fmt: skip
 
 
 # Overall diameters in tyre tables, from memory; the assumed section heights are said to be good
@@ -165,11 +209,15 @@ def test_tyres_roll_as_far_as_the_etrto_relation_says():
         ("28x9-15", 0.711),
     ],
 )
-def test_free_diameter_from_a_designation_is_near_the_tables(designation, diameter):
-    assert tyre_size(designation).free_diameter == pytest.approx(diameter, rel=0.04)
+def test_free_diameter_from_a_designation_is_near_the_tables(designation, diameter, published_case):
+    published_case(
+        **TYRES, source="tables of tyre sizes", tag="memory", quantity="free diameter [m]",
+        inputs=designation, published=diameter, ours=tyre_size(designation).free_diameter,
+        relative=0.04, why="what the assumed section height is good to",
+    )  # fmt: skip
 
 
-def test_shipped_surfaces_are_the_published_rows():
+def test_shipped_surfaces_are_the_published_rows(published_case):
     surfaces = read_surfaces()
     with (data_folder() / "published" / "surfaces.csv").open(encoding="utf-8") as file:
         rows = [row for row in csv.DictReader(file) if not row["surface"].startswith("any")]
@@ -177,21 +225,35 @@ def test_shipped_surfaces_are_the_published_rows():
         surface = find_surface(f"{row['surface']}, {row['vehicle']}", surfaces)
         key = {"rolling_resistance": "rolling_resistance", "traction_coefficient": "traction"}
         got = getattr(surface, key[row["quantity"]])
-        assert got == pytest.approx(float(row["value"]) / (2000 if "ton" in row["unit"] else 1))
+        published_case(
+            **ROAD, source=row["source"], tag=row["tag"],
+            quantity=f"{row['quantity'].replace('_', ' ')}, {row['unit']}",
+            inputs=f"{row['surface']}, {row['vehicle']}", published=float(row["value"]),
+            ours=got * (2000 if "ton" in row["unit"] else 1), relative=1e-12,
+            why="taken over; double precision",
+        )  # fmt: skip
         assert row["source"] in surface.source
 
 
-def test_rolling_resistance_by_tyre_penetration():
+def test_rolling_resistance_by_tyre_penetration(published_case):
     # Peurifoy; Nunnally (second-hand, two copies agree): (40 + 30 p) lb/ton, 2 % + 1.5 % an inch.
     for inches in (0, 1, 4):
         share = penetration_resistance(inches * 0.0254)
-        assert share == pytest.approx(0.02 + 0.015 * inches)
         assert share == pytest.approx((40 + 30 * inches) / 2000)
+        published_case(
+            **ROAD, source="Peurifoy; Nunnally (two copies agree)", tag="second-hand",
+            quantity="rolling resistance [% of weight]", inputs=f"tyre penetration {inches} in",
+            published=2 + 1.5 * inches, ours=100 * share, relative=1e-12, why="double precision",
+        )  # fmt: skip
 
 
-def test_force_that_holds_a_grade_is_weight_times_sine_on_a_frictionless_hill():
+def test_force_that_holds_a_grade_is_weight_times_sine_on_a_frictionless_hill(published_case):
     # Elementary statics: nothing of ours in it.
     for angle in (5.0, 30.0, 60.0):
         a = math.radians(angle)
         held = float(road(0.0).grade_held(road(0.0).weight * math.sin(a), 0.0))
-        assert held == pytest.approx(math.tan(a))
+        published_case(
+            **ROAD, source="elementary statics", tag="computed", quantity="grade held",
+            inputs=f"frictionless hill of {angle:g}°, force = weight × sine",
+            published=math.tan(a), ours=held, relative=1e-9, why="tangent of the angle",
+        )  # fmt: skip

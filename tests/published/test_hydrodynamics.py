@@ -1,0 +1,97 @@
+"""What manuals and papers say of couplings, converters and blading."""
+
+import numpy as np
+import pytest
+
+from converter_match.library.read import read_blading
+from converter_match.library.shipped import shipped
+from converter_match.physics.blading import characteristic_from_blading, operate
+from converter_match.physics.blading_equations import circuit_of, energy_residual
+from converter_match.physics.matching import match
+from converter_match.physics.stator import without_stator
+from converter_match.physics.supply import engine_supply
+from tests.blading_examples import blading, published_energy_equation
+from tests.examples import RPM, converter, engine
+
+HYDRO = {"topic": "Converters, couplings, blading"}
+
+
+def stall_k(shape):
+    return float(operate(shape, 0.0).capacity) ** -0.5 / RPM  # rpm/sqrt(N.m)
+
+
+def test_coupling_at_rest_turns_the_whole_power_into_heat(published_case):
+    point = match(engine_supply(engine()), without_stator(converter()), 0.0).from_idle()
+    assert float(point.output_power) == 0.0
+    published_case(
+        **HYDRO, source="US Army TM 9-8000 para 21-6a", tag="seen",
+        quantity="slip of a fluid coupling at rest, as heat / input power [%]",
+        inputs="an engine on a converter with its stator taken out", published=100.0,
+        ours=100 * float(point.heat / point.input_power), relative=1e-14, why="double precision",
+    )  # fmt: skip
+
+
+# The demo sets are invented; these are spans and facts that they should land in.
+
+
+def test_passenger_car_set_lands_in_the_usual_spans(published_case):
+    shape = read_blading(shipped("blading")["passenger-car-245mm"])
+    stall, coupling = operate(shape, 0.0), characteristic_from_blading(shape).coupling
+    published_case(
+        **HYDRO, source="US Army TM 10-3930-633-34 para 7-2a; spans 1.8 .. 2.5 and 0.80 .. 0.92: "
+        "common practice, no source", tag="seen", quantity="torque ratio at stall; coupling point",
+        inputs="demo blading passenger-car-245mm (invented)",
+        published="about 2:1; 1:1 at nine tenths of the impeller's speed",
+        ours=f"{float(stall.torque_ratio):.2f}; {coupling:.2f}",
+        agrees=bool(1.8 < stall.torque_ratio < 2.5) and 0.80 < coupling < 0.92,
+        why="the spans of passenger cars",
+    )  # fmt: skip
+    k = stall_k(shape)
+    published_case(
+        **HYDRO, source="A. J. Kotwicki, SAE 820393 (1982): 1/√(3.4325e-3); span 120 .. 220: "
+        "common practice, no source", tag="second-hand", quantity="K at stall [rpm/√(N·m)]",
+        inputs="demo blading passenger-car-245mm (invented)", published="163, of one car",
+        ours=f"{k:.0f}", agrees=120 < k < 220, why="the span of cars of its day",
+    )  # fmt: skip
+
+
+def test_loader_set_lands_in_the_usual_spans(published_case):
+    shape = read_blading(shipped("blading")["loader-390mm"])
+    stall, coupling = operate(shape, 0.0), characteristic_from_blading(shape).coupling
+    published_case(
+        **HYDRO, source="US Army TM 9-2520-234-35 para 43b; spans 1.8 .. 3.3 and 0.75 .. 0.92: "
+        "common practice, no source", tag="seen", quantity="torque ratio at stall; coupling point",
+        inputs="demo blading loader-390mm (invented)", published="3.3 at stall, the high end",
+        ours=f"{float(stall.torque_ratio):.2f}; {coupling:.2f}",
+        agrees=bool(1.8 < stall.torque_ratio < 3.3) and 0.75 < coupling < 0.92,
+        why="the spans of heavy machines",
+    )  # fmt: skip
+    # Two outside points for K [rpm/sqrt(N.m)], both in the converter test points.
+    assert 40 < stall_k(shape) < 90
+
+
+@pytest.mark.parametrize("speeds", [(170.0, 90.0, 20.0), (150.0, 0.0, 0.0), (120.0, 118.0, 60.0)])
+def test_energy_residual_is_the_published_right_side(speeds, published_case):
+    shape = blading(mounting="fixed")
+    published_case(
+        **HYDRO, source="D. Hrovat and W. E. Tobler, J. Franklin Inst. 319 (1985) 93-114",
+        tag="second-hand", quantity="right side of the energy equation, over ρ [m²/s²]",
+        inputs=f"impeller, turbine, stator at {speeds} rad/s, flow 0.05 m³/s; made-up blading",
+        published=published_energy_equation(shape, *speeds, 0.05),
+        ours=float(energy_residual(circuit_of(shape), 0.05, speeds)), relative=1e-9,
+        why="typed from the published form; double precision",
+    )  # fmt: skip
+
+
+def test_lambda_law_of_similar_converters(published_case):
+    # T = lambda rho omega^2 D^5: twice the diameter, 32 times the torque at the same speed.
+    base = converter()
+    twice = base.scaled(profile_diameter=2 * base.profile_diameter)
+    ratio = twice.capacity_at(0.4) / base.capacity_at(0.4)
+    published_case(
+        **HYDRO, source="VDI 2153: T = λ ρ ω² D⁵", tag="memory",
+        quantity="torque at the same speed, double the diameter / as it was",
+        inputs="speed ratio 0.4, profile 345 and 690 mm", published=32.0, ours=float(ratio),
+        relative=1e-12, why="double precision",
+    )  # fmt: skip
+    assert np.isclose(twice.torque_ratio_at(0.4), base.torque_ratio_at(0.4), rtol=1e-13)

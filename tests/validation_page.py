@@ -1,0 +1,223 @@
+"""Outside checks that are recorded as they are made, and the page that shows them.
+
+A check compares one of our figures with a published one, and writes down source, inputs, figures,
+tolerance and reason in the same breath: what stands on the page has passed, and nothing on it is
+typed.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+
+ROOT = Path(__file__).resolve().parents[1]
+PAGE = ROOT / "docs" / "validation.md"
+CREDIBILITY = ROOT / "tests" / "published" / "credibility.md"
+COMMAND = "python -m pytest tests/published --write-validation"
+
+TAGS = {
+    "seen": "read in the source's own text",
+    "second-hand": "read in another text that quotes the source",
+    "computed": "worked out from figures that were seen, from a definition, or by another program",
+    "memory": "from memory: the source's text was not at hand",
+    "practice": "common practice, no source",
+}
+_ROUND_OFF = 1e-9  # a share of the figure below which a difference is double precision
+_MOST_SHOWN = 8
+
+
+@dataclass(frozen=True, kw_only=True)
+class Case:
+    """One outside check that has passed."""
+
+    topic: str
+    quantity: str
+    source: str
+    tag: str
+    inputs: str
+    published: str
+    ours: str
+    difference: str
+    tolerance: str
+    why: str
+    test: str
+
+    @property
+    def order(self) -> tuple[str, ...]:
+        return (self.topic, self.source, self.test, self.quantity, self.inputs, self.published)
+
+
+@dataclass
+class Cases:
+    """The checks of one test run."""
+
+    found: list[Case] = field(default_factory=list)
+
+    def check(
+        self,
+        test: str,
+        *,
+        topic: str,
+        quantity: str,
+        source: str,
+        tag: str,
+        inputs: str,
+        published: float | Sequence[float] | str,
+        ours: float | Sequence[float] | str,
+        tolerance: float | None = None,
+        relative: float | None = None,
+        why: str,
+        agrees: bool | None = None,
+        program: bool = False,
+    ) -> None:
+        """Compare ours with a published figure, and record it.
+
+        `tolerance` is absolute, `relative` a share of the published figure. A published text is
+        compared as it is printed; where a text states a fact or a span, `agrees` says whether ours
+        is as it says. Figures of another `program` are shown no finer than the tolerance: its next
+        release may differ in the last digits, and the page need not.
+        """
+        assert tag in TAGS, f"{tag!r}: expected {' | '.join(TAGS)}"
+        for text in (topic, quantity, source, inputs, why):
+            assert text.strip(), "a check without its source, inputs and reason is none"
+        if isinstance(published, str):
+            assert tolerance is relative is None, "a text has no tolerance"
+            found = _of_texts(published, str(ours), agrees)
+        else:
+            assert agrees is None, "numbers agree to a tolerance"
+            found = _of_numbers(published, ours, tolerance, relative, program)
+        words = {"topic": topic, "quantity": quantity, "source": source, "inputs": inputs}
+        self.found.append(Case(**words, tag=tag, why=why, test=test, **found))
+
+
+def _of_texts(published: str, ours: str, agrees: bool | None) -> dict[str, str]:
+    if agrees is None:
+        assert ours == published
+        return {"published": published, "ours": ours, "difference": "none", "tolerance": "exact"}
+    assert agrees, f"published: {published}; ours: {ours}"
+    return {"published": published, "ours": ours, "difference": "agrees", "tolerance": "as stated"}
+
+
+def _of_numbers(published, ours, tolerance, relative, program) -> dict[str, str]:  # type: ignore[no-untyped-def]
+    assert (tolerance is None) != (relative is None), "either a tolerance or a relative one"
+    theirs = np.atleast_1d(np.asarray(published, dtype=float))
+    mine = np.atleast_1d(np.asarray(ours, dtype=float))
+    assert theirs.ndim == 1
+    assert theirs.shape == mine.shape
+    bound = np.abs(theirs) * relative if tolerance is None else np.full(theirs.shape, tolerance)
+    assert np.all(np.isfinite(bound))
+    assert np.all(bound >= 0)
+    apart = mine - theirs
+    inside = np.abs(apart) <= bound  # False for what is no number
+    assert np.all(inside), f"published {theirs}, ours {mine}, apart {apart}, tolerance {bound}"
+    worst = int(np.argmax(np.abs(apart) / np.where(bound > 0, bound, 1.0)))
+    return {
+        "published": _listed(theirs, 100 * bound if program else np.zeros_like(bound)),
+        "ours": _listed(mine, 100 * bound if program else bound),
+        "difference": "inside" if program else _apart(apart[worst], theirs[worst]),
+        "tolerance": f"{tolerance:.2g}" if tolerance is not None else _share(float(relative)),
+    }
+
+
+def _share(relative: float) -> str:
+    return f"{100 * relative:.2g} %" if relative >= 1e-4 else f"{relative:.1g} of it"
+
+
+def _listed(values: np.ndarray, bound: np.ndarray) -> str:
+    texts = [_number(x, b) for x, b in zip(values.tolist(), bound.tolist(), strict=True)]
+    if len(texts) > _MOST_SHOWN:
+        texts = [*texts[:3], "...", *texts[-3:]]
+    return "; ".join(texts)
+
+
+def _number(value: float, bound: float) -> str:
+    """Return enough digits to see a difference of a tenth of the tolerance, and no more."""
+    digits = 8
+    if bound > 0 and value != 0:
+        digits = min(max(3, math.ceil(math.log10(abs(value) / bound)) + 2), 8)
+    text = f"{value:.{digits}g}"
+    if "e" in text and 1e-4 <= abs(value) < 1e9:
+        text = f"{float(text):.0f}" if abs(value) >= 1 else f"{float(text):f}"
+    return "0" if float(text) == 0 else text
+
+
+def _apart(difference: float, published: float) -> str:
+    """Round the difference; what is double precision alone is not shown as if it meant anything."""
+    if abs(difference) <= _ROUND_OFF * max(abs(published), 1e-6):
+        return "round-off"
+    return f"{difference:+.2g}"
+
+
+# --- the page ------------------------------------------------------------------------------------
+
+_HEAD = ("Quantity; inputs", "Published", "Ours", "Difference", "Tolerance, and why", "Source",
+         "Tag")  # fmt: skip
+
+
+def page(cases: Iterable[Case], credibility: str) -> str:
+    """Return the page as Markdown."""
+    rows = sorted(cases, key=lambda case: case.order)
+    assert len({case.order for case in rows}) == len(rows), "the same check is recorded twice"
+    counts = Counter(case.tag for case in rows)
+    topics = sorted({case.topic for case in rows})
+    tests = len({case.test for case in rows})
+    lines = [
+        "# Validation: what was checked against what",
+        "",
+        f"<!-- Written by `{COMMAND}`. Do not edit: a test compares. -->",
+        "",
+        f"{len(rows)} figures from outside this project, compared by {tests} tests. Each row is "
+        "written by the test that makes the comparison, after it has passed, and the test command "
+        "fails when this page is out of date. Where several figures are compared in one row, the "
+        "difference is the one that comes nearest to its tolerance. `round-off` is less than 1e-9 "
+        "of the figure; `inside` stands where the figures are those of another program.",
+        "",
+        "How well a source is known:",
+        "",
+        "| Tag | Meaning | Rows |",
+        "|---|---|---|",
+        *(f"| {tag} | {meaning} | {counts[tag]} |" for tag, meaning in TAGS.items()),
+        "",
+        _filled(credibility, rows).strip(),
+        "",
+        "## The checks",
+        "",
+    ]
+    for topic in topics:
+        lines += [f"### {topic}", "", f"| {' | '.join(_HEAD)} |", f"|{len(_HEAD) * '---|'}"]
+        lines += [_row(case) for case in rows if case.topic == topic]
+        lines.append("")
+    return "\n".join(lines).rstrip() + "\n"
+
+
+def _row(case: Case) -> str:
+    cells = (
+        f"{case.quantity}; {case.inputs}",
+        case.published,
+        case.ours,
+        case.difference,
+        f"{case.tolerance}: {case.why}",
+        f"{case.source} (`{case.test}`)",
+        case.tag,
+    )
+    return "| " + " | ".join(cell.replace("|", "\\|").replace("\n", " ") for cell in cells) + " |"
+
+
+def _filled(text: str, rows: Sequence[Case]) -> str:
+    """Put the counts into the summary: ``{rows}``, ``{rows:Topic}``, ``{tag:seen}``."""
+
+    def value(match: re.Match[str]) -> str:
+        kind, _, name = match[1].partition(":")
+        if kind == "rows" and not name:
+            return str(len(rows))
+        found = sum(name == (case.topic if kind == "rows" else case.tag) for case in rows)
+        assert found or kind == "tag", f"no check under {name!r}"
+        return str(found)
+
+    return re.sub(r"\{((?:rows|tag)(?::[^}]+)?)\}", value, text)
