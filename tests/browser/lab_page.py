@@ -52,6 +52,10 @@ def lab_server(folder: Path) -> Iterator[str]:
     # A configuration of its own: nobody's settings, no question about news, no extension surprises.
     for name in ("JUPYTER_CONFIG_DIR", "JUPYTERLAB_SETTINGS_DIR", "JUPYTERLAB_WORKSPACES_DIR"):
         environment[name] = str(folder / ".jupyter" / name.lower())
+    # JupyterLab would ask in a window of its own, over the page, whether it may fetch news.
+    asked = folder / ".jupyter" / "jupyterlab_settings_dir" / "@jupyterlab" / "apputils-extension"
+    asked.mkdir(parents=True, exist_ok=True)
+    (asked / "notification.jupyterlab-settings").write_text('{"fetchNews": "false"}')
     log = (folder / ".jupyter-server.log").open("w", encoding="utf-8")
     server = subprocess.Popen(
         [
@@ -142,21 +146,66 @@ def browser_page(width: int = 1280, height: int = 720) -> Iterator[Any]:
             browser.close()
 
 
+def open_lab(page: Any, address: str, path: str = "") -> None:
+    """Load JupyterLab; with a path, that file is open in it."""
+    page.goto(f"{address}/lab/tree/{path}?token={TOKEN}&reset")
+    page.wait_for_function("() => window.jupyterapp !== undefined", timeout=90_000)
+    page.evaluate("async () => { await window.jupyterapp.restored; }")
+
+
+def open_notebook(page: Any, path: str) -> None:
+    """Bring a notebook to the front, in the page that is there, its kernel running and idle."""
+    page.evaluate(
+        "path => window.jupyterapp.commands.execute('docmanager:open', {path})",
+        path,
+    )
+    page.wait_for_function(KERNEL_IDLE, arg=path.split("/")[-1], timeout=60_000)
+
+
+def run_all(page: Any) -> list[dict[str, Any]]:
+    """Run every cell of the notebook in front; return its outputs, in order."""
+    return list(page.evaluate(RUN_ALL))
+
+
+def close_notebook(page: Any) -> None:
+    """End the kernel of the notebook in front and close it without saving."""
+    page.evaluate(CLOSE)
+
+
 def open_and_run(page: Any, address: str, notebook: str) -> None:
-    """Open a notebook and run all its cells; returns when the kernel is idle again."""
-    page.goto(f"{address}/lab/tree/{notebook}?token={TOKEN}&reset")
-    page.wait_for_selector(".jp-Notebook", timeout=60_000)
-    page.wait_for_function("() => window.jupyterapp !== undefined", timeout=60_000)
-    # The widget manager registers with the kernel: run only once the kernel is connected and idle.
-    page.wait_for_function(_KERNEL_IDLE, timeout=60_000)
-    page.evaluate("() => window.jupyterapp.commands.execute('notebook:run-all-cells')")
+    """Load JupyterLab with a notebook, and run all its cells."""
+    open_lab(page, address, notebook)
+    page.wait_for_function(KERNEL_IDLE, arg=notebook.split("/")[-1], timeout=60_000)
+    run_all(page)
 
 
-_KERNEL_IDLE = """
-() => {
+# The widget manager registers with the kernel: run only once the kernel is connected and idle.
+KERNEL_IDLE = """
+name => {
   const widget = window.jupyterapp.shell.currentWidget;
-  const kernel = widget && widget.sessionContext && widget.sessionContext.session
+  if (!widget || !widget.context || !widget.context.path.endsWith(name)) return false;
+  const kernel = widget.sessionContext && widget.sessionContext.session
     && widget.sessionContext.session.kernel;
   return Boolean(kernel && kernel.connectionStatus === "connected" && kernel.status === "idle");
+}
+"""
+RUN_ALL = """
+async () => {
+  const {commands, shell} = window.jupyterapp;
+  const widget = shell.currentWidget;
+  await commands.execute("notebook:run-all-cells");
+  const outputs = [];
+  for (const cell of widget.content.model.cells) {
+    if (cell.type === "code") outputs.push(...cell.outputs.toJSON());
+  }
+  return outputs;
+}
+"""
+CLOSE = """
+async () => {
+  const widget = window.jupyterapp.shell.currentWidget;
+  await widget.sessionContext.shutdown();
+  await widget.context.revert();
+  widget.dispose();
 }
 """
