@@ -216,18 +216,31 @@ class Sampled:
 
     @cached_property
     def _lowest_speed(self) -> FloatArray:
-        """Lowest engine speed on the locus: where the capacity is greatest."""
-        converter = self.own.match.converter
-        nu = np.linspace(0.0, min(converter.domain[1], 1.0), 201)
-        at = float(nu[np.argmax(converter.capacity_at(nu))])
-        # A capacity that hardly rises from stall is not worth another match.
-        rises = float(converter.capacity_at(at) / converter.capacity_at(0.0))
-        return self.stall_speed if rises < 1.002 else self.engine_at(at)
+        """Lowest engine speed on the locus: where the capacity is greatest.
+
+        It lies below the stall speed by as much as without tolerances, to first order.
+        """
+        locus = self.own.match.locus.from_idle()
+        ahead = (locus.speed_ratio >= 0.0) & np.isfinite(locus.engine_speed)
+        stall = self.own.match.stall
+        if stall is None or not ahead.any():
+            return self.stall_speed
+        return np.asarray(
+            self.stall_speed * float(locus.engine_speed[ahead].min()) / stall.engine_speed
+        )
 
     @cached_property
     def _end_speed(self) -> FloatArray:
         """Engine speed at the light end of the characteristic."""
-        return self.engine_at(min(self.own.match.converter.domain[1], 1.0))
+        nu = min(self.own.match.converter.domain[1], 1.0)
+        nominal = float(match(self.own.match.supply, self.own.match.converter, nu)
+                        .from_idle().engine_speed)  # fmt: skip
+        nodes, source, load = self._nodes
+        peak = float(nodes[np.argmax((source - load) * nodes)])
+        # Beyond the speed of the greatest power it does not matter where the locus ends.
+        if nominal > 1.03 * peak:
+            return np.full(self.size, nominal)
+        return self.engine_at(nu)
 
     @cached_property
     def highest_input_torque(self) -> FloatArray:

@@ -105,7 +105,7 @@ def uncertainty(
     ]
     reference = None if study.present is None else known[0]
     assessments = [assess(study, row, reference) for row in known]
-    _warm(sampled, workers, progress)
+    _warm(sampled, _grades(study), workers, progress)
     present = sampled[0] if study.present is not None else None
     rows = []
     for k, combination in enumerate(combinations):
@@ -181,13 +181,23 @@ def _deviations(
     }
 
 
-def _warm(sampled: list[list[Sampled]], workers: int, progress: Progress | None) -> None:
+def _grades(study: Study) -> list[float]:
+    """Return the grades that figures and criteria look at."""
+    last = study.duty.continuous_grade
+    return sorted({0.0, *study.duty.grades, *([] if last is None else [last])})
+
+
+def _warm(
+    sampled: list[list[Sampled]], grades: list[float], workers: int, progress: Progress | None
+) -> None:
     """Work the matches out, several at a time: numpy lets the threads run side by side."""
     jobs = [item for row in sampled for item in row]
 
     def work(item: Sampled) -> None:
         _ = item.stall_speed, item.coupling_speed, item.usable_share
-        _ = item.highest_input_torque
+        _ = item.highest_input_torque, item.highest_input_power
+        for grade in grades:
+            item.on_grade(grade)
 
     def say(done: int) -> None:
         if progress:

@@ -24,10 +24,14 @@ from converter_match.physics.road_load import RoadLoad
 from converter_match.physics.tractive import refined
 from converter_match.physics.wheels import GearDrive
 
-_ROUNDS = 4  # slip and drag follow the speed weakly: settled to 1e-9 after these
-_SECANT = 6
-_CLOSE = 1e-9
+_ROUNDS = 3  # slip and drag follow the speed weakly: settled far below their own accuracy
+_LAST_ROUNDS = 6  # for the point itself
+_STEPS = 24
+_CLOSE = 1e-7
+_SECANT = 5
+_ENOUGH = 24
 _GRID = 33
+_PROBES = 64
 
 
 @dataclass(frozen=True, eq=False)
@@ -113,31 +117,110 @@ def steady_state(
         low, high = 1e-3, min(drive.shaft.converter.domain[1], 1.0)
     else:
         low, high = drive.shaft.supply.domain
+    # A few draws searched over the whole range say where the balance of the others lies.
+    probes = np.unique(np.linspace(0, factors.size - 1, _PROBES).astype(np.intp))
+    roots = _searched(drive, load, grade, factors.picked(probes), low, high)
+    known = np.append(roots[np.isfinite(roots)], start)
+    found = np.full(factors.size, np.nan)
+    if np.isfinite(roots).sum() > _ENOUGH:
+        guess = _guessed(load, grade, factors, probes, roots)
+        found = _polished(drive, load, grade, factors, np.clip(guess, low, high), (low, high))
+    rest = np.flatnonzero(np.isnan(found))
+    if rest.size:
+        wide = 0.25 * (known.max() - known.min()) + 1e-4 * (high - low)
+        a, b = max(float(known.min()) - wide, low), min(float(known.max()) + wide, high)
+        found[rest] = _narrowed(drive, load, grade, factors.picked(rest), a, b)
+        rest = np.flatnonzero(np.isnan(found))
+    if rest.size:
+        found[rest] = _searched(drive, load, grade, factors.picked(rest), low, high)
+    return _state(drive, load, grade, factors, found)
+
+
+def _guessed(
+    load: RoadLoad, grade: float, factors: RoadFactors, probes: NDArray[np.intp], roots: FloatArray
+) -> FloatArray:
+    """Return a first guess for each draw: a quadratic through the balances of the probes."""
+    flat, air = _resistance(load, grade, factors)
+    parts = [factors.torque, factors.loads, factors.capacity, factors.ratio_share, flat, air]
+    columns = [np.ones(factors.size)]
+    for part in parts:
+        spread = float(np.ptp(part))
+        if spread > 1e-9 * float(np.max(np.abs(part)) or 1.0):
+            columns.append((part - float(part.mean())) / spread)
+    columns += [column * column for column in columns[1:]]
+    table = np.stack(columns, axis=1)
+    good = np.isfinite(roots)
+    fit = np.linalg.lstsq(table[probes[good]], roots[good], rcond=None)[0]
+    return np.asarray(table @ fit)
+
+
+def _polished(
+    drive: GearDrive,
+    load: RoadLoad,
+    grade: float,
+    factors: RoadFactors,
+    guess: FloatArray,
+    within: tuple[float, float],
+) -> FloatArray:
+    """Return the balance near a guess by the secant method; NaN where it does not settle."""
+    low, high = within
     span = high - low
-    everybody = np.arange(factors.size)
-    p0 = np.full(factors.size, start - 1e-3 * span)
-    p1 = np.full(factors.size, start)
+    p0 = np.clip(guess, low + 2e-4 * span, high)
+    p1 = p0 - 1e-4 * span
     f0, f1 = (_excess(drive, load, grade, factors, p) for p in (p0, p1))
-    done = np.zeros(factors.size, dtype=bool)
-    falls = np.zeros(factors.size, dtype=bool)
+    found = np.full(factors.size, np.nan)
+    rows = np.arange(factors.size)
+    some = factors
     for _ in range(_SECANT):
         with np.errstate(divide="ignore", invalid="ignore"):
             slope = (f1 - f0) / (p1 - p0)
-            step = f1 / slope
+            new = p1 - f1 / slope
         # Where the excess rises the balance is unstable, and not the one that is sought.
-        falls = np.where(done | (p1 == p0), falls, slope < 0.0)
-        new = np.where(done | ~np.isfinite(step), p1, np.clip(p1 - step, low, high))
-        done |= np.abs(new - p1) <= _CLOSE * span
-        p0, f0 = p1, f1
-        p1 = new
-        if done.all():
+        usable = np.isfinite(new) & (slope < 0.0) & (new > low) & (new < high)
+        settled = usable & (np.abs(new - p1) <= _CLOSE * span)
+        found[rows[settled]] = new[settled]
+        on = np.flatnonzero(usable & ~settled)
+        if not on.size:
             break
-        f1 = _excess(drive, load, grade, factors, p1)
-    inside = (p1 > low) & (p1 < high)
-    rest = everybody[~(done & inside & falls)]
-    if rest.size:
-        p1[rest] = _searched(drive, load, grade, factors.picked(rest), low, high)
-    return _state(drive, load, grade, factors, p1)
+        rows, some = rows[on], some.picked(on)
+        p0, f0, p1 = p1[on], f1[on], new[on]
+        f1 = _excess(drive, load, grade, some, p1)
+    return found
+
+
+def _narrowed(
+    drive: GearDrive, load: RoadLoad, grade: float, factors: RoadFactors, low: float, high: float
+) -> FloatArray:
+    """Return the balance of each draw inside a bracket by false position; NaN where it is not."""
+    a, b = np.full(factors.size, low), np.full(factors.size, high)
+    f_a, f_b = (_excess(drive, load, grade, factors, p) for p in (a, b))
+    inside = np.flatnonzero((f_a > 0.0) & (f_b <= 0.0))
+    found = np.full(factors.size, np.nan)
+    some = factors.picked(inside)
+    a, b, f_a, f_b = a[inside], b[inside], f_a[inside], f_b[inside]
+    side = np.zeros(inside.size)
+    last = a
+    for _ in range(_STEPS):
+        trial = a + (b - a) * f_a / (f_a - f_b)
+        value = _excess(drive, load, grade, some, trial)
+        up = value > 0.0
+        # An end that stays twice is given half its weight (the Illinois rule).
+        f_b = np.where(up & (side > 0), 0.5 * f_b, f_b)
+        f_a = np.where(~up & (side < 0), 0.5 * f_a, f_a)
+        a, f_a = np.where(up, trial, a), np.where(up, value, f_a)
+        b, f_b = np.where(up, b, trial), np.where(up, f_b, value)
+        side = np.where(up, 1.0, -1.0)
+        moved = np.abs(trial - last)
+        last = trial
+        found[inside] = trial
+        going = np.flatnonzero((moved > _CLOSE * high) & (value != 0.0))
+        if not going.size:
+            break
+        if going.size < 0.7 * inside.size:
+            inside, some = inside[going], some.picked(going)
+            a, b, f_a, f_b = a[going], b[going], f_a[going], f_b[going]
+            side, last = side[going], last[going]
+    return found
 
 
 def _searched(
@@ -183,7 +266,12 @@ def _excess(
 
 
 def _engine_speed(
-    drive: GearDrive, load: RoadLoad, grade: float, factors: RoadFactors, nu: FloatArray
+    drive: GearDrive,
+    load: RoadLoad,
+    grade: float,
+    factors: RoadFactors,
+    nu: FloatArray,
+    rounds: int = _ROUNDS,
 ) -> FloatArray:
     """Return the engine speed at which the wheels hold the road's resistance at a speed ratio."""
     converter = drive.shaft.converter
@@ -192,18 +280,19 @@ def _engine_speed(
     flat, air = _resistance(load, grade, factors)
     k = _leverage(drive)
     share, per_turn = _slip(drive, load, grade, factors, flat), _travel(drive)
-    most = 2.0 * drive.shaft.supply.domain[1]
-    engine = np.full(nu.shape, drive.shaft.supply.domain[1])
-    drag = np.zeros(nu.shape)
-    for _ in range(_ROUNDS):
+    top = drive.shaft.supply.domain[1]
+    most = 2.0 * top
+    drag = np.asarray(drive.gear.drag_torque(np.minimum(nu, 1.0) * top))
+    for left in range(rounds - 1, -1, -1):
         square = air * (nu * per_turn * (1.0 - share)) ** 2
         below = give - square * k
         with np.errstate(divide="ignore", invalid="ignore"):
             needed = np.sqrt(np.maximum(flat * k + drag, 0.0) / below)
         engine = np.where((below > 0.0) & (needed < most), needed, most)
-        turbine = np.minimum(nu * engine, drive.shaft.supply.domain[1])
-        drag = np.asarray(drive.gear.drag_torque(turbine))
-        share = _slip(drive, load, grade, factors, flat + square * engine**2)
+        if left:
+            drag = np.asarray(drive.gear.drag_torque(np.minimum(nu * engine, top)))
+            if load.drag_area > 0.0 and (left == rounds - 1 or rounds > _ROUNDS):
+                share = _slip(drive, load, grade, factors, flat + square * engine**2)
     return engine
 
 
@@ -260,7 +349,7 @@ def _state(
         made = np.zeros(safe.shape)
     else:
         converter = drive.shaft.converter
-        engine = _engine_speed(drive, load, grade, factors, safe)
+        engine = _engine_speed(drive, load, grade, factors, safe, _LAST_ROUNDS)
         turbine = safe * engine
         mu = factors.torque_ratio(np.asarray(converter.torque_ratio_at(safe)))
         c = factors.capacity * np.asarray(converter.capacity_at(safe))
