@@ -86,7 +86,7 @@ sheet(
 sheet(
     "semicolons-comma.csv",
     text([["SR", "TR", "Torque absorbed at 1.000 rpm, N·m"],
-          *([comma(a, 2), comma(b, 3), comma(c, 1)] 
+          *([comma(a, 2), comma(b, 3), comma(c, 1)]
             for a, b, c in zip(NU, MU, TORQUE, strict=True))],
          ";").encode("cp1252"),
     answers=ONE_WAY, notes=["decimal-comma", "encoding"],
