@@ -11,7 +11,7 @@ point, where the torque ratio of a freewheeling stator is 1 by definition.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
@@ -25,6 +25,7 @@ from converter_match.notes import Note, assumption
 from converter_match.physics.match_set import MatchSet
 from converter_match.physics.matching import match
 from converter_match.physics.road_draws import RoadFactors, RoadState, steady_state
+from converter_match.physics.road_load import RoadLoad
 from converter_match.physics.site_correction import STANDARD_AIR, site_effect
 
 # Deviations of a draw: shares of the value, and kelvin for the air temperature.
@@ -309,13 +310,7 @@ class Sampled:
         by_effort = np.where(sine >= 1.0, np.inf, by_effort)
         if load.traction is None:
             return np.asarray(by_effort)
-        # Grip hardly follows the mass (only through the running drag): read over the rolling
-        # resistance alone.
-        grid = np.linspace(float(c.min()), float(c.max()) + 1e-9, 65)
-        grip = [
-            replace(load, rolling_resistance=float(value)).steepest_by_adhesion() for value in grid
-        ]
-        return np.minimum(by_effort, np.interp(c, grid, grip))
+        return np.minimum(by_effort, _by_grip(load, load.traction, c, weight))
 
     def on_grade(self, grade: float) -> RoadState | None:
         """Return the fastest steady state on a grade; None where it was not looked at.
@@ -358,6 +353,26 @@ class Sampled:
             speed = np.where(above, ceiling, speed)
             engine, heat = (np.where(above, np.nan, values) for values in (engine, heat))
         return RoadState(speed, engine, heat)
+
+
+def _by_grip(
+    load: RoadLoad, traction: float, rolling: FloatArray, weight: FloatArray
+) -> FloatArray:
+    """Return the steepest grade that grip allows: `RoadLoad.steepest_by_adhesion` over arrays."""
+    drag = load.running_drag / weight
+
+    def steepest(a: FloatArray, b: float) -> FloatArray:
+        size = np.hypot(a, b)
+        with np.errstate(invalid="ignore"):
+            grade = np.tan(np.arccos(drag / size) - np.arctan2(b, a))
+        grade = np.where(drag >= size, -np.inf, grade)
+        return np.where((b <= 0.0) & (a >= drag), np.inf, grade)
+
+    grade = steepest(traction * load.driven_share - rolling, 1.0 - traction * load.transfer)
+    if load.transfer > 0.0:
+        lifts = grade > (1.0 - load.driven_share) / load.transfer
+        grade = np.where(lifts, steepest(traction - rolling, 1.0), grade)
+    return grade
 
 
 def air_factor(own: Outcome, pressure: FloatArray, temperature: FloatArray) -> FloatArray:

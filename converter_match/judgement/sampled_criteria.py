@@ -159,7 +159,10 @@ def _start(study: Study, choice: Choice, own: Sampled, present: Sampled) -> Draw
     after, before = own.steepest_start(), present.steepest_start()
     if after is None or before is None:
         return "nothing at the wheels"
-    share = np.where(before > 0.0, after / before, np.inf)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        share = np.where(before > 0.0, after / before, np.inf)
+    # Effort beyond any grade, before and after: nothing is lost.
+    share = np.where(np.isinf(before) & np.isinf(after), 1.0, share)
     return np.where(np.isnan(share), -1.0, reserve(share, choice["least"]))
 
 

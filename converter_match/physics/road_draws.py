@@ -9,7 +9,8 @@ hold it,
 and the machine keeps the speed at which the engine has just the torque for it,
 ``T_net(omega) = C omega^2``: the excess of the engine falls through zero there. Locked up, nu = 1
 and the excess is taken along engine speed. For draws without tolerances this gives the points of
-`physics.tractive`.
+`physics.tractive`. Where engine and converter agree at several speeds, the balance may be one that
+is reached from high idle only.
 """
 
 from __future__ import annotations
@@ -359,7 +360,9 @@ def _state(
     gearbox = drag * turbine + (torque - drag) * turbine * (1.0 - drive.gear.efficiency)
     flat, air = _resistance(load, grade, factors)
     grips = flat + air * speed**2 <= load.adhesion(grade) * factors.mass
-    held = known & grips & np.asarray(drive.active(turbine))
+    # Below low idle the engine does not run: the brakes, not the road, would hold the machine.
+    runs = engine >= drive.shaft.supply.domain[0] * (1.0 - 1e-9)
+    held = known & grips & runs & np.asarray(drive.active(turbine))
     return RoadState(
         speed=np.where(held, speed, np.nan),
         engine_speed=np.where(held, engine, np.nan),
