@@ -21,7 +21,7 @@ from converter_match.library.assemble.columns import (
 )
 from converter_match.library.intake.guess import LAMBDA_SPAN, OIL_FOR_CHECKS
 from converter_match.library.intake.problem import Problem, error, note, question
-from converter_match.units import from_si, to_si
+from converter_match.units import to_si
 
 STALL_RATIO = (1.5, 5.0)
 COUPLING_SPAN = (0.65, 0.97)
@@ -42,7 +42,7 @@ class Understood:
     torque_ratio, capacity, efficiency : ndarray, shape (n,), or None
     others : tuple of (str, str, ndarray)
         Further capacity columns: number, place, capacity [N.m/(rad/s)^2] with NaN for none.
-    capacity_place, capacity_key : str
+    capacity_place, capacity_key, capacity_unit : str
     stator : str
         Empty if not known.
     coupling : float or None
@@ -60,6 +60,7 @@ class Understood:
     others: tuple[tuple[int, str, FloatArray], ...]
     capacity_place: str
     capacity_key: str
+    capacity_unit: str
     stator: str
     coupling: float | None
     diameter: float | None
@@ -313,13 +314,15 @@ def lambda_plausible(sheet: Understood) -> Iterator[Problem]:
         yield note("lambda-usual", message)
         return
     others = []
-    for unit, factor in (
-        ("lbf.ft where N.m was read", to_si(1.0, "lbf.ft", "torque")),
-        ("N.m where lbf.ft was read", from_si(1.0, "lbf.ft", "torque")),
+    pound_foot = to_si(1.0, "lbf.ft", "torque")
+    torque_units: tuple[tuple[str, float], ...] = (
+        ("lbf.ft where N.m was read", pound_foot),
         ("kgf.m where N.m was read", to_si(1.0, "kgf.m", "torque")),
-        ("in where mm was read (diameter)", 25.4**-5),
-        ("mm where in was read (diameter)", 25.4**5),
-    ):
+    )
+    if "lb" in sheet.capacity_unit.casefold():
+        torque_units = (("N.m where lbf.ft was read", 1.0 / pound_foot),)
+    diameter_units = (("in where mm was read", 25.4**-5), ("mm where in was read", 25.4**5))
+    for unit, factor in (*torque_units, *diameter_units):
         if low <= found * factor <= high:
             others.append(f"{unit} would make it {found * factor:.2g}")
     fitting = (float(c[row]) / (density * 3e-3)) ** 0.2

@@ -303,6 +303,7 @@ def _assembled(
         others=tuple(others),
         capacity_place="" if main is None else main.place,
         capacity_key="" if main is None else main.key,
+        capacity_unit="" if main is None else main.unit,
         stator=stator,
         coupling=_fact("coupling_speed_ratio", facts),
         diameter=diameter_of(facts),
