@@ -17,6 +17,8 @@ from converter_match.judgement.exercises import TOPICS, Exercise
 from converter_match.judgement.lesson import CONVERTER, ENGINE, Lesson, lesson
 from converter_match.judgement.misconceptions import Misconception
 from converter_match.present.bench.shelf import Shelf, load_shelf
+from converter_match.present.notebook_report import table_html
+from converter_match.present.report_model import table
 from converter_match.units import System
 
 _WIDE = {"description_width": "initial"}
@@ -179,14 +181,10 @@ class Believed:
         self.item = item
 
     def _repr_html_(self) -> str:
-        head = "".join(f'<th scope="col">{escape(cell)}</th>' for cell in self.item.head)
-        rows = "".join(
-            "<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in row) + "</tr>"
-            for row in self.item.rows
-        )
+        numbers = table("", self.item.head, self.item.rows)
         return (
             f"<p><b>“{escape(self.item.belief)}”</b> {escape(self.item.truth)}</p>"
-            f"<table><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>"
+            f"{table_html(numbers)}"
         )
 
     def __repr__(self) -> str:

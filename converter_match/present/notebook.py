@@ -9,6 +9,7 @@ from __future__ import annotations
 import base64
 from dataclasses import dataclass
 from html import escape
+from io import BytesIO
 
 from matplotlib.figure import Figure
 
@@ -16,6 +17,7 @@ from converter_match.errors import InputError
 from converter_match.present.saving import render
 
 _DPI = 88.0
+_COLOURS = 128
 
 
 @dataclass(frozen=True)
@@ -62,4 +64,15 @@ def picture(figure: Figure, alternative: str, *, dpi: float = _DPI) -> Picture:
     words = " ".join(alternative.split())
     if not words:
         raise InputError("a picture needs its text alternative", field="alternative")
-    return Picture(render(figure, "png", dpi=dpi), words)
+    return Picture(_in_few_colours(render(figure, "png", dpi=dpi)), words)
+
+
+def _in_few_colours(png: bytes) -> bytes:
+    """Return a picture in few colours: lines and letters need no more, files a quarter."""
+    from PIL import Image  # comes with matplotlib
+
+    page = BytesIO()
+    with Image.open(BytesIO(png)) as image:
+        flat = image.convert("RGB").quantize(_COLOURS, dither=Image.Dither.NONE)
+    flat.save(page, format="PNG", optimize=True)
+    return page.getvalue()
