@@ -32,6 +32,7 @@ VERBS = (
     "study",
     "stall",
     "intake",
+    "identify",
     "lesson",
 )
 BAD_INPUT = 2

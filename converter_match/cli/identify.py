@@ -1,0 +1,123 @@
+"""Verb ``identify``: a converter's characteristic from a machine's own log."""
+
+from __future__ import annotations
+
+import argparse
+
+from converter_match.cli import options
+from converter_match.errors import InputError
+
+NAME = "identify"
+HELP = "a converter's characteristic from a machine's own log"
+DESCRIPTION = """\
+Read a machine's log and say what characteristic its converter shows, with confidence bands, beside
+the one on the sheet, and what driving would fill the gaps. Logs of any length: they are read in
+pieces.
+
+The head of the log names columns and units, for example
+  time [s],engine speed [rpm],turbine speed [rpm],engine torque [percent],oil temperature [degC]
+Where known: turbine torque [N.m], or grade [%] with --machine, --driveline and --gear.
+
+Do not drive for the log what the machine maker or the site forbids; stall holds only by the maker's
+procedure.
+
+examples:
+  converter-match identify log.csv --engine E.toml --converter C.toml --reference-torque 1004
+  converter-match identify log.csv --json"""
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the verb's options."""
+    parser.add_argument("log", metavar="LOG.csv", help="the machine's log")
+    machine = parser.add_argument_group("machine")
+    for name, what in (
+        ("engine", "its loads and inertia are taken off the torque"),
+        ("converter", "to compare with"),
+        ("machine", "with a grade column: mass and tyres"),
+        ("driveline", "with a grade column: ratios and losses"),
+    ):
+        machine.add_argument(f"--{name}", metavar="FILE", help=f"file or shipped id; {what}")
+    machine.add_argument("--gear", metavar="NAME", help="in which the log was driven")
+    machine.add_argument("--load", choices=("laden", "empty"), default="laden")
+    machine.add_argument(
+        "--rolling-resistance", metavar="PCT", help="percent of weight (default 2, and says so)"
+    )
+    machine.add_argument(
+        "--reference-torque", metavar="NM", help="what 100 percent torque is [N.m]"
+    )
+    machine.add_argument(
+        "--hydraulic-torque", metavar="NM", help="taken at the flywheel by implement pumps [N.m]"
+    )
+    machine.add_argument("--coverage", metavar="PCT", help="of the bands (95)")
+    output = parser.add_argument_group("output")
+    output.add_argument("--json", action="store_true", help="print the whole result as JSON")
+    output.add_argument("--figure", metavar="FILE", help="curves and samples (.png, .svg or .pdf)")
+    options.add_units(output)  # type: ignore[arg-type]
+    options.add_overwrite(output)  # type: ignore[arg-type]
+
+
+def run(args: argparse.Namespace) -> int:
+    """Read the log, identify, write the figure, print; return the exit status."""
+    from converter_match.judgement.identify import LogBasis, identify
+    from converter_match.library.machine_log import MachineLog
+    from converter_match.library.read import (
+        read_converter,
+        read_driveline,
+        read_engine,
+        read_machine,
+    )
+    from converter_match.library.shipped import find
+
+    engine = None if args.engine is None else read_engine(find("engines", args.engine))
+    converter = (
+        None if args.converter is None else read_converter(find("converters", args.converter))
+    )
+    machine = None if args.machine is None else read_machine(find("machines", args.machine))
+    driveline = (
+        None if args.driveline is None else read_driveline(find("drivelines", args.driveline))
+    )
+    reference = options.in_si(args.reference_torque, "--reference-torque", "torque", "N.m")
+    if reference is not None and reference <= 0:
+        raise InputError(
+            "out of range", source="--reference-torque", found=args.reference_torque,
+            expected="a torque above zero",
+        )  # fmt: skip
+    rolling = options.in_si(args.rolling_resistance, "--rolling-resistance", "weight_share", "%")
+    coverage = options.in_si(args.coverage, "--coverage", "ratio", "%")
+    try:
+        basis = LogBasis(
+            engine=engine,
+            converter=converter,
+            hydraulic_torque=options.hydraulic_torque_from(args),
+            machine=machine,
+            driveline=driveline,
+            gear=args.gear,
+            laden=args.load == "laden",
+            rolling_resistance=0.02 if rolling is None else rolling,
+            coverage=0.95 if coverage is None else coverage,
+        )
+    except InputError as error:
+        raise error.located(source=f"--{error.field}") from None
+    log = MachineLog(
+        args.log,
+        reference_torque=reference,
+        peak_torque=None if engine is None else engine.peak_torque[1],
+    )
+    try:
+        found = identify((piece.columns for piece in log.pieces()), basis)
+    except InputError as error:
+        raise error.located(source=args.log) from None
+    if args.figure:
+        from converter_match.present.identify_figure import identify_figure
+        from converter_match.present.style import save
+
+        save(identify_figure(found, system=args.units), args.figure, args.overwrite)
+    tally = log.tally
+    if args.json:
+        options.print_json({"file": args.log, **vars(tally), **found.to_dict()})
+    else:
+        print(f"{args.log}: {tally.rows} rows, {tally.dropped} with an empty cell left out, "
+              f"{tally.gaps} gaps in time"
+              + (f" (longest {tally.longest_gap:.0f} s)" if tally.gaps else ""))  # fmt: skip
+        print(found.text(args.units))
+    return 0
