@@ -132,9 +132,10 @@ def capacities_agree(sheet: Understood) -> Iterator[Problem]:
         if not rows:
             yield note("capacities-agree", f"It agrees with {sheet.capacity_place}.", place)
             continue
-        ratio = float(np.median(other[known] / used[known]))
+        both = known & (used != 0)
+        ratio = float(np.median(other[both] / used[both])) if both.any() else 1.0
         throughout = len(rows) > 0.8 * int(known.sum())
-        share = np.divide(other, used, out=np.ones_like(used), where=known)
+        share = np.divide(other, used, out=np.full_like(used, np.inf), where=both)
         said = _listed(sheet, rows, _percents(share))
         hint = _explained(ratio) if throughout else ""
         message = f"differs from {sheet.capacity_place} in the torque it means: {said}{hint}"
@@ -149,7 +150,7 @@ def capacities_agree(sheet: Understood) -> Iterator[Problem]:
 
 
 def _percents(share: FloatArray) -> Callable[[int], str]:
-    return lambda row: f"{100 * (share[row] - 1):+.1f} %"
+    return lambda row: f"{100 * (share[row] - 1):+.1f} %" if np.isfinite(share[row]) else "not zero"
 
 
 def _explained(ratio: float) -> str:
@@ -270,6 +271,8 @@ def outliers(
         Where the slope may jump.
     share : float
     """
+    if x.size < 3:
+        return []
     scale = float(np.abs(y).max()) or 1.0
     found: list[tuple[int, float]] = []
     n = x.size

@@ -128,7 +128,7 @@ def _derived(table: Table, problems: list[Problem]) -> Table:
             problems.append(note("speed-ratio-from-slip", message, carried=True))
         elif len(speeds) >= 2 and all(each.unit for each in speeds[:2]):
             with np.errstate(divide="ignore", invalid="ignore"):
-                ratio = speeds[1].si() / speeds[0].si()
+                ratio = _gaps(speeds[1].si() / speeds[0].si())
             columns.append(replace(speeds[1], role="speed_ratio", values=ratio, unit=""))
             message = "The speed ratio was calculated as turbine speed / impeller speed."
             problems.append(note("speed-ratio-from-speeds", message, carried=True))
@@ -140,7 +140,7 @@ def _derived(table: Table, problems: list[Problem]) -> Table:
     ):
         if torques[0].unit and torques[-1].unit:
             with np.errstate(divide="ignore", invalid="ignore"):
-                ratio = torques[-1].si() / torques[0].si()
+                ratio = _gaps(torques[-1].si() / torques[0].si())
             columns.append(replace(torques[-1], role="torque_ratio", values=ratio, unit=""))
             message = "The torque ratio was calculated as turbine torque / impeller torque."
             problems.append(note("torque-ratio-from-torques", message, carried=True))
@@ -377,6 +377,11 @@ def _file(
     data["characteristic"] = rows
     data["unsmoothed"] = originals or None
     return data
+
+
+def _gaps(ratio: FloatArray) -> FloatArray:
+    """Return a ratio with a gap where it was divided by zero."""
+    return np.where(np.isfinite(ratio), ratio, np.nan)
 
 
 def _column(column: SheetColumn) -> Any:

@@ -18,6 +18,7 @@ from converter_match.library.intake.layout import Layout
 from converter_match.library.intake.numerals import Style, parse
 from converter_match.library.intake.problem import Problem, note, question
 from converter_match.library.intake.vocabulary import fact_of
+from converter_match.library.toml_text import number_text
 from converter_match.units import to_si
 
 # Words of a sheet -> the choice they stand for.
@@ -118,7 +119,7 @@ def _as_fact(name: str, value: str, style: Style, answers: Answers) -> tuple[str
         to_si(number.value, unit, dimension)
     except InputError as refusal:
         return "", f"{name} {value!r}: {refusal}"
-    return f"{number.value:.12g} {unit}".strip(), ""
+    return f"{number_text(number.value)} {unit}".strip(), ""
 
 
 def fact_si(name: str, text: str) -> tuple[float, str, float]:

@@ -117,6 +117,8 @@ def _evidence(body: str) -> Decimal | None:
     points, commas = body.count("."), body.count(",")
     if points and commas:
         return "." if body.rfind(".") > body.rfind(",") else ","
+    if not points and not commas:
+        return None
     mark, other = (".", ",") if points else (",", ".")
     if points + commas > 1:
         return other  # type: ignore[return-value]

@@ -202,7 +202,7 @@ def _positions(
         wanted = np.array(spec.at)
         why = "as asked"
     elif all(curve.picked for curve in curves):
-        wanted = np.array(curves[0].x)
+        wanted = _rounded(curves[0].x, np.array([0.3 * curves[0].x_error]))
         why = f"at the points picked on {spec.curves[0].axis.quantity!r}"
     elif spec.kind == "converter":
         scale = 100.0 if spec.x.unit in ("%", "percent") else 1.0

@@ -103,7 +103,14 @@ def _piece(
         if np.sqrt(np.mean(inner**2)) > noise:
             break
         best = trial
-    return np.asarray(y[-1] + scale * best)
+    result = np.asarray(y[-1] + scale * best)
+    if fixed_first:
+        result[0] = y[0]
+    if fixed_last:
+        result[-1] = y[-1]
+    if falling:  # the fit meets fixed ends but for rounding
+        result = np.minimum.accumulate(np.maximum(result, result[-1]) if fixed_last else result)
+    return result
 
 
 def _monotone_only(y: FloatArray) -> FloatArray:
