@@ -22,7 +22,8 @@ Say what size of a converter's family gives a wanted match, and what engine torq
 By similarity, C ~ D^5: an estimate for another diameter with the same blading, less and less sure
 beyond about 10 %. Where no size gives what is wanted the answer says why (exit status 3). With
 --route the sizes of the range, or with --library every converter of the library, are driven along
-it, and the quickest that keeps heat and limits is named.
+it, and the quickest that keeps heat and limits is named. With --study every converter takes the
+place of a candidate's own and is ranked by the study's criteria.
 
 examples:
   converter-match size --engine six-cylinder-7l-185kw --converter single-stage-345mm-tight \\
@@ -36,7 +37,13 @@ examples:
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the verb's options."""
-    options.add_pair(parser)
+    pair = parser.add_argument_group("what to match")
+    for name in ("engine", "converter"):
+        pair.add_argument(f"--{name}", metavar="FILE", help=f"{name} file, or a shipped id")
+    pair.add_argument(
+        "--study", metavar="FILE", help="rank a library by the criteria of a study instead"
+    )
+    pair.add_argument("--candidate", metavar="ID", help="of the study (the first without)")
     aim = parser.add_argument_group("what is wanted (one or more)")
     aim.add_argument("--stall-speed", metavar="RPM", help="engine speed at stall [rpm]")
     aim.add_argument(
@@ -75,6 +82,13 @@ def run(args: argparse.Namespace) -> int:
     from converter_match.judgement.sizing import size_for_efficiency, size_for_speed
     from converter_match.judgement.torque_wanted import torque_text, torque_wanted
 
+    if args.study is not None:
+        return _rank(args)
+    for name in ("engine", "converter"):
+        if getattr(args, name) is None:
+            raise InputError("what is to be sized?", source=f"--{name}", expected="a file or an id")
+    if args.candidate is not None:
+        raise InputError("only goes with a study", source="--candidate")
     speeds = {
         option: options.in_si(getattr(args, option), f"--{option.replace('_', '-')}",
                               "angular_speed", "rpm")
@@ -132,6 +146,31 @@ def run(args: argparse.Namespace) -> int:
     else:
         print("\n\n".join(texts))
     return FAILS if fails else 0
+
+
+def _rank(args: argparse.Namespace) -> int:
+    """Rank the library by a study."""
+    from converter_match.cli import FAILS
+    from converter_match.judgement.library_ranking import rank_library
+    from converter_match.judgement.study_file import read_study
+
+    for name in ("engine", "converter", "stall_speed", "input_speed_at_80", "route", "driveline",
+                 "machine", "surfaces", "diameter_range", "figure", "site", "altitude",
+                 "air_temperature", "hydraulic_torque"):  # fmt: skip
+        if getattr(args, name) is not None:
+            raise InputError(
+                "the study says that already", source=f"--{name.replace('_', '-')}",
+                expected="either a study, or options",
+            )  # fmt: skip
+    args.library = args.library or args.converters is None
+    study = read_study(args.study)
+    read = [converter for _, converter in _library(args, None)]
+    ranking = rank_library(study, read, args.candidate)
+    if args.json:
+        options.print_json(ranking.to_dict())
+    else:
+        print(ranking.text(args.units))
+    return 0 if ranking.winner else FAILS
 
 
 def _needs_route(args: argparse.Namespace) -> None:
@@ -225,7 +264,7 @@ def _trials(
         raise error.located(source="--diameter-range") from None
 
 
-def _library(args: argparse.Namespace, given: Converter) -> list[tuple[str, Converter]]:
+def _library(args: argparse.Namespace, given: Converter | None) -> list[tuple[str, Converter]]:
     """Read the converters to try beside the one given."""
     from pathlib import Path
 
@@ -243,4 +282,4 @@ def _library(args: argparse.Namespace, given: Converter) -> list[tuple[str, Conv
             )  # fmt: skip
         paths += files
     read = [read_converter(path) for path in paths]
-    return [(item.id, item) for item in read if item.id != given.id]
+    return [(item.id, item) for item in read if given is None or item.id != given.id]

@@ -65,10 +65,38 @@ def test_the_library_on_a_route_with_a_figure(capsys, tmp_path):
     assert figure.read_text(encoding="utf-8").lstrip().startswith("<?xml")
 
 
+def test_a_study_ranks_the_library(capsys, tmp_path):
+    study = tmp_path / "study.toml"
+    study.write_text(
+        """
+schema = "converter-match/study/1"
+id = "small"
+name = "Small"
+source = "test"
+[[candidate]]
+id = "new"
+name = "New"
+engine = "six-cylinder-7l-185kw"
+converter = "single-stage-345mm-tight"
+""",
+        encoding="utf-8",
+    )
+    status, out, _ = run(capsys, "--study", str(study), "--json")
+    ranking = json.loads(out)
+    assert status == (0 if ranking["winner"] else 3)
+    assert len(ranking["converters"]) >= 10
+    headlines = [row["headline"] for row in ranking["converters"]]
+    assert "stall speed" not in headlines[0].split("not known")[0]
+    assert "should-criteria fail" in headlines[-1]
+
+
 @pytest.mark.parametrize(
     ("argv", "message"),
     [
         (PAIR, "what is wanted?"),
+        (PAIR[:2], "--converter: what is to be sized?"),
+        ((*PAIR, "--candidate", "new"), "--candidate: only goes with a study"),
+        ((*PAIR, "--study", "s.toml"), "--engine: the study says that already"),
         ((*PAIR, "--stall-speed", "1900 kW"), "--stall-speed: 'kW' is a power unit"),
         ((*PAIR, "--stall-speed", "-5"), "--stall-speed: engine_speed: out of range"),
         ((*PAIR, "--stall-speed", "1900", "--library"), "--library: only goes with a route"),
