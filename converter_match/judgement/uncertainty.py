@@ -37,7 +37,7 @@ from converter_match.judgement.uncertainty_result import (
 from converter_match.notes import Note, assumption
 
 DRAWS = 10_000
-_SOBOL_BASE = 256
+_SOBOL_BASE = 1024
 Progress = Callable[[int, int, str], None]
 
 
