@@ -1,4 +1,4 @@
-"""A figure in a notebook: a still picture with its text alternative.
+"""What a notebook shows: a still picture with its text alternative, a list of notes.
 
 The alternative is also the plain-text form of the output, so that a terminal, a screen reader and a
 page exported without pictures all say something.
@@ -7,6 +7,7 @@ page exported without pictures all say something.
 from __future__ import annotations
 
 import base64
+from collections.abc import Iterable
 from dataclasses import dataclass
 from html import escape
 from io import BytesIO
@@ -14,7 +15,9 @@ from io import BytesIO
 from matplotlib.figure import Figure
 
 from converter_match.errors import InputError
+from converter_match.notes import Note
 from converter_match.present.saving import render
+from converter_match.units import System, note_text
 
 _DPI = 88.0
 _COLOURS = 128
@@ -43,6 +46,26 @@ class Picture:
 
     def __repr__(self) -> str:
         return f"[picture: {self.alternative}]"
+
+
+class Notes:
+    """Assumptions, warnings and cautions as a list that wraps between words.
+
+    Parameters
+    ----------
+    notes : iterable of Note
+    system : {"si", "us"}
+    """
+
+    def __init__(self, notes: Iterable[Note], system: System = "si") -> None:
+        self.lines = [(note.kind, note_text(note, system)) for note in dict.fromkeys(notes)]
+
+    def _repr_html_(self) -> str:
+        items = (f"<li><b>{kind}:</b> {escape(words)}</li>" for kind, words in self.lines)
+        return f"<ul>{''.join(items)}</ul>" if self.lines else "<p>none</p>"
+
+    def __repr__(self) -> str:
+        return "\n".join(f"{kind}: {words}" for kind, words in self.lines) or "none"
 
 
 def picture(figure: Figure, alternative: str, *, dpi: float = _DPI) -> Picture:

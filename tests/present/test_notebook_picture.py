@@ -4,8 +4,10 @@ import re
 import pytest
 
 from converter_match import InputError
-from converter_match.present.notebook import picture
+from converter_match.notes import Note
+from converter_match.present.notebook import Notes, picture
 from converter_match.present.style import new_figure
+from converter_match.units import quantity_note
 
 
 def test_a_picture_carries_its_text_alternative_as_html_and_as_plain_text():
@@ -20,3 +22,12 @@ def test_a_picture_carries_its_text_alternative_as_html_and_as_plain_text():
 def test_a_picture_without_words_is_refused():
     with pytest.raises(InputError, match="alternative"):
         picture(new_figure(2.0, 1.0), " \n")
+
+
+def test_notes_are_listed_once_in_the_units_asked_for():
+    hot = quantity_note("hot", "oil < {limit}", "limit", limit=(373.15, "temperature", ".0f"))
+    notes = Notes([hot, Note("odd", "odd", "warning"), hot], "us")
+    assert repr(notes) == "limit: oil < 212 °F\nwarning: odd"
+    assert notes._repr_html_().count("<li>") == 2
+    assert "oil &lt; 212" in notes._repr_html_()
+    assert repr(Notes([])) == "none"
