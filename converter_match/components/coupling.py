@@ -135,7 +135,7 @@ def _stated(nu: FloatArray, mu: FloatArray, capacity: FloatArray, given: float) 
             f"The sheet has no row at its coupling speed ratio {given:.4g}: one was added with "
             "torque ratio 1 and the capacity that the rows before it lead to.",
         )
-        return _with_row(nu, mu, capacity, given, (note,))
+        return _with_row(nu, mu, capacity, given, (note, *_stated_late(nu, mu, given)))
     if abs(mu[row] - 1) > 0.1:
         raise InputError(
             "the torque ratio at the stated coupling speed ratio is not 1",
@@ -143,9 +143,9 @@ def _stated(nu: FloatArray, mu: FloatArray, capacity: FloatArray, given: float) 
             found=f"torque ratio {mu[row]:.4g} at speed ratio {given:.4g}",
             expected="torque ratio 1 at the coupling point",
         )
-    notes: tuple[Note, ...] = ()
+    notes = _stated_late(nu, mu, given)
     if abs(mu[row] - 1) > 0.02:
-        notes = (
+        notes += (
             Note(
                 "coupling-torque-ratio-off",
                 f"Torque ratio at the stated coupling speed ratio {given:.4g} is {mu[row]:.4g}, "
@@ -153,6 +153,22 @@ def _stated(nu: FloatArray, mu: FloatArray, capacity: FloatArray, given: float) 
             ),
         )
     return Characteristic(nu, mu, capacity, float(nu[row]), _kink_at(nu, row), notes)
+
+
+def _stated_late(nu: FloatArray, mu: FloatArray, given: float) -> tuple[Note, ...]:
+    """Question a coupling point beyond rows at which the torque ratio is down to 1 already."""
+    before = np.flatnonzero((nu > 0) & (nu < given - 1e-9) & (mu <= 1 + AT_UNITY))
+    if not before.size:
+        return ()
+    row = int(before[0])
+    return (
+        Note(
+            "coupling-stated-late",
+            f"The coupling speed ratio is stated as {given:.4g}, but the torque ratio is down to "
+            f"{mu[row]:.4g} at {nu[row]:.4g} already. The stated one was used: check both, since "
+            "torque ratio and capacity have their corner at the coupling point.",
+        ),
+    )
 
 
 def _found(nu: FloatArray, mu: FloatArray, capacity: FloatArray) -> Characteristic:

@@ -157,6 +157,13 @@ def test_fixed_stator_passes_one_smoothly():
             resolve(NU, mu, C, "fixed", wrong)
 
 
+@pytest.mark.parametrize(("given", "late"), [(0.86, False), (0.88, True), (0.95, True)])
+def test_coupling_point_stated_beyond_rows_already_at_one_is_questioned(given, late):
+    rows = one_way(NU, MU, C, given)
+    assert rows.coupling == given
+    assert ("coupling-stated-late" in codes(rows)) is late
+
+
 def test_fixed_stator_that_stays_above_one_has_no_unity_point():
     rows = resolve(NU[:5], MU[:5], C[:5], "fixed", None)
     assert (rows.coupling, rows.kinks, rows.notes) == (None, (), ())
