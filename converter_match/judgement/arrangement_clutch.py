@@ -6,7 +6,6 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from converter_match.components.arrangement import ImpellerClutch, LockUpClutch, Wheels
 from converter_match.components.converter import Converter
@@ -46,8 +45,8 @@ def lock_up_block(
     picked = np.linspace(0, speeds.size - 1, 11).astype(int)
     facts = [
         (Heading("engage_by", "goes by"), clutch.engage_by),
-        (_speed("engage_turbine_speed", "closes at turbine"), _first(speeds, run.rising)),
-        (_speed("release_turbine_speed", "lets go at turbine"), _first(speeds, run.falling)),
+        (_speed("engage_turbine_speed", "closes at turbine"), _known(run.closes)),
+        (_speed("release_turbine_speed", "lets go at turbine"), _known(run.lets_go)),
         (
             Heading("torque_capacity", "torque capacity", "torque", ".0f"),
             clutch.torque_capacity,
@@ -172,7 +171,7 @@ def _lock_up_notes(
                 "The clutch still holds when a long pull has brought the engine down to {low}, "
                 "below its peak-torque speed of {peak}: a sustained heavy pull overloads the "
                 "clutch and lugs the engine. Release earlier, or shift down.",
-                low=(float(run.turbine_speed[lugging].min()), "angular_speed", ".0f"),
+                low=(run.lets_go, "angular_speed", ".0f"),
                 peak=(engine.peak_torque[0], "angular_speed", ".0f"),
             )
         )
@@ -353,5 +352,5 @@ def _speed(key: str, words: str) -> Heading:
     return Heading(key, words, "angular_speed", ".0f")
 
 
-def _first(speeds: FloatArray, mask: NDArray[np.bool_]) -> float | None:
-    return float(speeds[np.argmax(mask)]) if mask.any() else None
+def _known(value: float) -> float | None:
+    return None if math.isnan(value) else value

@@ -41,6 +41,9 @@ class LockUpRun:
         Without and with the clutch; NaN where there is no such operation.
     rising, falling : ndarray of bool
         Whether the clutch holds as the machine speeds up, and as it slows down.
+    closes, lets_go : float
+        Turbine speed from which it holds as the machine speeds up, and down to which as it slows
+        down [rad/s]; NaN where it never does.
     """
 
     turbine_speed: FloatArray
@@ -48,6 +51,8 @@ class LockUpRun:
     locked: OperatingPoints
     rising: NDArray[np.bool_]
     falling: NDArray[np.bool_]
+    closes: float
+    lets_go: float
 
     def driven(self, *, falling: bool = False) -> OperatingPoints:
         """Return what the machine gets: locked where the clutch holds, open elsewhere."""
@@ -124,14 +129,29 @@ def lock_up(
                 field="gear",
                 expected="1, 2, 3 ...",
             )
-        rising, falling = can & (gear >= clutch.engage), can & (gear >= clutch.release)
+        engage, release = (
+            0.0 if gear >= value else math.inf for value in (clutch.engage, clutch.release)
+        )
     else:
         engage, release = (
             _threshold(supply, converter, clutch, value)
             for value in (clutch.engage, clutch.release)
         )
-        rising, falling = can & (omega_t >= engage), can & (omega_t >= release)
-    return LockUpRun(omega_t, opened, locked, rising, falling)
+    return LockUpRun(
+        omega_t,
+        opened,
+        locked,
+        can & (omega_t >= engage),
+        can & (omega_t >= release),
+        _holds_from(supply, engage),
+        _holds_from(supply, release),
+    )
+
+
+def _holds_from(supply: TorqueSupply, threshold: float) -> float:
+    """Turbine speed from which a clutch ordered at `threshold` holds: the engine must run there."""
+    low, high = supply.domain
+    return max(threshold, low) if threshold <= high else math.nan
 
 
 def locked_points(supply: TorqueSupply, turbine_speed: ArrayLike) -> OperatingPoints:

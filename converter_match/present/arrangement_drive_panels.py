@@ -184,10 +184,10 @@ def lock_up_panels(
             font_scale=font_scale,
         )
     look = style.letters(style.sizes(font_scale).label, style.SLATE)
-    for gid, word, mask in (("engage", "closes", run.rising), ("release", "lets go", run.falling)):
-        if not mask.any():
+    for gid, word, speed in (("engage", "closes", run.closes), ("release", "lets go", run.lets_go)):
+        if np.isnan(speed):
             continue
-        at = float(show(float(run.turbine_speed[np.argmax(mask)]), "angular_speed", system)[0])
+        at = float(show(speed, "angular_speed", system)[0])
         for ax in (left, right):
             ax.axvline(at, color=style.SLATE, linewidth=0.9, linestyle="dotted", gid=gid)
         low, high = left.get_ylim()

@@ -145,6 +145,17 @@ def test_lock_up_warns_of_capacity_and_of_sustained_heavy_pull():
     )
 
 
+@pytest.mark.parametrize(("closes", "lets_go"), [(1743.0, 1517.0), (1743.0, 400.0)])
+def test_lock_up_by_turbine_speed_says_the_speeds_it_was_given(closes, lets_go):
+    clutch = LockUpClutch(engage_by="turbine-speed", engage=closes * RPM, release=lets_go * RPM)
+    facts = solve_arranged(engine(), converter(), arranged(lock_up=clutch)).block("lock_up")
+    found = facts.to_dict()
+    assert found["engage_turbine_speed_rpm"] == pytest.approx(closes, rel=1e-12)
+    # A clutch cannot hold below low idle: the engine would have stopped.
+    low = engine().low_idle / RPM
+    assert found["release_turbine_speed_rpm"] == pytest.approx(max(lets_go, low), rel=1e-12)
+
+
 def test_lock_up_within_its_means_is_not_warned_about():
     clutch = LockUpClutch(engage_by="speed-ratio", engage=0.93, release=0.9, torque_capacity=1500.0)
     result = solve_arranged(engine(inertia=1.5), converter(), arranged(lock_up=clutch))

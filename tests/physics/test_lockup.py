@@ -49,6 +49,7 @@ def test_hysteresis_keeps_the_clutch_closed_below_where_it_closes():
     can = run.locked.found
     np.testing.assert_array_equal(run.rising, can & (closes <= SPEEDS))
     np.testing.assert_array_equal(run.falling, can & (opens <= SPEEDS))
+    assert (run.closes, run.lets_go) == pytest.approx((closes, opens), rel=1e-12)
     between = (opens <= SPEEDS) & (closes > SPEEDS)
     assert between.any()
     assert run.driven().heat[between].min() > 0
@@ -65,6 +66,10 @@ def test_rule_by_turbine_speed_and_by_gear():
     for gear, rising, falling in ((1, False, False), (2, False, True), (3, True, True)):
         run = lock_up(supply, unit, by_gear, [1600 * RPM], gear=gear)
         assert (bool(run.rising[0]), bool(run.falling[0])) == (rising, falling)
+        # By gear it holds wherever the engine runs, or nowhere.
+        idle = pytest.approx(supply.domain[0])
+        assert run.closes == (idle if rising else pytest.approx(np.nan, nan_ok=True))
+        assert run.lets_go == (idle if falling else pytest.approx(np.nan, nan_ok=True))
     with pytest.raises(InputError, match="the gear is needed"):
         lock_up(supply, unit, by_gear, SPEEDS)
     beyond = LockUpClutch(engage_by="speed-ratio", engage=1.0, release=0.8)
