@@ -18,6 +18,12 @@ from converter_match.errors import InputError
 from converter_match.notes import Note, assumption
 from converter_match.physics.supply import TorqueSupply, engine_supply
 
+_DROOP_NOTE = assumption(
+    "droop-as-at-full-setting",
+    "Below the full setting the governor is taken to droop by the same share of speed as from "
+    "high idle to rated speed.",
+)
+
 
 def governed_curve(engine: Engine, no_load_speed: float) -> Curve:
     """Return the torque curve of a speed-governed engine at a setting below full.
@@ -85,7 +91,7 @@ def part_load_supply(
     -------
     supply : TorqueSupply
     notes : tuple of Note
-        The assumption made when the motoring torque is not known.
+        What was assumed: the droop of a setting below full, motoring torque that is not known.
 
     Raises
     ------
@@ -97,7 +103,8 @@ def part_load_supply(
         supply = engine_supply(
             engine, torque_factor=torque_factor, hydraulic_torque=hydraulic_torque, source=source
         )
-        return supply, ()
+        below_full = setting < engine.high_idle * (1 - 1e-12)
+        return supply, (_DROOP_NOTE,) if below_full else ()
     if not 0.0 < setting <= 1.0:
         raise InputError("pedal out of range", field="setting", found=setting, expected="0 to 1")
     notes: tuple[Note, ...] = ()
