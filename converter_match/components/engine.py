@@ -383,11 +383,11 @@ class Engine(Component):
         peak_torque_speed: float,
         low_idle: float,
         high_idle: float,
+        rating_basis: RatingBasis,
+        governing: Governing,
         id: str = "from-rating",
         name: str = "Engine from its rating line",
         source: str = "rating line",
-        rating_basis: RatingBasis = "gross",
-        governing: Governing = "speed",
         **optional: object,
     ) -> Engine:
         """Return an engine whose curve is estimated from its rating line; SI units.

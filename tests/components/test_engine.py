@@ -243,6 +243,8 @@ def test_accessories_given_as_a_list_cannot_be_changed_afterwards():
 
 # --- from a rating line --------------------------------------------------------------------------
 
+HABITS = {"rating_basis": "gross", "governing": "speed"}
+
 
 @st.composite
 def ratings(draw):
@@ -261,7 +263,7 @@ def ratings(draw):
 
 @given(ratings())
 def test_curve_from_a_rating_line_goes_through_both_given_points(rating):
-    made = Engine.from_rating(**rating, high_idle=rating["rated_speed"] * 1.08)
+    made = Engine.from_rating(**rating, **HABITS, high_idle=rating["rated_speed"] * 1.08)
     assert made.full_load(rating["peak_torque_speed"]) == pytest.approx(rating["peak_torque"])
     assert made.rated_power == pytest.approx(rating["rated_power"], rel=1e-12)
     at = np.linspace(*made.full_load.domain, 999)
@@ -275,7 +277,10 @@ def test_curve_from_a_rating_line_goes_through_both_given_points(rating):
 @given(ratings())
 def test_curve_from_a_rating_line_says_that_it_is_an_estimate(rating):
     made = Engine.from_rating(
-        **rating, high_idle=rating["rated_speed"] * 1.08, given_notes=(Note("mine", "x"),)
+        **rating,
+        **HABITS,
+        high_idle=rating["rated_speed"] * 1.08,
+        given_notes=(Note("mine", "x"),),
     )
     assert codes(made)[:2] == ["mine", "curve-from-rating"]
     assert made.notes[1].kind == "assumption"
@@ -291,11 +296,26 @@ def test_between_the_given_points_the_curve_is_the_stated_parabola():
         peak_torque_speed=1400 * RPM,
         low_idle=700 * RPM,
         high_idle=2400 * RPM,
+        **HABITS,
     )
     # Halfway a parabola has lost a quarter; the interpolant between rows is good to about 1e-3.
     assert made.full_load(1800 * RPM) == pytest.approx(800 - 100 / 4, rel=1e-3)
     # At half the peak-torque speed the torque is down by 30 % (common practice, no source).
     assert made.full_load(700 * RPM) == pytest.approx(560.0)
+
+
+def test_basis_and_governing_of_a_rating_line_are_not_guessed():
+    line = {
+        "rated_power": 138e3,
+        "rated_speed": 2200 * RPM,
+        "peak_torque": 800.0,
+        "peak_torque_speed": 1400 * RPM,
+        "low_idle": 700 * RPM,
+        "high_idle": 2400 * RPM,
+    }
+    for missing in HABITS:
+        with pytest.raises(TypeError, match=missing):
+            Engine.from_rating(**line, **{key: HABITS[key] for key in HABITS if key != missing})
 
 
 @pytest.mark.parametrize(

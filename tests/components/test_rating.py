@@ -16,6 +16,8 @@ def rated(**changes):
         "peak_torque_speed": 1300 * RPM,
         "low_idle": 800 * RPM,
         "high_idle": 2380 * RPM,
+        "rating_basis": "gross",
+        "governing": "speed",
     }
     return Engine.from_rating(**(line | changes))
 

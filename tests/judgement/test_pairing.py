@@ -170,6 +170,8 @@ def test_a_rating_line_engine_reports_a_band_of_stall_speed():
         peak_torque_speed=1400 * RPM,
         low_idle=800 * RPM,
         high_idle=2380 * RPM,
+        rating_basis="gross",
+        governing="speed",
     )
     result = solve(machine, converter())
     low, high = result.stall_band
