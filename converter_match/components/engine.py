@@ -36,6 +36,8 @@ METHODS: tuple[CorrectionMethod, ...] = (
     "derate-table",
     "none",
 )
+# Entries of a file's [limits] are kept among what is given, under this prefix.
+LIMIT_PREFIX = "limits."
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -360,6 +362,10 @@ class Engine(Component):
                     "deducted. Make sure that the rating does not contain them already.",
                 )
             )
+        limits = [key for key, _ in self.interface if key.startswith(LIMIT_PREFIX)]
+        if limits:
+            text = f"The engine's {', '.join(limits)}: kept as given, and not checked."
+            found.append(Note("engine-limits-not-checked", text))
         return tuple(found)
 
     @cached_property

@@ -7,7 +7,7 @@ from typing import Any
 
 from converter_match.components.blading import BladeRow, BladingGeometry
 from converter_match.components.converter import Converter
-from converter_match.components.engine import Engine, SpeedTable
+from converter_match.components.engine import LIMIT_PREFIX, Engine, SpeedTable
 from converter_match.components.site import Site
 from converter_match.errors import InputError
 from converter_match.library.atomic import write_text
@@ -16,8 +16,6 @@ from converter_match.library.files import FilePath, TomlFile
 from converter_match.library.read import KINDS
 from converter_match.library.toml_text import Inline, toml_text
 from converter_match.notes import Note
-
-_LIMIT_PREFIX = "limits."
 
 
 def component_text(component: Any) -> str:
@@ -186,13 +184,13 @@ def _engine(engine: Engine) -> dict[str, Any]:
         "fuel": _fuel(engine),
         "inertia": {"value": one(engine.inertia, "inertia")},
         "limits": {
-            key.removeprefix(_LIMIT_PREFIX): entry
+            key.removeprefix(LIMIT_PREFIX): entry
             for key, entry in interface.items()
-            if key.startswith(_LIMIT_PREFIX)
+            if key.startswith(LIMIT_PREFIX)
         },
         "site_correction": _site_correction(engine),
         "interface": {
-            key: entry for key, entry in interface.items() if not key.startswith(_LIMIT_PREFIX)
+            key: entry for key, entry in interface.items() if not key.startswith(LIMIT_PREFIX)
         },
         "note": _notes(engine.given_notes),
     }

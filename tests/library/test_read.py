@@ -249,7 +249,10 @@ def test_limits_of_an_engine_are_kept_as_given(tmp_path):
     text = changed(
         ENGINE, ("[interface]", '[limits]\ntilt = { unit = "deg", value = 30 }\n\n[interface]')
     )
-    assert ("limits.tilt", "30 deg") in read_engine(saved(tmp_path, text)).interface
+    found = read_engine(saved(tmp_path, text))
+    assert ("limits.tilt", "30 deg") in found.interface
+    [said] = [note for note in found.notes if note.code == "engine-limits-not-checked"]
+    assert "limits.tilt" in said.message
 
 
 # --- sites ---------------------------------------------------------------------------------------

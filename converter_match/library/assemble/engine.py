@@ -6,6 +6,7 @@ import math
 from typing import Any
 
 from converter_match.components.engine import (
+    LIMIT_PREFIX,
     Accessory,
     Engine,
     Fuel,
@@ -30,9 +31,6 @@ from converter_match.library.schema.engine import (
 )
 from converter_match.library.schema.quantity import Quantity
 from converter_match.notes import Note
-
-LIMIT_PREFIX = "limits."
-"""Entries of [limits] are kept among what is given, under this prefix."""
 
 
 def assemble(toml: TomlFile) -> Engine:
