@@ -4,7 +4,6 @@ Ratios, measured alternately in one run, say more than seconds; the seconds stan
 
 * 10 000 draws of a study with three candidates (match, wheels, grades, criteria) against working
   out the same combinations once, as the data say;
-* the same on two threads against one;
 * a draw against solving one machine at a time, which is what one would write without arrays;
 * the ranking of inputs on top of the draws.
 """
@@ -91,19 +90,18 @@ def main():
         tuple(outcome(item, k, case.duty) for k in case.conditions) for item in case.combinations
     ]
 
-    def draw(workers, sensitivities=False):
-        uncertainty(case, known, draws=args.draws, workers=workers, sensitivities=sensitivities)
+    def draw(sensitivities=False):
+        uncertainty(case, known, draws=args.draws, sensitivities=sensitivities)
 
     def one_by_one():
         for factor in np.linspace(0.98, 1.02, 20):
             engine = case.candidates[0].engine
             solve(engine.replace(torque=engine.torque * factor), case.candidates[0].converter)
 
-    draw(2)
+    draw()
     actions = {
-        "draws, two threads": lambda: draw(2),
-        "draws, one thread": lambda: draw(1),
-        "draws and ranking, two threads": lambda: draw(2, True),
+        "draws": draw,
+        "draws and ranking": lambda: draw(True),
         "as the data say": lambda: [
             outcome(item, k, case.duty) for item in case.combinations for k in case.conditions
         ],
@@ -112,7 +110,7 @@ def main():
     rounds = [{name: timed(action) for name, action in actions.items()}
               for _ in range(args.repeats)]  # fmt: skip
     seconds = {name: float(np.median([row[name] for row in rounds])) for name in actions}
-    two = seconds["draws, two threads"]
+    drawing = seconds["draws"]
     alone = args.draws * len(case.combinations) * seconds["twenty matches one by one"] / 20
     print(
         json.dumps(
@@ -123,16 +121,11 @@ def main():
                 "draws": args.draws,
                 "candidates": len(case.candidates),
                 "seconds": {name: round(value, 3) for name, value in seconds.items()},
-                "least_seconds_two_threads": round(
-                    min(row["draws, two threads"] for row in rounds), 3
-                ),
+                "least_seconds_of_draws": round(min(row["draws"] for row in rounds), 3),
                 "ratios": {
-                    "draws_over_nominal": round(two / seconds["as the data say"], 2),
-                    "one_thread_over_two": round(seconds["draws, one thread"] / two, 2),
-                    "matches_one_by_one_over_draws": round(alone / two, 1),
-                    "ranking_over_draws": round(
-                        seconds["draws and ranking, two threads"] / two - 1, 2
-                    ),
+                    "draws_over_nominal": round(drawing / seconds["as the data say"], 2),
+                    "matches_one_by_one_over_draws": round(alone / drawing, 1),
+                    "ranking_over_draws": round(seconds["draws and ranking"] / drawing - 1, 2),
                 },
             },
             indent=2,

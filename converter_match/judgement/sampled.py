@@ -32,7 +32,7 @@ from converter_match.physics.site_correction import STANDARD_AIR, site_effect
 Deviations = Mapping[str, FloatArray]
 _AIR_GRID = 17
 _ETA_GRID = 2001
-_CELLS = 8
+_CELLS = 4
 _LEVEL = 0.8
 
 

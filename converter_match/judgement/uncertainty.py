@@ -7,7 +7,6 @@ for each combination, the same engine and converter in every condition.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 import numpy as np
@@ -48,7 +47,6 @@ def uncertainty(
     draws: int = DRAWS,
     seed: int = 0,
     sensitivities: bool = True,
-    workers: int = 2,
     progress: Progress | None = None,
 ) -> UncertaintyResult:
     """Draw the inputs of a study within their tolerances and judge every draw.
@@ -65,8 +63,6 @@ def uncertainty(
         The same seed gives the same draws.
     sensitivities : bool
         Whether to rank what the figures depend on as well.
-    workers : int
-        Threads.
     progress : callable, optional
         Called with (done, of how many, what).
 
@@ -105,7 +101,7 @@ def uncertainty(
     ]
     reference = None if study.present is None else known[0]
     assessments = [assess(study, row, reference) for row in known]
-    _warm(sampled, _grades(study), workers, progress)
+    _worked_out(sampled, _grades(study), progress)
     present = sampled[0] if study.present is not None else None
     rows = []
     for k, combination in enumerate(combinations):
@@ -187,30 +183,18 @@ def _grades(study: Study) -> list[float]:
     return sorted({0.0, *study.duty.grades, *([] if last is None else [last])})
 
 
-def _warm(
-    sampled: list[list[Sampled]], grades: list[float], workers: int, progress: Progress | None
+def _worked_out(
+    sampled: list[list[Sampled]], grades: list[float], progress: Progress | None
 ) -> None:
-    """Work the matches out, several at a time: numpy lets the threads run side by side."""
+    """Work everything out that figures and criteria ask for, saying how far it has got."""
     jobs = [item for row in sampled for item in row]
-
-    def work(item: Sampled) -> None:
+    for done, item in enumerate(jobs):
         _ = item.stall_speed, item.coupling_speed, item.usable_share
         _ = item.highest_input_torque, item.highest_input_power
         for grade in grades:
             item.on_grade(grade)
-
-    def say(done: int) -> None:
         if progress:
-            progress(done, len(jobs), "draws")
-
-    if workers <= 1:
-        for k, item in enumerate(jobs):
-            work(item)
-            say(k + 1)
-        return
-    with ThreadPoolExecutor(max_workers=workers) as pool:
-        for k, _ in enumerate(pool.map(work, jobs)):
-            say(k + 1)
+            progress(done + 1, len(jobs), "draws")
 
 
 def _figures(item: Sampled, study: Study) -> list[Figure]:

@@ -229,9 +229,11 @@ def _searched(
 ) -> FloatArray:
     """Return the fastest balance by looking at the whole range; NaN where there is none."""
     grid = np.linspace(low, high, _GRID)
-    excess = np.stack(
-        [_excess(drive, load, grade, factors, np.full(factors.size, p)) for p in grid]
-    )
+    # Every draw at every place of the grid in one go: few draws would not be worth a call each.
+    everyone = np.tile(np.arange(factors.size), _GRID)
+    excess = _excess(
+        drive, load, grade, factors.picked(everyone), np.repeat(grid, factors.size)
+    ).reshape(_GRID, factors.size)
     falls = (excess[:-1] > 0.0) & (excess[1:] <= 0.0)
     found = np.full(factors.size, np.nan)
     rows = np.flatnonzero(falls.any(axis=0))
