@@ -75,6 +75,17 @@ class InputError(ValueError):
             hint=self.hint,
         )
 
+    def said_of(self, source: str) -> InputError:
+        """Return the same error said of another source, such as the file of a component."""
+        return InputError(
+            self.problem,
+            source=source,
+            field=self.field,
+            found=self.found,
+            expected=self.expected,
+            hint=self.hint,
+        )
+
     def __reduce__(self) -> tuple[Any, ...]:
         # Exceptions pickle by their args; ours are keyword-only, so rebuild from the fields.
         has_found = self.found is not _ABSENT

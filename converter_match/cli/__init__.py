@@ -16,6 +16,7 @@ from importlib import import_module
 from types import ModuleType
 
 from converter_match import __version__
+from converter_match.cli import options
 from converter_match.errors import InputError
 
 VERBS = (
@@ -65,7 +66,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         status: int = args.run(args)
         sys.stdout.flush()
     except InputError as error:
-        print(f"converter-match: {error}", file=sys.stderr)
+        print(f"converter-match: {options.in_file(error, args)}", file=sys.stderr)
         return BAD_INPUT
     except KeyboardInterrupt:
         print("converter-match: interrupted; nothing was left half-written", file=sys.stderr)

@@ -115,6 +115,40 @@ def pair_from(args: argparse.Namespace) -> tuple[Engine, Converter]:
     )
 
 
+# Options that name a component file, and the folder of the shipped ones.
+_COMPONENT_OPTIONS = {
+    "engine": "engines",
+    "converter": "converters",
+    "site": "sites",
+    "driveline": "drivelines",
+    "machine": "machines",
+    "arrangement": "arrangements",
+}
+
+
+def in_file(error: InputError, args: argparse.Namespace) -> InputError:
+    """Return an error that names a component with the file it was read from in its place.
+
+    A component does not know its file, so what is found out beyond the reading names its id; a
+    person at the command line mends the file.
+    """
+    from converter_match.library.read import read_component
+    from converter_match.library.shipped import find
+
+    for option, folder in _COMPONENT_OPTIONS.items():
+        given = getattr(args, option, None)
+        if error.source is None or not isinstance(given, str):
+            continue
+        try:
+            path = find(folder, given)
+            known = str(read_component(path).id)
+        except InputError:  # said already, or not the one that is meant
+            continue
+        if error.source == known:
+            return error.said_of(str(path))
+    return error
+
+
 def site_from(args: argparse.Namespace) -> Site | None:
     """Return the site asked for, or None for the engine's own reference air.
 
@@ -150,8 +184,13 @@ def site_from(args: argparse.Namespace) -> Site | None:
             air_temperature=temperature,
         )
     except InputError as error:
-        option = "--altitude" if error.field == "altitude" else "--air-temperature"
-        raise error.located(source=option) from None
+        altitude_it_is = error.field == "altitude"
+        raise InputError(
+            error.problem,
+            source="--altitude" if altitude_it_is else "--air-temperature",
+            found=args.altitude if altitude_it_is else args.air_temperature,
+            expected=error.expected if altitude_it_is else "a temperature above absolute zero",
+        ) from None
 
 
 def hydraulic_torque_from(args: argparse.Namespace) -> float:

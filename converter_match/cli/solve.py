@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 
 from converter_match.cli import options
+from converter_match.errors import InputError
 
 NAME = "solve"
 HELP = "match an engine file with a converter file"
@@ -58,7 +59,12 @@ def run(args: argparse.Namespace) -> int:
     engine, converter = options.pair_from(args)
     diameter = options.in_si(args.diameter, "--diameter", "length", "mm")
     if diameter is not None:
-        converter = converter.scaled(profile_diameter=diameter)
+        try:
+            converter = converter.scaled(profile_diameter=diameter)
+        except InputError as error:
+            if error.field != "profile_diameter":
+                raise
+            raise error.said_of("--diameter") from None
     site, hydraulic_torque = options.site_from(args), options.hydraulic_torque_from(args)
     arranged = None
     if args.arrangement:

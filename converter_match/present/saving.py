@@ -131,5 +131,5 @@ def _there_already(target: Path) -> InputError:
     return InputError(
         "the file is there already",
         source=str(target),
-        hint="choose another name, or ask for it to be overwritten",
+        hint="choose another name, or ask for it to be overwritten (--overwrite, overwrite=True)",
     )

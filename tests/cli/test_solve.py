@@ -111,7 +111,9 @@ def test_an_exceeded_limit_exits_3(capsys, tmp_path):
         ("--air-temperature", "500", "air temperature"),
         ("--hydraulic-torque", "-5", "below zero"),
         ("--hydraulic-torque", "nan", "not a number"),
-        ("--diameter", "0", "profile_diameter"),
+        ("--diameter", "0", "--diameter: profile_diameter"),
+        ("--air-temperature", "-300", "found '-300'"),
+        ("--altitude", "30000 ft", "found '30000 ft'"),
     ],
 )
 def test_a_bad_option_is_one_message_and_exit_2(capsys, option, value, words):
@@ -129,6 +131,37 @@ def test_a_bad_file_is_named_on_standard_error(capsys, tmp_path):
     status, out, err = run(capsys, "solve", "--engine", str(broken), "--converter", CONVERTER)
     assert (status, out) == (2, "")
     assert "broken engine.toml" in err
+
+
+@pytest.mark.parametrize(
+    ("verb", "kind", "id", "old", "new", "words"),
+    [
+        # Each file can be read; what it lacks is found out beyond the reading.
+        ("solve", "engines", ENGINE, "aspiration =", "# aspiration =", "aspiration"),
+        (
+            "solve",
+            "converters",
+            CONVERTER,
+            "[0.00, 0.10,",
+            "[0.05, 0.10,",
+            "does not include stall",
+        ),
+    ],
+)
+def test_a_file_that_lacks_something_is_named_however_late_it_shows(
+    capsys, tmp_path, verb, kind, id, old, new, words
+):
+    text = find(kind, id).read_text(encoding="utf-8")
+    assert old in text
+    mine = tmp_path / "my own.toml"
+    mine.write_text(text.replace(old, new), encoding="utf-8")
+    files = {"engines": ENGINE, "converters": CONVERTER} | {kind: str(mine)}
+    argv = ["--engine", files["engines"], "--converter", files["converters"], "--altitude", "1000"]
+    status, out, err = run(capsys, verb, *argv)
+    assert (status, out) == (2, "")
+    assert str(mine) in err
+    assert words in err
+    assert len(err.splitlines()) == 1
 
 
 def test_an_unknown_id_names_the_nearest(capsys):
