@@ -9,9 +9,10 @@ from __future__ import annotations
 import csv
 import math
 import os
+import warnings
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from typing import IO
+from typing import IO, TYPE_CHECKING
 
 import numpy as np
 
@@ -19,6 +20,9 @@ from converter_match.curves import FloatArray
 from converter_match.errors import InputError, did_you_mean
 from converter_match.library.files import FilePath
 from converter_match.units import dimensions_of, to_si
+
+if TYPE_CHECKING:
+    from pandas import DataFrame
 
 # Name -> dimension. A torque may also be a share of a reference torque.
 COLUMNS: Mapping[str, str] = {
@@ -127,7 +131,7 @@ class MachineLog:
         highest: dict[str, float] = {}
         try:
             with reader:
-                for frame in reader:
+                for frame in _strictly(reader):
                     values = frame.to_numpy()
                     first = self.tally.rows
                     self.tally.rows += len(values)
@@ -146,7 +150,7 @@ class MachineLog:
                     yield LogPiece(columns)
         except pd.errors.EmptyDataError:
             pass
-        except (ValueError, pd.errors.ParserError) as error:
+        except (ValueError, pd.errors.ParserError, pd.errors.ParserWarning) as error:
             if isinstance(error, InputError):
                 raise
             raise self._bad_cell(names, lines_before, error) from None
@@ -279,7 +283,7 @@ class MachineLog:
         running = engine[engine > 1.0]
         middle = float(np.median(running)) if running.size else 0.0
         if running.size > 100 and not 300 * _RPM <= middle <= 6000 * _RPM:
-            number = {"as rad/s": middle * _RPM, "as rpm": middle / _RPM, "as rev/s": middle * 60}
+            number = {"as rad/s": middle / _RPM, "as rpm": middle * _RPM, "as rev/s": middle * 60}
             fits = [n for n, v in number.items() if 300 * _RPM <= v <= 6000 * _RPM]
             raise InputError(
                 "no engine runs at such speeds: is the unit in the head right?",
@@ -359,6 +363,19 @@ class MachineLog:
                             expected="a number, or nothing where none was recorded",
                         )
         return InputError(f"is not a table of numbers: {error}", source=self.source)
+
+
+def _strictly(frames: Iterator[DataFrame]) -> Iterator[DataFrame]:
+    """Yield frames; what the parser would only warn of, cells that it loses, is an error."""
+    import pandas as pd
+
+    while True:
+        with warnings.catch_warnings():
+            warnings.simplefilter("error", pd.errors.ParserWarning)
+            frame = next(frames, None)
+        if frame is None:
+            return
+        yield frame
 
 
 def _wanted() -> str:

@@ -26,7 +26,7 @@ _WORDS = {
     "brakes": ("brakes", BRAKES),
     "pump": ("pump", PUMPS),
 }
-_QUANTITY = re.compile(r"\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(.*?)\s*")
+_QUANTITY = re.compile(r"\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*([^\d\s.,].*?)?\s*")
 _SPLIT = re.compile(r"(?:^|[\s,;]+)(?=[A-Za-z_]+\s*=)")
 COLUMNS = (
     Column("engine speed", "angular_speed"),

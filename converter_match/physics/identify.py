@@ -16,6 +16,8 @@ from numpy.typing import NDArray
 
 from converter_match.curves import FloatArray
 
+# Logarithm of the ratio of likelihoods that counts as clear.
+_CLEARLY = 12.0
 _PLACES = 6
 _AT_THE_NODE = 0.006
 # Speed ratio above which engine and turbine are taken to be tied together.
@@ -380,32 +382,52 @@ def find_kink(x: FloatArray, y: FloatArray, low: float = 0.70, high: float = 0.9
 
     Notes
     -----
-    A parabola with a second one that begins at the kink, by Huber's weights, for each place on a
-    grid of 0.005; the place with the least loss wins, if it beats a single parabola clearly.
+    About each place on a grid of 0.005 two straight lines that meet there are laid, and a parabola,
+    which has as many coefficients, through the same samples (Huber's weights, residuals as shares).
+    The place where the lines beat the parabola most is taken, if the ratio of likelihoods (Laplace
+    errors) is clear.
     """
-    chosen = (x > 0.5) & (x < 0.985)
+    chosen = (x > low - 0.15) & (x < 0.985)
     xs, ys = x[chosen], y[chosen]
-    if xs.size < 60 or (xs > high).sum() < 10 or (xs < low).sum() < 10:
+    if xs.size < 60:
         return None
+    ys = ys / np.interp(xs, *_medians(xs, ys))
+    level = y[chosen] / ys
     places = np.arange(low, high + 1e-9, 0.005)
-    losses = np.array([_huber_loss(xs, ys, float(place)) for place in places])
-    best = int(np.argmin(losses))
-    if not losses[best] < 0.7 * _huber_loss(xs, ys, None) or best in (0, places.size - 1):
-        return None
-    return float(np.round(places[best], 4))
+    gains = np.array([_gain(xs, ys, level, float(place)) for place in places])
+    best = int(np.argmax(gains))
+    return float(np.round(places[best], 4)) if gains[best] > _CLEARLY else None
 
 
-def _huber_loss(x: FloatArray, y: FloatArray, kink: float | None) -> float:
-    t = x - 0.8
-    columns = [np.ones_like(t), t, t * t]
-    if kink is not None:
-        ramp = np.maximum(x - kink, 0.0)
-        columns += [ramp, ramp * ramp]
-    a = np.column_stack(columns)
-    weight = np.ones(x.size)
+def _gain(x: FloatArray, y: FloatArray, level: FloatArray, place: float) -> float:
+    """Logarithm of how much likelier two lines that meet at a place are than a parabola."""
+    near = (x > place - 0.09) & (x < place + 0.05)
+    t = (x[near] - place) / 0.05
+    if (t < 0).sum() < 15 or (t > 0).sum() < 15 or np.unique(np.round(t, 1)).size < 6:
+        return -np.inf
+    both = [np.ones_like(t), t]
+    bent = _huber_loss(np.column_stack([*both, np.maximum(t, 0.0)]), y[near], level[near])
+    smooth = _huber_loss(np.column_stack([*both, t * t]), y[near], level[near])
+    return float(t.size * np.log(smooth / bent))
+
+
+def _huber_loss(columns: FloatArray, y: FloatArray, level: FloatArray) -> float:
+    """Mean absolute residual of a robust fit, in shares of `level`; wild ones count no more."""
+    a = columns / level[:, np.newaxis]
+    weight = np.ones(y.size)
     for _ in range(8):
         beta = np.linalg.lstsq(a * weight[:, np.newaxis], y * weight, rcond=None)[0]
         rest = np.abs(y - a @ beta)
         scale = 1.345 * 1.4826 * float(np.median(rest)) + 1e-300
         weight = np.sqrt(np.minimum(1.0, scale / np.maximum(rest, 1e-300)))
-    return float(np.mean(rest))
+    return float(np.mean(np.minimum(rest, 3.0 * scale)))
+
+
+def _medians(x: FloatArray, y: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Rough level of y over x, so that samples count by their share."""
+    order = np.argsort(x)
+    groups = np.array_split(order, max(4, min(40, x.size // 15)))
+    return (
+        np.array([float(np.median(x[g])) for g in groups]),
+        np.array([float(np.median(y[g])) for g in groups]),
+    )

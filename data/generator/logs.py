@@ -29,3 +29,7 @@ def write_logs(data: Path) -> None:
     text = HEAD + log_text(columns, reference_torque=1004.0)
     (data / "logs").mkdir(exist_ok=True)
     (data / "logs" / "loader-shift.csv").write_text(text, encoding="utf-8", newline="\n")
+
+
+if __name__ == "__main__":
+    write_logs(Path(__file__).resolve().parents[1])

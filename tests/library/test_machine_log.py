@@ -1,0 +1,115 @@
+"""A machine's log, read in pieces and not believed blindly."""
+
+import numpy as np
+import pytest
+
+from converter_match.errors import InputError
+from converter_match.library.machine_log import MachineLog
+from tests.examples import RPM
+
+HEAD = "time [s],engine speed [rpm],turbine speed [rpm],engine torque [N.m],oil temperature [degC]"
+
+
+def written(tmp_path, rows, head=HEAD):
+    path = tmp_path / "log.csv"
+    path.write_text("\n".join([head, *rows]) + "\n", encoding="utf-8")
+    return path
+
+
+def rows(count=400, step=0.1, engine=1800.0, turbine=900.0, torque=800.0, oil=85.0, start=0.0):
+    return [f"{start + k * step:.3f},{engine},{turbine},{torque},{oil}" for k in range(count)]
+
+
+def read(path, **options):
+    log = MachineLog(path, **options)
+    return log, list(log.pieces())
+
+
+def test_columns_come_in_si_and_in_pieces(tmp_path):
+    path = written(tmp_path, rows(1000))
+    log = MachineLog(path)
+    pieces = list(log.pieces(rows=300))
+    assert [piece.columns["time"].size for piece in pieces] == [300, 300, 300, 100]
+    assert pieces[0].columns["engine speed"][0] == pytest.approx(1800 * RPM)
+    assert pieces[0].columns["oil temperature"][0] == pytest.approx(358.15)
+    assert log.tally.rows == 1000
+    assert log.tally.step == pytest.approx(0.1)
+
+
+def test_percent_torque_needs_its_reference(tmp_path):
+    head = HEAD.replace("N.m", "percent")
+    path = written(tmp_path, rows(torque=80.0), head)
+    with pytest.raises(InputError, match="needs the torque that is 100 percent"):
+        read(path)
+    _, [piece] = read(path, reference_torque=1000.0)
+    assert piece.columns["engine torque"][0] == pytest.approx(800.0)
+
+
+def test_gaps_are_counted_and_rows_with_holes_left_out(tmp_path):
+    lines = [*rows(100), *rows(100, start=100.0)]
+    lines[5] = "0.500,1800,,800,85"
+    log, _ = read(written(tmp_path, lines))
+    assert (log.tally.gaps, log.tally.dropped) == (1, 1)
+    assert log.tally.longest_gap == pytest.approx(90.1, abs=0.01)
+
+
+@pytest.mark.parametrize("at", [50, 350])  # within a piece, and from one to the next
+def test_clock_that_goes_back_is_named_by_its_line(tmp_path, at):
+    lines = rows(400)
+    lines[at] = lines[at].replace(lines[at].split(",")[0], "0.001", 1)
+    log = MachineLog(written(tmp_path, lines))
+    with pytest.raises(InputError, match=rf"line {at + 2}, time: the clock goes back"):
+        list(log.pieces(rows=350))
+
+
+@pytest.mark.parametrize(
+    ("head", "changes", "message"),
+    [
+        (HEAD, {"engine": 188.5, "turbine": 94.0}, "read as rad/s it would fit"),
+        (HEAD.replace("[rpm],t", "[rad/s],t"), {}, "read as rpm it would fit"),
+        (HEAD, {"engine": 900.0, "turbine": 1800.0}, "have changed places"),
+        (HEAD, {"oil": 190.0}, "Celsius and Fahrenheit"),
+        (HEAD, {"torque": 80.0}, "percent and N.m mixed up"),
+        (HEAD, {"step": 100.0}, "milliseconds"),
+        (HEAD.replace("time [s]", "time [ms]"), {"step": 0.02}, "is the unit right"),
+    ],
+    ids=["rad/s", "rpm", "swapped", "degF", "percent", "ms-as-s", "s-as-ms"],
+)
+def test_swapped_units_and_columns_are_named(tmp_path, head, changes, message):
+    path = written(tmp_path, rows(**changes), head)
+    with pytest.raises(InputError, match=message):
+        read(path, peak_torque=1000.0)
+
+
+@pytest.mark.parametrize(
+    ("content", "message"),
+    [
+        ("", "is empty"),
+        ("# only a remark\n", "is empty"),
+        (HEAD + "\n", "no usable rows"),
+        ("time [s],engine speed [rpm]\n1,2\n", "missing columns: turbine speed, engine torque"),
+        (HEAD.replace("turbine speed", "turbin speed") + "\n", "did you mean 'turbine speed'"),
+        (HEAD.replace(" [rpm]", "") + "\n", "names no unit"),
+        (HEAD.replace("degC", "bananas") + "\n", "bananas"),
+        (HEAD + "\n0,1800,900,800,85\n0.1,18oo,900,800,85\n",
+         "line 3, engine speed: not a number; found '18oo'"),
+        (HEAD + "\n0,1800,900,800,85,7\n", "cells"),
+        ("\0\0\0\0", "not a text table"),
+    ],
+)  # fmt: skip
+def test_bad_files_are_named(tmp_path, content, message):
+    path = tmp_path / "log.csv"
+    path.write_text(content, encoding="utf-8")
+    with pytest.raises(InputError, match=message):
+        read(path)
+
+
+def test_missing_file_is_named(tmp_path):
+    with pytest.raises(InputError, match="no such file"):
+        read(tmp_path / "nothing.csv")
+
+
+def test_remarks_before_the_head_are_passed_over(tmp_path):
+    path = written(tmp_path, rows(), "# invented\n" + HEAD)
+    _, [piece] = read(path)
+    assert np.all(np.diff(piece.columns["time"]) > 0)
