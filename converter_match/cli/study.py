@@ -75,6 +75,7 @@ def run(args: argparse.Namespace) -> int:
         print(result.text(args.units))
         if target is not None:
             print(f"\nWritten: {target / 'report.html'}, report.pdf, result.json, tables, figures")
+            print(f"Decision: {result.decision.kind}. {result.decision.headline}")
     return FAILS if result.fails else 0
 
 

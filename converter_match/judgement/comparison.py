@@ -120,18 +120,36 @@ class Comparison:
         """Return the figures of one condition."""
         return tuple(item for item in self.figures if item.condition == condition)
 
-    def words(self, combination: str, judged: str, system: System = "si") -> tuple[str, ...]:
-        """Return a sentence for each figure that is ``better``, ``worse`` or ``other``.
+    def words(
+        self,
+        combination: str,
+        judged: str,
+        system: System = "si",
+        *,
+        condition: str | None = None,
+    ) -> tuple[str, ...]:
+        """Return words for each figure that is ``better``, ``worse`` or ``other``.
 
         Where a figure goes the same way in several conditions, or for several grades, the largest
         change is told.
+
+        Parameters
+        ----------
+        combination : str
+        judged : {"better", "worse", "other"}
+        system : {"si", "us"}
+        condition : str, optional
+            Only this one.
         """
         found: dict[str, tuple[float, str]] = {}
+        several = condition is None and len(self.conditions) > 1
         for item in self.figures:
             share = item.share(combination)
             if item.judged(combination) != judged or share is None:
                 continue
-            text = _sentence(item, combination, system, len(self.conditions) > 1)
+            if condition not in (None, item.condition):
+                continue
+            text = _sentence(item, combination, system, several)
             family = "speed_on" if item.key.startswith("speed_on") else item.key
             if family not in found or abs(share) > found[family][0]:
                 found[family] = abs(share), text
@@ -297,7 +315,9 @@ def _sentence(item: Figure, combination: str, system: System, several: bool) -> 
     assert share is not None
     before, after = (amount(value, item.dimension, system) for value in (present, own))
     where = f" ({item.condition})" if several else ""
-    return f"{item.title}: {before} before, {after} after, {100 * share:+.0f} %{where}"
+    if before.rsplit(" ", 1)[1:] == after.rsplit(" ", 1)[1:]:
+        before = before.rsplit(" ", 1)[0]
+    return f"{item.title} {before} → {after} ({100 * share:+.0f} %){where}"
 
 
 def effort_lines(outcome: Outcome) -> tuple[np.ndarray, np.ndarray] | None:

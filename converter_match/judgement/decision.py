@@ -11,9 +11,11 @@ from converter_match.judgement.bolt_on import BoltOnSheet
 from converter_match.judgement.comparison import Comparison
 from converter_match.judgement.criteria import Verdict
 from converter_match.judgement.study import PRESENT, Study
+from converter_match.units import System
 
 Kind = Literal["can be ordered", "only with reservations", "not decided", "do not order"]
 
+_FEW = 4
 _KIND: dict[Verdict, Kind] = {
     Verdict.PASS: "can be ordered",
     Verdict.MARGINAL: "only with reservations",
@@ -65,6 +67,7 @@ def decide(
     assessments: Sequence[Assessment],
     sheets: Sequence[BoltOnSheet],
     comparison: Comparison,
+    system: System = "si",
 ) -> Decision:
     """Return the decision.
 
@@ -77,6 +80,8 @@ def decide(
     assessments, sheets : sequence
         One of each combination.
     comparison : Comparison
+    system : {"si", "us"}
+        Units of the reasons.
     """
     by_id = {sheet.combination: sheet for sheet in sheets}
 
@@ -101,7 +106,7 @@ def decide(
         kind=kind,
         combination=first.combination,
         headline=_headline(kind, first, len(candidates)),
-        reasons=_reasons(first, ranked, comparison),
+        reasons=_reasons(first, ranked, comparison, system),
         before_ordering=_before_ordering(first, sheet),
         ranking=tuple(item.combination for item in ranked),
     )
@@ -124,19 +129,18 @@ def _headline(kind: Kind, first: Assessment, count: int) -> str:
 
 
 def _reasons(
-    first: Assessment, ranked: Sequence[Assessment], comparison: Comparison
+    first: Assessment, ranked: Sequence[Assessment], comparison: Comparison, system: System
 ) -> tuple[str, ...]:
     reasons = [f"{first.name}: {first.headline}"]
     for item in (*first.failed_musts, *first.failed_shoulds):
-        reasons.append(f"{item.spec.title}: {item.words()}. {item.spec.reason}")
+        reasons.append(f"{item.spec.title}: {item.words(system)}. {item.spec.reason}")
     for item in first.marginal:
-        reasons.append(f"{item.spec.title} is marginal: {item.words()}.")
-    gains = comparison.words(first.combination, "better")[:3]
-    losses = comparison.words(first.combination, "worse")[:3]
-    if gains:
-        reasons.append("Better than today: " + "; ".join(gains) + ".")
-    if losses:
-        reasons.append("Worse than today: " + "; ".join(losses) + ".")
+        reasons.append(f"{item.spec.title} is marginal: {item.words(system)}.")
+    where = comparison.conditions[0]
+    for word in ("better", "worse"):
+        said = comparison.words(first.combination, word, system, condition=where)
+        if said:
+            reasons.append(f"{word.capitalize()} than today ({where}): {'; '.join(said[:_FEW])}.")
     reasons += [f"{other.name}: {other.headline}" for other in ranked[1:]]
     return tuple(reasons)
 

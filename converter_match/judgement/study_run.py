@@ -49,6 +49,12 @@ class StudyResult:
     decision: Decision
     extras: Mapping[str, Any] = field(default_factory=dict)
 
+    def decided(self, system: System) -> Decision:
+        """Return the decision with its reasons in a unit system."""
+        if system == "si":
+            return self.decision
+        return decide(self.study, self.assessments, self.sheets, self.comparison, system)
+
     @property
     def fails(self) -> bool:
         """Whether a must-criterion fails for any candidate."""

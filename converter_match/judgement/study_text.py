@@ -18,14 +18,16 @@ _SIGN = {"pass": "pass", "marginal": "MARGINAL", "not known": "NOT KNOWN", "fail
 
 def text_of(result: StudyResult, system: System) -> str:
     """Return decision, criteria and differences."""
-    decision = result.decision
+    decision = result.decided(system)
     lines = [result.study.name, "", f"Decision: {decision.kind}. {decision.headline}", "", "Why:"]
     lines += _listed(decision.reasons)
     lines += ["", "Before ordering:", *_listed(decision.before_ordering), ""]
     lines += _criteria(result)
     lines += [""]
-    for condition in result.comparison.conditions:
-        lines += [*_figures(result, condition, system), ""]
+    first, *others = result.comparison.conditions
+    lines += [*_figures(result, first, system), ""]
+    if others:
+        lines += [f"Also looked at: {'; '.join(others)} (in the report and its tables).", ""]
     for name, why in result.not_applied:
         lines.append(f"not applied: {name} ({why})")
     return "\n".join(lines).rstrip()

@@ -66,7 +66,7 @@ def report_of(result: StudyResult, system: System = "si") -> Report:
 
 
 def _decision(result: StudyResult, system: System) -> Section:
-    decision = result.decision
+    decision = result.decided(system)
     blocks: list[Block] = [
         Verdicts(word=decision.kind.upper(), text=decision.headline),
         Heading(text="Why"),

@@ -11,6 +11,8 @@ from markupsafe import Markup
 from converter_match.present.report_model import Picture, Report
 
 _ID = re.compile(r'(\sid="|xlink:href="#|\shref="#|url\(#)')
+_OWN_ID = re.compile(r'\sid="([^"]*)"')
+_REFERENCE = re.compile(r'(?:href="#|url\(#)([^")]+)')
 _COMMENT = re.compile(r"<!--.*?-->", re.DOTALL)
 _METADATA = re.compile(r"<metadata>.*?</metadata>", re.DOTALL)
 
@@ -32,12 +34,14 @@ def report_html(report: Report) -> str:
 def inline_svg(picture: Picture, number: int) -> Markup:
     """Return a figure as SVG that can stand in a page beside others.
 
-    Its ids get a prefix, since two figures may use the same; comments go, since matplotlib repeats
-    there every text that it draws.
+    Of its ids those stay that it refers to, with a prefix, since two figures may use the same;
+    comments go, since matplotlib repeats there every text that it draws.
     """
     text = picture.svg.decode("utf-8")
     text = text[text.index("<svg") :]
     text = _METADATA.sub("", _COMMENT.sub("", text))
+    used = set(_REFERENCE.findall(text))
+    text = _OWN_ID.sub(lambda found: found[0] if found[1] in used else "", text)
     text = _ID.sub(rf"\g<1>f{number}-", text)
     head, rest = text.split(">", 1)
     # The page decides about the width; the height follows from the viewBox.

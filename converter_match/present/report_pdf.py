@@ -15,7 +15,7 @@ from typing import Any
 from matplotlib import rc_context
 from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
-from matplotlib.font_manager import FontProperties, findfont, get_font
+from matplotlib.font_manager import FontProperties, findfont
 from matplotlib.ft2font import FT2Font, LoadFlags
 from matplotlib.image import imread
 from matplotlib.lines import Line2D
@@ -75,7 +75,7 @@ def report_pdf(report: Report) -> bytes:
 @lru_cache(maxsize=2)
 def _font(bold: bool) -> FT2Font:
     name = findfont(FontProperties(family=FAMILY, weight="bold" if bold else "normal"))
-    font = get_font(name)
+    font = FT2Font(name)  # of our own: others would set the size of a shared one
     font.set_size(_EM, 72.0)
     return font
 

@@ -196,20 +196,6 @@ def test_outputs_are_written_and_never_overwritten_unasked(capsys, tmp_path):
     assert run(capsys, *argv, "--overwrite")[0] == 0
 
 
-def test_demo_writes_a_new_folder_each_time(capsys, tmp_path, monkeypatch):
-    monkeypatch.chdir(tmp_path)
-    assert run(capsys, "demo")[0] == 0
-    assert run(capsys, "demo", "--units", "us")[0] == 0
-    first, second = sorted(path.name for path in tmp_path.iterdir())
-    assert (first, second) == ("converter-match-demo", "converter-match-demo-2")
-    for folder in (first, second):
-        assert (tmp_path / folder / "overlay.png").stat().st_size > 10_000
-        assert json.loads((tmp_path / folder / "match.json").read_text(encoding="utf-8"))["stall"]
-    status, _, err = run(capsys, "demo", "--out", first)
-    assert status == 2
-    assert first in err
-
-
 def test_check_reads_all_files_and_goes_on_after_a_bad_one(capsys, tmp_path):
     bad = tmp_path / "bad.toml"
     bad.write_text("", encoding="utf-8")

@@ -1,0 +1,44 @@
+"""The verb ``demo``: what a person types first."""
+
+from __future__ import annotations
+
+import json
+
+import converter_match.present.study_folder as folder
+from converter_match.cli import main
+from converter_match.judgement.study import Condition, Study
+
+
+def test_demo_runs_the_shipped_study_from_end_to_end(capsys, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    assert main(["demo"]) == 0
+    said = capsys.readouterr().out
+    assert "stall" in said
+    assert "Decision: only with reservations." in said
+    assert "Invented demo data." in said
+    out = tmp_path / "converter-match-demo"
+    assert (out / "overlay.png").stat().st_size > 10_000
+    assert json.loads((out / "match.json").read_text(encoding="utf-8"))["stall"]
+    data = json.loads((out / "report" / "result.json").read_text(encoding="utf-8"))
+    assert data["decision"]["combination"] == "new-engine"
+    assert data["uncertainty"]["draws"] == 1000
+    assert (out / "report" / "report.html").stat().st_size > 100_000
+    assert (out / "report" / "report.pdf").read_bytes().startswith(b"%PDF-")
+
+
+def test_demo_takes_a_new_folder_each_time(capsys, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    # The study itself is run by the test above.
+    monkeypatch.setattr(Study, "conditions", property(lambda study: _first(study)))
+    monkeypatch.setattr(folder, "report_pdf", lambda report: b"%PDF-1.4 left out")
+    for options in ((), ("--units", "us")):
+        assert main(["demo", *options]) == 0
+    names = sorted(path.name for path in tmp_path.iterdir())
+    assert names == ["converter-match-demo", "converter-match-demo-2"]
+    capsys.readouterr()
+    assert main(["demo", "--out", names[0]]) == 2
+    assert names[0] in capsys.readouterr().err
+
+
+def _first(study):
+    return (Condition(site=study.sites[0], hydraulic_torque=0.0),)
