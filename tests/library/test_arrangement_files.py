@@ -85,8 +85,17 @@ overrun = true
 
 
 def test_torque_divider_by_ratio_has_the_classic_connection(tmp_path):
-    found = read(tmp_path, "[torque_divider]\nratio = { value = 2.5 }\n").torque_divider
+    whole = read(tmp_path, "[torque_divider]\nratio = { value = 2.5 }\n")
+    found = whole.torque_divider
     assert (found.planetary.ratio, found.connection) == (2.5, CLASSIC)
+    [said] = [note for note in whole.notes if note.code == "connection-assumed"]
+    assert str(CLASSIC) in said.message
+    assert said.kind == "assumption"
+
+
+def test_a_stated_connection_is_not_called_assumed():
+    notes = read_arrangement(shipped("arrangements")["dozer-torque-divider"]).notes
+    assert "connection-assumed" not in {note.code for note in notes}
 
 
 @pytest.mark.parametrize(

@@ -16,7 +16,7 @@ from converter_match.components.arrangement import (
     Wheels,
 )
 from converter_match.components.engine import SpeedTable
-from converter_match.components.planetary import Connection, Planetary
+from converter_match.components.planetary import CLASSIC, Connection, Planetary
 from converter_match.library.assemble.places import Places, said_in_file_words
 from converter_match.library.files import TomlFile
 from converter_match.library.problems import validated
@@ -31,6 +31,7 @@ from converter_match.library.schema.arrangement import (
     WheelsTable,
 )
 from converter_match.library.schema.quantity import Quantity
+from converter_match.notes import Note, assumption
 
 
 def assemble(toml: TomlFile) -> Arrangement:
@@ -67,7 +68,7 @@ def _arrangement(file: ArrangementFile) -> Arrangement:
             overrun=file.permission.overrun,
             stator=file.permission.stator,
         ),
-        given_notes=file.notes(),
+        given_notes=file.notes() + _connection_notes(file.torque_divider),
     )
 
 
@@ -112,8 +113,19 @@ def _torque_divider(table: TorqueDividerTable | None) -> TorqueDivider | None:
     with said_in_file_words(places):
         return TorqueDivider(
             planetary=Planetary(sun_teeth=table.sun_teeth, ring_teeth=table.ring_teeth, **given),
-            connection=Connection.parse(table.connection),
+            connection=CLASSIC if table.connection is None else Connection.parse(table.connection),
         )
+
+
+def _connection_notes(table: TorqueDividerTable | None) -> tuple[Note, ...]:
+    if table is None or table.connection is not None:
+        return ()
+    return (
+        assumption(
+            "connection-assumed",
+            f"The file does not say how the torque divider is connected: {CLASSIC} is assumed.",
+        ),
+    )
 
 
 def _hydraulic_sharing(table: HydraulicSharingTable | None) -> HydraulicSharing | None:

@@ -79,10 +79,7 @@ class TorqueDividerTable(FileTable):
     sun_teeth: int | None = None
     ring_teeth: int | None = None
     ratio: Number | None = Field(default=None, description="ring / sun, above 1")
-    connection: Line = Field(
-        default="engine-and-impeller -> sun, turbine -> ring, output -> carrier",
-        description="which shaft turns which member",
-    )
+    connection: Line | None = Field(default=None, description="which shaft turns which member")
 
 
 class HydraulicSharingTable(FileTable):
