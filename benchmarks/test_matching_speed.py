@@ -1,7 +1,7 @@
 """The solver under pytest-benchmark, grouped so that its table shows the ratios.
 
-`python -m pytest --import-mode=prepend benchmarks/test_matching_speed.py` (``dev`` extra). Compare within a
-group: seconds say more about the machine than about the code.
+`python -m pytest --import-mode=prepend benchmarks/test_matching_speed.py` (``dev``
+extra). Compare within a group: seconds say more about the machine than about the code.
 """
 
 import numpy as np
