@@ -36,6 +36,10 @@ if TYPE_CHECKING:  # what an editor and the type checker see; the same names as 
     from converter_match.judgement.arranged import solve_arranged
     from converter_match.judgement.match_result import MatchResult
     from converter_match.judgement.pairing import solve
+    from converter_match.judgement.study import Study
+    from converter_match.judgement.study_extras import with_extras
+    from converter_match.judgement.study_file import read_study
+    from converter_match.judgement.study_run import StudyResult, run_study
     from converter_match.judgement.traction import tractive
     from converter_match.library.check import oddities
     from converter_match.library.read import (
@@ -51,6 +55,7 @@ if TYPE_CHECKING:  # what an editor and the type checker see; the same names as 
     from converter_match.library.write import write_component
     from converter_match.notes import Note
     from converter_match.physics.matching import match
+    from converter_match.present.study_folder import write_study
     from converter_match.units import from_si, to_si
 
 _HOME = {
@@ -64,6 +69,8 @@ _HOME = {
     "MatchResult": "judgement.match_result",
     "Note": "notes",
     "Site": "components.site",
+    "Study": "judgement.study",
+    "StudyResult": "judgement.study_run",
     "from_si": "units",
     "match": "physics.matching",
     "oddities": "library.check",
@@ -74,12 +81,16 @@ _HOME = {
     "read_engine": "library.read",
     "read_machine": "library.read",
     "read_site": "library.read",
+    "read_study": "judgement.study_file",
+    "run_study": "judgement.study_run",
     "shipped": "library.shipped",
     "solve": "judgement.pairing",
     "solve_arranged": "judgement.arranged",
     "to_si": "units",
     "tractive": "judgement.traction",
+    "with_extras": "judgement.study_extras",
     "write_component": "library.write",
+    "write_study": "present.study_folder",
 }
 
 __all__ = [
@@ -93,6 +104,8 @@ __all__ = [
     "MatchResult",
     "Note",
     "Site",
+    "Study",
+    "StudyResult",
     "__version__",
     "from_si",
     "match",
@@ -104,12 +117,16 @@ __all__ = [
     "read_engine",
     "read_machine",
     "read_site",
+    "read_study",
+    "run_study",
     "shipped",
     "solve",
     "solve_arranged",
     "to_si",
     "tractive",
+    "with_extras",
     "write_component",
+    "write_study",
 ]
 
 

@@ -21,7 +21,7 @@ examples:
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the verb's options."""
-    parser.add_argument("files", nargs="+", metavar="FILE", help="component file (TOML)")
+    parser.add_argument("files", nargs="+", metavar="FILE", help="component or study file (TOML)")
     parser.add_argument("--json", action="store_true", help="print the findings as JSON")
     options.add_units(parser)
 
@@ -30,14 +30,13 @@ def run(args: argparse.Namespace) -> int:
     """Check every file, also those after a bad one; return the exit status."""
     from converter_match.cli import BAD_INPUT
     from converter_match.library.check import oddities
-    from converter_match.library.read import read_component
     from converter_match.units import note_text
 
     report: list[dict[str, Any]] = []
     bad = 0
     for path in args.files:
         try:
-            component = read_component(path)
+            component = _read(path)
         except InputError as error:
             bad += 1
             report.append({"file": str(path), "readable": False, "error": str(error)})
@@ -66,3 +65,14 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         options.print_json({"files": report})
     return BAD_INPUT if bad else 0
+
+
+def _read(path: str) -> Any:
+    """Return what a file describes: a component, or a study with everything that it names."""
+    from converter_match.judgement.study_file import SCHEMA, read_study
+    from converter_match.library.files import read_toml
+    from converter_match.library.read import read_component
+
+    if read_toml(path).data.get("schema") == SCHEMA:
+        return read_study(path)
+    return read_component(path)

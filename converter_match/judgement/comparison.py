@@ -317,7 +317,7 @@ def _sentence(item: Figure, combination: str, system: System, several: bool) -> 
     where = f" ({item.condition})" if several else ""
     if before.rsplit(" ", 1)[1:] == after.rsplit(" ", 1)[1:]:
         before = before.rsplit(" ", 1)[0]
-    return f"{item.title} {before} → {after} ({100 * share:+.0f} %){where}"
+    return f"{item.title}: {before} → {after} ({100 * share:+.0f} %){where}"
 
 
 def effort_lines(outcome: Outcome) -> tuple[np.ndarray, np.ndarray] | None:

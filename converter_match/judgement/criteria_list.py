@@ -187,7 +187,7 @@ _SPECS = (
         name="rated-power-usable",
         title="Rated power usable",
         asks="the engine's greatest net power taken up where the converter is efficient",
-        reason="Power that the converter only takes up where it wastes a fifth of it was paid for "
+        reason="Power that the converter only takes up where it wastes much of it was paid for "
         "and never reaches the ground.",
         thresholds=(
             _least(0.95, "the greatest net power"),
@@ -281,8 +281,8 @@ _SPECS = (
         name="continuous-heat",
         title="Continuous heat",
         asks="heat on the continuous grade of the duty within what the cooler carries away",
-        reason="Heat that the cooler does not carry away boils the oil, and the transmission "
-        "with it.",
+        reason="Heat that the cooler does not carry away overheats the oil, and clutches and "
+        "seals with it.",
         weight="must",
         thresholds=(_most(1.0, "what the cooler carries with the oil at its limit"), _margin(0.1)),
     ),
@@ -290,7 +290,7 @@ _SPECS = (
         name="oil-temperature",
         title="Oil on the route",
         asks="hottest oil on the routes of the duty below its limit",
-        reason="Oil that gets too hot ages within hours and takes the seals along.",
+        reason="Oil that gets too hot ages fast and takes the seals along.",
         thresholds=(
             Threshold(
                 name="margin",
@@ -312,8 +312,8 @@ _SPECS = (
         name="fuel-kept",
         title="Fuel",
         asks="fuel for every route of the duty, against the machine as it stands",
-        reason="Fuel is the largest bill of a working machine.",
-        thresholds=(_most(1.0, "the present fuel"), _margin(0.02)),
+        reason="Fuel is paid for every hour that the machine works.",
+        thresholds=(_most(1.05, "the present fuel"), _margin(0.02)),
         compares=True,
     ),
     Spec(

@@ -7,10 +7,7 @@ file, and a notebook may build one by hand.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from dataclasses import dataclass, field
-from types import MappingProxyType
-from typing import Literal, get_args
 
 from converter_match.components.arrangement import Arrangement
 from converter_match.components.base import (
@@ -28,44 +25,36 @@ from converter_match.components.site import Site
 from converter_match.components.surface import Surface
 from converter_match.errors import InputError, did_you_mean
 from converter_match.judgement.criteria_list import CATALOGUE, Choice
+from converter_match.judgement.study_doubts import (
+    CLAIM_DIMENSIONS,
+    DISTRIBUTIONS,
+    TOLERANCE_DIMENSIONS,
+    Claim,
+    Correlation,
+    Distribution,
+    Tolerance,
+)
 
-Distribution = Literal["uniform", "normal", "triangular"]
-DISTRIBUTIONS: tuple[Distribution, ...] = get_args(Distribution)
+# What belongs to a study is found here as well.
+__all__ = [
+    "CLAIM_DIMENSIONS",
+    "DISTRIBUTIONS",
+    "PRESENT",
+    "TOLERANCE_DIMENSIONS",
+    "Claim",
+    "Combination",
+    "Condition",
+    "Correlation",
+    "Distribution",
+    "Duty",
+    "InputFile",
+    "Limits",
+    "Study",
+    "Tolerance",
+    "once_each",
+    "refer",
+]
 PRESENT = "present"
-
-TOLERANCE_DIMENSIONS: Mapping[str, str] = MappingProxyType(
-    {
-        "engine-torque": "ratio",
-        "k-factor": "ratio",
-        "torque-ratio": "ratio",
-        "accessories": "ratio",
-        "air-pressure": "ratio",
-        "air-temperature": "temperature_difference",
-        "mass": "ratio",
-        "rolling-resistance": "ratio",
-    }
-)
-"""What a tolerance can be given for, and the dimension of its half width."""
-
-CLAIM_DIMENSIONS: Mapping[str, str] = MappingProxyType(
-    {
-        "stall-speed": "angular_speed",
-        "stall-input-torque": "torque",
-        "stall-turbine-torque": "torque",
-        "stall-torque-ratio": "ratio",
-        "stall-k-factor": "k_factor",
-        "stall-heat": "power",
-        "coupling-speed-ratio": "ratio",
-        "coupling-engine-speed": "angular_speed",
-        "coupling-turbine-speed": "angular_speed",
-        "best-efficiency": "ratio",
-        "tractive-effort": "force",
-        "steepest-grade": "weight_share",
-        "speed-on-grade": "velocity",
-        "top-speed": "velocity",
-    }
-)
-"""What a dealer's claim can be about, and its dimension."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -198,143 +187,6 @@ class Limits:
                     found=low,
                     expected=f"a value below {most}",
                 )
-
-
-@dataclass(frozen=True, kw_only=True)
-class Tolerance:
-    """How well an input is known.
-
-    Parameters
-    ----------
-    quantity : str
-        A key of `TOLERANCE_DIMENSIONS`.
-    half_width : float
-        Share of the value (0.03 is +-3 %), or [K] for the air temperature. For a normal
-        distribution twice the standard deviation, so that about 95 % lie inside.
-    distribution : {"uniform", "normal", "triangular"}
-    shared : bool
-        Whether one draw holds for every combination (the same mass, the same air), or each
-        combination has its own.
-
-    Raises
-    ------
-    InputError
-        If the half width is below zero or absurd, or the quantity is not known.
-    """
-
-    quantity: str
-    half_width: float
-    distribution: Distribution = "uniform"
-    shared: bool = False
-
-    def __post_init__(self) -> None:
-        require_choice(self.quantity, "tolerance.quantity", tuple(TOLERANCE_DIMENSIONS))
-        require_choice(self.distribution, "tolerance.distribution", DISTRIBUTIONS)
-        relative = TOLERANCE_DIMENSIONS[self.quantity] == "ratio"
-        most = 0.5 if relative else 60.0
-        if not (math.isfinite(self.half_width) and self.half_width >= 0.0):
-            raise InputError(
-                "a tolerance cannot be below zero",
-                field="tolerance.half_width",
-                found=self.half_width,
-                expected="the half width of a band, zero or more",
-            )
-        if self.half_width > most:
-            raise InputError(
-                "a tolerance wider than anything that is known at all",
-                field="tolerance.half_width",
-                found=self.half_width,
-                expected="at most 50 percent" if relative else "at most 60 K",
-            )
-
-
-@dataclass(frozen=True, kw_only=True)
-class Correlation:
-    """Two tolerances that go together.
-
-    Parameters
-    ----------
-    first, second : str
-        Quantities that have a tolerance.
-    coefficient : float
-        Of rank correlation, -1 to 1.
-    """
-
-    first: str
-    second: str
-    coefficient: float
-
-    def __post_init__(self) -> None:
-        if not -1.0 <= self.coefficient <= 1.0:
-            raise InputError(
-                "out of range",
-                field="correlation.coefficient",
-                found=self.coefficient,
-                expected="-1 to 1",
-            )
-        if self.first == self.second:
-            raise InputError(
-                "a quantity goes with itself", field="correlation.between", found=self.first
-            )
-
-
-@dataclass(frozen=True, kw_only=True)
-class Claim:
-    """A number that somebody else gives for a combination.
-
-    Parameters
-    ----------
-    quantity : str
-        A key of `CLAIM_DIMENSIONS`.
-    value : float
-        SI.
-    given : str
-        As written, unit included.
-    combination : str
-        Id of a combination.
-    source : str
-        Who says so.
-    tolerance : float, optional
-        Share of the value within which the claim counts as met.
-    site : str, optional
-        Id of a site; without one the claim is taken for the engine's reference air.
-    hydraulic_torque : float
-        [N.m].
-    gear : str, optional
-    grade : float, optional
-        Rise / run.
-    speed : float, optional
-        [m/s].
-    load : {"laden", "empty"}, optional
-    """
-
-    quantity: str
-    value: float
-    given: str
-    combination: str
-    source: str = ""
-    tolerance: float | None = None
-    site: str | None = None
-    hydraulic_torque: float = 0.0
-    gear: str | None = None
-    grade: float | None = None
-    speed: float | None = None
-    load: Load | None = None
-
-    def __post_init__(self) -> None:
-        require_choice(self.quantity, "claim.quantity", tuple(CLAIM_DIMENSIONS))
-        if self.tolerance is not None and not 0.0 <= self.tolerance <= 0.5:
-            raise InputError(
-                "a tolerance cannot be below zero" if self.tolerance < 0 else "out of range",
-                field="claim.tolerance",
-                found=self.tolerance,
-                expected="0 to 50 percent",
-            )
-
-    @property
-    def dimension(self) -> str:
-        """Dimension of the value."""
-        return CLAIM_DIMENSIONS[self.quantity]
 
 
 @dataclass(frozen=True, kw_only=True)

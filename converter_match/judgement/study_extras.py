@@ -6,7 +6,11 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
+from converter_match.components.converter import Converter
+from converter_match.judgement.study import Study
 from converter_match.judgement.study_run import StudyResult
+from converter_match.library.read import read_converter
+from converter_match.library.shipped import shipped
 
 DRAWS = 4_000
 Progress = Callable[[int, int, str], None]
@@ -28,7 +32,8 @@ def with_extras(
     Returns
     -------
     StudyResult
-        With ``uncertainty`` among its extras where the study has tolerances.
+        With ``uncertainty`` among its extras where the study has tolerances, and ``audit`` where
+        it has claims.
 
     Raises
     ------
@@ -41,6 +46,19 @@ def with_extras(
         from converter_match.judgement.uncertainty import uncertainty
 
         extras["uncertainty"] = uncertainty(
-            study, result.outcomes, draws=draws, seed=seed, sensitivities=False, progress=progress
+            study, result.outcomes, draws=draws, seed=seed, progress=progress
         )
+    if study.claims:
+        from converter_match.judgement.audit import audit_study
+
+        extras["audit"] = audit_study(study, _sisters(study))
     return replace(result, extras=extras)
+
+
+def _sisters(study: Study) -> list[Converter]:
+    """Return the shipped converters and those of the study: whose sheet may have been read."""
+    found = {item.converter.id: item.converter for item in study.combinations}
+    for path in shipped("converters").values():
+        converter = read_converter(path)
+        found.setdefault(converter.id, converter)
+    return list(found.values())

@@ -28,6 +28,9 @@ def text_of(result: StudyResult, system: System) -> str:
     lines += [*_figures(result, first, system), ""]
     if others:
         lines += [f"Also looked at: {'; '.join(others)} (in the report and its tables).", ""]
+    audit = result.extras.get("audit")
+    if audit is not None:
+        lines += [audit.text(system), ""]
     for name, why in result.not_applied:
         lines.append(f"not applied: {name} ({why})")
     return "\n".join(lines).rstrip()

@@ -18,9 +18,11 @@ from converter_match.present.report_model import (
 )
 from converter_match.present.style import new_figure
 from converter_match.present.tractive_panels import effort_panel
+from converter_match.present.uncertainty_figure import uncertainty_figure
 from converter_match.units import System, show
 
 _FEW = 4
+_DRAWN = ("stall-speed", "top-speed")
 
 
 def comparison_section(result: StudyResult, system: System) -> Section:
@@ -125,12 +127,15 @@ def figure_sections(result: StudyResult, system: System) -> list[Section]:
                 caption=f"{letter}: pull of every gear, {first.condition.name}.",
             )
         )
-    for extra in result.extras.values():
-        draw = getattr(extra, "figure", None)
-        if draw is not None:
-            blocks.append(
-                Picture(name=extra.figure_name, figure=draw(system), caption=extra.caption)
+    found = result.extras.get("uncertainty")
+    if found is not None:
+        blocks.append(
+            Picture(
+                name="how-sure",
+                figure=uncertainty_figure(found, names=_DRAWN, system=system, font_scale=1.4),
+                caption=f"What the tolerances do to the figures, {conditions[0].name}.",
             )
+        )
     return [Section(title="Figures", blocks=tuple(blocks), own_page=True)]
 
 

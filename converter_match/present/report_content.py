@@ -26,7 +26,12 @@ from converter_match.present.report_model import (
     table,
 )
 from converter_match.present.report_sources import CAUTIONS, assumptions_section, sources_section
-from converter_match.present.report_sure import odds, probability_sections
+from converter_match.present.report_sure import (
+    claims_said,
+    claims_sections,
+    odds,
+    probability_sections,
+)
 from converter_match.units import System
 
 WORDS: Mapping[str, str] = {
@@ -52,6 +57,7 @@ def report_of(result: StudyResult, system: System = "si") -> Report:
         comparison_section(result, system),
         *figure_sections(result, system),
         *probability_sections(result, system),
+        *claims_sections(result, system),
         bolt_on_section(result),
         details_section(result, system),
         assumptions_section(result, system),
@@ -88,6 +94,9 @@ def _sureness(result: StudyResult, system: System) -> list[Block]:
     if found is not None:
         said += odds(found, first.combination, system)
     known = len(first.findings) - len(first.unknown)
+    audit = result.extras.get("audit")
+    if audit is not None:
+        said += [f"Claimed otherwise: {text}" for text in claims_said(audit, system)]
     text = f"{known} of {len(first.findings)} criteria could be judged. "
     text += (
         "Data that are missing: " + "; ".join(first.missing) + "."

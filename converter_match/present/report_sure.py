@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from converter_match.judgement.audit_result import AuditedClaim, AuditResult
 from converter_match.judgement.criteria import amount
 from converter_match.judgement.study_run import StudyResult
 from converter_match.judgement.uncertainty_result import UncertaintyResult
@@ -12,7 +13,7 @@ from converter_match.present.report_model import (
     Section,
     table,
 )
-from converter_match.units import System
+from converter_match.units import System, show
 
 
 def odds(found: UncertaintyResult, combination: str, system: System) -> list[str]:
@@ -127,3 +128,72 @@ def probability_sections(result: StudyResult, system: System) -> list[Section]:
 def _tolerance(name: str, width: float, form: str) -> str:
     band = f"{width:g} K" if name == "air-temperature" else f"{100 * width:g} %"
     return f"{name.replace('-', ' ')} ±{band} ({form})"
+
+
+def claims_said(found: AuditResult, system: System) -> list[str]:
+    """Return for each claim that does not agree what to say about it in a sentence."""
+    said = []
+    for item in found.claims:
+        head = item.words(system).splitlines()[0]
+        if item.verdict == "disagrees":
+            why = (
+                f"the claim comes out with {item.story.words}"
+                if item.story
+                else f"none of {item.tried} alternatives tried explains it"
+            )
+            said.append(f"{head}; {why}. Ask what it rests on.")
+        elif item.verdict != "agrees":
+            said.append(f"{head}.")
+    return [text[0].upper() + text[1:] for text in said]
+
+
+def claims_sections(result: StudyResult, system: System) -> list[Section]:
+    """Return every claim against our figure; nothing where nothing is claimed."""
+    found: AuditResult | None = result.extras.get("audit")
+    if found is None:
+        return []
+    names = letters(result)
+    rows = []
+    for item in found.claims:
+        claim = item.claim
+        about = claim.quantity.replace("-", " ")
+        about += f", gear {claim.gear}" if claim.gear else ""
+        about += f", on {100 * claim.grade:g} %" if claim.grade is not None else ""
+        ours = "–" if item.ours is None else said_amount(item.ours, claim.dimension, system)
+        share = "" if item.difference is None else f"{100 * item.difference:+.1f} %"
+        rows.append(
+            (
+                f"{names[claim.combination]}: {about}",
+                claim.source or "–",
+                claim.given,
+                ours,
+                share,
+                item.verdict,
+                item.missing or (item.story.words if item.story else _no_story(item)),
+            )
+        )
+    blocks: list[Block] = [
+        table(
+            "What others say, and what comes out here from the data given. A remark is a question "
+            "to ask, not an accusation.",
+            ("claim", "by", "claimed", "ours", "claim less ours", "verdict", "remark"),
+            rows,
+            widths=(1.7, 1.3, 1.0, 1.0, 0.8, 1.1, 2.3),
+            left=7,
+        )
+    ]
+    return [Section(title="What the claims rest on", blocks=tuple(blocks))]
+
+
+def _no_story(item: AuditedClaim) -> str:
+    if item.verdict == "agrees":
+        return "–"
+    return f"none of {item.tried} alternatives tried explains it"
+
+
+def said_amount(value: float, dimension: str, system: System) -> str:
+    """Return a claimed quantity in trade units; a ratio as a plain number."""
+    if dimension in ("ratio", "k_factor"):
+        number, unit = show(value, dimension, system)
+        return f"{number:.4g} {unit}".rstrip()
+    return amount(value, dimension, system)

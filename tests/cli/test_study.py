@@ -173,6 +173,17 @@ def test_bad_place_is_refused_before_any_work(capsys, tmp_path, monkeypatch):
     assert run(capsys, "study", study_file(tmp_path), "--out", out)[0] == 2
 
 
+def test_check_reads_a_study_and_all_that_it_names(capsys, tmp_path):
+    path = study_file(tmp_path)
+    status, said, _ = run(capsys, "check", path)
+    assert status == 0
+    assert "study 'small' can be read" in said
+    bad = study_file(tmp_path, ('"wheel-loader-17t"', '"wheel-loader-71t"'))
+    status, _, err = run(capsys, "check", bad)
+    assert status == 2
+    assert "present.machine" in err
+
+
 def test_progress_is_shown_on_a_terminal_only(capsys, monkeypatch):
     progress_bar()(1, 2, "half")
     assert capsys.readouterr().err == ""

@@ -13,7 +13,7 @@ from matplotlib.font_manager import FontProperties
 from matplotlib.textpath import TextPath
 
 from converter_match.errors import InputError
-from converter_match.judgement.study import PRESENT, Correlation, Tolerance
+from converter_match.judgement.study import PRESENT, Claim, Correlation, Tolerance
 from converter_match.judgement.study_extras import with_extras
 from converter_match.judgement.study_run import run_study
 from converter_match.present.comparison_figure import compared_efforts, letters
@@ -24,7 +24,7 @@ from converter_match.present.report_pdf import report_pdf, wrapped
 from converter_match.present.report_sure import chance
 from converter_match.present.spreadsheet import cell, csv_text
 from converter_match.present.study_tables import study_tables
-from tests.examples import converter
+from tests.examples import RPM, converter
 from tests.study_examples import combination, flat_engine, study
 
 NASTY = '<script>alert("x")</script> & <b>'
@@ -41,7 +41,15 @@ def result():
         Tolerance(quantity="engine-torque", half_width=0.03, distribution="normal"),
         Tolerance(quantity="mass", half_width=0.05, shared=True),
     )
-    base = study(candidates=(weak, wild), name=f"Study {NASTY}", tolerances=tolerances)
+    claims = (
+        # The stall speed is 60 sqrt(900) = 1800 rpm: one claim agrees, one does not.
+        Claim(quantity="stall-speed", value=1801 * RPM, given="1801 rpm", combination="wild"),
+        Claim(quantity="stall-speed", value=1555 * RPM, given="1555 rpm", combination="wild",
+              source=NASTY, tolerance=0.001),
+    )  # fmt: skip
+    base = study(
+        candidates=(weak, wild), name=f"Study {NASTY}", tolerances=tolerances, claims=claims
+    )
     return with_extras(run_study(base), draws=64)
 
 
@@ -137,6 +145,16 @@ def test_chance_claims_no_more_than_draws_know():
     assert [chance(p) for p in (1.0, 0.995, 0.5, 0.004)] == [
         "more than 99 %", "more than 99 %", "50 %", "less than 1 %",
     ]  # fmt: skip
+
+
+def test_claims_are_set_against_our_figures(report):
+    section = next(item for item in report.sections if item.title == "What the claims rest on")
+    rows = section.blocks[0].rows
+    assert [row[5] for row in rows] == ["agrees", "disagrees"]
+    assert rows[1][2:5] == ("1555 rpm", "1,800 rpm", "-13.6 %")  # 1555 / 1800 - 1
+    first = [item for block in report.sections[0].blocks if block.kind == "bullets"
+             for item in block.items]  # fmt: skip
+    assert sum(item.startswith("Claimed otherwise: Stall speed: claimed 1555") for item in first)
 
 
 def test_without_tolerances_the_report_says_that_nothing_was_drawn():

@@ -19,6 +19,7 @@ _MODELS = {
     "engine": "EngineFile",
     "machine": "MachineFile",
     "site": "SiteFile",
+    "study": "StudyFile",
     "surfaces": "SurfacesFile",
 }
 
@@ -29,7 +30,8 @@ def json_schema(kind: str) -> dict[str, Any]:
     Parameters
     ----------
     kind : str
-        ``blading``, ``converter``, ``driveline``, ``engine``, ``machine``, ``site``, ``surfaces``.
+        ``blading``, ``converter``, ``driveline``, ``engine``, ``machine``, ``site``, ``study``,
+        ``surfaces``.
 
     Returns
     -------
