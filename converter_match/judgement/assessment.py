@@ -110,6 +110,14 @@ class Assessment:
     @property
     def headline(self) -> str:
         """The verdict in one sentence, which never leaves out what is not known."""
+        return self._sentence(named=True)
+
+    @property
+    def short(self) -> str:
+        """The verdict in one sentence without the names of the criteria."""
+        return self._sentence(named=False)
+
+    def _sentence(self, *, named: bool) -> str:
         parts = []
         for found, what in (
             (self.failed_musts, "must-criterion fails"),
@@ -121,7 +129,8 @@ class Assessment:
                 many = what.replace("criterion", "criteria").replace(" is ", " are ")
                 many = many.replace(" fails", " fail")
                 titles = ", ".join(item.spec.title.lower() for item in found)
-                parts.append(f"{len(found)} {what if len(found) == 1 else many} ({titles})")
+                text = f"{len(found)} {what if len(found) == 1 else many}"
+                parts.append(f"{text} ({titles})" if named else text)
         if not parts:
             return f"All {len(self.findings)} criteria are met."
         return "; ".join(parts)[0].upper() + "; ".join(parts)[1:] + "."

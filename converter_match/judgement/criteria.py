@@ -47,7 +47,9 @@ class Measure:
     dimension : str
         Of value and bounds.
     words : str
-        What the value is, and where it was found worst.
+        What the value is, and where it was found worst, with places ``{value}`` and ``{speed}``.
+    speed : float or None
+        Road speed at which it was found worst [m/s].
     missing : tuple of str
         Data without which the value is not known.
     verdict : Verdict or None
@@ -61,6 +63,7 @@ class Measure:
     least: float | None = None
     most: float | None = None
     words: str = ""
+    speed: float | None = None
     missing: tuple[str, ...] = ()
     verdict: Verdict | None = None
     absolute: bool = False
@@ -212,7 +215,7 @@ class Finding:
                     "dimension": item.measure.dimension,
                     "unit": "SI",
                     "reserve": _finite(item.measure.reserve),
-                    "words": item.measure.words,
+                    "words": measure_words(item.measure, "si"),
                     "missing": list(item.measure.missing),
                 }
                 for item in self.judged
@@ -250,7 +253,10 @@ def measure_words(measure: Measure, system: System) -> str:
     """Return a measure in words: what, how much, and the bounds."""
     if measure.value is None:
         return measure.words
-    text = measure.words.format(value=amount(measure.value, measure.dimension, system))
+    text = measure.words.format(
+        value=amount(measure.value, measure.dimension, system),
+        speed=amount(measure.speed or 0.0, "velocity", system),
+    )
     bounds = []
     if measure.least is not None:
         bounds.append(f"at least {amount(measure.least, measure.dimension, system)}")

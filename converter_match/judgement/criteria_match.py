@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from converter_match.curves import FloatArray
 from converter_match.judgement.criteria import Measure, Verdict, missing
 from converter_match.judgement.criteria_list import Choice
 from converter_match.judgement.outcome import Outcome
@@ -74,29 +75,28 @@ def rated_power_usable(study: Study, choice: Choice, own: Outcome) -> Measure:
 
 def converter_input_torque(study: Study, choice: Choice, own: Outcome) -> Measure:
     """Compare the highest impeller torque with the converter's limit."""
-    limit = _lower(own.match.converter.limits.input_torque, study.limits.input_torque)
-    return _within(
-        choice, own, "input_torque", limit, "torque", "highest input torque {value}",
-        f"input torque limit of the converter {own.combination.converter.id!r}",
-    )  # fmt: skip
+    limit = _lower(own.combination.converter.limits.input_torque, study.limits.input_torque)
+    return _within(choice, own, own.impeller[1], limit, "torque", "input torque")
 
 
 def converter_input_power(study: Study, choice: Choice, own: Outcome) -> Measure:
     """Compare the highest impeller power with the converter's limit."""
-    limit = _lower(own.match.converter.limits.input_power, study.limits.input_power)
-    return _within(
-        choice, own, "input_power", limit, "power", "highest input power {value}",
-        f"input power limit of the converter {own.combination.converter.id!r}",
-    )  # fmt: skip
+    limit = _lower(own.combination.converter.limits.input_power, study.limits.input_power)
+    speed, torque = own.impeller
+    return _within(choice, own, speed * torque, limit, "power", "input power")
 
 
 def converter_input_speed(study: Study, choice: Choice, own: Outcome) -> Measure:
-    """Compare high idle with the converter's speed limit."""
-    limit = _lower(own.match.converter.limits.input_speed, study.limits.input_speed)
+    """Compare high idle, or what gears ahead of the impeller make of it, with the speed limit."""
+    limit = _lower(own.combination.converter.limits.input_speed, study.limits.input_speed)
+    high_idle = own.combination.engine.high_idle
+    divided = own.divided
+    if divided is not None and divided.divider.connection.split != "input-split":
+        return _within(choice, own, own.impeller[0], limit, "angular_speed", "input speed")
     if limit is None:
         return missing(f"input speed limit of the converter {own.combination.converter.id!r}")
     return Measure(
-        value=own.combination.engine.high_idle,
+        value=high_idle,
         dimension="angular_speed",
         most=choice["most"] * limit,
         words="high idle {value}",
@@ -107,11 +107,13 @@ def turbine_stall_torque(study: Study, choice: Choice, own: Outcome) -> Measure:
     """Compare the highest turbine torque with the transmission's input rating."""
     driveline = own.combination.driveline
     rated = None if driveline is None else driveline.limits.turbine_torque
-    name = "the driveline" if driveline is None else f"the driveline {driveline.id!r}"
-    return _within(
-        choice, own, "turbine_torque", _lower(rated, study.limits.turbine_torque), "torque",
-        "highest turbine torque {value}", f"turbine torque limit of {name}",
-    )  # fmt: skip
+    limit = _lower(rated, study.limits.turbine_torque)
+    if limit is None:
+        name = "the driveline" if driveline is None else f"the driveline {driveline.id!r}"
+        return missing(f"turbine torque limit of {name}")
+    points = own.match.locus.points
+    torque = points.turbine_torque[points.found & points.stable]
+    return _within(choice, own, torque, limit, "torque", "turbine torque")
 
 
 def governed_overspeed(study: Study, choice: Choice, own: Outcome) -> Measure:
@@ -175,17 +177,18 @@ def _no_stall(dimension: str) -> Measure:
 def _within(
     choice: Choice,
     own: Outcome,
-    name: str,
+    values: FloatArray,
     limit: float | None,
     dimension: str,
-    words: str,
-    lacking: str,
+    name: str,
 ) -> Measure:
     if limit is None:
-        return missing(lacking)
-    points = own.match.locus.points
-    settled = points.found & points.stable
-    if not settled.any():
+        return missing(f"{name} limit of the converter {own.combination.converter.id!r}")
+    if not values.size:
         return _no_stall(dimension)
-    highest = float(getattr(points, name)[settled].max())
-    return Measure(value=highest, dimension=dimension, most=choice["most"] * limit, words=words)
+    return Measure(
+        value=float(values.max()),
+        dimension=dimension,
+        most=choice["most"] * limit,
+        words=f"highest {name} {{value}}",
+    )

@@ -33,7 +33,8 @@ def tractive_effort_kept(study: Study, choice: Choice, own: Outcome, present: Ou
         value=float(share[row]),
         dimension="ratio",
         least=choice["least"],
-        words=f"{{value}} of the present effort where it is least, at {3.6 * speed[row]:.1f} km/h",
+        words="{value} of the present effort where it is least, at {speed}",
+        speed=float(speed[row]),
     )
 
 
@@ -241,11 +242,12 @@ def fuel_kept(study: Study, choice: Choice, own: Outcome, present: Outcome) -> M
 def _on_routes(choice: Choice, own: Outcome, present: Outcome, what: str) -> Measure:
     lacking = [why for item in (present, own) for why in item.missing_on_routes if why]
     shares: list[tuple[float, str]] = []
+    neither = []
     for before, after in zip(present.routes, own.routes, strict=True):
         if before is None or after is None:
             continue
         name = after.route.name
-        if after.standstill is not None:
+        if after.standstill is not None and before.standstill is None:
             return Measure(
                 value=0.0,
                 dimension="ratio",
@@ -254,6 +256,7 @@ def _on_routes(choice: Choice, own: Outcome, present: Outcome, what: str) -> Mea
                 f"{after.standstill.segment}",
             )
         if before.standstill is not None:
+            neither.append(name)  # nothing to keep
             continue
         values = [getattr(run, what) for run in (before, after)]
         for run, value in zip((before, after), values, strict=True):
@@ -270,7 +273,8 @@ def _on_routes(choice: Choice, own: Outcome, present: Outcome, what: str) -> Mea
         value=share,
         dimension="ratio",
         most=choice["most"],
-        words=f"{{value}} of the present {what} on {name}",
+        words=f"{{value}} of the present {what} on {name}"
+        + "".join(f"; not on {other}, which today's does not get round" for other in neither),
     )
 
 

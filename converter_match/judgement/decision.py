@@ -119,7 +119,7 @@ def _headline(kind: Kind, first: Assessment, count: int) -> str:
     if kind == "only with reservations":
         return f"{name} can be ordered once the reservations below are accepted or settled."
     if kind == "not decided":
-        return f"Not decided yet: data are missing that decide about {name}."
+        return f"{name} comes first, but data that decide about it are missing."
     none = "None of the candidates" if count > 1 else name
     failed = ", ".join(item.spec.title.lower() for item in first.failed_musts)
     nearest = (
@@ -132,16 +132,23 @@ def _reasons(
     first: Assessment, ranked: Sequence[Assessment], comparison: Comparison, system: System
 ) -> tuple[str, ...]:
     reasons = [f"{first.name}: {first.headline}"]
-    for item in (*first.failed_musts, *first.failed_shoulds):
+    failed = (*first.failed_musts, *first.failed_shoulds)
+    for item in failed[:_FEW]:
         reasons.append(f"{item.spec.title}: {item.words(system)}. {item.spec.reason}")
-    for item in first.marginal:
+    for item in first.marginal[:_FEW]:
         reasons.append(f"{item.spec.title} is marginal: {item.words(system)}.")
     where = comparison.conditions[0]
     for word in ("better", "worse"):
         said = comparison.words(first.combination, word, system, condition=where)
         if said:
             reasons.append(f"{word.capitalize()} than today ({where}): {'; '.join(said[:_FEW])}.")
-    reasons += [f"{other.name}: {other.headline}" for other in ranked[1:]]
+    for other in ranked[1 : 1 + _FEW]:
+        # What failed for those that are left out is said where all criteria stand.
+        why = other.failed_musts or other.failed_shoulds
+        titles = ", ".join(item.spec.title.lower() for item in why)
+        reasons.append(f"{other.name}: {other.short}" + (f" Fails: {titles}." if titles else ""))
+    if len(ranked) > 1 + _FEW:
+        reasons.append(f"And {len(ranked) - 1 - _FEW} more candidates behind these.")
     return tuple(reasons)
 
 

@@ -7,8 +7,10 @@ from functools import cached_property
 
 import numpy as np
 
+from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.judgement.arranged import ArrangedResult, solve_arranged
+from converter_match.judgement.arrangement_drive import DividedRun
 from converter_match.judgement.hauling import haul
 from converter_match.judgement.match_result import MatchResult
 from converter_match.judgement.pairing import solve
@@ -17,6 +19,7 @@ from converter_match.judgement.study import Combination, Condition, Duty
 from converter_match.judgement.traction import tractive
 from converter_match.judgement.tractive_result import TractiveResult
 from converter_match.notes import Note
+from converter_match.physics.torque_divider import impeller_points
 
 _SPEEDS = 2001
 
@@ -68,6 +71,29 @@ class Outcome:
         grid = np.unique(np.append(np.linspace(low, high, _SPEEDS), engine.rated_speed))
         grid = grid[(grid >= low) & (grid <= high)]
         return float(np.max(self.match.supply.torque(grid) * grid))
+
+    @cached_property
+    def impeller(self) -> tuple[FloatArray, FloatArray]:
+        """Impeller speed [rad/s] and torque [N.m] at every match that is stable, shape (n,).
+
+        Behind a torque divider they are not those of the engine.
+        """
+        points = self.match.locus.points
+        settled = points.found & points.stable
+        speed, torque = points.engine_speed, points.input_torque
+        divided = self.divided
+        if divided is not None:
+            speed, torque = impeller_points(divided.inner, divided.divider, points)
+        return speed[settled], torque[settled]
+
+    @cached_property
+    def divided(self) -> DividedRun | None:
+        """The torque divider at work; None where there is none."""
+        blocks = () if self.arranged is None else self.arranged.blocks
+        for block in blocks:
+            if isinstance(block.detail, DividedRun):
+                return block.detail
+        return None
 
     def usable_power(self, efficiency: float) -> float | None:
         """Return the greatest power taken up at or above an efficiency [W]; None for nowhere."""

@@ -289,6 +289,9 @@ class Study(Component):
             raise InputError("out of place", field="present.id", expected=repr(PRESENT))
         once_each([item.id for item in self.combinations], "candidate", "id")
         once_each([item.id for item in self.sites], "sites", "")
+        # Tables tell conditions and routes by what they are called.
+        once_each([item.name for item in self.sites], "sites", "")
+        once_each([item.id for item in self.duty.routes], "duty.routes", "")
         once_each([item.name for item in self.criteria], "criterion", "name")
         once_each([item.quantity for item in self.tolerances], "tolerance", "quantity")
         known = [item.quantity for item in self.tolerances]

@@ -98,11 +98,7 @@ def _sureness(result: StudyResult, system: System) -> list[Block]:
     if audit is not None:
         said += [f"Claimed otherwise: {text}" for text in claims_said(audit, system)]
     text = f"{known} of {len(first.findings)} criteria could be judged. "
-    text += (
-        "Data that are missing: " + "; ".join(first.missing) + "."
-        if first.missing
-        else "No datum is missing."
-    )
+    text += "What is missing stands below." if first.missing else "No datum is missing."
     if found is None:
         text += " The sheets are taken as they are; no probabilities were worked out."
     return [Bullets(items=(*said, text))]

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from converter_match.judgement.comparison import effort_lines
+from converter_match.judgement.criteria import measure_words
 from converter_match.judgement.study_run import StudyResult
 from converter_match.present.spreadsheet import csv_text
 from converter_match.units import System, from_si, show
@@ -63,7 +64,7 @@ def _criteria(result: StudyResult, system: System) -> Iterator[dict[str, Any]]:
                     "unit": unit if value is not None else "",
                     "reserve": measure.reserve,
                     "missing": "; ".join(measure.missing),
-                    "found": measure.words.replace("{value}", "the value"),
+                    "found": measure_words(measure, system),
                 }
 
 

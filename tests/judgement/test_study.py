@@ -95,6 +95,8 @@ def test_shipped_studies_can_be_read_and_say_that_they_are_invented(name):
         ('"firm smooth earth"', '"firm smoth earth"',
          r"duty.surface: no such surface.*firm smooth earth"),
         ('id = "new-engine"', 'id = "present"', r"candidate\[0\].id: this id means the machine"),
+        ('["plateau-quarry-hot-day"]', '["plateau-quarry-hot-day", "plateau-quarry-hot-day"]',
+         "sites: given twice"),
         ("[present]\n", "[presnt]\n", r"unknown key 'presnt'.*did you mean 'present'"),
         ("values = [0, 8]", "values = [0, 180]", r"duty.grades.*out of range.*0 to 100 %"),
         ("converter-match/study/1", "converter-match/engine/1", "not a study file"),
@@ -244,6 +246,44 @@ def test_all_candidates_failing_is_said_plainly():
     assert result.fails
     assert result.decision.kind == "do not order"
     assert "tractive effort kept" in result.decision.headline
+
+
+def test_behind_a_torque_divider_the_impeller_is_held_against_its_own_limit(tmp_path):
+    path = study_file(
+        tmp_path,
+        ('engine = "six-cylinder-10l5-138kw"', 'engine = "six-cylinder-15l-400kw"'),
+        ('"single-stage-345mm-tight"', '"single-stage-390mm-full-range"'),
+        ('engine = "six-cylinder-7l-185kw"', 'arrangement = "dozer-torque-divider"'),
+    )
+    result = run_study(read_study(path))
+    plain, divided = (row[0] for row in result.outcomes)
+    # Classic connection, k = ring / sun = 2.5: T_out = T_t (1 + 1/k), T_engine = T_imp + T_t / k.
+    stall = divided.match.stall
+    turbine = stall.turbine_torque / (1 + 1 / 2.5)
+    at_stall = stall.input_torque - turbine / 2.5
+    speed, torque = divided.impeller
+    row = abs(speed - stall.engine_speed).argmin()
+    assert torque[row] == pytest.approx(at_stall, rel=1e-6)
+    found = result.candidates[0].finding("converter-input-torque")
+    assert found.worst.measure.value == torque.max()
+    assert found.worst.measure.value < plain.impeller[1].max()
+
+
+def test_route_that_today_does_not_get_round_is_not_held_against_a_candidate(tmp_path):
+    path = study_file(tmp_path, more='routes = ["too-steep", "quarry-to-crusher"]\n')
+    text = path.read_text(encoding="utf-8")
+    parts = ("six-cylinder-10l5-138kw", "six-cylinder-15l-400kw"), (
+        "single-stage-345mm-tight", "single-stage-420mm"), (
+        "four-speed-loader", "three-speed-dozer"), ("wheel-loader-17t", "crawler-dozer-50t"), (
+        'engine = "six-cylinder-7l-185kw"', "")  # fmt: skip
+    for old, new in parts:
+        text = text.replace(old, new)
+    path.write_text(text, encoding="utf-8")
+    result = run_study(read_study(path))
+    assert result.outcome("new-engine").routes[0].standstill is not None
+    found = result.candidates[0].finding("route-time-kept")
+    assert found.verdict is Verdict.PASS
+    assert "which today's does not get round" in found.words()
 
 
 # --- comparison ----------------------------------------------------------------------------------
