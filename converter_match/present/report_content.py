@@ -94,9 +94,7 @@ def _sureness(result: StudyResult, system: System) -> list[Block]:
     if found is not None:
         said += odds(found, first.combination, system)
     known = len(first.findings) - len(first.unknown)
-    audit = result.extras.get("audit")
-    if audit is not None:
-        said += [f"Claimed otherwise: {text}" for text in claims_said(audit, system)]
+    said += claims_said(result, system)
     text = f"{known} of {len(first.findings)} criteria could be judged. "
     text += "What is missing stands below." if first.missing else "No datum is missing."
     if found is None:

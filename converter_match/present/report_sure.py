@@ -130,11 +130,14 @@ def _tolerance(name: str, width: float, form: str) -> str:
     return f"{name.replace('-', ' ')} ±{band} ({form})"
 
 
-def claims_said(found: AuditResult, system: System) -> list[str]:
+def claims_said(result: StudyResult, system: System) -> list[str]:
     """Return for each claim that does not agree what to say about it in a sentence."""
+    found: AuditResult | None = result.extras.get("audit")
+    names = letters(result)
     said = []
-    for item in found.claims:
-        head = item.words(system).splitlines()[0]
+    for item in () if found is None else found.claims:
+        whom = names[item.claim.combination]
+        head = f"Claimed otherwise for {whom}: {item.words(system).splitlines()[0]}"
         if item.verdict == "disagrees":
             why = (
                 f"the claim comes out with {item.story.words}"
@@ -144,7 +147,7 @@ def claims_said(found: AuditResult, system: System) -> list[str]:
             said.append(f"{head}; {why}. Ask what it rests on.")
         elif item.verdict != "agrees":
             said.append(f"{head}.")
-    return [text[0].upper() + text[1:] for text in said]
+    return said
 
 
 def claims_sections(result: StudyResult, system: System) -> list[Section]:

@@ -154,7 +154,9 @@ def test_claims_are_set_against_our_figures(report):
     assert rows[1][2:5] == ("1555 rpm", "1,800 rpm", "-13.6 %")  # 1555 / 1800 - 1
     first = [item for block in report.sections[0].blocks if block.kind == "bullets"
              for item in block.items]  # fmt: skip
-    assert sum(item.startswith("Claimed otherwise: Stall speed: claimed 1555") for item in first)
+    assert sum(
+        item.startswith("Claimed otherwise for B: stall speed: claimed 1555") for item in first
+    )
 
 
 def test_without_tolerances_the_report_says_that_nothing_was_drawn():
