@@ -27,6 +27,8 @@ from converter_match.library.toml_text import Inline, toml_text
 
 _HERE = Path(__file__).parent
 _MOST_MARKS = 4000
+# A browser counts whole pixels of the screen, on which a wide picture is shown smaller.
+_PICK_ERROR = 1.5
 
 
 class ChartPicker(anywidget.AnyWidget):
@@ -120,6 +122,7 @@ class ChartPicker(anywidget.AnyWidget):
             "image": os.path.basename(self.source),
             "page": self.page,
             "kind": self.kind,
+            "pick_error": _PICK_ERROR,
             "x": {**self.x, "points": _points(marks, "x")},
             "curve": curves,
         }

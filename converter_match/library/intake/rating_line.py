@@ -53,7 +53,7 @@ _WORDS: tuple[tuple[str, str, str], ...] = (
 _AGREE = 0.01
 
 
-def intake_rating(line: str = "", source: str = "spec line", **more: Any) -> Draft:
+def intake_rating(line: str = "", called: str = "spec line", **more: Any) -> Draft:
     """Read an engine's spec line.
 
     Parameters
@@ -61,7 +61,7 @@ def intake_rating(line: str = "", source: str = "spec line", **more: Any) -> Dra
     line : str
         Such as ``"185 kW @ 2200 rpm; 1010 N.m @ 1400 rpm; low idle 800 rpm; high idle 2380 rpm;
         speed governed; gross"``. What it does not say may be given by name.
-    source : str
+    called : str
         What to call it in messages.
     **more
         As in `converter_match.library.intake.reading.intake`: ``rated_power="185 kW"``,
@@ -88,11 +88,11 @@ def intake_rating(line: str = "", source: str = "spec line", **more: Any) -> Dra
     if len(line) > LONGEST_LINE:
         raise InputError(
             "is too long for a spec line",
-            source=source,
+            source=called,
             found=f"{len(line)} characters",
             expected=f"at most {LONGEST_LINE}",
         )
-    return _draft(line, source, Answers(kind="engine").plus(**more))
+    return _draft(line, called, Answers(kind="engine").plus(**more))
 
 
 def _draft(line: str, source: str, answers: Answers) -> Draft:
