@@ -12,7 +12,7 @@ from converter_match.physics.matching_newton import polished
 from converter_match.physics.supply import PowerLaw, TorqueSupply, cubic_with_slope
 
 # Cells a knot interval is cut into to look for changes of sign.
-_CELLS = 8
+_CELLS = 4
 # Products of points and cells handled at once: keeps memory bounded for any number of points.
 _CHUNK = 1 << 18
 
