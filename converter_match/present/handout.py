@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import uuid
 from collections.abc import Iterator
 from pathlib import Path
 
 from converter_match.errors import InputError
 from converter_match.judgement.exercises import TOPICS, Exercise
 from converter_match.judgement.lesson import Lesson
+from converter_match.library.atomic import write_bytes
 from converter_match.physics.velocity_triangles import velocity_triangles
 from converter_match.present.overlay import overlay
 from converter_match.present.report_html import report_html
@@ -167,23 +167,15 @@ def write_handout(
             expected="a new folder",
             hint="nothing is overwritten without being asked",
         )
-    for name, content in pages.items():
-        _write(content, target / name)
-    return tuple(target / name for name in pages)
-
-
-def _write(content: bytes, path: Path) -> None:
-    draft = path.with_name(f".{path.name}.{uuid.uuid4().hex}.part")
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        draft.write_bytes(content)
-        draft.replace(path)
+        target.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        if path.parent.is_dir():
-            draft.unlink(missing_ok=True)
         raise InputError(
-            f"cannot be written ({error.strerror or error})", source=str(path)
+            f"cannot be made ({error.strerror or error})", source=str(target)
         ) from None
+    for name, content in pages.items():
+        write_bytes(content, target / name, overwrite=overwrite)
+    return tuple(target / name for name in pages)
 
 
 def _question(item: Exercise, number: int, answers: bool) -> Iterator[Block]:

@@ -48,6 +48,8 @@ class ExerciseCard(widgets.VBox):  # type: ignore[misc]
         )
         self.answer = widgets.HTML()
         self.button.on_click(lambda _: self.reveal())
+        # The button's click may overtake the last letters typed, and a slip can be mended.
+        self.prediction.observe(lambda _: self._changed(), names="value")
         self.set(exercise)
         super().__init__(
             children=[self.question, widgets.HBox([self.prediction, self.button]), self.answer]
@@ -63,6 +65,10 @@ class ExerciseCard(widgets.VBox):  # type: ignore[misc]
         )
         self.prediction.value = ""
         self.answer.value = ""
+
+    def _changed(self) -> None:
+        if self.revealed:
+            self.reveal()
 
     def reveal(self) -> None:
         """Show the answer beside the prediction."""

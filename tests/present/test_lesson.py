@@ -39,6 +39,14 @@ def test_a_prediction_that_is_no_number_gets_words(demo, typed, said):
     assert card.revealed == (typed == "")
 
 
+def test_letters_that_arrive_after_the_click_still_count(demo):
+    card = ExerciseCard(exercise(demo, "stall-speed"))
+    card.prediction.value = "1"
+    card.button.click()
+    card.prediction.value = "1806"
+    assert "You predicted 1806 rpm: right" in card.answer.value
+
+
 def test_without_a_kernel_a_card_is_a_question_with_its_answer_folded_away(demo):
     item = exercise(demo, "stator-torque")
     bundle = ExerciseCard(item)._repr_mimebundle_()
