@@ -34,13 +34,17 @@ if TYPE_CHECKING:  # what an editor and the type checker see; the same names as 
     from converter_match.curves import Curve
     from converter_match.errors import InputError
     from converter_match.judgement.arranged import solve_arranged
+    from converter_match.judgement.audit import audit_study
+    from converter_match.judgement.library_ranking import rank_library
     from converter_match.judgement.match_result import MatchResult
     from converter_match.judgement.pairing import solve
+    from converter_match.judgement.sizing import size_for_speed
     from converter_match.judgement.study import Study
     from converter_match.judgement.study_extras import with_extras
     from converter_match.judgement.study_file import read_study
     from converter_match.judgement.study_run import StudyResult, run_study
     from converter_match.judgement.traction import tractive
+    from converter_match.judgement.uncertainty import uncertainty
     from converter_match.library.check import oddities
     from converter_match.library.read import (
         read_arrangement,
@@ -71,9 +75,11 @@ _HOME = {
     "Site": "components.site",
     "Study": "judgement.study",
     "StudyResult": "judgement.study_run",
+    "audit_study": "judgement.audit",
     "from_si": "units",
     "match": "physics.matching",
     "oddities": "library.check",
+    "rank_library": "judgement.library_ranking",
     "read_arrangement": "library.read",
     "read_component": "library.read",
     "read_converter": "library.read",
@@ -84,10 +90,12 @@ _HOME = {
     "read_study": "judgement.study_file",
     "run_study": "judgement.study_run",
     "shipped": "library.shipped",
+    "size_for_speed": "judgement.sizing",
     "solve": "judgement.pairing",
     "solve_arranged": "judgement.arranged",
     "to_si": "units",
     "tractive": "judgement.traction",
+    "uncertainty": "judgement.uncertainty",
     "with_extras": "judgement.study_extras",
     "write_component": "library.write",
     "write_study": "present.study_folder",
@@ -107,9 +115,11 @@ __all__ = [
     "Study",
     "StudyResult",
     "__version__",
+    "audit_study",
     "from_si",
     "match",
     "oddities",
+    "rank_library",
     "read_arrangement",
     "read_component",
     "read_converter",
@@ -120,10 +130,12 @@ __all__ = [
     "read_study",
     "run_study",
     "shipped",
+    "size_for_speed",
     "solve",
     "solve_arranged",
     "to_si",
     "tractive",
+    "uncertainty",
     "with_extras",
     "write_component",
     "write_study",
