@@ -1,11 +1,10 @@
 """From readings to ranked findings: how likely each makes them, and the next cheapest check.
 
 Scoring. Each finding of `stall_hypotheses` is a small model of the machine with one unknown of its
-own. Machines are drawn within the tolerances (normal errors, stated half widths), each is solved
-for the speed it would show at every reading, and the likelihood of the finding is the mean, over
-the draws, of the product of normal densities of all readings about those speeds, with the stated
-error of a reading. Shares are likelihood times weight, over all findings. A finding that fits, but
-only for a narrow part of what it allows, so counts for less than one that had to come out so.
+own. Machines are drawn within the tolerances (normal errors, stated half widths) and solved for the
+speed they would show at every reading; the likelihood of the finding is the mean, over the draws, of
+the product of normal densities of the readings about those speeds. Shares are likelihood times
+weight, over all findings; one that fits only for a narrow part of what it allows counts for less.
 """
 
 from __future__ import annotations

@@ -265,8 +265,8 @@ def _notes(found: StallExpectation, speeds: FloatArray) -> tuple[Note, ...]:
             "tolerances-assumed",
             "Half widths taken, 95 of 100 within: engine torque "
             f"{100 * setup.engine_tolerance:.3g} %, converter capacity {100 * tol.capacity:.3g} %, "
-            f"loads {100 * tol.loads:.3g} % (pumps at relief {100 * tol.relief:.3g} %), air correction {100 * tol.air:.3g} %, oil temperature "
-            f"{tol.oil_temperature:.3g} K, "
+            f"loads {100 * tol.loads:.3g} % (pumps at relief {100 * tol.relief:.3g} %), "
+            f"air correction {100 * tol.air:.3g} %, oil temperature {tol.oil_temperature:.3g} K, "
             f"tachometer {_rpm(tol.reading):.3g} rpm. Defaults are common practice, no source.",
         )
     )

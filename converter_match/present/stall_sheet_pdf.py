@@ -7,13 +7,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from itertools import pairwise
+from typing import TYPE_CHECKING
 
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
 
 from converter_match.present import style
-from converter_match.present.stall_sheet import Sheet
+
+if TYPE_CHECKING:
+    from converter_match.present.stall_sheet import Sheet
 
 # [in]: A4 is 8.27 wide, Letter 11.0 high.
 _WIDTH, _HEIGHT = 8.27, 11.0

@@ -119,7 +119,7 @@ def test_a_study_that_holds_more_is_not_replaced(shelf, state, tmp_path, additio
 
 
 @pytest.mark.parametrize(
-    "name", ",  ,../up,a/b,a\\b,/tmp/x,C:x,..,.hidden,con,LPT1,a\0b,a\nb,ends.,what?,a*".split(",")
+    "name", ",  ,../up,a/b,a\\b,/x,C:x,..,.hidden,con,LPT1,a\0b,a\nb,ends.,what?,a*".split(",")
 )
 @pytest.mark.parametrize("content", ["study", "csv", "svg"])
 def test_a_name_cannot_lead_out_of_the_folder(tmp_path, name, content):
