@@ -2,7 +2,7 @@
 
 Scoring. Each finding of `stall_hypotheses` is a small model of the machine with one unknown of its
 own. Machines are drawn within the tolerances (normal errors, stated half widths) and solved for the
-speed they would show at every reading; the likelihood of the finding is the mean, over the draws, of
+speed they would show at every reading; the likelihood of the finding is the mean over the draws of
 the product of normal densities of the readings about those speeds. Shares are likelihood times
 weight, over all findings; one that fits only for a narrow part of what it allows counts for less.
 """
