@@ -50,9 +50,19 @@ def said(output):
 @each_notebook
 def test_notebook_runs_from_top_to_bottom_in_a_fresh_kernel(path, tmp_path):
     # Cells tagged nbval-check-output must also print what was kept with the notebook.
+    settings = tmp_path / "pytest.ini"  # none of ours: warnings of a kernel's start are not ours
+    settings.write_text("[pytest]\n", encoding="utf-8")
     command = ["-m", "pytest", "--nbval-lax", "--nbval-current-env", "-p", "no:cacheprovider"]
     done = subprocess.run(
-        [sys.executable, *command, "-c", os.devnull, f"--rootdir={path.parent}", "-q", str(path)],
+        [
+            sys.executable,
+            *command,
+            "-c",
+            str(settings),
+            f"--rootdir={path.parent}",
+            "-q",
+            str(path),
+        ],
         # Nobody's own start-up files and settings.
         env=os.environ | {"IPYTHONDIR": str(tmp_path), "JUPYTER_CONFIG_DIR": str(tmp_path)},
         cwd=tmp_path,
