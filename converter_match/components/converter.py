@@ -37,6 +37,7 @@ STATORS: tuple[Stator, ...] = ("one-way", "fixed", "none")
 # Beyond this change of diameter the similarity law is a stretch (common practice, no source).
 SCALING_COMFORT = 0.10
 _CLOSEST_ROWS = 1e-6
+_FARTHEST_ROW = 100.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -365,6 +366,14 @@ class Converter(Component):
 
 
 def _check_spacing(nu: FloatArray) -> None:
+    # Ten times what any gearing makes of it; beyond, an answer would have millions of points.
+    for row in np.flatnonzero(np.abs(nu) > _FARTHEST_ROW)[:1]:
+        raise InputError(
+            "out of range",
+            field=f"speed_ratio[{row}]",
+            found=float(nu[row]),
+            expected=f"turbine speed / impeller speed, within {_FARTHEST_ROW:g}",
+        )
     # No sheet states speed ratios finer; closer rows are one row, mistyped, and have no slope.
     for row in np.flatnonzero(np.diff(nu) < _CLOSEST_ROWS):
         raise InputError(

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 
 from converter_match.components.surface import Surface
 from converter_match.errors import InputError, did_you_mean
@@ -163,7 +163,10 @@ def _from_toml(path: FilePath) -> tuple[Surface, ...]:
 
 def _from_csv(text: str, source: str) -> tuple[Surface, ...]:
     reader = csv.DictReader(io.StringIO(text))
-    header = [name.strip() for name in reader.fieldnames or ()]
+    try:
+        header = [name.strip() for name in reader.fieldnames or ()]
+    except csv.Error as error:
+        raise InputError(f"is not a table: {error}", source=source, field="line 1") from None
     missing = [name for name in COLUMNS if name not in header and name != "vehicle"]
     if missing:
         raise InputError(
@@ -176,7 +179,7 @@ def _from_csv(text: str, source: str) -> tuple[Surface, ...]:
         )
     reader.fieldnames = header
     gathered: dict[tuple[str, str], dict[str, tuple[float, str]]] = {}
-    for row in reader:
+    for row in _rows(reader, source):
         line = f"line {reader.line_num}"
         cells = {key: (value or "").strip() for key, value in row.items() if isinstance(key, str)}
         name, quantity = cells["surface"], cells["quantity"]
@@ -204,6 +207,15 @@ def _from_csv(text: str, source: str) -> tuple[Surface, ...]:
         origin = cells["source"] + (f" ({cells['tag']})" if cells.get("tag") else "")
         given[_FIELD[quantity]] = (_share(cells, source, line), origin)
     return tuple(_surface(key, given, source) for key, given in gathered.items())
+
+
+def _rows(reader: csv.DictReader[str], source: str) -> Iterator[dict[str, str]]:
+    try:
+        yield from reader
+    except csv.Error as error:
+        raise InputError(
+            f"is not a table: {error}", source=source, field=f"line {reader.line_num + 1}"
+        ) from None
 
 
 def _share(cells: dict[str, str], source: str, line: str) -> float:

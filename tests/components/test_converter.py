@@ -345,3 +345,12 @@ def test_rows_at_almost_the_same_speed_ratio_are_refused():
             torque_ratio=[2.2, 1.7, 1.7, 1.0, 1.0],
             capacity=[0.03, 0.03, 0.03, 0.02, 0.01],
         )
+
+
+@pytest.mark.parametrize("far", [1264.0, -1e9])
+def test_speed_ratio_that_no_gearing_makes_is_refused(far):
+    # An answer has a point every hundredth of speed ratio: this one would have no end.
+    nu = NU.copy()
+    nu[0 if far < 0 else -1] = far
+    with pytest.raises(InputError, match=r"speed_ratio\[\d\]: out of range; found"):
+        unit(nu)

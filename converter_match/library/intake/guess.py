@@ -153,7 +153,8 @@ def _keep_agreeing(
     """Keep the candidates with which the column agrees with what another one says."""
     agreeing = {}
     for unit in left:
-        ratio = in_si(unit) / other
+        known = np.isfinite(other) & (other != 0)
+        ratio = in_si(unit)[known] / other[known]
         ratio = ratio[np.isfinite(ratio)]
         if ratio.size >= 2 and float(np.median(np.abs(ratio - 1.0))) <= AGREE:
             agreeing[unit] = [f"it agrees with {what}"]
@@ -248,10 +249,12 @@ def _by_lambda(
     if diameter is None:
         return
     low, high = LAMBDA_SPAN
-    row = 0
+    row, where = 0, "in the first row"
     leading = table.one("speed_ratio")
     if leading is not None:
         row = int(np.nanargmin(np.abs(leading.values)))
+        nearest = float(leading.values[row])
+        where = "at stall" if nearest == 0 else f"at speed ratio {nearest:.4g}"
     for unit in list(left):
         found = capacity_si(column, unit, facts, OIL_FOR_CHECKS)
         if found is None or not np.isfinite(found[row]):
@@ -259,8 +262,8 @@ def _by_lambda(
         coefficient = float(found[row]) / (OIL_FOR_CHECKS * diameter**5)
         if low <= coefficient <= high:
             reason = (
-                f"with the diameter it makes a performance coefficient of {coefficient:.2g} at "
-                f"stall (usual {low:g} to {high:g})"
+                f"with the diameter it makes a performance coefficient of {coefficient:.2g} "
+                f"{where} (usual at stall {low:g} to {high:g})"
             )
             left[unit].append(reason)
         else:
@@ -280,11 +283,14 @@ def _by_company(
     metric = sum(any(sign in _words(unit) for sign in _METRIC) for unit in units)
     if bool(us) == bool(metric):
         return
-    said = "US" if us else "metric"
+    told = sorted(
+        {unit for unit in units if any(s in _words(unit) for s in (_US if us else _METRIC))}
+    )
+    said = f"{'US' if us else 'metric'} ({', '.join(told)})"
     for unit in list(left):
         belongs_to_us = any(sign in _words(unit) for sign in _US)
         if belongs_to_us == bool(us) and unit in (_US_CHOICE if us else _METRIC_CHOICE):
-            left[unit].append(f"the other units of the sheet are {said}")
+            left[unit].append(f"the other units given are {said}")
         else:
             left.pop(unit)
 
