@@ -215,15 +215,16 @@ def _numbers(
     rows: list[int] = []
     rejected: list[Rejected] = []
     units: list[set[str]] = [set() for _ in chosen]
+    word = "column" if layout.grid.turned else "row"
     for row in layout.data_rows:
         shown = layout.grid.shown(row)
         if row + 1 in answers.leave_out:
-            rejected.append(Rejected(row + 1, shown, "left out, as you said"))
+            rejected.append(Rejected(row + 1, shown, "left out, as you said", word))
             continue
         values, damage = _row_values(row, chosen, layout, answers, units, problems)
         if damage:
             key = f"row:{row + 1}"
-            rejected.append(Rejected(row + 1, shown, damage))
+            rejected.append(Rejected(row + 1, shown, damage, word))
             message = f"not used: {damage}"
             problems.append(question("row-rejected", message, layout.grid.place(row), key=key))
             continue
@@ -256,6 +257,10 @@ def _row_values(
             units[index].add("")
         elif isinstance(cell, Unusable):
             damage.append(f"{column.heading}: {cell.text!r} is {cell.why}")
+        elif column.role == "speed_ratio" and cell is not None and cell.casefold() == "stall":
+            value = 0.0
+            where = layout.grid.place(row, column.number - 1)
+            problems.append(note("stall-is-zero", "'stall' was read as speed ratio 0", where))
         elif cell is not None and not is_nothing(cell):
             numeral = parse(cell, layout.style)
             if numeral is not None and numeral.unit:

@@ -92,6 +92,7 @@ def _again(table: Table, column: SheetColumn) -> SheetColumn:
 
 def _one_rating(table: Table, answers: Answers, problems: list[Problem]) -> Table:
     """Leave one column of each kind: the rating that was chosen, or the only one."""
+    table = _without_repeats(table, problems)
     labels: list[str] = []
     for role in ("torque", "power", "bsfc"):
         columns = table.having(role)
@@ -122,6 +123,25 @@ def _one_rating(table: Table, answers: Answers, problems: list[Problem]) -> Tabl
             kept.append(column)
         else:
             problems.append(note("column-not-used", "another rating", column.place))
+    return table.with_columns(kept)
+
+
+def _without_repeats(table: Table, problems: list[Problem]) -> Table:
+    """Take one of several columns that say the same in different units."""
+    kept: list[SheetColumn] = []
+    for column in table.columns:
+        first = next((each for each in kept if each.role == column.role), None)
+        same = False
+        if first is not None and first.unit and column.unit and first.label == column.label:
+            with np.errstate(divide="ignore", invalid="ignore"):
+                off = np.abs(column.si() / first.si() - 1.0)
+            off = off[np.isfinite(off)]
+            same = bool(off.size) and float(off.max()) <= POWER_ROUNDING
+        if first is not None and same:
+            message = f"says the same as {first.place} in another unit; compared, not written"
+            problems.append(note("column-repeats", message, column.place))
+        else:
+            kept.append(column)
     return table.with_columns(kept)
 
 
@@ -279,10 +299,32 @@ def add_engine_facts(
             data[name] = _rated_speed(table, problems)
             complete &= data[name] is not None
             continue
+        if name == "high_idle" and name not in facts and table is not None:
+            data[name] = _high_idle(table, problems)
+            complete &= data[name] is not None
+            continue
         needed(name, what, facts, problems)
         data[name] = quantity(name, facts, problems)
         complete &= data[name] is not None
     return complete
+
+
+def _high_idle(table: Table, problems: list[Problem]) -> Inline | None:
+    """Propose the last row as high idle where it gives no torque; ask for it otherwise."""
+    speed = table.one("speed")
+    load = table.one("torque") or table.one("power")
+    answer = option_of("high_idle")
+    if speed is None or load is None or not speed.unit or load.values[-1] != 0:
+        message = "high idle (the speed without load at full throttle) is not on the sheet"
+        problems.append(question("high_idle-missing", message, answer=answer))
+        return None
+    last = len(table.rows) - 1
+    message = (
+        f"high idle is not on the sheet by name; {speed.shown(last)}, where the last row has no "
+        f"{load.role} left ({table.row(last)})?"
+    )
+    problems.append(question("high-idle-inferred", message, key="high-idle", answer=answer))
+    return Inline(unit=speed.unit, value=float(speed.values[last]))
 
 
 def _rated_speed(table: Table, problems: list[Problem]) -> Inline | None:

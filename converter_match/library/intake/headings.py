@@ -18,6 +18,10 @@ _AT_SPEED = re.compile(
     r"(?:\s+(?:input|pump|impeller)(?:\s+speed)?)?\s*[)\]]?",
     re.IGNORECASE,
 )
+_SPEED_ALONE = re.compile(
+    r"(?:@\s*)?(?P<number>\d[\d.,' \u00a0\u202f]*)\s*(?P<unit>rpm|r/min|rev/min|1/min|rad/s|rev/s)",
+    re.IGNORECASE,
+)
 _TIMES = re.compile(
     r"\(?\s*(?:[x×*·]\s*)?"
     r"(?:1[ ,.]?000|10\s*(?:\^|\*\*)?\s*(?P<power>[-⁻]?[1-9²³⁴⁵⁶]))"
@@ -74,7 +78,7 @@ def read_heading(texts: Sequence[str], kind: str, style: Style, answers: Answers
     names: list[str] = []
     for text in texts:
         rest = text
-        if (found := _AT_SPEED.search(rest)) is not None:
+        if (found := _SPEED_ALONE.fullmatch(rest) or _AT_SPEED.search(rest)) is not None:
             number = parse(found["number"].strip(), style)
             if number is not None:
                 speed = (number.value, found["unit"])
@@ -86,7 +90,7 @@ def read_heading(texts: Sequence[str], kind: str, style: Style, answers: Answers
             rest = f"{rest[: times.start()]} {rest[times.end() :]}".strip(" ,")
         name, stated, why = _apart(rest, kind, answers)
         unit, refused = (stated, why) if stated else (unit, refused)
-        if name:
+        if name := re.sub(r"\s*(?:\bat|@|\bfor)\s*$", "", name, flags=re.IGNORECASE):
             names.append(name)
     meaning = _meaning(names, kind, answers)
     if meaning is None and unit and kind == "engine":

@@ -118,7 +118,7 @@ def _heading_row(grid: Grid, kind: Kind, style: Style, answers: Answers) -> tupl
     best = (0, 0)
     told = _told_columns(answers, kind)
     for row, cells in enumerate(grid.rows):
-        if _first_data_row(grid, row, style) is None or _numbers(cells, style) >= 2:
+        if _first_data_row(grid, row, style) is None or _bare_numbers(cells, style) >= 2:
             continue
         roles = []
         for cell in cells:
@@ -154,6 +154,15 @@ def _numbers(cells: tuple[Cell, ...], style: Style) -> int:
     return sum(is_number(cell, style) for cell in cells)
 
 
+def _bare_numbers(cells: tuple[Cell, ...], style: Style) -> int:
+    """Count numbers without a unit: '1500 rpm' may stand in a row of headings."""
+    return sum(
+        isinstance(cell, float)
+        or (isinstance(cell, str) and (found := parse(cell, style)) is not None and not found.unit)
+        for cell in cells
+    )
+
+
 def _first_data_row(grid: Grid, heading: int, style: Style) -> int | None:
     for row in range(heading + 1, min(heading + 1 + _MOST_HEADING_ROWS, len(grid.rows))):
         if _numbers(grid.rows[row], style) >= 2:
@@ -171,7 +180,7 @@ def _top_of_headings(grid: Grid, main: int, kind: Kind, style: Style, answers: A
         if len(cells) == 1:
             found = read_heading([cell_text(cells[0])], kind, style, answers)
             if found.speed is None and (found.meaning is None or not found.meaning.exact):
-                break
+                break  # a title: words that name no column
         if any(_is_fact(grid.rows[top - 1], column, kind, answers) for column in range(grid.width)):
             break
         top -= 1

@@ -98,12 +98,15 @@ class Rejected:
     cells : str
         What stands there.
     why : str
+    word : str
+        What a row is called: those of a turned sheet are its columns.
     """
 
     row: int
     cells: str
     why: str
+    word: str = "row"
 
     def text(self) -> str:
         """Return it on one line."""
-        return f"row {self.row}: {self.why} [{self.cells}]"
+        return f"{self.word} {self.row}: {self.why} [{self.cells}]"

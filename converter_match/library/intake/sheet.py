@@ -102,7 +102,7 @@ def complete_rows(
             for column in table.columns
             if np.isfinite(column.values[index])
         )
-        gathered.rejected.append(Rejected(number, shown, why))
+        gathered.rejected.append(Rejected(number, shown, why, table.row_word))
         where = f"{table.row_word} {number}"
         problems.append(question("row-rejected", f"not used: {why}", where, key=f"row:{number}"))
     return table.take(keep), problems

@@ -20,6 +20,8 @@ _BOMS = (
     (b"\xff\xfe", "utf-16", "UTF-16"),
     (b"\xfe\xff", "utf-16", "UTF-16"),
 )
+_WORDS = re.compile(r"[^ \t]+(?: [^ \t]+)*")  # a no-break space belongs to its word
+_PADDING = re.compile(r"[ \u00a0]{2,}")
 _RULE = re.compile(r"[\s|:+=_-]*[-=_]{2,}[\s|:+=_-]*")
 
 
@@ -172,11 +174,58 @@ def _by_pattern(pattern: str) -> Callable[[str], list[list[str]]]:
     return divide
 
 
+def _by_place(text: str) -> list[list[str]]:
+    """Divide where two or more spaces stand, and put each word under the column it stands over.
+
+    Text copied from a document keeps its columns by place only: a merged heading has nothing to its
+    left but spaces.
+    """
+    lines = [
+        _PADDING.sub(lambda found: " " * len(found[0]), line.expandtabs())
+        for line in text.splitlines()
+    ]
+    words = [
+        [] if _RULE.fullmatch(line) else [(m.start(), m.end(), m[0]) for m in _WORDS.finditer(line)]
+        for line in lines
+    ]
+    full = [row for row in words if _share_of_numbers([cell for _, _, cell in row])]
+    if not full:
+        return [[cell for _, _, cell in row] for row in words]
+    counts = [len(row) for row in full]
+    width = max(set(counts), key=counts.count)
+    spans = [
+        (min(row[n][0] for row in full if len(row) == width),
+         max(row[n][1] for row in full if len(row) == width))
+        for n in range(width)
+    ]  # fmt: skip
+    divided: list[list[str]] = []
+    for row in words:
+        if len(row) >= width:
+            divided.append([cell for _, _, cell in row])
+            continue
+        cells = [""] * width
+        for start, end, cell in row:
+            place = _column_under(start, end, spans)
+            cells[place] = f"{cells[place]} {cell}".strip()
+        divided.append(cells)
+    return divided
+
+
+def _column_under(start: int, end: int, spans: list[tuple[int, int]]) -> int:
+    """Return the first column that a word stands over by a quarter; else the nearest."""
+    for place, (left, right) in enumerate(spans):
+        if min(end, right) - max(start, left) >= 0.25 * (right - left):
+            return place
+    middle = 0.5 * (start + end)
+    gaps = [abs(middle - 0.5 * (left + right)) for left, right in spans]
+    return gaps.index(min(gaps))
+
+
 _WAYS: tuple[tuple[str, Callable[[str], list[list[str]]]], ...] = (
     ("tabs", _by_sign("\t")),
     ("semicolons", _by_sign(";")),
     ("bars", _by_sign("|")),
     ("commas", _by_sign(",")),
-    ("two or more spaces", _by_pattern(r"[ \u00a0]{2,}|\t")),
+    ("two or more spaces", _by_place),
     ("spaces", _by_pattern(r"[ \t]+")),
 )

@@ -281,6 +281,27 @@ sheet(
     mess="facts in cells above the table, one-letter headings, metric horsepower, consumption",
 )  # fmt: skip
 
+sheet(
+    "document.txt",
+    "Converter performance (invented)\n\n"
+    "                        Input torque at\n"
+    " SR       TR        1500 rpm    1800 rpm\n"
+    "                     lb.ft.      lb.ft.\n"
+    + "".join(f"{'stall' if a == 0 else f'{a:.2f}':5}    {b:.3f}       {c / LBF_FT * 2.25:.2f}"
+              f"      {c / LBF_FT * 3.24:.2f}\n"
+              for a, b, c in zip(NU, MU, TORQUE, strict=True)),
+    answers=ONE_WAY, notes=["capacities-agree", "stall-is-zero"], remarks=1,
+    mess="a heading centred over two columns by spaces alone, the word stall for zero",
+)  # fmt: skip
+sheet(
+    "engine-twice.csv",
+    text([["RPM", "Torque", "", "Power"], ["", "Nm", "lb-ft", "kW"],
+          *([n, t, f"{t / LBF_FT:.1f}", kw(t, n)]
+            for n, t in zip(SPEED, ENGINE_TORQUE, strict=True))], ","),
+    kind="engine", rows=len(SPEED), answers=ENGINE_FACTS, notes=["column-repeats", "power-agrees"],
+    mess="the torque twice, in two units under one heading",
+)  # fmt: skip
+
 MAPPING = """\
 # Headings of the German sheet in our words.
 [columns]
