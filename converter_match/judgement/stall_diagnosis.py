@@ -415,7 +415,7 @@ def _joined(others: Sequence[Finding]) -> Finding:
     """Return one finding for all library entries, with the best of them named."""
     best = others[0]
     entries = tuple(
-        (f.code.partition(":")[2], f.share) for f in others[:3] if f.share > _FEWEST_SHOWN
+        (f.code.partition(":")[2], f.share) for f in others[:3] if f.share > 5 * _FEWEST_SHOWN
     )
     weight = sum(f.weight for f in others)
     return Finding(

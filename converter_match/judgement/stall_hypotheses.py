@@ -21,9 +21,9 @@ from converter_match.physics.stall import freewheeling_capacity
 from converter_match.physics.stator import fixed_from_one_way
 
 # Before any reading: how often each is met in a workshop. Common practice, no source. The order
-# follows US Army TM 5-3820-245-14&P and TM 10-3930-671-24: low points to the engine first, far below
-# to the converter, high to slip; the engine's weight is such that the low example of the latter
-# comes out as printed.
+# follows US Army TM 5-3820-245-14&P and TM 10-3930-671-24: low points to the engine first, far
+# below to the converter, high to slip; the engine's weight is such that the low example of the
+# latter comes out as printed.
 WEIGHTS = {
     "nothing-to-see": 4.0,
     "engine-down": 4.0,

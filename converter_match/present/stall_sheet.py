@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
+from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -129,6 +130,28 @@ def sheet_of(found: StallExpectation, *, machine_name: str = "", system: System 
         "come first. After the test: with the engine off the transmission gets no oil, so do not "
         "tow with the driven wheels on the ground unless the maker says how.",
     )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class SheetPage:
+    """The sheet as a notebook shows it: in a frame of its own, so that styles stay inside.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    """
+
+    sheet: Sheet
+
+    def _repr_html_(self) -> str:
+        title, page = escape(self.sheet.title), escape(sheet_html(self.sheet))
+        style = "width:100%;max-width:860px;height:1120px;border:1px solid #8a939d"
+        return f'<iframe title="{title}" style="{style}" srcdoc="{page}"></iframe>'
+
+    def __repr__(self) -> str:
+        parts = [self.sheet.title, "CAUTION", *(f"- {line}" for line in self.sheet.cautions)]
+        parts += [f"{name}: {text}" for name, text in (*self.sheet.subject, *self.sheet.expected)]
+        return "\n".join(parts)
 
 
 def _expected(found: StallExpectation, system: System, seconds: str) -> tuple[tuple[str, str], ...]:
