@@ -181,7 +181,7 @@ def _from_csv(text: str, source: str) -> tuple[Surface, ...]:
     gathered: dict[tuple[str, str], dict[str, tuple[float, str]]] = {}
     for row in _rows(reader, source):
         line = f"line {reader.line_num}"
-        cells = {key: (value or "").strip() for key, value in row.items() if isinstance(key, str)}
+        cells = {key: (value or "").strip() for key, value in row.items() if key in header}
         name, quantity = cells["surface"], cells["quantity"]
         if name.startswith(_RULE):
             continue
