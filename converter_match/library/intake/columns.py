@@ -22,6 +22,8 @@ from converter_match.library.intake.vocabulary import (
 )
 from converter_match.units import dimensions_of, to_si
 
+_GREATEST = 1e9
+"""No number on a sheet of this trade is as large, in any unit."""
 _LEADING = {"converter": ("speed_ratio", "slip", "turbine_speed"), "engine": ("speed",)}
 
 
@@ -274,6 +276,8 @@ def _row_values(
                 _remark_on(numeral, cell, layout.grid.place(row, column.number - 1), problems)
         elif column.role in leading:
             damage.append(f"{column.heading} is empty")
+        if np.isfinite(value) and abs(value) > _GREATEST:
+            damage.append(f"{column.heading}: {value:.6g} is of a size that no machine has")
         values.append(value)
     if not damage and np.isnan(values).sum() == len(values):
         damage.append("holds no number in a column that is used")

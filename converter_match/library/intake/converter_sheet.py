@@ -30,6 +30,7 @@ from converter_match.library.intake.sheet import (
     numbers,
     original,
     quantity,
+    too_few_rows,
 )
 from converter_match.library.intake.smooth import smoothed
 from converter_match.library.intake.table import SheetColumn, Table
@@ -53,6 +54,9 @@ def read_converter_sheet(gathered: Gathered, facts: Mapping[str, str], answers: 
     answers : Answers
     """
     problems = list(gathered.problems)
+    if len(gathered.table.rows) < 2:
+        problems.append(too_few_rows(gathered.table))
+        return Reading(None, gathered.table, problems, gathered.rejected)
     table, asked = settle_units(gathered.table, facts)
     problems += asked
     table = _derived(table, problems)
@@ -270,7 +274,7 @@ def _assembled(
     assert nu is not None
     reading = Reading(None, table, problems, gathered.rejected)
     if len(table.rows) < 2:
-        problems.append(error("too-few-rows", f"{len(table.rows)} rows can be used; two at least"))
+        problems.append(too_few_rows(table))
         return reading
     share = nu.si()
     capacity = None

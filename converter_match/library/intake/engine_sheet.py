@@ -22,6 +22,7 @@ from converter_match.library.intake.sheet import (
     numbers,
     original,
     quantity,
+    too_few_rows,
 )
 from converter_match.library.intake.smooth import smoothed
 from converter_match.library.intake.table import SheetColumn, Table
@@ -46,6 +47,9 @@ def read_engine_sheet(gathered: Gathered, facts: Mapping[str, str], answers: Ans
     answers : Answers
     """
     problems = list(gathered.problems)
+    if len(gathered.table.rows) < 2:
+        problems.append(too_few_rows(gathered.table))
+        return Reading(None, gathered.table, problems, gathered.rejected)
     table = _one_rating(gathered.table, answers, problems)
     table, asked = settle_units(table, facts)
     problems += asked
@@ -75,7 +79,14 @@ def read_engine_sheet(gathered: Gathered, facts: Mapping[str, str], answers: Ans
     problems += found
     reading = Reading(None, table, problems, gathered.rejected)
     if len(table.rows) < 2:
-        problems.append(error("too-few-rows", f"{len(table.rows)} rows can be used; two at least"))
+        problems.append(too_few_rows(table))
+        return reading
+    slow = np.flatnonzero(_again(table, speed).values <= 0).tolist()
+    if slow:
+        rows = ", ".join(table.row(row) for row in slow)
+        message = f"speeds must be above zero ({rows})"
+        answer = "to mend: --leave-out ROW"
+        problems.append(error("speed-not-above-zero", message, speed.place, answer=answer))
         return reading
     _check(table, problems)
     reading.data = _file(table, _again(table, main).role, facts, answers, reading)

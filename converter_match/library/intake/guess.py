@@ -65,7 +65,7 @@ def settle_units(table: Table, facts: Mapping[str, str]) -> tuple[Table, list[Pr
     problems: list[Problem] = []
     columns = list(table.columns)
     for index, column in enumerate(columns):
-        if column.unit or not column.dimension:
+        if column.unit or not column.dimension or not np.isfinite(column.values).any():
             continue
         if column.dimension == "ratio":
             columns[index], found = _ratio(column)
@@ -138,7 +138,7 @@ _FUEL_SPANS = {"g/kWh": (150.0, 600.0), "lb/(hp.h)": (0.25, 1.0)}
 def _by_size(
     column: SheetColumn, left: dict[str, list[str]], spans: Mapping[str, tuple[float, float]]
 ) -> None:
-    top = float(np.nanmax(np.abs(column.values)))
+    top = float(np.abs(column.values[np.isfinite(column.values)]).max())
     for unit in list(left):
         low, high = spans[unit]
         if low <= top <= high:
@@ -251,7 +251,7 @@ def _by_lambda(
     low, high = LAMBDA_SPAN
     row, where = 0, "in the first row"
     leading = table.one("speed_ratio")
-    if leading is not None:
+    if leading is not None and np.isfinite(leading.values).any():
         row = int(np.nanargmin(np.abs(leading.values)))
         nearest = float(leading.values[row])
         where = "at stall" if nearest == 0 else f"at speed ratio {nearest:.4g}"

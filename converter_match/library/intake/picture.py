@@ -115,7 +115,9 @@ def draft_from_picture(spec: PictureSpec, image: Image | None, answers: Answers)
     table = Table(spec.source, spec.kind, tuple(columns), rows, "point")
     gathered = Gathered(table, problems)
     read = read_converter_sheet if spec.kind == "converter" else read_engine_sheet
-    reading = read(gathered, answers.facts, answers)
+    # Absurd numbers may overflow on their way to being questioned.
+    with np.errstate(all="ignore"):
+        reading = read(gathered, answers.facts, answers)
     return draft_of(
         reading,
         spec.kind,

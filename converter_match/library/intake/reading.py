@@ -6,6 +6,8 @@ import os
 from collections.abc import Sequence
 from typing import Any
 
+import numpy as np
+
 from converter_match.errors import InputError
 from converter_match.library.files import FilePath, read_bytes
 from converter_match.library.intake.answers import Answers
@@ -127,7 +129,9 @@ def _draft(grid: Grid, answers: Answers) -> Draft:
     facts, noticed = facts_of(layout, answers)
     gathered.problems += noticed
     read = read_converter_sheet if layout.kind == "converter" else read_engine_sheet
-    reading = read(gathered, facts, answers)
+    # Absurd numbers may overflow on their way to being questioned.
+    with np.errstate(all="ignore"):
+        reading = read(gathered, facts, answers)
     return draft_of(
         reading,
         layout.kind,

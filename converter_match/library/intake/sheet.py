@@ -108,6 +108,14 @@ def complete_rows(
     return table.take(keep), problems
 
 
+def too_few_rows(table: Table) -> Problem:
+    """Return the error that says so."""
+    count = len(table.rows)
+    return error(
+        "too-few-rows", f"{count} row{'' if count == 1 else 's'} can be used; two at least"
+    )
+
+
 def numbers(values: FloatArray) -> list[float]:
     """Return a column as it goes into a file."""
     return [float(value) for value in values]

@@ -274,3 +274,19 @@ def test_mapping_file_that_leads_nowhere_is_refused(tmp_path):
     path = saved(tmp_path, '[units]\n"Fuss" = "feets"\n', "map.toml")
     with pytest.raises(InputError, match="unknown unit"):
         read_mapping(path)
+
+
+@pytest.mark.parametrize(
+    ("text", "code"),
+    [
+        ("speed ratio;torque ratio;K\n0;2.2;x\n", "too-few-rows"),
+        ("rpm;Nm;bsfc\n-;-;-\n0;660;x\n1000;x;x\n", "too-few-rows"),
+        ("rpm;Nm\n0;660\n1000;700\n1400;650\n", "speed-not-above-zero"),
+        (f"rpm;Nm\n800;660\n1000;{'9' * 30}\n1400;650\n", "row-rejected"),
+    ],
+)
+def test_absurd_tables_are_errors_at_their_place_and_nothing_overflows(text, code):
+    facts = {"rating_basis": "net", "governing": "speed", "low_idle": "500 rpm",
+             "rated_speed": "1400 rpm", "high_idle": "1500 rpm"}  # fmt: skip
+    draft = intake_text(text, smooth=True, **(facts if "rpm" in text else {}))
+    assert code in {problem.code for problem in draft.open}
