@@ -23,6 +23,7 @@ _DROOP_NOTE = assumption(
     "Below the full setting the governor is taken to droop by the same share of speed as from "
     "high idle to rated speed.",
 )
+_ROWS_BELOW_ONSET = 200
 
 
 def governed_curve(engine: Engine, no_load_speed: float) -> Curve:
@@ -65,6 +66,11 @@ def governed_curve(engine: Engine, no_load_speed: float) -> Curve:
     if no_load_speed >= engine.high_idle * (1 - 1e-12):
         return full
     inner = full.x[full.x < onset * (1 - 1e-12)]
+    # A curve that ends at the onset has other slopes than the one that goes on: rows taken from the
+    # full curve keep it on that one.
+    between = np.linspace(low, onset, _ROWS_BELOW_ONSET)[:-1]
+    apart = np.abs(between[:, np.newaxis] - inner).min(axis=1) > 1e-6 * onset
+    inner = np.union1d(inner, between[apart])
     speed = np.concatenate([inner, [onset, no_load_speed]])
     torque = np.concatenate([full(inner), [float(full(onset)), 0.0]])
     return Curve(speed, torque, kinks=(float(onset),), name="governed torque", x_name="speed")

@@ -6,6 +6,8 @@ import pytest
 from converter_match.components.engine import SiteCorrection, SpeedTable
 from converter_match.components.site import Site
 from converter_match.errors import InputError
+from converter_match.library.read import read_engine
+from converter_match.library.shipped import shipped
 from converter_match.physics.matching import match
 from converter_match.physics.part_load import governed_curve, part_load_supply
 from converter_match.physics.site_correction import site_effect
@@ -30,6 +32,16 @@ def test_a_lower_setting_gives_full_torque_up_to_its_onset_and_none_at_no_load()
     assert curve(no_load) == 0.0
     middle = 0.5 * (onset + no_load)
     assert curve(middle) == pytest.approx(0.5 * machine.full_load(onset), rel=1e-12)
+
+
+@pytest.mark.parametrize("name", sorted(shipped("engines")))
+def test_below_the_onset_no_setting_gives_another_torque_than_full_throttle(name):
+    # By definition of the governor. The curve is tabulated anew: good to a ten-thousandth.
+    made = read_engine(shipped("engines")[name])
+    onset = 0.83 * made.rated_speed
+    speed = np.linspace(made.full_load.domain[0], onset, 500, endpoint=False)
+    at_part = governed_curve(made, 0.83 * made.high_idle)(speed)
+    np.testing.assert_allclose(at_part, made.full_load(speed), rtol=1e-4)
 
 
 def test_stall_speed_follows_the_setting_until_full_torque_limits_it():
