@@ -14,8 +14,8 @@ from converter_match.errors import InputError
 if TYPE_CHECKING:
     from converter_match.components.converter import Converter
     from converter_match.components.reading import StallReading
-    from converter_match.judgement.stall_diagnosis import StallDiagnosis
     from converter_match.judgement.stall_expectation import StallExpectation
+    from converter_match.judgement.stall_result import StallDiagnosis
     from converter_match.judgement.stall_setup import StallSetup
     from converter_match.library.stall_log import LogRow
 

@@ -11,7 +11,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
@@ -20,7 +19,7 @@ from converter_match.components.reading import StallReading
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.judgement.stall_cautions import STALL_TEST, TOWING
-from converter_match.judgement.stall_checks import NextCheck, next_check
+from converter_match.judgement.stall_checks import next_check
 from converter_match.judgement.stall_draws import (
     log_likelihoods,
     log_mean,
@@ -28,236 +27,17 @@ from converter_match.judgement.stall_draws import (
     uniform_draws,
     weighted_quantiles,
 )
-from converter_match.judgement.stall_expectation import Band, band_for
+from converter_match.judgement.stall_expectation import band_for
 from converter_match.judgement.stall_hypotheses import Hypothesis, hypotheses
-from converter_match.judgement.stall_inversion import Inversion, invert, separated
+from converter_match.judgement.stall_inversion import invert, separated
+from converter_match.judgement.stall_notes import setup_notes
+from converter_match.judgement.stall_result import Finding, Judged, StallDiagnosis
 from converter_match.judgement.stall_setup import StallSetup
 from converter_match.notes import Note
-from converter_match.physics.stall import Separated
-from converter_match.units import System, from_si, show
 
 _FEWEST_SHOWN = 1e-4
 # The best finding leaves so much that one set of readings in a thousand would.
 _RARE = 1e-3
-
-
-@dataclass(frozen=True, eq=False)
-class Judged:
-    """One reading beside its band.
-
-    Parameters
-    ----------
-    reading : StallReading
-    band : Band
-        In the oil, air and test of the reading.
-    place : {"below", "inside", "above", "void"}
-    inversion : Inversion or None
-    published : {"below", "inside", "above"} or None
-        Where the reading lies in the maker's span; None without one, or for another test.
-    """
-
-    reading: StallReading
-    band: Band
-    place: str
-    inversion: Inversion | None
-    published: str | None = None
-
-    @property
-    def label(self) -> str:
-        """Test, gear and brakes in a few words."""
-        parts: list[str] = [self.reading.test]
-        if self.reading.gear:
-            parts.append(f"gear {self.reading.gear}")
-        if self.reading.brakes != "not-stated":
-            parts.append("brakes " + self.reading.brakes.replace("-", " "))
-        return ", ".join(parts)
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return plain data with the unit in each key."""
-        reading = self.reading
-        oil, air = reading.oil_temperature, reading.air_temperature
-        turbine = reading.turbine_speed
-        return {
-            "engine_speed_rpm": _rpm(reading.engine_speed),
-            "test": reading.test,
-            "gear": reading.gear,
-            "direction": reading.direction,
-            "brakes": reading.brakes,
-            "pump": reading.pump,
-            "oil_temperature_degc": None if oil is None else oil - 273.15,
-            "air_temperature_degc": None if air is None else air - 273.15,
-            "turbine_speed_rpm": None if turbine is None else _rpm(turbine),
-            "expected": self.band.to_dict(),
-            "place": self.place,
-            "place_in_published": self.published,
-            "inversion": self.inversion.to_dict() if self.inversion else None,
-        }
-
-
-@dataclass(frozen=True, eq=False)
-class Finding:
-    """Something that may be wrong, and how far the readings speak for it.
-
-    Parameters
-    ----------
-    code, title : str
-    share : float
-        Likelihood times weight, over all findings.
-    weight, log_likelihood : float
-    unknown_name : str
-    unknown : tuple of float or None
-        Median and 5 to 95 % of this finding's own unknown, given the readings.
-    would_read : tuple of float
-        What it would show at each reading, before they were taken: medians [rad/s].
-    would_read_span : tuple of (float, float)
-        5 to 95 % of that [rad/s].
-    detail : str
-    entries : tuple of (str, float)
-        Library entries that would explain it, the likeliest first, with shares.
-    """
-
-    code: str
-    title: str
-    share: float
-    weight: float
-    log_likelihood: float
-    unknown_name: str
-    unknown: tuple[float, float, float] | None
-    would_read: tuple[float, ...]
-    would_read_span: tuple[tuple[float, float], ...]
-    detail: str = ""
-    entries: tuple[tuple[str, float], ...] = ()
-
-    @property
-    def family(self) -> str:
-        """What it is, without what it concerns."""
-        return self.code.partition(":")[0]
-
-    def words(self, system: System) -> str:
-        """Return the finding and the numbers behind it."""
-        text = self.title
-        if self.unknown is not None:
-            middle, low, high = self.unknown
-            if self.unknown_name == "torque_factor":
-                text += f" by {_percent(1 - middle)} ({_percent(1 - high)} to {_percent(1 - low)})"
-            elif self.unknown_name == "capacity_factor":
-                text += f": capacity {middle:.2f} times the sheet ({low:.2f} to {high:.2f})"
-            elif self.unknown_name == "turbine_speed_ratio":
-                text += f": turbine turning at {middle:.2f} of impeller speed"
-                text += f" ({low:.2f} to {high:.2f})"
-        speeds = []
-        for speed, (least, most) in zip(self.would_read, self.would_read_span, strict=True):
-            number, _ = show(speed, "angular_speed", system)
-            a, b = (show(v, "angular_speed", system)[0] for v in (least, most))
-            speeds.append(f"{number:.0f} ({a:.0f} to {b:.0f})")
-        if speeds:
-            text += "; would read " + ", ".join(dict.fromkeys(speeds))
-            text += f" {show(0.0, 'angular_speed', system)[1]}"
-        if self.entries:
-            text += "; explained by " + ", ".join(
-                f"{name} ({100 * share:.1f} %)" for name, share in self.entries
-            )
-        return f"{text}; {self.detail}" if self.detail else text
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return plain data with the unit in each key."""
-        return {
-            "code": self.code,
-            "title": self.title,
-            "share": self.share,
-            "weight": self.weight,
-            "log_likelihood": self.log_likelihood if np.isfinite(self.log_likelihood) else None,
-            "unknown": (
-                None
-                if self.unknown is None
-                else {
-                    "name": self.unknown_name,
-                    **dict(zip(("median", "p05", "p95"), self.unknown, strict=True)),
-                }
-            ),
-            "would_read_rpm": [_rpm(speed) for speed in self.would_read],
-            "would_read_span_rpm": [[_rpm(a), _rpm(b)] for a, b in self.would_read_span],
-            "detail": self.detail,
-            "entries": [{"id": name, "share": share} for name, share in self.entries],
-            "words": self.words("si"),
-        }
-
-
-@dataclass(frozen=True, eq=False)
-class StallDiagnosis:
-    """Ranked findings from readings.
-
-    Parameters
-    ----------
-    setup : StallSetup
-    judged : tuple of Judged
-        Every reading as given, void ones too.
-    findings : tuple of Finding
-        The likeliest first; never empty.
-    separated : Separated or None
-        Torque and capacity told apart by combined tests.
-    next_check : NextCheck
-    notes : tuple of Note
-    """
-
-    setup: StallSetup
-    judged: tuple[Judged, ...]
-    findings: tuple[Finding, ...]
-    separated: Separated | None
-    next_check: NextCheck
-    notes: tuple[Note, ...]
-
-    @property
-    def outside(self) -> bool:
-        """Whether a reading lies outside its band or the maker's span, or is void."""
-        return any(
-            item.place != "inside" or item.published not in (None, "inside") for item in self.judged
-        )
-
-    def inversion_words(self, system: System) -> list[str]:
-        """Return what explains the readings, one line each."""
-        lines = []
-        for item in self.judged:
-            if item.inversion is None or item.place == "void":
-                continue
-            f, low, high = item.inversion.torque_factor
-            line = f"{item.label}: torque {_percent(f)} of a healthy engine ({_percent(low)} to "
-            line += f"{_percent(high)})"
-            if item.inversion.capacity_factor is not None:
-                g, low, high = item.inversion.capacity_factor
-                line += f", or capacity {g:.3f} times the sheet ({low:.3f} to {high:.3f}), or both"
-            lines.append(line)
-        if self.separated is not None:
-            s = self.separated
-            lines.append(
-                f"all tests together: torque {_percent(s.torque_factor)} "
-                f"± {_percent(2 * s.torque_sigma)}, capacity {s.capacity_factor:.3f} "
-                f"± {2 * s.capacity_sigma:.3f} times the sheet (two standard errors)"
-            )
-        elif lines and len({i.reading.test for i in self.judged}) < 2:
-            lines.append("one kind of test cannot tell torque from capacity: see the combined test")
-        return lines
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return plain data that JSON can carry."""
-        told = self.separated
-        return {
-            "readings": [item.to_dict() for item in self.judged],
-            "findings": [item.to_dict() for item in self.findings],
-            "separated": None if told is None else dict(vars(told)),
-            "next_check": dict(vars(self.next_check)),
-            "scoring": " ".join(str(__doc__).partition("Scoring.")[2].split()),
-            "notes": [note.to_dict() for note in self.notes],
-        }
-
-    def text(self, system: System = "si") -> str:
-        """Return the diagnosis as lines for a console."""
-        from converter_match.judgement.stall_text import diagnosis_text
-
-        return diagnosis_text(self, system)
-
-    def __repr__(self) -> str:
-        return self.text()
 
 
 def diagnose(
@@ -295,7 +75,7 @@ def diagnose(
             ) from None
     judged = tuple(_judged(setup, reading) for reading in checked)
     valid = [reading for reading in checked if reading.valid]
-    notes: list[Note] = [STALL_TEST, TOWING]
+    notes: list[Note] = [STALL_TEST, TOWING, *setup_notes(setup, checked)]
     if len(valid) < len(checked):
         notes.append(_void_note(len(checked) - len(valid)))
     if not valid:
@@ -490,11 +270,3 @@ def _weights_note(candidates: Sequence[Hypothesis]) -> Note:
         "verdict: do the next check before parts are bought.",
         "assumption",
     )
-
-
-def _percent(share: float) -> str:
-    return f"{100 * share:.1f} %"
-
-
-def _rpm(speed: float) -> float:
-    return float(from_si(speed, "rpm", "angular_speed"))

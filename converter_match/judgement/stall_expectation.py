@@ -14,15 +14,14 @@ from converter_match.judgement.pairing import solve
 from converter_match.judgement.stall_cautions import STALL_TEST, TOWING
 from converter_match.judgement.stall_draws import normal_draws
 from converter_match.judgement.stall_hold import HoldAdvice, hold_advice
+from converter_match.judgement.stall_notes import setup_notes
 from converter_match.judgement.stall_setup import StallSetup
-from converter_match.notes import Note, assumption
+from converter_match.notes import Note
 from converter_match.physics.stall import density_factor, elasticity, settling_speed
 from converter_match.physics.supply import TorqueSupply
 from converter_match.units import from_si, quantity_note
 
 _SPLIT_SHARE = 0.01
-# Outside these oil temperatures the band leans on a correction that leaves viscosity out [K].
-_WARM = (333.15, 378.15)
 
 
 @dataclass(frozen=True)
@@ -110,6 +109,11 @@ class StallExpectation:
     site_effect: float
     hold: HoldAdvice
     notes: tuple[Note, ...]
+
+    @property
+    def stalls(self) -> bool:
+        """Whether a healthy machine comes up from idle in gear, so that there is a stall speed."""
+        return self.stuck_share <= 0.5
 
     @property
     def fails(self) -> bool:
@@ -258,51 +262,9 @@ def _shares(setup: StallSetup) -> tuple[Share, ...]:
 
 
 def _notes(found: StallExpectation, speeds: FloatArray) -> tuple[Note, ...]:
-    setup, tol = found.setup, found.setup.tolerances
+    setup = found.setup
     notes: list[Note] = [STALL_TEST, *found.hold.notes, TOWING, *found.match.notes]
-    notes.append(
-        assumption(
-            "tolerances-assumed",
-            "Half widths taken, 95 of 100 within: engine torque "
-            f"{100 * setup.engine_tolerance:.3g} %, converter capacity {100 * tol.capacity:.3g} %, "
-            f"loads {100 * tol.loads:.3g} % (pumps at relief {100 * tol.relief:.3g} %), "
-            f"air correction {100 * tol.air:.3g} %, oil temperature {tol.oil_temperature:.3g} K, "
-            f"tachometer {_rpm(tol.reading):.3g} rpm. Defaults are common practice, no source.",
-        )
-    )
-    notes.append(
-        assumption(
-            "oil-density",
-            "Capacity goes with oil density; the sheet is taken to hold at 90 °C (40 CFR 1037.570 "
-            "tests at 87 to 93 °C), the oil to expand by 6.75e-4 per kelvin (from memory).",
-        )
-    )
-    if setup.oil_temperature is None:
-        notes.append(
-            quantity_note(
-                "oil-temperature-assumed",
-                "No oil temperature is given: {oil} is taken, the middle of the span that US Army "
-                "TM 10-3930-671-24 asks for before the test.",
-                "assumption",
-                oil=(setup.oil, "temperature", ".0f"),
-            )
-        )
-    elif not _WARM[0] <= setup.oil <= _WARM[1]:
-        notes.append(
-            quantity_note(
-                "oil-not-warm",
-                "Oil at {oil} is far from where sheets and limits hold. Viscosity is not in the "
-                "band: cold thick oil drags and shifts the stall speed by an amount nobody states. "
-                "Warm the oil first.",
-                oil=(setup.oil, "temperature", ".0f"),
-            )
-        )
-    if setup.site is None:
-        notes.append(
-            assumption(
-                "no-site", "No site is given: the engine is taken to breathe its reference air."
-            )
-        )
+    notes += setup_notes(setup)
     notes += _shape_notes(found, speeds)
     return tuple(dict.fromkeys(notes))
 

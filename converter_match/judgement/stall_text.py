@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING
 from converter_match.units import System, note_text, show
 
 if TYPE_CHECKING:
-    from converter_match.judgement.stall_diagnosis import StallDiagnosis
     from converter_match.judgement.stall_expectation import Band, StallExpectation
+    from converter_match.judgement.stall_result import StallDiagnosis
     from converter_match.notes import Note
 
+NO_STALL = "none: the engine does not come up from idle in gear; do not test"
 # Findings with a smaller share are named without their numbers.
 _SHOWN = 0.002
 
@@ -25,7 +26,7 @@ def expectation_text(found: StallExpectation, system: System) -> str:
         f"{setup.engine.name}  +  {setup.converter.name}",
         f"site: {found.match.site.method}; oil at {oil:.0f} {degree}",
         "",
-        f"expected stall speed   {band_words(found.band, system)}",
+        f"expected stall speed   {band_words(found.band, system) if found.stalls else NO_STALL}",
     ]
     for name, band in found.combined.items():
         lines.append(f"expected, {name:<12} {band_words(band, system)}")

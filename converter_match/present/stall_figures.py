@@ -11,7 +11,7 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Ellipse
 
 from converter_match.errors import InputError
-from converter_match.judgement.stall_diagnosis import StallDiagnosis
+from converter_match.judgement.stall_result import StallDiagnosis
 from converter_match.library.stall_log import LogRow
 from converter_match.present import style
 from converter_match.units import System, show, to_si

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from converter_match.errors import InputError
 from converter_match.judgement.stall_cautions import SHEET_CAUTIONS
 from converter_match.judgement.stall_expectation import Band, StallExpectation
+from converter_match.judgement.stall_text import NO_STALL
 from converter_match.units import System, show
 
 if TYPE_CHECKING:
@@ -161,7 +162,8 @@ def _expected(found: StallExpectation, system: System, seconds: str) -> tuple[tu
         low, high = (show(v, "angular_speed", system)[0] for v in setup.published)
         unit = show(0.0, "angular_speed", system)[1]
         rows.append(("maker's published span (comes first)", f"{low:.0f} to {high:.0f} {unit}"))
-    rows.append(("expected stall speed today", _span(found.band, system)))
+    today = _span(found.band, system) if found.stalls else NO_STALL
+    rows.append(("expected stall speed today", today))
     names = {"hydraulic": "neutral, pumps at relief", "both": "stall, pumps at relief"}
     rows += [(names[name], _span(band, system)) for name, band in found.combined.items()]
     if hold.set_by == "no-oil-data":

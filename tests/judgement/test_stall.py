@@ -104,6 +104,25 @@ def test_band_in_two_parts_is_said():
     assert found.band.high > 1.15 * found.band.low
 
 
+def test_engine_that_cannot_leave_idle_is_not_to_be_tested():
+    found = expect(setup(converter=converter(capacity=20 * converter().capacity)))
+    assert not found.stalls
+    assert found.fails
+    assert "do not test" in found.text()
+
+
+def test_assumptions_come_with_a_diagnosis_too():
+    given = setup(oil_temperature=None)
+    codes_of = [note.code for note in diagnose(given, [shown(given, gear="2")]).notes]
+    assert {"tolerances-assumed", "oil-density", "oil-temperature-assumed", "no-site"} <= {
+        *codes_of
+    }
+    told = shown(given, gear="2", oil_temperature=360.0, air_temperature=300.0)
+    codes_of = [note.code for note in diagnose(given, [told]).notes]
+    assert "oil-temperature-assumed" not in codes_of
+    assert "no-site" not in codes_of
+
+
 def test_published_span_elsewhere_is_said():
     found = expect(setup(published=(1000 * RPM, 1200 * RPM)))
     assert "published-elsewhere" in [note.code for note in found.notes]
