@@ -212,3 +212,11 @@ def test_rated_speed_is_proposed_and_idle_speeds_are_asked_for():
     draft = intake_text(f"rpm;torque [N.m]\n{rows}")
     assert codes(draft) == {"rating_basis-missing", "governing-missing", "low_idle-missing",
                             "rated-speed-inferred", "high_idle-missing"}  # fmt: skip
+
+
+@pytest.mark.parametrize(("share", "code"), [(1.02, "point-repeated-differs"),
+                                             (1.06, "point-contradicts")])  # fmt: skip
+def test_repeats_far_apart_are_no_repeats_and_one_of_them_has_to_go(share, code):
+    draft = draft_of(sheet((*MU, MU[4]), (*K, round(K[4] * share, 2)), (*NU, NU[4])))
+    assert code in codes(draft)
+    assert codes(draft.answered(leave_out=13)) == set()
