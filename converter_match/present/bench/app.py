@@ -19,6 +19,7 @@ from converter_match.judgement.match_result import MatchResult
 from converter_match.present.bench.controls import (
     LETTERS,
     buttons,
+    conditions,
     controls,
     fill,
     laid_out,
@@ -27,6 +28,7 @@ from converter_match.present.bench.controls import (
 from converter_match.present.bench.keeping import FIGURES, Keeper
 from converter_match.present.bench.picture import MatchPicture
 from converter_match.present.bench.shelf import Shelf, load_shelf
+from converter_match.present.bench.sliders import NAMES, LiveSlider
 from converter_match.present.bench.state import BenchState, History, Setting
 from converter_match.present.bench.view import View, view
 from converter_match.units import to_si
@@ -81,11 +83,12 @@ class MatchBench(widgets.VBox):  # type: ignore[misc]
         self._messages: tuple[str, ...] = ()
         self.picture = MatchPicture()
         self.keeper = keeper or Keeper(".")
-        self.controls = controls(shelf)
+        self.controls = controls(shelf, self.state)
         self.controls["file"].options = self.keeper.names()
         self.buttons = buttons()
         self.view: View = view(self.state, shelf)
-        super().__init__(children=[*laid_out(self.controls, self.buttons, shelf), self.picture])
+        above, self._sliders = laid_out(self.controls, self.buttons, shelf)
+        super().__init__(children=[*above, self.picture])
         self.add_class("cm-app")
         self._wire()
         self._fill()
@@ -154,21 +157,8 @@ class MatchBench(widgets.VBox):  # type: ignore[misc]
 
     def _wire(self) -> None:
         c = self.controls
-
-        def on(name: str, to_change: Callable[[Any], dict[str, Any]]) -> None:
-            def changed(change: dict[str, Any]) -> None:
-                if not self._filling:
-                    self._guarded(lambda: self.change(**to_change(change["new"])))
-
-            c[name].observe(changed, names="value")
-
-        on("engine", lambda value: {"engine": value})
-        on("converter", lambda value: {"converter": value})
-        on("hydraulic", lambda value: {"hydraulic_torque": self._torque_in(value)})
-        on("accessories", lambda value: {"accessory_share": value / 100.0})
-        on("diameter", lambda value: {"diameter_share": value / 100.0})
-        for name in ("use_site", "altitude", "temperature"):
-            on(name, lambda _: self._site_in())
+        for name in ("engine", "converter", "use_site", *NAMES):
+            self._listen(name)
         c["units"].observe(self._units_changed, names="value")
         c["letters"].observe(self._letters_changed, names="value")
         c["side"].observe(self._side_changed, names="value")
@@ -183,20 +173,43 @@ class MatchBench(widgets.VBox):  # type: ignore[misc]
         ):
             self.buttons[name].on_click(lambda _, action=action: self._guarded(action))
 
+    def _listen(self, name: str) -> None:
+        """Let a control change the active setting."""
+
+        def changed(change: dict[str, Any]) -> None:
+            control = change["owner"]
+            if self._filling or (isinstance(control, LiveSlider) and not control.was_moved()):
+                return
+            self._guarded(lambda: self.change(**self._meant(name, change["new"])))
+
+        self.controls[name].observe(changed, names="value")
+
+    def _meant(self, name: str, value: Any) -> dict[str, Any]:
+        """Return what a control at a value means for the setting."""
+        used = self.controls["use_site"].value
+        meanings: dict[str, Callable[[], dict[str, Any]]] = {
+            "engine": lambda: {"engine": value},
+            "converter": lambda: {"converter": value},
+            "hydraulic": lambda: {"hydraulic_torque": self._torque_in(value)},
+            "accessories": lambda: {"accessory_share": value / 100.0},
+            "diameter": lambda: {"diameter_share": value / 100.0},
+            "use_site": lambda: self._altitude_in(used) | self._temperature_in(used),
+            "altitude": lambda: self._altitude_in(used),
+            "temperature": lambda: self._temperature_in(used),
+        }
+        return meanings[name]()
+
     def _torque_in(self, value: float) -> float:
         return to_si(float(value), "N.m" if self.state.system == "si" else "lbf.ft", "torque")
 
-    def _site_in(self) -> dict[str, Any]:
-        c = self.controls
-        if not c["use_site"].value:
-            return {"altitude": None, "air_temperature": None}
-        us = self.state.system == "us"
-        return {
-            "altitude": to_si(float(c["altitude"].value), "ft" if us else "m", "length"),
-            "air_temperature": to_si(
-                float(c["temperature"].value), "degF" if us else "degC", "temperature"
-            ),
-        }
+    def _altitude_in(self, used: bool) -> dict[str, Any]:
+        unit, value = "ft" if self.state.system == "us" else "m", self.controls["altitude"].value
+        return {"altitude": to_si(float(value), unit, "length") if used else None}
+
+    def _temperature_in(self, used: bool) -> dict[str, Any]:
+        unit = "degF" if self.state.system == "us" else "degC"
+        value = self.controls["temperature"].value
+        return {"air_temperature": to_si(float(value), unit, "temperature") if used else None}
 
     def _units_changed(self, change: dict[str, Any]) -> None:
         if not self._filling:
@@ -218,9 +231,13 @@ class MatchBench(widgets.VBox):  # type: ignore[misc]
         """Set every control to what the state says, without reacting to it."""
         self._filling = True
         try:
-            fill(self.controls, self.state)
+            new = fill(self.controls, self.state)
         finally:
             self._filling = False
+        for name in new:
+            self._listen(name)
+        if new:
+            self._sliders.children = conditions(self.controls)
         self._set_letters()
 
     def _set_letters(self) -> None:

@@ -6,10 +6,10 @@ from html import escape
 from typing import Any
 
 import ipywidgets as widgets
-import traitlets
 
 from converter_match.present.bench.shelf import Shelf
-from converter_match.units import from_si
+from converter_match.present.bench.sliders import fitted
+from converter_match.present.bench.state import BenchState
 
 LETTERS = ((1.0, "desk", ""), (1.3, "large", "cm-large"), (1.6, "projector", "cm-projector"))
 _CONTENTS = (
@@ -22,19 +22,10 @@ _CONTENTS = (
 )
 
 
-class LiveSlider(widgets.FloatSlider):  # type: ignore[misc]
-    """A slider whose moves are not sent back to the page that made them: one message less a move.
-
-    The page of a second view of the same slider is told by the kernel only when the kernel itself
-    sets the value.
-    """
-
-    value = traitlets.CFloat(0.0, help="Float value").tag(sync=True, echo_update=False)
-
-
-def controls(shelf: Shelf) -> dict[str, Any]:
+def controls(shelf: Shelf, state: BenchState) -> dict[str, Any]:
     """Return every control but the buttons, by name."""
     return {
+        **fitted({}, state.setting, state.system),
         "side": widgets.ToggleButtons(
             options=[("change A", "a"), ("change B", "b")],
             tooltips=["the controls work on A", "the controls work on B"],
@@ -46,18 +37,7 @@ def controls(shelf: Shelf) -> dict[str, Any]:
         "converter": _choice(
             "converter", [(item.name, id) for id, item in shelf.converters.items()]
         ),
-        "hydraulic": _slider(
-            "hydraulics (N·m)", 0, 600, 1, 0, "torque that hydraulic pumps take at the flywheel"
-        ),
-        "accessories": _slider(
-            "accessories (%)", 0, 200, 1, 100, "power of every accessory, in % of what is listed"
-        ),
-        "diameter": _slider(
-            "diameter (%)", 85, 115, 0.1, 100, "profile diameter, in % of the one in the data"
-        ),
         "use_site": widgets.Checkbox(description="correct for a site", value=False, indent=False),
-        "altitude": _slider("altitude (m)", 0, 4200, 10, 0, "of the site, above sea level"),
-        "temperature": _slider("air (°C)", -30, 50, 1, 25, "temperature of the air at the intake"),
         "file": widgets.Combobox(
             description="file",
             placeholder="name, without folder",
@@ -84,8 +64,10 @@ def buttons() -> dict[str, Any]:
     }
 
 
-def laid_out(c: dict[str, Any], b: dict[str, Any], shelf: Shelf) -> list[widgets.Widget]:
-    """Return the rows above the picture, in the order in which the Tab key goes through them."""
+def laid_out(
+    c: dict[str, Any], b: dict[str, Any], shelf: Shelf
+) -> tuple[list[widgets.Widget], widgets.Box]:
+    """Return what stands above the picture, in the order of the Tab key, and the row of sliders."""
 
     def row(*children: widgets.Widget, name: str = "cm-row") -> widgets.Box:
         made = widgets.Box(list(children))
@@ -93,17 +75,22 @@ def laid_out(c: dict[str, Any], b: dict[str, Any], shelf: Shelf) -> list[widgets
             made.add_class(part)
         return made
 
-    sliders = ("hydraulic", "accessories", "diameter", "use_site", "altitude", "temperature")
     top = ("pin", "swap", "drop", "undo", "redo")
     rows = [
         row(c["side"], *(b[name] for name in top), c["units"], c["letters"]),
         row(c["engine"], c["converter"], name="cm-grid-row cm-choices"),
-        row(*(c[name] for name in sliders), name="cm-grid-row"),
+        row(*conditions(c), name="cm-grid-row cm-conditions"),
         row(c["file"], c["content"], b["save"], b["open"]),
     ]
     box = widgets.VBox(rows)
     box.add_class("cm-controls")
-    return [box, *([broken_files(shelf)] if shelf.broken else [])]
+    return [box, *([broken_files(shelf)] if shelf.broken else [])], rows[2]
+
+
+def conditions(c: dict[str, Any]) -> list[widgets.Widget]:
+    """Return the controls of the row of sliders."""
+    order = ("hydraulic", "accessories", "diameter", "use_site", "altitude", "temperature")
+    return [c[name] for name in order]
 
 
 def broken_files(shelf: Shelf) -> widgets.HTML:
@@ -114,29 +101,21 @@ def broken_files(shelf: Shelf) -> widgets.HTML:
     return made
 
 
-def fill(c: dict[str, Any], state: Any) -> None:
-    """Set every control to what a state says."""
+def fill(c: dict[str, Any], state: BenchState) -> tuple[str, ...]:
+    """Set every control to what a state says; return the names of sliders that had to be new."""
     setting = state.setting
-    us = state.system == "us"
-    c["engine"].value = setting.engine
-    c["converter"].value = setting.converter
-    _range(c["hydraulic"], 0.0, 450.0 if us else 600.0)
-    c["hydraulic"].description = f"hydraulics ({'lbf·ft' if us else 'N·m'})"
-    _set(c["hydraulic"], from_si(setting.hydraulic_torque, "lbf.ft" if us else "N.m", "torque"))
-    _set(c["accessories"], 100.0 * setting.accessory_share)
-    _set(c["diameter"], 100.0 * setting.diameter_share)
+    for name, id in (("engine", setting.engine), ("converter", setting.converter)):
+        # What is not on the shelf cannot be shown here; the notes say so.
+        c[name].value = id if id in [value for _, value in c[name].options] else None
+    new = fitted(c, setting, state.system)
+    for name, made in new.items():
+        c[name].close()
+        c[name] = made
     c["use_site"].value = setting.altitude is not None or setting.air_temperature is not None
-    c["altitude"].description = f"altitude ({'ft' if us else 'm'})"
-    _range(c["altitude"], 0.0, 14000.0 if us else 4200.0)
-    if setting.altitude is not None:
-        _set(c["altitude"], from_si(setting.altitude, "ft" if us else "m", "length"))
-    c["temperature"].description = f"air ({'°F' if us else '°C'})"
-    _range(c["temperature"], -22.0 if us else -30.0, 122.0 if us else 50.0)
-    kelvin = 298.15 if setting.air_temperature is None else setting.air_temperature
-    _set(c["temperature"], from_si(kelvin, "degF" if us else "degC", "temperature"))
     c["units"].value = state.system
     c["letters"].value = state.font_scale
     c["side"].value = state.active
+    return tuple(new)
 
 
 def offer(c: dict[str, Any], shelf: Shelf) -> None:
@@ -153,29 +132,3 @@ def _choice(name: str, items: Any) -> Any:
     )
     made.layout.width = "auto"
     return made
-
-
-def _slider(name: str, low: float, high: float, step: float, value: float, hint: str) -> Any:
-    return LiveSlider(
-        description=name,
-        tooltip=hint,
-        min=low,
-        max=high,
-        step=step,
-        value=value,
-        style={"description_width": "initial"},
-        readout_format=".0f" if step >= 1 else ".1f",
-        continuous_update=True,
-    )
-
-
-def _range(slider: Any, low: float, high: float) -> None:
-    # One step at a time, or the widget would refuse a low end above its present high end.
-    slider.max = max(slider.max, high)
-    slider.min, slider.max = low, high
-
-
-def _set(slider: Any, value: float) -> None:
-    """Set a slider; a value beyond its ends widens it rather than being clamped."""
-    slider.min, slider.max = min(slider.min, value), max(slider.max, value)
-    slider.value = value

@@ -45,9 +45,9 @@ function layout(width, scale, words) {
   const leftWidth = wide ? Math.round(0.56 * width) : width;
   const top = above + 3.2 * f;
   const tall = 258 + 44 * scale;
-  const places = { engine: [margin, top, leftWidth - margin - 1.2 * f, tall] };
+  const places = { engine: [margin, top, leftWidth - margin - 1.6 * f, tall] };
   const left = wide ? leftWidth + margin : margin;
-  const right = width - left - 1.2 * f;
+  const right = width - left - 1.6 * f;
   const start = wide ? above + 1.9 * f : top + tall + foot + 1.9 * f;
   const room = (wide ? top + tall - start : tall) - 2 * 2.1 * f;
   const shares = [0.46, 0.27, 0.27];

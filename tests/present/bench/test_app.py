@@ -113,3 +113,35 @@ def test_an_empty_shelf_is_refused():
 def test_a_folder_that_is_not_there_is_refused(tmp_path):
     with pytest.raises(InputError, match="not a folder"):
         bench(tmp_path / "nowhere")
+
+
+def test_the_nearest_step_that_a_page_reports_is_no_move(live):
+    live.go_to(live.state.changed(hydraulic_torque=88.507))
+    before = live.state
+    live.controls["hydraulic"].value = 89.0
+    assert live.state == before
+    live.controls["hydraulic"].value = 90.0
+    assert live.state.a.hydraulic_torque == 90.0
+    live.controls["hydraulic"].value = 89.0
+    assert live.state.a.hydraulic_torque == 89.0
+
+
+def test_other_units_bring_new_sliders_since_a_page_reports_old_values_for_new_ends(live):
+    old = live.controls["altitude"]
+    live.controls["units"].value = "us"
+    assert live.controls["altitude"] is not old
+    before = live.state
+    old.value = 1800.0
+    assert live.state == before
+    live.controls["use_site"].value = True
+    live.controls["altitude"].value = 5000.0
+    assert live.state.a.altitude == pytest.approx(1524.0)
+
+
+def test_an_unknown_component_in_the_first_state_is_said(clock):
+    made = MatchBench(load_shelf(), BenchState(a=Setting(engine="x", converter=PAIR.converter)))
+    assert made.controls["engine"].value is None
+    assert made.picture.frame["notes"][0][1] == "problem"
+    made.controls["engine"].value = PAIR.engine
+    assert made.picture.frame["panels"]
+    made.close()
