@@ -138,7 +138,7 @@ def browser_page(width: int = 1280, height: int = 720) -> Iterator[Any]:
         page = browser.new_page(viewport={"width": width, "height": height})
         errors: list[str] = []
         page.on("console", lambda m: errors.append(m.text) if m.type == "error" else None)
-        page.on("pageerror", lambda error: errors.append(str(error)))
+        page.on("pageerror", lambda error: errors.append(error.stack or str(error)))
         page.errors = errors
         try:
             yield page
@@ -148,7 +148,8 @@ def browser_page(width: int = 1280, height: int = 720) -> Iterator[Any]:
 
 def open_lab(page: Any, address: str, path: str = "") -> None:
     """Load JupyterLab; with a path, that file is open in it."""
-    page.goto(f"{address}/lab/tree/{path}?token={TOKEN}&reset")
+    where = f"/tree/{path}" if path else ""
+    page.goto(f"{address}/lab{where}?token={TOKEN}&reset")
     page.wait_for_function("() => window.jupyterapp !== undefined", timeout=90_000)
     page.evaluate("async () => { await window.jupyterapp.restored; }")
 
@@ -156,7 +157,7 @@ def open_lab(page: Any, address: str, path: str = "") -> None:
 def open_notebook(page: Any, path: str) -> None:
     """Bring a notebook to the front, in the page that is there, its kernel running and idle."""
     page.evaluate(
-        "path => window.jupyterapp.commands.execute('docmanager:open', {path})",
+        "async path => { await window.jupyterapp.commands.execute('docmanager:open', {path}); }",
         path,
     )
     page.wait_for_function(KERNEL_IDLE, arg=path.split("/")[-1], timeout=60_000)
@@ -170,6 +171,7 @@ def run_all(page: Any) -> list[dict[str, Any]]:
 def close_notebook(page: Any) -> None:
     """End the kernel of the notebook in front and close it without saving."""
     page.evaluate(CLOSE)
+    page.wait_for_timeout(200)
 
 
 def open_and_run(page: Any, address: str, notebook: str) -> None:
@@ -203,9 +205,11 @@ async () => {
 """
 CLOSE = """
 async () => {
-  const widget = window.jupyterapp.shell.currentWidget;
-  await widget.sessionContext.shutdown();
-  await widget.context.revert();
-  widget.dispose();
+  const app = window.jupyterapp;
+  const widget = app.shell.currentWidget;
+  const session = widget.sessionContext.session.id;
+  widget.context.model.dirty = false;
+  widget.close();
+  await app.serviceManager.sessions.shutdown(session);
 }
 """

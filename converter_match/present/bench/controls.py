@@ -65,26 +65,32 @@ def buttons() -> dict[str, Any]:
 
 
 def laid_out(
-    c: dict[str, Any], b: dict[str, Any], shelf: Shelf
+    c: dict[str, Any], b: dict[str, Any], picture: widgets.Widget, shelf: Shelf
 ) -> tuple[list[widgets.Widget], widgets.Box]:
-    """Return what stands above the picture, in the order of the Tab key, and the row of sliders."""
+    """Return everything in the order of the Tab key, and the row of sliders.
 
-    def row(*children: widgets.Widget, name: str = "cm-row") -> widgets.Box:
-        made = widgets.Box(list(children))
-        for part in name.split():
-            made.add_class(part)
-        return made
-
+    Files stand below the picture: above it every row counts on a small screen.
+    """
     top = ("pin", "swap", "drop", "undo", "redo")
-    rows = [
-        row(c["side"], *(b[name] for name in top), c["units"], c["letters"]),
-        row(c["engine"], c["converter"], name="cm-grid-row cm-choices"),
-        row(*conditions(c), name="cm-grid-row cm-conditions"),
-        row(c["file"], c["content"], b["save"], b["open"]),
-    ]
-    box = widgets.VBox(rows)
-    box.add_class("cm-controls")
-    return [box, *([broken_files(shelf)] if shelf.broken else [])], rows[2]
+    sliders = _row(*conditions(c), name="cm-grid-row")
+    above = widgets.VBox(
+        [
+            _row(c["side"], *(b[name] for name in top), c["units"], c["letters"]),
+            _row(c["engine"], c["converter"], name="cm-grid-row cm-choices"),
+            sliders,
+        ]
+    )
+    below = widgets.VBox([_row(c["file"], c["content"], b["save"], b["open"])])
+    for box in (above, below):
+        box.add_class("cm-controls")
+    return [above, picture, below, *([broken_files(shelf)] if shelf.broken else [])], sliders
+
+
+def _row(*children: widgets.Widget, name: str = "cm-row") -> widgets.Box:
+    made = widgets.Box(list(children))
+    for part in name.split():
+        made.add_class(part)
+    return made
 
 
 def conditions(c: dict[str, Any]) -> list[widgets.Widget]:
