@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import importlib.util
+import os
 import subprocess
 import sys
 
@@ -58,14 +59,34 @@ def run(args: argparse.Namespace) -> int:
             print(f"{words}: {', '.join(names)}")
     if args.copy_only:
         return 0
-    return subprocess.call(lab_command(args.port, no_browser=args.no_browser), cwd=copied.folder)
+    print(f"working folder: {copied.folder.resolve()}")
+    print("To end: press Ctrl-C here. Save your notebooks first.", flush=True)
+    return _wait_for(
+        subprocess.Popen(lab_command(args.port, no_browser=args.no_browser), cwd=copied.folder)
+    )
+
+
+def _wait_for(server: subprocess.Popen[bytes]) -> int:
+    """Wait until JupyterLab has ended; Ctrl-C reaches it as well, and it ends its kernels."""
+    while True:
+        try:
+            return server.wait()
+        except KeyboardInterrupt:
+            continue
 
 
 def lab_command(port: int | None, *, no_browser: bool) -> list[str]:
     """Return the command that starts JupyterLab: this machine only, token on."""
     from converter_match.present.workspace import START
 
-    command = [sys.executable, "-m", "jupyterlab", START, "--ServerApp.ip=127.0.0.1"]
+    command = [sys.executable, "-m", "jupyterlab", "--ServerApp.ip=127.0.0.1"]
+    # The start page is part of the address, so that the printed one leads there as well.
+    command.append(f"--LabApp.default_url=/lab/tree/{START}")
+    # Ctrl-C ends it at once, without the question whether it is meant.
+    command.append("--ServerApp.answer_yes=True")
+    if hasattr(os, "geteuid") and os.geteuid() == 0:
+        # In a container there may be nobody but root; JupyterLab would refuse to start.
+        command.append("--allow-root")
     if port is not None:
         command += [f"--ServerApp.port={port}", "--ServerApp.port_retries=0"]
     if no_browser:

@@ -1,0 +1,113 @@
+"""The verb ``lab`` with a real JupyterLab, in a folder whose name tries people's luck."""
+
+import os
+import re
+import signal
+import subprocess
+import sys
+import time
+import urllib.error
+import urllib.request
+
+import pytest
+
+from converter_match.cli import main
+from converter_match.cli.lab import lab_command
+
+ADDRESS = re.compile(r"http://127\.0\.0\.1:(\d+)(/\S*)\?token=(\w+)")
+
+
+@pytest.fixture
+def place(tmp_path):
+    made = tmp_path / "Мой погрузчик ü 1"
+    made.mkdir()
+    return made
+
+
+def jupyter_elsewhere(folder):
+    """An environment in which JupyterLab reads and writes nobody's settings."""
+    names = ("CONFIG_DIR", "DATA_DIR", "RUNTIME_DIR")
+    return os.environ | {f"JUPYTER_{name}": str(folder / ".jupyter" / name) for name in names}
+
+
+def started(place, *options):
+    """Start the verb; return the process, the address it printed and what it said until then."""
+    process = subprocess.Popen(
+        [sys.executable, "-m", "converter_match", "lab", "--no-browser", *options],
+        cwd=place,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        encoding="utf-8",
+        env=jupyter_elsewhere(place) | {"PYTHONUTF8": "1", "PYTHONUNBUFFERED": "1"},
+        start_new_session=True,
+    )
+    said = []
+    for line in process.stdout:
+        said.append(line)
+        found = ADDRESS.search(line)
+        if found:
+            return process, found, said
+    raise AssertionError("".join(said))
+
+
+def answers(url):
+    try:
+        with urllib.request.urlopen(url, timeout=20) as answer:
+            return answer.status
+    except urllib.error.HTTPError as error:
+        return error.code
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="a console's Ctrl-C cannot be sent from here")
+def test_lab_serves_this_machine_with_a_token_and_ends_at_ctrl_c(place):
+    process, address, said = started(place)
+    try:
+        port, path, token = address.groups()
+        base = f"http://127.0.0.1:{port}"
+        for _ in range(50):
+            try:
+                assert answers(f"{base}/api/status?token={token}") == 200
+                break
+            except urllib.error.URLError:
+                time.sleep(0.1)
+        assert path == "/lab/tree/start.ipynb"
+        assert len(token) >= 32
+        assert answers(f"{base}{path}?token={token}") == 200
+        assert answers(f"{base}/api/contents/start.ipynb?token={token}") == 200
+        assert answers(f"{base}/api/contents/start.ipynb") == 403
+        assert answers(f"{base}/api/contents/start.ipynb?token=guess") == 403
+        folder = place / "converter-match-notebooks"
+        assert f"working folder: {folder}" in "".join(said)
+        assert (folder / "start.ipynb").is_file()
+    finally:
+        # What a terminal does at Ctrl-C: a signal to everything that runs in it.
+        os.killpg(process.pid, signal.SIGINT)
+        rest, _ = process.communicate(timeout=60)
+    assert process.returncode == 0, rest
+    assert "Traceback" not in rest
+    with pytest.raises(urllib.error.URLError):
+        answers(f"{base}/api/status?token={token}")
+
+
+def test_a_second_run_keeps_what_a_person_changed(place, monkeypatch, capsys):
+    monkeypatch.chdir(place)
+    assert main(["lab", "--copy-only", "--folder", "моя папка"]) == 0
+    assert "copied:" in capsys.readouterr().out
+    own = place / "моя папка" / "start.ipynb"
+    own.write_text(own.read_text("utf-8").replace('"cells"', '"cells" '), "utf-8")
+    changed = own.read_bytes()
+    assert main(["lab", "--copy-only", "--folder", "моя папка"]) == 0
+    assert "kept with your changes: start.ipynb" in capsys.readouterr().out
+    assert own.read_bytes() == changed
+
+
+def test_a_port_in_use_is_not_exchanged_for_another_in_silence():
+    assert "--ServerApp.port_retries=0" in lab_command(8899, no_browser=True)
+    assert "--ServerApp.port_retries=0" not in lab_command(None, no_browser=True)
+
+
+def test_root_is_let_in_and_nobody_else_needs_to_be(monkeypatch):
+    monkeypatch.setattr(os, "geteuid", lambda: 0, raising=False)
+    assert "--allow-root" in lab_command(None, no_browser=True)
+    monkeypatch.setattr(os, "geteuid", lambda: 1000, raising=False)
+    assert "--allow-root" not in lab_command(None, no_browser=True)
