@@ -8,6 +8,10 @@ from typing import Any
 
 _ABSENT: Any = object()
 _LONGEST_SHOWN = 80
+# A message is one line, also where the name of a file holds a line break.
+_BREAKS = {
+    code: repr(chr(code))[1:-1] for code in (*range(32), *range(127, 160), 0x2028, 0x2029)
+}
 
 
 class InputError(ValueError):
@@ -56,7 +60,7 @@ class InputError(ValueError):
             text += f"; expected {self.expected}"
         if self.hint:
             text += f"; {self.hint}"
-        return text
+        return text.translate(_BREAKS)
 
     def __str__(self) -> str:
         return self._text()

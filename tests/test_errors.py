@@ -16,6 +16,11 @@ FULL = InputError(
 )
 
 
+def test_name_with_a_line_break_still_makes_one_line():
+    said = str(InputError("no such file", source="a\nb\u2028c.toml"))
+    assert said == "a\\nb\\u2028c.toml: no such file"
+
+
 def test_message_says_place_problem_found_expected_and_hint_on_one_line():
     assert str(FULL) == (
         "engine.toml: full_load.torque[3]: is not a finite number; found nan; "

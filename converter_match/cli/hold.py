@@ -48,7 +48,7 @@ def run(args: argparse.Namespace) -> int:
     result = stall_hold(
         match,
         read_machine(find("machines", args.machine)),
-        oil_start=options.in_si(args.oil_start, "--oil-start", "temperature", "degC"),
+        oil_start=options.oil_start_from(args),
     )
     if args.json:
         options.print_json(result.to_dict())

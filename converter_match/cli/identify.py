@@ -25,6 +25,8 @@ examples:
   converter-match identify log.csv --engine E.toml --converter C.toml --reference-torque 1004
   converter-match identify log.csv --json"""
 
+_LARGEST_TORQUE = 1e6  # N.m, beyond any engine
+
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the verb's options."""
@@ -77,10 +79,10 @@ def run(args: argparse.Namespace) -> int:
         None if args.driveline is None else read_driveline(find("drivelines", args.driveline))
     )
     reference = options.in_si(args.reference_torque, "--reference-torque", "torque", "N.m")
-    if reference is not None and reference <= 0:
+    if reference is not None and not 0 < reference <= _LARGEST_TORQUE:
         raise InputError(
             "out of range", source="--reference-torque", found=args.reference_torque,
-            expected="a torque above zero",
+            expected="a torque above zero, of an engine",
         )  # fmt: skip
     rolling = options.in_si(args.rolling_resistance, "--rolling-resistance", "weight_share", "%")
     coverage = options.in_si(args.coverage, "--coverage", "ratio", "%")

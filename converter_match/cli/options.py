@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from converter_match.components.site import Site
     from converter_match.judgement.arranged import ArrangedResult
 
+_COLDEST_OIL, _HOTTEST_OIL = 213.15, 573.15  # K, stiff and on fire
 _NUMBER = re.compile(r"\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*([^\d\s.,].*?)?\s*")
 
 
@@ -210,6 +211,25 @@ def hydraulic_torque_from(args: argparse.Namespace) -> float:
             expected="zero or more",
         )
     return torque or 0.0
+
+
+def oil_start_from(args: argparse.Namespace) -> float | None:
+    """Return the oil temperature at the start [K]; None when none was given.
+
+    Raises
+    ------
+    InputError
+        If no oil is oil at that temperature.
+    """
+    start = in_si(args.oil_start, "--oil-start", "temperature", "degC")
+    if start is not None and not _COLDEST_OIL <= start <= _HOTTEST_OIL:
+        raise InputError(
+            "out of range",
+            source="--oil-start",
+            found=args.oil_start,
+            expected="an oil temperature, -60 to 300 degC",
+        )
+    return start
 
 
 def arranged_from(

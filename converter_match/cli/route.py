@@ -72,7 +72,7 @@ def run(args: argparse.Namespace) -> int:
     from converter_match.library.route_csv import find_route, read_route
     from converter_match.library.shipped import find
     from converter_match.library.surfaces import read_surfaces
-    from converter_match.physics.route import BRAKING
+    from converter_match.physics.route import BRAKING, HARDEST_BRAKING
 
     engine, converter = options.pair_from(args)
     driveline = read_driveline(find("drivelines", args.driveline))
@@ -88,12 +88,15 @@ def run(args: argparse.Namespace) -> int:
         hydraulic_torque=options.hydraulic_torque_from(args),
     )
     braking = options.in_si(args.braking, "--braking", "acceleration", "m/s2")
-    oil_start = options.in_si(args.oil_start, "--oil-start", "temperature", "degC")
+    oil_start = options.oil_start_from(args)
     if args.cycle:
         return _cycle(args, match, driveline, machine, surfaces, oil_start)
-    if braking is not None and not braking > 0.0:
+    if braking is not None and not 0.0 < braking <= HARDEST_BRAKING:
         raise InputError(
-            "out of range", source="--braking", found=args.braking, expected="above zero"
+            "out of range",
+            source="--braking",
+            found=args.braking,
+            expected=f"above zero, at most {HARDEST_BRAKING:g} m/s2",
         )
     result = haul(
         match,

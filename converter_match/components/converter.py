@@ -38,6 +38,7 @@ STATORS: tuple[Stator, ...] = ("one-way", "fixed", "none")
 SCALING_COMFORT = 0.10
 _CLOSEST_ROWS = 1e-6
 _FARTHEST_ROW = 100.0
+_FARTHEST_SIZE = 10.0  # far beyond what similarity can carry, which has its own warning
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -313,6 +314,13 @@ class Converter(Component):
         if profile_diameter is not None:
             require_positive(profile_diameter, "profile_diameter")
             ratio = profile_diameter / self._known("profile_diameter")
+            if not 1 / _FARTHEST_SIZE <= ratio <= _FARTHEST_SIZE:
+                raise InputError(
+                    "no size of this family",
+                    field="profile_diameter",
+                    found=profile_diameter,
+                    expected=f"within {_FARTHEST_SIZE:g} times the diameter it was measured at",
+                )
             factor *= ratio**5
             notes.append(
                 assumption(

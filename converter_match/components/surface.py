@@ -46,10 +46,10 @@ class Surface(Component):
                 expected="a share of the weight from 0 to 0.6",
                 hint="percent and lb/ton need their unit",
             )
-        if self.traction is not None and not 0.0 < self.traction <= 1.5:
+        if self.traction is not None and not 1e-3 <= self.traction <= 1.5:
             raise InputError(
                 "not a traction coefficient",
                 field="traction",
                 found=self.traction,
-                expected="above 0 and at most 1.5",
+                expected="0.001 to 1.5",
             )

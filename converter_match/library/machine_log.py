@@ -196,10 +196,9 @@ class MachineLog:
             return open(self.source, encoding="utf-8-sig", errors="replace", newline="")
         except FileNotFoundError:
             raise InputError("no such file", source=self.source) from None
-        except OSError as error:
-            raise InputError(
-                f"cannot be opened: {error.strerror or error}", source=self.source
-            ) from None
+        except (OSError, ValueError) as error:  # ValueError: a name that no file can have
+            why = getattr(error, "strerror", None) or error
+            raise InputError(f"cannot be opened: {why}", source=self.source) from None
 
     def _column(self, cell: str, where: str) -> tuple[str, str]:
         text, _, rest = cell.partition("[")

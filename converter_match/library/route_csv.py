@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import math
 from collections.abc import Iterable
 from pathlib import Path
@@ -115,8 +116,9 @@ def find_csv(kind: str, id_or_path: FilePath) -> Path:
         If it is neither; the nearest ids are named.
     """
     given = Path(id_or_path)
-    if given.exists():
-        return given
+    with contextlib.suppress(OSError, ValueError):  # a name that no file can have
+        if given.exists():
+            return given
     known = {path.stem: path for path in sorted((data_folder() / kind).glob("*.csv"))}
     if str(id_or_path) in known:
         return known[str(id_or_path)]

@@ -35,6 +35,7 @@ from converter_match.physics.turbine import TurbineShaft
 
 # Rate of slowing down ahead of a limit. Common practice, no source.
 BRAKING = 0.8  # m/s^2
+HARDEST_BRAKING = 20.0  # m/s^2, twice what any tyre on any road gives
 # Draws worked on at once: keeps the arrays of a route in the processor's cache.
 _CHUNK = 16
 
@@ -232,8 +233,11 @@ def run_route(
         If the braking rate or the step is not above zero.
     """
     drawn = Draws.of() if draws is None else draws
-    for name, value in (("braking", braking), ("longest_step", longest_step)):
-        if not (np.isfinite(value) and value > 0.0):
+    for name, value, most in (
+        ("braking", braking, HARDEST_BRAKING),
+        ("longest_step", longest_step, np.finfo(float).max),
+    ):
+        if not 0.0 < value <= most:
             raise InputError("out of range", field=name, found=value, expected="above zero")
     steps = route_steps(route, longest_step)
     loads = StepLoads.of(route, steps, machine.machine, machine.air_density)

@@ -21,6 +21,8 @@ from converter_match.components.engine import Accessory, Engine
 from converter_match.curves import Curve, FloatArray, frozen_array
 from converter_match.errors import InputError
 
+_LARGEST_TORQUE = 1e9  # N.m, beyond any engine; more would run out of what a float can hold
+
 
 @dataclass(frozen=True)
 class PowerLaw:
@@ -254,12 +256,12 @@ def engine_supply(
             found=float(torque_factor),
             expected="a number above zero",
         )
-    if not (np.isfinite(hydraulic_torque) and hydraulic_torque >= 0):
+    if not 0 <= hydraulic_torque <= _LARGEST_TORQUE:
         raise InputError(
             "out of range",
             field="hydraulic_torque",
             found=float(hydraulic_torque),
-            expected="a torque of zero or more",
+            expected="a torque of zero or more, of an engine",
         )
     return TorqueSupply(
         source=engine.full_load if source is None else source,

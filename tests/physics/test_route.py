@@ -191,6 +191,7 @@ def test_factors_that_cannot_be_are_refused(mass, message):
         Draws.of([1.0, mass])
 
 
-def test_braking_rate_of_zero_is_refused():
+@pytest.mark.parametrize("rate", [0.0, np.nan, 1e308])
+def test_braking_rate_that_no_machine_has_is_refused(rate):
     with pytest.raises(InputError, match="braking: out of range"):
-        run_route(hauler(), road(0.0), braking=0.0)
+        run_route(hauler(), road(0.0), braking=rate)
