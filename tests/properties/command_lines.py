@@ -1,0 +1,51 @@
+"""Command lines that work, one or more a verb; the fuzz spoils them."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from converter_match.library.shipped import data_folder
+
+PAIR = ("--engine", "six-cylinder-7l-185kw", "--converter", "single-stage-345mm-tight")
+LOADER = (*PAIR, "--driveline", "four-speed-loader", "--machine", "wheel-loader-17t")
+HAULER = (
+    "--engine", "six-cylinder-9l-240kw", "--converter", "single-stage-390mm-full-range",
+    "--driveline", "six-speed-hauler", "--machine", "articulated-hauler-25t",
+)  # fmt: skip
+DATA = data_folder()
+SHEET = Path(__file__).resolve().parents[1] / "data" / "sheets" / "plain.csv"
+LINES: dict[str, tuple[str, ...]] = {
+    "solve": ("solve", *PAIR, "--altitude", "2000", "--air-temperature", "30",
+              "--hydraulic-torque", "50", "--diameter", "350"),
+    "arrangement": ("solve", "--engine", "six-cylinder-9l-240kw", "--converter",
+                    "single-stage-380mm-tight", "--arrangement", "ore-hauler-lock-up", "--site",
+                    "plateau-quarry-hot-day"),
+    "tractive": ("tractive", *LOADER, "--surface", "firm smooth earth", "--grades", "0,8,12",
+                 "--load", "empty", "--gear-lockup", "2,3", "--traction", "0.5"),
+    "accelerate": ("accelerate", *LOADER, "--surface", "firm smooth earth", "--to-speed", "20",
+                   "--grade", "2", "--method", "dynamic"),
+    "hold": ("hold", *PAIR, "--machine", "wheel-loader-17t", "--oil-start", "60"),
+    "route": ("route", *HAULER, "--route", "quarry-to-crusher", "--braking", "0.8",
+              "--oil-start", "70"),
+    "cycle": ("route", *LOADER, "--cycle", "loader-truck-loading"),
+    "size": ("size", *PAIR, "--stall-speed", "1800", "--input-speed-at-80", "2100",
+             "--diameter-range", "320,370"),
+    "audit": ("audit", *LOADER, "--surface", "firm smooth earth", "--claim",
+              "stall speed=1880 rpm; tolerance=1 %", "--claim", "stall torque ratio=2.2"),
+    "stall": ("stall", *LOADER, "--expect", "--reading", "gear=3 speed=1600 oil=85degC brakes=held",
+              "--reading", "test=both gear=3 speed=1380 oil=88degC brakes=held",
+              "--relief-torque", "250", "--published", "1700..1900", "--coverage", "90",
+              "--engine-tolerance", "4", "--date", "2031-05-04T13:30:00+00:00"),
+    "intake": ("intake", str(SHEET), "--stator", "one-way", "--profile-diameter", "345 mm"),
+    "spec line": ("intake", "--spec-line",
+                  "185 kW @ 2200 rpm; 1010 N.m @ 1400 rpm; high idle 2380 rpm"),
+    "check": ("check", str(DATA / "engines" / "six-cylinder-7l-185kw.toml"),
+              str(DATA / "machines" / "wheel-loader-17t.toml")),
+    "identify": ("identify", str(DATA / "logs" / "loader-shift.csv"), *PAIR,
+                 "--reference-torque", "1004"),
+}  # fmt: skip
+SLOW: dict[str, tuple[str, ...]] = {
+    "study": ("study", "quarry-loader-repower", "--draws", "100"),
+    "ranking": ("size", "--study", "quarry-loader-repower", "--library"),
+    "trials": ("size", *HAULER, "--route", "quarry-to-crusher", "--library"),
+}
