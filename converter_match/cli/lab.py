@@ -5,8 +5,11 @@ from __future__ import annotations
 import argparse
 import importlib.util
 import os
+import signal
 import subprocess
 import sys
+import time
+from pathlib import Path
 
 from converter_match.errors import InputError
 
@@ -22,6 +25,8 @@ examples:
   converter-match lab
   converter-match lab --folder my-repower --no-browser"""
 _FOLDER = "converter-match-notebooks"
+# What JupyterLab is given to end its kernels [s].
+_PATIENCE = 10.0
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -61,18 +66,43 @@ def run(args: argparse.Namespace) -> int:
         return 0
     print(f"working folder: {copied.folder.resolve()}")
     print("To end: press Ctrl-C here. Save your notebooks first.", flush=True)
-    return _wait_for(
-        subprocess.Popen(lab_command(args.port, no_browser=args.no_browser), cwd=copied.folder)
-    )
+    return _served(lab_command(args.port, no_browser=args.no_browser), copied.folder)
 
 
-def _wait_for(server: subprocess.Popen[bytes]) -> int:
-    """Wait until JupyterLab has ended; Ctrl-C reaches it as well, and it ends its kernels."""
-    while True:
-        try:
-            return server.wait()
-        except KeyboardInterrupt:
-            continue
+def _served(command: list[str], folder: Path) -> int:
+    """Run JupyterLab until it ends or this program is told to end.
+
+    Ctrl-C may be lost in JupyterLab while a kernel starts; the signal to end is not. So the
+    keyboard does not reach it, and whatever would end this program becomes that signal. Should it
+    hang on the way out it is ended by force; kernels see that and end themselves.
+    """
+    if sys.platform == "win32":  # has no such signal; the console tells both
+        server = subprocess.Popen(command, cwd=folder)
+        while True:
+            try:
+                return server.wait()
+            except KeyboardInterrupt:
+                continue
+    server = subprocess.Popen(command, cwd=folder, stdin=subprocess.DEVNULL, process_group=0)
+    asked: list[float] = []
+
+    def end(*_: object) -> None:
+        asked.append(time.monotonic())
+        server.terminate()
+
+    ends = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
+    before = [signal.signal(name, end) for name in ends]
+    try:
+        while True:
+            try:
+                status = server.wait(timeout=1.0)
+                return 0 if asked else status
+            except subprocess.TimeoutExpired:
+                if asked and time.monotonic() - asked[0] > _PATIENCE:
+                    server.kill()
+    finally:
+        for name, handler in zip(ends, before, strict=True):
+            signal.signal(name, handler)
 
 
 def lab_command(port: int | None, *, no_browser: bool) -> list[str]:

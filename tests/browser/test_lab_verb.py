@@ -2,6 +2,7 @@
 
 import json
 import os
+import signal
 import sys
 
 import pytest
@@ -14,22 +15,20 @@ START = ROOT / "notebooks" / "start.ipynb"
 
 @pytest.mark.skipif(sys.platform == "win32", reason="a process group cannot be ended from here")
 def test_the_printed_address_opens_the_start_page(page, tmp_path):
-    import signal
-
     place = tmp_path / "Мой 2 ü"
     place.mkdir()
     process, address, _ = started(place)
-    home = page.url
+    tab = page.context.browser.new_page(viewport={"width": 1280, "height": 720})
+    tab.on("console", lambda m: page.errors.append(m.text) if m.type == "error" else None)
     try:
-        page.goto(address[0], timeout=60_000)
+        tab.goto(address[0], timeout=60_000)
         cells = json.loads(START.read_text("utf-8"))["cells"]
         heading = "".join(cells[0]["source"]).splitlines()[0].lstrip("# ").strip()
-        page.get_by_role("heading", name=heading).first.wait_for(timeout=60_000)
-        assert page.locator(".jp-Notebook").count() == 1
-        keep_picture(page, "lab-start-page")
+        tab.get_by_role("heading", name=heading).first.wait_for(timeout=60_000)
+        assert tab.locator(".jp-Notebook").count() == 1
+        tab.wait_for_selector("[data-status=idle]", timeout=60_000)
+        keep_picture(tab, "lab-start-page")
     finally:
-        # The page would complain if its server went away under it.
-        page.goto(home)
-        page.wait_for_function("() => window.jupyterapp !== undefined", timeout=90_000)
+        tab.close()  # before its server goes away under it
         os.killpg(process.pid, signal.SIGINT)
         process.communicate(timeout=60)

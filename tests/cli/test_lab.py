@@ -3,6 +3,7 @@
 import os
 import re
 import signal
+import socket
 import subprocess
 import sys
 import time
@@ -31,7 +32,7 @@ def jupyter_elsewhere(folder):
 
 
 def started(place, *options):
-    """Start the verb; return the process, the address it printed and what it said until then."""
+    """Start the verb; return the process, the address it prints and what it said until then."""
     process = subprocess.Popen(
         [sys.executable, "-m", "converter_match", "lab", "--no-browser", *options],
         cwd=place,
@@ -45,9 +46,21 @@ def started(place, *options):
     for line in process.stdout:
         said.append(line)
         found = ADDRESS.search(line)
-        if found:
+        if found and listens(int(found[1])):
             return process, found, said
     raise AssertionError("".join(said))
+
+
+def listens(port, seconds=20.0):
+    """Wait for the server: it prints its address a moment before it answers there."""
+    end = time.monotonic() + seconds
+    while time.monotonic() < end:
+        try:
+            socket.create_connection(("127.0.0.1", port), timeout=1).close()
+            return True
+        except OSError:
+            time.sleep(0.05)
+    return False
 
 
 def answers(url):
@@ -64,12 +77,7 @@ def test_lab_serves_this_machine_with_a_token_and_ends_at_ctrl_c(place):
     try:
         port, path, token = address.groups()
         base = f"http://127.0.0.1:{port}"
-        for _ in range(50):
-            try:
-                assert answers(f"{base}/api/status?token={token}") == 200
-                break
-            except urllib.error.URLError:
-                time.sleep(0.1)
+        assert answers(f"{base}/api/status?token={token}") == 200
         assert path == "/lab/tree/start.ipynb"
         assert len(token) >= 32
         assert answers(f"{base}{path}?token={token}") == 200
@@ -111,3 +119,28 @@ def test_root_is_let_in_and_nobody_else_needs_to_be(monkeypatch):
     assert "--allow-root" in lab_command(None, no_browser=True)
     monkeypatch.setattr(os, "geteuid", lambda: 1000, raising=False)
     assert "--allow-root" not in lab_command(None, no_browser=True)
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="has no signal to end a program")
+@pytest.mark.parametrize("name", ["SIGINT", "SIGTERM", "SIGHUP"])
+def test_what_ends_the_program_ends_jupyterlab_and_by_force_if_it_hangs(tmp_path, name):
+    stubborn = "import signal, time; signal.signal(signal.SIGTERM, signal.SIG_IGN); time.sleep(60)"
+    code = (
+        "import sys; from pathlib import Path; from converter_match.cli import lab; "
+        "lab._PATIENCE = 0.5; print('ready', flush=True); "
+        f"sys.exit(lab._served([sys.executable, '-c', {stubborn!r}], Path({str(tmp_path)!r})))"
+    )
+    process = subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.PIPE)
+    assert process.stdout.readline().strip() == b"ready"
+    time.sleep(1.0)
+    start = time.monotonic()
+    process.send_signal(getattr(signal, name))
+    process.communicate(timeout=20)
+    assert process.returncode == 0
+    assert 0.4 < time.monotonic() - start < 10.0
+
+
+def test_the_status_of_jupyterlab_is_handed_on(tmp_path):
+    from converter_match.cli.lab import _served
+
+    assert _served([sys.executable, "-c", "raise SystemExit(7)"], tmp_path) == 7

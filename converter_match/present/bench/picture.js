@@ -323,7 +323,7 @@ function render({ model, el }) {
   const top = new Heading(svg);
   const panels = {};
   for (const id of ["engine", "torque", "efficiency", "heat"]) panels[id] = new PanelView(svg, id, look);
-  const key = html("p", "cm-key", root, "A: unbroken lines, filled marks. B: broken lines, hollow marks. Shaded: efficiency of A at least 80 %.");
+  const key = html("p", "cm-key", root);
   const below = html("div", "cm-below", root);
   const figures = html("table", "cm-figures", below);
   html("caption", "", figures, "Key figures");
@@ -364,7 +364,9 @@ function render({ model, el }) {
       const numbers = new Float32Array(view.buffer.slice(view.byteOffset, view.byteOffset + view.byteLength));
       for (const panel of frame.panels) panels[panel.id].draw(panel, numbers);
     }
-    key.hidden = problem || !frame.two;
+    key.hidden = problem;
+    const shaded = frame.panels.some((panel) => panel.band) ? "Shaded: efficiency of A at least 80 %." : "";
+    say(key, (frame.two ? "A: unbroken lines, filled marks. B: broken lines, hollow marks. " : "") + shaded);
     say(description, frame.alt);
     table(figures, frame);
     const said = JSON.stringify(frame.notes);
