@@ -9,6 +9,7 @@ Verb modules import what they compute with inside ``run``, so that ``--help`` an
 from __future__ import annotations
 
 import argparse
+import contextlib
 import os
 import sys
 from collections.abc import Sequence
@@ -73,9 +74,21 @@ def main(argv: Sequence[str] | None = None) -> int:
         return _INTERRUPTED
     except BrokenPipeError:
         # The reader (head, less) went away: not an error of ours, and nothing left to say.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _say_no_more()
         return 0
+    except OSError as error:
+        # Standard output on a full disk, most likely: files of ours are answered for elsewhere.
+        _say_no_more()
+        where = f"{error.filename}: " if error.filename else ""
+        print(f"converter-match: {where}{error.strerror or error}", file=sys.stderr)
+        return BAD_INPUT
     return status
+
+
+def _say_no_more() -> None:
+    """Let go of a standard output that takes nothing, so that closing it does not fail as well."""
+    with contextlib.suppress(OSError, ValueError):  # no real one, in a test or a notebook
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def build_parser() -> argparse.ArgumentParser:

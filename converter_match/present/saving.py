@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import uuid
 from io import BytesIO
@@ -109,7 +110,8 @@ def save(
             "the figure cannot be written", source=str(target), found=error.strerror
         ) from error
     finally:
-        part.unlink(missing_ok=True)
+        with contextlib.suppress(OSError):  # where nothing can be written, nothing can be removed
+            part.unlink(missing_ok=True)
     return target
 
 

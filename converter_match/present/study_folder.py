@@ -16,6 +16,7 @@ from typing import Any
 
 from converter_match.errors import InputError
 from converter_match.judgement.study_run import StudyResult
+from converter_match.library.atomic import exchange
 from converter_match.present.report_content import report_of
 from converter_match.present.report_html import report_html
 from converter_match.present.report_pdf import report_pdf
@@ -172,6 +173,8 @@ def _put_in_place(draft: Path, folder: Path) -> None:
     """Give the draft the name of the target; an earlier report goes only when it has it."""
     if not folder.exists():
         draft.rename(folder)
+        return
+    if exchange(draft, folder):  # the earlier report is the draft now, and goes with it
         return
     old = draft.with_suffix(".old")
     folder.rename(old)

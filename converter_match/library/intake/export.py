@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import os
+import struct
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -58,7 +59,10 @@ def export_component(
     if ending == ".csv":
         raw = _csv(rows)
     elif ending == ".xlsx":
-        raw = _xlsx(rows)
+        try:
+            raw = _xlsx(rows)
+        except InputError as error:
+            raise error.located(source=os.fspath(path)) from None
     else:
         raise InputError(
             "not a kind of sheet", source=os.fspath(path), found=ending, expected=".csv or .xlsx"
@@ -190,5 +194,11 @@ def _xlsx(rows: Sequence[Row]) -> bytes:
             if isinstance(value, str):
                 cell.data_type = "s"
     stream = io.BytesIO()
-    book.save(stream)
+    try:
+        book.save(stream)
+    except (ValueError, struct.error):  # its parts carry a date, from 1980 to 2107
+        raise InputError(
+            "a workbook cannot be written on the date that this computer has",
+            hint="set the clock, or write CSV",
+        ) from None
     return stream.getvalue()

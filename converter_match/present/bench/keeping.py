@@ -296,7 +296,8 @@ def _alone(path: Path) -> Iterator[None]:
             os.close(os.open(lock, os.O_CREAT | os.O_EXCL | os.O_WRONLY))
             break
         except FileExistsError:
-            if _age(lock) > _LOCK_LASTS:
+            # Also where the clock was set back meanwhile: saving takes no such time either way.
+            if abs(_age(lock)) > _LOCK_LASTS:
                 lock.unlink(missing_ok=True)
             elif time.monotonic() > end:
                 raise InputError(

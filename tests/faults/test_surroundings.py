@@ -1,0 +1,282 @@
+"""Odd surroundings: fonts, displays, locales, consoles, names of files, clocks."""
+
+import json
+import os
+import shutil
+import subprocess
+import sys
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from converter_match.cli import main
+from converter_match.errors import InputError
+from converter_match.library.read import read_converter, read_engine
+from converter_match.library.shipped import shipped
+from converter_match.library.stall_log import LogRow, append_rows, read_log
+from converter_match.library.write import component_text
+from tests.properties.command_lines import LINES, PAIR, SHEET
+
+ROOT = Path(__file__).resolve().parents[2]
+SOLVE = ("solve", *PAIR)
+STALL = ("stall", *PAIR, "--reading", "gear=3 speed=1600 oil=85degC brakes=held", "--name", "4")
+
+
+# --- fonts and displays --------------------------------------------------------------------------
+
+
+def test_figure_without_display_or_home(program, tmp_path):
+    # No screen, a windowing backend asked for all the same, no home to keep a font list in.
+    status, _, error = program(
+        *SOLVE, "--figure", "out.png",
+        DISPLAY=None, WAYLAND_DISPLAY=None, MPLBACKEND="TkAgg", HOME=str(tmp_path / "nowhere"),
+        MPLCONFIGDIR=str(tmp_path / "settings"),
+    )  # fmt: skip
+    assert (status, error) == (0, b"")
+    assert (tmp_path / "out.png").read_bytes().startswith(b"\x89PNG")
+
+
+def test_figure_on_a_machine_without_fonts(program, tmp_path):
+    # Only what comes with the drawing library is left: no complaint, and every label is there.
+    code = (
+        "import sys; import matplotlib.font_manager as fonts;"
+        "known = [f for f in fonts.fontManager.ttflist if 'mpl-data' in f.fname];"
+        "fonts.fontManager.ttflist = [f for f in known if 'DejaVu' in f.name];"
+        "assert fonts.fontManager.ttflist;"
+        "from converter_match.cli import main; sys.exit(main(sys.argv[1:]))"
+    )
+    whole = subprocess.run(
+        [sys.executable, "-W", "error", "-c", code, *SOLVE, "--figure", "out.svg"],
+        cwd=tmp_path, capture_output=True, timeout=120,
+        env=os.environ | {"PYTHONPATH": str(ROOT)},
+    )  # fmt: skip
+    assert (whole.returncode, whole.stderr) == (0, b"")
+    assert (tmp_path / "out.svg").stat().st_size > 20_000
+
+
+# --- locales and consoles ------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def german(tmp_path_factory):
+    """Variables for a locale with a decimal comma, built if the system does not have it."""
+    folder = tmp_path_factory.mktemp("locales")
+    if shutil.which("localedef"):
+        subprocess.run(
+            ["localedef", "-i", "de_DE", "-f", "UTF-8", str(folder / "de_DE.UTF-8")],
+            capture_output=True, timeout=120,
+        )  # fmt: skip
+    names = {"LC_ALL": "de_DE.UTF-8", "LOCPATH": str(folder)}
+    code = "import locale; locale.setlocale(locale.LC_ALL, ''); print(locale.str(1.5))"
+    for tried in (names, {"LC_ALL": "de_DE.UTF-8"}):
+        done = subprocess.run(
+            [sys.executable, "-c", code], env=os.environ | tried, capture_output=True, text=True
+        )
+        if done.stdout.strip() == "1,5":
+            return tried
+    pytest.skip("no locale with a decimal comma, and none can be built here")
+
+
+def test_decimal_comma_of_the_locale_changes_nothing(german, tmp_path):
+    # The locale is put into force, as a program with this one inside would do.
+    code = (
+        "import locale, sys; locale.setlocale(locale.LC_ALL, '');"
+        "from converter_match.cli import main; sys.exit(main(sys.argv[1:]))"
+    )
+    words = [*LINES["solve"], "--json", "--csv", "out.csv", "--figure", "out.svg"]
+    found = []
+    for name, variables in (("comma", german), ("point", {"LC_ALL": "C.UTF-8"})):
+        folder = tmp_path / name
+        folder.mkdir()
+        done = subprocess.run(
+            [sys.executable, "-W", "error", "-c", code, *words], cwd=folder, capture_output=True,
+            env=os.environ | variables | {"PYTHONPATH": str(ROOT)},
+            timeout=120,
+        )  # fmt: skip
+        assert done.stderr == b""
+        found.append([done.stdout, *(path.read_bytes() for path in sorted(folder.iterdir()))])
+    assert found[0] == found[1]
+    assert json.loads(found[0][0])["stall"]["engine_speed_rpm"] > 0
+
+
+@pytest.mark.parametrize("encoding", ["ascii", "cp1252"])
+def test_console_that_knows_few_letters_shows_the_numbers(program, encoding):
+    status, said, error = program(*SOLVE, PYTHONIOENCODING=encoding, PYTHONUTF8="0")
+    assert (status in (0, 3), error) == (True, b"")
+    plain = said.decode(encoding)
+    assert "stall" in plain.casefold()
+    status, _, error = program(
+        "solve", "--engine", "Löffel-数.toml", "--converter", "x", PYTHONIOENCODING=encoding
+    )
+    assert status == 2
+    assert b"no such file" in error
+    assert b"Traceback" not in error
+
+
+def test_console_of_the_c_locale(program):
+    status, said, error = program(
+        *LINES["stall"], "--units", "us", LC_ALL="C", PYTHONCOERCECLOCALE="0", PYTHONUTF8="0"
+    )
+    assert (status in (0, 3), error) == (True, b"")
+    assert b"rpm" in said
+
+
+def test_no_file_is_opened_in_the_encoding_of_the_day(tmp_path):
+    # Python tells of every file that is opened without its encoding being named.
+    lines = [
+        ["check", *(str(next(iter(shipped(kind).values()))) for kind in ("engines", "machines"))],
+        [*LINES["route"], "--csv", "out.csv"],
+        ["intake", str(SHEET), "--stator", "one-way", "--profile-diameter", "345 mm", "--accept",
+         "--out", "out.toml"],
+        [*STALL, "--log", "log.csv", "--sheet", "sheet.html"],
+    ]  # fmt: skip
+    code = (
+        "import sys, json, warnings;"
+        "warnings.filterwarnings('error', '', EncodingWarning, module='converter_match');"
+        "from converter_match.cli import main;"
+        "sys.exit(any(main(line) not in (0, 3) for line in json.loads(sys.argv[1])))"
+    )
+    done = subprocess.run(
+        [sys.executable, "-X", "warn_default_encoding", "-W", "ignore", "-c", code,
+         json.dumps(lines)],
+        cwd=tmp_path, capture_output=True, timeout=120, env=os.environ | {"PYTHONPATH": str(ROOT)},
+    )  # fmt: skip
+    assert (done.returncode, done.stderr) == (0, b"")
+
+
+# --- names of files ------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", ["Мастерская 工場 été", "a'b\"c%d {e}"])
+def test_folder_may_have_any_name(name, tmp_path, monkeypatch, capsys):
+    if sys.platform == "win32" and '"' in name:
+        pytest.skip("no file can be called so there")
+    folder = tmp_path / name
+    folder.mkdir()
+    monkeypatch.chdir(folder)
+    engine, converter = folder / f"{name} engine.toml", folder / f"{name} converter.toml"
+    pair = ((engine, read_engine, "engines", PAIR[1]), (converter, read_converter, "converters",
+                                                      PAIR[3]))  # fmt: skip
+    for path, read, kind, shipped_id in pair:
+        path.write_text(component_text(read(shipped(kind)[shipped_id])), encoding="utf-8")
+    words = ["--engine", str(engine), "--converter", str(converter)]
+    out = [f"{name}.{ending}" for ending in ("csv", "svg")]
+    assert main(["solve", *words, "--csv", out[0], "--figure", out[1]]) == 0
+    assert main(["check", str(engine), str(converter)]) == 0
+    log = f"{name} log.csv"
+    assert main(["stall", *words, *STALL[5:], "--log", log, "--sheet", f"{name}.html"]) in (0, 3)
+    sheet = folder / f"{name} sheet.csv"
+    sheet.write_bytes(SHEET.read_bytes())
+    more = ["--stator", "one-way", "--profile-diameter", "345 mm", "--accept"]
+    assert main(["intake", str(sheet), *more, "--out", f"{name} new.toml"]) == 0
+    assert read_converter(folder / f"{name} new.toml").stator == "one-way"
+    assert all((folder / written).stat().st_size for written in (*out, log, f"{name}.html"))
+    capsys.readouterr()
+    assert main(["solve", "--engine", f"{name} engin.toml", "--converter", PAIR[3]]) == 2
+    assert name in capsys.readouterr().err
+
+
+# --- clocks --------------------------------------------------------------------------------------
+
+
+def log_row(time, machine="loader 4"):
+    return LogRow(
+        time=time, machine=machine, engine="e", converter="c", test="converter", gear="3",
+        brakes="held", engine_speed_rpm=1750.0, oil_temperature_degc=85.0,
+        expected_low_rpm=1700.0, expected_high_rpm=1850.0, coverage=0.95, place="inside",
+        finding="", share=None,
+    )  # fmt: skip
+
+
+@pytest.fixture
+def clock(monkeypatch):
+    """Set the clock that the verb ``stall`` reads."""
+    import converter_match.cli.stall as verb
+
+    def at(now):
+        class Clock(datetime):
+            @classmethod
+            def now(cls, tz=None):
+                return now.astimezone(tz)
+
+        monkeypatch.setattr(verb, "datetime", Clock)
+
+    return at
+
+
+def test_clock_that_was_set_back_adds_nothing_to_the_log(tmp_path, clock, capsys):
+    path = tmp_path / "log.csv"
+    now = datetime(2031, 10, 26, 2, 30, tzinfo=UTC)
+    words = [*STALL, "--log", str(path)]
+    clock(now)
+    assert main(words) in (0, 3)
+    before = path.read_bytes()
+    clock(now - timedelta(hours=1))
+    assert main(words) == 2
+    assert "the clock goes back" in capsys.readouterr().err
+    assert path.read_bytes() == before
+    clock(datetime(1970, 1, 1, tzinfo=UTC))  # a flat battery on the board
+    assert main(words) == 2
+    assert path.read_bytes() == before
+    clock(now + timedelta(hours=1))
+    assert main(words) in (0, 3)
+    assert len(read_log(path)) == 2
+
+
+def test_change_to_winter_time_is_no_clock_that_goes_back(tmp_path):
+    # Half past two comes twice that night; with their zones the second is an hour later.
+    path = tmp_path / "log.csv"
+    append_rows(path, [log_row(datetime.fromisoformat("2031-10-26T02:30:00+02:00"))])
+    append_rows(path, [log_row(datetime.fromisoformat("2031-10-26T02:30:00+01:00"))])
+    assert len(read_log(path)) == 2
+    with pytest.raises(InputError, match="clock goes back"):
+        append_rows(path, [log_row(datetime.fromisoformat("2031-10-26T02:59:00+02:00"))])
+
+
+def test_other_machine_is_not_held_up_by_a_log_from_the_future(tmp_path):
+    path = tmp_path / "log.csv"
+    append_rows(path, [log_row(datetime(2099, 1, 1, tzinfo=UTC))])
+    append_rows(path, [log_row(datetime(2031, 1, 1, tzinfo=UTC), "loader 5")])
+    assert len(read_log(path)) == 2
+
+
+def test_lock_of_a_dead_notebook_does_not_outlast_a_clock_that_was_set_back(tmp_path):
+    from converter_match.present.bench.keeping import _alone
+
+    study = tmp_path / "study.toml"
+    lock = tmp_path / ".study.toml.lock"
+    lock.touch()
+    later = datetime.now(UTC).timestamp() + 86_400.0  # as it looks after the clock was set back
+    os.utime(lock, (later, later))
+    with _alone(study):
+        assert lock.exists()
+    assert not lock.exists()
+
+
+def test_draft_of_a_killed_process_is_in_nobodys_way(tmp_path, capsys):
+    # Process numbers come again, in containers soon: a draft must not take its name from them.
+    for number in range(os.getpid() - 2, os.getpid() + 3):
+        (tmp_path / f"out.csv.{number}.part").touch()
+    assert main([*SOLVE, "--csv", str(tmp_path / "out.csv")]) == 0
+
+
+@pytest.mark.parametrize("year", [1970, 2150])
+def test_workbook_on_a_dead_clock_is_refused_in_one_line(year, tmp_path):
+    # The parts of a workbook carry a date between 1980 and 2107.
+    now = datetime(year, 1, 1, tzinfo=UTC).timestamp()
+    code = (
+        "import sys, time;"
+        f"time.time = lambda: {now}; time.localtime = lambda s=None: time.gmtime({now});"
+        "from converter_match.cli import main; sys.exit(main(sys.argv[1:]))"
+    )
+    words = ["intake", str(shipped("converters")["single-stage-345mm-tight"]), "--export"]
+    done = subprocess.run(
+        [sys.executable, "-W", "error", "-c", code, *words, "out.xlsx"],
+        cwd=tmp_path, capture_output=True, text=True, encoding="utf-8", timeout=120,
+        env=os.environ | {"PYTHONPATH": str(ROOT)},
+    )  # fmt: skip
+    assert done.returncode == 2
+    assert [line[:26] for line in done.stderr.splitlines()] == ["converter-match: out.xlsx:"]
+    assert "set the clock, or write CSV" in done.stderr
+    assert list(tmp_path.iterdir()) == []
