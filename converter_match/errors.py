@@ -9,9 +9,7 @@ from typing import Any
 _ABSENT: Any = object()
 _LONGEST_SHOWN = 80
 # A message is one line, also where the name of a file holds a line break.
-_BREAKS = {
-    code: repr(chr(code))[1:-1] for code in (*range(32), *range(127, 160), 0x2028, 0x2029)
-}
+_BREAKS = {code: repr(chr(code))[1:-1] for code in (*range(32), *range(127, 160), 0x2028, 0x2029)}
 
 
 class InputError(ValueError):
