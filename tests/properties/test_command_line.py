@@ -61,7 +61,7 @@ def run(words, monkeypatch, capsys):
     return status, capsys.readouterr().err
 
 
-@depth(150, 10_000)
+@depth(120, 10_000)
 @given(name=st.sampled_from(sorted(LINES)), chance=st.randoms(use_true_random=False))
 def test_spoilt_command_line_is_answered_or_refused(tmp_path, monkeypatch, capsys, name, chance):
     monkeypatch.chdir(tmp_path)

@@ -195,7 +195,7 @@ def test_damaged_table_is_refused_in_one_line_or_read(kind, tmp_path, chance, ce
         check_finite(found)
 
 
-@depth(150, 5000)
+@depth(100, 10_000)
 @given(which=st.integers(0, len(SHEETS) - 1), chance=CHANCE, cells=st.booleans())
 def test_damaged_dealers_sheet_is_refused_or_leaves_open_what_it_must(
     tmp_path, which, chance, cells

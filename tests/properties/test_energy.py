@@ -184,7 +184,7 @@ def test_every_kind_of_part_is_among_them():
     assert kinds == set(CHECKS)
 
 
-@depth(40, 2000)
+@depth(25, 2000)
 @given(
     which=st.integers(0, len(ARRANGED) - 1),
     torque=st.floats(0.6, 1.4),
