@@ -71,6 +71,11 @@ class SiteEffect:
     notes: tuple[Note, ...] = ()
 
 
+_WHOLE_CURVE = assumption(
+    "site-factor-on-whole-curve",
+    "The torque factor of the site is applied to the whole curve, governed run-out included; loads "
+    "are taken as in the reference air, though a fan takes less in thinner air.",
+)
 NO_SITE = SiteEffect(1.0, None, "none: the engine's own reference air")
 
 
@@ -214,7 +219,8 @@ def site_effect(engine: Engine, site: Site | None) -> SiteEffect:
         return SiteEffect(1.0, air, "none, by the engine's data", tuple(notes))
     if method == "derate-table" or (method is None and _has_table(engine)):
         factor, table_notes = _by_maker_table(engine, site, air)
-        return SiteEffect(factor, air, "maker's derate table", (*notes, *table_notes))
+        notes += [*table_notes, _WHOLE_CURVE]
+        return SiteEffect(factor, air, "maker's derate table", tuple(notes))
     if method == "sae-j1349-spark":
         factor = sae_j1349_spark(reference) / sae_j1349_spark(air)
         return _checked(factor, air, "SAE J1349, spark ignition", notes)
@@ -317,7 +323,7 @@ def _checked(factor: float, air: Air, method: str, notes: list[Note]) -> SiteEff
                 "estimate and ask for the maker's derate table.",
             )
         )
-    return SiteEffect(factor, air, method, tuple(notes))
+    return SiteEffect(factor, air, method, (*notes, _WHOLE_CURVE))
 
 
 def _aspiration(engine: Engine) -> Aspiration:

@@ -151,3 +151,13 @@ def test_humid_air_costs_torque():
     dry = site(altitude=0.0, air_temperature=308.15, relative_humidity=0.0)
     humid = site(altitude=0.0, air_temperature=308.15, relative_humidity=0.9)
     assert site_effect(machine, humid).torque_factor < site_effect(machine, dry).torque_factor
+
+
+def test_what_the_factor_is_applied_to_is_said():
+    table = SiteCorrection(derate_altitude=[0, 3000], derate_factor=[1.0, 0.7])
+    for machine in (engine(), engine(site_correction=table)):
+        effect = site_effect(machine, site(altitude=1000.0))
+        assert "site-factor-on-whole-curve" in {note.code for note in effect.notes}
+    plain = engine(site_correction=SiteCorrection(method="none"))
+    effect = site_effect(plain, site(altitude=1000.0))
+    assert "site-factor-on-whole-curve" not in {note.code for note in effect.notes}
