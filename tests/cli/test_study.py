@@ -130,10 +130,19 @@ def test_ctrl_c_leaves_nothing_half_written(capsys, tmp_path, monkeypatch, quick
 
 
 @pytest.mark.skipif(os.name != "posix", reason="signals of POSIX")
+# What a shell runs in the background inherits a deaf ear for SIGINT; a person's terminal does not.
+HEEDING = (
+    "import signal, sys\n"
+    "signal.signal(signal.SIGINT, signal.default_int_handler)\n"
+    "from converter_match.cli import main\n"
+    "sys.exit(main(sys.argv[1:]))\n"
+)
+
+
 @pytest.mark.parametrize("which", [signal.SIGINT, signal.SIGTERM], ids=["SIGINT", "SIGTERM"])
 def test_process_that_is_stopped_while_writing_leaves_nothing(tmp_path, which):
     path, out = study_file(tmp_path), tmp_path / "out"
-    command = [sys.executable, "-m", "converter_match", "study", str(path), "--out", str(out)]
+    command = [sys.executable, "-c", HEEDING, "study", str(path), "--out", str(out)]
     process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
     deadline = time.monotonic() + 120
     while not any(item.name.endswith(".part") for item in tmp_path.iterdir()):
