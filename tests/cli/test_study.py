@@ -129,7 +129,6 @@ def test_ctrl_c_leaves_nothing_half_written(capsys, tmp_path, monkeypatch, quick
         assert (out / "report.html").read_text(encoding="utf-8") == "earlier"
 
 
-@pytest.mark.skipif(os.name != "posix", reason="signals of POSIX")
 # What a shell runs in the background inherits a deaf ear for SIGINT; a person's terminal does not.
 HEEDING = (
     "import signal, sys\n"
@@ -139,6 +138,7 @@ HEEDING = (
 )
 
 
+@pytest.mark.skipif(os.name != "posix", reason="signals of POSIX")
 @pytest.mark.parametrize("which", [signal.SIGINT, signal.SIGTERM], ids=["SIGINT", "SIGTERM"])
 def test_process_that_is_stopped_while_writing_leaves_nothing(tmp_path, which):
     path, out = study_file(tmp_path), tmp_path / "out"
