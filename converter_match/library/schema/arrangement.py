@@ -28,13 +28,19 @@ from converter_match.library.schema.quantity import Quantity, read_quantity
 class LockUpTable(FileTable):
     """A clutch that ties the turbine to the impeller."""
 
-    engage_by: Literal["speed-ratio", "turbine-speed", "gear"]
+    engage_by: Literal["speed-ratio", "turbine-speed", "gear"] = Field(
+        description="what the control watches"
+    )
     engage: object = Field(
         description="speed ratio { value = ... }, turbine speed with its unit, or number of a gear"
     )
     release: object = Field(description="likewise; at most the engagement value")
-    torque_capacity: Torque | None = None
-    engagement_time: Annotated[Quantity, One("time")] | None = None
+    torque_capacity: Torque | None = Field(
+        default=None, description="what the clutch carries; not judged without"
+    )
+    engagement_time: Annotated[Quantity, One("time")] | None = Field(
+        default=None, description="in which it closes; no heat of engagement without"
+    )
 
     @model_validator(mode="after")
     def _read_thresholds(self) -> LockUpTable:
@@ -76,8 +82,12 @@ class ImpellerClutchTable(FileTable):
 class TorqueDividerTable(FileTable):
     """A planetary that joins a mechanical path to the hydraulic one."""
 
-    sun_teeth: int | None = None
-    ring_teeth: int | None = None
+    sun_teeth: int | None = Field(
+        default=None, description="together with ring_teeth, in place of ratio"
+    )
+    ring_teeth: int | None = Field(
+        default=None, description="together with sun_teeth, in place of ratio"
+    )
     ratio: Number | None = Field(default=None, description="ring / sun, above 1")
     connection: Line | None = Field(default=None, description="which shaft turns which member")
 
@@ -85,10 +95,16 @@ class TorqueDividerTable(FileTable):
 class HydraulicSharingTable(FileTable):
     """Torque that the implement pumps take from the engine."""
 
-    speed: SpeedColumn
-    standby: TorqueColumn | None = None
-    partial: TorqueColumn | None = None
-    relief: TorqueColumn | None = None
+    speed: SpeedColumn = Field(description="engine speed, from low idle to high idle")
+    standby: TorqueColumn | None = Field(
+        default=None, description="taken with the implement at rest"
+    )
+    partial: TorqueColumn | None = Field(
+        default=None, description="taken with the implement at work"
+    )
+    relief: TorqueColumn | None = Field(
+        default=None, description="taken with the implement stalled, pumps at the relief valve"
+    )
 
     @model_validator(mode="after")
     def _rows_agree(self) -> HydraulicSharingTable:
@@ -102,7 +118,10 @@ class OverrunTable(FileTable):
     """Engine braking to be looked at."""
 
     exhaust_brake: bool = Field(default=False, description="whether the exhaust brake is on")
-    overspeed_limit: Speed | None = None
+    overspeed_limit: Speed | None = Field(
+        default=None,
+        description="highest engine speed of interest; the last row of the motoring table without",
+    )
 
 
 class PartLoadTable(FileTable):
@@ -120,16 +139,22 @@ class WheelsTable(FileTable):
     """One gear from turbine to wheels."""
 
     overall_ratio: Number = Field(description="turbine speed / wheel speed")
-    rolling_radius: Length
-    efficiency: Ratio
+    rolling_radius: Length = Field(description="distance rolled in a turn / 2 pi, loaded")
+    efficiency: Ratio = Field(description="turbine to wheels, above 0 and at most 1")
 
 
 class PermissionTable(FileTable):
     """What may be assumed where the data end; refused without."""
 
-    negative_speed_ratio: bool = False
-    overrun: bool = False
-    stator: bool = False
+    negative_speed_ratio: bool = Field(
+        default=False, description="hold torque ratio and capacity where the turbine runs backwards"
+    )
+    overrun: bool = Field(
+        default=False, description="mirror the coupling range about speed ratio 1"
+    )
+    stator: bool = Field(
+        default=False, description="derive another kind of stator from the one given"
+    )
 
 
 class ArrangementFile(ComponentFile):
@@ -141,11 +166,25 @@ class ArrangementFile(ComponentFile):
     stall_capacity_factor: Number | None = Field(
         default=None, description='with stator = "none": capacity without / with stator at stall'
     )
-    lock_up: LockUpTable | None = None
-    impeller_clutch: ImpellerClutchTable | None = None
-    torque_divider: TorqueDividerTable | None = None
-    hydraulic_sharing: HydraulicSharingTable | None = None
-    overrun: OverrunTable | None = None
-    part_load: PartLoadTable | None = None
-    wheels: WheelsTable | None = None
-    permission: PermissionTable = PermissionTable()
+    lock_up: LockUpTable | None = Field(
+        default=None, description="clutch that ties turbine to impeller"
+    )
+    impeller_clutch: ImpellerClutchTable | None = Field(
+        default=None, description="modulated clutch between engine and impeller"
+    )
+    torque_divider: TorqueDividerTable | None = Field(
+        default=None, description="planetary beside the converter"
+    )
+    hydraulic_sharing: HydraulicSharingTable | None = Field(
+        default=None, description="torque of the implement pumps, by what they do"
+    )
+    overrun: OverrunTable | None = Field(default=None, description="engine braking to be looked at")
+    part_load: PartLoadTable | None = Field(
+        default=None, description="governor settings or pedal positions to be looked at"
+    )
+    wheels: WheelsTable | None = Field(
+        default=None, description="one gear, for answers at the wheels"
+    )
+    permission: PermissionTable = Field(
+        default=PermissionTable(), description="what may be assumed where data are missing"
+    )

@@ -26,8 +26,8 @@ class SettingTable(FileTable):
 
     engine: Line = Field(description="id of the engine that was chosen")
     converter: Line = Field(description="id of the converter that was chosen")
-    altitude: Length | None = None
-    air_temperature: Temperature | None = None
+    altitude: Length | None = Field(default=None, description="of the site, as set")
+    air_temperature: Temperature | None = Field(default=None, description="of the site, as set")
     hydraulic_torque: Torque | None = Field(default=None, description="taken at the flywheel")
     accessory_share: Number | None = Field(
         default=None, description="multiplies the power of every listed accessory"
@@ -43,7 +43,9 @@ class BenchTable(FileTable):
     saved_by: Line = Field(description="who saved the file")
     saved_at: Line = Field(description="when, in UTC")
     active: Literal["a", "b"] = Field(default="a", description="the combination being changed")
-    units: Literal["si", "us"] = "si"
-    font_scale: Number | None = None
-    a: SettingTable
-    b: SettingTable | None = None
+    units: Literal["si", "us"] = Field(default="si", description="shown at the bench")
+    font_scale: Number | None = Field(default=None, description="size of the letters, 1 as drawn")
+    a: SettingTable = Field(description="the first combination")
+    b: SettingTable | None = Field(
+        default=None, description="the second one, where two are compared"
+    )

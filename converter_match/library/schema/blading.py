@@ -37,8 +37,8 @@ class BladeRowTable(FileTable):
 class BladingInertiaTable(FileTable):
     """Moments of inertia, oil included."""
 
-    impeller: Inertia | None = None
-    turbine: Inertia | None = None
+    impeller: Inertia | None = Field(default=None, description="with the shell that turns with it")
+    turbine: Inertia | None = Field(default=None, description="with its shaft")
 
 
 class BladingFile(ComponentFile):
@@ -49,9 +49,14 @@ class BladingFile(ComponentFile):
     )
     profile_diameter: Length = Field(description="largest diameter of the flow circuit")
     flow_area: Area = Field(description="cross-section of the circuit, taken as constant")
-    oil_density: Density
+    oil_density: Density = Field(description="of the oil in the circuit")
     friction_factor: Number = Field(description="f in the friction loss f V^2 / 2 of each element")
-    impeller: BladeRowTable
-    turbine: BladeRowTable
-    stator: BladeRowTable | None = None
-    inertia: BladingInertiaTable = BladingInertiaTable()
+    impeller: BladeRowTable = Field(description="the pump, driven by the engine")
+    turbine: BladeRowTable = Field(description="drives the gearbox")
+    stator: BladeRowTable | None = Field(
+        default=None, description='between turbine and impeller; left out with mounting = "none"'
+    )
+    inertia: BladingInertiaTable = Field(
+        default=BladingInertiaTable(),
+        description="for courses in time; not needed for the characteristic",
+    )

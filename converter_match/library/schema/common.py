@@ -36,7 +36,7 @@ _LONGEST_TEXT = 4000
 class FileTable(BaseModel):
     """A table of a file: unknown keys are refused, and no type is bent into another."""
 
-    model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True, defer_build=True)
 
 
 class _Plain:
@@ -203,9 +203,11 @@ FreeTable = Annotated[tuple[tuple[str, str], ...], AsGiven()]
 class NoteTable(FileTable):
     """Something a reader of the numbers has to know, kept with them."""
 
-    code: Line
-    message: Text
-    kind: Literal["assumption", "warning", "limit", "caution"] = "assumption"
+    code: Line = Field(description="lower-case words with hyphens")
+    message: Text = Field(description="what has to be known")
+    kind: Literal["assumption", "warning", "limit", "caution"] = Field(
+        default="assumption", description="what sort of note it is"
+    )
 
     def note(self) -> Note:
         """Return the note."""
@@ -216,9 +218,9 @@ class OriginalTable(FileTable):
     """A column as it came, kept beside the one that smoothing put in its place; not used."""
 
     column: Line = Field(description="what the sheet called it")
-    unit: str = ""
+    unit: str = Field(default="", description="on the sheet")
     at: Line = Field(description="key of the column that the values stand against")
-    at_unit: str = ""
+    at_unit: str = Field(default="", description="on the sheet")
     positions: PlainList = Field(description="values of that column, one a row")
     values: PlainList = Field(description="one number a row")
 

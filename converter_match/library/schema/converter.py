@@ -44,7 +44,7 @@ class Capacity(FileTable):
         "power_at_speed",
         "capacity_coefficient",
         "performance_coefficient",
-    ]
+    ] = Field(description="which of the five; docs/glossary.md says what each is")
     unit: str = Field(default="", description="unit of the form; none for lambda")
     values: PlainList = Field(description="one number a row")
     reference_speed: Speed | None = Field(
@@ -116,17 +116,19 @@ class Characteristic(FileTable):
 class LimitsTable(FileTable):
     """Limits that the maker states."""
 
-    input_torque: Torque | None = None
-    input_speed: Speed | None = None
-    input_power: Power | None = None
-    oil_temperature: Temperature | None = None
+    input_torque: Torque | None = Field(default=None, description="highest at the impeller")
+    input_speed: Speed | None = Field(default=None, description="highest of the impeller")
+    input_power: Power | None = Field(default=None, description="highest at the impeller")
+    oil_temperature: Temperature | None = Field(
+        default=None, description="highest of the transmission oil"
+    )
 
 
 class InertiaTable(FileTable):
     """Moments of inertia, oil included."""
 
-    impeller: Inertia | None = None
-    turbine: Inertia | None = None
+    impeller: Inertia | None = Field(default=None, description="with the shell that turns with it")
+    turbine: Inertia | None = Field(default=None, description="with its shaft")
 
 
 class ConverterFile(ComponentFile):
@@ -144,9 +146,11 @@ class ConverterFile(ComponentFile):
     coupling_speed_ratio: Ratio | None = Field(
         default=None, description="where the torque ratio comes down to 1; found if not given"
     )
-    characteristic: Characteristic
-    limits: LimitsTable = LimitsTable()
-    inertia: InertiaTable = InertiaTable()
+    characteristic: Characteristic = Field(description="rows of the sheet, by speed ratio")
+    limits: LimitsTable = Field(default=LimitsTable(), description="not judged where not given")
+    inertia: InertiaTable = Field(
+        default=InertiaTable(), description="for acceleration; zero where not given, and said so"
+    )
     interface: FreeTable = Field(default=(), description="what bolts on, as given")
 
     @model_validator(mode="after")

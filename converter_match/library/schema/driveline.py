@@ -29,10 +29,12 @@ class DragTable(FileTable):
     """Drag torque at the gearbox input: a table over turbine speed, or a law."""
 
     speed: SpeedColumn | None = Field(default=None, description="turbine speed, from 0")
-    torque: TorqueColumn | None = None
+    torque: TorqueColumn | None = Field(default=None, description="one value a speed")
     constant: Torque | None = Field(default=None, description="part that does not follow speed")
     rising: Torque | None = Field(default=None, description="part that follows speed, at at_speed")
-    at_speed: Speed | None = None
+    at_speed: Speed | None = Field(
+        default=None, description="turbine speed at which the rising part is given"
+    )
     exponent: Number | None = Field(default=None, description="of the rising part; 1 if absent")
 
     @model_validator(mode="after")
@@ -68,22 +70,34 @@ class LockUpTable(FileTable):
     engage_speed_ratio: Number | None = Field(
         default=None, description="of the open converter, full throttle"
     )
-    release_speed_ratio: Number | None = None
-    engage_turbine_speed: Speed | None = None
-    release_turbine_speed: Speed | None = None
+    release_speed_ratio: Number | None = Field(
+        default=None, description="below the engagement; the difference is the hysteresis"
+    )
+    engage_turbine_speed: Speed | None = Field(
+        default=None, description="in place of a speed ratio"
+    )
+    release_turbine_speed: Speed | None = Field(default=None, description="likewise")
 
 
 class GearTable(FileTable):
     """One gear."""
 
-    name: Line
+    name: Line = Field(description="as it stands on the lever")
     ratio: Number = Field(description="turbine / gearbox output speed; below zero is reverse")
-    direction: Literal["forward", "reverse"] | None = None
+    direction: Literal["forward", "reverse"] | None = Field(
+        default=None, description="taken from the sign of the ratio without"
+    )
     efficiency: Number = Field(description="of the meshes, drag not included")
-    drag: DragTable | None = None
-    lock_up: LockUpTable | None = None
-    upshift_turbine_speed: Speed | None = None
-    downshift_turbine_speed: Speed | None = None
+    drag: DragTable | None = Field(
+        default=None, description="at the gearbox input; that of the file's top level without"
+    )
+    lock_up: LockUpTable | None = Field(default=None, description="allows lock-up in this gear")
+    upshift_turbine_speed: Speed | None = Field(
+        default=None, description="into the next gear; where that pulls as hard without"
+    )
+    downshift_turbine_speed: Speed | None = Field(
+        default=None, description="into the gear before; below the upshift without"
+    )
 
     @model_validator(mode="after")
     def _one_direction(self) -> GearTable:
@@ -100,18 +114,20 @@ class GearTable(FileTable):
 class StageTable(FileTable):
     """A reduction behind the gearbox."""
 
-    name: Line
-    ratio: Number
-    efficiency: Number
+    name: Line = Field(description="such as axle, final drive")
+    ratio: Number = Field(description="speed in / speed out")
+    efficiency: Number = Field(description="of the meshes, above 0 and at most 1")
 
 
 class DrivelineLimitsTable(FileTable):
     """Limits that the maker states."""
 
-    turbine_torque: Torque | None = None
-    turbine_speed: Speed | None = None
-    input_power: Power | None = None
-    lock_up_torque: Torque | None = None
+    turbine_torque: Torque | None = Field(default=None, description="highest at the gearbox input")
+    turbine_speed: Speed | None = Field(default=None, description="highest at the gearbox input")
+    input_power: Power | None = Field(default=None, description="highest at the gearbox input")
+    lock_up_torque: Torque | None = Field(
+        default=None, description="what the lock-up clutch carries"
+    )
 
 
 class DrivelineInertia(FileTable):
@@ -127,8 +143,13 @@ class DrivelineFile(ComponentFile):
     gear: list[GearTable] = Field(description="repeated: [[gear]]")
     stage: list[StageTable] = Field(default=[], description="repeated: [[stage]]")
     drag: DragTable | None = Field(default=None, description="of every gear that gives none")
-    limits: DrivelineLimitsTable = DrivelineLimitsTable()
-    inertia: DrivelineInertia = DrivelineInertia()
+    limits: DrivelineLimitsTable = Field(
+        default=DrivelineLimitsTable(), description="not judged where not given"
+    )
+    inertia: DrivelineInertia = Field(
+        default=DrivelineInertia(),
+        description="for acceleration; zero where not given, and said so",
+    )
     shift_time: Annotated[Quantity, One("time")] | None = Field(
         default=None, description="without drive at a shift"
     )

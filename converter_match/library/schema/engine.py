@@ -36,8 +36,8 @@ from converter_match.library.schema.quantity import Column, Quantity
 class AirTable(FileTable):
     """The air that the rating holds for."""
 
-    pressure: Pressure
-    temperature: Temperature
+    pressure: Pressure = Field(description="absolute")
+    temperature: Temperature = Field(description="at the intake")
     vapour_pressure: Pressure | None = Field(
         default=None, description="of the water in it; the pressure is then that of moist air"
     )
@@ -46,9 +46,13 @@ class AirTable(FileTable):
 class FullLoad(FileTable):
     """The full-load curve."""
 
-    speed: SpeedColumn
-    torque: TorqueColumn | None = None
-    power: PowerColumn | None = None
+    speed: SpeedColumn = Field(description="from low idle to rated speed or beyond, rising")
+    torque: TorqueColumn | None = Field(
+        default=None, description="at full throttle; goes first where power is given too"
+    )
+    power: PowerColumn | None = Field(
+        default=None, description="at full throttle; torque = power / speed"
+    )
     torque_band: Ratio | None = Field(
         default=None, description="half width of the curve's uncertainty, share of the torque"
     )
@@ -69,18 +73,18 @@ class FullLoad(FileTable):
 class RatingLine(FileTable):
     """What is known where there is no curve."""
 
-    rated_power: Power
-    peak_torque: Torque
-    peak_torque_speed: Speed
+    rated_power: Power = Field(description="at rated_speed")
+    peak_torque: Torque = Field(description="highest of the curve")
+    peak_torque_speed: Speed = Field(description="where the torque is highest")
 
 
 class AccessoryTable(FileTable):
     """Something that the engine drives beside the converter."""
 
-    name: Text
-    power: Power | None = None
-    torque: Torque | None = None
-    at_speed: Speed
+    name: Text = Field(description="such as cooling fan")
+    power: Power | None = Field(default=None, description="taken at at_speed; this or torque")
+    torque: Torque | None = Field(default=None, description="taken at at_speed; this or power")
+    at_speed: Speed = Field(description="engine speed at which it is given")
     exponent: Number = Field(description="power goes with speed to this power; a fan has 3")
 
     @model_validator(mode="after")
@@ -98,8 +102,8 @@ class AccessoryTable(FileTable):
 class Drag(FileTable):
     """Torque that it takes to turn the engine, as positive numbers."""
 
-    speed: SpeedColumn
-    torque: TorqueColumn
+    speed: SpeedColumn = Field(description="engine speed, rising")
+    torque: TorqueColumn = Field(description="zero or more")
 
     @model_validator(mode="after")
     def _rows_agree(self) -> Drag:
@@ -126,13 +130,19 @@ class Motoring(Drag):
 class FuelTable(FileTable):
     """Fuel consumption."""
 
-    speed: SpeedColumn | None = None
+    speed: SpeedColumn | None = Field(default=None, description="of the rows of bsfc")
     bsfc: Annotated[Column, Many("specific_fuel")] | None = Field(
         default=None, description="specific consumption at full load"
     )
-    idle_rate: Annotated[Quantity, One("fuel_rate")] | None = None
-    lower_heating_value: Annotated[Quantity, One("specific_energy")] | None = None
-    density: Density | None = None
+    idle_rate: Annotated[Quantity, One("fuel_rate")] | None = Field(
+        default=None, description="at low idle without load"
+    )
+    lower_heating_value: Annotated[Quantity, One("specific_energy")] | None = Field(
+        default=None, description="of the fuel"
+    )
+    density: Density | None = Field(
+        default=None, description="of the fuel; typical of diesel fuel for litres without"
+    )
 
     @model_validator(mode="after")
     def _rows_agree(self) -> FuelTable:
@@ -149,13 +159,13 @@ class FuelTable(FileTable):
 class EngineInertia(FileTable):
     """Moment of inertia of engine and flywheel."""
 
-    value: Inertia
+    value: Inertia = Field(description="engine with flywheel")
 
 
 class Derate(FileTable):
     """The maker's own table."""
 
-    altitude: LengthColumn
+    altitude: LengthColumn = Field(description="above sea level, rising")
     factor: NumberColumn = Field(description="share of the torque that remains")
 
     @model_validator(mode="after")
@@ -169,10 +179,12 @@ class SiteCorrectionTable(FileTable):
 
     method: (
         Literal["diesel-iso-1585", "iso-3046", "sae-j1349-spark", "derate-table", "none"] | None
-    ) = None
+    ) = Field(default=None, description="ISO 1585 diesel without, and said so")
     engine_factor: Number | None = Field(default=None, description="f_m of ISO 1585")
     mechanical_efficiency: Number | None = Field(default=None, description="for ISO 3046-1")
-    derate: Derate | None = None
+    derate: Derate | None = Field(
+        default=None, description="the maker's own table, with method derate-table"
+    )
 
 
 class EngineFile(ComponentFile):
@@ -184,23 +196,35 @@ class EngineFile(ComponentFile):
     rating_standard: Text = Field(default="", description="such as ISO 14396")
     aspiration: (
         Literal["naturally-aspirated", "turbocharged", "turbocharged-aftercooled"] | None
-    ) = None
-    reference_air: AirTable | None = None
-    displacement: Annotated[Quantity, One("volume")] | None = None
-    low_idle: Speed
-    rated_speed: Speed
-    high_idle: Speed
+    ) = Field(default=None, description="needed by the correction for a site")
+    reference_air: AirTable | None = Field(
+        default=None, description="99 kPa dry and 25 degC without, and said so"
+    )
+    displacement: Annotated[Quantity, One("volume")] | None = Field(
+        default=None, description="swept volume, all cylinders"
+    )
+    low_idle: Speed = Field(description="lowest governed speed")
+    rated_speed: Speed = Field(description="where the governed run-out begins")
+    high_idle: Speed = Field(description="governed speed at full throttle without load")
     governing: Literal["speed", "torque"] = Field(
         description="all-speed governor, or torque (fuel) control between idle and rated speed"
     )
-    full_load: FullLoad | None = None
-    rating: RatingLine | None = None
+    full_load: FullLoad | None = Field(default=None, description="the curve; this or rating")
+    rating: RatingLine | None = Field(
+        default=None, description="peak torque and rated power alone: an estimate of the curve"
+    )
     accessory: list[AccessoryTable] = Field(default=[], description="repeated: [[accessory]]")
-    motoring: Motoring | None = None
-    fuel: FuelTable | None = None
-    inertia: EngineInertia | None = None
+    motoring: Motoring | None = Field(
+        default=None, description="drag without fuel: engine braking, part pedal, fuel at part load"
+    )
+    fuel: FuelTable | None = Field(default=None, description="for route and short cycle")
+    inertia: EngineInertia | None = Field(
+        default=None, description="for acceleration; zero where not given, and said so"
+    )
     limits: FreeTable = Field(default=(), description="limits that the maker states, as given")
-    site_correction: SiteCorrectionTable | None = None
+    site_correction: SiteCorrectionTable | None = Field(
+        default=None, description="how the torque follows the air of a site"
+    )
     interface: FreeTable = Field(default=(), description="what bolts on, as given")
 
     @model_validator(mode="after")

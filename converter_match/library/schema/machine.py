@@ -70,7 +70,9 @@ class SlipTable(FileTable):
 
     value: Number | None = Field(default=None, description="share of the wheel's speed")
     use: NumberColumn | None = Field(default=None, description="effort / adhesion limit, 0 to 1")
-    slip: NumberColumn | None = None
+    slip: NumberColumn | None = Field(
+        default=None, description="share of the wheel's speed, one value a row of use"
+    )
 
     @model_validator(mode="after")
     def _value_or_table(self) -> SlipTable:
@@ -91,12 +93,22 @@ class SlipTable(FileTable):
 class BalanceTable(FileTable):
     """Weight on the driven wheels."""
 
-    driven_axle: Literal["front", "rear", "all"]
-    driven_share_empty: Ratio | None = None
-    driven_share_laden: Ratio | None = None
-    wheelbase: Length | None = None
-    gravity_height_empty: Length | None = None
-    gravity_height_laden: Length | None = None
+    driven_axle: Literal["front", "rear", "all"] = Field(description="which wheels are driven")
+    driven_share_empty: Ratio | None = Field(
+        default=None, description="weight on the driven axle, on the level"
+    )
+    driven_share_laden: Ratio | None = Field(
+        default=None, description="likewise laden; that of the empty machine without"
+    )
+    wheelbase: Length | None = Field(
+        default=None, description="with the heights: how weight moves on a grade"
+    )
+    gravity_height_empty: Length | None = Field(
+        default=None, description="of the centre of gravity above ground"
+    )
+    gravity_height_laden: Length | None = Field(
+        default=None, description="likewise laden; that of the empty machine without"
+    )
 
     @model_validator(mode="after")
     def _share_where_needed(self) -> BalanceTable:
@@ -115,11 +127,15 @@ class CoolerTable(FileTable):
     difference: Annotated[Column, Many("temperature_difference")] | None = Field(
         default=None, description="oil in less air in, from 0"
     )
-    heat: PowerColumn | None = None
-    rated_heat: Power | None = None
+    heat: PowerColumn | None = Field(
+        default=None, description="carried away, one value a row of difference"
+    )
+    rated_heat: Power | None = Field(
+        default=None, description="at the two temperatures of the rating"
+    )
     oil_temperature: Temperature | None = Field(default=None, description="of the rating")
     air_temperature: Temperature | None = Field(default=None, description="of the rating")
-    conductance: Conductance | None = None
+    conductance: Conductance | None = Field(default=None, description="heat / (oil in less air in)")
 
     @model_validator(mode="after")
     def _one_form(self) -> CoolerTable:
@@ -146,33 +162,49 @@ class CoolerTable(FileTable):
 class OilTable(FileTable):
     """Transmission oil and the metal that warms with it."""
 
-    volume: Annotated[Quantity, One("volume")] | None = None
-    density: Density | None = None
-    specific_heat: SpecificHeat | None = None
-    metal_mass: Mass | None = None
-    metal_specific_heat: SpecificHeat | None = None
-    metal_conductance: Conductance | None = None
-    temperature_limit: Temperature | None = None
-    working_temperature: Temperature | None = None
+    volume: Annotated[Quantity, One("volume")] | None = Field(
+        default=None, description="in circulation; no oil temperature without"
+    )
+    density: Density | None = Field(
+        default=None, description="typical of mineral oil without, and said so"
+    )
+    specific_heat: SpecificHeat | None = Field(default=None, description="likewise")
+    metal_mass: Mass | None = Field(default=None, description="that warms with the oil")
+    metal_specific_heat: SpecificHeat | None = Field(
+        default=None, description="that of steel without"
+    )
+    metal_conductance: Conductance | None = Field(
+        default=None, description="between oil and metal; both at one temperature without"
+    )
+    temperature_limit: Temperature | None = Field(default=None, description="highest in use")
+    working_temperature: Temperature | None = Field(
+        default=None, description="at the start of a hold or a route"
+    )
 
 
 class MachineFile(ComponentFile):
     """A machine file."""
 
     mass_empty: Mass = Field(description="ready for work, operator included")
-    payload: Mass | None = None
-    tyre: TyreTable | None = None
-    tracks: TracksTable | None = None
-    slip: SlipTable | None = None
-    balance: BalanceTable | None = None
-    frontal_area: Annotated[Quantity, One("area")] | None = None
-    drag_coefficient: Number | None = None
+    payload: Mass | None = Field(
+        default=None, description="laden is mass_empty with it; zero without"
+    )
+    tyre: TyreTable | None = Field(default=None, description="this or tracks")
+    tracks: TracksTable | None = Field(default=None, description="this or tyre")
+    slip: SlipTable | None = Field(default=None, description="no slip without, and said so")
+    balance: BalanceTable | None = Field(
+        default=None, description="all wheels driven without, and said so"
+    )
+    frontal_area: Annotated[Quantity, One("area")] | None = Field(
+        default=None, description="with drag_coefficient; no air drag without, and said so"
+    )
+    drag_coefficient: Number | None = Field(default=None, description="with frontal_area")
     wheel_inertia: Inertia | None = Field(default=None, description="all wheels together")
     running_drag: Annotated[Quantity, One("force")] | None = Field(
         default=None, description="axles, hubs, brakes, seals: beside the ground's resistance"
     )
-    cooler: CoolerTable | None = None
-    oil: OilTable = OilTable()
+    cooler: CoolerTable | None = Field(default=None, description="of the transmission oil")
+    oil: OilTable = Field(default=OilTable(), description="of the transmission")
     interface: FreeTable = Field(default=(), description="what bolts on, as given")
 
     @model_validator(mode="after")

@@ -20,5 +20,8 @@ class SiteFile(ComponentFile):
     air_pressure: Pressure | None = Field(
         default=None, description="absolute, at the site, not reduced to sea level"
     )
-    air_temperature: Temperature | None = None
+    air_temperature: Temperature | None = Field(
+        default=None,
+        description="at the intake; by ISO 2533 from the altitude without, and said so",
+    )
     relative_humidity: Ratio | None = Field(default=None, description="0 to 100 percent")

@@ -98,8 +98,12 @@ class DutyTable(FileTable):
         default=None, description="in place of the surface's"
     )
     traction: Number | None = Field(default=None, description="in place of the surface's")
-    load: Literal["laden", "empty"] = "laden"
-    grades: Annotated[Column, Many("weight_share")] | None = None
+    load: Literal["laden", "empty"] = Field(
+        default="laden", description="load state of everything at the wheels"
+    )
+    grades: Annotated[Column, Many("weight_share")] | None = Field(
+        default=None, description="rise / run, to be climbed; 0, 5, 10, 15, 20 percent without"
+    )
     continuous_grade: WeightShare | None = Field(
         default=None, description="to be climbed for ever with the oil cool"
     )
@@ -112,38 +116,44 @@ class DutyTable(FileTable):
 class LimitsTable(FileTable):
     """Limits of the study; the lower of these and those of the components holds."""
 
-    input_torque: Torque | None = None
-    input_power: Power | None = None
-    input_speed: Speed | None = None
-    turbine_torque: Torque | None = None
-    turbine_speed: Speed | None = None
-    engine_speed: Speed | None = None
-    heat: Power | None = None
-    oil_temperature: Temperature | None = None
-    stall_speed_least: Speed | None = None
-    stall_speed_most: Speed | None = None
-    top_speed_least: Velocity | None = None
-    top_speed_most: Velocity | None = None
+    input_torque: Torque | None = Field(default=None, description="at the impeller")
+    input_power: Power | None = Field(default=None, description="at the impeller")
+    input_speed: Speed | None = Field(default=None, description="of the impeller")
+    turbine_torque: Torque | None = Field(default=None, description="at the gearbox input")
+    turbine_speed: Speed | None = Field(default=None, description="at the gearbox input")
+    engine_speed: Speed | None = Field(default=None, description="highest, driven ones included")
+    heat: Power | None = Field(default=None, description="into the transmission oil, that can be carried away for ever")
+    oil_temperature: Temperature | None = Field(default=None, description="of the transmission oil")
+    stall_speed_least: Speed | None = Field(default=None, description="lowest stall speed wanted")
+    stall_speed_most: Speed | None = Field(default=None, description="highest stall speed wanted")
+    top_speed_least: Velocity | None = Field(default=None, description="lowest top speed wanted")
+    top_speed_most: Velocity | None = Field(default=None, description="highest top speed wanted")
 
 
 class CriterionTable(FileTable):
     """A criterion that is weighed or limited otherwise than by default."""
 
-    name: Line
-    weight: Literal["must", "should", "off"] | None = None
-    least: Raw = None
-    most: Raw = None
-    margin: Raw = None
-    efficiency: Raw = None
-    up_to: Raw = None
+    name: Line = Field(description="one of the list in docs/study.md")
+    weight: Literal["must", "should", "off"] | None = Field(
+        default=None, description="must, should, or not applied"
+    )
+    least: Raw = Field(default=None, description="in place of the criterion's own")
+    most: Raw = Field(default=None, description="in place of the criterion's own")
+    margin: Raw = Field(default=None, description="within which it is marginal")
+    efficiency: Raw = Field(default=None, description="level of the criterion that has one")
+    up_to: Raw = Field(
+        default=None, description="share of the top speed, of the criterion that has one"
+    )
 
 
 class ToleranceTable(FileTable):
     """How well an input is known."""
 
-    quantity: Line
+    quantity: Line = Field(description="one of the list in docs/study.md")
     half_width: Raw = Field(description="half the width of the band")
-    distribution: Literal["uniform", "normal", "triangular"] = "uniform"
+    distribution: Literal["uniform", "normal", "triangular"] = Field(
+        default="uniform", description="normal: the half width is two standard deviations"
+    )
     shared: bool = Field(default=False, description="one draw for every combination")
 
 
@@ -151,23 +161,27 @@ class CorrelationTable(FileTable):
     """Two tolerances that go together."""
 
     between: list[Line] = Field(description="two quantities")
-    coefficient: Number
+    coefficient: Number = Field(description="of ranks, -1 to 1")
 
 
 class ClaimTable(FileTable):
     """A number that somebody else gives."""
 
-    quantity: Line
-    value: Raw
-    combination: Line
-    source: Line = ""
-    tolerance: Number | None = None
-    site: Line | None = None
-    hydraulic_torque: Torque | None = None
-    gear: Line | None = None
-    grade: WeightShare | None = None
-    speed: Velocity | None = None
-    load: Literal["laden", "empty"] | None = None
+    quantity: Line = Field(description="one of the list in docs/study.md")
+    value: Raw = Field(description="with the unit of the quantity")
+    combination: Line = Field(description="id of a candidate, or present")
+    source: Line = Field(default="", description="who says so, and where")
+    tolerance: Number | None = Field(
+        default=None, description="share of the value; 2 percent without, and said so"
+    )
+    site: Line | None = Field(default=None, description="id of one of the sites")
+    hydraulic_torque: Torque | None = Field(
+        default=None, description="at the flywheel, that the claim holds for"
+    )
+    gear: Line | None = Field(default=None, description="name of the gear")
+    grade: WeightShare | None = Field(default=None, description="rise / run")
+    speed: Velocity | None = Field(default=None, description="road speed")
+    load: Literal["laden", "empty"] | None = Field(default=None, description="load state")
 
 
 class StudyFile(FileTable):
@@ -178,10 +192,12 @@ class StudyFile(FileTable):
     source: Text = Field(description="where the study comes from")
     question: Text | None = Field(default=None, description="what is to be decided")
     sites: Names | None = Field(default=None, description="site files")
-    present: PartsTable | None = None
+    present: PartsTable | None = Field(default=None, description="the machine as it stands")
     candidate: list[CandidateTable] = Field(description="repeated: [[candidate]]")
-    duty: DutyTable = DutyTable()
-    limits: LimitsTable = LimitsTable()
+    duty: DutyTable = Field(default=DutyTable(), description="what the machine has to do")
+    limits: LimitsTable = Field(
+        default=LimitsTable(), description="beside those of the components; the lower holds"
+    )
     criterion: list[CriterionTable] = Field(default=[], description="repeated: [[criterion]]")
     tolerance: list[ToleranceTable] = Field(default=[], description="repeated: [[tolerance]]")
     correlation: list[CorrelationTable] = Field(default=[], description="repeated: [[correlation]]")

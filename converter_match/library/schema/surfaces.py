@@ -15,7 +15,7 @@ WeightShare = Annotated[Quantity, One("weight_share")]
 class SurfaceTable(FileTable):
     """One surface."""
 
-    name: Line
+    name: Line = Field(description="by which --surface and a study find it")
     rolling_resistance: WeightShare = Field(description="force / weight, or lb/short ton, kgf/t")
     traction: WeightShare | None = Field(default=None, description="highest pull / driven weight")
     source: Text | None = Field(default=None, description="where the file as a whole has another")
