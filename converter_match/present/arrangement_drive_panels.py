@@ -1,4 +1,4 @@
-"""Panels of an arrangement's drive: stator, torque divider, lock-up, impeller clutch."""
+"""Panels of an arrangement's drive: stator, torque divider, lock-up."""
 
 from __future__ import annotations
 
@@ -7,13 +7,11 @@ from collections.abc import Sequence
 import numpy as np
 from matplotlib.axes import Axes
 
-from converter_match.curves import FloatArray
-from converter_match.judgement.arrangement_clutch import ClutchMap
 from converter_match.judgement.arrangement_drive import DividedRun
 from converter_match.physics.lockup import LockUpRun
 from converter_match.physics.side_by_side import SideBySide
 from converter_match.present import style
-from converter_match.present.arrangement_lines import Line, draw_lines, in_units, two_axes
+from converter_match.present.arrangement_lines import Line, draw_lines, two_axes
 from converter_match.units import System, show
 
 _STATOR_WORDS = {"one-way": "one-way stator", "fixed": "fixed stator", "none": "fluid coupling"}
@@ -194,114 +192,3 @@ def lock_up_panels(
         upright = np.full(2, at), np.array([low, high])
         style.label_line(left, *upright, word, near=0.12, gid=f"{gid}-label", **look)
     return left, right
-
-
-def clutch_map(
-    run: ClutchMap,
-    *,
-    axes: Sequence[Axes] | None = None,
-    system: System = "si",
-    font_scale: float = 1.0,
-) -> tuple[Axes, Axes]:
-    """Draw the impeller clutch over setting and turbine speed as maps with contour lines.
-
-    Parameters
-    ----------
-    run : ClutchMap
-    axes : sequence of two Axes, optional
-    system : {"si", "us"}
-    font_scale : float
-
-    Returns
-    -------
-    tuple of Axes
-        Turbine torque, with the setting that keeps it at its limit (gid ``limit``); power left for
-        the hydraulics and heat in the clutch (gids ``power-left``, ``clutch-heat``).
-
-    Raises
-    ------
-    InputError
-        If the number of axes is not two, or the unit system or font scale cannot be used.
-    """
-    left, right = two_axes(axes)
-    points = run.points
-    if run.wheels is None:
-        along = ("turbine speed", "angular_speed", run.turbine_speed)
-        pull = ("turbine torque", "torque", points.turbine_torque)
-    else:
-        along = ("travel speed", "velocity", run.wheels.travel_speed(run.turbine_speed))
-        effort = run.wheels.tractive_effort(points.turbine_torque)
-        pull = ("tractive effort", "force", effort)
-    x = in_units(along[2], along[1], system)
-    y = 100.0 * run.setting
-    size = style.sizes(font_scale)
-    power = show(0.0, "power", system)[1]
-    heads = (
-        style.axis_label(pull[0], pull[1], system),
-        f"left for hydraulics, clutch heat ({power})",
-    )
-    for ax, head in zip((left, right), heads, strict=True):
-        style.dress(ax, font_scale=font_scale)
-        ax.grid(visible=False)
-        ax.set_xlim(float(x[0]), float(x[-1]))
-        ax.set_ylim(0.0, 100.0)
-        below = style.axis_label(along[0], along[1], system)
-        style.name_axes(ax, below, f"clutch setting (%); lines: {head}", font_scale=font_scale)
-    _contours(left, x, y, in_units(pull[2], pull[1], system), 0, "torque", size)
-    # Without slip the engine's speed belongs to the converter and not to the clutch.
-    left_over = np.where(points.slipping, in_units(points.power_left, "power", system), np.nan)
-    _contours(right, x, y, left_over, 0, "power-left", size, words="left ")
-    heat = np.where(points.slipping, in_units(points.clutch_heat, "power", system), np.nan)
-    _contours(right, x, y, heat, 1, "clutch-heat", size, words="heat ")
-    # At full pressure, what the clutch carries without slipping is what it needs to carry.
-    needed = 100.0 * points.torque[-1] / run.clutch.torque_capacity
-    needed = np.where(points.slipping[-1], np.nan, needed)
-    if np.isfinite(needed).any():
-        for ax in (left, right):
-            ax.fill_between(
-                x,
-                needed,
-                100.0,
-                facecolor="none",
-                edgecolor=style.PALETTE["sage"],
-                hatch="////",
-                linewidth=0.0,
-                alpha=0.5,
-                gid="no-slip",
-            )
-            ax.plot(x, needed, gid="slip-limit", **style.STROKES["range"].line())
-        look = style.letters(size.label)
-        style.label_line(left, x, needed, "no slip above", near=0.9, side=-1, **look)
-    if run.limited is not None:
-        keeps = np.where(run.limited.setting < 1.0, 100.0 * run.limited.setting, np.nan)
-        thick = style.SERIES[1]
-        left.plot(x, keeps, gid="limit", **thick.line(linewidth=3.0, linestyle="solid"))
-        look = style.letters(size.label, thick.word_color, bold=True)
-        style.label_line(left, x, keeps, "wheels at their limit", near=0.45, side=-1, **look)
-    return left, right
-
-
-def _contours(
-    ax: Axes,
-    x: FloatArray,
-    y: FloatArray,
-    values: FloatArray,
-    series: int,
-    gid: str,
-    size: style.Sizes,
-    words: str = "",
-) -> None:
-    if not np.isfinite(values).any() or float(np.nanmax(values)) <= 0.0:
-        return
-    look = style.SERIES[series]
-    drawn = ax.contour(
-        x,
-        y,
-        np.ma.masked_invalid(values),
-        levels=6,
-        colors=[look.color],
-        linewidths=1.2,
-        linestyles="solid" if series == 0 else "dashed",
-    )
-    drawn.set_gid(gid)
-    ax.clabel(drawn, fmt=lambda level: f"{words}{level:.0f}", fontsize=size.label)

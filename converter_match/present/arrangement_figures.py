@@ -11,7 +11,6 @@ from converter_match.errors import InputError
 from converter_match.judgement.arranged import ArrangedResult
 from converter_match.present import style
 from converter_match.present.arrangement_drive_panels import (
-    clutch_map,
     divider_panels,
     lock_up_panels,
     stator_panels,
@@ -21,6 +20,7 @@ from converter_match.present.arrangement_load_panels import (
     part_load_panels,
     sharing_panels,
 )
+from converter_match.present.clutch_map import clutch_map
 from converter_match.units import System
 
 _PANELS: dict[str, Callable[..., Any]] = {

@@ -73,6 +73,9 @@ PALETTE = MappingProxyType(
 SLATE = "#56606d"
 # Light colours are good for areas and thick lines; words in them would be faint.
 _TOO_LIGHT_FOR_WORDS = ("sage", "amber", "mist")
+# Letters are set to whole pixels: the same line is up to a tenth longer at another resolution
+# than at the one it is measured at. Lines around a figure are broken so that they fit at any.
+_LONGEST = 1.1
 
 
 @dataclass(frozen=True)
@@ -238,7 +241,7 @@ def frame(
     """
     size = sizes(font_scale)
     width, height = (float(value) for value in figure.get_size_inches())
-    left, room = 0.25 / width, (width - 0.5) * figure.dpi
+    left, room = 0.25 / width, (width - 0.5) * figure.dpi / _LONGEST
     gap = 0.05 / height
     joined = " + ".join(titles)
     figure.set_label(joined)

@@ -8,9 +8,11 @@ from converter_match.judgement.arranged import solve_arranged
 from converter_match.library.read import read_arrangement, read_converter, read_engine
 from converter_match.library.shipped import find
 from converter_match.present import style
-from converter_match.present.arrangement_drive_panels import clutch_map, divider_panels
+from converter_match.present.arrangement_drive_panels import divider_panels
 from converter_match.present.arrangement_figures import arrangement_figure
 from converter_match.present.arrangement_load_panels import braking_panels, part_load_panels
+from converter_match.present.clutch_map import clutch_map
+from converter_match.present.ground import overlaps
 
 RPM = np.pi / 30
 LBF_FT = 0.45359237 * 9.80665 * 0.3048
@@ -84,10 +86,38 @@ def test_clutch_map_draws_the_setting_that_keeps_the_limit(loader):
     assert x == pytest.approx(run.turbine_speed * 0.72 / 55 * 3.6)
     assert "travel speed (km/h)" in left.get_xlabel()
     assert "tractive effort (kN)" in left.get_ylabel()
-    gids = {each.get_gid() for each in left.collections} | {
-        each.get_gid() for each in right.collections
-    }
+    gids = {each.get_gid() for ax in (left, right) for each in (*ax.lines, *ax.collections)}
     assert {"torque", "power-left", "clutch-heat", "no-slip"} <= gids
+
+
+def test_a_line_of_the_clutch_map_lies_where_the_result_has_its_level(loader):
+    run = loader.block("impeller_clutch").detail
+    _, right = clutch_map(run)
+    [named] = [text for text in right.texts if text.get_text() == "heat 12"]
+    assert named.get_gid() == "clutch-heat-12-label"
+    x, y = (np.asarray(run.turbine_speed) * 0.72 / 55 * 3.6, 100 * np.asarray(run.setting))
+    heat = run.points.clutch_heat / 1e3
+    levels = []
+    for line_ in [each for each in right.lines if each.get_gid() == "clutch-heat"]:
+        at, setting = line_.get_xdata(), line_.get_ydata()
+        # At a corner of the grid's cells, between two of its rows or columns.
+        column = np.clip(np.searchsorted(x, at) - 1, 0, x.size - 2)
+        row = np.clip(np.searchsorted(y, setting) - 1, 0, y.size - 2)
+        u, v = (at - x[column]) / np.diff(x)[column], (setting - y[row]) / np.diff(y)[row]
+        here = (1 - v) * ((1 - u) * heat[row, column] + u * heat[row, column + 1])
+        here += v * ((1 - u) * heat[row + 1, column] + u * heat[row + 1, column + 1])
+        levels.append(float(np.nanmedian(here)))
+        assert here[np.isfinite(here)] == pytest.approx(round(levels[-1]), abs=0.05)
+    assert {4, 8, 12, 16, 20} == {round(level) for level in levels}
+
+
+@pytest.mark.parametrize("system", ["si", "us"])
+def test_no_words_of_the_clutch_map_stand_on_each_other(loader, system):
+    for ax in clutch_map(loader.block("impeller_clutch").detail, system=system):
+        assert overlaps(ax.texts) == []
+        assert len(ax.texts) >= 4
+        name = ax.yaxis.label.get_window_extent()
+        assert name.x1 <= ax.figure.bbox.x1
 
 
 def test_every_setting_has_its_name_on_it():

@@ -2,10 +2,12 @@ import itertools
 import re
 import subprocess
 import sys
+from io import BytesIO
 
 import matplotlib
 import numpy as np
 import pytest
+from PIL import Image
 
 from converter_match.errors import InputError
 from converter_match.present import style
@@ -172,6 +174,18 @@ def test_long_names_wrap_inside_the_figure_and_dollar_signs_stay_plain():
     assert "$5 or $6" in figure.texts[0].get_text()
     assert overlaps(figure.texts) == []
     style.render(figure, "svg")  # would raise on mathematical text that does not parse
+
+
+@pytest.mark.parametrize("dpi", [72.0, 80.0, 88.0, 110.0, 150.0])
+def test_no_line_around_a_figure_is_cut_off_at_any_resolution(dpi):
+    # Letters are hinted to whole pixels, so the width of a line does not scale with resolution.
+    figure = style.new_figure(11, 7)
+    text = "turbocharged and aftercooled, with overrun data, full throttle "
+    lines = [(text * 4)[:count] for count in range(150, 182, 2)]
+    style.frame(figure, ["title"], lines, lines)
+    page = np.asarray(Image.open(BytesIO(style.render(figure, "png", dpi=dpi))).convert("L"))
+    margin = int(0.05 * dpi)
+    assert page[:, :margin].min() == page[:, -margin:].min() == 255
 
 
 def test_two_short_names_share_one_line():
