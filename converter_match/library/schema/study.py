@@ -122,7 +122,9 @@ class LimitsTable(FileTable):
     turbine_torque: Torque | None = Field(default=None, description="at the gearbox input")
     turbine_speed: Speed | None = Field(default=None, description="at the gearbox input")
     engine_speed: Speed | None = Field(default=None, description="highest, driven ones included")
-    heat: Power | None = Field(default=None, description="into the transmission oil, that can be carried away for ever")
+    heat: Power | None = Field(
+        default=None, description="into the transmission oil, that can be carried away for ever"
+    )
     oil_temperature: Temperature | None = Field(default=None, description="of the transmission oil")
     stall_speed_least: Speed | None = Field(default=None, description="lowest stall speed wanted")
     stall_speed_most: Speed | None = Field(default=None, description="highest stall speed wanted")
