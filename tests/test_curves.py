@@ -81,6 +81,14 @@ def test_curve_without_kinks_is_the_reference_pchip(xy):
     np.testing.assert_allclose(Curve(x, y)(at), reference(at), rtol=0, atol=1e-13 * size)
 
 
+@given(points())
+def test_the_cubics_are_those_of_the_reference(xy):
+    x, y = xy
+    # The same arithmetic, so the same numbers; a bit or two for another order of operations.
+    expected = PchipInterpolator(x, y).c
+    np.testing.assert_allclose(Curve(x, y).pieces, expected, rtol=1e-14, atol=1e-12 * np.ptp(y))
+
+
 def test_curve_with_a_kink_is_a_reference_pchip_on_each_side():
     x, y = KINKED.x, KINKED.y
     for side in (slice(0, 4), slice(3, 6)):
