@@ -24,6 +24,7 @@ from converter_match.units import (
     to_si,
 )
 from converter_match.units.refusals import REFUSALS
+from converter_match.units.spelling import normalise
 
 EVERY_SPELLING = [(name, unit) for name in DIMENSIONS for unit in spellings(name)]
 
@@ -459,6 +460,14 @@ def test_a_spelling_tells_which_quantities_it_can_measure():
     assert dimensions_of("lb-ft") == ("torque", "energy")
     assert dimensions_of("°C") == ("temperature", "temperature_difference")
     assert dimensions_of("furlong") == ()
+
+
+def test_each_quantity_that_a_spelling_can_measure_is_found_however_it_is_written():
+    # A unit that is written as listed is found without folding the others: it must be listed alike
+    # under every quantity that has it.
+    keys = {name: set(map(normalise, spellings(name))) for name in DIMENSIONS}
+    for text in {text for name in DIMENSIONS for text in spellings(name)}:
+        assert dimensions_of(text) == tuple(n for n in DIMENSIONS if normalise(text) in keys[n])
 
 
 def test_importing_units_loads_neither_pint_nor_scipy():

@@ -30,7 +30,13 @@ def table_of(name: str) -> Dimension:
     return table
 
 
-# The keys are made when a dimension is first asked for: the import stays cheap.
+# Both are made when a dimension is first asked for: the import stays cheap. Most units are written
+# as listed, so the folding of all the spellings, which takes longest, is left for the others.
+@cache
+def _rows_as_written(name: str) -> dict[str, Row]:
+    return {text: row for row in table_of(name).rows for text in row.names()}
+
+
 @cache
 def _rows_by_key(name: str) -> dict[str, Row]:
     return {normalise(text): row for row in table_of(name).rows for text in row.names()}
@@ -118,6 +124,9 @@ def dimensions_of(unit: str) -> tuple[str, ...]:
     >>> dimensions_of("kW"), dimensions_of("furlong")
     (('power',), ())
     """
+    as_written = tuple(name for name in DIMENSIONS if unit in _rows_as_written(name))
+    if as_written:
+        return as_written
     key = normalise(unit)
     return tuple(name for name in DIMENSIONS if key in _rows_by_key(name))
 
@@ -153,6 +162,9 @@ def look_up(unit: str, dimension: str, source: str | None, field: str | None) ->
             found=unit,
             expected=_expected(table),
         )
+    row = _rows_as_written(dimension).get(unit)
+    if row is not None:
+        return row
     key = normalise(unit)
     row = _rows_by_key(dimension).get(key)
     if row is not None:
