@@ -238,3 +238,16 @@ def test_help_answers_without_scipy():
         "assert not {'scipy', 'pandas', 'matplotlib', 'pydantic'} & set(sys.modules)\n"
     )
     subprocess.run([sys.executable, "-c", code], check=True)
+
+
+def test_solving_loads_nothing_that_is_slow_to_import_and_not_needed():
+    code = (
+        "import sys\n"
+        "from converter_match.cli import main\n"
+        "from converter_match.library.shipped import find\n"
+        "engine = find('engines', 'six-cylinder-7l-185kw')\n"
+        "converter = find('converters', 'single-stage-345mm-tight')\n"
+        "main(['solve', '--engine', str(engine), '--converter', str(converter)])\n"
+        "assert not {'scipy', 'pandas', 'matplotlib', 'jinja2'} & set(sys.modules)\n"
+    )
+    subprocess.run([sys.executable, "-c", code], check=True, capture_output=True)
