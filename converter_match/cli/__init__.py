@@ -36,6 +36,7 @@ VERBS = (
     "intake",
     "identify",
     "lesson",
+    "schema",
 )
 BAD_INPUT = 2
 FAILS = 3

@@ -43,6 +43,7 @@ LINES: dict[str, tuple[str, ...]] = {
               str(DATA / "machines" / "wheel-loader-17t.toml")),
     "identify": ("identify", str(DATA / "logs" / "loader-shift.csv"), *PAIR,
                  "--reference-torque", "1004"),
+    "schema": ("schema", "engine", "--out", "engine-1.schema.json", "--overwrite"),
 }  # fmt: skip
 SLOW: dict[str, tuple[str, ...]] = {
     "study": ("study", "quarry-loader-repower", "--draws", "100"),
