@@ -36,7 +36,7 @@ _LONGEST_TEXT = 4000
 class FileTable(BaseModel):
     """A table of a file: unknown keys are refused, and no type is bent into another."""
 
-    model_config = ConfigDict(extra="forbid", strict=True, frozen=True, defer_build=True)
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
 
 
 class _Plain:
