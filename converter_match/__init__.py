@@ -5,6 +5,7 @@ Floor plan; imports point one way only, from the bottom of this list to the top:
 ==============  ========================================================================
 ``errors``      the one error type for bad input
 ``notes``       what travels with a component or a result: assumptions, warnings
+``constants``   constants of nature and of the standards, each typed once
 ``units``       the only place that knows a unit other than SI
 ``curves``      shape-preserving curves with explicit kinks and an explicit domain
 ``components``  what can be bought, or found on site: frozen, validated, SI

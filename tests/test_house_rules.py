@@ -140,6 +140,28 @@ def test_only_physics_matching_solves_for_where_engine_and_converter_meet():
     assert users <= {"physics/matching.py"}
 
 
+def numbers_in(path):
+    """Yield (line, value) of every number in a module, strings and comments left out."""
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Constant) and type(node.value) in (int, float):
+            yield node.lineno, node.value
+
+
+def test_constants_of_nature_are_typed_once():
+    # Gravity, the ice point, sea-level pressure, temperature and density, the gas constant; with
+    # the roundings in use, so that 9.81 beside 9.80665 is found as well.
+    close = [(9.80, 9.82), (273.0, 273.2), (1013e2, 1014e2), (288.1, 288.2), (1.2245, 1.2255),
+             (286.9, 287.2)]  # fmt: skip
+    found = [
+        f"{path.relative_to(PACKAGE).as_posix()}:{line}: {number}"
+        for path in MODULES
+        for line, number in numbers_in(path)
+        if any(low <= number <= high for low, high in close)
+    ]
+    assert [place for place in found if not place.startswith("constants.py:")] == []
+    assert len(found) == len(close)
+
+
 # --- import --------------------------------------------------------------------------------------
 
 

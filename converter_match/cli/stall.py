@@ -240,8 +240,8 @@ def _library(args: argparse.Namespace) -> list[Converter]:
 def _rows(args: argparse.Namespace, setup: StallSetup, diagnosis: StallDiagnosis) -> list[LogRow]:
     if args.log is None:
         return []
+    from converter_match.judgement.plain_data import plain, rpm
     from converter_match.library.stall_log import LogRow, parse_time
-    from converter_match.units import from_si
 
     name = args.name or (setup.machine.id if setup.machine else None)
     if name is None:
@@ -266,10 +266,10 @@ def _rows(args: argparse.Namespace, setup: StallSetup, diagnosis: StallDiagnosis
                 test=item.reading.test,
                 gear=item.reading.gear,
                 brakes=item.reading.brakes,
-                engine_speed_rpm=from_si(item.reading.engine_speed, "rpm", "angular_speed"),
-                oil_temperature_degc=None if oil is None else oil - 273.15,
-                expected_low_rpm=from_si(item.band.low, "rpm", "angular_speed"),
-                expected_high_rpm=from_si(item.band.high, "rpm", "angular_speed"),
+                engine_speed_rpm=rpm(item.reading.engine_speed),
+                oil_temperature_degc=plain(oil, "degc"),
+                expected_low_rpm=rpm(item.band.low),
+                expected_high_rpm=rpm(item.band.high),
                 coverage=item.band.coverage,
                 place=item.place,
                 finding=best.code,

@@ -10,6 +10,7 @@ from typing import Any, Self
 
 import numpy as np
 
+from converter_match.constants import RPM, ZERO_CELSIUS
 from converter_match.errors import InputError
 
 # What counts as one number; numpy's single-precision and whole numbers are not Python's.
@@ -139,4 +140,9 @@ def in_rpm(*speeds: float) -> str:
 
     For messages only: people read speeds in rpm; every speed inside is in rad/s.
     """
-    return " .. ".join(f"{speed * 30 / math.pi:.5g}" for speed in speeds) + " rpm"
+    return " .. ".join(f"{speed / RPM:.5g}" for speed in speeds) + " rpm"
+
+
+def in_celsius(temperature: float) -> str:
+    """Return a temperature [K] as text in degC, for messages only, as `in_rpm`."""
+    return f"{temperature - ZERO_CELSIUS:.4g} degC"

@@ -8,7 +8,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import ArrayLike
 
-from converter_match.components.base import Component, require_positive
+from converter_match.components.base import Component, in_celsius, require_positive
 from converter_match.curves import Curve, FloatArray, check_points, frozen_array
 from converter_match.errors import InputError
 from converter_match.notes import Note, assumption
@@ -83,8 +83,8 @@ class Cooler(Component):
             raise InputError(
                 "the oil must be warmer than the air at the cooler's rating",
                 field="cooler.oil_temperature",
-                found=f"{oil_temperature - 273.15:.4g} degC",
-                expected=f"above {air_temperature - 273.15:.4g} degC",
+                found=in_celsius(oil_temperature),
+                expected=f"above {in_celsius(air_temperature)}",
             )
         span = oil_temperature - air_temperature
         return cls.from_conductance(heat / span, span)
@@ -149,7 +149,7 @@ class Oil:
                 raise InputError(
                     "not a temperature of transmission oil",
                     field=f"oil.{name}",
-                    found=f"{value - 273.15:.4g} degC",
+                    found=in_celsius(value),
                     expected="-43 to 227 degC",
                 )
         limit, working = self.temperature_limit, self.working_temperature
@@ -157,8 +157,8 @@ class Oil:
             raise InputError(
                 "the working temperature is not below the limit",
                 field="oil.working_temperature",
-                found=f"{working - 273.15:.4g} degC",
-                expected=f"below {limit - 273.15:.4g} degC",
+                found=in_celsius(working),
+                expected=f"below {in_celsius(limit)}",
             )
 
     @property

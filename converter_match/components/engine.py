@@ -12,10 +12,12 @@ import numpy as np
 from converter_match.components.base import (
     Component,
     freeze_tuples,
+    in_rpm,
     require_choice,
     require_positive,
 )
 from converter_match.components.site import Air
+from converter_match.constants import RPM
 from converter_match.curves import Curve, FloatArray, check_points, frozen_array
 from converter_match.errors import InputError
 from converter_match.notes import Note
@@ -338,9 +340,9 @@ class Engine(Component):
             found.append(
                 Note(
                     "no-row-at-rated-speed",
-                    f"The full-load curve has no row at rated speed ({_rpm(self.rated_speed):.0f} "
-                    f"rpm; neighbours {_rpm(self.speed[above - 1]):.0f} and "
-                    f"{_rpm(self.speed[above]):.0f} rpm): the torque there is interpolated, and "
+                    f"The full-load curve has no row at rated speed ({self.rated_speed / RPM:.0f} "
+                    f"rpm; neighbours {self.speed[above - 1] / RPM:.0f} and "
+                    f"{self.speed[above] / RPM:.0f} rpm): the torque there is interpolated, and "
                     "the corner where the governor takes over is not in the curve.",
                     "assumption",
                 )
@@ -349,8 +351,8 @@ class Engine(Component):
             found.append(
                 Note(
                     "no-torque-near-idle",
-                    f"The full-load curve begins at {_rpm(first):.0f} rpm, above low idle "
-                    f"({_rpm(self.low_idle):.0f} rpm): nothing is known about matches below it.",
+                    f"The full-load curve begins at {first / RPM:.0f} rpm, above low idle "
+                    f"({self.low_idle / RPM:.0f} rpm): nothing is known about matches below it.",
                 )
             )
         if self.rating_basis == "net" and self.accessories:
@@ -438,15 +440,15 @@ def _check_speed_order(low_idle: float, rated_speed: float, high_idle: float) ->
         raise InputError(
             "low idle must be below the rated speed",
             field="low_idle",
-            found=f"{_rpm(low_idle):.4g} rpm",
-            expected=f"below {_rpm(rated_speed):.4g} rpm",
+            found=in_rpm(low_idle),
+            expected=f"below {in_rpm(rated_speed)}",
         )
     if not rated_speed < high_idle:
         raise InputError(
             "high idle must be above the rated speed",
             field="high_idle",
-            found=f"{_rpm(high_idle):.4g} rpm",
-            expected=f"above {_rpm(rated_speed):.4g} rpm",
+            found=in_rpm(high_idle),
+            expected=f"above {in_rpm(rated_speed)}",
         )
 
 
@@ -455,24 +457,24 @@ def _check_reach(speed: FloatArray, rated_speed: float, high_idle: float) -> Non
         raise InputError(
             "the full-load curve begins at or above the rated speed",
             field="full_load.speed",
-            found=f"first row at {_rpm(speed[0]):.5g} rpm",
-            expected=f"rows below {_rpm(rated_speed):.5g} rpm",
+            found=f"first row at {in_rpm(speed[0])}",
+            expected=f"rows below {in_rpm(rated_speed)}",
         )
     # A sheet rounds its speeds: a millionth short of rated is not short.
     if speed[-1] < rated_speed * (1 - 1e-9):
         raise InputError(
             "the full-load curve stops short of the rated speed and nothing is extrapolated",
             field="full_load.speed",
-            found=f"last row at {_rpm(speed[-1]):.5g} rpm",
-            expected=f"rows up to {_rpm(rated_speed):.5g} rpm",
+            found=f"last row at {in_rpm(speed[-1])}",
+            expected=f"rows up to {in_rpm(rated_speed)}",
         )
     if speed[0] <= 0 or speed[-1] > high_idle * (1 + 1e-9):
         row = speed[0] if speed[0] <= 0 else speed[-1]
         raise InputError(
             "a full-load row outside the engine's speed range",
             field="full_load.speed",
-            found=f"{_rpm(row):.5g} rpm",
-            expected=f"above 0 and at most high idle, {_rpm(high_idle):.5g} rpm",
+            found=in_rpm(row),
+            expected=f"above 0 and at most high idle, {in_rpm(high_idle)}",
         )
 
 
@@ -484,8 +486,3 @@ def _refuse_negative(values: FloatArray, field_name: str) -> None:
             found=float(values[row]),
             expected="zero or more",
         )
-
-
-def _rpm(omega: float) -> float:
-    # For messages only; every speed inside is in rad/s.
-    return omega * 30 / math.pi

@@ -12,7 +12,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike
 
-from converter_match.components.base import Component, require_choice, require_positive
+from converter_match.components.base import Component, in_rpm, require_choice, require_positive
 from converter_match.components.engine import SpeedTable
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
@@ -80,7 +80,7 @@ class DragTable(SpeedTable):
             raise InputError(
                 "the drag table must begin at standstill: nothing is extrapolated",
                 field="drag.speed",
-                found=f"first row at {self.speed[0] * 30 / math.pi:.5g} rpm",
+                found=f"first row at {in_rpm(self.speed[0])}",
                 expected="0",
             )
 
@@ -98,8 +98,8 @@ class DragTable(SpeedTable):
             raise InputError(
                 "the drag torque is not known there and nothing is extrapolated",
                 field="drag.speed",
-                found=f"a turbine speed of {float(np.max(speed)) * 30 / math.pi:.5g} rpm",
-                expected=f"at most {highest * 30 / math.pi:.5g} rpm, the last row",
+                found=f"a turbine speed of {in_rpm(float(np.max(speed)))}",
+                expected=f"at most {in_rpm(highest)}, the last row",
                 hint="add a row at or above the engine's high idle",
             )
         return np.asarray(self.curve(speed))

@@ -20,7 +20,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from converter_match.components.base import require_positive
+from converter_match.components.base import in_rpm, require_positive
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.notes import Note, assumption
@@ -78,8 +78,8 @@ def curve_from_rating(
         raise InputError(
             "the peak-torque speed must lie between low idle and rated speed",
             field="rating.peak_torque_speed",
-            found=f"{peak_torque_speed * 30 / np.pi:.5g} rpm",
-            expected=f"{low_idle * 30 / np.pi:.5g} .. {rated_speed * 30 / np.pi:.5g} rpm",
+            found=in_rpm(peak_torque_speed),
+            expected=in_rpm(low_idle, rated_speed),
         )
     if peak_torque < rated_torque * (1 - 1e-9):
         raise InputError(

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from typing import Literal
 
-from converter_match.components.base import require_choice, require_positive
+from converter_match.components.base import in_celsius, in_rpm, require_choice, require_positive
 from converter_match.components.gear import Direction
+from converter_match.constants import RPM, ZERO_CELSIUS
 from converter_match.errors import InputError
 
 Brakes = Literal["held", "let-go", "not-stated"]
@@ -16,7 +16,6 @@ Test = Literal["converter", "hydraulic", "both", "road"]
 BRAKES: tuple[Brakes, ...] = ("held", "let-go", "not-stated")
 PUMPS: tuple[Pump, ...] = ("standby", "relief")
 TESTS: tuple[Test, ...] = ("converter", "hydraulic", "both", "road")
-_RPM = math.pi / 30
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -63,11 +62,11 @@ class StallReading:
         if self.direction is not None:
             require_choice(self.direction, "direction", ("forward", "reverse"))
         require_positive(self.engine_speed, "speed")
-        if not 200 * _RPM <= self.engine_speed <= 8000 * _RPM:
+        if not 200 * RPM <= self.engine_speed <= 8000 * RPM:
             raise InputError(
                 "no engine of this kind runs at that speed",
                 field="speed",
-                found=f"{self.engine_speed / _RPM:.6g} rpm",
+                found=in_rpm(self.engine_speed),
                 expected="200 to 8000 rpm",
             )
         for name, low, high in (
@@ -79,8 +78,8 @@ class StallReading:
                 raise InputError(
                     "outside what can be read on a machine",
                     field=name.removesuffix("_temperature"),
-                    found=f"{value - 273.15:.4g} degC",
-                    expected=f"{low - 273.15:.0f} to {high - 273.15:.0f} degC",
+                    found=in_celsius(value),
+                    expected=f"{low - ZERO_CELSIUS:.0f} to {high - ZERO_CELSIUS:.0f} degC",
                     hint="Celsius and Fahrenheit mixed up?",
                 )
         relief = self.test in ("hydraulic", "both")
@@ -101,7 +100,7 @@ class StallReading:
                 found=f"test {self.test}",
                 expected="test=road speed=... turbine=...",
             )
-        if self.turbine_speed is not None and not 0 <= self.turbine_speed <= 8000 * _RPM:
+        if self.turbine_speed is not None and not 0 <= self.turbine_speed <= 8000 * RPM:
             raise InputError("out of range", field="turbine", found=self.turbine_speed)
 
     @property

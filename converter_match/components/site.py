@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from converter_match.components.base import Component, require_positive
+from converter_match.components.base import Component, in_celsius, require_positive
 from converter_match.errors import InputError
 
 
@@ -39,7 +39,7 @@ class Air:
             raise InputError(
                 "not an air temperature found on land",
                 field="air temperature",
-                found=f"{self.temperature - 273.15:.4g} degC",
+                found=in_celsius(self.temperature),
                 expected="-73 to 67 degC",
             )
         if not 0.0 <= self.vapour_pressure < self.pressure:

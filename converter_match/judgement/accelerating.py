@@ -12,12 +12,12 @@ import numpy as np
 from converter_match.components.driveline import Driveline
 from converter_match.components.machine import Load, Machine
 from converter_match.components.surface import Surface
-from converter_match.judgement.hauling import STANDARD_DENSITY
 from converter_match.judgement.match_result import MatchResult
+from converter_match.judgement.surroundings import density_around
 from converter_match.notes import Note
 from converter_match.physics.drive_chain import DriveChain, drive_chain
 from converter_match.physics.motion import Acceleration, Method, accelerate
-from converter_match.physics.road_load import RoadLoad, air_density
+from converter_match.physics.road_load import RoadLoad
 from converter_match.physics.rotating import Inertias
 from converter_match.physics.turbine import TurbineShaft
 from converter_match.units import System, from_si, note_text, quantity_note, show
@@ -206,8 +206,7 @@ def acceleration(
     InputError
         If a number is out of range, or there is no such gear.
     """
-    air = match.site.air
-    density = STANDARD_DENSITY if air is None else float(air_density(air.pressure, air.temperature))
+    density = density_around(match.site)
     road = RoadLoad.of(machine, surface, load=load, air_density=density)
     inertias = Inertias.of(match.engine, match.converter, driveline, machine)
     shaft = TurbineShaft(match.supply, match.converter)

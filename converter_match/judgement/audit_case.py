@@ -19,15 +19,14 @@ from converter_match.components.surface import Surface
 from converter_match.errors import InputError
 from converter_match.judgement.arranged import solve_arranged
 from converter_match.judgement.study import Claim
+from converter_match.judgement.surroundings import density_around
 from converter_match.physics.matching import match
-from converter_match.physics.road_load import RoadLoad, air_density
+from converter_match.physics.road_load import RoadLoad
 from converter_match.physics.site_correction import SiteEffect, site_effect
 from converter_match.physics.supply import TorqueSupply, engine_supply
 from converter_match.physics.tractive import equilibria, steepest_start
 from converter_match.physics.turbine import TurbineShaft
 from converter_match.physics.wheels import GearDrive, gear_drives
-
-_STANDARD_DENSITY = 1.225  # kg/m^3, ISO 2533
 
 
 class Missing(Exception):
@@ -134,16 +133,11 @@ class Case:
         """
         if self.surface is None:
             raise Missing("the surface (rolling resistance and traction)")
-        air = self.effect.air
         return RoadLoad.of(
             drive.machine,
             self.surface,
             load=self.load,
-            air_density=(
-                _STANDARD_DENSITY
-                if air is None
-                else float(air_density(air.pressure, air.temperature))
-            ),
+            air_density=density_around(self.effect),
             direction=drive.gear.direction,
         )
 

@@ -11,13 +11,13 @@ import numpy as np
 from converter_match.components.driveline import Driveline
 from converter_match.components.machine import Machine
 from converter_match.components.route import ShortCycle
-from converter_match.judgement.hauling import COOLER_AIR, STANDARD_DENSITY
 from converter_match.judgement.match_result import MatchResult
-from converter_match.judgement.route_notes import STOP_AT
+from converter_match.judgement.oil_limit import STOP_AT
+from converter_match.judgement.plain_data import plain
+from converter_match.judgement.surroundings import density_around, temperature_around
 from converter_match.notes import Note, assumption
 from converter_match.physics.fuel import TYPICAL_DENSITY, fuel_law
 from converter_match.physics.heat import OilCircuit, hold
-from converter_match.physics.road_load import air_density
 from converter_match.physics.rotating import Inertias
 from converter_match.physics.short_cycle import PhaseRun, run_cycle
 from converter_match.units import System, from_si, note_text, quantity_note, show
@@ -91,7 +91,7 @@ class CycleResult:
             "fuel_l_per_t": litres / tonnes if litres is not None and tonnes else None,
             "oil_heat_kj": self.oil_heat / 1e3,
             "mean_oil_heat_kw": self.oil_heat / self.time / 1e3 if self.time else None,
-            "oil_of_continuous_work_degc": None if self.balance is None else self.balance - 273.15,
+            "oil_of_continuous_work_degc": plain(self.balance, "degc"),
             "time_to_oil_limit_min": (
                 None if self.time_to_limit is None else self.time_to_limit / 60.0
             ),
@@ -225,9 +225,8 @@ def work_cycle(
     InputError
         If a phase cannot be set up.
     """
-    air = match.site.air
-    density = STANDARD_DENSITY if air is None else float(air_density(air.pressure, air.temperature))
-    outside = COOLER_AIR if air is None else air.temperature
+    density = density_around(match.site)
+    outside = temperature_around(match.site)
     phases = run_cycle(
         match.engine,
         match.converter,

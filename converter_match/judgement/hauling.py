@@ -8,19 +8,16 @@ from converter_match.components.driveline import Driveline
 from converter_match.components.fuel_map import FuelMap
 from converter_match.components.machine import Machine
 from converter_match.components.route import Route
+from converter_match.constants import GRAVITY
 from converter_match.judgement.match_result import MatchResult
 from converter_match.judgement.route_notes import notes_of
 from converter_match.judgement.route_result import RouteResult, SegmentRow, Standstill
-from converter_match.physics.atmosphere import GRAVITY
+from converter_match.judgement.surroundings import density_around, temperature_around
 from converter_match.physics.fuel import TYPICAL_DENSITY
-from converter_match.physics.road_load import RoadLoad, air_density
+from converter_match.physics.road_load import RoadLoad
 from converter_match.physics.route import BRAKING, Hauler, RouteRun, hauler, run_route, totals
 from converter_match.physics.route_steps import LONGEST_STEP
 from converter_match.physics.speed_profile import StepLoads
-
-# Where the site says nothing, and noted: sea level at 15 degC, and a warm day at the cooler.
-STANDARD_DENSITY = 1.225  # kg/m^3, ISO 2533
-COOLER_AIR = 298.15  # K
 
 
 def prepare(
@@ -45,8 +42,7 @@ def prepare(
     InputError
         If the data cannot be combined.
     """
-    air = match.site.air
-    density = STANDARD_DENSITY if air is None else float(air_density(air.pressure, air.temperature))
+    density = density_around(match.site)
     return hauler(
         match.engine,
         match.converter,
@@ -55,7 +51,7 @@ def prepare(
         match.supply,
         RoadLoad.of(machine, route.surface[0], load=route.load[0], air_density=density),
         air_density=density,
-        air_temperature=COOLER_AIR if air is None else air.temperature,
+        air_temperature=temperature_around(match.site),
         hydraulic_torque=match.hydraulic_torque,
         fuel_map=fuel_map,
     )

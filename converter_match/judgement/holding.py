@@ -7,9 +7,10 @@ from typing import Any
 
 from converter_match.components.machine import Machine
 from converter_match.errors import InputError
-from converter_match.judgement.hauling import COOLER_AIR
 from converter_match.judgement.match_result import MatchResult
-from converter_match.judgement.route_notes import STOP_AT
+from converter_match.judgement.oil_limit import STOP_AT
+from converter_match.judgement.plain_data import plain
+from converter_match.judgement.surroundings import temperature_around
 from converter_match.notes import Note, assumption
 from converter_match.physics.dynamics import STALL_CAUTION
 from converter_match.physics.heat import Hold, OilCircuit, hold
@@ -50,13 +51,13 @@ class StallHold:
             "machine": self.machine.id,
             "stall_speed_rpm": from_si(stall.engine_speed, "rpm", "angular_speed"),
             "heat_kw": answer.heat / 1e3,
-            "oil_start_degc": answer.start - 273.15,
-            "oil_limit_degc": answer.limit - 273.15,
+            "oil_start_degc": plain(answer.start, "degc"),
+            "oil_limit_degc": plain(answer.limit, "degc"),
             "first_rise_k_per_s": answer.first_rate,
             "time_to_limit_s": answer.time_to_limit,
             "time_to_limit_oil_alone_s": self.time_oil_alone,
             "time_to_149_degc_s": self.time_to_stop,
-            "balance_degc": None if answer.balance is None else answer.balance - 273.15,
+            "balance_degc": plain(answer.balance, "degc"),
             "warnings": [n.to_dict() for n in self.notes if n.kind != "assumption"],
             "assumptions": [n.to_dict() for n in self.notes if n.kind == "assumption"],
         }
@@ -120,7 +121,7 @@ def stall_hold(
     if match.stall is None:
         raise InputError("there is no stall match to hold", source=match.converter.id)
     air = match.site.air
-    outside = COOLER_AIR if air is None else air.temperature
+    outside = temperature_around(match.site)
     circuit = OilCircuit.of(machine, outside)
     limit = machine.oil.temperature_limit
     for field, value in (("oil.volume", circuit), ("oil.temperature_limit", limit)):

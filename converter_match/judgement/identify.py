@@ -12,6 +12,7 @@ from converter_match.components.converter import Converter
 from converter_match.components.driveline import Driveline
 from converter_match.components.engine import Engine
 from converter_match.components.machine import Machine
+from converter_match.constants import GRAVITY
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.judgement.identify_result import Identification, Node
@@ -32,7 +33,6 @@ from converter_match.physics.identify import (
 from converter_match.physics.stall import density_factor
 from converter_match.physics.supply import TorqueSupply, engine_supply
 
-_GRAVITY = 9.80665
 # Converter data are compared in warm oil: colder rows shift the capacity and are left out [K].
 _COLDEST = 323.15
 # Change of speed ratio from one stretch to the next that makes another episode of it.
@@ -249,7 +249,7 @@ def _turbine_torque(
     ratio, efficiency = driveline.overall_ratio(gear), driveline.efficiency(gear)
     radius, mass = machine.rolling_radius, machine.mass("laden" if known.laden else "empty")
     angle = np.arctan(mean["grade"])
-    resistance = mass * _GRAVITY * (known.rolling_resistance * np.cos(angle) + np.sin(angle))
+    resistance = mass * GRAVITY * (known.rolling_resistance * np.cos(angle) + np.sin(angle))
     resistance = resistance + machine.running_drag
     road = speed * radius / ratio
     resistance = resistance + 0.5 * 1.2 * machine.drag_area * road * road

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
+from converter_match.judgement.plain_data import plain as in_unit
 from converter_match.notes import Note
 from converter_match.physics.matching import MatchSet, OperatingPoints
 from converter_match.physics.site_correction import SiteEffect
@@ -240,7 +241,7 @@ class MatchResult:
                 "torque_factor": self.site.torque_factor,
                 "air_pressure_kpa": self.site.air.pressure / 1e3 if self.site.air else None,
                 "air_temperature_degc": (
-                    self.site.air.temperature - 273.15 if self.site.air else None
+                    in_unit(self.site.air.temperature, "degc") if self.site.air else None
                 ),
             },
             "hydraulic_torque_nm": self.hydraulic_torque,

@@ -5,14 +5,13 @@ from __future__ import annotations
 import numpy as np
 
 from converter_match.judgement.match_result import MatchResult
+from converter_match.judgement.oil_limit import STOP_AT
 from converter_match.judgement.route_result import SegmentRow, Standstill
 from converter_match.notes import Note, assumption
 from converter_match.physics.fuel import TYPICAL_DENSITY
 from converter_match.physics.route import Hauler, RouteRun
 from converter_match.units import quantity_note
 
-# US Army TM 9-2320-283-10 (public domain): at this oil temperature or more, stop.
-STOP_AT = 422.15  # K, 149 degC, 300 degF
 # Share of the power to hold back that may fall to the brakes without a word.
 _BRAKE_SHARE = 0.02
 

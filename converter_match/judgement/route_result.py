@@ -11,6 +11,7 @@ import numpy as np
 
 from converter_match.components.route import Route
 from converter_match.judgement.match_result import MatchResult
+from converter_match.judgement.plain_data import plain
 from converter_match.notes import Note
 from converter_match.physics.route import Hauler, RouteRun, RouteTotals
 from converter_match.units import System, from_si, note_text, show
@@ -104,7 +105,7 @@ class SegmentRow:
             "grade_percent": 100.0 * self.grade,
             "surface": self.surface,
             "load": self.load,
-            "speed_limit_kmh": _finite(self.speed_limit, "km/h", "velocity"),
+            "speed_limit_kmh": plain(self.speed_limit, "kmh"),
             "time_s": self.time,
             "mean_speed_kmh": from_si(self.mean_speed, "km/h", "velocity"),
             "top_speed_kmh": from_si(self.top_speed, "km/h", "velocity"),
@@ -112,18 +113,10 @@ class SegmentRow:
             "fuel_kg": self.fuel,
             "converter_heat_kj": self.converter_heat / 1e3,
             "service_brake_work_kj": self.brake_work / 1e3,
-            "oil_end_degc": None if self.oil_end is None else self.oil_end - 273.15,
-            "retarding_needed_kw": _kilo(self.retarding_needed),
-            "retarding_available_kw": _kilo(self.retarding_available),
+            "oil_end_degc": plain(self.oil_end, "degc"),
+            "retarding_needed_kw": plain(self.retarding_needed, "kw"),
+            "retarding_available_kw": plain(self.retarding_available, "kw"),
         }
-
-
-def _kilo(value: float | None) -> float | None:
-    return None if value is None else value / 1e3
-
-
-def _finite(value: float, unit: str, dimension: str) -> float | None:
-    return float(from_si(value, unit, dimension)) if np.isfinite(value) else None
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -227,7 +220,7 @@ class RouteResult:
             "engine_work_mj": float(ledger.engine[0]) / 1e6,
             "converter_heat_mj": float(ledger.converter[0]) / 1e6,
             "service_brake_work_mj": float(ledger.brakes[0]) / 1e6,
-            "hottest_oil_degc": None if hottest is None else float(hottest[0]) - 273.15,
+            "hottest_oil_degc": None if hottest is None else plain(hottest[0], "degc"),
             "gear_changes": float(self.totals.shifts[0]),
             "lock_up_share_of_distance": float(way[locked].sum() / way.sum()) if way.sum() else 0.0,
         }
@@ -258,7 +251,7 @@ class RouteResult:
                 "engine_torque_nm": float(run.states.engine_torque[k, 0]),
                 "converter_heat_kw": float(run.states.converter_heat[k, 0]) / 1e3,
                 "oil_heat_kw": float(run.states.oil_heat[k, 0]) / 1e3,
-                "oil_degc": None if run.oil is None else float(run.oil[k + 1, 0]) - 273.15,
+                "oil_degc": None if run.oil is None else plain(run.oil[k + 1, 0], "degc"),
                 "service_brake_force_kn": float(run.states.brake_force[k, 0]) / 1e3,
                 "fuel_kg": None if fuel is None else float(fuel[k]),
             }

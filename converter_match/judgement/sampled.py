@@ -17,6 +17,7 @@ from functools import cached_property
 import numpy as np
 
 from converter_match.components.site import Site
+from converter_match.constants import SEA_LEVEL_TEMPERATURE
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.judgement.outcome import Outcome
@@ -278,7 +279,7 @@ class Sampled:
     def road(self) -> RoadFactors:
         """Factors for the balance on the road."""
         air = self.own.match.site.air
-        warmth = 288.15 if air is None else air.temperature
+        warmth = SEA_LEVEL_TEMPERATURE if air is None else air.temperature
         density = (1.0 + self._of("air-pressure")) / (1.0 + self._of("air-temperature") / warmth)
         return RoadFactors(
             torque=self.torque,

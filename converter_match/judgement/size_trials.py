@@ -23,6 +23,7 @@ from converter_match.errors import InputError
 from converter_match.judgement.hauling import prepare
 from converter_match.judgement.match_result import MatchResult
 from converter_match.judgement.pairing import solve
+from converter_match.judgement.plain_data import plain
 from converter_match.judgement.sizing import with_capacity_factor
 from converter_match.physics.route import run_route, totals
 from converter_match.units import System, from_si, show
@@ -133,8 +134,8 @@ class Trial:
             "fuel_kg": self.fuel,
             "converter_heat_mj": None if self.heat is None else self.heat / 1e6,
             "stall_turbine_torque_nm": self.stall_torque,
-            "stall_speed_rpm": None if s is None else from_si(s, "rpm", "angular_speed"),
-            "hottest_oil_degc": None if self.hottest is None else self.hottest - 273.15,
+            "stall_speed_rpm": plain(s, "rpm"),
+            "hottest_oil_degc": plain(self.hottest, "degc"),
             "keeps_limits": self.keeps,
             "broken": list(self.broken),
             "not_known": list(self.not_known),

@@ -11,6 +11,7 @@ from converter_match.components.reading import StallReading, Test
 from converter_match.curves import FloatArray
 from converter_match.judgement.match_result import MatchResult
 from converter_match.judgement.pairing import solve
+from converter_match.judgement.plain_data import plain, rpm
 from converter_match.judgement.stall_cautions import STALL_TEST, TOWING
 from converter_match.judgement.stall_draws import normal_draws
 from converter_match.judgement.stall_hold import HoldAdvice, hold_advice
@@ -19,7 +20,7 @@ from converter_match.judgement.stall_setup import StallSetup
 from converter_match.notes import Note
 from converter_match.physics.stall import density_factor, elasticity, settling_speed
 from converter_match.physics.supply import TorqueSupply
-from converter_match.units import from_si, quantity_note
+from converter_match.units import quantity_note
 
 _SPLIT_SHARE = 0.01
 
@@ -61,9 +62,9 @@ class Band:
     def to_dict(self) -> dict[str, float]:
         """Return plain data; rpm."""
         return {
-            "as_on_the_sheets_rpm": _rpm(self.middle),
-            "low_rpm": _rpm(self.low),
-            "high_rpm": _rpm(self.high),
+            "as_on_the_sheets_rpm": rpm(self.middle),
+            "low_rpm": rpm(self.low),
+            "high_rpm": rpm(self.high),
             "coverage": self.coverage,
         }
 
@@ -131,18 +132,18 @@ class StallExpectation:
             "site": {
                 "method": self.match.site.method,
                 "torque_factor": self.match.site.torque_factor,
-                "air_temperature_degc": air.temperature - 273.15 if air else None,
-                "stall_speed_change_rpm": _rpm(self.site_effect),
+                "air_temperature_degc": plain(air.temperature, "degc") if air else None,
+                "stall_speed_change_rpm": rpm(self.site_effect),
             },
             "oil": {
-                "temperature_degc": setup.oil - 273.15,
+                "temperature_degc": plain(setup.oil, "degc"),
                 "capacity_factor": self.oil_factor,
-                "stall_speed_change_rpm": _rpm(self.oil_effect),
+                "stall_speed_change_rpm": rpm(self.oil_effect),
             },
             "expected": self.band.to_dict(),
             "expected_combined": {name: b.to_dict() for name, b in self.combined.items()},
-            "published_rpm": [_rpm(s) for s in setup.published] if setup.published else None,
-            "widened_by": {share.name: _rpm(share.half_width) for share in self.shares},
+            "published_rpm": [rpm(s) for s in setup.published] if setup.published else None,
+            "widened_by": {share.name: rpm(share.half_width) for share in self.shares},
             "share_that_cannot_leave_idle": self.stuck_share,
             "elasticity": self.elasticity,
             "idle_in_gear": idle.to_dict() if idle else None,
@@ -311,7 +312,3 @@ def _shape_notes(found: StallExpectation, speeds: FloatArray) -> list[Note]:
                 )
             )
     return notes
-
-
-def _rpm(speed: float) -> float:
-    return float(from_si(speed, "rpm", "angular_speed"))

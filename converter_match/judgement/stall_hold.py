@@ -7,7 +7,10 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from converter_match.components.machine import Machine
+from converter_match.judgement.oil_limit import STOP_AT
+from converter_match.judgement.plain_data import plain
 from converter_match.judgement.stall_setup import StallSetup
+from converter_match.judgement.surroundings import temperature_around
 from converter_match.notes import Note, assumption
 from converter_match.physics.heat import OilCircuit, advance, hold
 from converter_match.units import quantity_note
@@ -16,9 +19,6 @@ from converter_match.units import quantity_note
 SHORTEST_PRACTICE, LONGEST_PRACTICE = 10.0, 30.0
 # Of the calculated time, for what one oil temperature does not tell of the hottest place.
 _MARGIN = 0.8
-# US Army TM 9-2320-283-10 (public domain): at 149 degC, 300 degF, stop and go to neutral.
-_STOP_AT = 422.15
-_USUAL_AIR = 298.15
 _COOLED = 2.0  # K above the start counts as cooled
 _LEAST_COOL_DOWN = 60.0
 
@@ -61,19 +61,15 @@ class HoldAdvice:
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain data with the unit in each key."""
-
-        def celsius(value: float | None) -> float | None:
-            return None if value is None else value - 273.15
-
         return {
             "longest_hold_s": self.seconds,
             "set_by": self.set_by,
             "heat_kw": self.heat / 1e3,
             "oil_rise_k_per_s": self.rate,
             "time_to_oil_limit_s": self.to_limit,
-            "oil_start_degc": celsius(self.start),
-            "oil_limit_degc": celsius(self.limit),
-            "oil_after_hold_degc": celsius(self.end),
+            "oil_start_degc": plain(self.start, "degc"),
+            "oil_limit_degc": plain(self.limit, "degc"),
+            "oil_after_hold_degc": plain(self.end, "degc"),
             "cool_down_in_neutral_s": self.cool_down,
         }
 
@@ -87,13 +83,12 @@ def hold_advice(setup: StallSetup, heat: float) -> HoldAdvice:
     the shortest usual hold stands.
     """
     oil = None if setup.machine is None else setup.machine.oil
-    breathed = setup.effect().air
-    air = _USUAL_AIR if breathed is None else breathed.temperature
+    air = temperature_around(setup.effect())
     whole = None if setup.machine is None else OilCircuit.of(setup.machine, air)
     circuit = None if whole is None else _quick(whole, setup.machine)
     limits = [setup.converter.limits.oil_temperature, oil.temperature_limit if oil else None]
     known = [value for value in limits if value is not None]
-    limit = min([*known, _STOP_AT])
+    limit = min([*known, STOP_AT])
     notes: list[Note] = [_practice()]
     if not known:
         notes.append(

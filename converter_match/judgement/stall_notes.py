@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from converter_match.components.reading import StallReading
+from converter_match.judgement.plain_data import rpm
 from converter_match.judgement.stall_setup import StallSetup
 from converter_match.notes import Note, assumption
-from converter_match.units import from_si, quantity_note
+from converter_match.units import quantity_note
 
 # Outside these oil temperatures the band leans on a correction that leaves viscosity out [K].
 _WARM = (333.15, 378.15)
@@ -31,7 +32,7 @@ def setup_notes(setup: StallSetup, readings: Sequence[StallReading] = ()) -> tup
             f"{100 * setup.engine_tolerance:.3g} %, converter capacity {100 * tol.capacity:.3g} %, "
             f"loads {100 * tol.loads:.3g} % (pumps at relief {100 * tol.relief:.3g} %), "
             f"air correction {100 * tol.air:.3g} %, oil temperature {tol.oil_temperature:.3g} K, "
-            f"tachometer {_rpm(tol.reading):.3g} rpm. Defaults are common practice, no source.",
+            f"tachometer {rpm(tol.reading):.3g} rpm. Defaults are common practice, no source.",
         )
     )
     notes.append(
@@ -75,7 +76,3 @@ def setup_notes(setup: StallSetup, readings: Sequence[StallReading] = ()) -> tup
     for reading in readings or (None,):
         notes += setup.effect(reading).notes
     return tuple(dict.fromkeys(notes))
-
-
-def _rpm(speed: float) -> float:
-    return float(from_si(speed, "rpm", "angular_speed"))

@@ -8,13 +8,14 @@ from typing import Any
 import numpy as np
 
 from converter_match.components.reading import StallReading
+from converter_match.judgement.plain_data import plain, rpm
 from converter_match.judgement.stall_checks import NextCheck
 from converter_match.judgement.stall_expectation import Band
 from converter_match.judgement.stall_inversion import Inversion
 from converter_match.judgement.stall_setup import StallSetup
 from converter_match.notes import Note
 from converter_match.physics.stall import Separated
-from converter_match.units import System, from_si, show
+from converter_match.units import System, show
 
 SCORING = (
     "Each finding is a small model of the machine with one unknown of its own. Machines are drawn "
@@ -62,15 +63,15 @@ class Judged:
         oil, air = reading.oil_temperature, reading.air_temperature
         turbine = reading.turbine_speed
         return {
-            "engine_speed_rpm": _rpm(reading.engine_speed),
+            "engine_speed_rpm": rpm(reading.engine_speed),
             "test": reading.test,
             "gear": reading.gear,
             "direction": reading.direction,
             "brakes": reading.brakes,
             "pump": reading.pump,
-            "oil_temperature_degc": None if oil is None else oil - 273.15,
-            "air_temperature_degc": None if air is None else air - 273.15,
-            "turbine_speed_rpm": None if turbine is None else _rpm(turbine),
+            "oil_temperature_degc": plain(oil, "degc"),
+            "air_temperature_degc": plain(air, "degc"),
+            "turbine_speed_rpm": plain(turbine, "rpm"),
             "expected": self.band.to_dict(),
             "place": self.place,
             "place_in_published": self.published,
@@ -159,8 +160,8 @@ class Finding:
                     **dict(zip(("median", "p05", "p95"), self.unknown, strict=True)),
                 }
             ),
-            "would_read_rpm": [_rpm(speed) for speed in self.would_read],
-            "would_read_span_rpm": [[_rpm(a), _rpm(b)] for a, b in self.would_read_span],
+            "would_read_rpm": [rpm(speed) for speed in self.would_read],
+            "would_read_span_rpm": [[rpm(a), rpm(b)] for a, b in self.would_read_span],
             "detail": self.detail,
             "entries": [{"id": name, "share": share} for name, share in self.entries],
             "words": self.words("si"),
@@ -246,7 +247,3 @@ class StallDiagnosis:
 
 def _percent(share: float) -> str:
     return f"{100 * share:.1f} %"
-
-
-def _rpm(speed: float) -> float:
-    return float(from_si(speed, "rpm", "angular_speed"))

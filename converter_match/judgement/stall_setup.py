@@ -8,20 +8,20 @@ from functools import cached_property
 
 import numpy as np
 
-from converter_match.components.base import require_positive
+from converter_match.components.base import in_celsius, in_rpm, require_positive
 from converter_match.components.converter import Converter
 from converter_match.components.driveline import Driveline
 from converter_match.components.engine import Engine
 from converter_match.components.machine import Machine
 from converter_match.components.reading import StallReading
 from converter_match.components.site import Site
+from converter_match.constants import RPM
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.physics.site_correction import SiteEffect, site_effect
 from converter_match.physics.stall import density_factor, settling_speed
 from converter_match.physics.supply import TorqueSupply, engine_supply
 
-_RPM = math.pi / 30
 _NORMAL_95 = 1.959963984540054
 # Where nobody gave an oil temperature: the middle of the span that US Army TM 10-3930-671-24
 # asks for before a stall test (82 to 93 degC).
@@ -60,7 +60,7 @@ class Tolerances:
     relief: float = 0.05
     air: float = 0.01
     oil_temperature: float = 5.0
-    reading: float = 20.0 * _RPM
+    reading: float = 20.0 * RPM
 
     def __post_init__(self) -> None:
         for name, most in (
@@ -70,7 +70,7 @@ class Tolerances:
             ("relief", 0.5),
             ("air", 0.2),
             ("oil_temperature", 40.0),
-            ("reading", 300 * _RPM),
+            ("reading", 300 * RPM),
         ):
             value = getattr(self, name)
             if not (math.isfinite(value) and 0.0 < value <= most):
@@ -145,14 +145,14 @@ class StallSetup:
             raise InputError(
                 "not an oil temperature of a test",
                 field="oil_temperature",
-                found=f"{self.oil_temperature - 273.15:.4g} degC",
+                found=in_celsius(self.oil_temperature),
                 expected="-40 to 180 degC",
             )
         if self.published is not None:
             self._check_published(*self.published)
 
     def _check_published(self, low: float, high: float) -> None:
-        found = f"{low / _RPM:.6g} .. {high / _RPM:.6g} rpm"
+        found = in_rpm(low, high)
         if not 0 < low < high:
             raise InputError(
                 "not a span", field="published", found=found, expected="a low and a high speed"
@@ -162,8 +162,8 @@ class StallSetup:
                 "not a speed of this engine",
                 field="published",
                 found=found,
-                expected=f"within {self.engine.low_idle / _RPM:.0f} .. "
-                f"{self.engine.high_idle / _RPM:.0f} rpm",
+                expected=f"within {self.engine.low_idle / RPM:.0f} .. "
+                f"{self.engine.high_idle / RPM:.0f} rpm",
             )
 
     # --- what holds at a reading ---------------------------------------------------------------
@@ -273,9 +273,9 @@ class StallSetup:
             raise InputError(
                 "this engine does not run at that speed",
                 field="speed",
-                found=f"{reading.engine_speed / _RPM:.5g} rpm",
-                expected=f"about {self.engine.low_idle / _RPM:.0f} (low idle) to "
-                f"{self.engine.high_idle / _RPM:.0f} rpm (high idle)",
+                found=in_rpm(reading.engine_speed),
+                expected=f"about {self.engine.low_idle / RPM:.0f} (low idle) to "
+                f"{self.engine.high_idle / RPM:.0f} rpm (high idle)",
             )
         self.supply(reading)
         self.speed_ratio(reading)

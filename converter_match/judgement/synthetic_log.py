@@ -14,6 +14,7 @@ import numpy as np
 from converter_match.components.base import require_positive
 from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
+from converter_match.constants import RPM
 from converter_match.curves import FloatArray
 from converter_match.physics.drive_train import Commands, DriveTrain, Schedule
 from converter_match.physics.dynamics import drive_train, steady_start
@@ -22,7 +23,6 @@ from converter_match.physics.stall import density_factor
 from converter_match.physics.supply import engine_supply
 from converter_match.units import from_si
 
-_RPM = np.pi / 30
 _OIL = 358.15  # K
 _CHANGE = 1.0  # s, in which the load goes from one step to the next
 
@@ -46,9 +46,9 @@ class Signals:
     """
 
     rate: float = 10.0
-    speed_noise: float = 2.0 * _RPM
+    speed_noise: float = 2.0 * RPM
     torque_noise: float = 0.01
-    speed_step: float = 0.125 * _RPM
+    speed_step: float = 0.125 * RPM
     torque_step: float = 0.01
     torque_delay: float = 0.3
     torque_scale: float = 1.0
@@ -158,7 +158,7 @@ def log_text(columns: dict[str, FloatArray], *, reference_torque: float | None =
         elif name.endswith("speed"):
             shown[f"{name} [rpm]"] = np.round(from_si(values, "rpm", "angular_speed"), 3)
         elif name == "oil temperature":
-            shown["oil temperature [degC]"] = np.round(values - 273.15, 1)
+            shown["oil temperature [degC]"] = np.round(from_si(values, "degC", "temperature"), 1)
         elif name == "engine torque" and reference_torque is not None:
             shown["engine torque [percent]"] = np.round(100 * values / reference_torque, 2)
         else:

@@ -14,10 +14,11 @@ from converter_match.components.surface import Surface
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.judgement.match_result import MatchResult
+from converter_match.judgement.surroundings import density_around, temperature_around
 from converter_match.judgement.traction_notes import notes_of
 from converter_match.judgement.tractive_result import GearRow, GradeRow, TractiveResult
 from converter_match.physics.continuous_heat import heat_on_grades, oil_temperature
-from converter_match.physics.road_load import RoadLoad, air_density
+from converter_match.physics.road_load import RoadLoad
 from converter_match.physics.shifting import shift_points
 from converter_match.physics.tractive import (
     Equilibria,
@@ -30,9 +31,6 @@ from converter_match.physics.turbine import TurbineShaft
 from converter_match.physics.wheels import GearDrive, WheelPoints, gear_drives
 
 GRADES = (0.0, 0.05, 0.10, 0.15, 0.20, 0.25, 0.30)
-# Used where the site says nothing, and noted: sea level at 15 degC, and a warm day at the cooler.
-STANDARD_DENSITY = 1.225  # kg/m^3, ISO 2533
-COOLER_AIR = 298.15  # K
 _STEEPEST = 1.0
 
 
@@ -79,15 +77,14 @@ def tractive(
     machine.mass(load)
     shaft = TurbineShaft(match.supply, match.converter)
     drives = gear_drives(shaft, driveline, machine)
-    air = match.site.air
-    density = STANDARD_DENSITY if air is None else float(air_density(air.pressure, air.temperature))
+    density = density_around(match.site)
     loads = tuple(
         RoadLoad.of(
             machine, surface, load=load, air_density=density, direction=drive.gear.direction
         )
         for drive in drives
     )
-    outside = COOLER_AIR if air is None else air.temperature
+    outside = temperature_around(match.site)
     capacity = _capacity(machine, outside)
     everywhere = equilibria(drives, loads, np.unique(np.append(slopes, 0.0)))
     asked = np.isin(everywhere.grade, slopes)

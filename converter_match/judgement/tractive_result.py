@@ -13,32 +13,16 @@ from converter_match.components.machine import Load, Machine
 from converter_match.components.surface import Surface
 from converter_match.curves import FloatArray
 from converter_match.judgement.match_result import MatchResult
+from converter_match.judgement.plain_data import plain
 from converter_match.notes import Note
 from converter_match.physics.road_load import RoadLoad
 from converter_match.physics.shifting import ShiftPoint
 from converter_match.physics.tractive import Envelope, Equilibria
 from converter_match.physics.wheels import GearDrive
-from converter_match.units import System, from_si
+from converter_match.units import System
 
 if TYPE_CHECKING:
     import pandas as pd
-
-# Ending of a key in plain data: (unit, dimension) of the value.
-_UNITS = {
-    "kn": ("kN", "force"),
-    "kmh": ("km/h", "velocity"),
-    "kw": ("kW", "power"),
-    "percent": ("%", "weight_share"),
-    "rpm": ("rpm", "angular_speed"),
-    "degc": ("degC", "temperature"),
-}
-
-
-def plain(value: Any, unit: str) -> float | None:
-    """Return an SI value in the unit of a key ending; None for what is not a finite number."""
-    if value is None or not np.isfinite(value):
-        return None
-    return float(from_si(float(value), *_UNITS[unit]))
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from converter_match.components.base import in_rpm
 from converter_match.components.fuel_map import FuelMap
 from converter_match.errors import InputError
 from converter_match.library.files import FilePath
@@ -67,9 +68,7 @@ def read_fuel_map(path: FilePath) -> FuelMap:
         raise InputError(
             "the map has a hole",
             source=table.source,
-            found=(
-                f"no row at {speeds[holes[0]] * 30 / np.pi:.5g} rpm and {torques[holes[1]]:.5g} N·m"
-            ),
+            found=(f"no row at {in_rpm(speeds[holes[0]])} and {torques[holes[1]]:.5g} N·m"),
             expected="a row for each speed with each torque",
         )
     try:

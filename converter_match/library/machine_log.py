@@ -16,6 +16,8 @@ from typing import IO, TYPE_CHECKING
 
 import numpy as np
 
+from converter_match.components.base import in_celsius, in_rpm
+from converter_match.constants import RPM
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError, did_you_mean
 from converter_match.library.files import FilePath
@@ -35,7 +37,6 @@ COLUMNS: Mapping[str, str] = {
     "grade": "weight_share",
 }
 REQUIRED = ("time", "engine speed", "turbine speed", "engine torque")
-_RPM = math.pi / 30
 _PIECE = 200_000
 # A step in time longer than this many usual ones, and than this, is a gap [s].
 _GAP_STEPS, _GAP = 10.0, 2.0
@@ -281,14 +282,14 @@ class MachineLog:
         engine, turbine = columns["engine speed"], columns["turbine speed"]
         running = engine[engine > 1.0]
         middle = float(np.median(running)) if running.size else 0.0
-        if running.size > 100 and not 300 * _RPM <= middle <= 6000 * _RPM:
-            number = {"as rad/s": middle / _RPM, "as rpm": middle * _RPM, "as rev/s": middle * 60}
-            fits = [n for n, v in number.items() if 300 * _RPM <= v <= 6000 * _RPM]
+        if running.size > 100 and not 300 * RPM <= middle <= 6000 * RPM:
+            number = {"as rad/s": middle / RPM, "as rpm": middle * RPM, "as rev/s": middle * 60}
+            fits = [n for n, v in number.items() if 300 * RPM <= v <= 6000 * RPM]
             raise InputError(
                 "no engine runs at such speeds: is the unit in the head right?",
                 source=self.source,
                 field=f"engine speed [{units['engine speed']}]",
-                found=f"a median of {middle / _RPM:.4g} rpm",
+                found=f"a median of {in_rpm(middle)}",
                 expected="300 to 6000 rpm",
                 hint=f"read {fits[0]} it would fit" if fits else None,
             )
@@ -299,8 +300,8 @@ class MachineLog:
                 "changed places, or one has another unit",
                 source=self.source,
                 field="engine speed, turbine speed",
-                found=f"medians {np.median(engine[both]) / _RPM:.0f} and "
-                f"{np.median(turbine[both]) / _RPM:.0f} rpm",
+                found=f"medians {np.median(engine[both]) / RPM:.0f} and "
+                f"{np.median(turbine[both]) / RPM:.0f} rpm",
                 expected="turbine speed at or below engine speed but for overrun",
             )
         oil = columns.get("oil temperature")
@@ -309,7 +310,7 @@ class MachineLog:
                 "no oil is at such temperatures: is the unit in the head right?",
                 source=self.source,
                 field=f"oil temperature [{units['oil temperature']}]",
-                found=f"a median of {float(np.median(oil)) - 273.15:.4g} degC",
+                found=f"a median of {in_celsius(float(np.median(oil)))}",
                 expected="-40 to 170 degC",
                 hint="Celsius and Fahrenheit mixed up?",
             )

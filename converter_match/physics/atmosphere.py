@@ -9,14 +9,17 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
+from converter_match.constants import (
+    GAS_CONSTANT,
+    GRAVITY,
+    LAPSE_RATE,
+    SEA_LEVEL_PRESSURE,
+    SEA_LEVEL_TEMPERATURE,
+    ZERO_CELSIUS,
+)
 from converter_match.curves import FloatArray
 
-SEA_LEVEL_PRESSURE = 101_325.0  # Pa
-SEA_LEVEL_TEMPERATURE = 288.15  # K
-LAPSE_RATE = 6.5e-3  # K/m
 EARTH_RADIUS = 6_356_766.0  # m, nominal, ISO 2533
-GRAVITY = 9.80665  # m/s^2
-GAS_CONSTANT = 287.052_87  # J/(kg.K), dry air, ISO 2533
 _EXPONENT = GRAVITY / (GAS_CONSTANT * LAPSE_RATE)
 
 
@@ -53,5 +56,5 @@ def saturation_pressure(temperature: ArrayLike) -> FloatArray:
     Magnus form over water with the coefficients of WMO-No. 8 (from memory), good to 0.4 %
     against the steam tables between 0 and 50 degC: far finer than any site is known.
     """
-    celsius = np.asarray(temperature, dtype=np.float64) - 273.15
+    celsius = np.asarray(temperature, dtype=np.float64) - ZERO_CELSIUS
     return np.asarray(611.2 * np.exp(17.62 * celsius / (243.12 + celsius)))

@@ -15,7 +15,7 @@ equations. A cooler whose heat is a table is taken with its secant conductance o
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -51,7 +51,7 @@ class OilCircuit:
     metal_capacity: float = 0.0
     conductance: float = 0.0
     cooler: Cooler | None = None
-    air_temperature: float = 298.15
+    air_temperature: float = field(kw_only=True)
 
     def __post_init__(self) -> None:
         if not (math.isfinite(self.oil_capacity) and self.oil_capacity > 0.0):
@@ -78,7 +78,9 @@ class OilCircuit:
         metal = oil.metal_heat_capacity
         if oil.metal_conductance is None or metal == 0.0:
             return cls(capacity + metal, cooler=machine.cooler, air_temperature=air_temperature)
-        return cls(capacity, metal, oil.metal_conductance, machine.cooler, air_temperature)
+        return cls(
+            capacity, metal, oil.metal_conductance, machine.cooler, air_temperature=air_temperature
+        )
 
     def cooler_conductance(self, oil_temperature: FloatArray) -> FloatArray:
         """Return the secant conductance Q_c / (T - T_air) of the cooler [W/K] (any shape)."""

@@ -48,8 +48,11 @@ class Acceleration:
     ----------
     time, speed, distance : ndarray
         [s], [m/s] over ground, [m].
-    engine_speed : ndarray
+    engine_speed, turbine_speed : ndarray
         [rad/s].
+    heat : ndarray
+        In the converter [W], at full throttle also where the grip cuts the effort; zero in lock-up
+        and while a shift interrupts the drive.
     state : ndarray of int
         Index into the chain; -1 while a shift interrupts the drive.
     ending : str
@@ -61,6 +64,8 @@ class Acceleration:
     speed: FloatArray
     distance: FloatArray
     engine_speed: FloatArray
+    turbine_speed: FloatArray
+    heat: FloatArray
     state: np.ndarray[tuple[int], np.dtype[np.intp]]
     ending: Ending
 
@@ -87,21 +92,50 @@ class Acceleration:
 class _Run:
     """Rows gathered on the way."""
 
-    def __init__(self) -> None:
-        self.rows: list[tuple[float, float, float, float, int]] = []
+    def __init__(self, chain: DriveChain) -> None:
+        self.chain = chain
+        self.rows: list[tuple[float, float, float, float, float, int]] = []
 
     def add(
-        self, time: FloatArray, speed: FloatArray, way: FloatArray, engine: FloatArray, state: int
+        self,
+        time: FloatArray,
+        speed: FloatArray,
+        way: FloatArray,
+        engine: FloatArray,
+        turbine: FloatArray,
+        state: int,
     ) -> None:
-        rows = zip(time, speed, way, engine, strict=True)
-        self.rows += [(float(t), float(v), float(x), float(w), state) for t, v, x, w in rows]
+        rows = zip(time, speed, way, engine, turbine, strict=True)
+        self.rows += [
+            (float(t), float(v), float(x), float(w), float(o), state) for t, v, x, w, o in rows
+        ]
 
-    def add_one(self, time: float, speed: float, way: float, engine: float, state: int) -> None:
-        self.rows.append((time, speed, way, engine, state))
+    def add_one(
+        self, time: float, speed: float, way: float, engine: float, turbine: float, state: int
+    ) -> None:
+        self.rows.append((time, speed, way, engine, turbine, state))
 
     def done(self, ending: Ending) -> Acceleration:
-        time, speed, way, engine, state = np.array(self.rows).T
-        return Acceleration(time, speed, way, engine, state.astype(np.intp), ending)
+        time, speed, way, engine, turbine, column = np.array(self.rows).T
+        state = column.astype(np.intp)
+        heat = self._heat(engine, turbine, state)
+        return Acceleration(time, speed, way, engine, turbine, heat, state, ending)
+
+    def _heat(
+        self,
+        engine: FloatArray,
+        turbine: FloatArray,
+        state: np.ndarray[tuple[int], np.dtype[np.intp]],
+    ) -> FloatArray:
+        """Return C omega_e^2 (omega_e - mu omega_t), what goes in less what comes out [W]."""
+        converter = self.chain.drives[0].shaft.converter
+        heat = np.zeros(engine.shape)
+        open_ = (state >= 0) & ~self.chain.locked[state] & np.isfinite(engine) & (engine > 0.0)
+        w_e, w_t = engine[open_], turbine[open_]
+        nu = np.clip(w_t / w_e, 0.0, min(converter.domain[1], 1.0))
+        impeller = np.asarray(converter.capacity_at(nu)) * w_e**2
+        heat[open_] = impeller * (w_e - np.asarray(converter.torque_ratio_at(nu)) * w_t)
+        return heat
 
 
 def accelerate(
@@ -142,11 +176,11 @@ def accelerate(
         )
     go = _Steady(chain, inertias, load, grade) if method == "quasi-steady" else None
     stage: _Stage = go or _Dynamic(chain, inertias, load, grade)
-    run = _Run()
+    run = _Run(chain)
     state, time, speed, way = 0, 0.0, 0.0, 0.0
     engine = float(match(stage.supply, stage.converter, 0.0).from_idle().engine_speed)
     if not math.isfinite(engine) or stage.excess(0, 0.0) <= 0.0:
-        run.add_one(0.0, 0.0, 0.0, engine, 0)
+        run.add_one(0.0, 0.0, 0.0, engine, 0.0, 0)
         return run.done("no-start")
     while True:
         goal = min(chain.up_speed[state], chain.top[state])
@@ -210,7 +244,8 @@ class _Stage:
         slowing = float(self.load.resistance(self.grade, speed)) / mass
         after = max(speed - slowing * span, 0.0)
         ends = way + 0.5 * (speed + after) * span
-        run.add_one(time + span, after, ends, engine, -1)
+        turbine = after * float(self.chain.ratio_over_radius[new])
+        run.add_one(time + span, after, ends, engine, turbine, -1)
         return time + span, after, ends
 
     def drive(
@@ -253,7 +288,7 @@ class _Steady(_Stage):
         stops = np.flatnonzero(rate <= _STILL)
         last = int(stops[0]) if stops.size else _POINTS
         if last < 2:
-            run.add_one(time, speed, way, engine, state)
+            run.add_one(time, speed, way, engine, float(turbine[0]), state)
             return "balance", time, speed, way, engine
         pick = slice(0, last)
         slow = 1.0 / rate[pick]
@@ -264,7 +299,7 @@ class _Steady(_Stage):
         reached = np.flatnonzero(v[pick] >= to_speed)
         if reached.size:
             k = int(reached[0]) + 1
-            run.add(clock[:k], v[:k], path[:k], engines[:k], state)
+            run.add(clock[:k], v[:k], path[:k], engines[:k], turbine[:k], state)
             return (
                 "reached",
                 float(clock[k - 1]),
@@ -272,7 +307,7 @@ class _Steady(_Stage):
                 float(path[k - 1]),
                 float(engines[k - 1]),
             )
-        run.add(clock, v[pick], path, engines[pick], state)
+        run.add(clock, v[pick], path, engines[pick], turbine[pick], state)
         ended: Ending | None = "balance" if stops.size else None
         return (
             ended,
@@ -377,9 +412,10 @@ class _Dynamic(_Stage):
             max_step=1.0,
         )
         engines = found.y[0]
+        turbines = np.array([motion(y)[2] * ratio for y in found.y.T])
         if locked:
-            engines = np.array([motion(y)[2] * ratio for y in found.y.T])
-        run.add(found.t, found.y[1], found.y[2], engines, state)
+            engines = turbines
+        run.add(found.t, found.y[1], found.y[2], engines, turbines, state)
         ended: Ending | None = None
         events = found.t_events or []
         if events[0].size:

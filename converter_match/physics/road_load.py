@@ -10,7 +10,7 @@ With the slope angle a (grade = tan a, as on every site sheet) and the weight m 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -18,8 +18,8 @@ from numpy.typing import ArrayLike
 from converter_match.components.gear import Direction
 from converter_match.components.machine import Load, Machine
 from converter_match.components.surface import Surface
+from converter_match.constants import GAS_CONSTANT, GRAVITY
 from converter_match.curves import FloatArray
-from converter_match.physics.atmosphere import GAS_CONSTANT, GRAVITY
 
 
 def air_density(pressure: ArrayLike, temperature: ArrayLike) -> FloatArray:
@@ -61,7 +61,7 @@ class RoadLoad:
     driven_share: float = 1.0
     transfer: float = 0.0
     drag_area: float = 0.0
-    air_density: float = 1.225
+    air_density: float = field(kw_only=True)
     running_drag: float = 0.0
 
     @classmethod
@@ -71,7 +71,7 @@ class RoadLoad:
         surface: Surface,
         *,
         load: Load = "empty",
-        air_density: float = 1.225,
+        air_density: float,
         direction: Direction = "forward",
     ) -> RoadLoad:
         """Return the road load of a machine; in reverse, climbing loads the other axle."""

@@ -17,8 +17,8 @@ from numpy.typing import NDArray
 
 from converter_match.components.driveline import Driveline
 from converter_match.components.machine import Machine
+from converter_match.constants import GRAVITY
 from converter_match.curves import FloatArray
-from converter_match.physics.atmosphere import GRAVITY
 from converter_match.physics.drive_chain import DriveChain
 from converter_match.physics.fuel import FuelLaw
 from converter_match.physics.retarding import RetardingChoice

@@ -21,6 +21,7 @@ from dataclasses import dataclass
 
 from converter_match.components.engine import Aspiration, Engine
 from converter_match.components.site import Air, Site
+from converter_match.constants import ZERO_CELSIUS
 from converter_match.curves import Curve
 from converter_match.errors import InputError
 from converter_match.notes import Note, assumption
@@ -160,8 +161,8 @@ def site_air(site: Site, reference: Air) -> tuple[Air, tuple[Note, ...]]:
         notes.append(
             assumption(
                 "temperature-from-altitude",
-                f"Air temperature {temperature - 273.15:.0f} °C: standard atmosphere (ISO 2533). "
-                "A hot day lowers the torque further.",
+                f"Air temperature {temperature - ZERO_CELSIUS:.0f} °C: standard atmosphere "
+                "(ISO 2533). A hot day lowers the torque further.",
             )
         )
     else:
@@ -170,7 +171,7 @@ def site_air(site: Site, reference: Air) -> tuple[Air, tuple[Note, ...]]:
             assumption(
                 "temperature-as-reference",
                 "The site gives no air temperature: the engine's reference temperature "
-                f"({temperature - 273.15:.0f} °C) is used.",
+                f"({temperature - ZERO_CELSIUS:.0f} °C) is used.",
             )
         )
     vapour = 0.0

@@ -23,9 +23,9 @@ from numpy.typing import ArrayLike, NDArray
 
 from converter_match.components.machine import Machine
 from converter_match.components.route import Route
+from converter_match.constants import GRAVITY
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
-from converter_match.physics.atmosphere import GRAVITY
 from converter_match.physics.drive_chain import DriveChain, force_for_factors
 from converter_match.physics.road_load import RoadLoad
 from converter_match.physics.route_steps import RouteSteps

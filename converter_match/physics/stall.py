@@ -18,6 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from converter_match.components.base import in_rpm
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.physics.matching import match
@@ -144,7 +145,7 @@ def healthy_torque(supply: TorqueSupply, speed: ArrayLike) -> FloatArray:
         raise InputError(
             "at this speed the governor leaves no torque: nothing can be told from it",
             field="engine speed",
-            found=f"{float(w[torque <= 0].flat[0]) * 30 / np.pi:.5g} rpm",
+            found=in_rpm(float(w[torque <= 0].flat[0])),
             expected="a speed below high idle",
         )
     return torque

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 
+from converter_match.constants import GRAVITY, RPM
 from converter_match.units.tables import (
     BTU,
     FOOT,
-    GRAVITY,
     HOUR,
     HP,
     INCH,
@@ -20,7 +20,6 @@ from converter_match.units.tables import (
     POUND,
     PS,
     REVOLUTION,
-    RPM,
     SLUG,
     YARD,
     Dimension,

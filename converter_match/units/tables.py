@@ -6,14 +6,15 @@ import math
 from dataclasses import dataclass
 from typing import NamedTuple
 
-# Defined exactly: international yard and pound agreement of 1959; standard gravity, CGPM 1901;
-# US gallon 231 cubic inches; imperial gallon 4.54609 L (UK Weights and Measures Act 1985).
+from converter_match.constants import GRAVITY
+
+# Defined exactly: international yard and pound agreement of 1959; US gallon 231 cubic inches;
+# imperial gallon 4.54609 L (UK Weights and Measures Act 1985).
 FOOT = 0.3048
 INCH = 0.0254
 MILE = 1609.344
 YARD = 0.9144
 POUND = 0.45359237
-GRAVITY = 9.80665
 LBF = 4.4482216152605  # POUND * GRAVITY, all its digits
 KGF = GRAVITY
 SLUG = LBF / FOOT
@@ -22,7 +23,6 @@ IMP_GALLON = 4.54609e-3
 HOUR = 3600.0
 MINUTE = 60.0
 REVOLUTION = 2.0 * math.pi
-RPM = REVOLUTION / MINUTE
 HP = 550.0 * FOOT * LBF  # mechanical horsepower per second of work: 550 ft.lbf
 PS = 75.0 * KGF  # metric horsepower: 75 kgf.m/s = 735.49875 W
 BTU = 1055.05585262  # International Table, as engineering tables use it

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from converter_match.constants import SEA_LEVEL_PRESSURE, ZERO_CELSIUS
 from converter_match.units.tables import (
     BTU,
     FAHRENHEIT,
@@ -50,9 +51,9 @@ THERMAL: dict[str, Dimension] = {
             Row(25.4 * MMHG, "inHg, in Hg, InHg, inches Hg, inches of mercury"),
             Row(25.4 * MMH2O, "inH2O, in H2O, inches H2O, inches of water"),
             Row(MMHG, "mmHg, mm Hg"),
-            Row(101325.0 / 760.0, "Torr, torr"),
+            Row(SEA_LEVEL_PRESSURE / 760.0, "Torr, torr"),
             Row(MMH2O, "mmH2O, mm H2O"),
-            Row(101325.0, "atm"),
+            Row(SEA_LEVEL_PRESSURE, "atm"),
             Row(KGF * 1e4, "kgf/cm2, kg/cm2, kp/cm2"),
         ),
     ),
@@ -63,7 +64,7 @@ THERMAL: dict[str, Dimension] = {
         "degC, degF, K",
         (
             Row(1.0, "K, kelvin, Kelvin, degK"),
-            Row(1.0, "degC, deg C, C, celsius, Celsius, degrees C, degrees Celsius", 273.15),
+            Row(1.0, "degC, deg C, C, celsius, Celsius, degrees C, degrees Celsius", ZERO_CELSIUS),
             Row(
                 FAHRENHEIT,
                 "degF, deg F, F, fahrenheit, Fahrenheit, degrees F, degrees Fahrenheit",

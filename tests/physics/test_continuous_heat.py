@@ -21,7 +21,7 @@ def drive():
 
 @pytest.fixture(scope="module")
 def load():
-    return RoadLoad.of(machine(), surface(), load="laden")
+    return RoadLoad.of(machine(), surface(), load="laden", air_density=1.225)
 
 
 def test_on_the_steepest_cooled_grade_the_heat_is_what_the_cooler_carries(drive, load):

@@ -10,6 +10,8 @@ from converter_match.components.machine import Cooler
 from converter_match.errors import InputError
 from converter_match.physics.heat import OilCircuit, advance, hold, march
 
+AIR = {"air_temperature": 298.15}
+
 
 def reference(circuit, heat, start, time):
     """Both temperatures by scipy, from the differential equations as they stand."""
@@ -28,9 +30,9 @@ def reference(circuit, heat, start, time):
 
 
 CIRCUITS = {
-    "one lump, cooler": OilCircuit(9e4, cooler=Cooler.from_conductance(800.0)),
-    "two lumps": OilCircuit(7e4, 2.2e5, 900.0),
-    "two lumps, cooler": OilCircuit(7e4, 2.2e5, 900.0, Cooler.from_conductance(1100.0)),
+    "one lump, cooler": OilCircuit(9e4, cooler=Cooler.from_conductance(800.0), **AIR),
+    "two lumps": OilCircuit(7e4, 2.2e5, 900.0, **AIR),
+    "two lumps, cooler": OilCircuit(7e4, 2.2e5, 900.0, Cooler.from_conductance(1100.0), **AIR),
 }
 
 
@@ -55,7 +57,7 @@ def test_time_to_limit_is_when_solve_ivp_is_there(name):
 
 def test_tabulated_cooler_is_stepped_to_the_same_time_as_solve_ivp():
     cooler = Cooler(difference=[0, 20, 40, 60, 80, 110], heat=[0, 9e3, 22e3, 38e3, 56e3, 80e3])
-    circuit = OilCircuit(8e4, cooler=cooler)
+    circuit = OilCircuit(8e4, cooler=cooler, **AIR)
     answer = hold(circuit, 100e3, 350.0, 393.0)
     oil, _ = reference(circuit, 100e3, 350.0, answer.time_to_limit)
     assert oil == pytest.approx(393.0, abs=0.02)
@@ -89,9 +91,9 @@ def test_oil_stays_between_start_air_and_balance(heat, start, time):
 
 def test_negative_heat_is_refused():
     with pytest.raises(InputError, match=r"heat: out of range; found -1"):
-        hold(OilCircuit(9e4), -1.0, 350.0, 390.0)
+        hold(OilCircuit(9e4, **AIR), -1.0, 350.0, 390.0)
 
 
 def test_metal_without_conductance_is_refused():
     with pytest.raises(InputError, match="needs both its capacity and a conductance"):
-        OilCircuit(9e4, 1e5, 0.0)
+        OilCircuit(9e4, 1e5, 0.0, **AIR)

@@ -21,7 +21,7 @@ NONE = Inertias(engine=0.0, turbine=0.0, output=0.0, wheels=0.0)
 
 def setting(which, load="empty", **changes):
     match, line, machine = parts(which) if which else parts()
-    road = RoadLoad.of(machine, earth(), load=load)
+    road = RoadLoad.of(machine, earth(), load=load, air_density=1.225)
     inertias = Inertias.of(match.engine, match.converter, line, machine)
     shaft = TurbineShaft(match.supply, match.converter)
     chain = drive_chain(shaft, line, machine, inertias, road)
@@ -53,7 +53,7 @@ def constant_power(chain: DriveChain, power: float, mass: float) -> tuple[DriveC
         rotating=np.zeros((1, points)),
         follows=np.zeros((1, points)),
     )
-    return single, RoadLoad(mass=mass, rolling_resistance=0.0)
+    return single, RoadLoad(mass=mass, rolling_resistance=0.0, air_density=1.225)
 
 
 def test_constant_power_without_resistance_follows_the_closed_form():

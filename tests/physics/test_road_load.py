@@ -15,6 +15,7 @@ loads = st.builds(
     driven_share=st.floats(0.2, 1.0),
     transfer=st.floats(-0.6, 0.6),
     drag_area=st.floats(0.0, 12.0),
+    air_density=st.floats(0.6, 1.5),
     running_drag=st.floats(0.0, 2e3),
 )
 
@@ -43,7 +44,7 @@ def test_on_the_steepest_grade_by_grip_the_grip_equals_the_resistance(load):
 
 def test_all_wheel_drive_climbs_traction_less_rolling_resistance():
     # Closed form: mu cos a = c cos a + sin a.
-    load = RoadLoad.of(machine(running_drag=0.0), surface())
+    load = RoadLoad.of(machine(running_drag=0.0), surface(), air_density=1.225)
     assert load.steepest_by_adhesion() == pytest.approx(0.6 - 0.03)
 
 
@@ -58,8 +59,8 @@ def test_front_drive_loses_grip_on_a_climb_and_gains_it_in_reverse():
             gravity_height_laden=1.0,
         )
     )
-    ahead = RoadLoad.of(truck, surface(), load="laden")
-    back = RoadLoad.of(truck, surface(), load="laden", direction="reverse")
+    ahead = RoadLoad.of(truck, surface(), load="laden", air_density=1.225)
+    back = RoadLoad.of(truck, surface(), load="laden", air_density=1.225, direction="reverse")
     assert float(ahead.driven_weight(0.2)) < 0.9 * ahead.weight < float(back.driven_weight(0.1))
     # Speeding up does what climbing does: g sin a of acceleration on the level.
     angle = np.arctan(0.2)
@@ -69,6 +70,6 @@ def test_front_drive_loses_grip_on_a_climb_and_gains_it_in_reverse():
 
 
 def test_no_traction_coefficient_sets_no_limit():
-    load = RoadLoad.of(machine(), surface(traction=None))
+    load = RoadLoad.of(machine(), surface(traction=None), air_density=1.225)
     assert np.isinf(load.adhesion([0.0, 0.3])).all()
     assert load.steepest_by_adhesion() == np.inf

@@ -8,9 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from converter_match.components.surface import Surface
+from converter_match.constants import GRAVITY
 from converter_match.errors import InputError
 from converter_match.library.route_csv import find_route, read_route
-from converter_match.physics.atmosphere import GRAVITY
 from converter_match.physics.route import run_many, run_route, totals
 from converter_match.physics.route_steps import route_steps, speed_ceiling
 from converter_match.physics.speed_profile import Draws

@@ -13,7 +13,9 @@ from tests.machines import driveline, gear, machine, surface
 
 def shifts(chain, **changes):
     drives = gear_drives(TurbineShaft(engine_supply(engine()), converter()), chain, machine())
-    loads = [RoadLoad.of(machine(), surface(**changes), load="laden") for _ in drives]
+    loads = [
+        RoadLoad.of(machine(), surface(**changes), load="laden", air_density=1.225) for _ in drives
+    ]
     return shift_points(drives, loads, chain), drives, loads
 
 

@@ -40,7 +40,13 @@ def loads(drives):
 
 def loads_of(drives, **changes):
     return [
-        RoadLoad.of(drive.machine, surface(**changes), load="laden", direction=drive.gear.direction)
+        RoadLoad.of(
+            drive.machine,
+            surface(**changes),
+            load="laden",
+            air_density=1.225,
+            direction=drive.gear.direction,
+        )
         for drive in drives
     ]
 

@@ -46,7 +46,7 @@ def driveline(*ratios, efficiency=1.0, **changes):
 
 
 def road(rolling, mass=86 * TON, **changes):
-    return RoadLoad(mass=mass, rolling_resistance=rolling, **changes)
+    return RoadLoad(mass=mass, rolling_resistance=rolling, air_density=1.225, **changes)
 
 
 # University construction-equipment course, homework answers (seen): 86 short tons, rolling
@@ -165,7 +165,7 @@ def test_weight_moves_to_the_rear_axle_by_half_a_percent_for_each_percent_of_gra
     )
     hard = Surface(name="hard", rolling_resistance=0.02, traction=0.6)
     for load, level in (("empty", 0.5), ("laden", 0.7)):
-        road_load = RoadLoad.of(truck, hard, load=load)
+        road_load = RoadLoad.of(truck, hard, load=load, air_density=1.225)
         share = [float(road_load.driven_weight(grade)) / road_load.weight for grade in (0, 0.01)]
         assert share[0] == pytest.approx(level)
         published_case(
@@ -175,7 +175,7 @@ def test_weight_moves_to_the_rear_axle_by_half_a_percent_for_each_percent_of_gra
             published=0.5, ours=100 * (share[1] - share[0]), tolerance=0.01,
             why="cosine of the grade: 0.005",
         )  # fmt: skip
-        backwards = RoadLoad.of(truck, hard, load=load, direction="reverse")
+        backwards = RoadLoad.of(truck, hard, load=load, air_density=1.225, direction="reverse")
         assert float(backwards.driven_weight(0.01)) < road_load.weight * level
 
 

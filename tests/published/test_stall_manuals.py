@@ -12,9 +12,9 @@ import numpy as np
 import pytest
 
 from converter_match.components.reading import StallReading
+from converter_match.judgement.oil_limit import STOP_AT
 from converter_match.judgement.stall_diagnosis import diagnose
 from converter_match.judgement.stall_expectation import expect
-from converter_match.judgement.stall_hold import _STOP_AT
 from converter_match.judgement.stall_setup import WARM_OIL, StallSetup
 from converter_match.library.read import read_converter
 from converter_match.library.shipped import data_folder, shipped
@@ -182,7 +182,7 @@ def test_hottest_oil_is_the_manual_s(published_case):
         tag="seen",
         inputs="where neither machine nor converter states a limit",
         published=fact("oil temperature at which to stop")[0],
-        ours=_STOP_AT - 273.15,
+        ours=STOP_AT - 273.15,
         tolerance=0.5,
         why="printed in whole degrees, from 300 degF",
     )

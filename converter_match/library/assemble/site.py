@@ -10,7 +10,7 @@ from converter_match.library.schema.quantity import Quantity
 from converter_match.library.schema.site import SiteFile
 
 # Stand in for what a site does not give while the rest is looked at; they go no further.
-_ANY_PRESSURE, _ANY_TEMPERATURE = 100e3, 288.15
+_ANY_PRESSURE, _ANY_TEMPERATURE = 100e3, 290.0
 
 
 def assemble(toml: TomlFile) -> Site:

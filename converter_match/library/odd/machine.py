@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from converter_match.components.machine import Machine
+from converter_match.constants import GRAVITY
 from converter_match.notes import Note
 from converter_match.units import quantity_note, to_si
 
@@ -14,7 +15,6 @@ COOLER_PER_MASS = (0.2e-3, 0.3)  # W/K per kg of empty mass
 OIL_PER_MASS = (0.1, 20.0)  # L per tonne of empty mass
 RUNNING_DRAG = 0.03  # share of the empty weight
 OIL_LIMIT = (80.0, 150.0)  # degC
-STANDARD_GRAVITY = 9.80665
 
 
 def oddities(machine: Machine) -> Iterator[Note]:
@@ -30,7 +30,7 @@ def oddities(machine: Machine) -> Iterator[Note]:
     """
     yield from _air(machine)
     yield from _oil(machine)
-    weight = machine.mass_empty * STANDARD_GRAVITY
+    weight = machine.mass_empty * GRAVITY
     if machine.running_drag > RUNNING_DRAG * weight:
         yield quantity_note(
             "running-drag-high",

@@ -5,6 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from converter_match.components.site import Site
+from converter_match.constants import (
+    GAS_CONSTANT,
+    GRAVITY,
+    LAPSE_RATE,
+    SEA_LEVEL_PRESSURE,
+    SEA_LEVEL_TEMPERATURE,
+)
 from converter_match.notes import Note
 from converter_match.units import to_si
 from converter_match.units.notes import quantity_note
@@ -47,5 +54,6 @@ def oddities(site: Site) -> Iterator[Note]:
 
 def _standard_pressure(altitude: float) -> float:
     """Pressure of the standard atmosphere below 11 km, ISO 2533: p0 (1 - L h / T0)^(g / (R L))."""
-    exponent = 9.80665 / (287.05287 * 0.0065)
-    return float(101325.0 * (1 - 0.0065 * altitude / 288.15) ** exponent)
+    exponent = GRAVITY / (GAS_CONSTANT * LAPSE_RATE)
+    ratio = 1.0 - LAPSE_RATE * altitude / SEA_LEVEL_TEMPERATURE
+    return float(SEA_LEVEL_PRESSURE * ratio**exponent)

@@ -7,6 +7,7 @@ from typing import Any, NamedTuple
 import ipywidgets as widgets
 import traitlets
 
+from converter_match.judgement.surroundings import WARM_DAY
 from converter_match.present.bench.state import Setting
 from converter_match.units import System, from_si
 
@@ -59,7 +60,7 @@ def wanted(setting: Setting, system: System) -> dict[str, Wanted]:
     torque = from_si(setting.hydraulic_torque, "lbf.ft" if us else "N.m", "torque")
     altitude = 0.0 if setting.altitude is None else setting.altitude
     height = from_si(altitude, "ft" if us else "m", "length")
-    kelvin = 298.15 if setting.air_temperature is None else setting.air_temperature
+    kelvin = WARM_DAY if setting.air_temperature is None else setting.air_temperature
     warmth = from_si(kelvin, "degF" if us else "degC", "temperature")
     usual = {
         "hydraulic": Wanted(

@@ -1,0 +1,21 @@
+"""The air around a machine, and what is taken for it, with a note, where no site is given."""
+
+from __future__ import annotations
+
+from converter_match.constants import SEA_LEVEL_DENSITY
+from converter_match.physics.road_load import air_density
+from converter_match.physics.site_correction import SiteEffect
+
+WARM_DAY = 298.15  # K, at the cooler (common practice, no source)
+
+
+def density_around(site: SiteEffect) -> float:
+    """Return the density of the air that a machine drives through [kg/m^3]."""
+    if site.air is None:
+        return SEA_LEVEL_DENSITY
+    return float(air_density(site.air.pressure, site.air.temperature))
+
+
+def temperature_around(site: SiteEffect) -> float:
+    """Return the temperature of the air at the cooler [K]."""
+    return WARM_DAY if site.air is None else site.air.temperature
