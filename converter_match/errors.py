@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Iterable
 from typing import Any
 
 _ABSENT: Any = object()
 _LONGEST_SHOWN = 80
+_INDEX = re.compile(r"\[(\d+)\](?P<inner>\.)?")
 # A message is one line, also where the name of a file holds a line break.
 _BREAKS = {code: repr(chr(code))[1:-1] for code in (*range(32), *range(127, 160), 0x2028, 0x2029)}
 
@@ -22,7 +24,8 @@ class InputError(ValueError):
     source : str, optional
         The file, table or argument the input came from.
     field : str, optional
-        The field inside the source, as the person wrote it (``full_load.torque[3]``).
+        The field inside the source, as the person wrote it (``full_load.torque[3]``). Indices count
+        from 0, as everywhere in Python; the message counts from 1 (see `place_text`).
     found : object, optional
         The offending value, shown as given.
     expected : str, optional
@@ -50,7 +53,8 @@ class InputError(ValueError):
         super().__init__(self._text())
 
     def _text(self) -> str:
-        where = ": ".join(part for part in (self.source, self.field) if part)
+        field = place_text(self.field) if self.field else None
+        where = ": ".join(part for part in (self.source, field) if part)
         text = f"{where}: {self.problem}" if where else self.problem
         if self.found is not _ABSENT:
             text += f"; found {shown(self.found)}"
@@ -93,6 +97,24 @@ class InputError(ValueError):
         has_found = self.found is not _ABSENT
         fields = (self.problem, self.source, self.field, self.expected, self.hint)
         return (_rebuild, (fields, has_found, shown(self.found) if has_found else None))
+
+
+def place_text(field: str) -> str:
+    """Return a field as a person counts: rows and repeated tables from 1.
+
+    Examples
+    --------
+    >>> place_text("full_load.torque.values[3]")
+    'full_load.torque.values (row 4)'
+    >>> place_text("candidate[0].engine")
+    'candidate (no. 1).engine'
+    """
+
+    def counted(found: re.Match[str]) -> str:
+        number = int(found[1]) + 1
+        return f" (no. {number})." if found["inner"] else f" (row {number})"
+
+    return _INDEX.sub(counted, field)
 
 
 def _rebuild(fields: tuple[Any, ...], has_found: bool, found: object) -> InputError:

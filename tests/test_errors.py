@@ -23,7 +23,7 @@ def test_name_with_a_line_break_still_makes_one_line():
 
 def test_message_says_place_problem_found_expected_and_hint_on_one_line():
     assert str(FULL) == (
-        "engine.toml: full_load.torque[3]: is not a finite number; found nan; "
+        "engine.toml: full_load.torque (row 4): is not a finite number; found nan; "
         "expected a torque in N.m; look at row 4"
     )
 
@@ -50,6 +50,21 @@ def test_it_is_a_value_error_that_keeps_its_parts():
     assert (FULL.source, FULL.field) == ("engine.toml", "full_load.torque[3]")
     assert np.isnan(FULL.found)
     assert (FULL.expected, FULL.hint) == ("a torque in N.m", "look at row 4")
+
+
+@pytest.mark.parametrize(
+    ("field", "said"),
+    [
+        ("full_load.torque.values[0]", "full_load.torque.values (row 1)"),
+        ("characteristic.capacity[1].values[9]", "characteristic.capacity (no. 2).values (row 10)"),
+        ("torque_ratio[1] .. torque_ratio[2]", "torque_ratio (row 2) .. torque_ratio (row 3)"),
+        ("engine torque [percent]", "engine torque [percent]"),
+    ],
+)
+def test_message_counts_rows_and_tables_from_one(field, said):
+    error = InputError("out of range", field=field)
+    assert str(error) == f"{said}: out of range"
+    assert error.field == field
 
 
 def test_located_fills_in_only_what_is_missing():

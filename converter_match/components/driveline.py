@@ -141,7 +141,7 @@ class Driveline(Component):
         for row, gear in enumerate(self.gears):
             if gear.name in seen:
                 raise InputError(
-                    f"the gear name stands at gear[{seen[gear.name]}] already",
+                    f"gear no. {seen[gear.name] + 1} has that name already",
                     field=f"gear[{row}].name",
                     found=gear.name,
                     expected="a name of its own for each gear",

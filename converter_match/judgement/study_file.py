@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from converter_match.components.surface import Surface
-from converter_match.errors import InputError, did_you_mean
+from converter_match.errors import InputError, did_you_mean, place_text
 from converter_match.judgement.criteria_list import CATALOGUE, Choice, spec_of
 from converter_match.judgement.study import (
     CLAIM_DIMENSIONS,
@@ -215,7 +215,7 @@ class _Reader:
             # The file that is wrong stands first; who asked for it is the way to it.
             raise InputError(
                 error.problem,
-                source=f"{error.source or path} (named by {self.toml.source}, {place})",
+                source=f"{error.source or path} (named by {self.toml.source}, {place_text(place)})",
                 field=error.field,
                 found=error.found,
                 expected=error.expected,

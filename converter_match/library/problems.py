@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any, Literal, TypeVar, get_args, get_origin
 
-from converter_match.errors import InputError, did_you_mean, nearest
+from converter_match.errors import InputError, did_you_mean, nearest, place_text
 from converter_match.library.commas import with_comma_hint
 from converter_match.library.files import TomlFile
 from converter_match.library.paths import Path, dotted, hinted, moved, steps
@@ -45,7 +45,9 @@ def validated(model: type[Model], toml: TomlFile, *, skip: str = "schema") -> Mo
     if isinstance(found, tuple):
         first, *others = found
         if others:
-            places = ", ".join(error.field or "the file" for error in others[:_PLACES_NAMED])
+            places = ", ".join(
+                place_text(error.field or "the file") for error in others[:_PLACES_NAMED]
+            )
             more = "" if len(others) <= _PLACES_NAMED else ", ..."
             plural = "s" if len(others) > 1 else ""
             first = hinted(first, f"(and {len(others)} more problem{plural}: {places}{more})", " ")

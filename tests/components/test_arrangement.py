@@ -55,7 +55,7 @@ def test_impossible_lock_up_is_refused(fields, words):
     [
         ({"torque_capacity": -100.0}, r"impeller_clutch\.torque_capacity: .*found -100"),
         ({"torque_capacity": 0.0}, "torque_capacity"),
-        ({"torque_capacity": 100.0, "settings": (0.5, 1.2)}, r"settings\[1\]"),
+        ({"torque_capacity": 100.0, "settings": (0.5, 1.2)}, r"settings \(row 2\)"),
         ({"torque_capacity": 100.0, "settings": ()}, "no setting"),
         ({"torque_capacity": 100.0, "engine_speed": float("nan")}, "engine_speed"),
         ({"torque_capacity": 100.0, "turbine_torque_limit": -1.0}, "turbine_torque_limit"),
@@ -98,7 +98,7 @@ def test_pumps_that_take_more_at_standby_than_at_relief_are_refused():
 
 
 def test_settings_of_part_load_are_checked():
-    with pytest.raises(InputError, match=r"pedals\[1\]"):
+    with pytest.raises(InputError, match=r"pedals \(row 2\)"):
         PartLoadDuty(pedals=(0.5, 1.1))
     with pytest.raises(InputError, match="no setting"):
         PartLoadDuty()

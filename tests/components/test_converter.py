@@ -154,14 +154,17 @@ def changed(array, row, value):
         ({"mu": changed(MU, 2, np.nan)}, "torque_ratio: row 3 is not a finite number"),
         ({"c": changed(C, 7, np.inf)}, "capacity: row 8 is not a finite number"),
         ({"mu": MU[:-1]}, "7 values of torque_ratio for 8 of speed_ratio"),
-        ({"c": changed(C, 1, 0.0)}, r"capacity\[1\]: the impeller must absorb torque"),
-        ({"c": changed(C, 1, -0.01)}, r"capacity\[1\]: .*-0.01 at speed ratio 0.2"),
-        ({"mu": changed(MU, 7, -0.1)}, r"torque_ratio\[7\]: torque ratio below zero"),
-        ({"mu": changed(MU, 4, 1.26)}, r"torque_ratio\[4\]: efficiency above 1.*at most 1.2500"),
+        ({"c": changed(C, 1, 0.0)}, r"capacity \(row 2\): the impeller must absorb torque"),
+        ({"c": changed(C, 1, -0.01)}, r"capacity \(row 2\): .*-0.01 at speed ratio 0.2"),
+        ({"mu": changed(MU, 7, -0.1)}, r"torque_ratio \(row 8\): torque ratio below zero"),
+        (
+            {"mu": changed(MU, 4, 1.26)},
+            r"torque_ratio \(row 5\): efficiency above 1.*at most 1.2500",
+        ),
         ({"mu": list("abcdefgh")}, "torque_ratio: not a list of numbers"),
         ({"stator": "one-wey"}, "stator: not a known choice.*did you mean 'one-way'"),
         ({"stator": None}, "stator: not a known choice"),
-        ({"stator": "none"}, r"torque_ratio\[0\]: without a stator the torque ratio is 1"),
+        ({"stator": "none"}, r"torque_ratio \(row 1\): without a stator the torque ratio is 1"),
         ({"stator": "none", "mu": np.ones(8), "coupling_speed_ratio": 0.9}, "a fluid coupling"),
         ({"kinks": (0.83,)}, "kink must be one of the given points.*nearest given point is 0.8"),
         ({"kinks": (0.0,)}, "kink must be one of the given points, inside the range"),
@@ -184,7 +187,9 @@ def test_limits_must_be_above_zero(name):
 
 def test_efficiency_above_one_between_rows_is_refused():
     # Each row is possible (efficiency 0.95 and 1), the curve between them gives 1.19 at 0.77.
-    with pytest.raises(InputError, match=r"torque_ratio\[1\] .. torque_ratio\[2\]: efficiency abo"):
+    with pytest.raises(
+        InputError, match=r"torque_ratio \(row 2\) .. torque_ratio \(row 3\): efficiency abo"
+    ):
         unit([0.0, 0.5, 1.0], [2.0, 1.9, 1.0], [0.02, 0.018, 0.0])
 
 
@@ -352,5 +357,5 @@ def test_speed_ratio_that_no_gearing_makes_is_refused(far):
     # An answer has a point every hundredth of speed ratio: this one would have no end.
     nu = NU.copy()
     nu[0 if far < 0 else -1] = far
-    with pytest.raises(InputError, match=r"speed_ratio\[\d\]: out of range; found"):
+    with pytest.raises(InputError, match=r"speed_ratio \(row \d\): out of range; found"):
         unit(nu)

@@ -52,7 +52,10 @@ def test_nothing_is_extrapolated_beyond_a_drag_table():
         (lambda: gear(efficiency=96.0), r"efficiency: not an efficiency; found 96; .*write 0.96"),
         (lambda: gear(direction="back"), "expected forward | reverse"),
         (lambda: driveline(gears=()), "at least one gear"),
-        (lambda: driveline(gears=(gear("1"), gear("1", 2.0))), r"gear\[1\].name: the gear name"),
+        (
+            lambda: driveline(gears=(gear("1"), gear("1", 2.0))),
+            r"gear \(no\. 2\).name: gear no\. 1 has that name",
+        ),
         (lambda: driveline(gears=(gear("1"), gear("2"))), "two forward gears have the same ratio"),
         (lambda: driveline(shift_hysteresis=20.0), "a share of the upshift speed"),
         (lambda: driveline(speed_limit=0.0), "speed_limit: out of range"),

@@ -123,7 +123,7 @@ def test_peak_torque_and_rated_power():
         ({"rating_basis": "brutto"}, "rating_basis: not a known choice.*gross | net"),
         ({"governing": "sped"}, "governing: .*did you mean 'speed'"),
         ({"aspiration": "turbo"}, "aspiration: .*turbocharged"),
-        ({"torque": TORQUE - 701}, r"full_load.torque\[0\]: below zero; found -1"),
+        ({"torque": TORQUE - 701}, r"full_load.torque \(row 1\): below zero; found -1"),
         ({"torque": 0 * TORQUE}, "full_load.torque: the torque is zero everywhere"),
         ({"torque": TORQUE[:-1]}, "7 values of full_load.torque for 8 of full_load.speed"),
         ({"torque": ["a"] * 8}, "full_load.torque: not a list of numbers"),
@@ -172,7 +172,7 @@ def test_bad_site_corrections_are_refused_by_name(fields, message):
 
 
 def test_tables_and_fuel_are_checked():
-    with pytest.raises(InputError, match=r"motoring torque\[1\]: below zero; found -5"):
+    with pytest.raises(InputError, match=r"motoring torque \(row 2\): below zero; found -5"):
         SpeedTable(speed=[80.0, 250.0], value=[60.0, -5.0], name="motoring torque")
     with pytest.raises(InputError, match=r"fuel\.density: out of range"):
         Fuel(density=0.0)

@@ -102,7 +102,7 @@ def test_cooler_rating_conductance_and_curve_agree():
         (lambda: Balance(driven_axle="rear", driven_share_empty=45.0), "write 0.45"),
         (lambda: Balance(driven_share_empty=0.5), "they carry all the weight"),
         (lambda: Cooler(difference=[5.0, 50.0], heat=[0.0, 1e3]), "must begin with no heat"),
-        (lambda: Cooler(difference=[0.0, 50.0, 60.0], heat=[0.0, 1e3, 1e3]), r"heat\[2\]"),
+        (lambda: Cooler(difference=[0.0, 50.0, 60.0], heat=[0.0, 1e3, 1e3]), r"heat \(row 3\)"),
         (lambda: Cooler.from_rating(1e3, 300.0, 310.0), "oil must be warmer"),
         (lambda: Oil(temperature_limit=120.0), "not a temperature of transmission oil"),
         (lambda: Oil(temperature_limit=390.0, working_temperature=395.0), "not below the limit"),

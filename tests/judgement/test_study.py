@@ -89,12 +89,12 @@ def test_shipped_studies_can_be_read_and_say_that_they_are_invented(name):
     ("old", "new", "says"),
     [
         ('"six-cylinder-7l-185kw"', '"six-cylinder-7l-180kw"',
-         r"candidate\[0\].engine: no such file .* did you mean 'six-cylinder-7l-185kw'"),
-        ('"plateau-quarry-hot-day"', '"no/such/site.toml"', r"sites\[0\]: no such file"),
+         r"candidate \(no\. 1\).engine: no such file .* did you mean 'six-cylinder-7l-185kw'"),
+        ('"plateau-quarry-hot-day"', '"no/such/site.toml"', r"sites \(row 1\): no such file"),
         ('machine = "wheel-loader-17t"', 'machine = ""', r"present.machine: is empty"),
         ('"firm smooth earth"', '"firm smoth earth"',
          r"duty.surface: no such surface.*firm smooth earth"),
-        ('id = "new-engine"', 'id = "present"', r"candidate\[0\].id: this id means the machine"),
+        ('id = "new-engine"', 'id = "present"', r"candidate \(no\. 1\).id: this id means"),
         ('["plateau-quarry-hot-day"]', '["plateau-quarry-hot-day", "plateau-quarry-hot-day"]',
          "sites: given twice"),
         ("[present]\n", "[presnt]\n", r"unknown key 'presnt'.*did you mean 'present'"),
@@ -112,11 +112,12 @@ def test_bad_study_says_where_and_what(tmp_path, old, new, says):
     ("more", "says"),
     [
         ('[[criterion]]\nname = "stal-speed-window"\n',
-         ("criterion[0].name: there is no such criterion", "did you mean 'stall-speed-window'")),
+         ("criterion (no. 1).name: there is no such", "did you mean 'stall-speed-window'")),
         ('[[criterion]]\nname = "fuel-kept"\nleast = 0.9\n',
-         ("criterion[0].least", "has no such threshold", "most | margin")),
+         ("criterion (no. 1).least", "has no such threshold", "most | margin")),
         ('[[criterion]]\nname = "fuel-kept"\nweight = "maybe"\n', ("must | should | off",)),
-        ('[[criterion]]\nname = "fuel-kept"\nmost = -0.9\n', ("criterion[0].most", "below zero")),
+        ('[[criterion]]\nname = "fuel-kept"\nmost = -0.9\n',
+         ("criterion (no. 1).most", "below zero")),
         ('[[criterion]]\nname = "fuel-kept"\n' * 2, ("criterion.name: given twice",)),
         ("[limits]\nstall_speed_least = { unit = \"rpm\", value = 2000 }\n"
          "stall_speed_most = { unit = \"rpm\", value = 1800 }\n",
@@ -124,17 +125,17 @@ def test_bad_study_says_where_and_what(tmp_path, old, new, says):
         ("[limits]\ntop_speed_least = { unit = \"km/h\", value = 50 }\n"
          "top_speed_most = { unit = \"km/h\", value = 40 }\n", ("contradicts top_speed_most",)),
         ('[limits]\ninput_torque = { unit = "kW", value = 900 }\n', ("limits.input_torque",)),
-        (TOLERANCE.replace("= 3", "= -3"), ("tolerance[0].half_width", "cannot be below zero")),
-        (TOLERANCE.replace("percent", "rpm"), ("tolerance[0].half_width",)),
+        (TOLERANCE.replace("= 3", "= -3"), ("tolerance (no. 1).half_width", "be below zero")),
+        (TOLERANCE.replace("percent", "rpm"), ("tolerance (no. 1).half_width",)),
         (TOLERANCE.replace("engine-torque", "engine-torqe"), ("did you mean 'engine-torque'",)),
         (TOLERANCE * 2, ("tolerance.quantity: given twice",)),
         (TOLERANCE + '[[correlation]]\nbetween = ["engine-torque", "mass"]\ncoefficient = 0.5\n',
-         ("correlation[0].between", "no such quantity with a tolerance")),
-        (CLAIM.replace("rpm", "N*m"), ("claim[0].value.unit",)),
+         ("correlation (no. 1).between", "no such quantity with a tolerance")),
+        (CLAIM.replace("rpm", "N*m"), ("claim (no. 1).value.unit",)),
         (CLAIM.replace("new-engine", "new-enigne"),
-         ("claim[0].combination", "did you mean 'new-engine'")),
-        (CLAIM + 'site = "harbour"\n', ("claim[0].site", "no such site of this study")),
-        (CLAIM + "tolerance = -0.02\n", ("claim[0].tolerance", "below zero")),
+         ("claim (no. 1).combination", "did you mean 'new-engine'")),
+        (CLAIM + 'site = "harbour"\n', ("claim (no. 1).site", "no such site of this study")),
+        (CLAIM + "tolerance = -0.02\n", ("claim (no. 1).tolerance", "below zero")),
         (CLAIM.replace("stall-speed", "stall-sped"), ("did you mean 'stall-speed'",)),
     ],
 )  # fmt: skip
@@ -149,7 +150,7 @@ def test_file_that_is_wrong_is_named_before_the_study_that_asks_for_it(tmp_path)
     path = study_file(tmp_path, ('"six-cylinder-7l-185kw"', '"bad-engine.toml"'))
     text = refused(path)
     assert "bad-engine.toml (named by" in text
-    assert "candidate[0].engine" in text
+    assert "candidate (no. 1).engine" in text
 
 
 def test_study_without_candidates_is_refused():

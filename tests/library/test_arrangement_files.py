@@ -116,7 +116,7 @@ def test_a_stated_connection_is_not_called_assumed():
         (
             '[impeller_clutch]\ntorque_capacity = { unit = "N*m", value = 900 }\n'
             'settings = { unit = "percent", values = [50, 120] }\n',
-            r"impeller_clutch\.settings\.values\[1\]: .*found '120 percent'",
+            r"impeller_clutch\.settings\.values \(row 2\): .*found '120 percent'",
         ),
         (
             '[lock_up]\nengage_by = "speed-ratio"\nengage = { value = 0.8 }\n'
@@ -143,10 +143,10 @@ def test_a_stated_connection_is_not_called_assumed():
         (
             '[hydraulic_sharing]\nspeed = { unit = "rpm", values = [700, 2400] }\n'
             'standby = { unit = "N*m", values = [20, -30] }\n',
-            r"hydraulic_sharing\.standby\.values\[1\]",
+            r"hydraulic_sharing\.standby\.values \(row 2\)",
         ),
         ('[overrun]\nexhaust_brake = "yes"\n', r"overrun\.exhaust_brake"),
-        ("[part_load]\npedal = [0.5, 1.5]\n", r"part_load\.pedal\[1\]"),
+        ("[part_load]\npedal = [0.5, 1.5]\n", r"part_load\.pedal \(row 2\)"),
         (
             "[permission]\noverun = true\n[part_load]\npedal = [0.5, 1.0]\n",
             "did you mean 'overrun'",

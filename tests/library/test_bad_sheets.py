@@ -120,7 +120,7 @@ def test_first_problem_is_the_first_in_the_file_and_the_others_are_counted(tmp_p
     error = refusal(tmp_path, text)
     assert error.field == "low_idle"
     assert str(error).endswith(
-        "(and 3 more problems: governor, accessory[0].power.value, rating_basis)"
+        "(and 3 more problems: governor, accessory (no. 1).power.value, rating_basis)"
     )
 
 

@@ -104,20 +104,24 @@ def test_shipped_files_can_be_read_and_are_not_odd(kind):
 
 
 DRIVELINE_FAULTS = [
-    ("ratio = 4.0", "ratio = 0.0", "gear[0].ratio: out of range; found '0'"),
+    ("ratio = 4.0", "ratio = 0.0", "gear (no. 1).ratio: out of range; found '0'"),
     ("ratio = 4.0", 'direction = "reverse"\nratios = 4.0', "did you mean 'ratio'"),
-    ("efficiency = 0.95", "efficiency = 95", "gear[0].efficiency: not an efficiency"),
-    ('name = "R"', 'name = "1"', "gear[1].name: the gear name stands at gear[0] already"),
-    ("ratio = -3.8", 'ratio = -3.8\ndirection = "forward"', "gear[1].ratio: a forward gear with"),
+    ("efficiency = 0.95", "efficiency = 95", "gear (no. 1).efficiency: not an efficiency"),
+    ('name = "R"', 'name = "1"', "gear (no. 2).name: gear no. 1 has that name already"),
+    (
+        "ratio = -3.8",
+        'ratio = -3.8\ndirection = "forward"',
+        "gear (no. 2).ratio: a forward gear with",
+    ),
     ("values = [0, 1000, 3000]", "values = [500, 1000, 3000]", "drag.speed"),
-    ("values = [4, 8, 20]", "values = [4, -8, 20]", "drag.torque.values[1]"),
+    ("values = [4, 8, 20]", "values = [4, -8, 20]", "drag.torque.values (row 2)"),
     ('unit = "ms", value', 'unit = "m", value', "shift_time.unit"),
     (
         "engage_turbine_speed",
         "release_turbine_speed",
         "a release without an engagement",
     ),
-    ('"1"\nratio', "1\nratio", "gear[0].name"),
+    ('"1"\nratio', "1\nratio", "gear (no. 1).name"),
 ]
 
 

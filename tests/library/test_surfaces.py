@@ -100,7 +100,9 @@ def test_bad_table_is_named_with_its_line(file, right, wrong, message):
 
 def test_bad_toml_is_named_with_its_field(file):
     path = file(TOML.replace("value = 28", "value = 2800"), "mine.toml")
-    with pytest.raises(InputError, match=r"surface\[0\].rolling_resistance.value: not a rolling"):
+    with pytest.raises(
+        InputError, match=r"surface \(no\. 1\).rolling_resistance.value: not a rolling"
+    ):
         read_surfaces(path)
     other = file(TOML.replace("surfaces/1", "machine/1"), "other.toml")
     with pytest.raises(InputError, match="not a file of surfaces"):
