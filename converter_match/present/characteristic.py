@@ -25,6 +25,8 @@ _STATORS = {
 # K grows without bound towards speed ratio 1: the panel shows these multiples of its least value.
 _LEAST_K, _MOST_K = 0.6, 2.2
 _LETTERS = "ABCDEF"
+# More rows than a person types are computed, and their marks would hide the curve and its dashes.
+_MOST_ROWS = 30
 
 
 def characteristic(
@@ -38,8 +40,9 @@ def characteristic(
 ) -> Figure:
     """Draw torque ratio, efficiency and capacity of one converter or several over speed ratio.
 
-    The rows of the data sheet are marked; the coupling point, where the curves have their kink, is
-    marked and labelled, with the word "found" where the sheet does not state it.
+    The rows of the data sheet are marked, unless there are more than 30; the coupling point, where
+    the curves have their kink, is marked and labelled, with the word "found" where the sheet does
+    not state it.
 
     Parameters
     ----------
@@ -153,6 +156,7 @@ class _Table:
         self.nu = np.union1d(np.linspace(low, high, 400), rows)
         self.curves = self.columns(self.nu)
         self.given = np.asarray(converter.speed_ratio)
+        self.marked = self.given.size <= _MOST_ROWS
 
     def columns(self, nu: FloatArray) -> dict[str, FloatArray]:
         # An efficiency is the share of engine power that comes out: only where the engine drives.
@@ -179,7 +183,9 @@ def _page(converters: Sequence[Converter], font_scale: float) -> list[Axes]:
             for letter, converter in zip(_LETTERS, converters, strict=False)
         ]
     sources = dict.fromkeys(converter.source for converter in converters)
-    notes = [f"Source: {'; '.join(sources)}. Hollow marks: rows of the data sheet."]
+    notes = [f"Source: {'; '.join(sources)}."]
+    if any(len(converter.speed_ratio) <= _MOST_ROWS for converter in converters):
+        notes[0] += " Hollow marks: rows of the data sheet."
     if len(converters) > 1:
         notes[0] += " Diamonds: coupling points (where the torque ratio comes down to 1)."
     estimates = dict.fromkeys(
@@ -242,7 +248,8 @@ def _draw(axes: Sequence[Axes], table: _Table, *, alone: bool) -> None:
         hollow = stroke.mark(
             markersize=5.0, markerfacecolor="white", markeredgecolor=stroke.color, clip_on=True
         )
-        ax.plot(table.given, rows[panel], gid=f"{gid}-given", **hollow)
+        if table.marked:
+            ax.plot(table.given, rows[panel], gid=f"{gid}-given", **hollow)
         if coupling is None:
             continue
         if alone:

@@ -4,9 +4,11 @@ import pytest
 from converter_match.errors import InputError
 from converter_match.library.read import read_converter
 from converter_match.library.shipped import shipped
+from converter_match.physics.blading import characteristic_from_blading
 from converter_match.present import style
 from converter_match.present.characteristic import characteristic
 from converter_match.present.ground import overlaps
+from tests.blading_examples import blading
 from tests.examples import RPM, converter
 
 # NIST SP 811, appendix B.8.
@@ -46,6 +48,16 @@ def test_given_rows_are_marked_in_every_panel():
     assert mu == pytest.approx(one.torque_ratio)
     assert data(figure, "efficiency-0-given")[1] == pytest.approx(100 * nu * mu)
     assert data(figure, "capacity-0-given")[1] == pytest.approx(K_GIVEN)
+
+
+def test_rows_that_were_computed_and_not_typed_are_not_marked():
+    estimated = characteristic_from_blading(blading())
+    assert len(estimated.speed_ratio) > 30
+    figure = characteristic([converter(), estimated])
+    assert "torque-ratio-0-given" in gids(figure)
+    assert "torque-ratio-1-given" not in gids(figure)
+    assert "rows of the data sheet" in words(figure)
+    assert "rows of the data sheet" not in words(characteristic(estimated))
 
 
 def test_us_figure_shows_the_k_factor_in_us_units():
