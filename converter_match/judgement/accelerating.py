@@ -13,6 +13,7 @@ from converter_match.components.driveline import Driveline
 from converter_match.components.machine import Load, Machine
 from converter_match.components.surface import Surface
 from converter_match.judgement.match_result import MatchResult
+from converter_match.judgement.noted import Noted, note_lines
 from converter_match.judgement.surroundings import density_around
 from converter_match.notes import Note
 from converter_match.physics.drive_chain import DriveChain, drive_chain
@@ -20,7 +21,7 @@ from converter_match.physics.motion import Acceleration, Method, accelerate
 from converter_match.physics.road_load import RoadLoad
 from converter_match.physics.rotating import Inertias
 from converter_match.physics.turbine import TurbineShaft
-from converter_match.units import System, from_si, note_text, quantity_note, show
+from converter_match.units import System, from_si, quantity_note, show, to_si
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -29,7 +30,7 @@ _MARKS = 8
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class AccelerationResult:
+class AccelerationResult(Noted):
     """A full-throttle run from rest.
 
     Parameters
@@ -116,8 +117,8 @@ class AccelerationResult:
                 for v, t, x in self.milestones()
             ],
             "gears": self.gears(),
-            "warnings": [n.to_dict() for n in self.notes if n.kind != "assumption"],
-            "assumptions": [n.to_dict() for n in self.notes if n.kind == "assumption"],
+            "warnings": [note.to_dict() for note in self.warnings],
+            "assumptions": [note.to_dict() for note in self.assumptions],
         }
 
     def to_frame(self) -> pd.DataFrame:
@@ -139,7 +140,7 @@ class AccelerationResult:
     def text(self, system: System = "si") -> str:
         """Return milestones, gears and every note, readable in a log."""
         speed_unit = show(0.0, "velocity", system)[1]
-        long, scale = ("ft", 0.3048) if system == "us" else ("m", 1.0)
+        long, scale = ("ft", to_si(1.0, "ft", "length")) if system == "us" else ("m", 1.0)
         lines = [
             f"{self.match.engine.name}  +  {self.match.converter.name}",
             f"{self.machine.name}, {self.load}; {self.surface.name}, {100 * self.grade:g} %",
@@ -160,11 +161,7 @@ class AccelerationResult:
                 f"gear {row['gear']:>3} {row['drive']:<9} {low:5.1f} .. {high:5.1f} {speed_unit}"
                 f"  {row['time_s']:6.1f} s"
             )
-        for title, kind in (("Warnings", False), ("Assumptions", True)):
-            notes = [note for note in self.notes if (note.kind == "assumption") == kind]
-            if notes:
-                lines += ["", f"{title}:"]
-                lines += [f"  [{note.code}] {note_text(note, system)}" for note in notes]
+        lines += note_lines(self.notes, system)
         return "\n".join(lines)
 
     def __repr__(self) -> str:

@@ -10,7 +10,7 @@ from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
 from converter_match.components.site import Site
 from converter_match.errors import InputError
-from converter_match.judgement.arrangement_block import Block, notes_text
+from converter_match.judgement.arrangement_block import Block
 from converter_match.judgement.arrangement_clutch import impeller_clutch_block, lock_up_block
 from converter_match.judgement.arrangement_drive import divider_block, stator_block, with_stator
 from converter_match.judgement.arrangement_load import (
@@ -19,6 +19,7 @@ from converter_match.judgement.arrangement_load import (
     part_load_block,
 )
 from converter_match.judgement.match_result import MatchResult
+from converter_match.judgement.noted import note_lines
 from converter_match.judgement.pairing import solve
 from converter_match.notes import Note
 from converter_match.physics.overrun import with_overrun
@@ -91,8 +92,7 @@ class ArrangedResult:
         lines = [bare.text(system), "", f"Arrangement: {self.arrangement.name}"]
         for block in self.blocks:
             lines += ["", block.text(system)]
-        lines += notes_text("Warnings", self.match.warnings, system)
-        lines += notes_text("Assumptions", self.match.assumptions, system)
+        lines += note_lines(self.match.notes, system)
         return "\n".join(lines)
 
     def __repr__(self) -> str:

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from converter_match.notes import Note
-from converter_match.units import System, from_si, note_text, show
+from converter_match.units import System, from_si, show
 
 # Unit and suffix of each dimension in plain data, which always names its units.
 _PLAIN = {
@@ -137,13 +137,6 @@ class Block:
                 cells = [cell.rjust(width) for cell, width in zip(row, widths, strict=True)]
                 lines.append("  " + "  ".join(cells))
         return "\n".join(lines)
-
-
-def notes_text(title: str, notes: tuple[Note, ...], system: System) -> list[str]:
-    """Return the lines of a list of notes; empty for none."""
-    if not notes:
-        return []
-    return ["", f"{title}:", *(f"  [{note.code}] {note_text(note, system)}" for note in notes)]
 
 
 TURBINE = Heading("turbine_speed", "turbine", "angular_speed", ".0f")

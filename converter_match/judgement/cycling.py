@@ -11,7 +11,9 @@ import numpy as np
 from converter_match.components.driveline import Driveline
 from converter_match.components.machine import Machine
 from converter_match.components.route import ShortCycle
+from converter_match.judgement.haul_words import fuel_of_load, fuel_rate, production
 from converter_match.judgement.match_result import MatchResult
+from converter_match.judgement.noted import Noted, note_lines
 from converter_match.judgement.oil_limit import STOP_AT
 from converter_match.judgement.plain_data import plain
 from converter_match.judgement.surroundings import density_around, temperature_around
@@ -20,14 +22,14 @@ from converter_match.physics.fuel import TYPICAL_DENSITY, fuel_law
 from converter_match.physics.heat import OilCircuit, hold
 from converter_match.physics.rotating import Inertias
 from converter_match.physics.short_cycle import PhaseRun, run_cycle
-from converter_match.units import System, from_si, note_text, quantity_note, show
+from converter_match.units import System, from_si, quantity_note, show
 
 if TYPE_CHECKING:
     import pandas as pd
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class CycleResult:
+class CycleResult(Noted):
     """A short cycle, SI units.
 
     Parameters
@@ -71,11 +73,6 @@ class CycleResult:
     def oil_heat(self) -> float:
         """Into the transmission oil in one cycle [J]."""
         return sum(run.oil_heat for run in self.phases)
-
-    @property
-    def fails(self) -> bool:
-        """Whether a limit is exceeded or a phase cannot be driven."""
-        return any(note.kind == "limit" for note in self.notes)
 
     def summary(self) -> dict[str, float | None]:
         """Return the cycle in numbers, units in the keys; None where not known."""
@@ -125,8 +122,8 @@ class CycleResult:
             "cycle": {"id": self.cycle.id, "name": self.cycle.name, "source": self.cycle.source},
             "summary": self.summary(),
             "phases": self.rows(),
-            "warnings": [n.to_dict() for n in self.notes if n.kind != "assumption"],
-            "assumptions": [n.to_dict() for n in self.notes if n.kind == "assumption"],
+            "warnings": [note.to_dict() for note in self.warnings],
+            "assumptions": [note.to_dict() for note in self.assumptions],
         }
 
     def to_frame(self) -> pd.DataFrame:
@@ -167,27 +164,19 @@ class CycleResult:
             cells += [c.rjust(w) for c, w in zip(row[1:], widths[1:], strict=True)]
             lines.append("  ".join(cells).rstrip())
         lines += ["", *self._summary_lines(system)]
-        for title, kind in (("Warnings", False), ("Assumptions", True)):
-            notes = [note for note in self.notes if (note.kind == "assumption") == kind]
-            if notes:
-                lines += ["", f"{title}:"]
-                lines += [f"  [{note.code}] {note_text(note, system)}" for note in notes]
+        lines += note_lines(self.notes, system)
         return "\n".join(lines)
 
     def _summary_lines(self, system: System) -> list[str]:
-        s, us = self.summary(), system == "us"
+        s = self.summary()
         lines = [f"one cycle: {self.time:.1f} s"]
         rate, hourly, per_load = s["production_t_per_h"], s["fuel_l_per_h"], s["fuel_l_per_t"]
         if rate is not None:
-            lines.append(f"{rate / 0.90718474:.0f} short tons/h" if us else f"{rate:.0f} t/h")
+            lines.append(production(rate, system))
         if hourly is not None:
-            lines.append(f"{hourly / 3.785411784:.1f} US gal/h" if us else f"{hourly:.1f} L/h")
+            lines.append(fuel_rate(hourly, system))
         if per_load is not None:
-            lines.append(
-                f"{per_load * 0.90718474 / 3.785411784:.4f} US gal/short ton"
-                if us
-                else f"{per_load:.3f} L/t"
-            )
+            lines.append(fuel_of_load(per_load, system))
         heat, unit = show(self.oil_heat / self.time, "power", system)
         lines.append(f"mean heat into the oil: {heat:.1f} {unit}")
         if self.balance is not None:

@@ -8,17 +8,18 @@ from typing import Any
 from converter_match.components.machine import Machine
 from converter_match.errors import InputError
 from converter_match.judgement.match_result import MatchResult
+from converter_match.judgement.noted import Noted, note_lines
 from converter_match.judgement.oil_limit import STOP_AT
 from converter_match.judgement.plain_data import plain
 from converter_match.judgement.surroundings import temperature_around
 from converter_match.notes import Note, assumption
 from converter_match.physics.dynamics import STALL_CAUTION
 from converter_match.physics.heat import Hold, OilCircuit, hold
-from converter_match.units import System, from_si, note_text, quantity_note, show
+from converter_match.units import System, from_si, quantity_note, show
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class StallHold:
+class StallHold(Noted):
     """A stall held at full throttle.
 
     Parameters
@@ -58,8 +59,8 @@ class StallHold:
             "time_to_limit_oil_alone_s": self.time_oil_alone,
             "time_to_149_degc_s": self.time_to_stop,
             "balance_degc": plain(answer.balance, "degc"),
-            "warnings": [n.to_dict() for n in self.notes if n.kind != "assumption"],
-            "assumptions": [n.to_dict() for n in self.notes if n.kind == "assumption"],
+            "warnings": [note.to_dict() for note in self.warnings],
+            "assumptions": [note.to_dict() for note in self.assumptions],
         }
 
     def text(self, system: System = "si") -> str:
@@ -88,11 +89,7 @@ class StallHold:
         lines.append(
             f"limit if the oil alone took the heat: after {self.time_oil_alone:.0f} s (the least)"
         )
-        for title, kind in (("Warnings", False), ("Assumptions", True)):
-            notes = [note for note in self.notes if (note.kind == "assumption") == kind]
-            if notes:
-                lines += ["", f"{title}:"]
-                lines += [f"  [{note.code}] {note_text(note, system)}" for note in notes]
+        lines += note_lines(self.notes, system)
         return "\n".join(lines)
 
     def __repr__(self) -> str:

@@ -8,8 +8,9 @@ from typing import Any
 import numpy as np
 
 from converter_match.curves import FloatArray
+from converter_match.judgement.noted import note_lines
 from converter_match.notes import Note
-from converter_match.units import System, from_si, note_text
+from converter_match.units import System, from_si
 
 Band = tuple[float, float, float]  # value, low, high
 
@@ -239,14 +240,7 @@ class Identification:
         if self.gaps:
             lines += ["", "To fill the gaps:"]
             lines += [f"  {gap.low:.2f} .. {gap.high:.2f}: {gap.driving}" for gap in self.gaps]
-        for title, kinds in (
-            ("Warnings", ("limit", "warning", "caution")),
-            ("Assumptions", ("assumption",)),
-        ):
-            chosen = [note for note in self.notes if note.kind in kinds]
-            if chosen:
-                lines += ["", f"{title}:"]
-                lines += [f"  [{note.code}] {note_text(note, system)}" for note in chosen]
+        lines += note_lines(self.notes, system)
         return "\n".join(lines)
 
     def __repr__(self) -> str:

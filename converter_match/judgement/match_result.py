@@ -9,12 +9,13 @@ from typing import TYPE_CHECKING, Any
 
 from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
+from converter_match.judgement.noted import Noted, note_lines
 from converter_match.judgement.plain_data import plain as in_unit
 from converter_match.notes import Note
 from converter_match.physics.matching import MatchSet, OperatingPoints
 from converter_match.physics.site_correction import SiteEffect
 from converter_match.physics.supply import TorqueSupply
-from converter_match.units import System, from_si, note_text, show
+from converter_match.units import System, from_si, show
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -134,7 +135,7 @@ class IdleInGear:
 
 
 @dataclass(frozen=True, eq=False)
-class MatchResult:
+class MatchResult(Noted):
     """Everything known about an engine and a converter together.
 
     Parameters
@@ -177,21 +178,6 @@ class MatchResult:
     idle: IdleInGear | None
     locus: MatchSet
     notes: tuple[Note, ...]
-
-    @property
-    def assumptions(self) -> tuple[Note, ...]:
-        """What was assumed for missing data."""
-        return tuple(note for note in self.notes if note.kind == "assumption")
-
-    @property
-    def warnings(self) -> tuple[Note, ...]:
-        """Everything that is not an assumption: warnings, exceeded limits, cautions."""
-        return tuple(note for note in self.notes if note.kind != "assumption")
-
-    @property
-    def fails(self) -> bool:
-        """Whether a stated limit is exceeded or the pair has no usable stall match."""
-        return any(note.kind == "limit" for note in self.notes)
 
     def working_range(self, level: float = 0.8) -> tuple[EfficiencyRange, ...]:
         """Return the stretches at or above an efficiency level that was computed (0.7, 0.8)."""
@@ -305,10 +291,7 @@ class MatchResult:
             high, _ = show(self.stall_band[1], "angular_speed", system)
             band = f"{low:.0f} .. {high:.0f} {unit}"
             lines.append(f"stall speed over the uncertainty of the engine's curve: {band}")
-        for title, notes in (("Warnings", self.warnings), ("Assumptions", self.assumptions)):
-            if notes:
-                lines += ["", f"{title}:"]
-                lines += [f"  [{note.code}] {note_text(note, system)}" for note in notes]
+        lines += note_lines(self.notes, system)
         return "\n".join(lines)
 
     def _basis(self) -> str:

@@ -10,7 +10,7 @@ from converter_match.judgement.route_result import SegmentRow, Standstill
 from converter_match.notes import Note, assumption
 from converter_match.physics.fuel import TYPICAL_DENSITY
 from converter_match.physics.route import Hauler, RouteRun
-from converter_match.units import quantity_note
+from converter_match.units import from_si, quantity_note
 
 # Share of the power to hold back that may fall to the brakes without a word.
 _BRAKE_SHARE = 0.02
@@ -55,7 +55,7 @@ def _standstill_note(stands: Standstill) -> Note:
     return quantity_note(
         "cannot-move-on",
         f"The machine comes to a stand in segment {stands.segment}, {stands.into_segment:.0f} m "
-        f"({stands.into_segment / 0.3048:.0f} ft) into it, on "
+        f"({from_si(stands.into_segment, 'ft', 'length'):.0f} ft) into it, on "
         f"{100 * stands.grade:.1f} %: {why}; {{need}} are needed there. The route ends here.",
         "limit",
         effort=(stands.effort, "force", ".1f"),

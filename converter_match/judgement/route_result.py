@@ -10,11 +10,13 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from converter_match.components.route import Route
+from converter_match.judgement.haul_words import fuel_of_load, fuel_rate, production
 from converter_match.judgement.match_result import MatchResult
+from converter_match.judgement.noted import Noted, note_lines
 from converter_match.judgement.plain_data import plain
 from converter_match.notes import Note
 from converter_match.physics.route import Hauler, RouteRun, RouteTotals
-from converter_match.units import System, from_si, note_text, show
+from converter_match.units import System, from_si, show
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -120,7 +122,7 @@ class SegmentRow:
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class RouteResult:
+class RouteResult(Noted):
     """A machine on a route.
 
     Parameters
@@ -149,21 +151,6 @@ class RouteResult:
     standstill: Standstill | None
     fuel_density: float | None
     notes: tuple[Note, ...]
-
-    @property
-    def fails(self) -> bool:
-        """Whether a limit is exceeded or the machine does not arrive."""
-        return any(note.kind == "limit" for note in self.notes)
-
-    @property
-    def assumptions(self) -> tuple[Note, ...]:
-        """What was assumed for missing data."""
-        return tuple(note for note in self.notes if note.kind == "assumption")
-
-    @property
-    def warnings(self) -> tuple[Note, ...]:
-        """Warnings, exceeded limits and cautions."""
-        return tuple(note for note in self.notes if note.kind != "assumption")
 
     @property
     def time(self) -> float:
@@ -312,36 +299,25 @@ class RouteResult:
             "",
             *self._segment_lines(system),
         ]
-        for title, notes in (("Warnings", self.warnings), ("Assumptions", self.assumptions)):
-            if notes:
-                lines += ["", f"{title}:"]
-                lines += [f"  [{note.code}] {note_text(note, system)}" for note in notes]
+        lines += note_lines(self.notes, system)
         return "\n".join(lines)
 
     def _cycle_lines(self, system: System) -> list[str]:
         cycle = self.summary()
-        us = system == "us"
         speed = cycle["mean_speed_moving_kmh"]
+        way_unit = "mi" if system == "us" else "km"
+        way = from_si(self.distance, way_unit, "length")
         said = [
-            (
-                "distance",
-                f"{self.distance / 1609.344:.2f} mi" if us else f"{self.distance / 1e3:.2f} km",
-            ),
+            ("distance", f"{way:.2f} {way_unit}"),
             ("time, stops included", f"{self.time / 60:.1f} min"),
         ]
         if speed is not None:
             value, unit = show(speed / 3.6, "velocity", system)
             said.append(("mean speed while moving", f"{value:.1f} {unit}"))
         if cycle["production_t_per_h"] is not None:
-            rate = cycle["production_t_per_h"]
-            said.append(
-                (
-                    "production",
-                    f"{rate / 0.90718474:.0f} short tons/h" if us else f"{rate:.0f} t/h",
-                )
-            )
+            said.append(("production", production(cycle["production_t_per_h"], system)))
         if cycle["fuel_l_per_h"] is not None:
-            said += self._fuel_lines(cycle, us)
+            said += self._fuel_lines(cycle, system)
         elif cycle["fuel_kg"] is None:
             said.append(("fuel", "not known: no consumption in the engine's file"))
         for name, key in (
@@ -360,22 +336,12 @@ class RouteResult:
         width = max(len(name) for name, _ in said)
         return [f"{name.ljust(width)}  {value}" for name, value in said]
 
-    def _fuel_lines(self, cycle: dict[str, float | None], us: bool) -> list[tuple[str, str]]:
+    def _fuel_lines(self, cycle: dict[str, float | None], system: System) -> list[tuple[str, str]]:
         per_hour, per_tonne = cycle["fuel_l_per_h"], cycle["fuel_l_per_t"]
         assert per_hour is not None
-        gallon = 3.785411784
-        said = [
-            ("fuel", f"{per_hour / gallon:.1f} US gal/h" if us else f"{per_hour:.1f} L/h"),
-        ]
+        said = [("fuel", fuel_rate(per_hour, system))]
         if per_tonne is not None:
-            said.append(
-                (
-                    "fuel for the load moved",
-                    f"{per_tonne * 0.90718474 / gallon:.3f} US gal/short ton"
-                    if us
-                    else f"{per_tonne:.3f} L/t",
-                )
-            )
+            said.append(("fuel for the load moved", fuel_of_load(per_tonne, system)))
         return said
 
     def _segment_lines(self, system: System) -> list[str]:
@@ -408,7 +374,7 @@ class RouteResult:
 
         body = []
         for row in self.segments:
-            length = row.length / 0.3048 if system == "us" else row.length
+            length = from_si(row.length, "ft", "length") if system == "us" else row.length
             gears = row.states if len(row.states) < 6 else (*row.states[:2], "..", row.states[-1])
             body.append(
                 [

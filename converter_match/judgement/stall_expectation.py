@@ -10,6 +10,7 @@ import numpy as np
 from converter_match.components.reading import StallReading, Test
 from converter_match.curves import FloatArray
 from converter_match.judgement.match_result import MatchResult
+from converter_match.judgement.noted import Noted
 from converter_match.judgement.pairing import solve
 from converter_match.judgement.plain_data import plain, rpm
 from converter_match.judgement.stall_cautions import STALL_TEST, TOWING
@@ -70,7 +71,7 @@ class Band:
 
 
 @dataclass(frozen=True, eq=False)
-class StallExpectation:
+class StallExpectation(Noted):
     """The band of a machine, and what goes with it.
 
     Parameters
@@ -115,11 +116,6 @@ class StallExpectation:
     def stalls(self) -> bool:
         """Whether a healthy machine comes up from idle in gear, so that there is a stall speed."""
         return self.stuck_share <= 0.5
-
-    @property
-    def fails(self) -> bool:
-        """Whether a stated limit is exceeded, or there is no stall match or no time for a hold."""
-        return any(note.kind == "limit" for note in self.notes)
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain data that JSON can carry."""

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from converter_match.units import System, note_text, show
+from converter_match.judgement.noted import note_lines
+from converter_match.units import System, show
 
 if TYPE_CHECKING:
     from converter_match.judgement.stall_expectation import Band, StallExpectation
@@ -13,6 +14,7 @@ if TYPE_CHECKING:
 
 NO_STALL = "none: the engine does not come up from idle in gear; do not test"
 # Findings with a smaller share are named without their numbers.
+_WORST_FIRST = ("limit", "warning", "caution", "assumption")
 _SHOWN = 0.002
 
 
@@ -107,13 +109,4 @@ def diagnosis_text(found: StallDiagnosis, system: System) -> str:
 
 
 def _note_lines(notes: tuple[Note, ...], system: System) -> list[str]:
-    lines = []
-    for title, kinds in (
-        ("Warnings", ("limit", "warning", "caution")),
-        ("Assumptions", ("assumption",)),
-    ):
-        chosen = [note for kind in kinds for note in notes if note.kind == kind]
-        if chosen:
-            lines += ["", f"{title}:"]
-            lines += [f"  [{note.code}] {note_text(note, system)}" for note in chosen]
-    return lines
+    return note_lines(sorted(notes, key=lambda note: _WORST_FIRST.index(note.kind)), system)

@@ -13,6 +13,7 @@ from converter_match.components.machine import Load, Machine
 from converter_match.components.surface import Surface
 from converter_match.curves import FloatArray
 from converter_match.judgement.match_result import MatchResult
+from converter_match.judgement.noted import Noted
 from converter_match.judgement.plain_data import plain
 from converter_match.notes import Note
 from converter_match.physics.road_load import RoadLoad
@@ -158,7 +159,7 @@ class GradeRow:
 
 
 @dataclass(frozen=True, eq=False)
-class TractiveResult:
+class TractiveResult(Noted):
     """Everything known about a machine at the wheels, at full throttle.
 
     Parameters
@@ -220,21 +221,6 @@ class TractiveResult:
     def machine_words(self) -> str:
         """Name of the machine, and its load where it can carry one."""
         return self.machine.name + (f", {self.load}" if self.machine.payload else "")
-
-    @property
-    def assumptions(self) -> tuple[Note, ...]:
-        """What was assumed for missing data."""
-        return tuple(note for note in self.notes if note.kind == "assumption")
-
-    @property
-    def warnings(self) -> tuple[Note, ...]:
-        """Everything that is not an assumption: warnings, exceeded limits, cautions."""
-        return tuple(note for note in self.notes if note.kind != "assumption")
-
-    @property
-    def fails(self) -> bool:
-        """Whether a stated limit is exceeded."""
-        return any(note.kind == "limit" for note in self.notes)
 
     def rows(self) -> Iterator[dict[str, Any]]:
         """Yield every point of every drive's curve, units in the keys."""

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from converter_match.units import System, note_text, show
+from converter_match.judgement.noted import note_lines
+from converter_match.units import System, show
 
 if TYPE_CHECKING:
     from converter_match.judgement.tractive_result import TractiveResult
@@ -78,10 +79,7 @@ def text_of(result: TractiveResult, system: System) -> str:
         lines += ["", "Shifts for the greatest pull:"]
         names = [f"{shift.lower} - {shift.upper}" for shift in result.shifts]
         lines += _table("gears", names, SHIFT_COLUMNS, result.shifts, system)
-    for title, notes in (("Warnings", result.warnings), ("Assumptions", result.assumptions)):
-        if notes:
-            lines += ["", f"{title}:"]
-            lines += [f"  [{note.code}] {note_text(note, system)}" for note in notes]
+    lines += note_lines(result.notes, system)
     return "\n".join(lines)
 
 

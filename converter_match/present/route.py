@@ -10,6 +10,7 @@ from matplotlib.figure import Figure
 
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
+from converter_match.judgement.haul_words import fuel_rate, production
 from converter_match.judgement.route_result import RouteResult
 from converter_match.present import style
 from converter_match.units import System, from_si, show
@@ -138,13 +139,12 @@ def _page(result: RouteResult, system: System, font_scale: float) -> list[Axes]:
 
 
 def _cycle_words(result: RouteResult, cycle: dict[str, float | None], system: System) -> str:
-    us = system == "us"
     words = [f"{result.time / 60:.1f} min"]
     rate, hourly = cycle["production_t_per_h"], cycle["fuel_l_per_h"]
     if rate is not None:
-        words.append(f"{rate / 0.90718474:.0f} short tons/h" if us else f"{rate:.0f} t/h")
+        words.append(production(rate, system))
     if hourly is not None:
-        words.append(f"{hourly / 3.785411784:.1f} US gal/h" if us else f"{hourly:.1f} L/h")
+        words.append(fuel_rate(hourly, system))
     if result.standstill is not None:
         words.append("does not arrive")
     return ", ".join(words)
