@@ -38,7 +38,10 @@ class BringIn(ipywidgets.VBox):  # type: ignore[misc]  # ships no types
         self.answers = answers
         self.draft: Draft | None = None
         self.button = ipywidgets.FileUpload(
-            accept=",".join(ENDINGS), multiple=False, description="bring in a sheet"
+            accept=",".join(ENDINGS),
+            multiple=False,
+            description="bring in a sheet",
+            layout=ipywidgets.Layout(width="max-content"),
         )
         self.said = ipywidgets.HTML()
         self.button.observe(self._uploaded, names="value")

@@ -52,7 +52,7 @@ def draft_figure(draft: Draft, *, system: System = "si", font_scale: float = 1.0
 
 def _state(draft: Draft) -> str:
     count = len(draft.open)
-    return f"{count} thing{'s' if count != 1 else ''} open" if count else "nothing is open"
+    return f"{count} question{'s' if count != 1 else ''} open" if count else "no question is open"
 
 
 def _mark_open(draft: Draft, figure: Figure, font_scale: float) -> None:

@@ -39,8 +39,12 @@ def test_figure_of_a_converter_draft_shows_its_rows_and_what_is_open():
     figure = draft_figure(draft)
     [rows] = artists(figure, "torque-ratio-0-given")
     np.testing.assert_array_equal(rows.get_ydata(), draft.table.one("torque_ratio").values)
-    assert "1 thing open" in words(figure)
-    assert "nothing is open" in words(draft_figure(draft.answered(stator="one-way")))
+    assert "1 question open" in words(figure)
+    assert "no question is open" in words(draft_figure(draft.answered(stator="one-way")))
+
+
+def test_the_button_shows_all_of_its_words():
+    assert BringIn().button.layout.width == "max-content"
 
 
 def test_figure_of_a_smoothed_draft_shows_the_points_as_they_came():
@@ -72,6 +76,23 @@ def test_marks_become_a_draft_that_recovers_the_curve_within_its_error(tmp_path)
     true = CONVERTER.capacity_at(nu.values) * (REFERENCE_RPM * np.pi / 30) ** 2
     assert np.all(np.abs(torque.values - true) <= torque.tolerance)
     assert draft.accept().coupling == 0.86
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_clicks_a_pixel_off_keep_the_stall_point_and_the_stated_error(tmp_path, seed):
+    # Clicks fall on whole pixels of a screen that shows the picture smaller: 1.5 px is stated.
+    chosen = picker(tmp_path)
+    shaken = np.random.default_rng(seed).uniform(-1.2, 1.2, (len(chosen.marks), 2))
+    chosen.marks = [
+        {**mark, "pixel": [mark["pixel"][0] + dx, mark["pixel"][1] + dy]}
+        for mark, (dx, dy) in zip(chosen.marks, shaken.tolist(), strict=True)
+    ]
+    draft = chosen.draft(stator="one-way", coupling_speed_ratio="0.86")
+    nu, ratio, torque = draft.table.columns
+    assert nu.values[0] == 0.0
+    true = CONVERTER.capacity_at(nu.values) * (REFERENCE_RPM * np.pi / 30) ** 2
+    assert np.all(np.abs(ratio.values - CONVERTER.torque_ratio_at(nu.values)) <= ratio.tolerance)
+    assert np.all(np.abs(torque.values - true) <= torque.tolerance)
 
 
 def test_marks_can_be_kept_as_a_file_beside_the_picture(tmp_path):

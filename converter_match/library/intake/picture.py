@@ -164,11 +164,17 @@ def read_curve(
     else:
         pixels = np.array(curve.picked)
         pixel_error = np.full(len(pixels), spec.pick_error)
-    return _in_numbers(pixels, pixel_error, x_axis, y_axis, picked=picked)
+    return _in_numbers(pixels, pixel_error, x_axis, y_axis, spec.pick_error, picked=picked)
 
 
 def _in_numbers(
-    pixels: FloatArray, pixel_error: FloatArray, x_axis: Axis, y_axis: Axis, *, picked: bool
+    pixels: FloatArray,
+    pixel_error: FloatArray,
+    x_axis: Axis,
+    y_axis: Axis,
+    pick_error: float,
+    *,
+    picked: bool,
 ) -> ReadCurve:
     x, y = x_axis.value(pixels), y_axis.value(pixels)
     order = np.argsort(x, kind="stable")
@@ -185,12 +191,15 @@ def _in_numbers(
     if not picked and x.size > 9:  # noise of single columns is no slope
         window = np.ones(7) / 7
         slope = np.convolve(np.pad(slope, 3, mode="edge"), window, mode="valid")
-    x_off = x_axis.per_pixel(x) * (max(x_axis.residual, LEAST_ERROR))
+    # Two points calibrate an axis without a residual, but were not picked any better for that.
+    x_off = x_axis.per_pixel(x) * max(x_axis.residual, LEAST_ERROR, pick_error)
     x_own = x_axis.per_pixel(x) * (off if picked else 0.0)
-    error = y_axis.per_pixel(y) * (off + max(y_axis.residual, LEAST_ERROR)) + slope * (
+    error = y_axis.per_pixel(y) * (off + max(y_axis.residual, LEAST_ERROR, pick_error)) + slope * (
         x_off + x_own
     )
-    return ReadCurve(x, y, error, float(np.max(x_off + x_axis.per_pixel(x) * off)), picked)
+    # Where a curve is followed from was clicked too, however well it is followed from there.
+    ends = np.maximum(off, pick_error)
+    return ReadCurve(x, y, error, float(np.max(x_off + x_axis.per_pixel(x) * ends)), picked)
 
 
 def _positions(
