@@ -204,10 +204,10 @@ class Sampled:
         """Return the greatest net torque or power between two engine speeds, both included."""
         nodes, source, load = self._nodes
         scale = nodes if power else np.ones(nodes.size)
-        whole = np.multiply.outer(self.torque, source * scale)
-        whole -= np.multiply.outer(self.loads, load * scale)
-        inside = (nodes >= low[:, np.newaxis]) & (nodes <= high[:, np.newaxis])
-        best = np.where(inside, whole, -np.inf).max(axis=1)
+        best = np.full(self.size, -np.inf)
+        for node, made, taken in zip(nodes, source * scale, load * scale, strict=True):
+            inside = (low <= node) & (node <= high)
+            np.maximum(best, self.torque * made - self.loads * taken, out=best, where=inside)
         supply = self.own.match.supply
         for end in (low, high):
             speed = np.where(np.isnan(end), supply.domain[0], np.clip(end, *supply.domain))

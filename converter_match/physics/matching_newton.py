@@ -50,7 +50,9 @@ def polished(
         with np.errstate(divide="ignore", invalid="ignore"):
             trial = w - g / slope
         usable = (trial > lo) & (trial < hi)
-        new = np.where(g == 0, w, np.where(usable, trial, 0.5 * (lo + hi)))
+        # A step that is lost in rounding ends here: halving the bracket would start all over.
+        there = (g == 0) | (trial == w)
+        new = np.where(there, w, np.where(usable, trial, 0.5 * (lo + hi)))
         moved = np.abs(new - w)
         omega[left] = new
         going = (moved > 1e-15 * w) & (hi - lo > 4e-16 * w)

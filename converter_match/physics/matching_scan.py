@@ -46,7 +46,7 @@ def _crossings(
 ) -> tuple[NDArray[np.intp], FloatArray, NDArray[np.bool_]]:
     """Return (point, speed, falling) of every change of sign, sorted by point and speed."""
     above = excess > 0
-    cell, point = np.nonzero(above[:-1] != above[1:])
+    cell, point = _where(above[:-1] != above[1:])
     low, high, falling = nodes[cell], nodes[cell + 1], above[cell, point]
     # Two crossings inside one cell leave no change of sign at its ends: look for the turn between.
     twin, at, turn = _hidden_turns(supply, nodes, excess, c, factor)
@@ -72,13 +72,15 @@ def _hidden_turns(
     steepest = _steepest(supply, nodes, float(np.max(np.abs(c))), float(np.max(factor)))
     above = excess > 0
     near = (above[:-1] == above[1:]) & (np.abs(excess[:-1]) <= (width * steepest)[:, np.newaxis])
-    cell, point = np.nonzero(near)
+    cell, point = _where(near)
     law = _CellLaw.of(supply, nodes[cell], c[point], factor[point])
     up = above[cell, point]
     low, high = nodes[cell], nodes[cell + 1]
     dips = (law.excess(low)[1] < 0) & (law.excess(high)[1] > 0) & up
     crests = (law.excess(low)[1] > 0) & (law.excess(high)[1] < 0) & ~up
     keep = np.flatnonzero(dips | crests)
+    if not keep.size:
+        return cell[keep], point[keep], low[keep]
     cell, point, low, high, up = cell[keep], point[keep], low[keep], high[keep], up[keep]
     law = _CellLaw.of(supply, nodes[cell], c[point], factor[point])
     for _ in range(55):  # bisection to the last bit
@@ -87,6 +89,12 @@ def _hidden_turns(
         low, high = np.where(before, middle, low), np.where(before, high, middle)
     crosses = (law.excess(low)[0] > 0) != up
     return cell[crosses], point[crosses], low[crosses]
+
+
+def _where(marked: NDArray[np.bool_]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Return (row, column) of what is marked: `numpy.nonzero`, which is slower for a table."""
+    row, column = np.divmod(np.flatnonzero(marked), marked.shape[1])
+    return row, column
 
 
 def _steepest(
@@ -121,7 +129,7 @@ class _CellLaw:
         cls, supply: TorqueSupply, cell_start: FloatArray, capacity: FloatArray, factor: FloatArray
     ) -> _CellLaw:
         piece = supply.piece_of(cell_start)
-        source, load = supply.source_pieces[:, piece], supply.load_pieces[:, piece]
+        source, load = (p.take(piece, axis=1) for p in (supply.source_pieces, supply.load_pieces))
         cubic = factor * supply.factor * source - load
         return cls(cubic, supply.knots[piece], capacity, supply.other_laws)
 

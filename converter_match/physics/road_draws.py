@@ -260,9 +260,9 @@ def _excess(
         engine = np.clip(parameter, low, high)
         asked = _asked(drive, load, grade, factors, engine)[0]
     else:
-        engine = _engine_speed(drive, load, grade, factors, parameter)
-        c = factors.capacity * np.asarray(drive.shaft.converter.capacity_at(parameter))
-        asked = c * engine * engine
+        capacity = factors.capacity * np.asarray(drive.shaft.converter.capacity_at(parameter))
+        engine = _engine_speed(drive, load, grade, factors, parameter, capacity)
+        asked = capacity * engine * engine
         engine = np.clip(engine, low, high)
     net = factors.torque * supply.factor * np.asarray(supply.source(engine))
     return np.asarray(net - factors.loads * supply.load_torque(engine) - asked)
@@ -274,12 +274,11 @@ def _engine_speed(
     grade: float,
     factors: RoadFactors,
     nu: FloatArray,
+    capacity: FloatArray,
     rounds: int = _ROUNDS,
 ) -> FloatArray:
     """Return the engine speed at which the wheels hold the road's resistance at a speed ratio."""
-    converter = drive.shaft.converter
-    mu = factors.torque_ratio(np.asarray(converter.torque_ratio_at(nu)))
-    give = mu * factors.capacity * np.asarray(converter.capacity_at(nu))
+    give = capacity * factors.torque_ratio(np.asarray(drive.shaft.converter.torque_ratio_at(nu)))
     flat, air = _resistance(load, grade, factors)
     k = _leverage(drive)
     share, per_turn = _slip(drive, load, grade, factors, flat), _travel(drive)
@@ -352,10 +351,10 @@ def _state(
         made = np.zeros(safe.shape)
     else:
         converter = drive.shaft.converter
-        engine = _engine_speed(drive, load, grade, factors, safe, _LAST_ROUNDS)
+        c = factors.capacity * np.asarray(converter.capacity_at(safe))
+        engine = _engine_speed(drive, load, grade, factors, safe, c, _LAST_ROUNDS)
         turbine = safe * engine
         mu = factors.torque_ratio(np.asarray(converter.torque_ratio_at(safe)))
-        c = factors.capacity * np.asarray(converter.capacity_at(safe))
         made = c * engine**3 * (1.0 - safe * mu)
     torque, speed = _asked(drive, load, grade, factors, turbine)
     drag = np.asarray(drive.gear.drag_torque(np.minimum(turbine, drive.shaft.supply.domain[1])))

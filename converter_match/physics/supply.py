@@ -180,7 +180,7 @@ class TorqueSupply:
         Speeds are not checked against the domain.
         """
         piece = self.piece_of(omega)
-        cubic = (factor * self.factor * self.source_pieces - self.load_pieces)[:, piece]
+        cubic = (factor * self.factor * self.source_pieces - self.load_pieces).take(piece, axis=1)
         return cubic_with_slope(cubic, self.knots[piece], omega, self.other_laws)
 
     def net_torque(self, omega: FloatArray, factor: float | FloatArray = 1.0) -> FloatArray:
@@ -194,8 +194,8 @@ class TorqueSupply:
     def load_torque(self, omega: FloatArray) -> FloatArray:
         """Return the sum of all loads [N.m]. Speeds are not checked against the domain."""
         piece = self.piece_of(omega)
-        a, b, c, d = self.load_pieces[:, piece]
-        t = omega - self.knots[piece]
+        a, b, c, d = self.load_pieces.take(piece, axis=1)
+        t = omega - self.knots.take(piece)
         load = np.asarray(((a * t + b) * t + c) * t + d)
         for law in self.other_laws:
             load = load + law(omega)
