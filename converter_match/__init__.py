@@ -59,7 +59,7 @@ if TYPE_CHECKING:  # what an editor and the type checker see; the same names as 
     from converter_match.library.shipped import shipped
     from converter_match.library.write import write_component
     from converter_match.notes import Note
-    from converter_match.physics.matching import match
+    from converter_match.physics.matching import match, match_in_blocks
     from converter_match.present.study_folder import write_study
     from converter_match.units import from_si, to_si
 
@@ -79,6 +79,7 @@ _HOME = {
     "audit_study": "judgement.audit",
     "from_si": "units",
     "match": "physics.matching",
+    "match_in_blocks": "physics.matching",
     "oddities": "library.check",
     "rank_library": "judgement.library_ranking",
     "read_arrangement": "library.read",
@@ -119,6 +120,7 @@ __all__ = [
     "audit_study",
     "from_si",
     "match",
+    "match_in_blocks",
     "oddities",
     "rank_library",
     "read_arrangement",

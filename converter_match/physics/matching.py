@@ -16,6 +16,8 @@ converters; all are returned.
 
 from __future__ import annotations
 
+import math
+from collections.abc import Iterator
 from typing import Protocol
 
 import numpy as np
@@ -28,12 +30,21 @@ from converter_match.physics.matching_scan import by_scan
 from converter_match.physics.matching_table import by_table, by_tables
 from converter_match.physics.supply import TorqueSupply
 
-__all__ = ["Characteristic", "MatchSet", "OperatingPoints", "engine_speeds", "match"]
+__all__ = [
+    "Characteristic",
+    "MatchSet",
+    "OperatingPoints",
+    "engine_speeds",
+    "match",
+    "match_in_blocks",
+]
 
 # A table each for so few torque factors, or for factors that so many points share, is cheaper than
 # a scan (measured).
 _FEW_FACTORS = 8
 _POINTS_WORTH_A_TABLE = 100
+# Points a block: some 25 MB at the highest, and no slower than all at once.
+_BLOCK = 1 << 18
 
 
 class Characteristic(Protocol):
@@ -102,6 +113,93 @@ def match(
         np.broadcast_to(supply.net_torque(low, factor) / (low * low) > capacity, shape),
         np.broadcast_to(supply.net_torque(high, factor) / (high * high) <= capacity, shape),
     )
+
+
+def match_in_blocks(
+    supply: TorqueSupply,
+    converter: Characteristic,
+    speed_ratio: ArrayLike,
+    *,
+    capacity_factor: ArrayLike = 1.0,
+    torque_ratio_factor: ArrayLike = 1.0,
+    torque_factor: ArrayLike = 1.0,
+    points: int = _BLOCK,
+) -> Iterator[tuple[slice, MatchSet]]:
+    """Match part by part, so that memory stays bounded however many points there are.
+
+    Arguments that broadcast make the points: 10 000 draws of a factor (n, 1) by 10 000 speed ratios
+    are 100 million, none of which is held before its block comes. Reduce or store each block and
+    let it go.
+
+    Parameters
+    ----------
+    supply, converter, speed_ratio, capacity_factor, torque_ratio_factor, torque_factor
+        As for `match`; they broadcast, and memory-mapped arrays are read block by block.
+    points : int
+        Points a block at most, above 0; a block has at least one row of the first axis.
+
+    Yields
+    ------
+    part : slice
+        The rows of the first axis of the broadcast shape.
+    found : MatchSet
+        Their matches: what `match` gives for all at once, to the last bit for one torque factor and
+        to rounding for many. The number r of intersections is the most within the block.
+
+    Raises
+    ------
+    InputError
+        As `match`, when the block comes that holds the value; if `points` is not above 0.
+
+    Examples
+    --------
+    >>> from converter_match.library.read import read_converter, read_engine
+    >>> from converter_match.library.shipped import find
+    >>> from converter_match.physics.supply import engine_supply
+    >>> supply = engine_supply(read_engine(find("engines", "six-cylinder-7l-185kw")))
+    >>> converter = read_converter(find("converters", "single-stage-345mm-tight"))
+    >>> draws = np.linspace(0.95, 1.05, 1000)[:, np.newaxis]
+    >>> heat = 0.0
+    >>> for part, found in match_in_blocks(
+    ...     supply, converter, np.linspace(0.0, 0.8, 500), capacity_factor=draws
+    ... ):
+    ...     heat = max(heat, float(np.nanmax(found.from_idle().heat)))
+    >>> f"{heat / 1e3:.0f} kW"
+    '162 kW'
+    """
+    if not points > 0:
+        raise InputError(
+            "out of range", field="points", found=points, expected="a number above zero"
+        )
+    given = [
+        np.asarray(values)
+        for values in (
+            np.atleast_1d(np.asarray(speed_ratio)),
+            capacity_factor,
+            torque_ratio_factor,
+            torque_factor,
+        )
+    ]
+    shape = np.broadcast_shapes(*(values.shape for values in given))
+    rows = max(points // max(math.prod(shape[1:]), 1), 1)
+    for start in range(0, shape[0], rows):
+        part = slice(start, min(start + rows, shape[0]))
+        # What does not vary along the first axis goes into every block as it is.
+        nu, capacity, ratio, torque = (
+            values[part] if values.ndim == len(shape) and len(values) > 1 else values
+            for values in given
+        )
+        yield (
+            part,
+            match(
+                supply,
+                converter,
+                nu,
+                capacity_factor=capacity,
+                torque_ratio_factor=ratio,
+                torque_factor=torque,
+            ),
+        )
 
 
 def engine_speeds(
