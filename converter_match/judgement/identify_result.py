@@ -172,6 +172,16 @@ class Identification:
         return tuple(found)
 
     @property
+    def to_fill(self) -> tuple[Gap, ...]:
+        """Gaps that touch and want the same driving as one: single nodes do not make a stretch."""
+        found: list[Gap] = []
+        for gap in self.gaps:
+            if found and (found[-1].high, found[-1].driving) == (gap.low, gap.driving):
+                gap = Gap(found.pop().low, gap.high, gap.driving)
+            found.append(gap)
+        return tuple(found)
+
+    @property
     def level(self) -> float | None:
         """Median of capacity / sheet over the covered nodes; None without a sheet."""
         ratios = [n.against_sheet[0] for n in self.covered if n.against_sheet is not None]
@@ -239,7 +249,7 @@ class Identification:
             lines += ["", f"capacity over all: {self.level:.3f} times the sheet (median)"]
         if self.gaps:
             lines += ["", "To fill the gaps:"]
-            lines += [f"  {gap.low:.2f} .. {gap.high:.2f}: {gap.driving}" for gap in self.gaps]
+            lines += [f"  {gap.low:.2f} .. {gap.high:.2f}: {gap.driving}" for gap in self.to_fill]
         lines += note_lines(self.notes, system)
         return "\n".join(lines)
 

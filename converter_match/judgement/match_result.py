@@ -271,7 +271,14 @@ class MatchResult(Noted):
             named.append((name, item.upper))
         named.append(("governed limit", self.governed_limit))
         named.append(("best efficiency", self.best_efficiency))
-        return tuple(named)
+        # Which comes first, governor or end of data, differs; what is missing keeps its place.
+        passed = iter(
+            sorted(
+                ((name, point) for name, point in named if point is not None),
+                key=lambda item: item[1].speed_ratio,
+            )
+        )
+        return tuple((name, None) if point is None else next(passed) for name, point in named)
 
     def text(self, system: System = "si") -> str:
         """Return a table of the named points and every note, readable in a log."""

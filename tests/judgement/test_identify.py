@@ -1,5 +1,7 @@
 """From a simulated log back to the curve that made it."""
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 
@@ -50,6 +52,18 @@ def test_gap_is_named_with_the_driving_that_fills_it(found):
     gap = next(gap for gap in found.gaps if gap.low <= 0.45 <= gap.high)
     assert "full throttle" in gap.driving
     assert found.gaps[-1].high == pytest.approx(0.98)
+
+
+def test_gaps_that_touch_and_want_the_same_driving_are_said_once(found):
+    stretches = found.to_fill
+    assert sum(gap.high - gap.low for gap in stretches) == pytest.approx(
+        sum(gap.high - gap.low for gap in found.gaps)
+    )
+    assert len(stretches) < len(found.gaps)
+    for one, two in pairwise(stretches):
+        assert (one.high, one.driving) != (two.low, two.driving)
+    said = found.text().split("To fill the gaps:")[1].split("\n\n")[0].strip().splitlines()
+    assert len(said) == len(stretches)
 
 
 def test_the_same_answer_however_the_log_is_cut(found, pair):

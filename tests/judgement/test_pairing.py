@@ -11,6 +11,8 @@ from converter_match.components.engine import Engine
 from converter_match.components.site import Air, Site
 from converter_match.errors import InputError
 from converter_match.judgement.pairing import solve
+from converter_match.library.read import read_converter, read_engine
+from converter_match.library.shipped import shipped
 from tests.examples import RPM, converter, engine, hole_engine
 
 
@@ -190,6 +192,19 @@ def test_hydraulic_torque_lowers_the_stall_speed_by_the_elasticity_formula():
     d = -drop / float(torque)
     moved = solve(engine(), converter(), hydraulic_torque=drop).stall.engine_speed
     assert moved / omega - 1 == pytest.approx(d / (2 - e), abs=5 * d * d)
+
+
+@pytest.mark.parametrize("converter_id", sorted(shipped("converters")))
+def test_named_points_stand_in_the_order_in_which_a_machine_passes_them(converter_id):
+    engine_id = "six-cylinder-7l-185kw"
+    result = solve(
+        read_engine(shipped("engines")[engine_id]),
+        read_converter(shipped("converters")[converter_id]),
+    )
+    turbine = [point.turbine_speed for _, point in result.key_points() if point is not None]
+    assert turbine == sorted(turbine)
+    assert result.key_points()[0][0] == "stall"
+    assert len({name for name, _ in result.key_points()}) == len(result.key_points())
 
 
 def test_result_is_json_and_a_table():
