@@ -44,3 +44,8 @@ def oddities(component: Any) -> tuple[Note, ...]:
     """
     home = _HOMES.get(type(component).__name__)
     return tuple(import_module(home).oddities(component)) if home else ()
+
+
+def has_rules(component: Any) -> bool:
+    """Return whether there are any rules for what is odd about a component of this kind."""
+    return type(component).__name__ in _HOMES

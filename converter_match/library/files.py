@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from converter_match.errors import InputError, did_you_mean
+from converter_match.errors import InputError, nearest
 from converter_match.library.commas import syntax_comma_hint
 
 FilePath = str | os.PathLike[str]
@@ -53,13 +53,15 @@ class TomlFile:
     text: str = field(repr=False)
 
 
-def read_text(path: FilePath) -> str:
+def read_text(path: FilePath, what: str = "a component file (TOML text)") -> str:
     """Return the text of a file of modest size.
 
     Parameters
     ----------
     path : str or path-like
         Where the file is. The size is looked at before anything is read.
+    what : str
+        What the file should be, for the message.
 
     Returns
     -------
@@ -72,7 +74,7 @@ def read_text(path: FilePath) -> str:
         If there is no such file, it is a folder or a device, it is empty, larger than
         `SIZE_LIMIT` or binary, or it is not UTF-8 or begins with a byte-order mark.
     """
-    return _decoded(read_bytes(path), os.fspath(path))
+    return _decoded(read_bytes(path), os.fspath(path), what)
 
 
 def read_bytes(path: FilePath, limit: int = SIZE_LIMIT, what: str = "a text file") -> bytes:
@@ -100,7 +102,7 @@ def read_bytes(path: FilePath, limit: int = SIZE_LIMIT, what: str = "a text file
     try:
         status = os.stat(source)
     except FileNotFoundError:
-        raise InputError("no such file", source=source, hint=_neighbours(source)) from None
+        raise InputError("no such file", source=source, hint=neighbours(source)) from None
     except (OSError, ValueError) as error:  # ValueError: a NUL in the name
         raise InputError(f"cannot be opened: {_why(error)}", source=source) from None
     if stat.S_ISDIR(status.st_mode):
@@ -160,9 +162,9 @@ def read_toml(path: FilePath) -> TomlFile:
         raise InputError(f"not valid TOML: {_first_clause(error)}", source=source) from None
 
 
-def _decoded(raw: bytes, source: str) -> str:
+def _decoded(raw: bytes, source: str, what: str) -> str:
     if not raw.strip():
-        raise InputError("is empty", source=source, expected="a component file (TOML text)")
+        raise InputError("is empty", source=source, expected=what)
     if raw.startswith(b"\xef\xbb\xbf"):
         raise InputError(
             "begins with a byte-order mark",
@@ -173,15 +175,20 @@ def _decoded(raw: bytes, source: str) -> str:
         raise InputError(
             "is UTF-16 text", source=source, hint="save as UTF-8 without byte-order mark"
         )
-    for signature, what in _SIGNATURES:
+    for signature, packed in _SIGNATURES:
         if raw.startswith(signature):
-            raise InputError(f"is {what}, not text", source=source, expected="TOML text (UTF-8)")
+            raise InputError(
+                f"is {packed}, not text",
+                source=source,
+                expected=f"{what}, UTF-8",
+                hint="`converter-match intake` reads dealers' sheets and pictures of curves",
+            )
     if b"\0" in raw:
         raise InputError(
             "is binary, not text",
             source=source,
             found=f"a zero byte at position {raw.index(0)}",
-            expected="TOML text (UTF-8)",
+            expected=f"{what}, UTF-8",
         )
     try:
         return raw.decode("utf-8")
@@ -230,7 +237,7 @@ def _syntax_hint(line: str, what: str) -> str | None:
     return None
 
 
-def _neighbours(source: str) -> str | None:
+def neighbours(source: str) -> str | None:
     """Name files in the same folder whose names look like the one that is missing."""
     path = Path(source)
     try:
@@ -238,7 +245,13 @@ def _neighbours(source: str) -> str | None:
             names = [entry.name for entry, _ in zip(entries, range(1000), strict=False)]
     except (OSError, ValueError):
         return f"there is no folder {str(path.parent)!r} either"
-    return did_you_mean(path.name, names)
+    # The same suffix makes no two names alike.
+    alike = {Path(name).stem: name for name in names if Path(name).suffix == path.suffix}
+    if alike:
+        found = [alike[stem] for stem in nearest(path.stem, alike)]
+    else:
+        found = list(nearest(path.name, names))
+    return f"did you mean {' or '.join(map(repr, found))}?" if found else None
 
 
 def _why(error: Exception) -> str:

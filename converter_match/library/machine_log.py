@@ -20,7 +20,8 @@ from converter_match.components.base import in_celsius, in_rpm
 from converter_match.constants import RPM
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError, did_you_mean
-from converter_match.library.files import FilePath
+from converter_match.library.files import FilePath, neighbours
+from converter_match.library.recognise import other_kind_hint
 from converter_match.units import dimensions_of, to_si
 
 if TYPE_CHECKING:
@@ -196,7 +197,11 @@ class MachineLog:
         try:
             return open(self.source, encoding="utf-8-sig", errors="replace", newline="")
         except FileNotFoundError:
-            raise InputError("no such file", source=self.source) from None
+            raise InputError(
+                "no such file", source=self.source, hint=neighbours(self.source)
+            ) from None
+        except IsADirectoryError:
+            raise InputError("is a folder", source=self.source, expected="a file") from None
         except (OSError, ValueError) as error:  # ValueError: a name that no file can have
             why = getattr(error, "strerror", None) or error
             raise InputError(f"cannot be opened: {why}", source=self.source) from None
@@ -212,7 +217,7 @@ class MachineLog:
                 field=where,
                 found=cell.strip(),
                 expected=", ".join(COLUMNS),
-                hint=did_you_mean(name, COLUMNS),
+                hint=other_kind_hint(self.source, COLUMNS) or did_you_mean(name, COLUMNS),
             )
         if not unit:
             raise InputError(
@@ -221,6 +226,7 @@ class MachineLog:
                 field=where,
                 found=cell.strip(),
                 expected=f"{name} [unit]",
+                hint=other_kind_hint(self.source, COLUMNS),
             )
         if name.endswith("torque") and "ratio" in dimensions_of(unit):
             if self.reference_torque is None:

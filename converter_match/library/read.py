@@ -299,13 +299,28 @@ def read_component(path: FilePath) -> Any:
 
 
 def _read(path: FilePath, expected: str | None) -> Any:
-    toml = read_toml(path)
+    toml = _toml(path)
     kind = kind_of(toml, expected)
     try:
         return kind.assemble(toml)
     except InputError as error:
         located = error.located(source=toml.source)
         raise (located if error.source else with_comma_hint(located, toml)) from None
+
+
+def _toml(path: FilePath) -> TomlFile:
+    """Return the content of a TOML file; of a table, say what it seems to be."""
+    try:
+        return read_toml(path)
+    except InputError as error:
+        from converter_match.library.recognise import recognise, seems
+
+        kind = recognise(path)
+        if kind is None or not kind.columns:
+            raise
+        raise InputError(
+            "is a table, not a component file (TOML)", source=error.source, hint=seems(kind)
+        ) from None
 
 
 def kind_of(toml: TomlFile, expected: str | None = None) -> Kind:

@@ -13,6 +13,7 @@ from collections.abc import Iterable, Iterator
 from converter_match.components.surface import Surface
 from converter_match.errors import InputError, did_you_mean
 from converter_match.library.files import FilePath, read_text, read_toml
+from converter_match.library.recognise import other_kind_hint
 from converter_match.library.shipped import data_folder
 from converter_match.units import to_si
 
@@ -175,7 +176,7 @@ def _from_csv(text: str, source: str) -> tuple[Surface, ...]:
             field="line 1",
             found=", ".join(header),
             expected=", ".join(COLUMNS),
-            hint=did_you_mean(missing[0], header),
+            hint=other_kind_hint(source, COLUMNS) or did_you_mean(missing[0], header),
         )
     reader.fieldnames = header
     gathered: dict[tuple[str, str], dict[str, tuple[float, str]]] = {}

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 
 from converter_match.errors import InputError, did_you_mean
 from converter_match.library.files import FilePath, read_text
+from converter_match.library.recognise import other_kind_hint
 from converter_match.units import to_si
 
 _HEAD = re.compile(r"\s*(?P<name>[^\[\(]*?)\s*(?:[\[\(]\s*(?P<unit>[^\]\)]*)\s*[\]\)])?\s*")
@@ -86,7 +87,7 @@ def read_table(path: FilePath, columns: Sequence[Column]) -> Table:
         another kind, a row with too many or too few cells, a cell that is not a number.
     """
     source = str(path)
-    lines = read_text(path).splitlines()
+    lines = read_text(path, "a table (CSV)").splitlines()
     remarks: dict[str, str] = {}
     start = 0
     while start < len(lines) and (
@@ -164,7 +165,8 @@ def _heads(
                 field=where,
                 found=name.strip(),
                 expected=", ".join(c.name for c in columns),
-                hint=did_you_mean(name.strip(), [c.name for c in columns]),
+                hint=other_kind_hint(source, [c.name for c in columns])
+                or did_you_mean(name.strip(), [c.name for c in columns]),
             )
         if any(column is other for other, _ in found):
             raise InputError("the column stands twice", source=source, field=where, found=name)
@@ -192,6 +194,7 @@ def _heads(
             field=f"line {line}",
             found=", ".join(cell.strip() for cell in head),
             expected=_wanted(columns),
+            hint=other_kind_hint(source, [c.name for c in columns]),
         )
     return found
 
