@@ -10,7 +10,7 @@ const GLYPH = 0.6; // width of a letter as a share of its height
 const SHAPES = {
   "stall": "M-5,0A5,5 0 1 1 5,0A5,5 0 1 1 -5,0Z",
   "coupling point": "M0,-6.5L6.5,0L0,6.5L-6.5,0Z",
-  "governed limit": "M-4.8,-4.8H4.8V4.8H-4.8Z",
+  "governed limit": "M0,-6.2L6,4.6H-6Z",
 };
 
 function make(kind, attributes, parent) {
@@ -126,7 +126,10 @@ class PanelView {
     for (const [x, name] of panel.guides) {
       const at = this.px(x);
       make("line", { x1: at, x2: at, y1: this.top, y2: bottom }, this.guides);
-      make("text", { class: "cm-guide", transform: `translate(${at - 4},${bottom - 6}) rotate(-90)` }, this.guides).textContent = name;
+      // Where no curve runs: low idle above them, high idle beyond the governed run-out.
+      const low = name === "low idle";
+      const side = name === "high idle" ? f : -4;
+      make("text", { class: "cm-guide", "text-anchor": low ? "end" : "start", transform: `translate(${at + side},${low ? this.top + 4 : bottom - 6}) rotate(-90)` }, this.guides).textContent = name;
     }
     say(this.title, panel.y);
     say(this.xName, showX ? panel.x : "");
@@ -200,7 +203,7 @@ class PanelView {
     const family = stroke === "absorbed";
     const leaves = family && this.py(y) < this.top + 1;
     text.cmLeaves = leaves;
-    const outside = family && !leaves && this.px(x) + 4 * GLYPH * this.f + 4 <= this.left + this.width + this.f;
+    const outside = family && !leaves && this.px(x) + 4 * GLYPH * this.f + 4 <= this.left + this.width + 1.6 * this.f;
     text.setAttribute("text-anchor", outside ? "start" : family && !leaves ? "end" : "middle");
     text.setAttribute("x", outside ? this.px(x) + 4 : Math.min(this.px(x), this.left + this.width - 4));
     if (family) text.setAttribute("y", leaves ? this.top - 0.4 * this.f : this.py(y) - 5);
