@@ -158,7 +158,7 @@ class DividedRun:
         The converter inside, with data down to output stall.
     combined : Converter
     divider : TorqueDivider
-    output_ratio, inner_ratio, engine_speed : ndarray, shape (n,)
+    output_ratio, engine_speed : ndarray, shape (n,)
     split : PowerSplit
         Shape (n,).
     """
@@ -167,7 +167,6 @@ class DividedRun:
     combined: Converter
     divider: TorqueDivider
     output_ratio: FloatArray
-    inner_ratio: FloatArray
     engine_speed: FloatArray
     split: PowerSplit
 
@@ -235,7 +234,7 @@ def divider_block(
             ),
         ),
         notes=_divider_notes(inner, divider, supply, combined, ratio, nu, split),
-        detail=DividedRun(inner, combined, divider, ratio, nu, points.engine_speed, split),
+        detail=DividedRun(inner, combined, divider, ratio, points.engine_speed, split),
     )
 
 

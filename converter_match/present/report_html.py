@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import re
-from functools import cache
 
-from jinja2 import Environment, PackageLoader, StrictUndefined, Template
 from markupsafe import Markup
 
+from converter_match.present.page_template import template
 from converter_match.present.report_model import Picture, Report
 
 _ID = re.compile(r'(\sid="|xlink:href="#|\shref="#|url\(#)')
@@ -28,7 +27,7 @@ def report_html(report: Report) -> str:
     report : Report
     """
     pictures = {item.name: inline_svg(item, row) for row, item in enumerate(report.pictures, 1)}
-    return _template().render(report=report, pictures=pictures)
+    return template("report.html.j2").render(report=report, pictures=pictures)
 
 
 def inline_svg(picture: Picture, number: int) -> Markup:
@@ -47,15 +46,3 @@ def inline_svg(picture: Picture, number: int) -> Markup:
     # The page decides about the width; the height follows from the viewBox.
     head = re.sub(r'\s(width|height)="[^"]*"', "", head)
     return Markup(f'{head} role="img" aria-labelledby="caption-{number}">{rest}')
-
-
-@cache
-def _template() -> Template:
-    environment = Environment(
-        loader=PackageLoader("converter_match.present", "templates"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    return environment.get_template("report.html.j2")

@@ -3,19 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
 from html import escape
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from converter_match.errors import InputError
 from converter_match.judgement.stall_cautions import SHEET_CAUTIONS
 from converter_match.judgement.stall_expectation import Band, StallExpectation
 from converter_match.judgement.stall_text import NO_STALL
+from converter_match.present.page_template import template
 from converter_match.units import System, show
-
-if TYPE_CHECKING:
-    from jinja2 import Template
 
 _FORMATS = (".html", ".pdf")
 # Of names that somebody typed: more would push the sheet to a second page.
@@ -193,21 +189,7 @@ def _short(text: str) -> str:
 
 def sheet_html(sheet: Sheet) -> str:
     """Return the sheet as one HTML page that prints on one side of A4 or Letter."""
-    return _template().render(sheet=sheet)
-
-
-@cache
-def _template() -> Template:
-    from jinja2 import Environment, PackageLoader, StrictUndefined
-
-    environment = Environment(
-        loader=PackageLoader("converter_match.present", "templates"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    return environment.get_template("stall_sheet.html.j2")
+    return template("stall_sheet.html.j2").render(sheet=sheet)
 
 
 def save_sheet(

@@ -11,7 +11,6 @@ from converter_match.physics.road_draws import RoadFactors, steady_state
 from tests.examples import converter, engine
 from tests.machines import driveline, machine, surface
 
-ONE = np.ones(1)
 RESULT = tractive(
     solve(engine(accessories=()), converter()), driveline(), machine(), surface(),
     grades=[0.0, 0.04, 0.1],

@@ -17,8 +17,9 @@ from converter_match.judgement.study import PRESENT, Claim, Correlation, Toleran
 from converter_match.judgement.study_extras import with_extras
 from converter_match.judgement.study_run import run_study
 from converter_match.present.comparison_figure import compared_efforts, letters
+from converter_match.present.page_template import template
 from converter_match.present.report_content import report_of
-from converter_match.present.report_html import _template, report_html
+from converter_match.present.report_html import report_html
 from converter_match.present.report_model import Paragraph, Report, Section, table
 from converter_match.present.report_pdf import report_pdf, wrapped
 from converter_match.present.report_sure import chance
@@ -125,7 +126,7 @@ def test_first_page_has_decision_reasons_how_sure_and_what_to_do_first(report, p
 
 def test_missing_value_is_an_error_and_not_a_gap():
     with pytest.raises(UndefinedError):
-        _template().render(report={"title": "t"}, pictures={})
+        template("report.html.j2").render(report={"title": "t"}, pictures={})
 
 
 def test_report_in_us_units_has_no_metric_torque(result):

@@ -36,7 +36,7 @@ from converter_match.library.intake.smooth import smoothed
 from converter_match.library.intake.table import SheetColumn, Table
 from converter_match.library.intake.vocabulary import CAPACITY_FORMS
 from converter_match.library.toml_text import Inline
-from converter_match.units import from_si, to_si
+from converter_match.units import to_si
 
 SCHEMA = "converter-match/converter/1"
 _SYNCHRONISM = 1e-9
@@ -475,10 +475,3 @@ def _smooth(sheet: converter_rules.Understood, reading: Reading) -> tuple[FloatA
     )
     reading.problems.append(note("smoothed", message, carried=True))
     return ratio, capacity
-
-
-def shown_capacity(capacity: FloatArray) -> FloatArray:
-    """Return K in rpm/sqrt(N.m) for a preview; NaN where the capacity is zero or below."""
-    with np.errstate(divide="ignore", invalid="ignore"):
-        k = np.where(capacity > 0, capacity, np.nan) ** -0.5
-    return np.asarray(from_si(k, "rpm/sqrt(N.m)", "k_factor"))

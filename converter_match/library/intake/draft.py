@@ -75,11 +75,6 @@ class Draft:
         return tuple(problem for problem in self.problems if problem.severity == "error")
 
     @property
-    def questions(self) -> tuple[Problem, ...]:
-        """What a person has to confirm or to answer."""
-        return tuple(problem for problem in self.problems if problem.severity == "question")
-
-    @property
     def assumptions(self) -> tuple[Problem, ...]:
         """What was taken, found or set aside without a question being open."""
         return tuple(problem for problem in self.problems if problem.severity == "note")

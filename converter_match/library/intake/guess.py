@@ -16,7 +16,7 @@ from converter_match.components.capacity_forms import CapacityBasis, to_capacity
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.library.intake.facts import fact_si
-from converter_match.library.intake.problem import Problem, note, question
+from converter_match.library.intake.problem import Problem, question
 from converter_match.library.intake.table import SheetColumn, Table
 from converter_match.library.intake.vocabulary import CAPACITY_FORMS
 from converter_match.units import to_si
@@ -255,15 +255,18 @@ def _by_lambda(
         row = int(np.nanargmin(np.abs(leading.values)))
         nearest = float(leading.values[row])
         where = "at stall" if nearest == 0 else f"at speed ratio {nearest:.4g}"
+    given = fact_si("oil_density", facts["oil_density"])[2] if "oil_density" in facts else None
+    density = given or OIL_FOR_CHECKS
+    taken = "" if given else f", oil taken as {OIL_FOR_CHECKS:g} kg/m3"
     for unit in list(left):
-        found = capacity_si(column, unit, facts, OIL_FOR_CHECKS)
+        found = capacity_si(column, unit, facts, density)
         if found is None or not np.isfinite(found[row]):
             continue
-        coefficient = float(found[row]) / (OIL_FOR_CHECKS * diameter**5)
+        coefficient = float(found[row]) / (density * diameter**5)
         if low <= coefficient <= high:
             reason = (
                 f"with the diameter it makes a performance coefficient of {coefficient:.2g} "
-                f"{where} (usual at stall {low:g} to {high:g})"
+                f"{where} (usual at stall {low:g} to {high:g}{taken})"
             )
             left[unit].append(reason)
         else:
@@ -304,11 +307,3 @@ def _words(unit: str) -> Sequence[str]:
     for sign in "()[]/*^-·√ ":
         text = text.replace(sign, " ")
     return [*text.split(), *(part for word in text.split() for part in word.split("."))]
-
-
-def assumed_oil(facts: Mapping[str, str]) -> list[Problem]:
-    """Return the note that goes with a check that took an oil density."""
-    if "oil_density" in facts:
-        return []
-    message = f"No oil density is given; {OIL_FOR_CHECKS:g} kg/m3 was taken for checks only."
-    return [note("oil-density-for-checks", message)]

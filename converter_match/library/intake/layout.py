@@ -33,7 +33,6 @@ class Layout:
         How numbers are written.
     headings : tuple of Heading
         One a column.
-    heading_rows : range
     data_rows : tuple of int
         Rows with numbers, from 0.
     remark_rows : tuple of int
@@ -46,7 +45,6 @@ class Layout:
     kind: Kind
     style: Style
     headings: tuple[Heading, ...]
-    heading_rows: range
     data_rows: tuple[int, ...]
     remark_rows: tuple[int, ...]
     second_table: int | None = field(default=None)
@@ -97,7 +95,7 @@ def lay_out(grid: Grid, answers: Answers) -> Layout:
     headings = tuple(read_heading(texts, kind, style, answers) for texts in _stacked(grid, block))
     rows, remarks, second = _rows_below(grid, data, kind, style, answers)
     above = tuple(row for row in range(top) if any(cell is not None for cell in grid.rows[row]))
-    return Layout(grid, kind, style, headings, block, rows, above + remarks, second)
+    return Layout(grid, kind, style, headings, rows, above + remarks, second)
 
 
 def is_number(cell: Cell, style: Style) -> bool:
