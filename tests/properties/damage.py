@@ -6,6 +6,7 @@ import copy
 import datetime
 import math
 import random
+import re
 import tomllib
 from pathlib import Path
 from typing import Any
@@ -33,6 +34,13 @@ ODD: tuple[Any, ...] = (
 CELLS = ("", "-", "n/a", "nan", "inf", "1e400", "0", "-1", "1,5", "1.234,5", "12 000", "±3",
          "=1+1", "rpm", "Nm", '"', "ü")  # fmt: skip
 SIGNS = "\"'[]{}=,.#-+\n\r\t 0e\\_:\u00e9\ufeff\u2028\x00\x7f"
+# What stands in a file in the place of a number, a text, a list or a table; not all of it is TOML.
+WORDS = ("nan", "-inf", "true", "-0.0", "1e400", "1e-300", "9" * 400, "1,5", '"1,5"', '""', "[]",
+         "{}", "[[1]]", "{ value = 1 }", '{ unit = "", values = [] }', "{ unit = 1, value = 1 }",
+         "1979-05-27", "07:32:00", "0x10", '"\\u0000"', '"N*m"', "'''a\nb'''", "2.0", "]", "}",
+         "[", "=")  # fmt: skip
+_VALUE = re.compile(r'-?\d+(?:\.\d+)?|"[^"\n]*"|\[[^\[\]]*\]|\{[^{}]*\}')
+_KEY_NAME = re.compile(r"[A-Za-z_]+(?= =)")
 
 
 def trees() -> list[dict[str, Any]]:
@@ -170,6 +178,32 @@ def damaged_bytes(raw: bytes, chance: random.Random) -> bytes:
             if high - low < 400:
                 data[low:high] = bytes(reversed(data[low:high]))
     return bytes(data)
+
+
+def damaged_text(text: str, chance: random.Random) -> str:
+    """Change the words and lines of a TOML text in one to four places."""
+    for _ in range(chance.randint(1, 4)):
+        lines = text.splitlines(keepends=True) or [""]
+        row = chance.randrange(len(lines))
+        what = chance.randrange(4)
+        if what == 0:
+            text = _one_replaced(text, _VALUE, chance.choice(WORDS), chance)
+        elif what == 1:
+            text = _one_replaced(text, _KEY_NAME, chance.choice(["torque", "value", "x"]), chance)
+        elif what == 2:
+            del lines[row]
+            text = "".join(lines)
+        else:
+            text = "".join([*lines[:row], lines[row], *lines[row:]])
+    return text
+
+
+def _one_replaced(text: str, pattern: re.Pattern[str], word: str, chance: random.Random) -> str:
+    found = list(pattern.finditer(text))
+    if not found:
+        return text
+    place = chance.choice(found)
+    return text[: place.start()] + word + text[place.end() :]
 
 
 def changed_sheet(text: str, chance: random.Random) -> str:

@@ -45,6 +45,7 @@ from tests.properties.damage import (
     TOML,
     changed_sheet,
     damaged_bytes,
+    damaged_text,
     one_change,
     saved,
     toml,
@@ -100,6 +101,7 @@ def try_file(path):
         check_refusal(error, str(path))
         return False
     check_finite(component)
+    assert component.fingerprint()
     for note in oddities(component):
         assert note.message
     try:
@@ -127,6 +129,14 @@ def test_file_with_its_tree_changed_is_refused_or_answered(tmp_path, which, coun
     for _ in range(count):
         one_change(tree, chance, TREES)
     path = saved(tmp_path, toml(tree).encode("utf-8", "surrogatepass"), ".toml")
+    (try_study if TOML[which].parent.name == "studies" else try_file)(path)
+
+
+@depth(200, 10_000)
+@given(which=st.integers(0, len(TOML) - 1), chance=CHANCE)
+def test_file_with_its_words_and_lines_changed_is_refused_or_answered(tmp_path, which, chance):
+    text = damaged_text(TOML[which].read_text(encoding="utf-8"), chance)
+    path = saved(tmp_path, text.encode("utf-8"), ".toml")
     (try_study if TOML[which].parent.name == "studies" else try_file)(path)
 
 
