@@ -388,10 +388,10 @@ def _stator_held(base: _Base, blading: BladingGeometry, tell: _Teller) -> Exerci
         "stator-held",
         "fixed-stator",
         f"The one-way clutch has seized and holds the stator. At speed ratio {_SPEED_RATIO_HELD} "
-        f"the torque ratio then falls to {ratio:.2f} (estimated from blade angles), where a "
+        f"the torque ratio then falls to {ratio:.3f} (estimated from blade angles), where a "
         "stator free to turn has 1. What is the efficiency?",
         _SPEED_RATIO_HELD * ratio,
-        f"Speed ratio x torque ratio: {_SPEED_RATIO_HELD} x {ratio:.2f} = "
+        f"Speed ratio x torque ratio: {_SPEED_RATIO_HELD} x {ratio:.3f} = "
         f"{_SPEED_RATIO_HELD * ratio:.3f}, against {_SPEED_RATIO_HELD} with the stator free. At "
         "stall nobody would notice; on the road it runs hot.",
         form=".3f",

@@ -22,6 +22,11 @@ from converter_match.present.report_model import table
 from converter_match.units import System
 
 _WIDE = {"description_width": "initial"}
+# Pictures and tables stand still until their cells run again; not this one, which would begin anew.
+_AGAIN = (
+    "The questions follow. For the pictures and tables, click the cell below this one and choose "
+    "Run > Run Selected Cell and All Below."
+)
 
 
 class ExerciseCard(widgets.VBox):  # type: ignore[misc]
@@ -159,7 +164,7 @@ class LessonDesk(widgets.VBox):  # type: ignore[misc]
         except InputError as error:
             self.message.value = _status(f"{error}. The cards stay with the pair before.")
             return
-        self.message.value = ""
+        self.message.value = _status(_AGAIN)
         self.lesson = wanted
         for card in self._cards:
             card.set(found[card.exercise.key])

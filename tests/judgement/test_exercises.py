@@ -5,6 +5,7 @@ zero, T_sun : T_ring : T_carrier = 1 : k : 1 + k), not the solver.
 """
 
 import math
+import re
 
 import numpy as np
 import pytest
@@ -69,6 +70,18 @@ def test_slip_of_a_coupling_and_heat_spared_by_hand():
 def test_seized_stator_is_worse_than_a_free_one_past_the_coupling_point(blading):
     item = by_key(flat(900.0), converter(), blading=blading)["stator-held"]
     assert 0.5 < item.answer < 0.95
+
+
+@pytest.mark.parametrize("converter_id", ["single-stage-345mm-tight", "single-stage-345mm-loose"])
+def test_a_pocket_calculator_agrees_with_the_product_that_is_printed(blading, converter_id):
+    item = by_key(
+        read_engine(shipped("engines")["six-cylinder-7l-185kw"]),
+        read_converter(shipped("converters")[converter_id]),
+        blading=blading,
+    )["stator-held"]
+    [(one, two, product)] = re.findall(r"([\d.]+) x ([\d.]+) = ([\d.]+),", item.working)
+    assert float(one) * float(two) == pytest.approx(float(product), abs=0.001)
+    assert f"falls to {two} " in item.question
 
 
 def test_another_engine_changes_the_answers():
