@@ -345,6 +345,8 @@ class Arrangement(Component):
     wheels : Wheels, optional
         Results are then given at the wheels as well.
     permissions : Permissions
+    given_notes : tuple of Note
+        Assumptions made before the component was built.
 
     Raises
     ------

@@ -91,7 +91,13 @@ def _feed_marked(digest: Any, kind: str, content: bytes) -> None:
 
 
 def freeze_tuples(component: Component, *names: str) -> None:
-    """Turn the named fields into tuples (of tuples): a list could be changed from outside."""
+    """Turn the named fields into tuples (of tuples): a list could be changed from outside.
+
+    Parameters
+    ----------
+    component : Component
+    *names : str
+    """
     for name in names:
         items = tuple(
             tuple(item) if isinstance(item, list) else item for item in getattr(component, name)
@@ -101,6 +107,15 @@ def freeze_tuples(component: Component, *names: str) -> None:
 
 def require_positive(value: object, field: str, what: str = "a number above zero") -> None:
     """Refuse a value that is not finite and above zero; None (not given) passes.
+
+    Parameters
+    ----------
+    value : object
+        In whatever unit; its size is not judged.
+    field : str
+        Its place, for the message.
+    what : str
+        What was expected, for the message.
 
     Raises
     ------
@@ -117,6 +132,12 @@ def require_positive(value: object, field: str, what: str = "a number above zero
 
 def require_choice(value: str, field: str, choices: tuple[str, ...]) -> None:
     """Refuse a word that is not one of `choices`.
+
+    Parameters
+    ----------
+    value, field : str
+        The word, and its place for the message.
+    choices : tuple of str
 
     Raises
     ------

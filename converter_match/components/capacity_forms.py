@@ -109,6 +109,15 @@ def to_capacity(form: CapacityForm, values: ArrayLike, basis: CapacityBasis) -> 
 def from_capacity(form: CapacityForm, capacity: ArrayLike, basis: CapacityBasis) -> FloatArray:
     """Return values in any of the forms from the capacity coefficient; inverse of `to_capacity`.
 
+    Parameters
+    ----------
+    form : str
+        One of the five forms, as for `to_capacity`.
+    capacity : array_like
+        C [N.m/(rad/s)^2], any shape.
+    basis : CapacityBasis
+        Reference speed, diameter or density, as the form needs.
+
     Raises
     ------
     InputError

@@ -234,6 +234,8 @@ class Engine(Component):
         Drag torque magnitudes [N.m] without and with the brake.
     fuel, site_correction, reference_air, displacement, inertia, aspiration, interface : optional
         See the classes; displacement in m^3, inertia in kg.m^2.
+    given_notes : tuple of Note
+        Assumptions made before the component was built.
 
     Raises
     ------

@@ -70,6 +70,8 @@ class DragTable(SpeedTable):
         Turbine speed [rad/s], the first row at 0.
     value : array_like, shape (n,)
         Drag torque [N.m].
+    name : str
+        For messages.
     """
 
     name: str = "drag torque"
@@ -236,6 +238,14 @@ class Gear(Component):
 def require_not_negative(value: float, field: str, what: str = "zero or more") -> None:
     """Refuse a value that is not finite or below zero.
 
+    Parameters
+    ----------
+    value : float
+    field : str
+        Its place, for the message.
+    what : str
+        What was expected, for the message.
+
     Raises
     ------
     InputError
@@ -247,6 +257,13 @@ def require_not_negative(value: float, field: str, what: str = "zero or more") -
 
 def require_efficiency(value: float, field: str) -> None:
     """Refuse an efficiency outside 0 < eta <= 1.
+
+    Parameters
+    ----------
+    value : float
+        Share.
+    field : str
+        Its place, for the message.
 
     Raises
     ------

@@ -59,6 +59,15 @@ def curve_from_rating(
 ) -> RatingEstimate:
     """Estimate a full-load curve from the rating line; SI units.
 
+    Parameters
+    ----------
+    rated_power : float
+        [W].
+    rated_speed, peak_torque_speed, low_idle : float
+        [rad/s].
+    peak_torque : float
+        [N.m].
+
     Raises
     ------
     InputError

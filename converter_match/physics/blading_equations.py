@@ -84,7 +84,17 @@ class Circuit:
 
 
 def circuit_of(geometry: BladingGeometry) -> Circuit:
-    """Return the circuit of a blading, oil leaving the impeller at its outer radius."""
+    """Return the circuit of a blading, oil leaving the impeller at its outer radius.
+
+    Parameters
+    ----------
+    geometry : BladingGeometry
+
+    Raises
+    ------
+    InputError
+        If there is a stator, and its blading or radius is missing.
+    """
     radii = [geometry.impeller_exit_radius, geometry.turbine_exit_radius]
     blades: list[tuple[str, BladeRow]] = [
         ("impeller", geometry.impeller),

@@ -111,6 +111,14 @@ def oil_temperature(cooler: Cooler, heat: FloatArray, air_temperature: float) ->
     """Return the steady oil temperature [K] with a heat [W]; NaN beyond the cooler's data.
 
     The cooler's curve read backwards; exact for a proportional one.
+
+    Parameters
+    ----------
+    cooler : Cooler
+    heat : ndarray
+        [W], any shape.
+    air_temperature : float
+        At the cooler [K].
     """
     if cooler.proportional:
         conductance = cooler.heat[-1] / cooler.difference[-1]

@@ -87,6 +87,12 @@ class SteadyStart:
 def steady_start(train: DriveTrain, speed_ratio: float) -> SteadyStart:
     """Return the steady operation at a speed ratio, as reached from idle.
 
+    Parameters
+    ----------
+    train : DriveTrain
+    speed_ratio : float
+        Turbine speed / engine speed.
+
     Raises
     ------
     InputError

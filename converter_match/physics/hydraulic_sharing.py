@@ -77,6 +77,14 @@ def shared_supplies(
 def pump_curve(engine: Engine, table: SpeedTable, state: str) -> Curve:
     """Return the pump torque over engine speed, refused where it does not cover the engine.
 
+    Parameters
+    ----------
+    engine : Engine
+    table : SpeedTable
+        Torque [N.m] over engine speed [rad/s].
+    state : str
+        Of the pumps, for the message.
+
     Raises
     ------
     InputError

@@ -163,7 +163,7 @@ class Reservoir:
     room: int = 250
     names: tuple[str, ...] = ("nu", "capacity", "torque_ratio", "oil", "episode")
     seed: int = 7
-    seen: int = 0
+    seen: int = field(default=0, init=False)
     _kept: FloatArray = field(default_factory=lambda: np.zeros((0, 0)), repr=False)
     _rng: np.random.Generator | None = field(default=None, repr=False)
 
@@ -379,6 +379,13 @@ def _robust(
 
 def find_kink(x: FloatArray, y: FloatArray, low: float = 0.70, high: float = 0.95) -> float | None:
     """Return where the slope of C jumps, the coupling point; None where that cannot be told.
+
+    Parameters
+    ----------
+    x, y : ndarray, shape (n,)
+        Speed ratio, and C [N.m/(rad/s)^2].
+    low, high : float
+        Speed ratios between which it is looked for.
 
     Notes
     -----

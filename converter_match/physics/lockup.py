@@ -155,7 +155,14 @@ def _holds_from(supply: TorqueSupply, threshold: float) -> float:
 
 
 def locked_points(supply: TorqueSupply, turbine_speed: ArrayLike) -> OperatingPoints:
-    """Return operation with turbine and impeller tied together, NaN outside the supply's speeds."""
+    """Return operation with turbine and impeller tied together, NaN outside the supply's speeds.
+
+    Parameters
+    ----------
+    supply : TorqueSupply
+    turbine_speed : array_like
+        [rad/s], any shape.
+    """
     omega_t = np.asarray(turbine_speed, dtype=np.float64)
     low, high = supply.domain
     inside = (omega_t >= low) & (omega_t <= high)

@@ -20,7 +20,14 @@ _CHUNK = 1 << 18
 def by_scan(
     supply: TorqueSupply, capacity: FloatArray, factor: FloatArray
 ) -> tuple[FloatArray, NDArray[np.bool_]]:
-    """Return (speeds, stable), shape (r, n), for capacities and torque factors (n,)."""
+    """Return (speeds, stable), shape (r, n), for capacities and torque factors (n,).
+
+    Parameters
+    ----------
+    supply : TorqueSupply
+    capacity, factor : ndarray, shape (n,)
+        C [N.m/(rad/s)^2], and the factor on the torque before loads.
+    """
     nodes = supply.nodes(_CELLS)
     source, load = supply.factor * supply.source(nodes), supply.load_torque(nodes)
     found: list[tuple[NDArray[np.intp], NDArray[np.intp], FloatArray, NDArray[np.bool_]]] = []

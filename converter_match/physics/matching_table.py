@@ -41,7 +41,16 @@ class _Branch:
 def by_table(
     supply: TorqueSupply, capacity: FloatArray, factor: float
 ) -> tuple[FloatArray, NDArray[np.bool_]]:
-    """Return (speeds, stable), shape (r, n), for capacities (n,) and one torque factor."""
+    """Return (speeds, stable), shape (r, n), for capacities (n,) and one torque factor.
+
+    Parameters
+    ----------
+    supply : TorqueSupply
+    capacity : ndarray, shape (n,)
+        C [N.m/(rad/s)^2].
+    factor : float
+        On the torque before loads.
+    """
     branches = _branches(supply, factor)
     speed = np.full((max(len(branches), 1), capacity.size), np.nan)
     stable = np.zeros(speed.shape, dtype=bool)
@@ -61,7 +70,16 @@ def by_table(
 def by_tables(
     supply: TorqueSupply, capacity: FloatArray, factor: FloatArray, distinct: FloatArray
 ) -> tuple[FloatArray, NDArray[np.bool_]]:
-    """Return the same for a factor at each point, of which few are `distinct`: a table each."""
+    """Return the same for a factor at each point, of which few are `distinct`: a table each.
+
+    Parameters
+    ----------
+    supply : TorqueSupply
+    capacity, factor : ndarray, shape (n,)
+        C [N.m/(rad/s)^2], and the factor on the torque before loads.
+    distinct : ndarray
+        The factors, each once.
+    """
     parts = []
     for value in distinct:
         where = np.flatnonzero(factor == value)

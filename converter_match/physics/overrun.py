@@ -264,6 +264,12 @@ def braking_range(supply: TorqueSupply, converter: Converter) -> tuple[float, fl
 
     From where the engine is driven at its lowest speed to where it reaches its highest.
 
+    Parameters
+    ----------
+    supply : TorqueSupply
+        From `motoring_supply`: torque below zero.
+    converter : Converter
+
     Raises
     ------
     InputError

@@ -170,6 +170,11 @@ def default_settings(engine: Engine, count: int = 5) -> tuple[float, ...]:
 
     Speed-governed: no-load speeds from a third of the way up between low and high idle, but not so
     low that the droop line would begin below the full-load rows. Torque-governed: pedals.
+
+    Parameters
+    ----------
+    engine : Engine
+    count : int
     """
     if engine.governing == "torque":
         return tuple(float(value) for value in np.linspace(1.0 / count, 1.0, count))

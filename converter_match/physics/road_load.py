@@ -23,7 +23,13 @@ from converter_match.curves import FloatArray
 
 
 def air_density(pressure: ArrayLike, temperature: ArrayLike) -> FloatArray:
-    """Return the density of dry air [kg/m^3] at a pressure [Pa] and temperature [K] (ideal gas)."""
+    """Return the density of dry air [kg/m^3] at a pressure [Pa] and temperature [K] (ideal gas).
+
+    Parameters
+    ----------
+    pressure, temperature : array_like
+        [Pa], [K]; they broadcast.
+    """
     return np.asarray(
         np.asarray(pressure, dtype=np.float64)
         / (GAS_CONSTANT * np.asarray(temperature, dtype=np.float64))

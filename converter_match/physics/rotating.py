@@ -100,7 +100,14 @@ class Inertias:
 
 
 def engine_follows(drive: GearDrive, points: WheelPoints) -> FloatArray:
-    """Return ``mu d omega_e / d omega_t`` along a drive's curve; 1 in lock-up drive."""
+    """Return ``mu d omega_e / d omega_t`` along a drive's curve; 1 in lock-up drive.
+
+    Parameters
+    ----------
+    drive : GearDrive
+    points : WheelPoints
+        Of that drive, by rising turbine speed.
+    """
     turbine = points.turbine
     if drive.drive == "lock-up":
         return np.ones(turbine.turbine_speed.shape)
@@ -117,5 +124,10 @@ def textbook_mass_factor(overall_ratio: float) -> float:
 
     Second-hand. It holds for a driveline without a converter, or locked up; with an open converter
     the engine's inertia hardly takes part, and the rule is not used here for any result.
+
+    Parameters
+    ----------
+    overall_ratio : float
+        Engine speed / wheel speed.
     """
     return 1.04 + 0.0025 * overall_ratio**2

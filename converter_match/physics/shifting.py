@@ -68,7 +68,16 @@ class ShiftPoint:
 def shift_points(
     drives: Sequence[GearDrive], loads: Sequence[RoadLoad], driveline: Driveline
 ) -> tuple[ShiftPoint, ...]:
-    """Return the change between each pair of neighbouring forward gears, on the level."""
+    """Return the change between each pair of neighbouring forward gears, on the level.
+
+    Parameters
+    ----------
+    drives : sequence of GearDrive
+    loads : sequence of RoadLoad
+        One for each drive.
+    driveline : Driveline
+        For its hysteresis.
+    """
     by_gear: dict[str, list[int]] = {}
     for index, drive in enumerate(drives):
         by_gear.setdefault(drive.gear.name, []).append(index)

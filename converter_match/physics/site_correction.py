@@ -84,6 +84,12 @@ def atmospheric_factor(air: Air, aspiration: Aspiration) -> float:
     """Return f_a of ISO 1585 / UNECE R85 / 30 CFR 7.87 for a diesel engine.
 
     Naturally aspirated covers mechanically supercharged engines too.
+
+    Parameters
+    ----------
+    air : Air
+    aspiration : str
+        The engine's.
     """
     pressure = 99e3 / air.dry_pressure
     # The standards print (t + 273) / 298 with t in degC; T - 0.15 is that sum.
@@ -109,17 +115,39 @@ def engine_factor(fuel_charge: float) -> float:
 
 
 def iso_1585_diesel(air: Air, aspiration: Aspiration, f_m: float) -> float:
-    """Return alpha = f_a^f_m, by which power seen in `air` is multiplied to give standard power."""
+    """Return alpha = f_a^f_m, by which power seen in `air` is multiplied to give standard power.
+
+    Parameters
+    ----------
+    air : Air
+    aspiration : str
+        The engine's.
+    f_m : float
+        Engine factor, see `engine_factor`.
+    """
     return float(atmospheric_factor(air, aspiration) ** f_m)
 
 
 def iso_3046(k: float, mechanical_efficiency: float) -> float:
-    """Return alpha of ISO 3046-1: power at site / power in reference air, from the ratio k."""
+    """Return alpha of ISO 3046-1: power at site / power in reference air, from the ratio k.
+
+    Parameters
+    ----------
+    k : float
+        Ratio of indicated power, site / reference.
+    mechanical_efficiency : float
+        Share.
+    """
     return k - 0.7 * (1.0 - k) * (1.0 / mechanical_efficiency - 1.0)
 
 
 def sae_j1349_spark(air: Air) -> float:
-    """Return the factor of SAE J1349 for spark ignition (second-hand), as `iso_1585_diesel`."""
+    """Return the factor of SAE J1349 for spark ignition (second-hand), as `iso_1585_diesel`.
+
+    Parameters
+    ----------
+    air : Air
+    """
     temperature = (air.temperature - 0.15) / 298.0
     return float(1.180 * (99e3 / air.dry_pressure) * temperature**0.5 - 0.18)
 
@@ -186,6 +214,11 @@ def site_effect(engine: Engine, site: Site | None) -> SiteEffect:
     """Return the factor on the engine's full-load torque at a site.
 
     Without a site the factor is 1: the engine breathes its own reference air.
+
+    Parameters
+    ----------
+    engine : Engine
+    site : Site or None
 
     Raises
     ------

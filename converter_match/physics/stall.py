@@ -121,6 +121,12 @@ def elasticity(supply: TorqueSupply, speed: ArrayLike) -> FloatArray:
 
     A share d more torque raises the stall speed by ``d / (2 - e)``, a share more capacity lowers it
     by as much: for checks by hand.
+
+    Parameters
+    ----------
+    supply : TorqueSupply
+    speed : array_like
+        Engine speed [rad/s].
     """
     w = np.asarray(speed, dtype=np.float64)
     torque, slope = supply.with_slope(w)
@@ -132,6 +138,12 @@ def elasticity(supply: TorqueSupply, speed: ArrayLike) -> FloatArray:
 
 def healthy_torque(supply: TorqueSupply, speed: ArrayLike) -> FloatArray:
     """Return T(omega), before loads, at a speed that must be inside the data [N.m].
+
+    Parameters
+    ----------
+    supply : TorqueSupply
+    speed : array_like
+        Engine speed [rad/s], any shape.
 
     Raises
     ------
@@ -158,6 +170,16 @@ def torque_factor_for(
 
     Exact; no solver. Over `capacity_factor` it is the straight line of all explanations.
 
+    Parameters
+    ----------
+    supply : TorqueSupply
+    capacity : array_like
+        C at stall by the sheet [N.m/(rad/s)^2].
+    speed : array_like
+        Engine speed that was read [rad/s].
+    capacity_factor : array_like
+        g.
+
     Raises
     ------
     InputError
@@ -172,6 +194,16 @@ def capacity_factor_for(
     supply: TorqueSupply, capacity: ArrayLike, speed: ArrayLike, torque_factor: ArrayLike = 1.0
 ) -> FloatArray:
     """Return g that explains a reading: ``g = (f T - L) / (C omega^2)``; arguments broadcast.
+
+    Parameters
+    ----------
+    supply : TorqueSupply
+    capacity : array_like
+        C at stall by the sheet [N.m/(rad/s)^2].
+    speed : array_like
+        Engine speed that was read [rad/s].
+    torque_factor : array_like
+        f.
 
     Raises
     ------
@@ -302,6 +334,12 @@ def _row_sigma(item: Condition, f: float, g: float) -> float:
 
 def coupling_law(speed_ratio: ArrayLike, m: float = RADIUS_RATIO_SQUARED) -> FloatArray:
     """Return C(nu) / C(0) of a fluid coupling with radial blades (any shape, 0 <= nu <= 1).
+
+    Parameters
+    ----------
+    speed_ratio : array_like
+    m : float
+        (r1 / r2)^2, inner over outer radius of the circuit.
 
     Notes
     -----

@@ -211,7 +211,17 @@ class TorqueSupply:
 def cubic_with_slope(
     cubic: FloatArray, origin: FloatArray, omega: FloatArray, laws: Sequence[PowerLaw]
 ) -> tuple[FloatArray, FloatArray]:
-    """Return net torque and slope from cubics (4, n) about `origin` (n,), less the laws."""
+    """Return net torque and slope from cubics (4, n) about `origin` (n,), less the laws.
+
+    Parameters
+    ----------
+    cubic : ndarray, shape (4, n)
+        Coefficients, the highest power first, torque in N.m.
+    origin, omega : ndarray, shape (n,)
+        Where each cubic begins, and the engine speed [rad/s].
+    laws : sequence of PowerLaw
+        Loads taken off.
+    """
     a, b, c, d = cubic
     t = omega - origin
     torque = ((a * t + b) * t + c) * t + d

@@ -142,6 +142,10 @@ def stall_speed_ratio(divider: TorqueDivider) -> float:
     """Return the speed ratio of the converter inside at which the output stands still.
 
     ``-a_e / a_h`` in an input split (-1/k in the classic connection), 0 in an output split.
+
+    Parameters
+    ----------
+    divider : TorqueDivider
     """
     a_e, a_h, _ = _coefficients(divider)
     return -a_e / a_h if divider.connection.split == "input-split" else 0.0
@@ -289,7 +293,14 @@ def power_split(
 
 
 def inner_speed_ratio(divider: TorqueDivider, output_ratio: ArrayLike) -> FloatArray:
-    """Return the speed ratio of the converter inside from the output's, the inverse of SR(nu)."""
+    """Return the speed ratio of the converter inside from the output's, the inverse of SR(nu).
+
+    Parameters
+    ----------
+    divider : TorqueDivider
+    output_ratio : array_like
+        Output speed / engine speed, any shape.
+    """
     ratio = np.asarray(output_ratio, dtype=np.float64)
     a_e, a_h, a_o = _coefficients(divider)
     if divider.connection.split == "input-split":
@@ -318,6 +329,14 @@ def impeller_points(
 
 def reaching(converter: Converter, low: float, *, assume_negative: bool) -> Converter:
     """Return the converter with data down to speed ratio `low`, assumed if that is allowed.
+
+    Parameters
+    ----------
+    converter : Converter
+    low : float
+        Speed ratio, below zero.
+    assume_negative : bool
+        Whether what the data lack may be assumed, with a note.
 
     Raises
     ------

@@ -86,7 +86,16 @@ def equilibria(
 
 
 def surplus(drive: GearDrive, load: RoadLoad, points: WheelPoints, grade: ArrayLike) -> FloatArray:
-    """Return effort less resistance [N] at points on a grade; broadcast."""
+    """Return effort less resistance [N] at points on a grade; broadcast.
+
+    Parameters
+    ----------
+    drive : GearDrive
+    load : RoadLoad
+    points : WheelPoints
+    grade : array_like
+        Rise / run.
+    """
     speed = points.road_speed(drive.machine, load.adhesion(grade))
     return np.asarray(points.force - load.resistance(grade, speed))
 
@@ -203,6 +212,15 @@ def effort_at(
     """Return the effort [N] of a drive at road speeds [m/s], NaN where it is not in force.
 
     Straight lines between the points of the sampled curve.
+
+    Parameters
+    ----------
+    drive : GearDrive
+    load : RoadLoad
+    speed : ndarray
+        [m/s], any shape.
+    grade : float
+        Rise / run.
     """
     curve = drive.curve()
     road = curve.road_speed(drive.machine, load.adhesion(grade))
@@ -212,7 +230,15 @@ def effort_at(
 
 
 def envelope(drives: Sequence[GearDrive], loads: Sequence[RoadLoad], points: int = 401) -> Envelope:
-    """Return the envelope of the forward drives on the level, shape (points,)."""
+    """Return the envelope of the forward drives on the level, shape (points,).
+
+    Parameters
+    ----------
+    drives : sequence of GearDrive
+    loads : sequence of RoadLoad
+        One for each drive.
+    points : int
+    """
     ahead = [i for i, drive in enumerate(drives) if drive.gear.direction == "forward"]
     limit = [float(loads[i].adhesion(0.0)) for i in range(len(drives))]
     top = max(float(drives[i].curve().road_speed(drives[i].machine, limit[i]).max()) for i in ahead)
@@ -237,6 +263,11 @@ def steepest_start(drive: GearDrive, load: RoadLoad) -> tuple[float, bool]:
 
     Stall effort against ``R`` at standstill, and the adhesion limit on that same grade. Breaking
     away from rest takes somewhat more than rolling: not modelled.
+
+    Parameters
+    ----------
+    drive : GearDrive
+    load : RoadLoad
     """
     by_effort = float(load.grade_held(drive.curve().force[0], 0.0))
     by_grip = load.steepest_by_adhesion()

@@ -73,6 +73,13 @@ def at_wheels(
 ) -> WheelPoints:
     """Carry points of the turbine shaft to the wheels in one gear.
 
+    Parameters
+    ----------
+    points : TurbinePoints
+    driveline : Driveline
+    gear : Gear
+    machine : Machine
+
     Raises
     ------
     InputError
@@ -148,7 +155,14 @@ class GearDrive:
 def gear_drives(
     shaft: TurbineShaft, driveline: Driveline, machine: Machine
 ) -> tuple[GearDrive, ...]:
-    """Return every drive of every gear: forward from the lowest, then reverse."""
+    """Return every drive of every gear: forward from the lowest, then reverse.
+
+    Parameters
+    ----------
+    shaft : TurbineShaft
+    driveline : Driveline
+    machine : Machine
+    """
     drives = []
     for gear in (*driveline.forward, *driveline.reverse):
         speeds = shaft.lock_up_speeds(gear.lock_up)
