@@ -22,3 +22,8 @@ def pytest_addoption(parser):
         action="store_true",
         help="write docs/validation.md from the outside checks in tests/published",
     )
+    parser.addoption(
+        "--write-formats",
+        action="store_true",
+        help="write docs/formats and data/schemas from the file models",
+    )
