@@ -77,21 +77,16 @@ def read_text(path: FilePath, what: str = "a component file (TOML text)") -> str
     return _decoded(read_bytes(path), os.fspath(path), what)
 
 
-def read_bytes(path: FilePath, limit: int = SIZE_LIMIT, what: str = "a text file") -> bytes:
-    """Return the bytes of an ordinary file of modest size.
+def ordinary(path: FilePath, limit: int, what: str) -> str:
+    """Return the name of a file that is an ordinary one of modest size; nothing is read.
 
     Parameters
     ----------
     path : str or path-like
-        Where the file is. The size is looked at before anything is read.
     limit : int
         Most bytes that are taken.
     what : str
         What the file should be, for the message.
-
-    Returns
-    -------
-    bytes
 
     Raises
     ------
@@ -116,6 +111,31 @@ def read_bytes(path: FilePath, limit: int = SIZE_LIMIT, what: str = "a text file
             found=f"{status.st_size / 1e6:.1f} MB",
             expected=f"{what} of at most {limit / 1e6:.0f} MB",
         )
+    return source
+
+
+def read_bytes(path: FilePath, limit: int = SIZE_LIMIT, what: str = "a text file") -> bytes:
+    """Return the bytes of an ordinary file of modest size.
+
+    Parameters
+    ----------
+    path : str or path-like
+        Where the file is. The size is looked at before anything is read.
+    limit : int
+        Most bytes that are taken.
+    what : str
+        What the file should be, for the message.
+
+    Returns
+    -------
+    bytes
+
+    Raises
+    ------
+    InputError
+        If there is no such file, it is a folder or a device, or it is larger than `limit`.
+    """
+    source = ordinary(path, limit, what)
     try:
         with open(source, "rb") as file:
             raw = file.read(limit + 1)  # it may have grown meanwhile

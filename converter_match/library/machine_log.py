@@ -20,7 +20,7 @@ from converter_match.components.base import in_celsius, in_rpm
 from converter_match.constants import RPM
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError, did_you_mean
-from converter_match.library.files import FilePath, neighbours
+from converter_match.library.files import FilePath, ordinary
 from converter_match.library.recognise import other_kind_hint
 from converter_match.units import dimensions_of, to_si
 
@@ -38,7 +38,9 @@ COLUMNS: Mapping[str, str] = {
     "grade": "weight_share",
 }
 REQUIRED = ("time", "engine speed", "turbine speed", "engine torque")
+SIZE_LIMIT = 2_000_000_000  # months of shifts at ten rows a second
 _PIECE = 200_000
+_LONGEST_HEAD = 10_000
 # A step in time longer than this many usual ones, and than this, is a gap [s].
 _GAP_STEPS, _GAP = 10.0, 2.0
 
@@ -164,12 +166,14 @@ class MachineLog:
 
     def _head(self) -> tuple[tuple[str, ...], dict[str, str], int]:
         with self._opened() as file:
-            text = ((n, line) for n, line in enumerate(file, start=1))
+            # Never more of a line than a head may have: a file of one line is read no further.
+            lines = iter(lambda: file.readline(_LONGEST_HEAD + 1), "")
+            text = enumerate(lines, start=1)
             told = ((n, line) for n, line in text if line.strip() and line.lstrip()[0] != "#")
             number, line = next(told, (0, ""))
         if number == 0:
             raise InputError("is empty", source=self.source, expected=_wanted())
-        if "\0" in line or len(line) > 10_000:
+        if "\0" in line or len(line) > _LONGEST_HEAD:
             raise InputError("is not a text table", source=self.source, expected=_wanted())
         cells = next(csv.reader([line]))
         names, units = [], {}
@@ -194,17 +198,11 @@ class MachineLog:
         return tuple(names), units, number
 
     def _opened(self) -> IO[str]:
+        source = ordinary(self.source, SIZE_LIMIT, "a log")
         try:
-            return open(self.source, encoding="utf-8-sig", errors="replace", newline="")
-        except FileNotFoundError:
-            raise InputError(
-                "no such file", source=self.source, hint=neighbours(self.source)
-            ) from None
-        except IsADirectoryError:
-            raise InputError("is a folder", source=self.source, expected="a file") from None
-        except (OSError, ValueError) as error:  # ValueError: a name that no file can have
-            why = getattr(error, "strerror", None) or error
-            raise InputError(f"cannot be opened: {why}", source=self.source) from None
+            return open(source, encoding="utf-8-sig", errors="replace", newline="")
+        except OSError as error:
+            raise InputError(f"cannot be opened: {error.strerror}", source=source) from None
 
     def _column(self, cell: str, where: str) -> tuple[str, str]:
         text, _, rest = cell.partition("[")

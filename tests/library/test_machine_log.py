@@ -1,5 +1,8 @@
 """A machine's log, read in pieces and not believed blindly."""
 
+import os
+import tracemalloc
+
 import numpy as np
 import pytest
 
@@ -113,3 +116,31 @@ def test_remarks_before_the_head_are_passed_over(tmp_path):
     path = written(tmp_path, rows(), "# invented\n" + HEAD)
     _, [piece] = read(path)
     assert np.all(np.diff(piece.columns["time"]) > 0)
+
+
+def test_log_of_gigabytes_is_refused_before_it_is_read(tmp_path):
+    path = tmp_path / "log.csv"
+    with path.open("wb") as file:
+        file.truncate(3 * 10**9)  # sparse: takes no room
+    with pytest.raises(InputError, match=r"is too large; found '3000\.0 MB'"):
+        read(path)
+
+
+def test_device_is_refused():
+    with pytest.raises(InputError, match="is a device or a pipe"):
+        read(os.devnull)
+
+
+def test_log_of_one_endless_line_is_read_no_further_than_a_head(tmp_path):
+    path = tmp_path / "log.csv"
+    with path.open("wb") as file:
+        file.write(HEAD.encode())
+        file.seek(60_000_000)
+        file.write(b"0\n")
+    tracemalloc.start()
+    try:
+        with pytest.raises(InputError, match="is not a text table"):
+            read(path)
+        assert tracemalloc.get_traced_memory()[1] < 5_000_000
+    finally:
+        tracemalloc.stop()
