@@ -14,7 +14,7 @@ from converter_match.components.route import ShortCycle
 from converter_match.judgement.haul_words import fuel_of_load, fuel_rate, production
 from converter_match.judgement.match_result import MatchResult
 from converter_match.judgement.noted import Noted, note_lines
-from converter_match.judgement.oil_limit import STOP_AT
+from converter_match.judgement.oil_limit import STOP_AT, starting_oil
 from converter_match.judgement.plain_data import plain
 from converter_match.judgement.surroundings import density_around, temperature_around
 from converter_match.notes import Note, assumption
@@ -233,7 +233,8 @@ def work_cycle(
     limit = machine.oil.temperature_limit
     notes: list[Note] = _phase_notes(phases)
     if circuit is not None and limit is not None:
-        start = oil_start or machine.oil.working_temperature or outside
+        start, assumed = starting_oil(machine, outside, oil_start)
+        notes += assumed
         answer = hold(circuit, mean, start, limit)
         balance, reached = answer.balance, answer.time_to_limit
         if reached is not None:

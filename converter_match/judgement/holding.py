@@ -9,7 +9,7 @@ from converter_match.components.machine import Machine
 from converter_match.errors import InputError
 from converter_match.judgement.match_result import MatchResult
 from converter_match.judgement.noted import Noted, note_lines
-from converter_match.judgement.oil_limit import STOP_AT
+from converter_match.judgement.oil_limit import STOP_AT, starting_oil
 from converter_match.judgement.plain_data import plain
 from converter_match.judgement.surroundings import temperature_around
 from converter_match.notes import Note, assumption
@@ -126,9 +126,9 @@ def stall_hold(
             raise InputError("needed for a stall hold", source=machine.id, field=field)
     assert circuit is not None
     assert limit is not None
-    start = oil_start or machine.oil.working_temperature or outside
+    start, assumed = starting_oil(machine, outside, oil_start)
     heat = match.stall.heat
-    notes: list[Note] = [STALL_CAUTION]
+    notes: list[Note] = [STALL_CAUTION, *assumed]
     if match.stall.engine_speed and machine.cooler is not None:
         notes.append(
             assumption(

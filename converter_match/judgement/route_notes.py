@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from converter_match.judgement.match_result import MatchResult
-from converter_match.judgement.oil_limit import STOP_AT
+from converter_match.judgement.oil_limit import STOP_AT, starting_oil
 from converter_match.judgement.route_result import SegmentRow, Standstill
 from converter_match.notes import Note, assumption
 from converter_match.physics.fuel import TYPICAL_DENSITY
@@ -186,15 +186,8 @@ def _assumptions(
                 "air is 25 °C.",
             )
         )
-    oil = ready.machine.oil
-    if run.oil is not None and oil_start is None and oil.working_temperature is None:
-        found.append(
-            assumption(
-                "oil-starts-cold",
-                "No working temperature of the oil is given: it starts at the temperature of the "
-                "air.",
-            )
-        )
+    if run.oil is not None:
+        found += starting_oil(ready.machine, ready.air_temperature, oil_start)[1]
     fuel = match.engine.fuel
     if run.states.fuel is not None and (fuel is None or fuel.density is None):
         found.append(

@@ -269,7 +269,8 @@ def _oil(
     circuit = heat.OilCircuit.of(machine.machine, machine.air_temperature)
     if circuit is None:
         return None
-    begin = start or machine.machine.oil.working_temperature or machine.air_temperature
+    working = machine.machine.oil.working_temperature if start is None else start
+    begin = machine.air_temperature if working is None else working
     return heat.march(circuit, oil_heat, time, begin)[0]
 
 

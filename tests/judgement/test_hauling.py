@@ -6,6 +6,7 @@ import pytest
 
 from converter_match.judgement.cycling import work_cycle
 from converter_match.judgement.hauling import haul
+from converter_match.judgement.holding import stall_hold
 from converter_match.library.cycle_csv import read_cycle
 from converter_match.library.route_csv import find_csv, find_route, read_route
 from tests.haul_examples import LOADER, parts, road
@@ -28,6 +29,25 @@ def test_oil_at_149_degrees_is_a_caution_with_its_source():
 
 def test_warm_oil_below_its_limit_says_nothing():
     assert not {"hot-oil", "oil-above-limit"} & set(codes(haul(*parts(), road(0.0))))
+
+
+@pytest.mark.parametrize("asked", ["route", "hold", "cycle"])
+def test_oil_taken_to_start_as_cold_as_the_air_is_said(asked):
+    def answer(machine, start):
+        if asked == "route":
+            match, line, _ = parts()
+            return haul(match, line, machine, road(0.0), oil_start=start)
+        match, line, _ = parts(LOADER)
+        if asked == "hold":
+            return stall_hold(match, machine, oil_start=start)
+        cycle = read_cycle(find_csv("cycles", "loader-truck-loading"))
+        return work_cycle(match, line, machine, cycle, oil_start=start)
+
+    known = parts()[2] if asked == "route" else parts(LOADER)[2]
+    unknown = known.replace(oil=dataclasses.replace(known.oil, working_temperature=None))
+    assert codes(answer(unknown, None))["oil-starts-cold"] == "assumption"
+    assert "oil-starts-cold" not in codes(answer(unknown, 350.0))
+    assert "oil-starts-cold" not in codes(answer(known, None))
 
 
 def test_service_brakes_on_a_descent_are_a_caution():
