@@ -282,6 +282,22 @@ def test_links_inside_the_project_lead_somewhere(document):
     assert missing == []
 
 
+def test_files_that_the_developers_text_names_are_there():
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    named = set(re.findall(r"`([\w.-]*\w(?:/[\w.-]+)*(?:/|\.(?:py|md|toml)))(?::\w+)?`", text))
+    named |= set(re.findall(r"(?:python|pytest) ((?:tests|benchmarks)[\w/.]*)", text))
+    missing = [
+        name
+        for name in sorted(named)
+        if "NAME" not in name
+        and not name.startswith("my-")  # stands for one to come
+        and not (ROOT / name).exists()
+        and not list(PACKAGE.rglob(name.rstrip("/")))
+    ]
+    assert len(named) > 30
+    assert missing == []
+
+
 # --- packaging -----------------------------------------------------------------------------------
 
 

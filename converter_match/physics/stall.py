@@ -105,7 +105,14 @@ def settling_speed(
         lowest where it cannot leave idle, the highest where nothing holds it.
     """
     c, f = np.asarray(capacity, dtype=np.float64), np.asarray(torque_factor, dtype=np.float64)
-    if np.all(c == 0.0):
+    free = c == 0.0
+    if np.any(free) and not np.all(free):  # neutral beside stalls: each by itself
+        c, f, free = np.broadcast_arrays(c, f, free)
+        speed = np.empty(c.shape)
+        for part in (free, ~free):
+            speed[part] = settling_speed(supply, c[part], f[part], from_high_idle=from_high_idle)
+        return speed
+    if np.all(free):
         met = match(supply, Absorber(0.0), 0.0, torque_factor=f)
     else:
         met = match(supply, Absorber(1.0), 0.0, capacity_factor=c, torque_factor=f)

@@ -112,6 +112,13 @@ def test_an_engine_that_cannot_leave_idle_is_said_to_hang_there():
     assert float(settling_speed(supply, 50 * C0)) == supply.domain[0]
 
 
+def test_neutral_and_stall_can_be_asked_for_together():
+    supply = engine_supply(engine())
+    together = settling_speed(supply, [C0, 0.0, C0], [0.9, 1.0, 1.0])
+    alone = [float(settling_speed(supply, c, f)) for c, f in ((C0, 0.9), (0.0, 1.0), (C0, 1.0))]
+    assert together.tolist() == pytest.approx(alone, rel=1e-12)
+
+
 def test_coming_up_and_coming_down_differ_where_there_are_three_intersections():
     # A torque hole: c_e rises again above it.
     supply = engine_supply(hole_engine())

@@ -1,5 +1,7 @@
 """What intake says back: each oddity is seen where it is, and not just short of there."""
 
+import math
+
 import pytest
 
 from converter_match.errors import InputError
@@ -220,3 +222,18 @@ def test_repeats_far_apart_are_no_repeats_and_one_of_them_has_to_go(share, code)
     draft = draft_of(sheet((*MU, MU[4]), (*K, round(K[4] * share, 2)), (*NU, NU[4])))
     assert code in codes(draft)
     assert codes(draft.answered(leave_out=13)) == set()
+
+
+def test_density_that_is_given_tells_the_unit_and_one_that_is_taken_is_said():
+    table = "speed ratio;torque ratio;K\n0;2.2;62\n0.5;1.5;63\n0.9;1;75\n0.95;1;99\n"
+
+    def reason(**facts):
+        draft = intake_text(table, stator="one-way", profile_diameter="345 mm", **facts)
+        return next(each.message for each in draft.problems if each.code == "unit-inferred")
+
+    # By hand: 1 / (62 rpm/sqrt(N.m))^2 = 0.02372 N.m/(rad/s)^2, over rho 0.345^5.
+    capacity = (30 / (math.pi * 62)) ** 2
+    for density, facts in ((850, {}), (900, {"oil_density": "900 kg/m3"})):
+        said = reason(**facts)
+        assert f"coefficient of {capacity / (density * 0.345**5):.2g} at stall" in said
+        assert ("oil taken as 850 kg/m3" in said) == (facts == {})
