@@ -24,6 +24,8 @@ from converter_match.errors import InputError
 FloatArray = NDArray[np.float64]
 # Points evaluated at once: keeps temporaries in cache and memory bounded for any number of points.
 _CHUNK = 1 << 15
+# From so many points on it pays to look all of them up in step.
+_MANY = 1000
 
 
 def frozen_array(values: ArrayLike, name: str | None = None) -> FloatArray:
@@ -127,7 +129,7 @@ class Curve:
         return result
 
     def _value(self, x: FloatArray) -> FloatArray:
-        piece = self.x.searchsorted(x, side="right") - 1
+        piece = last_below(self.x, x)
         t = x - self.x.take(piece)
         a, b, c, d = self._coefficients
         y = a.take(piece)  # ((a t + b) t + c) t + d, in one array
@@ -142,7 +144,7 @@ class Curve:
         At a kink the slope returned is the one of the piece to the right.
         """
         values = self._known(x)
-        piece = self.x.searchsorted(values, side="right") - 1
+        piece = last_below(self.x, values)
         # The closing column is a constant: the slope at the very end is that of the last piece.
         last = piece == self.x.size - 1
         piece = np.where(last, piece - 1, piece)
@@ -181,6 +183,42 @@ class Curve:
             for t in real_roots_within([a, b, c, d - level], float(width)):
                 found.append(float(self.x[i]) + t)
         return merged(found, 1e-12 * (self.x[-1] - self.x[0]))
+
+
+def last_below(edges: FloatArray, x: FloatArray) -> NDArray[np.intp]:
+    """Return the index of the last of `edges` that is at or below each `x`.
+
+    Parameters
+    ----------
+    edges : ndarray, shape (n,)
+        Not falling.
+    x : ndarray
+        Any shape; finite, and not below the first edge.
+
+    Returns
+    -------
+    ndarray of int, the shape of `x`
+
+    Notes
+    -----
+    ``edges.searchsorted(x, side="right") - 1``. That looks value by value, and what takes the time
+    is that a processor cannot foresee its way through unsorted values; for many of them the same
+    halving is several times faster if all take each step together.
+
+    Examples
+    --------
+    >>> last_below(np.array([0.0, 1.0, 2.0]), np.array([0.5, 1.0, 7.0]))
+    array([0, 1, 2])
+    """
+    if x.size < _MANY:
+        return np.asarray(edges.searchsorted(x, side="right") - 1)
+    rounds = (edges.size - 1).bit_length()
+    padded = np.append(edges, np.full(2**rounds - edges.size, np.inf))
+    index = np.zeros(x.shape, dtype=np.intp)
+    for step in (2**k for k in reversed(range(rounds))):
+        further = x >= padded[step:].take(index)
+        index += further.astype(np.intp) * step
+    return index
 
 
 def check_points(x: FloatArray, y: FloatArray, *, name: str, x_name: str) -> None:

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.interpolate import PchipInterpolator
 
-from converter_match.curves import Curve, real_roots_within
+from converter_match.curves import Curve, last_below, real_roots_within
 from converter_match.errors import InputError
 
 # A capacity with the stator let go at 0.83: a corner in the middle (invented numbers).
@@ -79,6 +79,15 @@ def test_curve_without_kinks_is_the_reference_pchip(xy):
     # Both evaluate the same cubics: only rounding may differ.
     size = np.max(np.abs(y)) + 1e-300
     np.testing.assert_allclose(Curve(x, y)(at), reference(at), rtol=0, atol=1e-13 * size)
+
+
+@pytest.mark.parametrize("edges", [1, 2, 3, 8, 9, 129])
+@pytest.mark.parametrize("size", [0, 1, 999, 1000, 5000])
+def test_many_values_find_the_same_piece_as_numpy_finds_one_by_one(edges, size):
+    rng = np.random.default_rng(edges * 10_000 + size)
+    steps = np.sort(rng.integers(0, 200, edges)).astype(float)  # some edges twice
+    x = rng.choice(np.r_[steps, rng.uniform(steps[0], 250.0, 50)], size)
+    np.testing.assert_array_equal(last_below(steps, x), steps.searchsorted(x, side="right") - 1)
 
 
 @given(points())

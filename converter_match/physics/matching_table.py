@@ -11,7 +11,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from converter_match.curves import FloatArray
+from converter_match.curves import FloatArray, last_below
 from converter_match.physics.matching_newton import polished
 from converter_match.physics.supply import PowerLaw, TorqueSupply, cubic_with_slope
 
@@ -95,12 +95,10 @@ def by_tables(
 
 def _on_branch(branch: _Branch, c: FloatArray, laws: tuple[PowerLaw, ...]) -> FloatArray:
     """Engine speed at capacity `c`, all inside the branch: first guess, one step, check."""
-    cell = branch.capacity.searchsorted(c, side="right") - 1
-    np.clip(cell, 0, branch.cells.shape[1] - 1, out=cell)
+    cell = last_below(branch.capacity[:-1], c)
     p3, p2, p1, p0, a, b, q, d, origin, low, high = branch.cells.take(cell, axis=1)
-    s = c - branch.capacity[cell]
-    guess = ((p3 * s + p2) * s + p1) * s + p0
-    np.clip(guess, low, high, out=guess)
+    s = c - branch.capacity.take(cell)
+    guess = np.minimum(np.maximum(((p3 * s + p2) * s + p1) * s + p0, low), high)
 
     def excess(omega: FloatArray, pick: NDArray[np.intp] | slice) -> tuple[FloatArray, FloatArray]:
         """Net torque less absorbed torque, and its slope."""

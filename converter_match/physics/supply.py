@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from converter_match.components.engine import Accessory, Engine
-from converter_match.curves import Curve, FloatArray, frozen_array
+from converter_match.curves import Curve, FloatArray, frozen_array, last_below
 from converter_match.errors import InputError
 
 _LARGEST_TORQUE = 1e9  # N.m, beyond any engine; more would run out of what a float can hold
@@ -138,8 +138,7 @@ class TorqueSupply:
 
     def piece_of(self, omega: FloatArray) -> NDArray[np.intp]:
         """Return the index of the cubic piece that holds each speed."""
-        piece = self.knots.searchsorted(omega, side="right") - 1
-        return np.clip(piece, 0, self.knots.size - 2)
+        return np.clip(last_below(self.knots, omega), 0, self.knots.size - 2)
 
     def torque(self, omega: ArrayLike) -> FloatArray:
         """Return the net torque [N.m] at engine speed `omega` [rad/s] (any shape).
