@@ -8,7 +8,6 @@ Verb modules import what they compute with inside ``run``, so that ``--help`` an
 
 from __future__ import annotations
 
-import argparse
 import contextlib
 import os
 import sys
@@ -18,6 +17,7 @@ from types import ModuleType
 
 from converter_match import __version__
 from converter_match.cli import options
+from converter_match.cli.parser import Parser
 from converter_match.errors import InputError
 
 VERBS = (
@@ -92,24 +92,14 @@ def _say_no_more() -> None:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
-def build_parser() -> argparse.ArgumentParser:
+def build_parser() -> Parser:
     """Return the parser of the whole command line."""
-    parser = argparse.ArgumentParser(
-        prog="converter-match",
-        description=_DESCRIPTION,
-        epilog=_EPILOG,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-    )
+    parser = Parser(prog="converter-match", description=_DESCRIPTION, epilog=_EPILOG)
     parser.add_argument("--version", action="version", version=f"%(prog)s {__version__}")
     verbs = parser.add_subparsers(metavar="VERB", required=True)
     for name in VERBS:
         module: ModuleType = import_module(f"converter_match.cli.{name}")
-        verb = verbs.add_parser(
-            module.NAME,
-            help=module.HELP,
-            description=module.DESCRIPTION,
-            formatter_class=argparse.RawDescriptionHelpFormatter,
-        )
+        verb = verbs.add_parser(module.NAME, help=module.HELP, description=module.DESCRIPTION)
         module.add_arguments(verb)
         verb.set_defaults(run=module.run)
     return parser

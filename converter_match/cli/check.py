@@ -107,7 +107,7 @@ def run(args: argparse.Namespace) -> int:
                 f"  odd [{note.code}] {whose}{': ' if whose else ''}{note_text(note, args.units)}"
             )
         for note in checked.notes:
-            print(f"  note [{note.code}] {note_text(note, args.units)}")
+            options.say(f"  note [{note.code}] {note_text(note, args.units)}")
         if not checked.odd:
             print(
                 "  nothing odd found"

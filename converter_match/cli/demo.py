@@ -53,17 +53,17 @@ def run(args: argparse.Namespace) -> int:
     pair = solve(
         read_engine(find("engines", ENGINE)), read_converter(find("converters", CONVERTER))
     )
-    print(pair.text(args.units) + "\n")
+    options.say(pair.text(args.units) + "\n")
     bar = progress_bar()
     result = with_extras(run_study(read_study(STUDY), bar), draws=_DRAWS, progress=bar)
-    print(result.text(args.units))
+    options.say(result.text(args.units))
     picture = folder / "overlay.png"
     save(overlay(pair, system=args.units), picture)
     numbers = json.dumps(pair.to_dict(), indent=2, allow_nan=False)
     options.write_text(folder / "match.json", numbers + "\n", overwrite=False, option="--out")
     report = write_study(result, folder / "report", system=args.units, progress=bar)
     print(f"\nInvented demo data. Written: {picture} and {report / REPORT}")
-    print(f"Decision: {result.decision.kind}. {result.decision.headline}")
+    options.say(f"Decision: {result.decision.kind}. {result.decision.headline}")
     return 0
 
 

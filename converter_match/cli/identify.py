@@ -15,8 +15,11 @@ the one on the sheet, and what driving would fill the gaps. Logs of any length: 
 pieces.
 
 The head of the log names columns and units, for example
-  time [s],engine speed [rpm],turbine speed [rpm],engine torque [percent],oil temperature [degC]
-Where known: turbine torque [N.m], or grade [%] with --machine, --driveline and --gear.
+
+  time [s],engine speed [rpm],turbine speed [rpm],engine torque [percent]
+
+Where known: oil temperature [degC]; turbine torque [N.m], or grade [%] with --machine, --driveline
+and --gear.
 
 Do not drive for the log what the machine maker or the site forbids; stall holds only by the maker's
 procedure.
@@ -121,5 +124,5 @@ def run(args: argparse.Namespace) -> int:
         print(f"{args.log}: {tally.rows} rows, {tally.dropped} with an empty cell left out, "
               f"{tally.gaps} gaps in time"
               + (f" (longest {tally.longest_gap:.0f} s)" if tally.gaps else ""))  # fmt: skip
-        print(found.text(args.units))
+        options.say(found.text(args.units))
     return 0

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import re
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -290,6 +291,17 @@ def write_arrangement_figure(arranged: ArrangedResult | None, args: argparse.Nam
 
     figure = arrangement_figure(arranged, system=args.units)
     save(figure, args.arrangement_figure, overwrite=args.overwrite)
+
+
+def say(text: str) -> None:
+    """Print a text; at a terminal, so that it fits: a file or a pipe gets it as it is."""
+    if sys.stdout.isatty():
+        import shutil
+
+        from converter_match.present.terminal import fitted
+
+        text = fitted(text, shutil.get_terminal_size().columns)
+    print(text)
 
 
 def print_json(data: Any) -> None:

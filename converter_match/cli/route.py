@@ -118,7 +118,7 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         options.print_json(result.to_dict())
     else:
-        print(result.text(args.units))
+        options.say(result.text(args.units))
     return FAILS if result.fails else 0
 
 
@@ -149,5 +149,5 @@ def _cycle(
     if args.json:
         options.print_json(result.to_dict())
     else:
-        print(result.text(args.units))
+        options.say(result.text(args.units))
     return FAILS if result.fails else 0

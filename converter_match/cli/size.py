@@ -144,7 +144,7 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         options.print_json(answers)
     else:
-        print("\n\n".join(texts))
+        options.say("\n\n".join(texts))
     return FAILS if fails else 0
 
 
@@ -169,7 +169,7 @@ def _rank(args: argparse.Namespace) -> int:
     if args.json:
         options.print_json(ranking.to_dict())
     else:
-        print(ranking.text(args.units))
+        options.say(ranking.text(args.units))
     return 0 if ranking.winner else FAILS
 
 

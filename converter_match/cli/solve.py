@@ -88,5 +88,5 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         options.print_json(answer.to_dict())
     else:
-        print(answer.text(args.units))
+        options.say(answer.text(args.units))
     return FAILS if result.fails else 0

@@ -376,4 +376,4 @@ def _print(
         parts.append("Written: " + ", ".join(written))
     if rows:
         parts.append(f"Added to {args.log}: {len(rows)} reading{'s' if len(rows) > 1 else ''}")
-    print("\n\n".join(parts))
+    options.say("\n\n".join(parts))

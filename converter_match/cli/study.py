@@ -72,10 +72,10 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         options.print_json(result.to_dict())
     else:
-        print(result.text(args.units))
+        options.say(result.text(args.units))
         if target is not None:
             print(f"\nWritten: {target / 'report.html'}, report.pdf, result.json, tables, figures")
-            print(f"Decision: {result.decision.kind}. {result.decision.headline}")
+            options.say(f"Decision: {result.decision.kind}. {result.decision.headline}")
     return FAILS if result.fails else 0
 
 

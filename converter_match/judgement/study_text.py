@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from converter_match.judgement.criteria import amount
 from converter_match.judgement.study import PRESENT
 from converter_match.units import System
+from converter_match.units.notes import kept_together
 
 if TYPE_CHECKING:
     from converter_match.judgement.study_run import StudyResult
@@ -38,8 +39,8 @@ def text_of(result: StudyResult, system: System) -> str:
 
 def _listed(items: tuple[str, ...]) -> list[str]:
     return [
-        line
-        for item in items
+        line.replace("\N{NO-BREAK SPACE}", " ")
+        for item in map(kept_together, items)
         for line in textwrap.wrap(item, _WIDTH, initial_indent="  - ", subsequent_indent="    ")
     ]
 

@@ -2,8 +2,27 @@
 
 from __future__ import annotations
 
+import re
+
 from converter_match.notes import Kind, Note
 from converter_match.units.conversion import System, show
+
+# A number and what follows it: a unit, or a word that may be one.
+_NUMBER_AND_UNIT = re.compile(
+    r"(?<=\d) (?=(?:%|°[CF]|K|kPa|kN|N·m|N|kW|hp|rpm|km/h|mph|km|mm|mi|m|ft|lbf·ft|lbf|lb|kg"
+    r"|t|h|min|s|kJ|MJ|L|L/h|L/t|t/h|m/s²|J/\S+|kg/\S+)(?![\w/·]))"
+)
+
+
+def kept_together(text: str) -> str:
+    r"""Return a text in which no line break comes between a number and its unit.
+
+    Examples
+    --------
+    >>> kept_together("at 202.7 kN and 46 %").split(" ")
+    ['at', '202.7\xa0kN', 'and', '46\xa0%']
+    """
+    return _NUMBER_AND_UNIT.sub("\N{NO-BREAK SPACE}", text)
 
 
 def quantity_note(

@@ -69,7 +69,7 @@ def test_exceeded_rating_is_status_3(capsys, tmp_path):
     text = find("drivelines", "four-speed-loader").read_text(encoding="utf-8")
     weak = tmp_path / "weak.toml"
     weak.write_text(text.replace("value = 2600", "value = 1600"), encoding="utf-8")
-    status = main([*LOADER, "--driveline", str(weak)])
+    status = main([str(weak) if word == "four-speed-loader" else word for word in LOADER])
     assert status == 3
     assert "[limit-turbine-torque]" in capsys.readouterr().out
 
@@ -86,7 +86,6 @@ def test_exceeded_rating_is_status_3(capsys, tmp_path):
         (["--rolling-resistance", "95"], "--rolling-resistance: .*not a rolling resistance"),
         (["--traction", "3"], "--traction: .*not a traction coefficient; found 3"),
         (["--surfaces", "mine.csv"], "--surface NAME as well"),
-        (["--machine", "wheel-loader-17"], "did you mean 'wheel-loader-17t'"),
     ],
 )
 def test_bad_input_is_one_line_and_status_2(capsys, argv, message):
@@ -96,3 +95,9 @@ def test_bad_input_is_one_line_and_status_2(capsys, argv, message):
     assert (status, out) == (2, "")
     assert re.search(message, err), err
     assert err.count("\n") == 1
+
+
+def test_misspelt_machine_is_told_the_nearest_one(capsys):
+    words = [word.replace("wheel-loader-17t", "wheel-loader-17") for word in LOADER]
+    assert main(words) == 2
+    assert "did you mean 'wheel-loader-17t'" in capsys.readouterr().err
