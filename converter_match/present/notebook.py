@@ -7,7 +7,7 @@ page exported without pictures all say something.
 from __future__ import annotations
 
 import base64
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from html import escape
 from io import BytesIO
@@ -88,6 +88,21 @@ def picture(figure: Figure, alternative: str, *, dpi: float = _DPI) -> Picture:
     if not words:
         raise InputError("a picture needs its text alternative", field="alternative")
     return Picture(_in_few_colours(render(figure, "png", dpi=dpi)), words)
+
+
+def refusal(attempt: Callable[[], object]) -> str:
+    """Try something and return in words why it is refused, or that it is not.
+
+    Parameters
+    ----------
+    attempt : callable
+        Without arguments; whatever it returns is dropped.
+    """
+    try:
+        attempt()
+    except InputError as error:
+        return str(error)
+    return "not refused"
 
 
 def _in_few_colours(png: bytes) -> bytes:

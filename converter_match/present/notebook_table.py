@@ -34,6 +34,8 @@ _UNITS = {
     "_t": ("t", 1),
     "_l": ("L", 1),
 }
+# Digits of a figure without a unit; a whole number, such as a count, has none.
+_PLAIN = 2
 
 
 class NotebookTable:
@@ -101,8 +103,8 @@ def table(rows: Sequence[Mapping[str, Any]], columns: Sequence[str]) -> Notebook
         tuple(unit for _, unit, _ in named),
         tuple(
             tuple(
-                _shown(row.get(key), digits)
-                for key, (_, _, digits) in zip(columns, named, strict=True)
+                _shown(row.get(key), unit, digits)
+                for key, (_, unit, digits) in zip(columns, named, strict=True)
             )
             for row in rows
         ),
@@ -136,7 +138,7 @@ def beside(cases: Mapping[str, Mapping[str, Any]], keys: Sequence[str]) -> Noteb
         for case in cases.values():
             _require(key, case)
         name, unit, digits = _words(key)
-        rows.append((name, *(_shown(case[key], digits) for case in cases.values()), unit))
+        rows.append((name, *(_shown(case[key], unit, digits) for case in cases.values()), unit))
     head = ("", *cases, "")
     return NotebookTable(head, ("",) * len(head), tuple(rows))
 
@@ -153,17 +155,17 @@ def _words(key: str) -> tuple[str, str, int]:
     for ending, (unit, digits) in _UNITS.items():
         if key.endswith(ending):
             return key.removesuffix(ending).replace("_", " "), unit, digits
-    return key.replace("_", " "), "", 2
+    return key.replace("_", " "), "", _PLAIN
 
 
-def _shown(value: Any, digits: int) -> str:
+def _shown(value: Any, unit: str, digits: int) -> str:
     if value is None or value != value:
         return "–"
     if isinstance(value, bool):
         return "yes" if value else "no"
-    if isinstance(value, int):
+    if not isinstance(value, float):
         return str(value)
-    return f"{value:.{digits}f}" if isinstance(value, float) else str(value)
+    return f"{value:.0f}" if unit == "" and value.is_integer() else f"{value:.{digits}f}"
 
 
 def _html_row(kind: str, cells: Sequence[str]) -> str:

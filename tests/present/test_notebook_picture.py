@@ -5,7 +5,7 @@ import pytest
 
 from converter_match import InputError
 from converter_match.notes import Note
-from converter_match.present.notebook import Notes, picture
+from converter_match.present.notebook import Notes, picture, refusal
 from converter_match.present.style import new_figure
 from converter_match.units import quantity_note
 
@@ -31,3 +31,13 @@ def test_notes_are_listed_once_in_the_units_asked_for():
     assert notes._repr_html_().count("<li>") == 2
     assert "oil &lt; 212" in notes._repr_html_()
     assert repr(Notes([])) == "none"
+
+
+def test_what_is_refused_is_said_in_words_and_a_fault_of_ours_is_not_hidden():
+    def refuse():
+        raise InputError("no such gear", field="gear", found="7")
+
+    assert "no such gear" in refusal(refuse)
+    assert refusal(lambda: None) == "not refused"
+    with pytest.raises(ZeroDivisionError):
+        refusal(lambda: 1 / 0)

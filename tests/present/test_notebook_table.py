@@ -28,7 +28,7 @@ def test_page_and_text_say_the_same_and_names_are_escaped():
 
 def test_a_longer_unit_is_not_taken_for_a_shorter_one():
     cycle = {"production_t_per_h": 109.85, "payload_t": 25.0, "fuel_l_per_t": 0.247}
-    cycle |= {"length_m": 3460.0, "time_min": 13.66, "gear_changes": 19}
+    cycle |= {"length_m": 3460.0, "time_min": 13.66, "gear_changes": 19.0, "share": 0.834}
     made = beside({"one": cycle, "two": cycle}, list(cycle))
     assert made.rows == (
         ("production", "110", "110", "t/h"),
@@ -37,6 +37,7 @@ def test_a_longer_unit_is_not_taken_for_a_shorter_one():
         ("length", "3460", "3460", "m"),
         ("time", "13.7", "13.7", "min"),
         ("gear changes", "19", "19", ""),
+        ("share", "0.83", "0.83", ""),
     )
     assert made.head == ("", "one", "two", "")
 

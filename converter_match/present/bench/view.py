@@ -15,6 +15,7 @@ from converter_match.notes import Note
 from converter_match.present.bench.scene import Scene, scene
 from converter_match.present.bench.shelf import Shelf
 from converter_match.present.bench.state import BenchState, Setting
+from converter_match.present.notebook_table import NotebookTable
 from converter_match.units import System, note_text, show
 
 # (name, point, quantity, dimension, number format)
@@ -180,7 +181,10 @@ def key_figures(results: dict[str, MatchResult], system: System) -> tuple[KeyFig
         }
         unit = show(0.0, dimension, system)[1]
         a, b = values.get("a"), values.get("b")
-        difference = f"{b - a:+{form}}" if a is not None and b is not None else ""
+        difference = ""
+        if a is not None and b is not None:
+            # Of what is shown: a table in which 1806 less 1600 is 205 is not believed.
+            difference = f"{float(f'{b:{form}}') - float(f'{a:{form}}'):+{form}}"
         rows.append(
             KeyFigure(
                 name,
@@ -191,6 +195,25 @@ def key_figures(results: dict[str, MatchResult], system: System) -> tuple[KeyFig
             )
         )
     return tuple(rows)
+
+
+def figures_table(view: View) -> NotebookTable:
+    """Return the key figures as a table for a notebook.
+
+    Parameters
+    ----------
+    view : View
+        Of one combination or two.
+    """
+    two = "b" in view.results
+    head = ("", "A", "B", "B − A", "unit") if two else ("", "A", "unit")
+    rows = [
+        (each.name, each.a, each.b, each.difference, each.unit)
+        if two
+        else (each.name, each.a, each.unit)
+        for each in view.figures
+    ]
+    return NotebookTable(head, ("",) * len(head), tuple(rows))
 
 
 def notes_in_words(view: View, system: System) -> list[tuple[str, str, str]]:

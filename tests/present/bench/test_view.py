@@ -8,7 +8,7 @@ from converter_match.judgement.pairing import solve
 from converter_match.present.bench.scene import packed, ticks
 from converter_match.present.bench.shelf import load_shelf
 from converter_match.present.bench.state import BenchState, Setting
-from converter_match.present.bench.view import view
+from converter_match.present.bench.view import figures_table, view
 
 PAIR = Setting(engine="six-cylinder-7l-185kw", converter="single-stage-345mm-tight")
 
@@ -62,7 +62,10 @@ def test_the_difference_is_b_less_a(shelf):
     b = shown.results["b"].stall.engine_speed * 30 / np.pi
     assert row.name == "stall speed"
     assert (row.a, row.b) == (f"{a:.0f}", f"{b:.0f}")
-    assert row.difference == f"{b - a:+.0f}"
+    assert float(row.difference) == pytest.approx(b - a, abs=1.0)
+    # A reader who takes one from the other gets what is printed.
+    for each in shown.figures:
+        assert float(each.difference) == pytest.approx(float(each.b) - float(each.a), abs=1e-9)
 
 
 def test_a_setting_that_cannot_be_used_is_a_message_and_no_exception(shelf):
@@ -113,3 +116,11 @@ def test_packed_numbers_are_those_of_the_lines(shelf):
 def test_ticks_are_round_and_inside():
     assert ticks(0.0, 2500.0) == [0, 500, 1000, 1500, 2000, 2500]
     assert ticks(0.0, 1.0) == pytest.approx([0, 0.2, 0.4, 0.6, 0.8, 1.0])
+
+
+def test_key_figures_as_a_notebook_table_have_columns_of_b_only_with_b(shelf):
+    both = view(BenchState(a=PAIR, b=PAIR), shelf)
+    shown = figures_table(both)
+    assert shown.head == ("", "A", "B", "B − A", "unit")
+    assert ("stall speed", "1806", "1806", "+0", "rpm") in shown.rows
+    assert figures_table(view(BenchState(a=PAIR), shelf)).head == ("", "A", "unit")
