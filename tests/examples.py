@@ -10,6 +10,17 @@ from converter_match.components.converter import Converter
 from converter_match.components.engine import Accessory, Engine
 
 RPM = np.pi / 30
+# Engine, converter and arrangement of the demo data that belong together.
+ARRANGED = (
+    ("six-cylinder-15l-400kw", "single-stage-420mm", "dozer-torque-divider"),
+    ("six-cylinder-9l-240kw", "single-stage-390mm-full-range", "winch-output-split"),
+    ("six-cylinder-9l-240kw", "single-stage-380mm-tight", "log-loader-hydraulics"),
+    ("six-cylinder-7l-185kw", "single-stage-345mm-tight", "log-loader-impeller-clutch"),
+    ("six-cylinder-9l-240kw", "single-stage-380mm-tight", "ore-hauler-lock-up"),
+    ("four-cylinder-2l5-45kw", "single-stage-260mm", "lift-truck-part-load"),
+    ("six-cylinder-7l-185kw", "single-stage-345mm-tight", "stator-taken-out"),
+    ("six-cylinder-7l-185kw", "fixed-stator-400mm-high-ratio", "stator-set-free"),
+)
 
 
 def engine(**changes: Any) -> Engine:
@@ -60,3 +71,13 @@ def converter(**changes: Any) -> Converter:
         "oil_density": 840.0,
     }
     return Converter(**(fields | changes))
+
+
+def full_range() -> Converter:
+    """The converter with backward data, as a torque divider needs them."""
+    base = converter()
+    return base.replace(
+        speed_ratio=np.concatenate([[-0.7, -0.4, -0.2], base.speed_ratio]),
+        torque_ratio=np.concatenate([[2.6, 2.5, 2.38], base.torque_ratio]),
+        capacity=np.concatenate([base.capacity[0] * np.array([0.85, 0.93, 0.98]), base.capacity]),
+    )

@@ -184,6 +184,24 @@ class Converter(Component):
         """Lowest and highest speed ratio for which there are data."""
         return float(self.speed_ratio[0]), float(self.speed_ratio[-1])
 
+    def require_stall(self) -> None:
+        """Refuse data that do not include stall.
+
+        Raises
+        ------
+        InputError
+            If speed ratio 0 lies outside the data.
+        """
+        low, high = self.domain
+        if not low <= 0.0 <= high:
+            raise InputError(
+                "the characteristic does not include stall (speed ratio 0)",
+                source=self.id,
+                field="speed_ratio",
+                found=low,
+                expected="a first speed ratio of 0 or below",
+            )
+
     @cached_property
     def torque_ratio_curve(self) -> Curve:
         """Torque ratio against speed ratio."""

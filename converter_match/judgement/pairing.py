@@ -9,7 +9,6 @@ from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
 from converter_match.components.site import Site
 from converter_match.curves import FloatArray
-from converter_match.errors import InputError
 from converter_match.judgement.match_result import (
     EfficiencyRange,
     IdleInGear,
@@ -60,14 +59,7 @@ def solve(
     At every speed ratio, ``T_net(omega) = C(nu) omega^2``; see `physics.matching`.
     """
     low, high = converter.domain
-    if low > 0.0:
-        raise InputError(
-            "the characteristic does not include stall (speed ratio 0)",
-            source=converter.id,
-            field="speed_ratio",
-            found=low,
-            expected="a first speed ratio of 0 or below",
-        )
+    converter.require_stall()
     effect = site_effect(engine, site)
     supply = engine_supply(
         engine, torque_factor=effect.torque_factor, hydraulic_torque=hydraulic_torque

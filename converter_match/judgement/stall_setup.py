@@ -127,15 +127,7 @@ class StallSetup:
     published: tuple[float, float] | None = None
 
     def __post_init__(self) -> None:
-        low, high = self.converter.domain
-        if not low <= 0.0 <= high:
-            raise InputError(
-                "the characteristic does not include stall (speed ratio 0)",
-                source=self.converter.id,
-                field="speed_ratio",
-                found=low,
-                expected="a first speed ratio of 0 or below",
-            )
+        self.converter.require_stall()
         if not 0.5 <= self.coverage <= 0.999:
             raise InputError(
                 "out of range", field="coverage", found=self.coverage, expected="0.5 to 0.999"

@@ -323,16 +323,8 @@ def _engine_against(
 
 
 def _forward(converter: Converter) -> tuple[float, float]:
-    low, high = converter.domain
-    if low > 0.0:
-        raise InputError(
-            "the characteristic does not include stall (speed ratio 0)",
-            source=converter.id,
-            field="speed_ratio",
-            found=low,
-            expected="a first speed ratio of 0 or below",
-        )
-    return 0.0, min(high, 1.0)
+    converter.require_stall()
+    return 0.0, min(converter.domain[1], 1.0)
 
 
 def _check_held(supply: TorqueSupply, clutch: ImpellerClutch) -> None:

@@ -14,7 +14,6 @@ from numpy.typing import ArrayLike
 
 from converter_match.components.converter import Converter
 from converter_match.curves import FloatArray
-from converter_match.errors import InputError
 from converter_match.physics.matching import OperatingPoints, match
 from converter_match.physics.supply import TorqueSupply
 from converter_match.physics.turbine_speed import match_at_turbine_speed
@@ -97,14 +96,7 @@ def side_by_side(
         If a characteristic does not include stall.
     """
     for converter in (first, second):
-        if converter.domain[0] > 0.0:
-            raise InputError(
-                "the characteristic does not include stall (speed ratio 0)",
-                source=converter.id,
-                field="speed_ratio",
-                found=converter.domain[0],
-                expected="a first speed ratio of 0 or below",
-            )
+        converter.require_stall()
     speeds = (
         np.linspace(0.0, supply.domain[1], 201)
         if turbine_speed is None

@@ -346,14 +346,7 @@ def reaching(converter: Converter, low: float, *, assume_negative: bool) -> Conv
     start = converter.domain[0]
     if low >= start:
         return converter
-    if start > 0.0:
-        raise InputError(
-            "the characteristic does not include stall (speed ratio 0)",
-            source=converter.id,
-            field="speed_ratio",
-            found=start,
-            expected="a first speed ratio of 0 or below",
-        )
+    converter.require_stall()
     if not assume_negative:
         raise InputError(
             "the turbine is driven backwards further than the data go, and nothing is extrapolated",

@@ -359,3 +359,16 @@ def test_speed_ratio_that_no_gearing_makes_is_refused(far):
     nu[0 if far < 0 else -1] = far
     with pytest.raises(InputError, match=r"speed_ratio \(row \d\): out of range; found"):
         unit(nu)
+
+
+def test_data_that_begin_past_stall_are_refused_where_stall_is_needed():
+    converter().require_stall()
+    rows = slice(1, None)
+    past = converter(
+        speed_ratio=converter().speed_ratio[rows],
+        torque_ratio=converter().torque_ratio[rows],
+        capacity=converter().capacity[rows],
+    )
+    with pytest.raises(InputError, match="does not include stall") as caught:
+        past.require_stall()
+    assert (caught.value.source, caught.value.found) == ("test-converter", 0.2)

@@ -24,18 +24,7 @@ from converter_match.judgement.arranged import solve_arranged
 from converter_match.judgement.pairing import solve
 from converter_match.library.read import read_arrangement, read_converter, read_engine
 from converter_match.library.shipped import find
-from tests.examples import RPM, converter, engine
-
-SHIPPED = (
-    ("six-cylinder-15l-400kw", "single-stage-420mm", "dozer-torque-divider"),
-    ("six-cylinder-9l-240kw", "single-stage-390mm-full-range", "winch-output-split"),
-    ("six-cylinder-9l-240kw", "single-stage-380mm-tight", "log-loader-hydraulics"),
-    ("six-cylinder-7l-185kw", "single-stage-345mm-tight", "log-loader-impeller-clutch"),
-    ("six-cylinder-9l-240kw", "single-stage-380mm-tight", "ore-hauler-lock-up"),
-    ("four-cylinder-2l5-45kw", "single-stage-260mm", "lift-truck-part-load"),
-    ("six-cylinder-7l-185kw", "single-stage-345mm-tight", "stator-taken-out"),
-    ("six-cylinder-7l-185kw", "fixed-stator-400mm-high-ratio", "stator-set-free"),
-)
+from tests.examples import ARRANGED, RPM, converter, engine
 
 
 def answer(names):
@@ -55,7 +44,7 @@ def codes(result, kind=None):
     return {note.code for note in result.notes if kind in (None, note.kind)}
 
 
-@pytest.mark.parametrize("names", SHIPPED, ids=[names[2] for names in SHIPPED])
+@pytest.mark.parametrize("names", ARRANGED, ids=[names[2] for names in ARRANGED])
 def test_shipped_arrangement_gets_an_answer_in_text_and_as_plain_data(names):
     result = answer(names)
     plain = json.loads(json.dumps(result.to_dict(), allow_nan=False))
@@ -75,7 +64,7 @@ def test_shipped_arrangement_gets_an_answer_in_text_and_as_plain_data(names):
 
 
 def test_divider_is_what_is_matched_and_keeps_the_contract():
-    result = answer(SHIPPED[0])
+    result = answer(ARRANGED[0])
     assert result.match.converter.id.endswith("+divider")
     assert "negative-speed-ratio-assumed" in codes(result, "assumption")
     assert "turbine-driven-backwards" in codes(result)
@@ -198,7 +187,7 @@ def test_part_load_settings_follow_the_governing_habit():
 
 
 def test_taken_out_stator_says_what_is_lost_and_that_nothing_is_gained():
-    result = answer(SHIPPED[6])
+    result = answer(ARRANGED[6])
     assert {"coupling-loses-multiplication", "coupling-gains-nothing"} <= codes(result)
     factor = arranged(
         stator="none", stall_capacity_factor=2.25, permissions=Permissions(stator=True)
@@ -218,7 +207,9 @@ def test_stator_that_is_there_already_is_not_compared_with_itself():
 
 def test_a_setting_above_high_idle_is_refused_in_rpm_and_by_its_row():
     duty = PartLoadDuty(no_load_speeds=(1500 * RPM, 3020 * RPM))
-    with pytest.raises(InputError, match=r"no_load_speed\[1\]: .*found '3020 rpm'; .*2380 rpm"):
+    with pytest.raises(
+        InputError, match=r"no_load_speed \(row 2\): .*found '3020 rpm'; .*2380 rpm"
+    ):
         solve_arranged(engine(), converter(), arranged(part_load=duty))
 
 

@@ -22,7 +22,7 @@ from converter_match.physics.torque_divider import (
     reaching,
     stall_speed_ratio,
 )
-from tests.examples import converter, engine
+from tests.examples import converter, engine, full_range
 
 CONNECTIONS = [
     Connection(split=split, engine=a, hydraulic=b, output=c)
@@ -33,16 +33,6 @@ CONNECTIONS = [
 
 def divider(k, connection=CLASSIC):
     return TorqueDivider(planetary=Planetary(ratio=k), connection=connection)
-
-
-def full_range():
-    """The test converter with backward data, as a torque divider needs them."""
-    base = converter()
-    return base.replace(
-        speed_ratio=np.concatenate([[-0.7, -0.4, -0.2], base.speed_ratio]),
-        torque_ratio=np.concatenate([[2.6, 2.5, 2.38], base.torque_ratio]),
-        capacity=np.concatenate([base.capacity[0] * np.array([0.85, 0.93, 0.98]), base.capacity]),
-    )
 
 
 @given(st.floats(1.2, 8.0), st.floats(-0.65, 0.98))

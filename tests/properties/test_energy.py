@@ -15,20 +15,9 @@ from converter_match.errors import InputError
 from converter_match.judgement.arranged import solve_arranged
 from converter_match.library.read import read_arrangement, read_converter, read_engine
 from converter_match.library.shipped import find
-from tests.examples import RPM
+from tests.examples import ARRANGED, RPM
 from tests.properties.depth import depth
 from tests.properties.plain import survives_json
-
-ARRANGED = (
-    ("six-cylinder-15l-400kw", "single-stage-420mm", "dozer-torque-divider"),
-    ("six-cylinder-9l-240kw", "single-stage-390mm-full-range", "winch-output-split"),
-    ("six-cylinder-9l-240kw", "single-stage-380mm-tight", "log-loader-hydraulics"),
-    ("six-cylinder-7l-185kw", "single-stage-345mm-tight", "log-loader-impeller-clutch"),
-    ("six-cylinder-9l-240kw", "single-stage-380mm-tight", "ore-hauler-lock-up"),
-    ("four-cylinder-2l5-45kw", "single-stage-260mm", "lift-truck-part-load"),
-    ("six-cylinder-7l-185kw", "single-stage-345mm-tight", "stator-taken-out"),
-    ("six-cylinder-7l-185kw", "fixed-stator-400mm-high-ratio", "stator-set-free"),
-)
 
 
 @cache

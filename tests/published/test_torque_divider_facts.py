@@ -6,20 +6,10 @@ import pytest
 from converter_match.components.arrangement import TorqueDivider
 from converter_match.components.planetary import CLASSIC, Planetary
 from converter_match.physics.torque_divider import combine, power_split, stall_speed_ratio
-from tests.examples import converter
+from tests.examples import full_range
 
 GEARS = {"topic": "Planetary gears and torque divider"}
 THEORY = "theory of the input-split torque divider as taught"
-
-
-def full_range():
-    """The test converter with backward data, as a torque divider needs them."""
-    base = converter()
-    return base.replace(
-        speed_ratio=np.concatenate([[-0.7, -0.4, -0.2], base.speed_ratio]),
-        torque_ratio=np.concatenate([[2.6, 2.5, 2.38], base.torque_ratio]),
-        capacity=np.concatenate([base.capacity[0] * np.array([0.85, 0.93, 0.98]), base.capacity]),
-    )
 
 
 def divider(ratio):
