@@ -42,6 +42,7 @@ html_static_path = ["_static"]
 html_css_files = ["pages.css"]
 html_copy_source = False
 html_show_sourcelink = False
+html_show_sphinx = False
 
 # A link to a file, not to an address, a place on the page, or another page.
 _LINK = re.compile(r"\[([^\]]+)\]\((?!\w+:|#)([^)\s#]+)(#[^)\s]*)?\)")

@@ -33,11 +33,11 @@ _HEAD = f"<!-- Written by `{COMMAND}`. Do not edit: a test compares. -->"
 _READ_ON = {
     "arrangement": ("[Arrangements](../arrangements.md)", "data/arrangements"),
     "blading": ("[From blade angles to a characteristic](../blading.md)", "data/blading"),
-    "converter": ("[Sizing a replacement converter](../guide-repower.md)", "data/converters"),
+    "converter": ("[For the repower engineer](../guide-repower.md)", "data/converters"),
     "driveline": ("[At the wheels](../tractive.md)", "data/drivelines"),
-    "engine": ("[Sizing a replacement converter](../guide-repower.md)", "data/engines"),
+    "engine": ("[For the repower engineer](../guide-repower.md)", "data/engines"),
     "machine": ("[At the wheels](../tractive.md)", "data/machines"),
-    "site": ("[Sizing a replacement converter](../guide-repower.md)", "data/sites"),
+    "site": ("[For the repower engineer](../guide-repower.md)", "data/sites"),
     "study": ("[A study](../study.md)", "data/studies"),
     "surfaces": ("[At the wheels](../tractive.md)", "data/published/surfaces.csv"),
 }
@@ -201,12 +201,12 @@ def _table_lines(model: type[BaseModel], *, short: bool) -> list[str]:
         lines += ["", f"## {table.heading}", ""]
         if table.says:
             lines += [table.says, ""]
-        lines += ["| key | holds | given | meaning |", "|---|---|---|---|"]
+        lines += ["| key | meaning | holds | given |", "|---|---|---|---|"]
         for key in table.keys:
             name = f"`{key.name}`"
             if key.path in shared:
                 name = f"[{name}](every-file.md)"
-            lines.append(f"| {name} | {key.holds} | {key.given} | {key.meaning} |")
+            lines.append(f"| {name} | {key.meaning} | {key.holds} | {key.given} |")
     return lines
 
 
