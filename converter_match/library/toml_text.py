@@ -76,9 +76,11 @@ def _is_list_of_tables(value: Any) -> bool:
 def _value(value: Any) -> str:
     if isinstance(value, str):
         return _text(value)
+    if isinstance(value, bool):
+        return "true" if value else "false"
     if isinstance(value, Mapping):
         inside = (f"{_key(key)} = {_value(item)}" for key, item in value.items())
-        return f"{{ {', '.join(inside)} }}"
+        return f"{{ {', '.join(inside)} }}" if value else "{}"
     if isinstance(value, Sequence):
         return f"[{', '.join(_value(item) for item in value)}]"
     return number_text(value)

@@ -5,9 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+from converter_match.components.arrangement import Arrangement
 from converter_match.components.blading import BladeRow, BladingGeometry
 from converter_match.components.converter import Converter
+from converter_match.components.driveline import Driveline
 from converter_match.components.engine import LIMIT_PREFIX, Engine, SpeedTable
+from converter_match.components.machine import Machine
 from converter_match.components.site import Site
 from converter_match.errors import InputError
 from converter_match.library.atomic import write_text
@@ -15,6 +18,11 @@ from converter_match.library.exact import capacity, many, one, torque_or_power
 from converter_match.library.files import FilePath, TomlFile
 from converter_match.library.read import KINDS
 from converter_match.library.toml_text import Inline, toml_text
+from converter_match.library.write_machine import (
+    arrangement_tables,
+    driveline_tables,
+    machine_tables,
+)
 from converter_match.notes import Note
 
 
@@ -23,7 +31,7 @@ def component_text(component: Any) -> str:
 
     Parameters
     ----------
-    component : BladingGeometry, Converter, Engine or Site
+    component : Arrangement, BladingGeometry, Converter, Driveline, Engine, Machine or Site
         Numbers are written in the unit of the trade in which they are shortest and still exact:
         a sheet in lbf.ft comes out in lbf.ft.
 
@@ -35,7 +43,8 @@ def component_text(component: Any) -> str:
     Raises
     ------
     InputError
-        If there is no file format for it, or it holds what no file may hold (an empty name).
+        If there is no file format for it, or it holds what no file may hold (an empty name), or
+        says otherwise than in a file (a machine whose centre of gravity is known empty only).
 
     Examples
     --------
@@ -51,7 +60,12 @@ def component_text(component: Any) -> str:
         if isinstance(component, type_):
             text = toml_text({"schema": KINDS[kind].schema, **tables(component)})
             # Nobody should find out later that the file cannot be read.
-            KINDS[kind].assemble(TomlFile(f"this {kind}", tomllib.loads(text), text))
+            back = KINDS[kind].assemble(TomlFile(f"this {kind}", tomllib.loads(text), text))
+            if back != component:
+                raise InputError(
+                    f"no file says exactly this {kind}: it would read back as another",
+                    source=str(back.id),
+                )
             return text
     raise InputError(
         "there is no file format for this",
@@ -65,7 +79,7 @@ def write_component(component: Any, path: FilePath, *, overwrite: bool = False) 
 
     Parameters
     ----------
-    component : Converter, Engine or Site
+    component : Converter, Engine, Machine or another component
         See `component_text`.
     path : str or path-like
         The file; its folder must be there.
@@ -80,12 +94,21 @@ def write_component(component: Any, path: FilePath, *, overwrite: bool = False) 
     write_text(component_text(component), path, overwrite=overwrite)
 
 
-def _head(component: BladingGeometry | Converter | Engine | Site) -> dict[str, Any]:
+def _head(component: Any) -> dict[str, Any]:
     return {"id": component.id, "name": component.name, "source": component.source}
 
 
 def _notes(notes: tuple[Note, ...]) -> list[dict[str, str]] | None:
     return [note.to_dict() for note in notes] or None
+
+
+def _with(tables: Callable[[Any], dict[str, Any]]) -> Callable[[Any], dict[str, Any]]:
+    """Put head and notes around the tables of a component."""
+    return lambda component: {
+        **_head(component),
+        **tables(component),
+        "note": _notes(component.given_notes),
+    }
 
 
 def _converter(converter: Converter) -> dict[str, Any]:
@@ -253,8 +276,11 @@ def _site(site: Site) -> dict[str, Any]:
 
 
 _WRITERS: dict[str, tuple[type, Callable[[Any], dict[str, Any]]]] = {
+    "arrangement": (Arrangement, _with(arrangement_tables)),
     "blading": (BladingGeometry, _blading),
     "converter": (Converter, _converter),
+    "driveline": (Driveline, _with(driveline_tables)),
     "engine": (Engine, _engine),
+    "machine": (Machine, _with(machine_tables)),
     "site": (Site, _site),
 }
