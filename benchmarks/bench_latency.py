@@ -1,30 +1,24 @@
 """How long from a key on a slider to a changed picture, against a bare widget in the same run.
 
-    python benchmarks/bench_latency.py [--json] [--count 60]
-
 Drives a real JupyterLab in the system's Chromium. The bench measured is the whole one: overlay,
 output curves, key figures and notes, and every control. The bare widget is a slider whose value the
 kernel writes into a label: the shortest way there and back. Both are measured in turns, block by
-block, so that a machine that is busy for a while is busy for both. Quote the ratios: seconds depend
-on the machine. Times run until the browser has painted the change.
+block, so that a machine that is busy for a while is busy for both. Times run until
+the browser has painted the change.
 """
 
 from __future__ import annotations
 
-import argparse
-import json
-import os
 import statistics
 import sys
 import tempfile
 from pathlib import Path
 
+from measuring import Effort, Row
+
 # The driver of JupyterLab is that of the browser tests.
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "tests" / "browser"))
 
-from lab_page import browser_page, browser_path, lab_server, open_and_run, write_notebook
-
-TARGET_RATIO, TARGET_FRAMES = 2.2, 15.0
 BLOCKS = 4
 WARM_UP = 8
 # A keyboard repeats about thirty times a second.
@@ -112,7 +106,10 @@ def percentile(values: list[float], share: float) -> float:
     return statistics.quantiles(values, n=100, method="inclusive")[round(100 * share) - 1]
 
 
-def measure(count: int, seconds: float = 4.0) -> dict[str, object]:
+def measure(count: int, seconds: float = 4.0) -> tuple[dict[str, list[float]], dict[str, float]]:
+    """Return (times [ms] of the bare and the full slider, what a held key gave)."""
+    from lab_page import browser_page, lab_server, open_and_run, write_notebook
+
     with tempfile.TemporaryDirectory(prefix="cm-latency-") as name:
         folder = Path(name)
         write_notebook(folder / "latency.ipynb", NOTEBOOK)
@@ -128,42 +125,33 @@ def measure(count: int, seconds: float = 4.0) -> dict[str, object]:
                     found += presses(page, which, max(count // BLOCKS, 5))
             handle = ".full-box .noUi-handle"
             held = page.evaluate(HOLD, [WATCHED["full"], handle, seconds, REPEAT])
-            errors = list(page.errors)
+            if page.errors:
+                raise RuntimeError(f"the page reported errors: {page.errors}")
+    return times, held
+
+
+def rows(effort: Effort) -> list[Row]:
+    figures = ("p95 of the bench / median of a bare slider", "pictures a second, key held")
+    why = "left out of a quick run" if effort.quick else _what_is_missing()
+    if why:
+        return [Row(figure, why_not=why) for figure in figures]
+    times, held = measure(120 if effort.long else 60)
     bare, full = times["bare"], times["full"]
-    return {
-        "samples": len(full),
-        "bare_p50_ms": statistics.median(bare),
-        "bare_p95_ms": percentile(bare, 0.95),
-        "bench_p50_ms": statistics.median(full),
-        "bench_p95_ms": percentile(full, 0.95),
-        "bench_p95_over_bare_p50": percentile(full, 0.95) / statistics.median(bare),
-        "bench_p95_over_bare_p95": percentile(full, 0.95) / percentile(bare, 0.95),
-        "frames_per_second_held": held["frames"],
-        "frames_after_release": held["after"],
-        "seconds_after_release": held["tail"],
-        "keys_per_second_held": held["keys"] / seconds,
-        "load_average": os.getloadavg()[0] if hasattr(os, "getloadavg") else None,
-        "console_errors": errors,
-    }
+    p95 = percentile(full, 0.95)
+    return [
+        Row(figures[0], "x", (p95 / statistics.median(bare),), most=2.2),
+        Row("  / p95 of a bare slider", "x", (p95 / percentile(bare, 0.95),)),
+        Row(figures[1], "1/s", (held["frames"],), least=15.0),
+        Row("bench, key to picture", "ms", tuple(full)),
+        Row("bare slider, key to picture", "ms", tuple(bare)),
+        Row("still painting after release", "s", (held["tail"],)),
+    ]
 
 
-def main() -> int:
-    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--json", action="store_true", help="print the figures as JSON")
-    parser.add_argument("--count", type=int, default=60, help="key presses measured")
-    args = parser.parse_args()
-    if browser_path() is None:
-        print("no system browser found: install chromium", file=sys.stderr)
-        return 2
-    result = measure(args.count)
-    if args.json:
-        print(json.dumps(result, indent=2))
-        return 0
-    for name, value in result.items():
-        print(f"{name:26s} {value:8.2f}" if isinstance(value, float) else f"{name:26s} {value}")
-    print(f"targets: p95 at most {TARGET_RATIO} of bare p50, {TARGET_FRAMES:.0f} frames a second")
-    return 0
-
-
-if __name__ == "__main__":
-    sys.exit(main())
+def _what_is_missing() -> str:
+    """Return why a browser cannot be driven here; empty if it can."""
+    try:
+        from lab_page import browser_path
+    except ImportError as error:
+        return f"{error.name} is not installed"
+    return "" if browser_path() else "no system browser found (install chromium)"

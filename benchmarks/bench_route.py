@@ -1,22 +1,18 @@
-"""A 20 km route of 400 segments: one run, 1 000 draws, and a plain time-step loop in the same run.
-
-    python benchmarks/bench_route.py [--json] [--draws 1000] [--step 0.1]
+"""A 20 km route of 400 segments: one run, 1 000 draws, and a plain time-step loop in turns.
 
 The loop is what one writes first: a step of time, look the effort up, add the resistance, move on;
 plain numbers, no arrays. It keeps speed and distance only, so that it compares with the speed
 profile alone; the full run adds energies, fuel and oil temperature, which the loop leaves out. It
-is run for one draw and multiplied. Quote the ratios: seconds depend on the machine.
+is run for one draw and multiplied.
 """
 
 from __future__ import annotations
 
-import argparse
 import bisect
-import json
 import math
-import time
 
 import numpy as np
+from measuring import Effort, Row, in_turns, ratio, seconds
 
 from converter_match.judgement.hauling import prepare
 from converter_match.judgement.pairing import solve
@@ -26,6 +22,8 @@ from converter_match.library.shipped import find
 from converter_match.physics.route import BRAKING, Hauler, run_many, run_route
 from converter_match.physics.route_steps import route_steps, speed_ceiling
 from converter_match.physics.speed_profile import Draws, StepLoads, speed_profile
+
+TIME_STEP = 0.1  # of the loop [s]
 
 
 def ready() -> tuple[Hauler, object]:
@@ -81,62 +79,40 @@ def time_step_loop(machine: Hauler, route, step: float) -> tuple[float, int]:
     return clock + float(steps.stop_time.sum()), count
 
 
-def measured(call) -> tuple[float, object]:
-    best = math.inf
-    for _ in range(3):
-        start = time.perf_counter()
-        result = call()
-        best = min(best, time.perf_counter() - start)
-    return best, result
-
-
-def main() -> int:
-    parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
-    parser.add_argument("--draws", type=int, default=1000)
-    parser.add_argument("--step", type=float, default=0.1, help="of the loop [s]")
-    parser.add_argument("--json", action="store_true")
-    args = parser.parse_args()
+def rows(effort: Effort) -> list[Row]:
+    count = 50 if effort.quick else 1000
     machine, route = ready()
     random = np.random.default_rng(2)
     draws = Draws.of(
-        random.normal(1.0, 0.05, args.draws),
-        random.normal(1.0, 0.03, args.draws),
-        random.lognormal(0.0, 0.15, args.draws),
+        random.normal(1.0, 0.05, count),
+        random.normal(1.0, 0.03, count),
+        random.lognormal(0.0, 0.15, count),
     )
-    one, run = measured(lambda: run_route(machine, route))
     steps = route_steps(route)
     loads = StepLoads.of(route, steps, machine.machine, machine.air_density)
     fastest = min(machine.chain.fastest, machine.driveline.speed_limit or math.inf)
     ceiling = speed_ceiling(steps, route, fastest, BRAKING)
     pause = machine.driveline.shift_time or 0.0
-    speeds, _ = measured(
-        lambda: speed_profile(machine.chain, steps, loads, ceiling, draws, shift_time=pause)
+    times = in_turns(
+        {
+            "one": lambda: run_route(machine, route),
+            "draws": lambda: run_many(machine, route, draws),
+            "speeds": lambda: speed_profile(
+                machine.chain, steps, loads, ceiling, draws, shift_time=pause
+            ),
+            "loop": lambda: time_step_loop(machine, route, TIME_STEP),
+        },
+        effort.repeats(3),
     )
-    many, totals = measured(lambda: run_many(machine, route, draws))
-    loop, (clock, count) = measured(lambda: time_step_loop(machine, route, args.step))
-    figures = {
-        "segments": int(route.length.size),
-        "length_km": route.total_length / 1e3,
-        "one_run_s": one,
-        "draws": args.draws,
-        "all_draws_s": many,
-        "all_draws_speed_only_s": speeds,
-        "loop_one_draw_s": loop,
-        "loop_time_steps": count,
-        "ratio_one_run": loop / one,
-        "ratio_all_draws": loop * args.draws / many,
-        "ratio_all_draws_speed_only": loop * args.draws / speeds,
-        "cycle_s": float(run.profile.time.sum()),
-        "cycle_of_the_loop_s": clock,
-        "mean_cycle_of_draws_s": float(totals.time.mean()),
-    }
-    if args.json:
-        print(json.dumps(figures, indent=2))
-        return 0
-    for name, value in figures.items():
-        print(f"{name:24} {value:.4g}")
-    return 0
-
-
-if __name__ == "__main__":
-    raise SystemExit(main())
+    looped = times["loop"].per(1 / count)
+    clock, _ = time_step_loop(machine, route, TIME_STEP)
+    cycle = float(run_route(machine, route).profile.time.sum())
+    return [
+        seconds(f"one run, {route.length.size} segments, 20 km", times["one"], "ms", 1e3),
+        seconds(f"{count} draws", times["draws"]),
+        ratio("time-step loop / one run", times["loop"], times["one"]),
+        ratio("time-step loop / draws, a draw", looped, times["draws"]),
+        ratio("  speed profile only", looped, times["speeds"]),
+        # A tenth of a second a step, and the loop does not shift down to gain time: a few percent.
+        Row("cycle time / that of the loop", "x", (cycle / clock,)),
+    ]

@@ -43,7 +43,7 @@ __all__ = [
 # a scan (measured).
 _FEW_FACTORS = 8
 _POINTS_WORTH_A_TABLE = 100
-# Points a block: some 25 MB at the highest, and no slower than all at once.
+# Points a block: some 15 to 25 MB at the highest, and no slower than all at once.
 _BLOCK = 1 << 18
 
 

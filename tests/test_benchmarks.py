@@ -1,0 +1,79 @@
+"""The benchmarks run and say what they found; how fast anything is, no test asserts."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from importlib import import_module
+from pathlib import Path
+
+import pytest
+
+BENCHMARKS = Path(__file__).resolve().parents[1] / "benchmarks"
+
+
+def run(*arguments):
+    command = [sys.executable, str(BENCHMARKS / "run.py"), *map(str, arguments)]
+    return subprocess.run(command, capture_output=True, text=True, check=False)
+
+
+@pytest.fixture
+def measuring(monkeypatch):
+    monkeypatch.syspath_prepend(str(BENCHMARKS))
+    return import_module("measuring")
+
+
+def test_one_command_prints_a_table_and_writes_json(tmp_path):
+    done = run("--quick", "--only", "matching", "--json", tmp_path / "found.json")
+    assert done.returncode == 0, done.stderr
+    text = (tmp_path / "found.json").read_text(encoding="utf-8")
+    found = json.loads(text)
+    rows = {row["figure"]: row for row in found["rows"]}
+    ratio = rows["match / evaluating both curves"]
+    assert ratio["at_most"] == 3.0
+    assert ratio["least"] <= ratio["value"] <= ratio["greatest"]
+    # That the loop and the match agree is no matter of speed, and holds on any machine.
+    assert rows["largest difference from the loop"]["kept"]
+    assert all(row["figure"].strip() in done.stdout for row in found["rows"])
+    assert {"python", "numpy", "processors"} <= set(found["machine"])
+    assert str(Path.home()) not in text
+    assert str(BENCHMARKS.parent) not in text
+
+
+def test_what_cannot_be_measured_says_why():
+    done = run("--quick", "--only", "latency")
+    assert done.returncode == 0, done.stderr
+    assert "not measured: left out of a quick run" in done.stdout
+
+
+def test_a_file_that_exists_is_not_overwritten_unasked(tmp_path):
+    kept = tmp_path / "found.json"
+    kept.write_text("mine", encoding="utf-8")
+    done = run("--quick", "--only", "latency", "--json", kept)
+    assert done.returncode == 2
+    assert "--overwrite" in done.stderr
+    assert kept.read_text(encoding="utf-8") == "mine"
+
+
+def test_a_ratio_is_taken_turn_by_turn_and_judged_by_its_median(measuring):
+    # A machine that is busy in the second turn is busy for both.
+    above = measuring.Times((2.0, 8.0, 3.0), (2.0, 80.0, 3.0))
+    below = measuring.Times((1.0, 4.0, 1.0), (1.0, 40.0, 1.0))
+    row = measuring.ratio("a", above, below, most=2.5)
+    assert row.values == (2.0, 2.0, 3.0)
+    assert (row.value, row.kept) == (2.0, True)
+    assert measuring.ratio("a", above, below, least=2.5).kept is False
+    assert measuring.ratio("a", above, below).kept is None
+
+
+def test_a_time_is_judged_by_the_least(measuring):
+    row = measuring.seconds("a", measuring.Times((5.0, 2.0, 9.0), (6.0, 3.0, 9.0)), most=2.0)
+    assert (row.value, row.kept) == (2.0, True)
+
+
+def test_what_is_measured_in_turns_runs_in_turns(measuring):
+    seen = []
+    times = measuring.in_turns({name: lambda n=name: seen.append(n) for name in "ab"}, 3)
+    assert seen == ["a", "b"] * 3
+    assert len(times["a"].processor) == len(times["b"].wall) == 3
