@@ -74,6 +74,22 @@ class View:
     notes: tuple[tuple[str, Note], ...]
     problems: tuple[str, ...]
 
+    def result(self, side: str) -> MatchResult:
+        """Return the result of a side.
+
+        Raises
+        ------
+        InputError
+            If it has none; says what is wrong with its setting.
+        """
+        if side not in self.results:
+            raise InputError(
+                "there is no match to show",
+                field=f"side {side.upper()}",
+                hint=" ".join(self.problems) or "choose an engine and a converter for it",
+            )
+        return self.results[side]
+
 
 def solve_setting(setting: Setting, shelf: Shelf) -> MatchResult:
     """Solve one combination.

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from converter_match.components.site import Site
+from converter_match.errors import InputError
 from converter_match.judgement.pairing import solve
 from converter_match.present.bench.scene import packed, ticks
 from converter_match.present.bench.shelf import load_shelf
@@ -124,3 +125,13 @@ def test_key_figures_as_a_notebook_table_have_columns_of_b_only_with_b(shelf):
     assert shown.head == ("", "A", "B", "B − A", "unit")
     assert ("stall speed", "1806", "1806", "+0", "rpm") in shown.rows
     assert figures_table(view(BenchState(a=PAIR), shelf)).head == ("", "A", "unit")
+
+
+def test_a_side_without_a_match_says_why_and_names_the_nearest(shelf):
+    misspelt = Setting(engine="six-cylinder-7L-185kw", converter=PAIR.converter)
+    wrong = view(BenchState(a=misspelt), shelf)
+    with pytest.raises(InputError, match="six-cylinder-7l-185kw"):
+        wrong.result("a")
+    with pytest.raises(InputError, match="choose an engine"):
+        view(BenchState(a=PAIR), shelf).result("b")
+    assert view(BenchState(a=PAIR), shelf).result("a").engine.id == PAIR.engine
