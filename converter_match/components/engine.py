@@ -40,6 +40,8 @@ METHODS: tuple[CorrectionMethod, ...] = (
 )
 # Entries of a file's [limits] are kept among what is given, under this prefix.
 LIMIT_PREFIX = "limits."
+# Those that a match is held against, where they can be read (`library.engine_limits`).
+CHECKED_LIMITS = ("limits.speed", "limits.torque", "limits.power")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -366,7 +368,11 @@ class Engine(Component):
                     "deducted. Make sure that the rating does not contain them already.",
                 )
             )
-        limits = [key for key, _ in self.interface if key.startswith(LIMIT_PREFIX)]
+        limits = [
+            key
+            for key, _ in self.interface
+            if key.startswith(LIMIT_PREFIX) and key not in CHECKED_LIMITS
+        ]
         if limits:
             text = f"The engine's {', '.join(limits)}: kept as given, and not checked."
             found.append(Note("engine-limits-not-checked", text))

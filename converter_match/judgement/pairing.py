@@ -15,6 +15,7 @@ from converter_match.judgement.match_result import (
     MatchPoint,
     MatchResult,
 )
+from converter_match.library.engine_limits import engine_limits
 from converter_match.notes import Note
 from converter_match.physics.matching import MatchSet, match
 from converter_match.physics.site_correction import site_effect
@@ -91,6 +92,7 @@ def solve(
     notes += _stall_notes(engine, at_stall, stall, from_high, idle)
     notes += _range_notes(engine, converter, supply, locus, ranges)
     notes += _limit_notes(engine, converter, locus)
+    notes += _engine_limit_notes(engine, locus)
     return MatchResult(
         engine=engine,
         converter=converter,
@@ -284,13 +286,13 @@ def _range_notes(
     rated = _rated_crossings(engine, supply, converter)
     inside = [nu for nu in rated if any(item.low <= nu <= item.high for item in working)]
     if not inside:
-        where = ", ".join(f"{nu:.2f}" for nu in rated) or "no speed ratio in the data"
+        listed = " and ".join(f"{nu:.2f}" for nu in rated)
+        where = f"only at speed ratio {listed}" if listed else "and nowhere else in its data"
         notes.append(
             Note(
                 "no-rated-power-in-working-range",
                 "Nowhere at or above 80 % efficiency does the converter load the engine at rated "
-                f"speed (that happens at: {where}): the rated power is not usable in the working "
-                "range.",
+                f"speed, {where}: the rated power is not usable in the working range.",
             )
         )
     several = (locus.count > 1) & (locus.points.speed_ratio[0] > 0)
@@ -336,6 +338,49 @@ def _limit_notes(engine: Engine, converter: Converter, locus: MatchSet) -> list[
                 "limit",
                 high_idle=_speed(engine.high_idle),
                 limit=_speed(limits.input_speed),
+            )
+        )
+    return notes
+
+
+def _engine_limit_notes(engine: Engine, locus: MatchSet) -> list[Note]:
+    """Hold the match against what the engine's maker states; see `library.engine_limits`."""
+    limits, unread = engine_limits(engine)
+    notes = [
+        Note(
+            "engine-limit-unread",
+            f"The engine's limits.{key} cannot be read as a number with its unit, and is not "
+            "checked.",
+        )
+        for key in unread
+    ]
+    points = locus.points
+    on_locus = points.found & points.stable
+    for key, values in (("torque", points.input_torque), ("power", points.input_power)):
+        if key not in limits or not on_locus.any():
+            continue
+        highest = float(values[on_locus].max())
+        if highest > limits[key]:
+            notes.append(
+                quantity_note(
+                    f"limit-engine-{key}",
+                    f"The converter takes up to {{highest}} of {key} at the flywheel, above the "
+                    "{limit} that the engine's maker allows there: another size, or a word with "
+                    "the maker.",
+                    "limit",
+                    highest=(highest, key, ".0f"),
+                    limit=(limits[key], key, ".0f"),
+                )
+            )
+    if "speed" in limits and engine.high_idle > limits["speed"]:
+        notes.append(
+            quantity_note(
+                "limit-engine-speed",
+                "High idle ({high_idle}) is above the speed limit of {limit} that the engine's "
+                "file states: one of the two is wrong, or the governor is set too high.",
+                "limit",
+                high_idle=_speed(engine.high_idle),
+                limit=_speed(limits["speed"]),
             )
         )
     return notes

@@ -11,6 +11,7 @@ from converter_match.components.engine import Engine
 from converter_match.components.site import Air, Site
 from converter_match.errors import InputError
 from converter_match.judgement.pairing import solve
+from converter_match.library.check import oddities
 from converter_match.library.read import read_converter, read_engine
 from converter_match.library.shipped import shipped
 from tests.examples import RPM, converter, engine, hole_engine
@@ -134,6 +135,45 @@ def test_an_exceeded_limit_is_named_and_fails(limits, code):
     assert result.fails
     wide = ConverterLimits(input_torque=5e3, input_power=5e5, input_speed=3000 * RPM)
     assert not solve(engine(), converter(limits=wide)).fails
+
+
+@pytest.mark.parametrize(
+    ("key", "over", "inside", "code"),
+    [
+        # Stall takes 851 N.m at most of the net torque; high idle and rated power are the file's.
+        ("speed", "2300 rpm", "2400 rpm", "limit-engine-speed"),
+        ("torque", "300 lbf.ft", "2000 N.m", "limit-engine-torque"),
+        ("power", "60 kW", "400 hp", "limit-engine-power"),
+    ],
+)
+def test_a_limit_in_the_engine_file_is_held_against_the_match(key, over, inside, code):
+    for text, fails in ((over, True), (inside, False)):
+        result = solve(engine(interface=((f"limits.{key}", text),)), converter())
+        assert (code in codes(result)) == fails == result.fails
+        assert "engine-limits-not-checked" not in codes(result)
+
+
+def test_engine_limit_is_compared_with_the_highest_torque_of_the_match():
+    free = solve(engine(), converter())
+    highest = max(row["input_torque_nm"] for row in free.rows() if row["stable"])
+    for share, fails in ((0.999, True), (1.001, False)):
+        stated = (("limits.torque", f"{share * highest:.6f} N.m"),)
+        assert solve(engine(interface=stated), converter()).fails == fails
+
+
+@pytest.mark.parametrize("text", ["see the plate", "30 deg", "2400", "much rpm"])
+def test_engine_limit_that_cannot_be_read_is_said_not_to_be_checked(text):
+    odd = engine(interface=(("limits.speed", text),))
+    result = solve(odd, converter())
+    assert "engine-limit-unread" in codes(result)
+    assert not result.fails
+    assert "engine-limit-unread" in [note.code for note in oddities(odd)]
+
+
+def test_rated_power_that_is_not_usable_says_where_the_engine_comes_up_to_rated_speed():
+    loaded = solve(engine(), converter(), hydraulic_torque=3000.0)
+    [said] = [n.message for n in loaded.notes if n.code == "no-rated-power-in-working-range"]
+    assert "at rated speed, and nowhere else in its data:" in said
 
 
 def test_thin_air_lowers_the_stall_speed_and_names_the_method():

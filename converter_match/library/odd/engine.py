@@ -8,6 +8,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from converter_match.components.engine import Engine
+from converter_match.library.engine_limits import CHECKED, engine_limits
 from converter_match.notes import Note
 from converter_match.units import from_si, to_si
 from converter_match.units.notes import quantity_note
@@ -226,7 +227,18 @@ def _rows_enough(engine: Engine) -> Iterator[Note]:
         )
 
 
+def _limits(engine: Engine) -> Iterator[Note]:
+    _, unread = engine_limits(engine)
+    for key in unread:
+        yield Note(
+            "engine-limit-unread",
+            f"limits.{key} holds {dict(engine.interface)[f'limits.{key}']!r}, which is no "
+            f"{CHECKED[key].replace('_', ' ')}: it is not checked.",
+        )
+
+
 _RULES = (
+    _limits,
     _torque_rise,
     _mean_pressure,
     _specific_power,

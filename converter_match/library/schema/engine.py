@@ -213,7 +213,9 @@ class EngineFile(ComponentFile):
     rating: RatingLine | None = Field(
         default=None, description="peak torque and rated power alone: an estimate of the curve"
     )
-    accessory: list[AccessoryTable] = Field(default=[], description="repeated: [[accessory]]")
+    accessory: list[AccessoryTable] = Field(
+        default=[], description="what the engine drives beside the converter"
+    )
     motoring: Motoring | None = Field(
         default=None, description="drag without fuel: engine braking, part pedal, fuel at part load"
     )
@@ -221,7 +223,10 @@ class EngineFile(ComponentFile):
     inertia: EngineInertia | None = Field(
         default=None, description="for acceleration; zero where not given, and said so"
     )
-    limits: FreeTable = Field(default=(), description="limits that the maker states, as given")
+    limits: FreeTable = Field(
+        default=(),
+        description="speed, torque and power at the flywheel are checked; others are kept",
+    )
     site_correction: SiteCorrectionTable | None = Field(
         default=None, description="how the torque follows the air of a site"
     )
