@@ -187,7 +187,12 @@ class AuditResult:
             word: sum(item.verdict == word for item in self.claims)
             for word in ("agrees", "disagrees", "cannot be checked")
         }
-        head = ", ".join(f"{count} {word}" for word, count in counts.items() if count)
+        said = {"agrees": "agree", "disagrees": "disagree"}
+        head = ", ".join(
+            f"{count} {word if count == 1 else said.get(word, word)}"
+            for word, count in counts.items()
+            if count
+        )
         lines = [f"{len(self.claims)} claim{'s'[: len(self.claims) != 1]}: {head}"]
         lines += [f"- {item.words(system)}" for item in self.claims]
         return "\n".join(lines)

@@ -21,7 +21,7 @@ def test_claims_that_agree_are_exit_status_0(capsys):
         "--claim", "Stall K-Factor=72.1 rpm/sqrt(lbf.ft); tolerance=0.5 %",
     )  # fmt: skip
     assert status == 0
-    assert "2 claims: 2 agrees" in out
+    assert "2 claims: 2 agree\n" in out
 
 
 def test_a_gross_stall_speed_is_found_and_is_exit_status_3(capsys):
