@@ -3,6 +3,7 @@
 import doctest
 import re
 import shutil
+from importlib import import_module
 
 import pytest
 
@@ -157,3 +158,16 @@ def test_how_to_for_an_arrangement_follows_the_code():
         assert f"`{name}`" in steps
         assert any(re.search(rf"\b{name}\b", path.read_text(encoding="utf-8"))
                    for path in (ROOT / "converter_match").rglob("*arrang*.py"))  # fmt: skip
+
+
+@pytest.mark.parametrize("page", PAGES, ids=page_name)
+def test_functions_that_the_page_names_are_there(page):
+    """`judgement.hauling.haul` and the like, and calls such as `solve_arranged(engine, ...)`."""
+    text = page.read_text(encoding="utf-8")
+    rooms = "|".join(["components", "library", "physics", "judgement", "present", "units"])
+    dotted = set(re.findall(rf"`((?:{rooms})\.[\w.]+?)(?:\(.*?\))?`", text))
+    for name in dotted:
+        module, _, attribute = name.rpartition(".")
+        assert hasattr(import_module(f"converter_match.{module}"), attribute), name
+    files = re.findall(rf"`((?:{rooms})/[\w/]+\.py)`", text)
+    assert [name for name in files if not (ROOT / "converter_match" / name).exists()] == []
