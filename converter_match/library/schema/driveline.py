@@ -140,8 +140,8 @@ class DrivelineInertia(FileTable):
 class DrivelineFile(ComponentFile):
     """A driveline file."""
 
-    gear: list[GearTable] = Field(description="repeated: [[gear]]")
-    stage: list[StageTable] = Field(default=[], description="repeated: [[stage]]")
+    gear: list[GearTable] = Field(description="in the order of the lever")
+    stage: list[StageTable] = Field(default=[], description="reductions behind the gearbox")
     drag: DragTable | None = Field(default=None, description="of every gear that gives none")
     limits: DrivelineLimitsTable = Field(
         default=DrivelineLimitsTable(), description="not judged where not given"

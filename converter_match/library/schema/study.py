@@ -195,15 +195,21 @@ class StudyFile(FileTable):
     question: Text | None = Field(default=None, description="what is to be decided")
     sites: Names | None = Field(default=None, description="site files")
     present: PartsTable | None = Field(default=None, description="the machine as it stands")
-    candidate: list[CandidateTable] = Field(description="repeated: [[candidate]]")
+    candidate: list[CandidateTable] = Field(description="what is compared with the present machine")
     duty: DutyTable = Field(default=DutyTable(), description="what the machine has to do")
     limits: LimitsTable = Field(
         default=LimitsTable(), description="beside those of the components; the lower holds"
     )
-    criterion: list[CriterionTable] = Field(default=[], description="repeated: [[criterion]]")
-    tolerance: list[ToleranceTable] = Field(default=[], description="repeated: [[tolerance]]")
-    correlation: list[CorrelationTable] = Field(default=[], description="repeated: [[correlation]]")
-    claim: list[ClaimTable] = Field(default=[], description="repeated: [[claim]]")
+    criterion: list[CriterionTable] = Field(
+        default=[], description="what is weighed or limited otherwise"
+    )
+    tolerance: list[ToleranceTable] = Field(default=[], description="how well an input is known")
+    correlation: list[CorrelationTable] = Field(
+        default=[], description="tolerances that go together"
+    )
+    claim: list[ClaimTable] = Field(
+        default=[], description="what somebody else says, to be checked"
+    )
     bench: BenchTable | None = Field(
         default=None, description="how the match bench showed it; no judgement rests on it"
     )

@@ -25,4 +25,4 @@ class SurfaceTable(FileTable):
 class SurfacesFile(ComponentFile):
     """A file of surfaces."""
 
-    surface: list[SurfaceTable] = Field(description="repeated: [[surface]]")
+    surface: list[SurfaceTable] = Field(description="kinds of ground")
