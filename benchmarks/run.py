@@ -117,12 +117,14 @@ def main(arguments: list[str] | None = None) -> int:
         parser.error("a quick run is nothing to publish: leave --quick or --page out")
     facts = machine()
     found: dict[str, list[Row]] = {}
+    status = 0
     for name in options.only or BENCHES:
         print(f"{name}: {BENCHES[name]} ...", file=sys.stderr, flush=True)
         try:
             found[name] = import_module(f"bench_{name}").rows(Effort(options.quick, options.long))
         except Exception as error:  # the others are still worth having
             traceback.print_exc()
+            status = 1
             found[name] = [Row(name, why_not=f"{type(error).__name__}, see above")]
     print(table(found, judged=not options.quick))
     if options.json:
@@ -135,7 +137,7 @@ def main(arguments: list[str] | None = None) -> int:
         options.json.write_text(json.dumps(data, indent=2) + "\n", encoding="utf-8")
     if options.page:
         options.page.write_text(page(found, facts), encoding="utf-8")
-    return 0
+    return status
 
 
 if __name__ == "__main__":

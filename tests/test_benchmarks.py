@@ -56,6 +56,15 @@ def test_a_file_that_exists_is_not_overwritten_unasked(tmp_path):
     assert kept.read_text(encoding="utf-8") == "mine"
 
 
+def test_a_benchmark_that_fails_is_said_and_fails_the_command(measuring, monkeypatch, capsys):
+    command = import_module("run")
+    monkeypatch.setattr(command, "BENCHES", {"that_is_not_there": "none"})
+    assert command.main([]) == 1
+    said = capsys.readouterr()
+    assert "not measured: ModuleNotFoundError" in said.out
+    assert "bench_that_is_not_there" in said.err
+
+
 def test_a_ratio_is_taken_turn_by_turn_and_judged_by_its_median(measuring):
     # A machine that is busy in the second turn is busy for both.
     above = measuring.Times((2.0, 8.0, 3.0), (2.0, 80.0, 3.0))
