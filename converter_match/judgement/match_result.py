@@ -258,8 +258,9 @@ class MatchResult(Noted):
     def key_points(self) -> tuple[tuple[str, MatchPoint | None], ...]:
         """Return the named points in the order in which a machine passes them."""
         named: list[tuple[str, MatchPoint | None]] = [("stall", self.stall)]
-        for item in self.working_range(0.8)[:1]:
-            named.append(("80 % efficiency, lower", item.lower))
+        for level in (0.7, 0.8):
+            for item in self.working_range(level)[:1]:
+                named.append((f"{100 * level:.0f} % efficiency, lower", item.lower))
         named.append(("best with stator held", self.best_in_conversion))
         named.append(("coupling point", self.coupling))
         for item in self.working_range(0.8)[-1:]:
@@ -269,6 +270,9 @@ class MatchResult(Noted):
             elif item.high == 1.0:
                 name = "speed ratio 1, no slip"
             named.append((name, item.upper))
+            for wider in self.working_range(0.7)[-1:]:
+                if wider.high != item.high:
+                    named.append(("70 % efficiency, upper", wider.upper))
         named.append(("governed limit", self.governed_limit))
         named.append(("best efficiency", self.best_efficiency))
         # Which comes first, governor or end of data, differs; what is missing keeps its place.
@@ -286,7 +290,7 @@ class MatchResult(Noted):
         widths = [max(len(row[i]) for row in [*head, *body]) for i in range(len(head[0]))]
         lines = [
             f"{self.engine.name}  +  {self.converter.name}",
-            f"torque basis: {self._basis()}; site: {self.site.method}",
+            f"torque basis: {self._basis(system)}; site: {self.site.method}",
             "",
         ]
         for row in [*head, *body]:
@@ -301,13 +305,18 @@ class MatchResult(Noted):
         lines += note_lines(self.notes, system)
         return "\n".join(lines)
 
-    def _basis(self) -> str:
+    def _basis(self, system: System) -> str:
         standard = f" ({self.engine.rating_standard})" if self.engine.rating_standard else ""
         listed = ", ".join(item.name for item in self.engine.accessories) or "none"
         text = f"{self.engine.rating_basis}{standard}, accessories deducted: {listed}"
-        if self.hydraulic_torque:
-            text += "; hydraulic torque deducted"
-        return text
+        return text + self.hydraulics(system)
+
+    def hydraulics(self, system: System = "si") -> str:
+        """Return how much hydraulic torque is deducted, to follow other words; empty for none."""
+        if not self.hydraulic_torque:
+            return ""
+        taken, unit = show(self.hydraulic_torque, "torque", system)
+        return f"; hydraulic torque deducted: {taken:.0f} {unit}"
 
     def _table(self, system: System) -> tuple[list[list[str]], list[list[str]]]:
         columns = (
@@ -353,7 +362,7 @@ class MatchResult(Noted):
         )
         title = escape(f"{self.engine.name} + {self.converter.name}")
         return (
-            f"<table><caption>{title}; {escape(self._basis())}; site: "
+            f"<table><caption>{title}; {escape(self._basis('si'))}; site: "
             f"{escape(self.site.method)}</caption><thead><tr>{cells}</tr><tr>{units}</tr></thead>"
             f"<tbody>{rows}</tbody></table><ul>{notes}</ul>"
         )

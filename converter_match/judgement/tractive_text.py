@@ -59,8 +59,7 @@ def text_of(result: TractiveResult, system: System) -> str:
     lines = [
         f"{result.machine_words} ({mass:,.0f} {unit})",
         f"{match.engine.name}  +  {match.converter.name}  +  {result.driveline.name}",
-        f"site: {match.site.method}; full throttle"
-        + ("; hydraulic torque deducted" if match.hydraulic_torque else ""),
+        f"site: {match.site.method}; full throttle" + match.hydraulics(system),
         f"surface: {result.surface.name}, rolling resistance "
         f"{100 * result.surface.rolling_resistance:.2f} % of weight, traction coefficient "
         + ("not known" if traction is None else f"{traction:.2f}"),

@@ -284,3 +284,29 @@ def test_data_without_stall_are_refused():
     )
     with pytest.raises(InputError, match="stall"):
         solve(engine(), unit)
+
+
+@pytest.mark.parametrize(
+    ("system", "amount"),
+    [("si", "180 N·m"), ("us", "133 lbf·ft")],  # 180 / 1.3558179
+)
+def test_text_says_how_much_hydraulic_torque_is_deducted(system, amount):
+    loaded = solve(engine(), converter(), hydraulic_torque=180.0)
+    assert f"hydraulic torque deducted: {amount}" in loaded.text(system)
+    assert "hydraulic torque" not in solve(engine(), converter()).text(system)
+
+
+def test_working_range_at_70_percent_stands_in_the_table():
+    result = solve(engine(), converter())
+    [line] = [row for row in result.text().splitlines() if row.startswith("70 % efficiency")]
+    lower = result.working_range(0.7)[0].lower
+    assert line.split()[4:8] == [f"{lower.speed_ratio:.3f}", f"{lower.torque_ratio:.3f}", "0.700",
+                                 f"{lower.engine_speed / RPM:.0f}"]  # fmt: skip
+
+
+def test_efficiency_that_falls_again_has_both_ends_at_both_levels():
+    pair = (read_engine(shipped("engines")["six-cylinder-10l5-138kw"]),
+            read_converter(shipped("converters")["fixed-stator-400mm-high-ratio"]))  # fmt: skip
+    found = [point.efficiency for name, point in solve(*pair).key_points()
+             if "% efficiency" in name]  # fmt: skip
+    assert found == pytest.approx([0.7, 0.8, 0.8, 0.7], abs=1e-9)

@@ -104,7 +104,8 @@ def test_site_thins_the_air_and_warms_the_cooler():
 def test_hydraulic_load_takes_from_the_effort(usual):
     loaded = result(hydraulics=150.0)
     assert loaded.gears[0].stall_effort < usual.gears[0].stall_effort
-    assert "hydraulic torque deducted" in loaded.text()
+    taken = loaded.match.hydraulic_torque
+    assert f"hydraulic torque deducted: {taken:.0f} N·m" in loaded.text()
 
 
 def test_limiter_caps_the_top_speed():
