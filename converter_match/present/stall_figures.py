@@ -75,6 +75,10 @@ def explanations_figure(
         Ellipse((1.0, 1.0), 2 * tol.capacity, 2 * setup.engine_tolerance, gid="healthy",
                 facecolor=style.PALETTE["sage"], alpha=0.45, edgecolor="none")
     )  # fmt: skip
+    # A rim, which words keep off: they know lines and not areas.
+    turn = np.linspace(0.0, 2.0 * np.pi, 61)
+    rim = 1.0 + tol.capacity * np.cos(turn), 1.0 + setup.engine_tolerance * np.sin(turn)
+    ax.plot(*rim, color=style.PALETTE["sage"], linewidth=1.5, gid="healthy-rim")
     lines = []
     for number, item in enumerate(usable):
         assert item.inversion is not None
@@ -92,7 +96,7 @@ def explanations_figure(
             ax, x, y, f"{item.label}: {speed:.0f} {unit}", near=0.75, side=1,
             **style.letters(size.label, stroke.word_color),
         )  # fmt: skip
-    points = [(1.0, 1.0)]
+    points = [(1.0, 1.0 + setup.engine_tolerance)]
     texts, gids = ["healthy"], ["healthy-label"]
     if found.separated is not None:
         points.append((found.separated.capacity_factor, found.separated.torque_factor))

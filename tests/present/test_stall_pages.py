@@ -7,6 +7,7 @@ from datetime import UTC, datetime, timedelta
 
 import numpy as np
 import pytest
+from matplotlib.text import Text
 
 from converter_match.components.reading import StallReading
 from converter_match.errors import InputError
@@ -132,6 +133,9 @@ def test_lines_of_explanations_are_those_of_the_diagnosis(found):
     assert artists["separated"].center == pytest.approx(
         (told.separated.capacity_factor, told.separated.torque_factor)
     )
+    # The word beside the healthy spot leaves the spot whole.
+    spot = artists["healthy"].get_window_extent()
+    assert not spot.overlaps(Text.get_window_extent(artists["healthy-label"]))
 
 
 def test_void_readings_cannot_be_drawn(found):
