@@ -154,9 +154,13 @@ class RoadLoad:
         drag = self.running_drag / self.weight
         margin = self.traction * self.driven_share - self.rolling_resistance
         grade = _steepest(margin, 1.0 - self.traction * self.transfer, drag)
-        # Beyond the grade on which the other axle lifts, the driven one carries everything.
-        if self.transfer > 0.0 and grade > (1.0 - self.driven_share) / self.transfer:
+        share = self.driven_share + self.transfer * grade
+        # Beyond the grade on which the other axle lifts, the driven one carries everything; a
+        # front axle does so downhill, where a machine ends whose grip is below its resistance.
+        if self.transfer != 0.0 and share > 1.0:
             grade = _steepest(self.traction - self.rolling_resistance, 1.0, drag)
+        elif share < 0.0:  # nothing on the driven wheels: where it rolls by itself
+            grade = _steepest(-self.rolling_resistance, 1.0, drag)
         return grade
 
 

@@ -1,6 +1,6 @@
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from converter_match.components.machine import Balance
@@ -32,6 +32,13 @@ def test_driven_weight_is_between_nothing_and_all_of_it(load, grade):
     assert 0.0 <= weight <= load.weight * np.cos(np.arctan(grade)) * (1 + 1e-12)
 
 
+def weak_grip(**changes):
+    fields = {"mass": 1e3, "rolling_resistance": 0.25, "traction": 0.125, "air_density": 1.2}
+    return RoadLoad(**(fields | changes))
+
+
+@example(weak_grip(driven_share=0.95, transfer=-0.6))  # all of it on the driven wheels
+@example(weak_grip(driven_share=0.2, transfer=0.6, running_drag=1500.0))  # nothing on them
 @given(loads)
 def test_on_the_steepest_grade_by_grip_the_grip_equals_the_resistance(load):
     grade = load.steepest_by_adhesion()
