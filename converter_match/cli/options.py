@@ -35,18 +35,41 @@ def in_si(text: str | None, option: str, dimension: str, default_unit: str) -> f
         return None
     parts = _NUMBER.fullmatch(text)
     if parts is None:
-        hint = "write 1.5, not 1,5" if "," in text else None
+        hint = _comma_hint(text)
         raise InputError(
             "not a number with an optional unit",
             source=option,
             found=text,
-            expected=f"for example 120 or '120 {default_unit}'",
+            expected=_example(default_unit),
             hint=hint,
         )
     value = float(parts[1])
     if value in (float("inf"), float("-inf")):
         raise InputError("too large a number", source=option, found=text)
     return to_si(value, parts[2] or default_unit, dimension, source=option)
+
+
+def _example(unit: str) -> str:
+    return f"for example 120 or '120 {unit}'" if unit not in ("", "1") else "for example 1.5"
+
+
+def _comma_hint(text: str) -> str | None:
+    """Return how to write a number with a comma, which may be a decimal mark or set off thousands.
+
+    Examples
+    --------
+    >>> _comma_hint("2,5 m")
+    'write 2.5, not 2,5'
+    >>> _comma_hint("1,880 rpm")
+    'write 1880 or 1.880, not 1,880'
+    """
+    found = re.search(r"\d+(?:,\d+)+(?:\.\d+)?", text)
+    if found is None:
+        return "write 1.5, not 1,5" if "," in text else None
+    number = found[0]
+    point = number.replace(",", ".") if number.count(",") == 1 and "." not in number else None
+    whole = number.replace(",", "") if re.fullmatch(r"\d{1,3}(,\d{3})+(\.\d+)?", number) else None
+    return f"write {' or '.join(x for x in (whole, point) if x) or '1.5'}, not {number}"
 
 
 def add_pair(parser: argparse.ArgumentParser) -> None:
@@ -139,7 +162,7 @@ def in_file(error: InputError, args: argparse.Namespace) -> InputError:
 
     for option, folder in _COMPONENT_OPTIONS.items():
         given = getattr(args, option, None)
-        if error.source is None or not isinstance(given, str):
+        if error.source is None or not isinstance(given, str) or "no such file" in error.problem:
             continue
         try:
             path = find(folder, given)

@@ -165,8 +165,13 @@ def _setup(args: argparse.Namespace) -> StallSetup:
     try:
         tolerances = Tolerances(**{name: v for name, v in given.items() if v is not None})
     except InputError as error:
-        name = share[str(error.field).removeprefix("tolerances.")].replace("_", "-")
-        raise error.located(source=f"--{name}") from None
+        name = share[str(error.field).removeprefix("tolerances.")]
+        raise InputError(
+            error.problem,
+            source=f"--{name.replace('_', '-')}",
+            found=getattr(args, name),
+            expected="above 0, at most 30 %",
+        ) from None
     coverage = options.in_si(args.coverage, "--coverage", "ratio", "%")
     fields: dict[str, Any] = {
         "oil_temperature": options.in_si(
@@ -199,7 +204,15 @@ def _setup(args: argparse.Namespace) -> StallSetup:
             "published": "--published",
             "coverage": "--coverage",
         }.get(str(error.field))
-        raise error.located(source=option) from None
+        if option is None:
+            raise
+        raise InputError(
+            error.problem,
+            source=option,
+            found=args.coverage if error.field == "coverage" else error.found,
+            expected="50 to 99.9 %" if error.field == "coverage" else error.expected,
+            hint=error.hint,
+        ) from None
 
 
 def _published(text: str | None) -> tuple[float, float] | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from converter_match.components.base import in_celsius, in_rpm, require_choice, require_positive
+from converter_match.components.base import in_celsius, in_rpm, require_choice
 from converter_match.components.gear import Direction
 from converter_match.constants import RPM, ZERO_CELSIUS
 from converter_match.errors import InputError
@@ -61,7 +61,6 @@ class StallReading:
         require_choice(self.brakes, "brakes", BRAKES)
         if self.direction is not None:
             require_choice(self.direction, "direction", ("forward", "reverse"))
-        require_positive(self.engine_speed, "speed")
         if not 200 * RPM <= self.engine_speed <= 8000 * RPM:
             raise InputError(
                 "no engine of this kind runs at that speed",

@@ -15,6 +15,7 @@ from converter_match.components.surface import Surface
 from converter_match.judgement.match_result import MatchResult
 from converter_match.judgement.noted import Noted, note_lines
 from converter_match.judgement.surroundings import density_around
+from converter_match.judgement.traction_notes import air_drag_notes, ground_notes
 from converter_match.notes import Note
 from converter_match.physics.drive_chain import DriveChain, drive_chain
 from converter_match.physics.motion import Acceleration, Method, accelerate
@@ -161,6 +162,9 @@ class AccelerationResult(Noted):
                 f"gear {row['gear']:>3} {row['drive']:<9} {low:5.1f} .. {high:5.1f} {speed_unit}"
                 f"  {row['time_s']:6.1f} s"
             )
+        shifting = float(self.run.time[-1]) - sum(row["time_s"] for row in self.gears())
+        if shifting > 0.05:
+            lines.append(f"{'shifts, without drive':<36}  {shifting:6.1f} s")
         lines += note_lines(self.notes, system)
         return "\n".join(lines)
 
@@ -221,6 +225,8 @@ def acceleration(
     )
     carried = (
         *_ending_notes(run, road, grade),
+        *ground_notes(surface, machine),
+        *air_drag_notes(match, machine),
         *match.engine.notes,
         *match.converter.notes,
         *match.site.notes,

@@ -58,8 +58,8 @@ ENGINE_SIDE = (
          designation="the float has to be the larger"),
     Item(key="ring_gear", title="ring gear and starter"),
     Item(key="balance", title="balance", designation="of engine and of flywheel"),
-    Item(key="dry_mass", title="mass, dry", both=False),
-    Item(key="wet_mass", title="mass, with oil", both=False),
+    Item(key="dry_mass", title="dry mass", both=False),
+    Item(key="wet_mass", title="mass with oil", both=False),
 )  # fmt: skip
 TRANSMISSION_SIDE = (
     Item(key="spline", title="turbine shaft spline"),

@@ -11,7 +11,7 @@ from converter_match.judgement.match_result import MatchResult
 from converter_match.judgement.noted import Noted, note_lines
 from converter_match.judgement.oil_limit import STOP_AT, starting_oil
 from converter_match.judgement.plain_data import plain
-from converter_match.judgement.surroundings import temperature_around
+from converter_match.judgement.surroundings import COOLER_AT_STALL, temperature_around
 from converter_match.notes import Note, assumption
 from converter_match.physics.dynamics import STALL_CAUTION
 from converter_match.physics.heat import Hold, OilCircuit, hold
@@ -130,13 +130,7 @@ def stall_hold(
     heat = match.stall.heat
     notes: list[Note] = [STALL_CAUTION, *assumed]
     if match.stall.engine_speed and machine.cooler is not None:
-        notes.append(
-            assumption(
-                "cooler-flow-at-stall",
-                "The cooler is taken to work at stall as at speed; where its flow comes from a "
-                "pump on a slower engine it carries less, and the time is shorter.",
-            )
-        )
+        notes.append(COOLER_AT_STALL)
     if air is None:
         notes.append(
             quantity_note(

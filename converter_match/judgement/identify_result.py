@@ -227,8 +227,8 @@ class Identification:
             f"{self.cold} with cold oil, {self.driven} not driven, {self.outside} outside the "
             f"engine's speeds; {self.samples} samples",
             "",
-            f"speed ratio   K {words} ({percent} band)     torque ratio ({percent} band)   "
-            "capacity/sheet   samples  times",
+            f"{'speed ratio':>11}   {f'K {words} ({percent} band)':<31} "
+            f"{f'torque ratio ({percent} band)':<30} {'capacity/sheet':>14}   samples  times",
         ]
         for node in self.nodes:
             k = mu = sheet = "not covered"

@@ -326,7 +326,7 @@ class RouteResult(Noted):
             ("work of the service brakes", "service_brake_work_mj"),
         ):
             value, unit = show(1e6 * (cycle[key] or 0.0), "energy", system)
-            said.append((name, f"{value:.0f} {unit}"))
+            said.append((name, f"{round(value) + 0} {unit}"))  # no work is not "-0"
         if self.totals.hottest is not None:
             value, unit = show(float(self.totals.hottest[0]), "temperature", system)
             said.append(("hottest oil", f"{value:.0f} {unit}"))

@@ -10,7 +10,7 @@ from converter_match.components.machine import Machine
 from converter_match.judgement.oil_limit import STOP_AT
 from converter_match.judgement.plain_data import plain
 from converter_match.judgement.stall_setup import StallSetup
-from converter_match.judgement.surroundings import temperature_around
+from converter_match.judgement.surroundings import COOLER_AT_STALL, temperature_around
 from converter_match.notes import Note, assumption
 from converter_match.physics.heat import OilCircuit, advance, hold
 from converter_match.units import quantity_note
@@ -112,6 +112,8 @@ def hold_advice(setup: StallSetup, heat: float) -> HoldAdvice:
         return HoldAdvice(
             seconds, "no-oil-data", heat, None, None, setup.oil, limit, None, None, tuple(notes)
         )
+    if circuit.cooler is not None:
+        notes.append(COOLER_AT_STALL)
     found = hold(circuit, heat, setup.oil, limit)
     allowed = math.inf if found.time_to_limit is None else _MARGIN * found.time_to_limit
     seconds = float(math.floor(min(allowed, LONGEST_PRACTICE)))

@@ -131,12 +131,11 @@ class Finding:
                 text += f": turbine turning at {middle:.2f} of impeller speed"
                 text += f" ({low:.2f} to {high:.2f})"
         speeds = []
-        for speed, (least, most) in zip(self.would_read, self.would_read_span, strict=True):
-            number, _ = show(speed, "angular_speed", system)
+        for least, most in self.would_read_span:
             a, b = (show(v, "angular_speed", system)[0] for v in (least, most))
-            speeds.append(f"{number:.0f} ({a:.0f} to {b:.0f})")
+            speeds.append(f"{a:.0f} to {b:.0f}")
         if speeds:
-            text += "; would read " + ", ".join(dict.fromkeys(speeds))
+            text += "; readings to be expected of it: " + ", ".join(dict.fromkeys(speeds))
             text += f" {show(0.0, 'angular_speed', system)[1]}"
         if self.entries:
             text += "; explained by " + ", ".join(

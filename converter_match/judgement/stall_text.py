@@ -79,16 +79,17 @@ def diagnosis_text(found: StallDiagnosis, system: System) -> str:
     """Return readings, findings with their numbers, the next check and notes."""
     lines = ["CAUTION: " + next(n.message for n in found.notes if n.code == "stall-test-hazard")]
     lines += ["", "Readings:"]
+    wide = max(len(item.label) for item in found.judged)
     for item in found.judged:
         speed, unit = show(item.reading.engine_speed, "angular_speed", system)
         lines.append(
-            f"  {item.label:<26} {speed:6.0f} {unit}  {item.place:<7} "
+            f"  {item.label:<{wide}} {speed:6.0f} {unit}  {item.place:<7} "
             f"band {band_words(item.band, system)}"
         )
         if item.published is not None:
             low, high = (show(v, "angular_speed", system)[0] for v in found.setup.published or ())
             lines.append(
-                f"  {'':<26} {'':6} {'':4} {item.published:<7} maker's published {low:.0f} .. "
+                f"  {'':<{wide}} {'':6} {'':4} {item.published:<7} maker's published {low:.0f} .. "
                 f"{high:.0f} {unit}: comes first"
             )
     if found.inversion_words(system):
@@ -109,4 +110,6 @@ def diagnosis_text(found: StallDiagnosis, system: System) -> str:
 
 
 def _note_lines(notes: tuple[Note, ...], system: System) -> list[str]:
+    # The hazard stands at the top, where it is read first; once is enough.
+    notes = tuple(note for note in notes if note.code != "stall-test-hazard")
     return note_lines(sorted(notes, key=lambda note: _WORST_FIRST.index(note.kind)), system)

@@ -3,10 +3,17 @@
 from __future__ import annotations
 
 from converter_match.constants import SEA_LEVEL_DENSITY
+from converter_match.notes import assumption
 from converter_match.physics.road_load import air_density
 from converter_match.physics.site_correction import SiteEffect
 
 WARM_DAY = 298.15  # K, at the cooler (common practice, no source)
+
+COOLER_AT_STALL = assumption(
+    "cooler-flow-at-stall",
+    "The cooler is taken to work at stall as at speed; where its flow comes from a pump on a "
+    "slower engine it carries less, and the time is shorter.",
+)
 
 
 def density_around(site: SiteEffect) -> float:

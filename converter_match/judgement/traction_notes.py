@@ -10,6 +10,9 @@ from converter_match.notes import Note, assumption
 from converter_match.units import quantity_note
 
 if TYPE_CHECKING:
+    from converter_match.components.machine import Machine
+    from converter_match.components.surface import Surface
+    from converter_match.judgement.match_result import MatchResult
     from converter_match.judgement.tractive_result import TractiveResult
 
 CAUTIONS = (
@@ -44,7 +47,8 @@ def notes_of(result: TractiveResult) -> tuple[Note, ...]:
         *result.drives[0].shaft.notes,
     )
     own = (
-        *_ground(result),
+        *ground_notes(result.surface, result.machine),
+        *air_drag_notes(result.match, result.machine),
         *_air(result),
         *_limits(result),
         *_grip(result),
@@ -56,8 +60,8 @@ def notes_of(result: TractiveResult) -> tuple[Note, ...]:
     return tuple(dict.fromkeys((*parts, *own)))
 
 
-def _ground(result: TractiveResult) -> list[Note]:
-    surface, machine = result.surface, result.machine
+def ground_notes(surface: Surface, machine: Machine) -> list[Note]:
+    """Return what has to be known of the ground that a machine drives on."""
     found = []
     if surface.source:
         held = f" It holds for: {surface.vehicle}." if surface.vehicle else ""
@@ -88,15 +92,20 @@ def _ground(result: TractiveResult) -> list[Note]:
     return found
 
 
+def air_drag_notes(match: MatchResult, machine: Machine) -> list[Note]:
+    """Return what is assumed of the air that a machine drives through."""
+    if match.site.air is not None or machine.drag_area == 0:
+        return []
+    return [
+        assumption(
+            "air-density-standard",
+            "No site is given: air drag is that of the standard atmosphere at sea level.",
+        )
+    ]
+
+
 def _air(result: TractiveResult) -> list[Note]:
     found = []
-    if result.match.site.air is None and result.machine.drag_area > 0:
-        found.append(
-            assumption(
-                "air-density-standard",
-                "No site is given: air drag is that of the standard atmosphere at sea level.",
-            )
-        )
     if result.match.site.air is None and result.machine.cooler is not None:
         found.append(
             quantity_note(

@@ -233,7 +233,7 @@ class MachineLog:
                     source=self.source,
                     field=f"{where}, {name}",
                     found=unit,
-                    expected="a reference torque",
+                    expected="a reference torque (--reference-torque)",
                 )
             return name, unit
         to_si(1.0, unit, COLUMNS[name], source=self.source, field=f"{where}, {name}")

@@ -108,5 +108,15 @@ def find(kind: str, id_or_path: FilePath) -> Path:
         f"no such file, and not the id of one of the shipped {kind}",
         source=given,
         expected="a path or an id",
-        hint=did_you_mean(Path(given).stem, known) or f"shipped: {', '.join(known)}",
+        hint=of_another_kind(Path(given).stem, kind)
+        or did_you_mean(Path(given).stem, known)
+        or f"shipped: {', '.join(known)}",
     )
+
+
+def of_another_kind(name: str, wanted: str) -> str | None:
+    """Say where an id belongs that is one of another kind: two options may have changed places."""
+    for folder in sorted(path for path in data_folder().iterdir() if path.name != wanted):
+        if any((folder / f"{name}{suffix}").is_file() for suffix in (".toml", ".csv")):
+            return f"that is the id of one of the shipped {folder.name}: options interchanged?"
+    return None

@@ -104,7 +104,7 @@ def test_bad_input_is_named_and_nothing_is_added(capsys, tmp_path, words, messag
         ([*PAIR, "--published", "fast"], "--published: not a span"),
         (
             [*PAIR, "--published", "9000..9500"],
-            "--published: published: not a speed of this engine",
+            "--published: not a speed of this engine",
         ),
         ([*PAIR, "--coverage", "10"], "--coverage"),
         ([*PAIR, "--engine-tolerance", "0"], "--engine-tolerance"),

@@ -334,7 +334,7 @@ def test_sheet_says_same_differs_or_measure():
     assert rows["flywheel or flex plate pattern"].status == "same"  # 11.5 in = 292.1 mm exactly
     assert rows["pilot diameter"].status == "measure before ordering"
     assert rows["rotation"].status == "measure before ordering"
-    assert rows["mass, dry"].status == "given"
+    assert rows["dry mass"].status == "given"
     assert rows["shade"].status == "measure before ordering"
     assert rows["balance"].left == rows["balance"].right == ""
 

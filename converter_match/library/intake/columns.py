@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from converter_match.errors import InputError
+from converter_match.errors import InputError, did_you_mean
 from converter_match.library.intake.answers import Answers, unit_in_our_words
 from converter_match.library.intake.grid import Unusable, cell_text
 from converter_match.library.intake.headings import Heading, capacity_form_of
@@ -125,6 +125,7 @@ def _check_answers(layout: Layout, answers: Answers) -> None:
                 field=f"--column {key}",
                 found=role,
                 expected=", ".join(CONVERTER_ROLES if layout.kind == "converter" else ENGINE_ROLES),
+                hint=did_you_mean(role, ROLES),
             )
     for row in answers.leave_out:
         if row - 1 not in layout.data_rows:

@@ -121,6 +121,13 @@ def picture_spec(data: dict[str, Any], source: str) -> PictureSpec:
 
 
 def _spec(data: dict[str, Any], source: str) -> PictureSpec:
+    if str(data.get("schema", "")).startswith("converter-match/"):
+        raise InputError(
+            "is a component file already, and needs no bringing in",
+            field="schema",
+            found=data["schema"],
+            hint="`converter-match check` reads it; --export makes a sheet of it",
+        )
     _known(data, ("image", "page", "kind", "pick_error", "at", "x", "curve"), "")
     kind = data.get("kind", "converter")
     if kind not in ("converter", "engine"):

@@ -29,11 +29,12 @@ _REFUSED = {
     ".xls": "is an old binary workbook, which cannot be read here",
     ".ods": "is an OpenDocument sheet, which cannot be read here",
 }
+_DESCRIBE = "describe the chart in it by a small TOML file, and give that (docs/intake.md)"
 _SIGNATURES = (
     (b"\xd0\xcf\x11\xe0", "is an old or a protected office file", "save it as XLSX or CSV"),
-    (b"%PDF", "is a PDF", "read the curve from the picture (--picture), or copy the table as text"),
-    (b"\x89PNG", "is a picture", "read the curve from it with --picture"),
-    (b"\xff\xd8\xff", "is a picture", "read the curve from it with --picture"),
+    (b"%PDF", "is a PDF", f"copy its table as text, or {_DESCRIBE}"),
+    (b"\x89PNG", "is a picture", _DESCRIBE),
+    (b"\xff\xd8\xff", "is a picture", _DESCRIBE),
     (b"\x1f\x8b", "is a packed file", "unpack it first"),
     (b"7z\xbc\xaf", "is a packed file", "unpack it first"),
 )

@@ -1,0 +1,96 @@
+"""Wrong values are said in the option's own words, with the nearest right thing."""
+
+import json
+
+import pytest
+
+from converter_match.cli import main
+from converter_match.cli.options import _comma_hint
+from converter_match.library.shipped import data_folder
+from tests.cli.test_parser import PAIR
+
+DATA = data_folder()
+
+LOADER = (*PAIR, "--driveline", "four-speed-loader", "--machine", "wheel-loader-17t")
+HAULER = ("--engine", "six-cylinder-9l-240kw", "--converter", "single-stage-390mm-full-range",
+          "--driveline", "six-speed-hauler", "--machine", "articulated-hauler-25t")  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("argv", "says"),
+    [
+        (("stall", *PAIR, "--coverage", "120"), "found '120'; expected 50 to 99.9 %"),
+        (("stall", *PAIR, "--engine-tolerance", "-3"),
+         "found '-3'; expected above 0, at most 30 %"),
+        (("stall", *PAIR, "--reading", "speed=-1600"),
+         "found '-1600 rpm'; expected 200 to 8000 rpm"),
+        (("solve", *PAIR, "--altitude", "2,5"), "write 2.5, not 2,5"),
+        (("solve", PAIR[0], PAIR[3], PAIR[2], PAIR[1]), "converters: options interchanged?"),
+        (("tractive", *PAIR, "--driveline", "wheel-loader-17t", "--machine", "wheel-loader-17t"),
+         "wheel-loader-17t: no such file, and not the id of one of the shipped drivelines"),
+        (("intake", str(DATA / "engines" / "six-cylinder-7l-185kw.toml")),
+         "is a component file already"),
+        (("intake", str(DATA / "studies")), "is a folder"),
+        (("route", *LOADER, "--cycle", "too-steep"), "one of the shipped routes"),
+        (("audit", *PAIR, "--claim", "stall torque ratio=2,4"),
+         "expected for example 1.5; write 2.4"),
+    ],
+)  # fmt: skip
+def test_wrong_value_is_said_as_it_was_written(capsys, argv, says):
+    assert main(list(argv)) == 2
+    said = capsys.readouterr().err
+    assert says in said
+    assert said.count("\n") == 1
+
+
+@pytest.mark.parametrize(
+    ("text", "hint"),
+    [
+        ("2,5", "write 2.5, not 2,5"),
+        ("1,880 rpm", "write 1880 or 1.880, not 1,880"),
+        ("1,880.5", "write 1880.5, not 1,880.5"),
+        ("1,880,000", "write 1880000, not 1,880,000"),
+        ("a,b", "write 1.5, not 1,5"),
+        ("25", None),
+    ],
+)
+def test_comma_is_told_from_both_of_its_meanings(text, hint):
+    assert _comma_hint(text) == hint
+
+
+def test_no_brake_work_is_not_less_than_none(capsys):
+    assert main(["route", *HAULER, "--route", "too-steep"]) == 3
+    said = capsys.readouterr().out
+    assert "work of the service brakes  0 kJ" in said
+    assert "-0 " not in said
+
+
+def test_acceleration_lists_what_is_taken_for_air_and_ground_and_its_times_add_up(capsys):
+    argv = ["accelerate", *HAULER, "--surface", "firm smooth earth", "--to-speed", "40"]
+    assert main([*argv, "--json"]) == 0
+    data = json.loads(capsys.readouterr().out)
+    assert {"air-density-standard", "surface-from-table"} <= {
+        n["code"] for n in data["assumptions"]
+    }
+    assert main(argv) == 0
+    said = capsys.readouterr().out
+    times = [float(line.split()[-2]) for line in said.splitlines()
+             if line.startswith(("gear ", "shifts,"))]  # fmt: skip
+    assert sum(times) == pytest.approx(data["time_s"], abs=0.05 * len(times))
+    assert main([*argv, "--altitude", "500"]) == 0
+    assert "air-density-standard" not in capsys.readouterr().out
+
+
+def test_readings_stand_in_columns_and_the_hazard_is_said_once(capsys):
+    argv = ["stall", *LOADER, "--relief-torque", "250",
+            "--reading", "gear=3 speed=1600 oil=85degC brakes=held",
+            "--reading", "test=hydraulic speed=2262"]  # fmt: skip
+    main(argv)
+    said = capsys.readouterr().out
+    rows = [line for line in said.splitlines() if "band " in line]
+    assert len({line.index(" rpm") for line in rows}) == 1
+    assert said.count("the machine can break loose") == 1
+    main([*argv, "--json"])
+    assert "stall-test-hazard" in capsys.readouterr().out
+    assert main(["stall", *LOADER, "--expect"]) == 0
+    assert "[cooler-flow-at-stall]" in capsys.readouterr().out
