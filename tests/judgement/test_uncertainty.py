@@ -79,6 +79,21 @@ def test_a_draw_is_the_match_of_the_parts_built_with_it():
     assert drawn.highest_input_power == pytest.approx(power, rel=2e-3)
 
 
+def test_a_tight_converter_is_not_given_power_that_the_engine_has_only_at_higher_speeds():
+    full = converter()
+    rows = full.speed_ratio <= full.coupling_speed_ratio  # data that end at the coupling point
+    tight = converter(
+        speed_ratio=full.speed_ratio[rows],
+        torque_ratio=full.torque_ratio[rows],
+        capacity=1.8 * full.capacity[rows],
+    )
+    locus = solve(engine(), tight).locus.points
+    on = locus.found & locus.stable
+    assert locus.engine_speed[on].max() < 2000 * RPM  # the engine's power peaks above
+    drawn = sampled(combination(converter=tight))
+    assert drawn.highest_input_power == pytest.approx(locus.input_power[on].max(), rel=2e-3)
+
+
 def test_the_hydraulic_torque_is_scaled_with_the_accessories():
     drawn = sampled(
         hydraulic=100.0, accessories=0.1, own=combination(engine=engine(accessories=()))
