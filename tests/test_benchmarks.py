@@ -76,6 +76,22 @@ def test_a_ratio_is_taken_turn_by_turn_and_judged_by_its_median(measuring):
     assert measuring.ratio("a", above, below).kept is None
 
 
+def test_the_page_is_a_table_of_whole_rows(measuring):
+    command = import_module("run")
+    rows = [
+        measuring.Row("a ratio", "x", (1.0, 2.0, 4.0), most=3.0),
+        measuring.Row("a size", "MB", (2000.0,), least=3000.0),
+        measuring.Row("a wish", why_not="no browser"),
+    ]
+    text = command.page({"start": rows}, {"processors": 2, "load_average": 0.3})
+    table = [line for line in text.splitlines() if line.startswith("|")]
+    assert {line.count("|") for line in table} == {8}
+    assert table[2] == "| a ratio | 2 | 1 .. 4 |  | x | <= 3 | yes |"
+    assert table[3] == "| a size | 2000 |  |  | MB | >= 3000 | NO |"
+    assert "not measured: no browser" in table[4]
+    assert "processors 2" in text
+
+
 def test_a_time_is_judged_by_the_least(measuring):
     row = measuring.seconds("a", measuring.Times((5.0, 2.0, 9.0), (6.0, 3.0, 9.0)), most=2.0)
     assert (row.value, row.kept) == (2.0, True)
