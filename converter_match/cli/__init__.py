@@ -65,6 +65,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     parser = build_parser()
     args = parser.parse_args(argv)
     try:
+        options.check_outputs(args)
         status: int = args.run(args)
         sys.stdout.flush()
     except InputError as error:

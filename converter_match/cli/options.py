@@ -316,6 +316,73 @@ def write_arrangement_figure(arranged: ArrangedResult | None, args: argparse.Nam
     save(figure, args.arrangement_figure, overwrite=args.overwrite)
 
 
+# Options that name a file to be written, and the suffixes it may have.
+_PICTURE = (".png", ".svg", ".pdf")
+_OUTPUTS: dict[str, tuple[str, ...]] = {
+    "csv": (),
+    "figure": _PICTURE,
+    "arrangement_figure": _PICTURE,
+    "trend": _PICTURE,
+    "fleet": _PICTURE,
+    "sheet": (".html", ".pdf"),
+}
+
+
+def check_outputs(args: argparse.Namespace) -> None:
+    """Refuse what cannot be written before anything is computed or written.
+
+    Of two files asked for, one would else be left behind when the other turns out to be impossible.
+
+    Raises
+    ------
+    InputError
+        If a name has the wrong suffix, is taken, a folder, in no folder, or asked for twice.
+    """
+    taken: dict[Path, str] = {}
+    for name, suffixes in _OUTPUTS.items():
+        given = getattr(args, name, None)
+        if not given or (name == "sheet" and not hasattr(args, "fleet")):  # a sheet to read
+            continue
+        option, path = f"--{name.replace('_', '-')}", Path(given)
+        if suffixes and path.suffix.lower() not in suffixes:
+            what = "a format of the sheet" if name == "sheet" else "a figure format"
+            raise InputError(
+                f"the suffix does not name {what}",
+                source=given,
+                field=option,
+                found=path.suffix,
+                expected=" | ".join(suffixes),
+            )
+        try:
+            folder, there, housed = path.is_dir(), path.exists(), path.parent.is_dir()
+            whole = path.resolve()
+        except (OSError, ValueError):  # a name that no file can have: said when it is written
+            continue
+        if folder:
+            raise InputError(
+                "is a folder", source=given, field=option, expected="the name of a file"
+            )
+        if not housed:
+            raise InputError("there is no such folder", source=str(path.parent), field=option)
+        if there and not args.overwrite:
+            raise InputError(
+                "is there already",
+                source=given,
+                field=option,
+                expected="a new name",
+                hint="nothing is overwritten without being asked; give another name, or add "
+                "--overwrite",
+            )
+        if whole in taken:
+            raise InputError(
+                f"is asked for by {taken[whole]} too",
+                source=given,
+                field=option,
+                expected="two names",
+            )
+        taken[whole] = option
+
+
 def say(text: str) -> None:
     """Print a text; at a terminal, so that it fits: a file or a pipe gets it as it is."""
     if sys.stdout.isatty():

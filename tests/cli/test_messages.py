@@ -94,3 +94,28 @@ def test_readings_stand_in_columns_and_the_hazard_is_said_once(capsys):
     assert "stall-test-hazard" in capsys.readouterr().out
     assert main(["stall", *LOADER, "--expect"]) == 0
     assert "[cooler-flow-at-stall]" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("names", "says"),
+    [
+        (("--csv", "a.csv", "--figure", "a.csv"), "--figure: the suffix does not name a figure"),
+        (("--csv", "a.png", "--figure", "a.png"), "is asked for by --csv too"),
+        (("--csv", "a.csv", "--figure", "there.png"), "--figure: is there already"),
+        (("--csv", "a.csv", "--figure", "no/such/a.png"), "there is no such folder"),
+        (("--csv", "a.csv", "--figure", "folder.png"), "--figure: is a folder"),
+        (("--csv", "there.png", "--figure", "a.png"), "--csv: is there already"),
+    ],
+)
+def test_of_two_files_asked_for_none_is_left_when_one_cannot_be_written(
+    capsys, tmp_path, monkeypatch, names, says
+):
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "there.png").write_bytes(b"mine")
+    (tmp_path / "folder.png").mkdir()
+    assert main(["solve", *PAIR, *names]) == 2
+    said = capsys.readouterr()
+    assert says in said.err
+    assert said.out == ""
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["folder.png", "there.png"]
+    assert (tmp_path / "there.png").read_bytes() == b"mine"
