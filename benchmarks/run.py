@@ -45,7 +45,7 @@ def cells(row: Row, judged: bool = True) -> tuple[str, ...]:
 
 
 def _short(value: float) -> str:
-    return f"{value:.0f}" if abs(value) >= 100 else f"{value:.3g}"
+    return f"{value:.0f}" if abs(value) >= 100 else f"{value:.4g}"
 
 
 def _target(row: Row) -> str:
