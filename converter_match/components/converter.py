@@ -336,8 +336,9 @@ class Converter(Component):
                 raise InputError(
                     "no size of this family",
                     field="profile_diameter",
-                    found=profile_diameter,
-                    expected=f"within {_FARTHEST_SIZE:g} times the diameter it was measured at",
+                    found=f"{1000 * profile_diameter:.4g} mm",
+                    expected=f"within {_FARTHEST_SIZE:g} times the diameter it was measured at, "
+                    f"{1000 * self._known('profile_diameter'):.4g} mm",
                 )
             factor *= ratio**5
             notes.append(
@@ -350,6 +351,14 @@ class Converter(Component):
             if ratio != 1.0:
                 # Limits, masses and what bolts on belong to the size they were stated for.
                 limits = ConverterLimits(oil_temperature=limits.oil_temperature)
+                if limits != self.limits:
+                    notes.append(
+                        assumption(
+                            "size-limits-dropped",
+                            "The converter's limits of torque, power and speed belong to the size "
+                            "they were stated for, and are not carried over.",
+                        )
+                    )
             if abs(ratio - 1.0) > SCALING_COMFORT:
                 notes.append(
                     Note(

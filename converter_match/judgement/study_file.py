@@ -177,6 +177,12 @@ class _Reader:
                     expected=f"a {name} file, since there is no present machine to take it from",
                 )
             parts[name] = self._part(f"candidate[{row}]", name, written)
+        if table.diameter is not None:
+            places = {
+                "profile_diameter": (f"candidate[{row}].diameter.value", table.diameter),
+            }
+            with said_in_file_words(places):
+                parts["converter"] = parts["converter"].scaled(profile_diameter=table.diameter.si)
         return Combination(id=table.id, name=table.name or table.id, **parts)
 
     def _part(self, place: str, name: str, written: str | None) -> Any:

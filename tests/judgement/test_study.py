@@ -354,3 +354,31 @@ def test_difference_in_the_interface_keeps_a_candidate_from_a_clear_yes(tmp_path
     assert result.candidates[0].verdict is not Verdict.PASS or result.decision.kind != (
         "can be ordered"
     )
+
+
+def test_candidate_may_be_the_converter_in_another_size(tmp_path):
+    old = 'engine = "six-cylinder-7l-185kw"'
+    sized = f'{old}\ndiameter = {{ unit = "mm", value = 362.25 }}'  # 5 % more than 345 mm
+    study = read_study(study_file(tmp_path, (old, sized)))
+    [candidate] = study.candidates
+    present = study.present.converter
+    assert candidate.converter.profile_diameter == pytest.approx(0.36225)
+    # C goes with D^5 (VDI 2153); limits belong to the size that they were stated for.
+    assert candidate.converter.capacity == pytest.approx(1.05**5 * present.capacity)
+    codes = {note.code for note in candidate.converter.notes}
+    assert {"scaled-by-diameter", "size-limits-dropped"} <= codes
+    result = run_study(study)
+    assert result.assessment("new-engine").finding("converter-input-torque").verdict == "not known"
+
+
+@pytest.mark.parametrize(
+    ("value", "says"),
+    [
+        ('{ unit = "mm", value = 5000 }', "(no. 1).diameter.value: no size of this family"),
+        ('{ unit = "mm", value = -1 }', "candidate (no. 1).diameter.value: out of range"),
+        ('{ unit = "kg", value = 3 }', "candidate (no. 1).diameter.unit"),
+    ],
+)  # fmt: skip
+def test_size_that_cannot_be_is_refused_at_its_place(tmp_path, value, says):
+    old = 'engine = "six-cylinder-7l-185kw"'
+    assert says in refused(study_file(tmp_path, (old, f"{old}\ndiameter = {value}")))

@@ -11,6 +11,7 @@ from converter_match.errors import InputError
 from converter_match.library.schema.bench import BenchTable
 from converter_match.library.schema.common import (
     FileTable,
+    Length,
     Line,
     Many,
     Number,
@@ -86,6 +87,10 @@ class CandidateTable(PartsTable):
     engine: Line | None = Field(default=None, description="engine file")  # type: ignore[assignment]
     converter: Line | None = Field(  # type: ignore[assignment]
         default=None, description="converter file"
+    )
+    diameter: Length | None = Field(
+        default=None,
+        description="profile diameter the converter is scaled to: an estimate, without limits",
     )
 
 
