@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
+import re
+import shutil
+import time
 import uuid
 
 from converter_match.errors import InputError
 from converter_match.library.files import FilePath
+
+_ABANDONED = 3600.0  # s; nothing that is written here takes nearly so long
 
 
 def write_text(text: str, path: FilePath, *, overwrite: bool = False) -> None:
@@ -46,6 +52,7 @@ def write_bytes(raw: bytes, path: FilePath, *, overwrite: bool = False) -> None:
             hint="nothing is overwritten without being asked",
         )
     target = os.path.realpath(source)  # a link stays a link
+    clear_drafts(target)
     # Never the name of a draft that a killed process left: process numbers come again.
     draft = f"{target}.{uuid.uuid4().hex[:12]}.part"
     try:
@@ -61,6 +68,31 @@ def write_bytes(raw: bytes, path: FilePath, *, overwrite: bool = False) -> None:
     except BaseException:  # interrupted: leave nothing half-written
         _drop(draft)
         raise
+
+
+def clear_drafts(target: FilePath) -> None:
+    """Remove what a killed process (kill -9, power cut) left of its drafts of a target.
+
+    Parameters
+    ----------
+    target : str or path-like
+        File or folder that is about to be written. Only drafts of this very name are looked at,
+        and only those that nobody has touched for so long that whoever wrote them is gone. One
+        that cannot be removed stays.
+    """
+    folder, name = os.path.split(os.path.abspath(target))
+    draft = re.compile(rf"\.?{re.escape(name)}\.[0-9a-f]{{12,32}}\.part")
+    with contextlib.suppress(OSError, ValueError), os.scandir(folder) as entries:
+        for entry in entries:
+            if draft.fullmatch(entry.name) is None:
+                continue
+            with contextlib.suppress(OSError):
+                if time.time() - entry.stat(follow_symlinks=False).st_mtime < _ABANDONED:
+                    continue
+                if entry.is_dir(follow_symlinks=False):
+                    shutil.rmtree(entry.path, ignore_errors=True)
+                else:
+                    os.unlink(entry.path)
 
 
 def _drop(path: str) -> None:

@@ -13,6 +13,7 @@ from matplotlib import rc_context
 from matplotlib.figure import Figure
 
 from converter_match.errors import InputError, did_you_mean
+from converter_match.library.atomic import clear_drafts
 
 FORMATS = ("svg", "png", "pdf")
 # Ids in an SVG come from this and not from chance; letters are drawn as shapes, because the labels
@@ -98,6 +99,7 @@ def save(
     if not target.parent.is_dir():
         raise InputError("there is no such folder", source=str(target.parent))
     content = render(figure, kind, dpi=dpi)
+    clear_drafts(target)
     part = target.with_name(f".{target.name}.{uuid.uuid4().hex}.part")
     try:
         with part.open("xb") as file:

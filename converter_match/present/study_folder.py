@@ -16,7 +16,7 @@ from typing import Any
 
 from converter_match.errors import InputError
 from converter_match.judgement.study_run import StudyResult
-from converter_match.library.atomic import exchange
+from converter_match.library.atomic import clear_drafts, exchange
 from converter_match.present.report_content import report_of
 from converter_match.present.report_html import report_html
 from converter_match.present.report_pdf import report_pdf
@@ -161,6 +161,7 @@ def _write(path: Path, content: bytes) -> None:
 @contextmanager
 def _draft_of(folder: Path) -> Iterator[Path]:
     """Make a hidden folder beside the target; whatever is left of it in the end goes."""
+    clear_drafts(folder)
     draft = folder.absolute().with_name(f".{folder.name}.{uuid.uuid4().hex[:12]}.part")
     draft.mkdir()
     try:

@@ -261,6 +261,40 @@ def test_draft_of_a_killed_process_is_in_nobodys_way(tmp_path, capsys):
     assert main([*SOLVE, "--csv", str(tmp_path / "out.csv")]) == 0
 
 
+def test_abandoned_draft_of_the_same_file_goes_and_everything_else_stays(tmp_path, capsys):
+    long_ago = datetime.now(UTC).timestamp() - 7200.0
+    gone = [f"out.csv.{'0a' * 6}.part", f".out.png.{'b1' * 16}.part"]
+    kept = ["out.csv.notes.part", f"other.csv.{'0a' * 6}.part", f"out.csv.{'0a' * 6}.part.txt",
+            f"out.csv.{'0a' * 6}", "out.csv.1234.part", "mine.part"]  # fmt: skip
+    for name in (*gone, *kept):
+        (tmp_path / name).write_text("half", encoding="utf-8")
+        os.utime(tmp_path / name, (long_ago, long_ago))
+    # Of a process that may be writing at this moment, or whose clock runs ahead.
+    fresh = {f"out.csv.{'c2' * 6}.part": 0.0, f"out.csv.{'d3' * 6}.part": 86_400.0}
+    for name, ahead in fresh.items():
+        (tmp_path / name).write_text("half", encoding="utf-8")
+        os.utime(tmp_path / name, (long_ago + 7200.0 + ahead,) * 2)
+    written = ["--csv", str(tmp_path / "out.csv"), "--figure", str(tmp_path / "out.png")]
+    assert main([*SOLVE, *written]) == 0
+    found = {path.name for path in tmp_path.iterdir()}
+    assert found == {*kept, *fresh, "out.csv", "out.png"}
+
+
+def test_abandoned_draft_of_a_report_goes_with_what_is_in_it(tmp_path, capsys):
+    from converter_match.present.study_folder import _draft_of
+
+    long_ago = datetime.now(UTC).timestamp() - 7200.0
+    names = (f".report.{'0a' * 6}.part", f".report.{'0b' * 6}.old", f".reports.{'0a' * 6}.part")
+    for name in names:
+        (tmp_path / name).mkdir()
+        (tmp_path / name / "report.html").write_text("half", encoding="utf-8")
+        os.utime(tmp_path / name, (long_ago, long_ago))
+    with _draft_of(tmp_path / "report"):
+        assert not (tmp_path / names[0]).exists()
+    # What may be the only copy of an earlier report is not touched.
+    assert {path.name for path in tmp_path.iterdir()} == set(names[1:])
+
+
 @pytest.mark.parametrize("year", [1970, 2150])
 def test_workbook_on_a_dead_clock_is_refused_in_one_line(year, tmp_path):
     # The parts of a workbook carry a date between 1980 and 2107.
