@@ -155,7 +155,7 @@ def machine() -> dict[str, object]:
         "system": platform.system(),
         "machine": platform.machine(),
         "processors": usable,
-        "load_average": os.getloadavg()[0] if hasattr(os, "getloadavg") else None,
+        "load_average": round(os.getloadavg()[0], 1) if hasattr(os, "getloadavg") else None,
         "python": platform.python_version(),
         "numpy": numpy.__version__,
         "scipy": scipy.__version__,

@@ -75,7 +75,7 @@ def table(found: Mapping[str, list[Row]], judged: bool = True) -> str:
 
 def page(found: Mapping[str, list[Row]], facts: Mapping[str, object]) -> str:
     """Return the same as a page of the documentation."""
-    said = ", ".join(f"{name.replace('_', ' ')} {value}" for name, value in _steady(facts).items())
+    said = ", ".join(f"{name.replace('_', ' ')} {value}" for name, value in facts.items())
     lines = [
         "# How fast it is",
         "",
@@ -85,18 +85,14 @@ def page(found: Mapping[str, list[Row]], facts: Mapping[str, object]) -> str:
         f"One run on a shared machine: {said}. Ratios are those of processor times of things run "
         "in turns, judged by the median; times in seconds are processor times, judged by the "
         "least, which is what the program takes when nothing else wants the machine. Times by the "
-        "clock stand beside them. Seconds depend on the machine; ratios less so.",
+        "clock stand beside them. Seconds depend on the machine; ratios less so. A load average above "
+        "the number of processors says that other work ran beside.",
     ]
     for name, rows in found.items():
         lines += ["", f"## {BENCHES[name].capitalize()}", "", f"| {' | '.join(_HEAD)} |",
                   "|---" * len(_HEAD) + "|"]  # fmt: skip
         lines += [f"| {' | '.join(part.strip() for part in cells(row))} |" for row in rows]
     return "\n".join(lines) + "\n"
-
-
-def _steady(facts: Mapping[str, object]) -> dict[str, object]:
-    """Leave out what is another every minute."""
-    return {name: value for name, value in facts.items() if name != "load_average"}
 
 
 def main(arguments: list[str] | None = None) -> int:
