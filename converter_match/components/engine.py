@@ -192,9 +192,10 @@ class SiteCorrection(Component):
                 "a derate table needs both altitude and factor", field="site_correction.derate"
             )
         if self.derate_altitude is not None and self.derate_factor is not None:
-            altitude = frozen_array(self.derate_altitude, "site_correction.derate.altitude")
-            factor = frozen_array(self.derate_factor, "site_correction.derate.factor")
-            check_points(altitude, factor, name="derate factor", x_name="derate altitude")
+            where = "site_correction.derate"
+            altitude = frozen_array(self.derate_altitude, f"{where}.altitude")
+            factor = frozen_array(self.derate_factor, f"{where}.factor")
+            check_points(altitude, factor, name=f"{where}.factor", x_name=f"{where}.altitude")
             if np.any((factor <= 0) | (factor > 1.2)):
                 raise InputError(
                     "out of range",

@@ -163,7 +163,7 @@ def test_bad_accessories_are_refused_by_name(fields, message):
         ({"derate_altitude": [0, 1000]}, "needs both altitude and factor"),
         ({"method": "derate-table"}, "needs the table"),
         ({"derate_altitude": [0, 1000], "derate_factor": [1.0, 0.0]}, "derate.factor: out of"),
-        ({"derate_altitude": [0, 0], "derate_factor": [1.0, 0.9]}, "derate altitude repeats"),
+        ({"derate_altitude": [0, 0], "derate_factor": [1.0, 0.9]}, r"derate\.altitude repeats"),
     ],
 )
 def test_bad_site_corrections_are_refused_by_name(fields, message):
