@@ -58,6 +58,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     machine.add_argument(
         "--published", metavar="LOW..HIGH", help="the maker's stall speeds [rpm]: 2000..2500"
     )
+    machine.add_argument(
+        "--maker-hold", metavar="S", help="longest hold that the machine maker allows [s]"
+    )
     options.add_conditions(parser)
     test = parser.add_argument_group("test")
     test.add_argument("--expect", action="store_true", help="print the band (what is done alone)")
@@ -179,6 +182,7 @@ def _setup(args: argparse.Namespace) -> StallSetup:
         ),
         "relief_torque": options.in_si(args.relief_torque, "--relief-torque", "torque", "N.m"),
         "published": _published(args.published),
+        "maker_hold": options.in_si(args.maker_hold, "--maker-hold", "time", "s"),
     }
     if coverage is not None:
         fields["coverage"] = coverage
@@ -202,6 +206,7 @@ def _setup(args: argparse.Namespace) -> StallSetup:
             "oil_temperature": "--oil-temperature",
             "relief_torque": "--relief-torque",
             "published": "--published",
+            "maker_hold": "--maker-hold",
             "coverage": "--coverage",
         }.get(str(error.field))
         if option is None:

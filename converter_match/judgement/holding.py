@@ -79,6 +79,7 @@ class StallHold(Noted):
             "",
             f"stall {of(stall.engine_speed, 'angular_speed')}, heat {of(answer.heat, 'power')}",
             f"oil from {of(answer.start, 'temperature')}, first rising {rise:.2f} {unit}/s",
+            f"limit if the oil alone took the heat: after {self.time_oil_alone:.0f} s (the least)",
         ]
         for name, time, where in (
             ("limit", answer.time_to_limit, answer.limit),
@@ -86,9 +87,6 @@ class StallHold(Noted):
         ):
             said = "never" if time is None else f"after {time:.0f} s"
             lines.append(f"{name}, {of(where, 'temperature')}: {said}")
-        lines.append(
-            f"limit if the oil alone took the heat: after {self.time_oil_alone:.0f} s (the least)"
-        )
         lines += note_lines(self.notes, system)
         return "\n".join(lines)
 

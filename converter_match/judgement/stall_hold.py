@@ -6,11 +6,10 @@ import math
 from dataclasses import dataclass, replace
 from typing import Any
 
-from converter_match.components.machine import Machine
 from converter_match.judgement.oil_limit import STOP_AT
 from converter_match.judgement.plain_data import plain
 from converter_match.judgement.stall_setup import StallSetup
-from converter_match.judgement.surroundings import COOLER_AT_STALL, temperature_around
+from converter_match.judgement.surroundings import temperature_around
 from converter_match.notes import Note, assumption
 from converter_match.physics.heat import OilCircuit, advance, hold
 from converter_match.units import quantity_note
@@ -19,8 +18,12 @@ from converter_match.units import quantity_note
 SHORTEST_PRACTICE, LONGEST_PRACTICE = 10.0, 30.0
 # Of the calculated time, for what one oil temperature does not tell of the hottest place.
 _MARGIN = 0.8
+# Where nobody says how warm the oil is: the end of the span that US Army TM 10-3930-671-24 asks for
+# before a stall test (82 to 93 degC), which leaves the shortest time.
+_WARMEST = 366.15  # K
 _COOLED = 2.0  # K above the start counts as cooled
 _LEAST_COOL_DOWN = 60.0
+_LEAST_HOLD = 3.0  # s; the speed has not settled in less
 
 
 @dataclass(frozen=True)
@@ -32,17 +35,20 @@ class HoldAdvice:
     seconds : float
         Longest hold; 0 where the oil is too hot to begin.
     set_by : str
-        ``oil-limit``, ``common-practice`` or ``no-oil-data``.
+        ``oil-limit``, ``common-practice``, ``maker`` or ``no-oil-data``.
     heat : float
         Into the oil at stall [W].
     rate : float or None
-        First rise of the oil temperature [K/s].
+        Rise of the oil temperature, the oil taking all of the heat [K/s].
     to_limit : float or None
-        Calculated time to the limit [s]; None where not known or never.
+        Time to the limit, the oil taking all of the heat [s]; None where not known.
+    to_limit_cooled : float or None
+        The same with the cooler at work as at speed, and the metal as far as its conductance is
+        given, for information [s]; None where not known or never.
     start, limit : float
         Oil temperature [K].
     end : float or None
-        Calculated oil temperature after the longest hold [K].
+        Calculated oil temperature after the longest hold, the oil taking all of the heat [K].
     cool_down : float or None
         Calculated time in neutral until the oil is back within 2 K [s]; None where not known.
     notes : tuple of Note
@@ -53,6 +59,7 @@ class HoldAdvice:
     heat: float
     rate: float | None
     to_limit: float | None
+    to_limit_cooled: float | None
     start: float
     limit: float
     end: float | None
@@ -66,7 +73,8 @@ class HoldAdvice:
             "set_by": self.set_by,
             "heat_kw": self.heat / 1e3,
             "oil_rise_k_per_s": self.rate,
-            "time_to_oil_limit_s": self.to_limit,
+            "time_to_oil_limit_s": self.to_limit_cooled,
+            "time_to_oil_limit_oil_alone_s": self.to_limit,
             "oil_start_degc": plain(self.start, "degc"),
             "oil_limit_degc": plain(self.limit, "degc"),
             "oil_after_hold_degc": plain(self.end, "degc"),
@@ -77,19 +85,29 @@ class HoldAdvice:
 def hold_advice(setup: StallSetup, heat: float) -> HoldAdvice:
     """Return how long full throttle may be held with a heat at stall [W].
 
-    In so short a time metal does not follow, unless its conductance is given: the oil is taken to
-    warm alone. Of the calculated time to the oil limit four fifths are used, since one bulk
-    temperature says little of the hottest place, and no more than common practice. Without oil data
-    the shortest usual hold stands.
+    The shortest time that any fair reading of the data allows: the oil takes all of the heat, from
+    the temperature that is given or else from the warmest end of the span that is asked for. A
+    thermostat that is still closed, or a dirty cooler, gives nothing in so short a time, and metal
+    does not follow. Of the calculated time four fifths are used, since one bulk temperature says
+    little of the hottest place; no more than common practice, and never more than the machine
+    maker's figure. Without oil data the shortest usual hold stands.
+
+    Notes
+    -----
+    ``t = C (T_limit - T_start) / Q``, C of the oil alone.
     """
     oil = None if setup.machine is None else setup.machine.oil
-    air = temperature_around(setup.effect())
-    whole = None if setup.machine is None else OilCircuit.of(setup.machine, air)
-    circuit = None if whole is None else _quick(whole, setup.machine)
+    whole = (
+        None
+        if setup.machine is None
+        else OilCircuit.of(setup.machine, temperature_around(setup.effect()))
+    )
+    capacity = None if oil is None else oil.oil_heat_capacity
     limits = [setup.converter.limits.oil_temperature, oil.temperature_limit if oil else None]
     known = [value for value in limits if value is not None]
     limit = min([*known, STOP_AT])
-    notes: list[Note] = [_practice()]
+    start = _WARMEST if setup.oil_temperature is None else setup.oil_temperature
+    notes: list[Note] = [_PRACTICE]
     if not known:
         notes.append(
             quantity_note(
@@ -100,71 +118,93 @@ def hold_advice(setup: StallSetup, heat: float) -> HoldAdvice:
                 limit=(limit, "temperature", ".0f"),
             )
         )
-    if circuit is None or whole is None:
+    if setup.oil_temperature is None and (capacity is not None or start >= limit):
         notes.append(
-            assumption(
-                "hold-not-calculated",
-                "No oil volume is given: the hold is not calculated, the shortest usual one "
-                f"({SHORTEST_PRACTICE:.0f} s) stands. Watch the gauge.",
+            quantity_note(
+                "hold-from-warmest-oil",
+                "No oil temperature is given: the longest hold is counted from {oil}, the warmest "
+                "that US Army TM 10-3930-671-24 asks for before the test.",
+                "assumption",
+                oil=(start, "temperature", ".0f"),
             )
         )
-        seconds = 0.0 if setup.oil >= limit else SHORTEST_PRACTICE
-        return HoldAdvice(
-            seconds, "no-oil-data", heat, None, None, setup.oil, limit, None, None, tuple(notes)
-        )
-    if circuit.cooler is not None:
-        notes.append(COOLER_AT_STALL)
-    found = hold(circuit, heat, setup.oil, limit)
-    allowed = math.inf if found.time_to_limit is None else _MARGIN * found.time_to_limit
-    seconds = float(math.floor(min(allowed, LONGEST_PRACTICE)))
-    set_by = "common-practice" if allowed >= LONGEST_PRACTICE else "oil-limit"
-    after, metal = (float(t) for t in advance(circuit, setup.oil, setup.oil, heat, seconds))
-    if seconds < 3.0:
-        notes.append(
-            Note(
-                "hold-too-short",
-                "The oil is at or so near to its limit that there is no time for a hold: cool it "
-                "first.",
-                "limit",
-            )
-        )
+    to_limit = cooled = end = rest = None
+    allowed, set_by = SHORTEST_PRACTICE if start < limit else 0.0, "no-oil-data"
+    if capacity is None or whole is None:
+        notes.append(_NOT_CALCULATED)
+    else:
+        notes.append(_OIL_ALONE)
+        alone = OilCircuit(capacity, air_temperature=whole.air_temperature)
+        to_limit = hold(alone, heat, start, limit).time_to_limit
+        cooled = hold(_quick(whole, capacity), heat, start, limit).time_to_limit
+        allowed = math.inf if to_limit is None else _MARGIN * to_limit
+        set_by = "oil-limit"
+        if allowed >= LONGEST_PRACTICE:
+            allowed, set_by = LONGEST_PRACTICE, "common-practice"
+    if setup.maker_hold is not None and setup.maker_hold < allowed:
+        allowed, set_by = setup.maker_hold, "maker"
+    seconds = float(math.floor(allowed))
+    if capacity is not None and whole is not None:
+        end = start + heat * seconds / capacity
+        rest = _cool_down(whole, end, start)
+        if seconds < _LEAST_HOLD and set_by != "maker":
+            notes.append(_TOO_SHORT)
     return HoldAdvice(
-        seconds,
-        set_by,
-        heat,
-        found.first_rate,
-        found.time_to_limit,
-        setup.oil,
-        limit,
-        after,
-        _cool_down(whole, after, metal, setup.oil),
-        (*notes, *setup.machine.oil.notes) if setup.machine else tuple(notes),
+        seconds=seconds,
+        set_by=set_by,
+        heat=heat,
+        rate=None if capacity is None else heat / capacity,
+        to_limit=to_limit,
+        to_limit_cooled=cooled,
+        start=start,
+        limit=limit,
+        end=end,
+        cool_down=rest,
+        notes=(*notes, *(oil.notes if oil is not None and capacity is not None else ())),
     )
 
 
-def _quick(circuit: OilCircuit, machine: Machine | None) -> OilCircuit:
+def _quick(circuit: OilCircuit, oil_capacity: float) -> OilCircuit:
     """Return the circuit without the metal where nothing tells how fast metal follows."""
-    oil = None if machine is None else machine.oil.oil_heat_capacity
-    if oil is None or circuit.metal_capacity > 0.0:
+    if circuit.metal_capacity > 0.0:
         return circuit
-    return replace(circuit, oil_capacity=oil)
+    return replace(circuit, oil_capacity=oil_capacity)
 
 
-def _practice() -> Note:
-    return Note(
-        "hold-common-practice",
-        f"Holds of {SHORTEST_PRACTICE:.0f} to {LONGEST_PRACTICE:.0f} s are common practice, no "
-        "source; the machine maker's limit comes first. Four fifths of the calculated time to the "
-        "oil limit are used, the oil warming alone.",
-        "caution",
-    )
+_PRACTICE = Note(
+    "hold-common-practice",
+    f"Holds of {SHORTEST_PRACTICE:.0f} to {LONGEST_PRACTICE:.0f} s are common practice, no "
+    "source; the machine maker's limit comes first. Four fifths of the calculated time to the "
+    "oil limit are used.",
+    "caution",
+)
+_OIL_ALONE = assumption(
+    "hold-oil-alone",
+    "The longest hold counts on neither cooler nor metal: a closed thermostat or a dirty cooler "
+    "may take nothing in so short a time. The time with the cooler at work is for information, not "
+    "for use.",
+)
+_NOT_CALCULATED = assumption(
+    "hold-not-calculated",
+    "No oil volume is given: the hold is not calculated, the shortest usual one "
+    f"({SHORTEST_PRACTICE:.0f} s) stands. Watch the gauge.",
+)
+_TOO_SHORT = Note(
+    "hold-too-short",
+    "The oil is at or so near to its limit that there is no time for a hold: cool it first.",
+    "limit",
+)
 
 
-def _cool_down(circuit: OilCircuit, oil: float, metal: float, start: float) -> float | None:
-    """Return the time in neutral until the oil is back [s], what neutral makes of heat left out."""
+def _cool_down(circuit: OilCircuit, oil: float, start: float) -> float | None:
+    """Return the time in neutral until the oil is back [s], what neutral makes of heat left out.
+
+    Metal of its own has not followed the oil yet, and takes heat from it; one lump is all as hot as
+    the oil.
+    """
     if circuit.cooler is None or start + _COOLED <= circuit.air_temperature:
         return None
-    time, step = 0.0, 5.0
+    time, step, metal = 0.0, 5.0, start
     while oil > start + _COOLED:
         if time > 3600.0:
             return None

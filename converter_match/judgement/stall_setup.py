@@ -28,6 +28,7 @@ _NORMAL_95 = 1.959963984540054
 WARM_OIL = 360.65
 # A reading outside these shares of low and high idle is not one of this engine.
 _LOWEST, _HIGHEST = 0.6, 1.05
+_LONGEST_HOLD = 300.0  # s; ten times what is common practice is a slip of the pen
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -107,6 +108,8 @@ class StallSetup:
         Of the expected band.
     published : tuple of float, optional
         The maker's lowest and highest stall speed [rad/s].
+    maker_hold : float, optional
+        The longest hold that the machine maker allows [s].
 
     Raises
     ------
@@ -125,6 +128,7 @@ class StallSetup:
     tolerances: Tolerances = field(default_factory=Tolerances)
     coverage: float = 0.95
     published: tuple[float, float] | None = None
+    maker_hold: float | None = None
 
     def __post_init__(self) -> None:
         self.converter.require_stall()
@@ -139,6 +143,13 @@ class StallSetup:
                 field="oil_temperature",
                 found=in_celsius(self.oil_temperature),
                 expected="-40 to 180 degC",
+            )
+        if self.maker_hold is not None and not 1.0 <= self.maker_hold <= _LONGEST_HOLD:
+            raise InputError(
+                "not the time of a stall hold",
+                field="maker_hold",
+                found=f"{self.maker_hold:.4g} s",
+                expected=f"1 to {_LONGEST_HOLD:.0f} s",
             )
         if self.published is not None:
             self._check_published(*self.published)

@@ -48,15 +48,22 @@ def expectation_text(found: StallExpectation, system: System) -> str:
         number, unit = show(change, "angular_speed", system)
         lines.append(f"of it by {name}".ljust(23) + f"{number:+.0f} {unit}")
     heat, watt = show(hold.heat, "power", system)
-    limit, _ = show(hold.limit, "temperature", system)
+    begin, limit = (show(value, "temperature", system)[0] for value in (hold.start, hold.limit))
     words = f"longest hold           {hold.seconds:.0f} s (set by {hold.set_by})"
     words += f", heat {heat:.0f} {watt}"
     if hold.rate is not None:
         rate, kelvin = show(hold.rate, "temperature_difference", system)
-        words += f", oil rises {rate:.1f} {kelvin}/s"
+        words += f", the oil alone rises {rate:.1f} {kelvin}/s"
     if hold.to_limit is not None:
-        words += f", at its limit of {limit:.0f} {degree} after {hold.to_limit:.0f} s (calculated)"
+        words += f", from {begin:.0f} to {limit:.0f} {degree} in {hold.to_limit:.0f} s (calculated)"
     lines.append(words)
+    if hold.to_limit is not None and setup.machine and setup.machine.cooler is not None:
+        cooled = hold.to_limit_cooled
+        lines.append(
+            "for information        with the cooler at work "
+            + ("never" if cooled is None else f"after {cooled:.0f} s")
+            + "; do not count on it"
+        )
     if hold.cool_down is not None:
         lines.append(
             f"then in neutral        {hold.cool_down:.0f} s or more, until the gauge is back"

@@ -162,16 +162,20 @@ def _expected(found: StallExpectation, system: System, seconds: str) -> tuple[tu
     rows.append(("expected stall speed today", today))
     names = {"hydraulic": "neutral, pumps at relief", "both": "stall, pumps at relief"}
     rows += [(names[name], _span(band, system)) for name, band in found.combined.items()]
-    if hold.set_by == "no-oil-data":
+    if hold.rate is None:
         why = "shortest of common practice; oil data not given, not calculated"
     else:
         rate, kelvin = show(hold.rate or 0.0, "temperature_difference", system)
         heat, watt = show(hold.heat, "power", system)
-        never = "oil limit not reached"
-        reached = never if hold.to_limit is None else f"oil limit after {hold.to_limit:.0f} s"
-        why = f"calculated: {heat:.0f} {watt} into the oil, {rate:.1f} {kelvin}/s, {reached}"
+        why = f"calculated: {heat:.0f} {watt} into the oil alone, {rate:.1f} {kelvin}/s"
+        if hold.to_limit is not None:
+            begin, degree = show(hold.start, "temperature", system)
+            limit, _ = show(hold.limit, "temperature", system)
+            why += f", from {begin:.0f} to {limit:.0f} {degree} in {hold.to_limit:.0f} s"
         if hold.set_by == "common-practice":
             why += "; capped by common practice, no source"
+    if hold.set_by == "maker":
+        why = f"the machine maker's figure; {why}"
     rows.append(("longest hold", f"{seconds} ({why})"))
     return tuple(rows)
 

@@ -93,7 +93,7 @@ def test_readings_stand_in_columns_and_the_hazard_is_said_once(capsys):
     main([*argv, "--json"])
     assert "stall-test-hazard" in capsys.readouterr().out
     assert main(["stall", *LOADER, "--expect"]) == 0
-    assert "[cooler-flow-at-stall]" in capsys.readouterr().out
+    assert "[hold-oil-alone]" in capsys.readouterr().out
 
 
 @pytest.mark.parametrize(

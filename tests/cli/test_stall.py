@@ -33,6 +33,19 @@ def test_expectation_begins_with_the_caution(capsys):
         assert words in out
 
 
+def test_hold_of_the_machine_maker_is_never_gone_beyond(capsys, tmp_path):
+    sheet = tmp_path / "sheet.html"
+    status, out, _ = run(
+        capsys, "stall", *LOADER, "--maker-hold", "5", "--sheet", sheet, "--oil-temperature", "85"
+    )
+    assert status == 0
+    assert "5 s (set by maker)" in out
+    assert "hold 5 s at most" in sheet.read_text(encoding="utf-8")
+    status, _, err = run(capsys, "stall", *LOADER, "--maker-hold", "0")
+    assert (status, err.count("\n")) == (2, 1)
+    assert "--maker-hold" in err
+
+
 def test_json_holds_band_readings_and_next_check(capsys):
     status, out, _ = run(
         capsys, "stall", *LOADER, "--site", "plateau-quarry-hot-day", "--expect", "--json",

@@ -139,11 +139,61 @@ def test_usual_cautions_come_along(kind):
 def test_hold_is_four_fifths_of_the_time_to_the_limit_and_no_more_than_practice():
     found = expect(setup()).hold
     assert found.set_by == "oil-limit"
+    # Heat / heat capacity of the oil alone, from the oil's file: C (T_limit - T_start) / Q.
+    oil = machine().oil
+    capacity = oil.volume * 870.0 * 2060.0  # kg/m^3 and J/(kg K), as the test of the heat-up has
+    assert found.to_limit == pytest.approx(capacity * (oil.temperature_limit - OIL) / found.heat)
+    assert found.rate == pytest.approx(found.heat / capacity)
     assert found.seconds == np.floor(0.8 * found.to_limit)
+    assert found.end == pytest.approx(OIL + found.heat * found.seconds / capacity)
     lazy = expect(setup(engine=engine(torque=[500, 520, 540, 500, 480, 460, 440, 420],
                                       accessories=()),
                         converter=converter(capacity=0.4 * converter().capacity)))  # fmt: skip
     assert lazy.hold.seconds <= 30.0
+
+
+@pytest.mark.parametrize("metal", [{}, {"metal_mass": 400.0, "metal_conductance": 5e3}])
+@pytest.mark.parametrize("cooler", [True, False])
+def test_hold_counts_on_neither_cooler_nor_metal(cooler, metal):
+    # A closed thermostat or a dirty cooler gives nothing: only heat and oil say how long.
+    from converter_match.components.machine import Oil
+
+    oil = Oil(volume=0.042, temperature_limit=393.15, **metal)
+    given = machine(oil=oil) if cooler else machine(oil=oil, cooler=None)
+    found = expect(setup(machine=given))
+    alone = 0.042 * 870.0 * 2060.0 * (393.15 - OIL) / found.hold.heat
+    assert found.hold.to_limit == pytest.approx(alone, rel=1e-6)
+    assert found.hold.seconds == np.floor(0.8 * alone)
+    cooled = found.hold.to_dict()["time_to_oil_limit_s"]
+    assert cooled is None or cooled >= alone * (1 - 1e-12)
+    assert (cooled is None or cooled > 1.05 * alone) == (cooler or bool(metal))
+    assert "hold-oil-alone" in [note.code for note in found.notes]
+    assert ("for information        with the cooler at work" in found.text()) == cooler
+
+
+def test_hold_is_never_longer_than_in_the_hold_verb_or_the_maker_allows():
+    from converter_match.judgement.holding import stall_hold
+
+    found = expect(setup())
+    other = stall_hold(found.match, machine(), oil_start=OIL)
+    assert found.hold.seconds < other.time_oil_alone
+    short = expect(setup(maker_hold=found.hold.seconds - 2.0))
+    assert (short.hold.seconds, short.hold.set_by) == (found.hold.seconds - 2.0, "maker")
+    assert short.hold.end < found.hold.end
+    longer = expect(setup(maker_hold=60.0)).hold
+    assert (longer.seconds, longer.set_by) == (found.hold.seconds, "oil-limit")
+    bare = expect(setup(machine=None, maker_hold=6.0)).hold
+    assert (bare.seconds, bare.set_by) == (6.0, "maker")
+    with pytest.raises(InputError, match="maker_hold"):
+        setup(maker_hold=0.0)
+
+
+def test_hold_without_an_oil_temperature_starts_with_the_warmest_oil_that_is_asked_for():
+    # US Army TM 10-3930-671-24: 82 to 93 degC before the test.
+    found = expect(setup(oil_temperature=None))
+    assert found.hold.start == pytest.approx(273.15 + 93)
+    assert "hold-from-warmest-oil" in [note.code for note in found.notes]
+    assert found.hold.seconds <= expect(setup(oil_temperature=273.15 + 82)).hold.seconds
 
 
 def test_heat_up_without_cooler_is_energy_over_heat_capacity():
