@@ -271,7 +271,7 @@ def amount(value: float, dimension: str, system: System) -> str:
     Examples
     --------
     >>> amount(0.953, "ratio", "si"), amount(1520.0, "torque", "us")
-    ('95.3 %', '1,121 lbf·ft')
+    ('95.3 %', '1121 lbf·ft')
     """
     if dimension in ("ratio", "weight_share"):
         return "any" if np.isinf(value) else f"{100.0 * value:.1f} %"
@@ -283,7 +283,7 @@ def amount(value: float, dimension: str, system: System) -> str:
     digits = {"velocity": 1, "force": 1 if system == "si" else 0, "mass": 1}.get(dimension, 0)
     if dimension == "mass" and value < 100.0:
         digits = 2
-    return f"{number:,.{digits}f} {unit}"
+    return f"{number:.{digits}f} {unit}"
 
 
 def _finite(value: float | None) -> float | None:

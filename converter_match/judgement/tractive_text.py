@@ -57,7 +57,7 @@ def text_of(result: TractiveResult, system: System) -> str:
     traction = result.surface.traction
     match = result.match
     lines = [
-        f"{result.machine_words} ({mass:,.0f} {unit})",
+        f"{result.machine_words} ({mass:.0f} {unit})",
         f"{match.engine.name}  +  {match.converter.name}  +  {result.driveline.name}",
         f"site: {match.site.method}; full throttle" + match.hydraulics(system),
         f"surface: {result.surface.name}, rolling resistance "
@@ -68,7 +68,7 @@ def text_of(result: TractiveResult, system: System) -> str:
     grip = float(result.road_loads[0].adhesion(0.0))
     if traction is not None:
         force, force_unit = show(grip, "force", system)
-        lines += [f"the ground allows {force:,.0f} {force_unit} on the level", ""]
+        lines += [f"the ground allows {force:.0f} {force_unit} on the level", ""]
     names = [f"{row.gear} {row.drive}" for row in result.gears]
     lines += _table("gear", names, GEAR_COLUMNS, result.gears, system)
     lines += ["", "Fastest forward on a grade:"]
@@ -116,5 +116,5 @@ def _cell(value: object, dimension: str | None, form: str, system: System) -> st
     if value in (float("inf"), -float("inf")):
         return "any" if value > 0 else "none"
     if dimension == "force" and system == "us":
-        form = ",.0f"  # pounds have digits enough
+        form = ".0f"  # pounds have digits enough
     return format(show(float(value), dimension, system)[0] if dimension else value, form)

@@ -171,10 +171,10 @@ def bolt_on_section(result: StudyResult) -> Section:
 _POINT_COLUMNS = (
     ("speed ratio", "speed_ratio", None, ".3f"),
     ("efficiency", "efficiency", None, ".3f"),
-    ("engine", "engine_speed", "angular_speed", ",.0f"),
-    ("input torque", "input_torque", "torque", ",.0f"),
-    ("turbine", "turbine_speed", "angular_speed", ",.0f"),
-    ("turbine torque", "turbine_torque", "torque", ",.0f"),
+    ("engine", "engine_speed", "angular_speed", ".0f"),
+    ("input torque", "input_torque", "torque", ".0f"),
+    ("turbine", "turbine_speed", "angular_speed", ".0f"),
+    ("turbine torque", "turbine_torque", "torque", ".0f"),
     ("heat", "heat", "power", ".1f"),
 )
 

@@ -23,7 +23,7 @@ def odds(found: UncertaintyResult, combination: str, system: System) -> list[str
     if drawn.all_musts is not None:
         said.append(
             f"With the tolerances of the study every must-criterion holds at once in "
-            f"{chance(drawn.all_musts)} of {found.draws:,} draws."
+            f"{chance(drawn.all_musts)} of {found.draws} draws."
         )
     else:
         held = [
@@ -33,7 +33,7 @@ def odds(found: UncertaintyResult, combination: str, system: System) -> list[str
             least = min(held, key=lambda row: row.probability or 0.0)
             said.append(
                 f"Of the must-criteria that could be drawn ({len(held)}, with the tolerances of "
-                f"the study, {found.draws:,} draws), the least sure is {least.title.lower()}: it "
+                f"the study, {found.draws} draws), the least sure is {least.title.lower()}: it "
                 f"holds in {chance(least.probability or 0.0)}."
             )
     doubtful = [
@@ -79,7 +79,7 @@ def probability_sections(result: StudyResult, system: System) -> list[Section]:
     names = letters(result)
     words = ", ".join(_tolerance(*item) for item in found.tolerances)
     blocks: list[Block] = [
-        Paragraph(text=f"{found.draws:,} draws (seed {found.seed}) within the tolerances: {words}.")
+        Paragraph(text=f"{found.draws} draws (seed {found.seed}) within the tolerances: {words}.")
     ]
     columns = found.combinations
     rows = []

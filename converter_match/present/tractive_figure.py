@@ -60,7 +60,7 @@ def _page(result: TractiveResult, system: System, font_scale: float) -> list[Axe
     traction = "not known" if surface.traction is None else f"{surface.traction:.2f}"
     bottom, top = style.frame(
         figure,
-        (f"{result.machine_words} ({mass:,.0f} {unit})",),
+        (f"{result.machine_words} ({mass:.0f} {unit})",),
         [
             f"{match.engine.name}; {match.converter.name}; {result.driveline.name}",
             f"Full throttle. Site: {match.site.method}. Surface: {surface.name}, rolling "

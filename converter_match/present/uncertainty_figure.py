@@ -195,7 +195,7 @@ def _page(
         page,
         ("How sure the figures are",),
         [
-            f"{result.draws:,} draws within the tolerances; condition: {where}. Bar and numbers: "
+            f"{result.draws} draws within the tolerances; condition: {where}. Bar and numbers: "
             "2.5 % · 50 % · 97.5 % of the draws.",
         ],
         [

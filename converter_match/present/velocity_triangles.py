@@ -103,7 +103,7 @@ def _own_axes(
         [
             f"speed ratio {result.speed_ratio:.3g}, impeller at {speed:.0f} {speed_unit}, torque "
             f"ratio {float(points.torque_ratio):.2f}, {stator}, oil going round "
-            f"{'backwards ' if points.flow < 0 else ''}at {amount:,.0f} {flow_unit}",
+            f"{'backwards ' if points.flow < 0 else ''}at {amount:.0f} {flow_unit}",
         ],
         ["Estimate from a mean-streamline model, not a measurement."],
         font_scale=font_scale,

@@ -306,7 +306,7 @@ def test_words_come_from_the_numbers():
     result = run_study(study(weak))
     # 2.2 * 900 = 1980 N.m and 2.2 * 810 = 1782 N.m
     said = result.comparison.words("weak", "worse")
-    assert "turbine torque at stall: 1,980 → 1,782 N·m (-10 %)" in said
+    assert "turbine torque at stall: 1980 → 1782 N·m (-10 %)" in said
     us = result.comparison.words("weak", "worse", "us")
     assert any("lbf·ft (-10 %)" in text for text in us)
     assert not any("turbine torque" in text for text in result.comparison.words("weak", "better"))

@@ -152,7 +152,7 @@ def test_claims_are_set_against_our_figures(report):
     section = next(item for item in report.sections if item.title == "What the claims rest on")
     rows = section.blocks[0].rows
     assert [row[5] for row in rows] == ["agrees", "disagrees"]
-    assert rows[1][2:5] == ("1555 rpm", "1,800 rpm", "-13.6 %")  # 1555 / 1800 - 1
+    assert rows[1][2:5] == ("1555 rpm", "1800 rpm", "-13.6 %")  # 1555 / 1800 - 1
     first = [item for block in report.sections[0].blocks if block.kind == "bullets"
              for item in block.items]  # fmt: skip
     assert sum(
