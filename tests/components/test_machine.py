@@ -7,6 +7,7 @@ from converter_match.components.machine import Balance, Cooler, Oil, Slip, Track
 from converter_match.components.surface import Surface
 from converter_match.components.tyre import Tyre, tyre_size
 from converter_match.errors import InputError
+from converter_match.notes import assumption
 from tests.machines import machine
 
 
@@ -113,3 +114,137 @@ def test_cooler_rating_conductance_and_curve_agree():
 def test_bad_machine_is_refused(build, message):
     with pytest.raises(InputError, match=message):
         build()
+
+
+def refusal(build):
+    with pytest.raises(InputError) as caught:
+        build()
+    return caught.value
+
+
+def table(use, slip):
+    return Slip(use=use, slip=slip)
+
+
+@pytest.mark.parametrize(
+    ("build", "field"),
+    [
+        (lambda: Slip(use=[0.0, 1.0]), "slip"),
+        (lambda: Slip(slip=[0.0, 0.1]), "slip"),
+        (lambda: table([0.1, 1.0], [0.0, 0.1]), "slip.use"),
+        (lambda: table([0.0, 0.9], [0.0, 0.1]), "slip.use"),
+        (lambda: table([0.0, 1.1], [0.0, 0.1]), "slip.use"),
+        (lambda: table([0.0, 1.0], [-0.1, 0.1]), "slip.slip"),
+        (lambda: table([0.0, 1.0], [0.0, 1.0]), "slip.slip"),
+        (lambda: table([0.0, 0.5, 1.0], [0.0, 0.2, 0.1]), "slip.slip"),
+        (lambda: table([0.0, 1.0, 0.5], [0.0, 0.2, 0.3]), "use"),
+        (lambda: table([0.0, 1.0], [0.0, np.nan]), "slip"),
+        (lambda: Balance(driven_axle="both"), "balance.driven_axle"),
+        (lambda: Balance(driven_share_laden=0.9), "balance.driven_share_laden"),
+        (lambda: Balance(driven_share_empty=0.9), "balance.driven_share_empty"),
+        (lambda: machine(frontal_area=None), "frontal_area"),
+        (lambda: machine(drag_coefficient=None), "drag_coefficient"),
+        (lambda: machine().mass("half"), "load"),
+    ],
+)
+def test_what_cannot_be_is_refused_by_its_field(build, field):
+    assert refusal(build).field == field
+
+
+def test_slip_may_be_flat_and_almost_whole():
+    flat = table([0.0, 0.5, 1.0], [0.1, 0.1, 0.999])
+    np.testing.assert_array_equal(
+        flat.at([0.0, 0.5, -0.5, 1.0, -7.0]), [0.1, 0.1, 0.1, 0.999, 0.999]
+    )
+    assert not flat.use.flags.writeable
+    assert not flat.slip.flags.writeable
+    constant = Slip(constant=0.25)
+    assert constant.at(0.3).shape == ()
+    np.testing.assert_array_equal(constant.at([[0.0, 3.0]]), [[0.25, 0.25]])
+    assert (Slip().constant, Slip().use, Slip().slip) == (0.0, None, None)
+
+
+def test_weight_is_shared_and_moved_by_load_state():
+    for axle in ("front", "rear"):
+        balance = Balance(
+            driven_axle=axle,
+            driven_share_empty=0.4,
+            driven_share_laden=0.65,
+            wheelbase=3.2,
+            gravity_height_empty=0.8,
+            gravity_height_laden=1.6,
+        )
+        assert (balance.driven_share("empty"), balance.driven_share("laden")) == (0.4, 0.65)
+        assert (balance.transfer("empty"), balance.transfer("laden")) == (0.25, 0.5)
+    half = Balance(wheelbase=3.2, gravity_height_empty=0.8)
+    assert (half.transfer("empty"), half.transfer("laden")) == (0.25, None)
+    no_base = Balance(gravity_height_empty=0.8, gravity_height_laden=0.9)
+    assert (no_base.transfer("empty"), no_base.transfer("laden")) == (None, None)
+    assert Balance().driven_axle == "all"
+    assert (Balance().driven_share("empty"), Balance().driven_share("laden")) == (1.0, 1.0)
+
+
+def test_air_drag_is_area_times_coefficient():
+    assert machine().drag_area == pytest.approx(7.0 * 0.9)
+    assert machine(frontal_area=None, drag_coefficient=None).drag_area == 0.0
+
+
+def test_machine_shows_what_it_stands_on_and_weighs():
+    assert repr(machine()) == (
+        "Machine('test-machine', 15000 kg + 5000 kg, wheels, radius 0.750 m)"
+    )
+    dozer = machine(payload=0.0, running_gear=Tracks(sprocket_radius=0.48))
+    assert repr(dozer) == "Machine('test-machine', 15000 kg, tracks, radius 0.480 m)"
+    assert dozer.on_tracks
+    assert not machine().on_tracks
+    assert dozer.mass("laden") == dozer.mass("empty") == 15_000.0
+
+
+def with_height(height, **changes):
+    balance = Balance(
+        driven_axle="rear",
+        driven_share_empty=0.5,
+        driven_share_laden=0.6,
+        wheelbase=2.0,
+        gravity_height_empty=1.0 if height is None else 2.0 * height,
+        gravity_height_laden=None if height is None else 2.0 * height,
+    )
+    return machine(balance=balance, **changes)
+
+
+@pytest.mark.parametrize(
+    ("height", "odd"), [(0.099, 1), (0.1, 0), (0.5, 0), (1.0, 0), (1.001, 1), (None, 0)]
+)
+def test_odd_height_of_the_centre_of_gravity_is_noted(height, odd):
+    found = [note for note in with_height(height).notes if note.code == "gravity-height-odd"]
+    assert len(found) == odd
+    for note in found:
+        assert note.kind == "warning"
+        assert f"is {height:.2f} wheelbases" in note.message
+
+
+def test_height_is_judged_laden_if_there_is_a_load():
+    tall = Balance(wheelbase=2.0, gravity_height_empty=1.0, gravity_height_laden=4.0)
+    assert "gravity-height-odd" in codes(machine(balance=tall))
+    assert "gravity-height-odd" not in codes(machine(balance=tall, payload=0.0))
+
+
+def test_weight_transfer_that_is_not_known_is_noted_where_it_matters():
+    some = {"driven_axle": "front", "driven_share_empty": 0.5, "driven_share_laden": 0.5}
+    assert "weight-transfer-not-given" in codes(machine(balance=Balance(**some)))
+    assert "weight-transfer-not-given" not in codes(with_height(0.4))
+    assert "weight-transfer-not-given" not in codes(machine(balance=Balance(wheelbase=2.0)))
+
+
+@pytest.mark.parametrize(("payload", "odd"), [(45_000.0, False), (45_000.1, True)])
+def test_payload_above_three_empty_masses_is_noted(payload, odd):
+    assert ("payload-odd" in codes(machine(payload=payload))) is odd
+
+
+def test_notes_given_come_first_and_those_of_the_tyre_are_kept():
+    told = assumption("told", "Told.")
+    tyre = Tyre.from_size("23.5R25")
+    made = machine(given_notes=(told,), running_gear=tyre)
+    assert [note.code for note in made.notes] == ["told", "tyre-radius-estimated", "oil-typical"]
+    some_slip = machine(slip=Slip(constant=0.02))
+    assert "slip-not-given" not in codes(some_slip)
