@@ -66,3 +66,47 @@ def test_losses_are_changed_one_by_one():
     assert changed.turbine == blading().turbine
     with pytest.raises(InputError, match="no stator"):
         blading(mounting="none", stator=None).with_losses(stator=1.0)
+
+
+@pytest.mark.parametrize("mounting", ["one-way", "fixed", "free"])
+def test_stator_that_is_mounted_is_needed_whole(mounting):
+    for name in ("stator", "stator_exit_radius"):
+        with pytest.raises(InputError) as caught:
+            blading(mounting=mounting, **{name: None})
+        assert caught.value.field == name
+        assert blading(mounting="none", **{name: None}).mounting == "none"
+    assert blading().mounted(mounting).mounting == mounting
+
+
+def test_mounting_that_is_none_is_refused_by_its_field():
+    with pytest.raises(InputError, match="'one-way'") as caught:
+        blading(mounting="oneway")
+    assert caught.value.field == "mounting"
+
+
+def test_each_loss_goes_to_its_row():
+    changed = blading().with_losses(impeller=0.1, turbine=0.2, stator=0.3, friction=0.4)
+    factors = [changed.impeller, changed.turbine, changed.stator]
+    assert [element.shock_factor for element in factors] == [0.1, 0.2, 0.3]
+    assert changed.friction_factor == 0.4
+    for element in ("impeller", "turbine", "stator"):
+        before, after = getattr(blading(), element), getattr(changed, element)
+        assert (after.entry_angle, after.exit_angle) == (before.entry_angle, before.exit_angle)
+    assert blading().with_losses() == blading()
+    assert blading().with_losses(stator=0.0).stator.shock_factor == 0.0
+    coupling = blading(mounting="none", stator=None)
+    assert coupling.with_losses(turbine=0.5).stator is None
+    with pytest.raises(InputError) as caught:
+        coupling.with_losses(stator=1.0)
+    assert caught.value.field == "stator"
+
+
+@pytest.mark.parametrize("factor", [10.0, 10.1])
+def test_loss_factor_that_fits_nothing_is_refused(factor):
+    if factor <= 10.0:
+        blading().with_losses(impeller=factor, friction=factor)
+    else:
+        for name, field in (("impeller", "shock_factor"), ("friction", "friction_factor")):
+            with pytest.raises(InputError) as caught:
+                blading().with_losses(**{name: factor})
+            assert caught.value.field == field

@@ -116,3 +116,115 @@ def test_connection_reads_what_it_writes(split):
 def test_connection_that_cannot_be_is_refused(text, words):
     with pytest.raises(InputError, match=words):
         Connection.parse(text)
+
+
+def refusal(build):
+    with pytest.raises(InputError) as caught:
+        build()
+    return caught.value
+
+
+@pytest.mark.parametrize(
+    ("fields", "field"),
+    [
+        ({"ratio": 1.0}, "ratio"),
+        ({"ratio": float("inf")}, "ratio"),
+        ({}, "ratio"),
+        ({"sun_teeth": 30, "ring_teeth": 30}, "ring_teeth"),
+        ({"sun_teeth": 30}, "ring_teeth"),
+        ({"ring_teeth": 75}, "sun_teeth"),
+        ({"sun_teeth": 30, "ratio": 2.5}, "ring_teeth"),
+        ({"sun_teeth": 0, "ring_teeth": 75}, "sun_teeth"),
+        ({"sun_teeth": -30, "ring_teeth": -75}, "sun_teeth"),
+        ({"sun_teeth": True, "ring_teeth": 75}, "sun_teeth"),
+        ({"sun_teeth": 30, "ring_teeth": 75.5}, "ring_teeth"),
+        ({"sun_teeth": 30, "ring_teeth": 75, "ratio": 2.6}, "ratio"),
+    ],
+)
+def test_impossible_planetary_is_refused_by_its_field(fields, field):
+    assert refusal(lambda: Planetary(**fields)).field == field
+
+
+@pytest.mark.parametrize(
+    ("ratio", "hinted"), [(0.4, True), (5e-324, True), (0.0, False), (-0.4, False), (1.0, False)]
+)
+def test_ratio_turned_over_is_suspected_between_nothing_and_one(ratio, hinted):
+    assert (refusal(lambda: Planetary(ratio=ratio)).hint is not None) is hinted
+
+
+def test_any_ratio_above_one_and_one_tooth_will_do():
+    assert Planetary(ratio=1.0 + 2**-52).ratio == 1.0 + 2**-52
+    assert Planetary(sun_teeth=1, ring_teeth=2).ratio == 2.0
+    assert isinstance(Planetary(ratio=3).ratio, float)
+
+
+@pytest.mark.parametrize("off", [-0.0051, -0.0049, 0.0049, 0.0051])
+def test_ratio_beside_the_teeth_may_be_rounded_by_half_a_percent(off):
+    # 10 : 80, so that a share of the ratio and a share of its inverse are far apart.
+    stated = 8.0 * (1 + off)
+    if abs(off) > 0.005:
+        with pytest.raises(InputError, match="contradicts the tooth counts"):
+            Planetary(sun_teeth=10, ring_teeth=80, ratio=stated)
+    else:
+        assert Planetary(sun_teeth=10, ring_teeth=80, ratio=stated).ratio == 8.0
+
+
+def test_member_that_is_none_is_refused():
+    gears = Planetary(ratio=2.0)
+    assert refusal(lambda: gears.coefficient("rim")).field == "member"
+    assert refusal(lambda: gears.torque("sun", of="planet", torque=1.0)).field == "member"
+    assert refusal(lambda: gears.speed("planet", sun=1.0, ring=1.0)).field == "member"
+    for given_speeds in ({}, {"ring": 1.0}, {"sun": 1.0, "ring": 1.0, "carrier": 1.0}):
+        error = refusal(lambda given_speeds=given_speeds: gears.speed("sun", **given_speeds))
+        assert error.field == "others"
+
+
+def test_arrays_of_any_kind_become_double_precision():
+    gears = Planetary(ratio=2.5)
+    single = np.float32([0.1, 0.7])
+    exact = single.astype(float)
+    # Ring held: carrier = sun / (1 + k). Torque: carrier = -(1 + k) sun.
+    np.testing.assert_allclose(gears.speed("carrier", sun=single, ring=0), exact / 3.5, rtol=1e-15)
+    torque = gears.torque("carrier", of="sun", torque=single)
+    np.testing.assert_allclose(torque, -3.5 * exact, rtol=1e-15)
+
+
+@pytest.mark.parametrize("place", range(3))
+def test_connection_with_an_unknown_word_is_refused(place):
+    members = ["sun", "ring", "carrier"]
+    names = ("engine", "hydraulic", "output")
+    assert (
+        refusal(
+            lambda: Connection(split="inputsplit", **dict(zip(names, members, strict=True)))
+        ).field
+        == "connection"
+    )
+    members[place] = "planet"
+    error = refusal(
+        lambda: Connection(split="input-split", **dict(zip(names, members, strict=True)))
+    )
+    assert (error.field, error.found) == ("connection", "planet")
+    members[place] = members[(place + 1) % 3]
+    error = refusal(
+        lambda: Connection(split="input-split", **dict(zip(names, members, strict=True)))
+    )
+    assert (error.field, error.problem) == ("connection", "two shafts on one member")
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "engine on sun",
+        "enginee -> sun, turbine -> ring, output -> carrier",
+        "turbine -> sun, turbine -> ring, output -> carrier",
+        "engine -> sun, turbine -> ring, output -> carrier",
+        "",
+    ],
+)
+def test_text_that_is_no_connection_is_refused_by_its_field(text):
+    assert refusal(lambda: Connection.parse(text)).field == "connection"
+
+
+def test_order_and_space_in_a_connection_do_not_matter():
+    text = "output->carrier ,turbine  ->  ring,  engine-and-impeller -> sun"
+    assert Connection.parse(text) == CLASSIC
