@@ -12,6 +12,7 @@ from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.judgement.accelerating import AccelerationResult
 from converter_match.present import style
+from converter_match.present.note_words import short_words
 from converter_match.units import System, from_si, show
 
 _HEIGHTS = (2.0, 1.2, 1.3, 1.5)
@@ -78,9 +79,10 @@ def acceleration_figure(
 def _page(result: AccelerationResult, system: System, font_scale: float) -> list[Axes]:
     figure = style.new_figure(10.0, 8.0)
     load = f"{result.machine.name}, {result.load}"
-    codes = ", ".join(dict.fromkeys(n.code for n in result.notes if n.kind != "assumption"))
+    warned = short_words(result.warnings)
     notes = [
-        f"Full throttle, {result.method}. " + (f"Warnings: {codes}." if codes else "No warnings."),
+        f"Full throttle, {result.method}. "
+        + (f"Warnings: {warned}." if warned else "No warnings."),
         f"Source of the machine: {result.machine.source}.",
     ]
     bottom, top = style.frame(

@@ -21,6 +21,7 @@ from converter_match.present.arrangement_load_panels import (
     sharing_panels,
 )
 from converter_match.present.clutch_map import clutch_map
+from converter_match.present.note_words import short_words
 from converter_match.units import System
 
 _PANELS: dict[str, Callable[..., Any]] = {
@@ -65,7 +66,7 @@ def arrangement_figure(
         )
     height = 1.5 + _ROW * len(blocks)
     figure = style.new_figure(11.0, height)
-    codes = ", ".join(note.code for note in result.match.assumptions) or "none"
+    assumed = short_words(result.match.assumptions) or "none"
     sources = "; ".join(
         f"{each.id}: {each.source}"
         for each in (result.match.engine, result.match.converter, result.arrangement)
@@ -74,7 +75,7 @@ def arrangement_figure(
         figure,
         (result.arrangement.name,),
         [f"{result.match.engine.name}  +  {result.match.converter.name}"],
-        [f"Assumptions: {codes}.", f"Sources: {sources}."],
+        [f"Assumptions: {assumed}.", f"Sources: {sources}."],
         font_scale=font_scale,
     )
     grid = figure.add_gridspec(

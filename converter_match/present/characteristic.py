@@ -14,6 +14,7 @@ from converter_match.components.converter import Converter
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError, did_you_mean
 from converter_match.present import style
+from converter_match.present.note_words import short_words
 from converter_match.units import System, show
 
 _PANELS = ("torque-ratio", "efficiency", "capacity")
@@ -188,14 +189,11 @@ def _page(converters: Sequence[Converter], font_scale: float) -> list[Axes]:
         notes[0] += " Hollow marks: rows of the data sheet."
     if len(converters) > 1:
         notes[0] += " Diamonds: coupling points (where the torque ratio comes down to 1)."
-    estimates = dict.fromkeys(
-        note.code
-        for converter in converters
-        for note in converter.notes
-        if note.kind == "assumption"
+    estimates = short_words(
+        note for converter in converters for note in converter.notes if note.kind == "assumption"
     )
     if estimates:
-        notes.insert(0, f"Assumed or estimated: {', '.join(estimates)}.")
+        notes.insert(0, f"Assumed or estimated: {estimates}.")
     bottom, top = style.frame(figure, titles, lines, notes, font_scale=font_scale)
     width, height = (float(value) for value in figure.get_size_inches())
     grid = figure.add_gridspec(

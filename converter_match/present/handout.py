@@ -10,6 +10,7 @@ from converter_match.judgement.exercises import TOPICS, Exercise
 from converter_match.judgement.lesson import Lesson
 from converter_match.library.atomic import write_bytes
 from converter_match.physics.velocity_triangles import velocity_triangles
+from converter_match.present.note_words import short_words
 from converter_match.present.overlay import overlay
 from converter_match.present.report_html import report_html
 from converter_match.present.report_model import (
@@ -117,7 +118,7 @@ def handout(lesson: Lesson, *, answers: bool = False) -> Report:
     sections.append(Section(title="Often believed", blocks=tuple(believed)))
     pair = f"{lesson.engine.name} with {lesson.converter.name}"
     sources = "; ".join(dict.fromkeys((lesson.engine.source, lesson.converter.source)))
-    assumed = ", ".join(dict.fromkeys(note.code for note in lesson.result.assumptions))
+    assumed = short_words(lesson.result.assumptions)
     return Report(
         title="Torque converters: " + ("instructor's answer sheet" if answers else "handout"),
         subtitle=f"Every number is computed for {pair}.",

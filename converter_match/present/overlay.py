@@ -11,6 +11,7 @@ from converter_match.errors import InputError
 from converter_match.judgement.match_result import MatchResult
 from converter_match.present import style
 from converter_match.present.engine_panel import engine_panel
+from converter_match.present.note_words import short_words
 from converter_match.present.turbine_panels import turbine_panels
 from converter_match.units import System, show
 
@@ -126,13 +127,12 @@ def source_words(result: MatchResult) -> str:
 
 
 def flag_words(result: MatchResult) -> str:
-    """Return the codes of every assumption and warning; the words to them go with the result."""
+    """Return every assumption and warning in a few words; their sentences go with the result."""
     said = []
     for title, notes in (
         ("Assumed or estimated", result.assumptions),
         ("Warnings", result.warnings),
     ):
-        codes = dict.fromkeys(note.code for note in notes)
-        if codes:
-            said.append(f"{title}: {', '.join(codes)}.")
+        if notes:
+            said.append(f"{title}: {short_words(notes)}.")
     return " ".join(said) or "Nothing was assumed and there is no warning."

@@ -13,6 +13,7 @@ from converter_match.errors import InputError
 from converter_match.judgement.haul_words import fuel_rate, production
 from converter_match.judgement.route_result import RouteResult
 from converter_match.present import style
+from converter_match.present.note_words import short_words
 from converter_match.units import System, from_si, show
 
 _HEIGHTS = (1.0, 2.0, 1.2, 1.5, 1.3)
@@ -114,8 +115,8 @@ def _page(result: RouteResult, system: System, font_scale: float) -> list[Axes]:
     figure = style.new_figure(10.0, 10.0)
     machine, cycle = result.hauler.machine, result.summary()
     said = [f"{result.route.name}; {machine.name}", _cycle_words(result, cycle, system)]
-    codes = ", ".join(dict.fromkeys(n.code for n in result.warnings))
-    notes = [f"Warnings: {codes}." if codes else "No warnings."]
+    warned = short_words(result.warnings)
+    notes = [f"Warnings: {warned}." if warned else "No warnings."]
     notes.append(f"Source of the route: {result.route.source}; of the machine: {machine.source}.")
     bottom, top = style.frame(
         figure,

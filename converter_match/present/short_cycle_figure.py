@@ -10,7 +10,9 @@ from matplotlib.figure import Figure
 
 from converter_match.errors import InputError
 from converter_match.judgement.cycling import CycleResult
+from converter_match.judgement.haul_words import production
 from converter_match.present import style
+from converter_match.present.note_words import short_words
 from converter_match.units import System, show
 
 
@@ -97,7 +99,7 @@ def _bars(
 def _page(result: CycleResult, system: System, font_scale: float) -> list[Axes]:
     height = 2.0 + 0.42 * len(result.phases) * font_scale
     figure = style.new_figure(10.0, height)
-    codes = ", ".join(dict.fromkeys(n.code for n in result.notes if n.kind != "assumption"))
+    warned = short_words(result.warnings)
     bottom, top = style.frame(
         figure,
         (result.cycle.name,),
@@ -106,7 +108,7 @@ def _page(result: CycleResult, system: System, font_scale: float) -> list[Axes]:
             _words(result, system),
         ],
         [
-            f"Warnings: {codes}." if codes else "No warnings.",
+            f"Warnings: {warned}." if warned else "No warnings.",
             f"Source of the cycle: {result.cycle.source}; of the machine: {result.machine.source}.",
         ],
         font_scale=font_scale,
@@ -128,9 +130,7 @@ def _words(result: CycleResult, system: System) -> str:
     rate = result.summary()["production_t_per_h"]
     said = [f"one cycle {result.time:.1f} s"]
     if rate is not None:
-        said.append(
-            f"{rate / 0.90718474:.0f} short tons/h" if system == "us" else f"{rate:.0f} t/h"
-        )
+        said.append(production(rate, system))
     mean, unit = show(result.oil_heat / result.time, "power", system)
     said.append(f"mean heat into the oil {mean:.0f} {unit}")
     if result.balance is not None:

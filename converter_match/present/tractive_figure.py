@@ -10,6 +10,7 @@ from matplotlib.figure import Figure
 from converter_match.errors import InputError
 from converter_match.judgement.tractive_result import TractiveResult
 from converter_match.present import style
+from converter_match.present.note_words import short_words
 from converter_match.present.tractive_panels import effort_panel, gradeability_panel, heat_panel
 from converter_match.units import System, show
 
@@ -93,7 +94,7 @@ def _page(result: TractiveResult, system: System, font_scale: float) -> list[Axe
 def _flags(result: TractiveResult) -> str:
     said = []
     for title, kinds in (("Assumed", ("assumption",)), ("Warnings", ("warning", "limit"))):
-        codes = dict.fromkeys(note.code for note in result.notes if note.kind in kinds)
-        if codes:
-            said.append(f"{title}: {', '.join(codes)}.")
+        words = short_words(note for note in result.notes if note.kind in kinds)
+        if words:
+            said.append(f"{title}: {words}.")
     return " ".join(said) or "Nothing was assumed and there is no warning."

@@ -12,6 +12,7 @@ from converter_match.errors import InputError
 from converter_match.physics.transient import Transient
 from converter_match.present import style
 from converter_match.present.arrangement_lines import Line, draw_lines
+from converter_match.present.note_words import short_words
 from converter_match.units import System
 
 # A part that takes part so little is not drawn: a clutch that is not there, a wheel that stands.
@@ -131,7 +132,7 @@ def _page(course: Transient, title: str, font_scale: float) -> list[Axes]:
     figure = style.new_figure(8.0, 7.6)
     cautions = [note.message for note in course.notes if note.kind == "caution"]
     stopped = [] if course.stopped is None else [course.stopped.message]
-    assumed = ", ".join(dict.fromkeys(n.code for n in course.notes if n.kind == "assumption"))
+    assumed = short_words(note for note in course.notes if note.kind == "assumption")
     source = course.train.converter.source
     bottom, top = style.frame(
         figure,

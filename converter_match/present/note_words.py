@@ -1,0 +1,160 @@
+"""Notes in a few words, for the foot of a figure; their sentences stand in text and report."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from converter_match.notes import Note
+
+_LIMIT = "limit-"
+# Where the code without its hyphens would not tell what is meant.
+WORDS: dict[str, str] = {
+    "accessories-on-net-rating": "accessories listed beside a net rating",
+    "air-density-standard": "air of standard density",
+    "air-dry": "air taken as dry",
+    "air-of-hold-standard": "standard air at the cooler",
+    "air-of-route-standard": "standard air along the route",
+    "altitude-from-pressure": "altitude from air pressure",
+    "band-in-two-parts": "stall band in two parts",
+    "blading-no-flow": "no flow through the blades",
+    "blading-table-ends": "blading's table ends",
+    "cannot-hold-idle": "engine cannot hold idle in gear",
+    "cannot-move-on": "machine cannot move on",
+    "capacity-drawn-to-zero": "capacity drawn on to zero",
+    "connection-assumed": "hydraulic connection assumed",
+    "cooler-curve-short": "cooler's curve ends early",
+    "cooler-held-beyond-table": "cooler's last value held beyond its table",
+    "coolant-term-left-out": "coolant left out of the correction",
+    "cooling-not-known": "cooling not known",
+    "coupling-before-data": "coupling point before the data",
+    "coupling-found": "coupling point found from the rows",
+    "coupling-found-between-rows": "coupling point found between rows",
+    "coupling-gains-nothing": "without the stator it nowhere pulls more",
+    "coupling-gains-past": "without the stator it pulls more from a speed on",
+    "coupling-loses-multiplication": "without the stator torque multiplication is lost",
+    "coupling-not-reached": "coupling point not reached",
+    "coupling-stated-late": "coupling point stated late",
+    "coupling-torque-ratio-off": "torque ratio at the coupling point off",
+    "creep-at-idle": "creeps at idle",
+    "crowd-limited-by-grip": "crowding limited by grip",
+    "curve-from-rating": "torque curve estimated from the rating",
+    "cycle-driven-hard": "cycle driven hard, no waiting",
+    "derate-altitude-only": "derating by altitude only",
+    "does-not-start": "machine does not start",
+    "downshift-typical": "usual gap between up- and downshift",
+    "drive-curve-ends-with-data": "drive curve ends with the data",
+    "driven-hard": "driven hard throughout",
+    "droop-as-at-full-setting": "droop as at full setting",
+    "engagement-heat-not-known": "heat of engagement not known",
+    "engine-factor-typical": "usual site factor of such an engine",
+    "engine-jumps-along-locus": "engine speed jumps along the way",
+    "engine-limit-unread": "an engine limit not checked",
+    "engine-limits-not-checked": "engine limits not checked",
+    "engine-overspeeds": "engine overspeeds downhill",
+    "estimated-from-blading": "characteristic estimated from blade angles",
+    "fixed-from-one-way": "fixed stator estimated from one-way",
+    "fuel-map-only": "fuel only inside the map",
+    "fuel-willans": "fuel by a Willans line",
+    "fuel-willans-idle": "idle fuel by a Willans line",
+    "fuel-willans-typical": "fuel by a usual Willans line",
+    "grades-and-brakes": "grades: brakes and stability not judged",
+    "gravity-height-odd": "odd height of the centre of gravity",
+    "hot-oil": "oil runs hot",
+    "idle-high-idle-differ": "from idle and from high idle it settles differently",
+    "idle-in-gear-torque": "pulls at idle in gear",
+    "idle-not-held-in-gear": "engine does not hold idle in gear",
+    "inertia-not-given": "inertia not given",
+    "kink-row-added": "row added at the coupling point",
+    "loaded-radius-as-rolling": "loaded tyre radius taken as rolling",
+    "lock-up-capacity": "lock-up clutch too weak",
+    "lock-up-costs-pull": "lock-up costs pull",
+    "lock-up-heavy-pull": "lock-up under heavy pull",
+    "lock-up-rule-not-given": "no rule given for lock-up",
+    "lock-up-shock-above-capacity": "shock of lock-up above its capacity",
+    "mechanical-efficiency-typical": "usual mechanical efficiency",
+    "motoring-not-known": "motoring torque not known",
+    "no-cooler": "no cooler given",
+    "no-cooling": "no cooling to balance the heat",
+    "no-coupling-point": "no coupling point in the data",
+    "no-engagement-at-full-load": "no engagement at full load",
+    "no-engine-braking": "no engine braking counted",
+    "no-overrun-braking": "no braking on the overrun counted",
+    "no-rated-power-in-working-range": "rated power outside the working range",
+    "no-row-at-rated-speed": "no row at rated speed",
+    "no-site": "no site given",
+    "no-site-correction": "no correction for the site",
+    "no-speed-limit": "no speed limit given",
+    "no-torque-near-idle": "no torque given near idle",
+    "oil-above-limit": "oil above its limit",
+    "oil-heat-of-converter-and-gearbox": "oil takes converter's and gearbox's heat",
+    "oil-starts-cold": "oil starts as cold as the air",
+    "oil-typical": "usual density and specific heat of oil",
+    "one-way-from-fixed": "one-way stator estimated from fixed",
+    "overrun-assumed": "overrun characteristic assumed",
+    "overrun-highest-speed": "a highest speed downhill",
+    "overrun-no-holding": "engine braking does not hold it",
+    "pressure-as-reference": "air pressure as at the rating",
+    "pressure-from-altitude": "air pressure from altitude",
+    "reference-air-standard": "rated in standard air",
+    "retarding-gear-chosen": "gear for the descent chosen",
+    "run-out-straight": "run-out a straight line",
+    "scaled-by-capacity": "converter scaled by capacity",
+    "scaled-by-density": "converter scaled to the oil's density",
+    "scaled-by-diameter": "converter scaled by diameter",
+    "scaled-far": "converter scaled far",
+    "service-brakes-carry-descent": "service brakes carry a descent",
+    "several-intersections": "several intersections at stall",
+    "several-intersections-on-locus": "several intersections under way",
+    "shift-hunting": "hunts between gears",
+    "shift-hunting-band": "may hunt between gears",
+    "shift-no-hysteresis": "no gap between up- and downshift",
+    "shift-speed-computed": "shift speeds computed",
+    "site-correction-outside-validity": "site beyond the correction's range",
+    "site-factor-on-whole-curve": "site factor on the whole curve",
+    "site-method-assumed": "kind of site correction assumed",
+    "size-limits-dropped": "limits of the other size dropped",
+    "speed-at-data-end": "speed where the data end",
+    "stall-effort-is-short": "effort at stall only for a short time",
+    "stall-hold-is-hazardous": "holding at stall is hazardous",
+    "stall-on-governor": "stall on the governor",
+    "stall-test-hazard": "a stall test is hazardous",
+    "stator-removed": "stator removed, estimated",
+    "surface-for-other-vehicle": "surface values for another kind of vehicle",
+    "surface-from-table": "surface values from a table",
+    "temperature-as-reference": "air temperature as at the rating",
+    "temperature-from-altitude": "air temperature from altitude",
+    "torque-at-high-idle": "torque given at high idle",
+    "torque-divider": "torque divider's characteristic computed",
+    "torque-ratio-taken-as-one": "torque ratio taken as one",
+    "turbine-driven-backwards": "turbine driven backwards",
+    "unity-torque-ratio-found": "torque ratio of one found between rows",
+    "wheels-slip-before-stall": "wheels slip before the converter stalls",
+}
+
+
+def short_words(notes: Iterable[Note]) -> str:
+    """Return what notes are about, each in a few words and each once.
+
+    Parameters
+    ----------
+    notes : iterable of Note
+
+    Returns
+    -------
+    str
+        Divided by semicolons; empty without notes.
+
+    Examples
+    --------
+    >>> short_words([Note("run-out-straight", "..."), Note("gear-drag-not-given", "...")])
+    'run-out a straight line; gear drag not given'
+    """
+    return "; ".join(dict.fromkeys(_words(note.code) for note in notes))
+
+
+def _words(code: str) -> str:
+    if code in WORDS:
+        return WORDS[code]
+    if code.startswith(_LIMIT):
+        return f"{code.removeprefix(_LIMIT).replace('-', ' ')} above its limit"
+    return code.replace("-", " ")
