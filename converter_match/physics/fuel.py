@@ -21,6 +21,7 @@ from converter_match.components.engine import Engine
 from converter_match.components.fuel_map import FuelMap
 from converter_match.curves import FloatArray
 from converter_match.notes import Note, assumption
+from converter_match.physics.measured import measured
 
 # Where a sheet says neither: friction torque as a share of the peak torque. Common practice, no
 # source.
@@ -127,20 +128,22 @@ def _friction(
         full = float(engine.full_load(max(engine.low_idle, engine.full_load.domain[0])))
         torque = torque / (1.0 - torque / full) if torque < 0.5 * full else torque
         notes.append(
-            assumption(
+            measured(
                 "fuel-willans-idle",
-                f"No motoring torque is given: the fuel line's friction, {torque:.0f} N·m at every "
-                "speed, comes from the fuel at idle.",
+                "No motoring torque is given: the fuel line's friction, {torque} at every speed, "
+                "comes from the fuel at idle.",
+                torque=(torque, "torque", ".0f"),
             )
         )
         return np.full(speed.shape, torque)
     torque = TYPICAL_FRICTION_SHARE * engine.peak_torque[1]
     notes.append(
-        assumption(
+        measured(
             "fuel-willans-typical",
             f"Neither motoring torque nor fuel at idle is given: {100 * TYPICAL_FRICTION_SHARE:.0f}"
-            f" % of the peak torque, {torque:.0f} N·m, is taken as friction (common practice, no "
-            "source): fuel at light load is rough.",
+            " % of the peak torque, {torque}, is taken as friction (common practice, no source): "
+            "fuel at light load is rough.",
+            torque=(torque, "torque", ".0f"),
         )
     )
     return np.full(speed.shape, torque)

@@ -21,7 +21,6 @@ from dataclasses import dataclass
 
 from converter_match.components.engine import Aspiration, Engine
 from converter_match.components.site import Air, Site
-from converter_match.constants import ZERO_CELSIUS
 from converter_match.curves import Curve
 from converter_match.errors import InputError
 from converter_match.notes import Note, assumption
@@ -31,6 +30,7 @@ from converter_match.physics.atmosphere import (
     standard_pressure,
     standard_temperature,
 )
+from converter_match.physics.measured import measured
 
 # Dry reference air of ISO 1585 / UNECE R85: 99 kPa, 298 K.
 STANDARD_AIR = Air(pressure=99e3, temperature=298.0)
@@ -167,19 +167,21 @@ def site_air(site: Site, reference: Air) -> tuple[Air, tuple[Note, ...]]:
     elif site.altitude is not None:
         pressure = float(standard_pressure(site.altitude))
         notes.append(
-            assumption(
+            measured(
                 "pressure-from-altitude",
-                f"Air pressure {pressure / 1e3:.1f} kPa: standard atmosphere (ISO 2533) at "
-                f"{site.altitude:.0f} m.",
+                "Air pressure {pressure}: standard atmosphere (ISO 2533) at {altitude}.",
+                pressure=(pressure, "pressure", ".1f"),
+                altitude=(site.altitude, "altitude", ".0f"),
             )
         )
     else:
         pressure = reference.pressure
         notes.append(
-            assumption(
+            measured(
                 "pressure-as-reference",
                 "The site gives neither pressure nor altitude: the engine's reference pressure "
-                f"({pressure / 1e3:.1f} kPa) is used.",
+                "({pressure}) is used.",
+                pressure=(pressure, "pressure", ".1f"),
             )
         )
     if site.air_temperature is not None:
@@ -187,19 +189,21 @@ def site_air(site: Site, reference: Air) -> tuple[Air, tuple[Note, ...]]:
     elif site.altitude is not None:
         temperature = float(standard_temperature(site.altitude))
         notes.append(
-            assumption(
+            measured(
                 "temperature-from-altitude",
-                f"Air temperature {temperature - ZERO_CELSIUS:.0f} °C: standard atmosphere "
-                "(ISO 2533). A hot day lowers the torque further.",
+                "Air temperature {temperature}: standard atmosphere (ISO 2533). A hot day lowers "
+                "the torque further.",
+                temperature=(temperature, "temperature", ".0f"),
             )
         )
     else:
         temperature = reference.temperature
         notes.append(
-            assumption(
+            measured(
                 "temperature-as-reference",
                 "The site gives no air temperature: the engine's reference temperature "
-                f"({temperature - ZERO_CELSIUS:.0f} °C) is used.",
+                "({temperature}) is used.",
+                temperature=(temperature, "temperature", ".0f"),
             )
         )
     vapour = 0.0
@@ -235,10 +239,12 @@ def site_effect(engine: Engine, site: Site | None) -> SiteEffect:
         reference = STANDARD_AIR
         if method != "derate-table":
             notes.append(
-                assumption(
+                measured(
                     "reference-air-standard",
-                    "The engine's reference air is not given: 99 kPa dry and 25 °C "
+                    "The engine's reference air is not given: {pressure} dry and {temperature} "
                     "(ISO 1585) is assumed.",
+                    pressure=(reference.dry_pressure, "pressure", ".3g"),
+                    temperature=(reference.temperature, "temperature", ".0f"),
                 )
             )
     air, air_notes = site_air(site, reference)
@@ -325,9 +331,10 @@ def _by_maker_table(engine: Engine, site: Site, air: Air) -> tuple[float, list[N
     if altitude is None:
         altitude = float(pressure_altitude(air.pressure))
         notes.append(
-            assumption(
+            measured(
                 "altitude-from-pressure",
-                f"Altitude {altitude:.0f} m is taken from the air pressure (ISO 2533).",
+                "Altitude {altitude} is taken from the air pressure (ISO 2533).",
+                altitude=(altitude, "altitude", ".0f"),
             )
         )
     curve = Curve(

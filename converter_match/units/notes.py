@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from converter_match.notes import Kind, Note
-from converter_match.units.conversion import System, show
+from converter_match.units.conversion import System, from_si, show
 
 # A number and what follows it: a unit, or a word that may be one.
 _NUMBER_AND_UNIT = re.compile(
@@ -50,6 +50,14 @@ def note_text(note: Note, system: System) -> str:
         return note.message
     words = {}
     for name, value, dimension, form in note.quantities:
-        number, unit = show(value, dimension, system)
+        number, unit = _shown(value, dimension, system)
         words[name] = f"{number:{form}} {unit}".rstrip()
     return note.template.format(**words)
+
+
+def _shown(value: float, dimension: str, system: System) -> tuple[float, str]:
+    """Return a number and its unit; an altitude is a length that nobody reads in mm or inches."""
+    if dimension != "altitude":
+        return show(value, dimension, system)
+    unit = "ft" if system == "us" else "m"
+    return from_si(value, unit, "length"), unit
