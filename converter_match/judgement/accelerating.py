@@ -12,10 +12,11 @@ import numpy as np
 from converter_match.components.driveline import Driveline
 from converter_match.components.machine import Load, Machine
 from converter_match.components.surface import Surface
+from converter_match.judgement.ground_notes import ground_notes
 from converter_match.judgement.match_result import MatchResult
 from converter_match.judgement.noted import Noted, note_lines
 from converter_match.judgement.surroundings import density_around
-from converter_match.judgement.traction_notes import air_drag_notes, ground_notes
+from converter_match.judgement.traction_notes import air_drag_notes
 from converter_match.notes import Note
 from converter_match.physics.drive_chain import DriveChain, drive_chain
 from converter_match.physics.motion import Acceleration, Method, accelerate

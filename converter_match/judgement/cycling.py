@@ -11,6 +11,7 @@ import numpy as np
 from converter_match.components.driveline import Driveline
 from converter_match.components.machine import Machine
 from converter_match.components.route import ShortCycle
+from converter_match.judgement.ground_notes import ground_notes, surface_rows
 from converter_match.judgement.haul_words import fuel_of_load, fuel_rate, production
 from converter_match.judgement.match_result import MatchResult
 from converter_match.judgement.noted import Noted, note_lines
@@ -120,6 +121,7 @@ class CycleResult(Noted):
             "driveline": self.driveline.id,
             "machine": self.machine.id,
             "cycle": {"id": self.cycle.id, "name": self.cycle.name, "source": self.cycle.source},
+            "surfaces": surface_rows([self.cycle.surface]),
             "summary": self.summary(),
             "phases": self.rows(),
             "warnings": [note.to_dict() for note in self.warnings],
@@ -269,8 +271,10 @@ def work_cycle(
             "standing with pumps at work the engine runs at rated speed, else at low idle. Pump "
             "torque is the same at every speed.",
         ),
+        *ground_notes(cycle.surface, machine),
         *match.engine.notes,
         *match.converter.notes,
+        *match.site.notes,
         *driveline.notes,
         *machine.notes,
         *Inertias.of(match.engine, match.converter, driveline, machine).notes,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from converter_match.judgement.ground_notes import source_notes
 from converter_match.judgement.match_result import MatchResult
 from converter_match.judgement.oil_limit import STOP_AT, starting_oil
 from converter_match.judgement.route_result import SegmentRow, Standstill
@@ -33,6 +34,7 @@ def notes_of(
     found += _descent_notes(rows)
     found += _oil_notes(ready, run)
     found += _grip_notes(run)
+    found += source_notes(run.route.surface, ready.machine)
     found += _assumptions(match, ready, run, braking, oil_start)
     carried = [
         *match.engine.notes,

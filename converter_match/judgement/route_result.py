@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from converter_match.components.route import Route
+from converter_match.judgement.ground_notes import surface_rows
 from converter_match.judgement.haul_words import fuel_of_load, fuel_rate, production
 from converter_match.judgement.match_result import MatchResult
 from converter_match.judgement.noted import Noted, note_lines
@@ -259,6 +260,7 @@ class RouteResult(Noted):
                 "segments": int(self.route.length.size),
                 "length_m": self.route.total_length,
             },
+            "surfaces": surface_rows(self.route.surface),
             "site": self.match.site.method,
             "arrives": stands is None,
             "standstill": None

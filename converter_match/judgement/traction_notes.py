@@ -6,12 +6,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from converter_match.judgement.ground_notes import ground_notes
 from converter_match.notes import Note, assumption
 from converter_match.units import quantity_note
 
 if TYPE_CHECKING:
     from converter_match.components.machine import Machine
-    from converter_match.components.surface import Surface
     from converter_match.judgement.match_result import MatchResult
     from converter_match.judgement.tractive_result import TractiveResult
 
@@ -58,38 +58,6 @@ def notes_of(result: TractiveResult) -> tuple[Note, ...]:
         *CAUTIONS,
     )
     return tuple(dict.fromkeys((*parts, *own)))
-
-
-def ground_notes(surface: Surface, machine: Machine) -> list[Note]:
-    """Return what has to be known of the ground that a machine drives on."""
-    found = []
-    if surface.source:
-        held = f" It holds for: {surface.vehicle}." if surface.vehicle else ""
-        found.append(
-            assumption(
-                "surface-from-table",
-                f"Surface {surface.name!r}: {surface.source}.{held} A table value; the ground of "
-                "the day may differ by a factor.",
-            )
-        )
-    if surface.traction is None:
-        slip = " Slip is taken as that of no pull." if machine.slip.use is not None else ""
-        found.append(
-            assumption(
-                "traction-not-known",
-                "No traction coefficient is known for this surface: nothing here says whether the "
-                f"ground can take the effort.{slip}",
-            )
-        )
-    if machine.on_tracks and surface.vehicle == "wheeled machine":
-        found.append(
-            Note(
-                "surface-for-other-vehicle",
-                "The surface values hold for wheels; the machine runs on tracks, whose resistance "
-                "and grip differ.",
-            )
-        )
-    return found
 
 
 def air_drag_notes(match: MatchResult, machine: Machine) -> list[Note]:

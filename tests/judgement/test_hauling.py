@@ -27,6 +27,43 @@ def test_oil_at_149_degrees_is_a_caution_with_its_source():
     assert "300 °F" in text
 
 
+def test_source_of_every_surface_on_the_way_is_listed_once():
+    match, line, machine = parts()
+    route = read_route(find_route("quarry-to-crusher"))
+    result = haul(match, line, machine, route)
+    used = {surface.name: surface for surface in route.surface}
+    listed = result.to_dict()["surfaces"]
+    assert [row["name"] for row in listed] == list(dict.fromkeys(s.name for s in route.surface))
+    said = [note.message for note in result.notes if note.code == "surface-from-table"]
+    assert len(said) == len(listed) < len(route.surface)
+    for row, words in zip(listed, said, strict=True):
+        surface = used[row["name"]]
+        assert row["source"] == surface.source
+        assert row["rolling_resistance_percent"] == pytest.approx(100 * surface.rolling_resistance)
+        assert row["traction_coefficient"] == surface.traction
+        assert repr(row["name"]) in words
+        assert (surface.source or "not stated") in words
+
+
+def test_source_of_the_surface_is_listed_for_a_short_cycle():
+    match, line, machine = parts(LOADER)
+    cycle = read_cycle(find_csv("cycles", "loader-truck-loading"))
+    result = work_cycle(match, line, machine, cycle)
+    (row,) = result.to_dict()["surfaces"]
+    assert row["source"] == cycle.surface.source
+    said = [note.message for note in result.notes if note.code == "surface-from-table"]
+    assert len(said) == 1
+    assert cycle.surface.source in said[0]
+
+
+def test_surface_without_a_source_is_said_to_have_none():
+    level = road(0.0)
+    bare = level.replace(surface=tuple(s.replace(source="") for s in level.surface))
+    result = haul(*parts(), bare)
+    assert result.to_dict()["surfaces"][0]["source"] == ""
+    assert "source: not stated" in result.text()
+
+
 def test_warm_oil_below_its_limit_says_nothing():
     assert not {"hot-oil", "oil-above-limit"} & set(codes(haul(*parts(), road(0.0))))
 
