@@ -9,7 +9,7 @@ from typing import Any
 
 _ABSENT: Any = object()
 _LONGEST_SHOWN = 80
-_INDEX = re.compile(r"\[(\d+)\](?P<inner>\.)?")
+_INDEX = re.compile(r"((?:\[\d+\])+)(?P<inner>\.)?")
 # A message is one line, also where the name of a file holds a line break.
 _BREAKS = {code: repr(chr(code))[1:-1] for code in (*range(32), *range(127, 160), 0x2028, 0x2029)}
 
@@ -108,13 +108,18 @@ def place_text(field: str) -> str:
     'full_load.torque.values (row 4)'
     >>> place_text("candidate[0].engine")
     'candidate (no. 1).engine'
+    >>> place_text("p[1][2]")
+    'p (row 2, column 3)'
     """
 
     def counted(found: re.Match[str]) -> str:
-        number = int(found[1]) + 1
-        return f" (no. {number})." if found["inner"] else f" (row {number})"
+        numbers = [int(number) + 1 for number in re.findall(r"\d+", found[1])]
+        if found["inner"]:
+            return f" (no. {', '.join(map(str, numbers))})."
+        names = ("row", "column", *("place" for _ in numbers))
+        return f" ({', '.join(f'{n} {k}' for n, k in zip(names, numbers, strict=False))})"
 
-    return _INDEX.sub(counted, field)
+    return _INDEX.sub(counted, field).lstrip()
 
 
 def _rebuild(fields: tuple[Any, ...], has_found: bool, found: object) -> InputError:

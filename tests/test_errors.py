@@ -56,6 +56,9 @@ def test_it_is_a_value_error_that_keeps_its_parts():
     ("field", "said"),
     [
         ("full_load.torque.values[0]", "full_load.torque.values (row 1)"),
+        ("p[1][0]", "p (row 2, column 1)"),
+        ("p[1][0][2]", "p (row 2, column 1, place 3)"),
+        ("[4]", "(row 5)"),
         ("characteristic.capacity[1].values[9]", "characteristic.capacity (no. 2).values (row 10)"),
         ("torque_ratio[1] .. torque_ratio[2]", "torque_ratio (row 2) .. torque_ratio (row 3)"),
         ("engine torque [percent]", "engine torque [percent]"),

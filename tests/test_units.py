@@ -313,7 +313,7 @@ def test_an_unknown_dimension_names_the_nearest(ask):
         (3 + 4j, r"not a number"),
         ([1.0, "2,5"], r"p \(row 2\): not a number; found '2,5'.*write 2\.5"),
         ([1.0, False], r"p \(row 2\): not a number; found False"),
-        ([[1.0, 2.0], [3.0, None]], r"p \(row 2\) \(row 2\): not a number; found None"),
+        ([[1.0, 2.0], [3.0, None]], r"p \(row 2, column 2\): not a number; found None"),
         ([[1.0, 2.0], [3.0]], r"p: numbers do not form a table; expected rows of one length"),
         (np.array(["7"]), r"p \(row 1\): not a number; found '7'"),
         (np.array([True]), r"p \(row 1\): not a number; found True"),
