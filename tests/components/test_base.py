@@ -112,6 +112,8 @@ DIFFERENT = [
     -1.0,
     1.0 + 2**-52,
     1e300,
+    1e-20,
+    2e-20,
     math.inf,
     -math.inf,
     math.nan,
@@ -125,12 +127,15 @@ DIFFERENT = [
     ((1.0,), 1.0),
     (1.0, (1.0,)),
     ((), ()),
+    ((1.0, 1.0),),
     ("a", "bc"),
     ("ab", "c"),
     np.array([1.0]),
     np.array([[1.0]]),
     np.array([1.0, 1.0]),
     np.array([1.0, 2.0]),
+    np.array([1e-20]),
+    np.array([2e-20]),
     np.array([[1.0], [2.0]]),
     np.array([[1.0, 2.0]]),
     Pair(1.0),
@@ -146,7 +151,7 @@ DIFFERENT = [
 def test_contents_that_differ_make_different_components():
     bags = [Bag(content) for content in DIFFERENT]
     assert len({bag.fingerprint() for bag in bags}) == len(bags)
-    assert len(set(bags)) == len(bags)
+    assert len({hash(bag) for bag in bags}) == len(set(bags)) == len(bags)
     assert Bag(1.0, 2.0) != Bag(2.0, 1.0)
     assert Bag(None, 1.0) != Bag(1.0, None)
 
