@@ -223,8 +223,8 @@ def test_stated_between_rows_needs_one_to_be_passed_there(before, after, good):
 
 @pytest.mark.parametrize(
     ("mu", "outcome"),
-    [(1.019, []), (1.021, ["off"]), (0.981, []), (0.979, ["off"]), (1.099, ["off"]), (0.901, ["off"]),
-     (1.101, None), (0.899, None)],
+    [(1.019, []), (1.021, ["off"]), (0.981, []), (0.979, ["off"]), (1.099, ["off"]),
+     (0.901, ["off"]), (1.101, None), (0.899, None)],
 )  # fmt: skip
 def test_stated_at_a_row_that_is_off_one_is_noted_and_then_refused(mu, outcome):
     rows = changed(MU, r4=mu, r5=min(mu, 1.0))
