@@ -1,0 +1,316 @@
+"""Break physics and components on purpose, one place at a time, and count what the tests notice.
+
+    python benchmarks/mutation.py FOLDER [--sample 2000] [--seed 1] [--only "physics/matching*"]
+
+mutmut writes every small change it knows (a sign, a bound, a number, an argument, a word) into a
+clone of the last commit, which lands in FOLDER. Then, for each change, it runs the tests that reach
+the changed function. What they do not notice is shown to the type checker, which is part of the
+test command too. A change that nothing notices is a survivor: either nothing depends on it, or a
+test is missing. FOLDER/survivors.txt holds each survivor as a difference to read;
+FOLDER/summary.json holds the counts. Started again with the same FOLDER it goes on where it
+stopped, so it can be interrupted.
+
+All changes are some twenty thousand, a day's work for two cores. A random sample of them, drawn
+over all modules alike, gives the rate with a margin, which is printed with it (Wilson's interval,
+95 %). Changes to what a message says (inside `InputError(...)` or `Note(...)`, or to any text with
+a space in it) are counted apart and tried only with --messages: a test of a message asks for the
+words that matter, and not for all. mutmut leaves alone functions with decorators (properties,
+cached values) and code outside of functions.
+"""
+
+from __future__ import annotations
+
+import argparse
+import ast
+import copy
+import difflib
+import fnmatch
+import json
+import math
+import random
+import shutil
+import subprocess
+import sys
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent
+CONFIGURATION = """
+[tool.mutmut]
+source_paths = ["converter_match"]
+only_mutate = ["converter_match/physics/*", "converter_match/components/*"]
+pytest_add_cli_args_test_selection = [{tests}]
+also_copy = ["README.md", "benchmarks", "data", "docs", "notebooks"]
+timeout_multiplier = 8.0
+"""
+TESTS = ("tests/physics", "tests/components", "tests/published")
+NOT_DRAWN = 34  # what mutmut writes for a change that it is told to skip
+OUTCOMES = {
+    0: "survived",
+    1: "killed",
+    3: "killed",
+    5: "no tests",
+    33: "no tests",
+    36: "timeout",
+    24: "timeout",
+    152: "timeout",
+    255: "timeout",
+    -24: "timeout",
+    -9: "timeout",  # the hard end of the time limit
+}
+NOTICED = ("killed", "type check", "timeout")
+Function = ast.FunctionDef | ast.AsyncFunctionDef
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(description=(__doc__ or "").partition("\n")[0])
+    parser.add_argument("folder", type=Path, help="where the clone and the results go")
+    parser.add_argument("--sample", type=int, help="how many changes to try; all without it")
+    parser.add_argument("--seed", type=int, default=1, help="of the sample")
+    parser.add_argument("--messages", action="store_true", help="draw changes to messages instead")
+    parser.add_argument("--only", default="*", help='modules, as in "physics/matching*"')
+    parser.add_argument("--children", type=int, help="processes; without it, one a core")
+    parser.add_argument("--tests", nargs="+", default=TESTS, help="folders of tests to run")
+    parser.add_argument("--report", action="store_true", help="only count what was tried so far")
+    options = parser.parse_args()
+    clone = options.folder / "clone"
+    if not options.report:
+        if not clone.exists():
+            prepare(clone, options.tests)
+        draw(clone, options.sample, options.seed, options.only, options.messages)
+        children = ["--max-children", str(options.children)] if options.children else []
+        run(["mutmut", "run", *children], clone)
+    return report(clone, options.folder)
+
+
+def run(command: list[str], folder: Path) -> None:
+    subprocess.run([sys.executable, "-m", *command], cwd=folder, check=True)
+
+
+def prepare(clone: Path, tests: list[str]) -> None:
+    """Clone the last commit, and have the changes written."""
+    subprocess.run(["git", "clone", "--quiet", str(ROOT), str(clone)], check=True)
+    named = ", ".join(json.dumps(name) for name in tests)
+    with (clone / "pyproject.toml").open("a", encoding="utf-8") as file:
+        file.write(CONFIGURATION.format(tests=named))
+    # mutmut writes the changes only as the first step of a run: this runs one, the smallest.
+    run(["mutmut", "run", "converter_match.components.surface*"], clone)
+
+
+def records(clone: Path) -> Iterator[tuple[str, Path, dict]]:
+    """Yield each changed module as "physics/matching", its record file, and what it holds."""
+    package = clone / "mutants" / "converter_match"
+    for path in sorted(package.glob("*/*.py.meta")):
+        module = path.relative_to(package).as_posix().removesuffix(".py.meta")
+        yield module, path, json.loads(path.read_text(encoding="utf-8"))
+
+
+def draw(clone: Path, sample: int | None, seed: int, only: str, messages: bool) -> None:
+    """Leave open what is drawn, and mark the rest as skipped; a result that is there stays."""
+    loaded = list(records(clone))
+    names = sorted(
+        name
+        for module, path, record in loaded
+        if fnmatch.fnmatch(module, only)
+        for name in Changes(path.with_suffix("")).of_kind(record["exit_code_by_key"], messages)
+    )
+    drawn = set(names)
+    if sample is not None and sample < len(names):
+        drawn = set(random.Random(seed).sample(names, sample))
+    for _, path, record in loaded:
+        codes = record["exit_code_by_key"]
+        for name, code in codes.items():
+            if code is None or code == NOT_DRAWN:
+                codes[name] = None if name in drawn else NOT_DRAWN
+        path.write_text(json.dumps(record), encoding="utf-8")
+    print(f"{len(drawn)} drawn of {len(names)}")
+
+
+def report(clone: Path, folder: Path) -> int:
+    """Print the counts by module, and write the survivors as differences."""
+    tried: dict[str, dict[str, str]] = {}
+    changes: dict[str, Changes] = {}
+    for module, path, record in records(clone):
+        ended = {
+            name: OUTCOMES.get(code, "odd end")
+            for name, code in record["exit_code_by_key"].items()
+            if code is not None and code != NOT_DRAWN
+        }
+        if ended:
+            tried[module], changes[module] = ended, Changes(path.with_suffix(""))
+    left = {
+        module: {name for name, outcome in ended.items() if outcome not in NOTICED}
+        for module, ended in tried.items()
+    }
+    for module, names in type_errors(clone, folder / "typed", changes, left).items():
+        tried[module].update(dict.fromkeys(names, "type check"))
+    table: dict[str, Counter] = {}
+    survivors = []
+    for module, ended in tried.items():
+        counts = table.setdefault(module, Counter())
+        for name, outcome in sorted(ended.items()):
+            kind = "message" if changes[module].is_message(name) else "code"
+            noticed = outcome in NOTICED
+            counts.update([outcome, kind])
+            counts[f"{kind} noticed"] += noticed
+            if not noticed:
+                difference = changes[module].difference(name)
+                survivors.append(f"# {name}: {outcome}, {kind}\n{difference}\n")
+    total = sum(table.values(), Counter())
+    print(f"{'module':36} {'code':>6} {'noticed':>8} {'words':>6} {'noticed':>8}   outcomes")
+    for module, counts in [*table.items(), ("all", total)]:
+        print(f"{module:36} {columns(counts)}   {outcomes(counts)}")
+    low, high = wilson(total["code noticed"], total["code"])
+    print(f"code noticed: 95 % interval {100 * low:.1f} to {100 * high:.1f} %")
+    (folder / "survivors.txt").write_text("\n".join(survivors), encoding="utf-8")
+    summary = {
+        "modules": {name: dict(counts) for name, counts in table.items()},
+        "all": dict(total),
+        "code_noticed_interval_95": [low, high],
+    }
+    (folder / "summary.json").write_text(json.dumps(summary, indent=2) + "\n", encoding="utf-8")
+    return 0
+
+
+def type_errors(
+    clone: Path, typed: Path, changes: dict[str, Changes], left: dict[str, set[str]]
+) -> dict[str, set[str]]:
+    """Return the changes, of those left, that the type checker refuses.
+
+    It reads the package with these changes only: with all of them it takes an hour.
+    """
+    shutil.rmtree(typed, ignore_errors=True)
+    shutil.copytree(clone / "converter_match", typed / "converter_match")
+    shutil.copy(clone / "pyproject.toml", typed)
+    lines: dict[str, dict[int, str]] = {}
+    for module, names in left.items():
+        file = f"converter_match/{module}.py"
+        text, lines[file] = changes[module].with_only(names)
+        (typed / file).write_text(text, encoding="utf-8")
+    answer = subprocess.run(
+        [sys.executable, "-m", "mypy", "converter_match", "--output", "json"],
+        cwd=typed,
+        capture_output=True,
+        encoding="utf-8",
+        check=False,
+    )
+    if answer.returncode not in (0, 1):
+        raise SystemExit(f"the type checker did not run: {answer.stderr or answer.stdout}")
+    refused: dict[str, set[str]] = {}
+    for error in map(json.loads, answer.stdout.splitlines()):
+        name = lines.get(error["file"], {}).get(error["line"])
+        if name is not None and error["code"] not in ("unused-ignore", "no-redef"):
+            module = error["file"].removeprefix("converter_match/").removesuffix(".py")
+            refused.setdefault(module, set()).update(n for n in left[module] if n.endswith(name))
+    return refused
+
+
+def columns(counts: Counter) -> str:
+    cells = []
+    for kind in ("code", "message"):
+        number, noticed = counts[kind], counts[f"{kind} noticed"]
+        cells.append(
+            f"{number:6d} {100 * noticed / number:7.1f}%" if number else f"{number:6d} {'-':>8}"
+        )
+    return " ".join(cells)
+
+
+def outcomes(counts: Counter) -> str:
+    names = (*NOTICED, "survived", "no tests", "odd end")
+    return ", ".join(f"{counts[name]} {name}" for name in names if counts[name])
+
+
+def wilson(hits: int, tries: int) -> tuple[float, float]:
+    """Return the 95 % interval of a rate (E. B. Wilson, 1927), 0 to 1."""
+    if not tries:
+        return 0.0, 1.0
+    z = 1.959964
+    rate = hits / tries
+    middle = rate + z * z / (2 * tries)
+    half = z * math.sqrt(rate * (1 - rate) / tries + z * z / (4 * tries * tries))
+    scale = 1 + z * z / tries
+    return (middle - half) / scale, (middle + half) / scale
+
+
+class Changes:
+    """The changed functions of one module, as mutmut wrote them beside their originals."""
+
+    def __init__(self, path: Path) -> None:
+        self.silent: dict[str, str] = {}
+        self.lines = path.read_text(encoding="utf-8").splitlines(keepends=True)
+        self.functions = {
+            node.name: node
+            for node in ast.walk(ast.parse("".join(self.lines)))
+            if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef) and "__mutmut_" in node.name
+        }
+
+    def pair(self, name: str) -> tuple[Function, Function]:
+        """Return the original function and the changed one."""
+        changed = name.rpartition(".")[2]
+        original = changed.rpartition("__mutmut_")[0] + "__mutmut_orig"
+        return self.functions[original], self.functions[changed]
+
+    def of_kind(self, names: Iterable[str], message: bool) -> list[str]:
+        return [name for name in names if self.is_message(name) is message]
+
+    def is_message(self, name: str) -> bool:
+        """Whether nothing but what a message says is changed."""
+        original, changed = self.pair(name)
+        if original.name not in self.silent:
+            self.silent[original.name] = _silent(original)
+        return self.silent[original.name] == _silent(changed)
+
+    def difference(self, name: str) -> str:
+        original, changed = (ast.unparse(_renamed(node)).splitlines() for node in self.pair(name))
+        return "\n".join(difflib.unified_diff(original, changed, lineterm="", n=2))
+
+    def with_only(self, names: set[str]) -> tuple[str, dict[int, str]]:
+        """Return the module with these changes and no other, and whose each of their lines is."""
+        wanted = {name.rpartition(".")[2] for name in names}
+        owner: dict[int, str] = {}
+        for name, node in self.functions.items():
+            if not name.endswith("__mutmut_orig"):
+                first = min([node.lineno, *(d.lineno for d in node.decorator_list)])
+                last = node.end_lineno or node.lineno
+                owner |= dict.fromkeys(range(first, last + 1), name)
+        kept, owners = [], {}
+        for number, line in enumerate(self.lines, start=1):
+            if owner.get(number) is None or owner[number] in wanted:
+                kept.append(line)
+                if number in owner:
+                    owners[len(kept)] = owner[number]
+        return "".join(kept), owners
+
+
+class _WithoutMessages(ast.NodeTransformer):
+    """Blanks what is said to the user; codes and keys, texts without a space, stay."""
+
+    def visit_FunctionDef(self, node: ast.FunctionDef) -> ast.AST:
+        self.generic_visit(node)
+        node.name = ""
+        return node
+
+    def visit_Call(self, node: ast.Call) -> ast.AST:
+        if isinstance(node.func, ast.Name) and node.func.id in ("InputError", "Note"):
+            return ast.Constant(node.func.id)
+        return self.generic_visit(node)
+
+    def visit_Constant(self, node: ast.Constant) -> ast.AST:
+        if isinstance(node.value, str) and " " in node.value.strip("X"):
+            return ast.Constant("")
+        return node
+
+
+def _silent(node: Function) -> str:
+    return ast.dump(_WithoutMessages().visit(copy.deepcopy(node)))
+
+
+def _renamed(node: Function) -> Function:
+    renamed = copy.deepcopy(node)
+    renamed.name = node.name.rpartition("__mutmut_")[0]
+    return renamed
+
+
+if __name__ == "__main__":
+    sys.exit(main())
