@@ -23,6 +23,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
@@ -58,6 +59,8 @@ class Acceleration:
     ending : str
         ``reached``; ``balance``: effort and resistance meet below the speed asked for;
         ``no-start``: the machine does not move; ``end-of-gears``: the last gear ends below it.
+    grip_limited : bool
+        Whether the grip cuts the effort anywhere on the way.
     """
 
     time: FloatArray
@@ -68,6 +71,7 @@ class Acceleration:
     heat: FloatArray
     state: np.ndarray[tuple[int], np.dtype[np.intp]]
     ending: Ending
+    grip_limited: bool = False
 
     def time_to(self, speed: float) -> float | None:
         """Return the time to a speed [s]; None where it is not reached."""
@@ -115,11 +119,11 @@ class _Run:
     ) -> None:
         self.rows.append((time, speed, way, engine, turbine, state))
 
-    def done(self, ending: Ending) -> Acceleration:
+    def done(self, ending: Ending, grip_limited: bool) -> Acceleration:
         time, speed, way, engine, turbine, column = np.array(self.rows).T
         state = column.astype(np.intp)
         heat = self._heat(engine, turbine, state)
-        return Acceleration(time, speed, way, engine, turbine, heat, state, ending)
+        return Acceleration(time, speed, way, engine, turbine, heat, state, ending, grip_limited)
 
     def _heat(
         self,
@@ -181,7 +185,7 @@ def accelerate(
     engine = float(match(stage.supply, stage.converter, 0.0).from_idle().engine_speed)
     if not math.isfinite(engine) or stage.excess(0, 0.0) <= 0.0:
         run.add_one(0.0, 0.0, 0.0, engine, 0.0, 0)
-        return run.done("no-start")
+        return run.done("no-start", False)
     while True:
         goal = min(chain.up_speed[state], chain.top[state])
         held = bool(chain.gear_index[chain.up_to[state]] != chain.gear_index[state])
@@ -192,10 +196,10 @@ def accelerate(
             run, state, time, speed, way, engine, float(goal), to_speed
         )
         if ended is not None:
-            return run.done(ended)
+            return run.done(ended, stage.cut)
         new = int(chain.up_to[state])
         if held or new == state or chain.up_speed[state] > chain.top[state]:
-            return run.done("end-of-gears")
+            return run.done("end-of-gears", stage.cut)
         if chain.gear_index[new] != chain.gear_index[state] and shift_time > 0.0:
             time, speed, way = stage.interrupt(run, new, time, speed, way, engine, shift_time)
         state = new
@@ -219,6 +223,7 @@ class _Stage:
         self.supply, self.converter = drive.shaft.supply, drive.shaft.converter
         self.machine, self.line = drive.machine, drive.driveline
         self.grip = float(load.adhesion(grade))
+        self.cut = False  # whether the grip has cut the effort so far
 
     def table(self, table: FloatArray, state: int, tread: FloatArray) -> FloatArray:
         share = np.linspace(0.0, self.chain.top[state], table.shape[1])
@@ -277,8 +282,12 @@ class _Steady(_Stage):
     ) -> tuple[Ending | None, float, float, float, float]:
         """Integrate over speed; see `_Stage.drive`."""
         chain = self.chain
-        tread, v, rate = self._curve(state, 0.0, goal)
-        tread, v, rate = self._curve(state, float(np.interp(speed, v, tread)), goal)
+        tread, v, rate, _ = self._curve(state, 0.0, goal)
+        start = float(np.interp(speed, v, tread))
+        if start >= goal:
+            # Past it already: a state that lies wholly below this speed only passes on.
+            return None, time, speed, way, engine
+        tread, v, rate, cut = self._curve(state, start, goal)
         v[0] = min(speed, v[0]) if speed > 0 else v[0]
         curve = chain.drives[state].curve().turbine
         turbine = tread * chain.ratio_over_radius[state]
@@ -299,6 +308,7 @@ class _Steady(_Stage):
         reached = np.flatnonzero(v[pick] >= to_speed)
         if reached.size:
             k = int(reached[0]) + 1
+            self.cut = self.cut or bool(cut[:k].any())
             run.add(clock[:k], v[:k], path[:k], engines[:k], turbine[:k], state)
             return (
                 "reached",
@@ -307,6 +317,7 @@ class _Steady(_Stage):
                 float(path[k - 1]),
                 float(engines[k - 1]),
             )
+        self.cut = self.cut or bool(cut[pick].any())
         run.add(clock, v[pick], path, engines[pick], turbine[pick], state)
         ended: Ending | None = "balance" if stops.size else None
         return (
@@ -319,17 +330,18 @@ class _Steady(_Stage):
 
     def _curve(
         self, state: int, start: float, goal: float
-    ) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Return tread speed, road speed and acceleration on an even grid of tread speed."""
+    ) -> tuple[FloatArray, FloatArray, FloatArray, NDArray[np.bool_]]:
+        """Return tread speed, road speed, acceleration and where grip sets it, on an even grid."""
         tread = np.linspace(start, goal, _POINTS)
         force = self.table(self.chain.force, state, tread)
         mass = self.load.mass + self.table(self.chain.rotating, state, tread)
-        v, rate = tread, np.zeros(tread.shape)
+        v, rate, most = tread, np.zeros(tread.shape), np.zeros(tread.shape)
         for _ in range(_SLIP_ROUNDS):
             need = self.load.resistance(self.grade, v)
-            rate = np.minimum((force - need) / mass, (self.grip - need) / self.load.mass)
+            most = (self.grip - need) / self.load.mass
+            rate = np.minimum((force - need) / mass, most)
             v = self.ground_speed(tread, need + self.load.mass * rate)
-        return tread, np.maximum.accumulate(v), rate
+        return tread, np.maximum.accumulate(v), rate, rate == most
 
 
 class _Dynamic(_Stage):
@@ -358,8 +370,8 @@ class _Dynamic(_Stage):
         low, high = self.supply.domain
         most = min(self.converter.domain[1], 1.0)
 
-        def motion(y: FloatArray) -> tuple[float, float, float]:
-            """Acceleration [m/s^2], torque left for the engine [N.m], tread speed [m/s]."""
+        def motion(y: FloatArray) -> tuple[float, float, float, bool]:
+            """Acceleration [m/s^2], torque left for the engine [N.m], tread speed [m/s], cut."""
             omega = float(min(max(y[0], low), high))
             share = 1.0  # 1 - slip; from the same start each time, so that the rates are smooth
             for _ in range(_SLIP_ROUNDS):
@@ -376,13 +388,14 @@ class _Dynamic(_Stage):
                     left = float(self.supply.torque(omega)) - impeller
                 need = float(self.load.resistance(self.grade, max(float(y[1]), 0.0)))
                 rate = ((torque - drag) * gain - need) / behind
-                rate = min(rate, (self.grip - need) / self.load.mass)
+                passes = (self.grip - need) / self.load.mass
+                rate = min(rate, passes)
                 use = (need + self.load.mass * rate) / self.grip
                 share = 1.0 - float(self.machine.slip.at(use))
-            return rate, left, tread
+            return rate, left, tread, rate == passes
 
         def rates(_: float, y: FloatArray) -> list[float]:
-            rate, left, _ = motion(y)
+            rate, left, _, _ = motion(y)
             turning = 0.0 if locked or self.inertias.engine == 0.0 else left / self.inertias.engine
             return [turning, rate, float(y[1])]
 
@@ -412,7 +425,9 @@ class _Dynamic(_Stage):
             max_step=1.0,
         )
         engines = found.y[0]
-        turbines = np.array([motion(y)[2] * ratio for y in found.y.T])
+        points = [motion(y) for y in found.y.T]
+        turbines = np.array([point[2] * ratio for point in points])
+        self.cut = self.cut or any(point[3] for point in points)
         if locked:
             engines = turbines
         run.add(found.t, found.y[1], found.y[2], engines, turbines, state)

@@ -85,6 +85,8 @@ def _page(result: AccelerationResult, system: System, font_scale: float) -> list
         + (f"Warnings: {warned}." if warned else "No warnings."),
         f"Source of the machine: {result.machine.source}.",
     ]
+    if result.run.grip_limited:
+        notes.insert(1, "Where the grip cuts the effort, the heat is still that of full throttle.")
     bottom, top = style.frame(
         figure,
         (result.match.engine.name, result.match.converter.name),

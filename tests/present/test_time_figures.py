@@ -1,5 +1,7 @@
 """Figures over time: acceleration, short cycle, simulation; drawn is what the result knows."""
 
+import dataclasses
+
 import numpy as np
 import pytest
 
@@ -146,6 +148,20 @@ def test_both_methods_make_about_the_same_heat(hauler):
         run, _ = in_first_gear(hauler, method)
         heats.append(np.trapezoid(run.heat, run.time))
     assert heats[1] == pytest.approx(heats[0], rel=0.1)
+
+
+def test_heat_says_that_it_is_of_full_throttle_where_the_grip_cuts_the_effort(run):
+    words = "Where the grip cuts the effort, the heat is still that of full throttle."
+
+    def footer(result):
+        figure = acceleration_figure(result)
+        return " ".join(" ".join(text.get_text() for text in figure.texts).split())
+
+    # The hauler, empty in first gear, pulls more than its wheels hold on earth.
+    assert run.run.grip_limited
+    assert words in footer(run)
+    firm = dataclasses.replace(run, run=dataclasses.replace(run.run, grip_limited=False))
+    assert words not in footer(firm)
 
 
 def test_each_gear_stands_on_its_line_while_it_is_in_force(run):
