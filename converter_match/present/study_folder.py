@@ -5,18 +5,14 @@ from __future__ import annotations
 import json
 import os
 import shutil
-import signal
-import threading
 import uuid
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from pathlib import Path
-from types import FrameType
-from typing import Any
 
 from converter_match.errors import InputError
 from converter_match.judgement.study_run import StudyResult
 from converter_match.library.atomic import clear_drafts, exchange
+from converter_match.library.interrupts import holding_stops
 from converter_match.present.report_content import report_of
 from converter_match.present.report_html import report_html
 from converter_match.present.report_pdf import report_pdf
@@ -96,7 +92,7 @@ def write_study(
     """Write report, tables, figures and numbers into a folder.
 
     Everything is made in a hidden folder beside the target, which takes its name at the very end:
-    an interruption leaves nothing half-written.
+    an interruption (ctrl-C, or a request to end the process) leaves nothing half-written.
 
     Parameters
     ----------
@@ -122,9 +118,16 @@ def write_study(
     check_target(folder, overwrite=overwrite)
     try:
         folder.absolute().parent.mkdir(parents=True, exist_ok=True)
-        with _stopping_cleanly(), _draft_of(folder) as draft:
-            _fill(draft, result, system, progress or (lambda done, total, what: None))
-            _put_in_place(draft, folder)
+        clear_drafts(folder)
+        draft = folder.absolute().with_name(f".{folder.name}.{uuid.uuid4().hex[:12]}.part")
+        with holding_stops() as stops:
+            try:
+                draft.mkdir()
+                with stops.heeded():
+                    _fill(draft, result, system, progress or (lambda done, total, what: None))
+                _put_in_place(draft, folder)
+            finally:  # whatever is left of it
+                shutil.rmtree(draft, ignore_errors=True)
     except OSError as error:
         raise InputError(
             f"cannot be written ({error.strerror or error})", source="--out", found=str(target)
@@ -158,18 +161,6 @@ def _write(path: Path, content: bytes) -> None:
         file.write(content)
 
 
-@contextmanager
-def _draft_of(folder: Path) -> Iterator[Path]:
-    """Make a hidden folder beside the target; whatever is left of it in the end goes."""
-    clear_drafts(folder)
-    draft = folder.absolute().with_name(f".{folder.name}.{uuid.uuid4().hex[:12]}.part")
-    draft.mkdir()
-    try:
-        yield draft
-    finally:
-        shutil.rmtree(draft, ignore_errors=True)
-
-
 def _put_in_place(draft: Path, folder: Path) -> None:
     """Give the draft the name of the target; an earlier report goes only when it has it."""
     if not folder.exists():
@@ -185,20 +176,3 @@ def _put_in_place(draft: Path, folder: Path) -> None:
         old.rename(folder)
         raise
     shutil.rmtree(old, ignore_errors=True)
-
-
-@contextmanager
-def _stopping_cleanly() -> Iterator[None]:
-    """Treat a request to end the process like ctrl-C, so that the draft is cleared away."""
-    if threading.current_thread() is not threading.main_thread():
-        yield
-        return
-
-    def stop(number: int, frame: FrameType | None) -> None:
-        raise KeyboardInterrupt
-
-    before: Any = signal.signal(signal.SIGTERM, stop)
-    try:
-        yield
-    finally:
-        signal.signal(signal.SIGTERM, before)

@@ -129,6 +129,71 @@ def test_ctrl_c_leaves_nothing_half_written(capsys, tmp_path, monkeypatch, quick
         assert (out / "report.html").read_text(encoding="utf-8") == "earlier"
 
 
+@pytest.fixture
+def heeding():
+    """Heed ctrl-C, whatever the shell that runs the tests has set."""
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    yield
+    signal.signal(signal.SIGINT, before)
+
+
+@pytest.mark.parametrize("which", [signal.SIGINT, signal.SIGTERM], ids=["SIGINT", "SIGTERM"])
+@pytest.mark.parametrize("moment", ["made", "filled", "cleared", "all three"])
+def test_request_to_stop_at_the_worst_moment_leaves_nothing(
+    capsys, tmp_path, monkeypatch, quick, heeding, which, moment
+):
+    # The moments at which a signal used to find nobody to clear the draft away: as the system has
+    # just made it, and in the midst of clearing it.
+    path, out = study_file(tmp_path), tmp_path / "out"
+    make, clear = os.mkdir, os.rmdir
+    came = []
+
+    def stop(at):
+        if moment in (at, "all three"):
+            came.append(at)
+            signal.raise_signal(which)
+
+    def making(name, *rest, **options):
+        make(name, *rest, **options)
+        if str(name).endswith(".part"):
+            stop("made")
+
+    def filling(result, system):
+        stop("filled")
+        raise KeyboardInterrupt  # there is something to clear in any case
+
+    def clearing(*rest, **options):
+        stop("cleared")
+        clear(*rest, **options)
+
+    monkeypatch.setattr(os, "mkdir", making)
+    monkeypatch.setattr(os, "rmdir", clearing)
+    monkeypatch.setattr(study_folder, "study_tables", filling)
+    handlers = [signal.getsignal(number) for number in (signal.SIGINT, signal.SIGTERM)]
+    status, _, err = run(capsys, "study", path, "--out", out)
+    assert came
+    assert status == 130
+    assert "nothing was left half-written" in err
+    assert names(tmp_path) == ["small.toml"]
+    assert handlers == [signal.getsignal(number) for number in (signal.SIGINT, signal.SIGTERM)]
+
+
+def test_request_to_stop_that_comes_too_late_leaves_the_whole_report(
+    capsys, tmp_path, monkeypatch, quick, heeding
+):
+    path, out = study_file(tmp_path), tmp_path / "out"
+    put = study_folder._put_in_place
+
+    def stopped(draft, folder):
+        signal.raise_signal(signal.SIGINT)
+        put(draft, folder)
+
+    monkeypatch.setattr(study_folder, "_put_in_place", stopped)
+    assert run(capsys, "study", path, "--out", out)[0] == 130
+    assert names(tmp_path) == ["out", "small.toml"]
+    assert {"report.html", "result.json"} <= set(names(out))
+
+
 # What a shell runs in the background inherits a deaf ear for SIGINT; a person's terminal does not.
 HEEDING = (
     "import signal, sys\n"
