@@ -22,6 +22,7 @@ WORDS: dict[str, str] = {
     "cannot-move-on": "machine cannot move on",
     "capacity-drawn-to-zero": "capacity drawn on to zero",
     "connection-assumed": "hydraulic connection assumed",
+    "cooler-air-temperature": "air temperature at the cooler",
     "cooler-curve-short": "cooler's curve ends early",
     "cooler-held-beyond-table": "cooler's last value held beyond its table",
     "coolant-term-left-out": "coolant left out of the correction",
