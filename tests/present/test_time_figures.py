@@ -157,7 +157,7 @@ def test_heat_says_that_it_is_of_full_throttle_where_the_grip_cuts_the_effort(ru
         figure = acceleration_figure(result)
         return " ".join(" ".join(text.get_text() for text in figure.texts).split())
 
-    # The hauler, empty in first gear, pulls more than its wheels hold on earth.
+    # The laden hauler pulls more in first gear than its wheels hold on earth.
     assert run.run.grip_limited
     assert words in footer(run)
     firm = dataclasses.replace(run, run=dataclasses.replace(run.run, grip_limited=False))
