@@ -224,8 +224,7 @@ def braking(supply: TorqueSupply, converter: Converter, turbine_speed: ArrayLike
     idle, where its governor feeds it and it no longer brakes; above, it would turn faster than the
     supply's highest speed.
     """
-    if converter.domain[1] <= 1.0:
-        with_overrun(converter)  # raises, and says why
+    with_overrun(converter)  # raises where there are no data, and says why
 
     target = np.asarray(turbine_speed, dtype=np.float64)
     low, high = _speed_ratios(supply, converter)
@@ -275,8 +274,7 @@ def braking_range(supply: TorqueSupply, converter: Converter) -> tuple[float, fl
     InputError
         If the converter's data do not reach the drag of the engine at any speed.
     """
-    if converter.domain[1] <= 1.0:
-        with_overrun(converter)  # raises, and says why
+    with_overrun(converter)  # raises where there are no data, and says why
     ends = np.array(_speed_ratios(supply, converter))
     speeds = ends * _first(match(supply, converter, ends).points.engine_speed)
     return float(speeds.min()), float(speeds.max())

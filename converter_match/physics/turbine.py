@@ -195,7 +195,7 @@ class TurbineShaft:
         return speed, speed
 
     def _turbine_speed_at(self, speed_ratio: float) -> float | None:
-        if speed_ratio > min(self.converter.domain[1], 1.0):
+        if speed_ratio > self.converter.domain[1]:  # rules lie below 1 themselves
             return None
         speed = float(self.at("converter", speed_ratio).turbine_speed)
         return speed if np.isfinite(speed) else None

@@ -249,6 +249,9 @@ def test_too_few_samples_or_witnesses_give_no_value():
     assert not covered(11, 4)
     assert not covered(12, 3)
     assert not covered(24, 3)
+    # A node that has too few does not take the others with it.
+    beside = fit_curve(x, y, np.arange(24.0) % 4, np.array([0.1, 0.2, 0.5, 0.6]))
+    assert beside.covered.tolist() == [False, False, True, False]
     assert covered(9, 3, fewest=9, fewest_episodes=3)
     assert not covered(9, 3, fewest=10, fewest_episodes=3)
     assert not covered(9, 3, fewest=9, fewest_episodes=4)

@@ -276,6 +276,10 @@ def test_clutch_holds_from_its_speed_on_and_where_the_engine_runs():
         for name in ("speed_ratio", "torque_ratio", "engine_speed", "input_torque", "stable"):
             expected = np.where(holds, getattr(run.locked, name), getattr(run.open, name))
             np.testing.assert_array_equal(getattr(driven, name), expected)
+    both = LockUpClutch(engage_by="turbine-speed", engage=150.0, release=120.0)
+    run = lock_up(SUPPLY, UNIT, both, [float(np.nextafter(120.0, 0)), 120.0])
+    assert run.falling.tolist() == [False, True]
+    assert run.lets_go == 120.0
     for engage, closes in ((high, high), (float(np.nextafter(high, 1e9)), np.nan)):
         late = LockUpClutch(engage_by="turbine-speed", engage=engage, release=50.0)
         assert lock_up(SUPPLY, UNIT, late, speeds).closes == pytest.approx(closes, nan_ok=True)

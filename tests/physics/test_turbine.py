@@ -251,3 +251,18 @@ def test_match_at_turbine_speed_works_on_data_that_begin_above_stall():
     found = match_at_turbine_speed(SUPPLY, late, [0.0, turbine_speed(0.6)])
     assert found.found.tolist() == [False, True]
     assert found.speed_ratio[1] == pytest.approx(0.6, abs=1e-10)
+
+
+def test_match_at_turbine_speed_looks_at_drive_and_not_at_overrun():
+    # A motoring torque below zero would be met beyond speed ratio 1; the net torque at full load
+    # falls below zero next to high idle, so that there is such a match.
+    unit = UNIT.replace(
+        speed_ratio=[*UNIT.speed_ratio, 1.0, 1.2],
+        torque_ratio=[*UNIT.torque_ratio, 1.0, 1.0],
+        capacity=[*UNIT.capacity, 0.0, -1e-4],
+    )
+    beyond = float(match(SUPPLY, unit, 1.1).from_idle().turbine_speed)
+    assert np.isfinite(beyond)
+    at_one = float(match(SUPPLY, unit, 1.0).from_idle().turbine_speed)
+    found = match_at_turbine_speed(SUPPLY, unit, [at_one, beyond])
+    assert found.speed_ratio == pytest.approx([1.0, np.nan], nan_ok=True)
