@@ -29,7 +29,8 @@ def pedal_engine(**changes):
 
 def test_setting_is_at_most_high_idle_and_its_onset_above_the_first_row():
     made = engine()
-    assert governed_curve(made, HIGH * (1 + 0.9e-12)) is made.full_load
+    for setting in (HIGH * (1 + 1e-12), HIGH * (1 - 1e-12)):
+        assert governed_curve(made, setting) is made.full_load
     with pytest.raises(InputError, match="above high idle") as caught:
         governed_curve(made, HIGH * (1 + 3e-12))
     assert (caught.value.field, caught.value.found) == ("no_load_speed", HIGH * (1 + 3e-12))
@@ -49,7 +50,20 @@ def test_curve_of_a_setting_has_its_corner_at_the_onset_and_names_itself():
     assert curve.domain == pytest.approx((LOW, 0.8 * HIGH))
     # Rows of the sheet, two hundred of its curve, and the two ends of the droop line.
     assert np.isin(engine().speed[:5], curve.x).all()
-    assert 200 <= curve.x.size <= 210
+    onset = 0.8 * 2200 * RPM
+    below = curve.x[curve.x <= onset * (1 + 1e-12)]
+    assert np.diff(below).max() <= (onset - LOW) / 199 * (1 + 1e-9)
+    assert np.diff(below).min() > 1e-6 * onset
+    assert curve.x.size <= 210
+    assert float(curve(0.8 * HIGH)) == 0.0
+    assert curve.y[-1] == 0.0
+
+
+def test_onset_at_a_row_of_the_sheet_is_one_row():
+    made = engine()
+    curve = governed_curve(made, 2000 * RPM * HIGH / (2200 * RPM))
+    assert np.sum(np.abs(curve.x - 2000 * RPM) < 1e-6) == 1
+    assert float(curve(2000 * RPM)) == pytest.approx(880.0)
 
 
 @pytest.mark.parametrize(
