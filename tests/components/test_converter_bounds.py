@@ -301,3 +301,11 @@ def test_lists_become_tuples_and_nan_sizes_are_refused():
     made = unit(kinks=[0.5], interface=[["flange", "SAE 3"]], given_notes=[])
     assert (made.kinks, made.interface, made.given_notes) == ((0.5,), (("flange", "SAE 3"),), ())
     assert refusal(lambda: unit().scaled(profile_diameter=math.nan)).field == "profile_diameter"
+
+
+def test_efficiency_is_checked_up_to_the_last_row_at_which_the_impeller_drives():
+    # From 1.98 at 0.5 to 1 at 1, where the impeller takes nothing: above 1 between the two.
+    error = refusal(lambda: unit([0.0, 0.25, 0.5, 1.0], [2.0, 1.99, 1.98, 1.0], [*C[:3], 0.0]))
+    assert error.field == "torque_ratio[2] .. torque_ratio[3]"
+    # Between there and overrun nobody knows which of the two drives.
+    unit([0.0, 0.5, 0.9, 1.2], [2.0, 1.4, 1.0, 5.0], [0.02, 0.018, 0.01, -0.01])

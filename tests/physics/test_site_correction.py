@@ -261,6 +261,7 @@ def test_maker_s_table_is_straight_between_its_rows_and_flat_below(method, altit
     assert effect.method == "maker's derate table"
     assert effect.air.pressure == pytest.approx(float(standard_pressure(altitude)))
     assert codes(effect)[-2:] == ["derate-altitude-only", "site-factor-on-whole-curve"]
+    assert codes(effect)[:2] == ["pressure-from-altitude", "temperature-from-altitude"]
     assert "altitude-from-pressure" not in codes(effect)
 
 
