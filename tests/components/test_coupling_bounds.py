@@ -286,9 +286,33 @@ def test_unity_of_a_fixed_stator_is_looked_for_between_stall_and_synchronism():
     assert (error.field, error.expected) == ("coupling_speed_ratio", "no value")
 
 
-def test_coupling_without_a_stator_keeps_its_rows():
+def same_rows(rows, mu):
+    for found, given in ((rows.speed_ratio, NU), (rows.torque_ratio, mu), (rows.capacity, C)):
+        np.testing.assert_array_equal(found, given)
+
+
+def test_rows_to_which_none_is_added_are_kept_as_they_are():
+    same_rows(fixed(FALLING), FALLING)
+    same_rows(fixed(FALLING, 0.875), FALLING)
+    same_rows(resolve(NU, np.ones(6), C, "none", None), np.ones(6))
+    for given in (None, 0.875):
+        same_rows(one_way(given=given), MU)
+    for unresolved in (changed(MU, r4=1.2, r5=1.1), np.ones(6)):
+        same_rows(one_way(mu=unresolved), unresolved)
+
+
+def test_added_row_stands_between_the_others_which_are_kept():
+    for given in (None, 0.8125):
+        rows = one_way(mu=changed(MU, r4=0.99 if given else 0.75, r5=0.75), given=given)
+        others = rows.speed_ratio != rows.coupling
+        np.testing.assert_array_equal(rows.speed_ratio[others], NU)
+        np.testing.assert_array_equal(rows.capacity[others], C)
+        assert np.all(np.diff(rows.speed_ratio) > 0)
+
+
+def test_coupling_without_a_stator_says_so():
     rows = resolve(NU, np.ones(6), C, "none", None)
-    assert rows.speed_ratio is NU
+    assert (rows.coupling, rows.kinks) == (None, ())
     assert rows.notes[0].kind == "assumption"
     error = refusal(lambda: resolve(NU, np.ones(6), C, "none", 0.5))
     assert (error.field, error.found) == ("coupling_speed_ratio", 0.5)
