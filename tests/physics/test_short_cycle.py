@@ -143,7 +143,9 @@ def accessories(speed):
 @pytest.mark.parametrize("pumps", [0.0, 50e3])
 def test_crowding_is_the_stall_carried_to_the_wheels(pumps):
     # At a stand: F = (mu T_e - T_drag) i eta / r, with the gearbox's drag of 5 N.m.
-    (found,) = run(Phase(name="dig", kind="crowd", time=4.0, hydraulic_power=pumps))
+    phase = Phase(name="dig", kind="crowd", time=4.0, hydraulic_power=pumps)
+    (found,) = run(phase)
+    assert found.phase is phase
     point, extra = stall(pumps)
     push = (2.2 * float(point.input_torque) - 5.0) * 80.0 * 0.96 * 0.95 / 0.75
     assert found.force == pytest.approx(push, rel=1e-9)
@@ -221,6 +223,7 @@ def test_standing_idles_unless_the_pumps_work():
         Phase(name="wait", kind="stand", time=7.0),
         Phase(name="dump", kind="stand", time=5.0, hydraulic_power=30e3),
     )
+    assert [r.phase.name for r in (idle, working)] == ["wait", "dump"]
     assert (idle.engine_speed, working.engine_speed) == (800 * RPM, 2200 * RPM)
     assert [r.oil_heat for r in (idle, working)] == [0.0, 0.0]
     assert [r.top_speed for r in (idle, working)] == [0.0, 0.0]
@@ -242,6 +245,10 @@ def test_pumps_that_take_everything_are_refused():
     assert error.value.found == "172 kW"
     assert error.value.expected == "less than 185 kW"
     run(Phase(name="dump", kind="stand", time=1.0, hydraulic_power=150e3))
+    # With 0.4 N.m left it is not the pumps' taking everything that is complained of.
+    left = ENGINE.rated_power - 14e3 - 100.0
+    with pytest.raises(InputError, match="no match at any speed ratio"):
+        run(Phase(name="dump", kind="stand", time=1.0, hydraulic_power=left))
 
 
 def test_pumps_that_leave_too_little_to_crowd_are_refused():
