@@ -397,3 +397,48 @@ def test_draws_are_as_many_as_the_longest_list_and_can_be_picked():
     assert (part.mass.tolist(), part.torque.tolist()) == ([1.1, 1.2], [0.9, 0.9])
     assert part.rolling_resistance.tolist() == [3.0, 4.0]
     assert (Draws.of().mass, Draws.of().torque, Draws.of().rolling_resistance) == (1.0, 1.0, 1.0)
+
+
+def test_upper_gear_that_only_just_keeps_the_speed_is_not_taken():
+    # Effort equal to the resistance: the speed would be kept by nothing.
+    states = chain(steady(20e3), steady(10e3), up=5.0, down=4.0)
+    found = march(states, even(2.0, 40), loads(40, drag=10e3))
+    assert found.shifts[0] == 0
+
+
+def test_effort_that_falls_with_slip_and_speed_is_carried_through_long_steps():
+    # Half of slip makes the tread twice as fast: 60 kN less 10 kN for each m/s of it meets 20 kN
+    # at 2 m/s over ground. Only the first step counts without slip.
+    sliding = chain(lambda v: 60e3 - 10e3 * v, slip=Slip(constant=0.5))
+    found = march(sliding, even(25.0, 20), loads(20, drag=20e3))
+    assert found.speed[-1, 0] == pytest.approx(2.0, rel=1e-6)
+    assert found.speed[2:].max() <= 2.0 * (1 + 1e-3)
+
+
+def test_climb_that_slows_the_machine_within_a_step_follows_newton():
+    # v^2 = v0^2 - 2 s (R - F) / M: nothing is left after 10 m but the root of 1.
+    states = chain(steady(20e3))
+    found = march(
+        states, even(10.0, 1), loads(1, drag=20e3 + 0.5 * MASS), start_speed=np.sqrt(11.0)
+    )
+    assert found.speed[-1, 0] == pytest.approx(1.0, rel=1e-6)
+    # Effort that grows as the machine slows catches it where newton's first guess says it stands.
+    caught = march(
+        chain(lambda v: 40e3 - 8e3 * v), even(60.0, 6), loads(6, drag=24e3), start_speed=6.0
+    )
+    assert caught.stuck[0] == -1
+    assert caught.speed[-1, 0] == pytest.approx(2.0, rel=1e-3)
+
+
+def test_draws_try_their_own_lower_gears():
+    # The heavier draw needs the lower gear, the lighter one does not.
+    states = chain(steady(60e3), steady(22e3), up=4.0, down=0.1)
+    found = march(
+        states, even(5.0, 3), loads(3, climbing=0.35), Draws.of([1.0, 2.0]), start_speed=4.5
+    )
+    assert found.stuck.tolist() == [-1, -1]
+    assert found.state[0].tolist() == [1, 0]
+    light = 2.2 - 0.35 * GRAVITY
+    assert found.speed[1, 0] == pytest.approx(np.sqrt(4.5**2 + 2 * light * 5.0), rel=1e-6)
+    heavy = 3.0 - 0.35 * GRAVITY
+    assert found.speed[1, 1] == pytest.approx(np.sqrt(4.5**2 + 2 * heavy * 5.0), rel=1e-6)
