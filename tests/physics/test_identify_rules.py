@@ -230,6 +230,7 @@ def test_samples_are_those_between_the_neighbours_on_this_side_of_the_kink(nodes
     fitted = counted(nodes, kink)
     assert fitted.samples.tolist() == samples
     assert fitted.episodes.tolist() == [10] * len(nodes)
+    assert fitted.samples.dtype == fitted.episodes.dtype == np.intp
     assert fitted.node.tolist() == nodes
     assert fitted.covered.all()
 
