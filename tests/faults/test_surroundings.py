@@ -280,19 +280,25 @@ def test_abandoned_draft_of_the_same_file_goes_and_everything_else_stays(tmp_pat
     assert found == {*kept, *fresh, "out.csv", "out.png"}
 
 
-def test_abandoned_draft_of_a_report_goes_with_what_is_in_it(tmp_path, capsys):
-    from converter_match.present.study_folder import _draft_of
+def test_abandoned_draft_of_a_report_goes_with_what_is_in_it(tmp_path, monkeypatch):
+    from converter_match.present import study_folder
 
+    seen = []
+
+    def fill(draft, *rest):
+        seen.extend(path.name for path in tmp_path.iterdir() if path != draft)
+
+    monkeypatch.setattr(study_folder, "_fill", fill)
     long_ago = datetime.now(UTC).timestamp() - 7200.0
     names = (f".report.{'0a' * 6}.part", f".report.{'0b' * 6}.old", f".reports.{'0a' * 6}.part")
     for name in names:
         (tmp_path / name).mkdir()
         (tmp_path / name / "report.html").write_text("half", encoding="utf-8")
         os.utime(tmp_path / name, (long_ago, long_ago))
-    with _draft_of(tmp_path / "report"):
-        assert not (tmp_path / names[0]).exists()
+    study_folder.write_study(None, tmp_path / "report")
     # What may be the only copy of an earlier report is not touched.
-    assert {path.name for path in tmp_path.iterdir()} == set(names[1:])
+    assert set(seen) == set(names[1:])
+    assert {path.name for path in tmp_path.iterdir()} == {*names[1:], "report"}
 
 
 @pytest.mark.parametrize("year", [1970, 2150])

@@ -117,7 +117,7 @@ def test_kink_is_drawn_as_a_corner_at_the_coupling_point():
 def test_coupling_point_that_was_found_is_said_to_be_found():
     figure = characteristic(converter(coupling_speed_ratio=None))
     assert "(found)" in artist(figure, "torque-ratio-0-coupling-label").get_text()
-    assert "coupling-found" in words(figure)
+    assert "coupling point found from the rows" in words(figure)
     assert "(found)" not in words(characteristic(converter()))
 
 

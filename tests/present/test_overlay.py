@@ -223,7 +223,7 @@ def test_uncertain_engine_shows_its_band_and_the_band_of_stall(drawn, results):
     low, high = (f"{speed * RPM:.0f}" for speed in result.stall_band)
     assert f"({low} to {high} rpm)" in artist(figure, "stall-label").get_text()
     assert "torque-band" in gids(figure)
-    assert "curve-from-rating" in words(figure)
+    assert "torque curve estimated from the rating" in words(figure)
     assert "torque-band" not in gids(drawn["tight", "si"])
 
 
@@ -300,8 +300,8 @@ def test_page_names_components_basis_site_sources_and_flags(drawn, results):
         "cooling fan",
         "reference air",
         "invented demo data",
-        "run-out-straight",
-        "idle-in-gear-torque",
+        "run-out a straight line",
+        "pulls at idle in gear",
     ):
         assert part in said
 
