@@ -17,9 +17,10 @@ from converter_match.components.engine import Engine
 from converter_match.components.machine import Machine
 from converter_match.components.route import Phase, Route, ShortCycle
 from converter_match.errors import InputError
+from converter_match.physics.fuel import fuel_law
 from converter_match.physics.road_load import RoadLoad
 from converter_match.physics.route import BRAKING, Hauler, hauler, run_route, totals
-from converter_match.physics.supply import engine_supply
+from converter_match.physics.supply import TorqueSupply, engine_supply
 from converter_match.physics.turbine_speed import match_at_turbine_speed
 from converter_match.physics.wheels import at_wheels
 
@@ -104,6 +105,9 @@ def run_cycle(
                 found=f"{phase.hydraulic_power / 1e3:.4g} kW",
                 expected=f"less than {engine.rated_power / 1e3:.4g} kW",
             )
+        if phase.kind == "stand":
+            runs.append(_stand(engine, supply, phase))
+            continue
         load = RoadLoad.of(
             machine,
             cycle.surface,
@@ -127,10 +131,8 @@ def run_cycle(
             ready = _in_gear(ready, phase.gear)
         if phase.kind == "drive":
             runs.append(_drive(ready, phase, cycle))
-        elif phase.kind == "crowd":
-            runs.append(_crowd(ready, phase, load))
         else:
-            runs.append(_stand(ready, phase))
+            runs.append(_crowd(ready, phase, load))
     return tuple(runs)
 
 
@@ -211,12 +213,14 @@ def _crowd(ready: Hauler, phase: Phase, load: RoadLoad) -> PhaseRun:
     )
 
 
-def _stand(ready: Hauler, phase: Phase) -> PhaseRun:
-    """Stand in neutral: at rated speed while the pumps work, at low idle otherwise."""
-    engine = ready.engine
+def _stand(engine: Engine, supply: TorqueSupply, phase: Phase) -> PhaseRun:
+    """Stand in neutral: at rated speed while the pumps work, at low idle otherwise.
+
+    The converter takes nothing, so that the pumps may have all that the engine gives.
+    """
     speed = engine.rated_speed if phase.hydraulic_power > 0.0 else engine.low_idle
-    torque = float(np.interp(speed, ready.model.load_speed, ready.model.load_torque))
-    law = ready.model.fuel
+    torque = float(supply.load_torque(np.asarray(speed)))
+    law = fuel_law(engine)
     return PhaseRun(
         phase=phase,
         time=phase.time,

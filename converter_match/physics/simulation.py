@@ -351,20 +351,22 @@ def _events(train: DriveTrain, commands: Commands, mode: Mode) -> list[_Event]:
 
         def hold(t: float, y: FloatArray) -> float:
             at = now(t, y)
-            return at.load - at.turbine - at.lock_up
+            # No load and no torque is a balance, and moves nothing.
+            return at.load - at.turbine - at.lock_up + _SAME * max(at.load, 1.0)
 
         found.append(_Event("turbine-starts", hold))
     elif not mode.at_rest:
         found.append(_Event("turbine-stops", lambda t, y: y[2]))
     low, high = train.supply.domain
     nu_low, nu_high = train.converter.domain
-    # A rounding error past the end of the data is none: a locked-up converter stays at exactly 1.
+    # A rounding error past the end of the data is none: a locked-up converter stays at exactly 1,
+    # and one that stands still, behind an open clutch, is at no speed ratio at all.
     slack = 10 * _SAME
     found += [
         _Event(_STOPS[0], lambda t, y: y[0] - low * (1 - slack)),
         _Event(_STOPS[1], lambda t, y: high * (1 + slack) - y[0]),
-        _Event(_STOPS[2], lambda t, y: y[2] - nu_low * y[1] + slack * y[1]),
-        _Event(_STOPS[3], lambda t, y: (nu_high + slack) * y[1] - y[2]),
+        _Event(_STOPS[2], lambda t, y: y[2] - nu_low * y[1] + slack * max(y[1], 1.0)),
+        _Event(_STOPS[3], lambda t, y: nu_high * y[1] + slack * max(y[1], 1.0) - y[2]),
     ]
     return found
 
