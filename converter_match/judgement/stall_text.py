@@ -18,6 +18,14 @@ _WORST_FIRST = ("limit", "warning", "caution", "assumption")
 _SHOWN = 0.002
 
 
+_SET_BY = {
+    "oil-limit": "set by the oil's limit",
+    "common-practice": "set by common practice",
+    "maker": "set by the machine maker",
+    "no-oil-data": "the shortest usual one, for want of oil data",
+}
+
+
 def expectation_text(found: StallExpectation, system: System) -> str:
     """Return band, what widens it, hold and notes."""
     setup, hold = found.setup, found.hold
@@ -49,7 +57,7 @@ def expectation_text(found: StallExpectation, system: System) -> str:
         lines.append(f"of it by {name}".ljust(23) + f"{number:+.0f} {unit}")
     heat, watt = show(hold.heat, "power", system)
     begin, limit = (show(value, "temperature", system)[0] for value in (hold.start, hold.limit))
-    words = f"longest hold           {hold.seconds:.0f} s (set by {hold.set_by})"
+    words = f"longest hold           {hold.seconds:.0f} s ({_SET_BY[hold.set_by]})"
     words += f", heat {heat:.0f} {watt}"
     if hold.rate is not None:
         rate, kelvin = show(hold.rate, "temperature_difference", system)

@@ -39,7 +39,7 @@ def test_hold_of_the_machine_maker_is_never_gone_beyond(capsys, tmp_path):
         capsys, "stall", *LOADER, "--maker-hold", "5", "--sheet", sheet, "--oil-temperature", "85"
     )
     assert status == 0
-    assert "5 s (set by maker)" in out
+    assert "5 s (set by the machine maker)" in out
     assert "hold 5 s at most" in sheet.read_text(encoding="utf-8")
     status, _, err = run(capsys, "stall", *LOADER, "--maker-hold", "0")
     assert (status, err.count("\n")) == (2, 1)
