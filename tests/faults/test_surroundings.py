@@ -39,6 +39,7 @@ def test_figure_without_display_or_home(program, tmp_path):
 
 def test_figure_on_a_machine_without_fonts(program, tmp_path):
     # Only what comes with the drawing library is left: no complaint, and every label is there.
+    # A folder of its own, so that no list of fonts of another installation is at hand.
     code = (
         "import sys; import matplotlib.font_manager as fonts;"
         "known = [f for f in fonts.fontManager.ttflist if 'mpl-data' in f.fname];"
@@ -49,7 +50,7 @@ def test_figure_on_a_machine_without_fonts(program, tmp_path):
     whole = subprocess.run(
         [sys.executable, "-W", "error", "-c", code, *SOLVE, "--figure", "out.svg"],
         cwd=tmp_path, capture_output=True, timeout=120,
-        env=os.environ | {"PYTHONPATH": str(ROOT)},
+        env=os.environ | {"PYTHONPATH": str(ROOT), "MPLCONFIGDIR": str(tmp_path / "mpl")},
     )  # fmt: skip
     assert (whole.returncode, whole.stderr) == (0, b"")
     assert (tmp_path / "out.svg").stat().st_size > 20_000
