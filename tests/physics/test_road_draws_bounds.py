@@ -153,3 +153,17 @@ def test_factors_are_counted_and_picked_with_their_kind():
     assert drawn.torque_ratio(2.0 * np.ones(4)).tolist() == [8.0, 10.0, 12.0, 14.0]
     share = replace(drawn, whole_ratio=False)
     assert share.torque_ratio(2.0 * np.ones(4)).tolist() == [5.0, 6.0, 7.0, 8.0]
+
+
+def test_air_counts_in_what_the_grip_has_to_carry():
+    # On the level at speed, with 40 times the usual air: more than a quarter of the push.
+    change = {"air": 40.0}
+    free = steady_state(LOCKED, ROAD, 0.0, factors(3, **change), 200.0)
+    need = resistance(float(free.speed[0]), 0.0, change)
+    # Slipping by a quarter, as at the limit of grip, the machine is slower, and the air takes less.
+    least = resistance(0.75 * float(free.speed[0]), 0.0, change)
+    assert resistance(0.0, 0.0, change) < 0.85 * need < least
+    for share, holds in ((0.85, False), (1.2, True)):
+        slippery = replace(ROAD, traction=share * need / (20_000.0 * GRAVITY))
+        found = steady_state(LOCKED, slippery, 0.0, factors(3, **change), 200.0)
+        assert np.isfinite(found.speed).all() == holds

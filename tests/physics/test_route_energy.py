@@ -322,3 +322,16 @@ def test_totals_add_the_steps_and_turnover_the_magnitudes():
 def test_engine_without_fuel_data_leaves_the_fuel_open():
     ready = replace(READY, model=replace(READY.model, fuel=None))
     assert one_step(0, 1.0, 1.0, 1.0, ready=ready)[1].fuel is None
+
+
+def test_gear_is_changed_to_hold_a_descent_and_not_to_brake_on_a_climb():
+    state = state_of("2", "converter")
+    _, down = one_step(state, 4.0, 4.0, 3.0, grade=-0.15)
+    used = int(down.state[0, 0])
+    assert used != state
+    assert CHAIN.locked[used]
+    assert down.retarding[0, 0] > 0.0
+    # 20 t slowed by 2.5 m/s^2 need more than the climb takes: the brakes do it, and that is all.
+    _, up = one_step(state, 4.0, 2.0, 0.8, grade=0.09)
+    assert int(up.state[0, 0]) == state
+    assert up.brake_force[0, 0] > 0.0

@@ -294,3 +294,12 @@ def test_nothing_is_assumed_below_data_that_do_not_include_stall():
     )
     with pytest.raises(InputError, match="does not include stall"):
         reaching(late, -0.1, assume_negative=True)
+
+
+@pytest.mark.parametrize("connection", [CLASSIC, OUTPUT_SPLIT], ids=["input-split", "output-split"])
+def test_corners_of_the_characteristic_stay_corners_at_their_own_speed_ratio(connection):
+    gears = divider(connection=connection)
+    inside = full_range().replace(kinks=(0.4,))
+    whole = combined_converter(inside, gears)
+    assert len(whole.kinks) == 1
+    assert float(inner_speed_ratio(gears, whole.kinks[0])) == pytest.approx(0.4, abs=1e-9)
