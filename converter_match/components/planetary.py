@@ -25,6 +25,7 @@ from converter_match.errors import InputError, did_you_mean
 
 Member = Literal["sun", "ring", "carrier"]
 MEMBERS: tuple[Member, ...] = ("sun", "ring", "carrier")
+_MOST_TEETH = 10_000  # more than any gear has
 Split = Literal["input-split", "output-split"]
 # The shafts of each split, in the order engine side, hydraulic side, output side.
 SHAFTS: dict[Split, tuple[str, str, str]] = {
@@ -47,7 +48,7 @@ class Planetary(Component):
     Raises
     ------
     InputError
-        If a tooth count is not a whole number above zero, the ratio is not above 1, ratio and
+        If a tooth count is not a whole number from 1 to 10000, the ratio is not above 1, ratio and
         teeth contradict each other, or neither is given.
 
     Examples
@@ -154,9 +155,12 @@ class Planetary(Component):
 def _check_teeth(teeth: int | None, name: str) -> None:
     if teeth is None:
         return
-    if isinstance(teeth, bool) or teeth != int(teeth) or teeth < 1:
+    if isinstance(teeth, bool) or not 1 <= teeth <= _MOST_TEETH or teeth != int(teeth):
         raise InputError(
-            "not a number of teeth", field=name, found=teeth, expected="a whole number above zero"
+            "not a number of teeth",
+            field=name,
+            found=teeth,
+            expected=f"a whole number from 1 to {_MOST_TEETH}",
         )
 
 

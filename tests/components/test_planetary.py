@@ -72,6 +72,8 @@ def test_torques_and_powers_add_up_to_zero(k, sun, ring, torque):
         ({"sun_teeth": 0, "ring_teeth": 75}, "sun_teeth: not a number of teeth; found 0"),
         ({"sun_teeth": 30, "ring_teeth": 0}, "ring_teeth: not a number of teeth"),
         ({"sun_teeth": 30.5, "ring_teeth": 75}, "whole number"),
+        ({"sun_teeth": 30, "ring_teeth": 10_001}, "ring_teeth: .*from 1 to 10000"),
+        ({"sun_teeth": 30, "ring_teeth": 10**400}, "ring_teeth: not a number of teeth"),
         ({"sun_teeth": 75, "ring_teeth": 30}, "ring_teeth: .*more teeth"),
         ({"sun_teeth": 30}, "come in pairs"),
         ({"sun_teeth": 30, "ring_teeth": 75, "ratio": 3.0}, "contradicts"),
@@ -155,6 +157,7 @@ def test_ratio_turned_over_is_suspected_between_nothing_and_one(ratio, hinted):
 def test_any_ratio_above_one_and_one_tooth_will_do():
     assert Planetary(ratio=1.0 + 2**-52).ratio == 1.0 + 2**-52
     assert Planetary(sun_teeth=1, ring_teeth=2).ratio == 2.0
+    assert Planetary(sun_teeth=1, ring_teeth=10_000).ratio == 10_000.0
     assert isinstance(Planetary(ratio=3).ratio, float)
 
 

@@ -104,13 +104,19 @@ def _sortable(values: list[Any]) -> bool:
     return all(isinstance(value, int | float) for value in values)
 
 
+def _within_floats(value: float) -> float:
+    """A whole number may be longer than any float."""
+    return 1e300 if isinstance(value, int) and abs(value) > 10**300 else value
+
+
 def other_number(old: Any, chance: random.Random) -> Any:
     """Return another number in the place of one: this gets as far as the physics."""
     if isinstance(old, bool) or not isinstance(old, int | float):
         if isinstance(old, list) and old and _sortable(old):
             factor = chance.choice([0.5, 0.9, 1.1, 2.0, -1.0, 0.0, 10.0, 1e-3])
-            return [value * factor for value in old]
+            return [_within_floats(value) * factor for value in old]
         return old
+    old = _within_floats(old)
     return chance.choice([
         old * chance.choice([0.0, 0.5, 0.9, 0.99, 1.01, 1.1, 2.0, 10.0, 1e3, 1e-3, -1.0]),
         old + chance.uniform(-1, 1),
