@@ -290,6 +290,15 @@ def test_shift_costs_the_impulse_of_its_time():
         assert MASS * found.speed[-1, 0] == pytest.approx(20e3 * (time - 0.8), rel=1e-3)
 
 
+def test_gear_that_locks_up_at_once_still_takes_its_time_to_shift():
+    both = chain(steady(20e3), steady(20e3), steady(20e3), up=5.0, down=4.0)
+    states = replace(both, gear_index=np.array([0, 1, 1]))
+    found = march(states, even(1.0, 240), loads(240), shift_time=0.8)
+    assert (found.shifts[0], found.state[-1, 0]) == (1, 2)
+    time = float(found.time.sum())
+    assert MASS * found.speed[-1, 0] == pytest.approx(20e3 * (time - 0.8), rel=1e-3)
+
+
 def test_change_to_lock_up_in_the_same_gear_interrupts_nothing():
     states = chain(steady(20e3), steady(20e3), up=5.0, down=4.0, one_gear=True)
     found = march(states, even(2.0, 40), loads(40), shift_time=0.8)
