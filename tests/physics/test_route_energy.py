@@ -335,3 +335,26 @@ def test_gear_is_changed_to_hold_a_descent_and_not_to_brake_on_a_climb():
     _, up = one_step(state, 4.0, 2.0, 0.8, grade=0.09)
     assert int(up.state[0, 0]) == state
     assert up.brake_force[0, 0] > 0.0
+
+
+def test_engine_that_the_wheels_drive_gives_its_inertia_too():
+    # Braked uphill: the wheels drive the locked-up engine while it slows.
+    state = state_of("3", "lock-up")
+    hand = ByHand(1.2, 6.0, 3.0, 1.0, grade=0.02)
+    assert hand.turbine < 0
+    ledger, states = one_step(state, 6.0, 3.0, 1.0, grade=0.02)
+    assert int(states.state[0, 0]) == state
+    balance(ledger)
+    speeding = 2.0 * hand.a / RADIUS * STAGE * 1.2
+    expected = hand.rotating + speeding * hand.turbine_speed * hand.time
+    assert ledger.rotating[0, 0] == pytest.approx(expected, rel=1e-9)
+
+
+def test_gear_for_a_descent_is_chosen_by_the_engine_locked_up_where_it_locks_up():
+    choice, state = READY.model.retarding, state_of("2", "lock-up")
+    node = int(np.argmin(np.abs(choice.speed - 4.0)))
+    turbine = float(choice.speed[node] * CHAIN.ratio_over_radius[state])
+    drag = -float(motoring_supply(ENGINE, exhaust_brake=False).torque(turbine))
+    gear_drag = 5.0 + 15.0 * turbine / (2000 * RPM)
+    held = (drag + gear_drag) / (ETA_GEAR * ETA_AXLE) * CHAIN.ratio_over_radius[state]
+    assert choice.by_state[state, node] == pytest.approx(held, rel=1e-3)  # tabulated drag
