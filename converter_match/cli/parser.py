@@ -92,7 +92,8 @@ class Parser(argparse.ArgumentParser):
         """
         found, extras = super().parse_known_args(args, namespace)
         if extras:
-            self.error(f"{_EXTRA}{' '.join(extras)}")
+            seen = (word if word.strip() else repr(word) for word in extras)  # blanks are words too
+            self.error(f"{_EXTRA}{' '.join(seen)}")
         return found, extras
 
     def error(self, message: str) -> NoReturn:

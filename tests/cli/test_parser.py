@@ -24,6 +24,8 @@ def refused(capsys, *argv):
         (("sovle",), "did you mean 'solve'?"),
         (("solve", *PAIR, "--algitude", "3"), "did you mean '--altitude'?"),
         (("solve", *PAIR, "extra"), "not known here: extra"),
+        (("solve", *PAIR, ""), "not known here: ''"),
+        (("solve", *PAIR, " "), "not known here: ' '"),
         (("solve", PAIR[0], PAIR[1]), "missing: --converter"),
         (("solve", *PAIR, "--units", "SI"), "found 'SI'; expected si | us; did you mean 'si'"),
         (("solve", *PAIR, "--altitude"), "--altitude: a value is missing after it"),
