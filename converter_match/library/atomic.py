@@ -42,6 +42,8 @@ def write_text(text: str, path: FilePath, *, overwrite: bool = False) -> None:
 def write_bytes(raw: bytes, path: FilePath, *, overwrite: bool = False) -> None:
     """Write bytes to a file, whole or not at all; as `write_text`."""
     source = os.fspath(path)
+    if "\0" in source:
+        raise InputError("is no name that a file can have: it holds a NUL", source=repr(source))
     if os.path.isdir(source):
         raise InputError("is a folder", source=source, expected="the name of a file")
     if os.path.lexists(source) and not overwrite:
