@@ -71,9 +71,7 @@ def acceleration_figure(
     for ax in axes[:-1]:
         ax.tick_params(labelbottom=False)
     style.name_axes(axes[3], "time (s)", label, font_scale=font_scale)
-    figure = axes[0].get_figure(root=True)
-    assert figure is not None
-    return figure
+    return style.figure_of(axes[0])
 
 
 def _page(result: AccelerationResult, system: System, font_scale: float) -> list[Axes]:

@@ -16,7 +16,7 @@ from converter_match.present.report_model import (
     Section,
     table,
 )
-from converter_match.present.style import new_figure
+from converter_match.present.style import figure_of, new_figure
 from converter_match.present.tractive_panels import effort_panel
 from converter_match.present.uncertainty_figure import uncertainty_figure
 from converter_match.units import System, show
@@ -95,8 +95,7 @@ def figure_sections(result: StudyResult, system: System) -> list[Section]:
     if known:
         for row in dict.fromkeys((0, len(conditions) - 1)):
             axes = compared_efforts(result, condition=row, system=system, font_scale=1.05)
-            figure = axes.get_figure(root=True)
-            assert figure is not None
+            figure = figure_of(axes)
             blocks.append(
                 Picture(
                     name=f"effort-compared-{row + 1}",

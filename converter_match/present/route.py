@@ -79,9 +79,7 @@ def route_figure(
             ["standstill-label"],
             **style.letters(size, style.PALETTE["brick"]),
         )
-    figure = axes[0].get_figure(root=True)
-    assert figure is not None
-    return figure
+    return style.figure_of(axes[0])
 
 
 class _Place:

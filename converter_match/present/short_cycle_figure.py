@@ -72,9 +72,7 @@ def short_cycle_figure(
     for ax in axes:
         ax.set_ylim(len(names) - 0.4, -0.6)  # the first phase on top
         ax.tick_params(axis="y", length=0)
-    figure = axes[0].get_figure(root=True)
-    assert figure is not None
-    return figure
+    return style.figure_of(axes[0])
 
 
 def _bars(

@@ -323,6 +323,4 @@ def _page(
 
 
 def _figure_of(ax: Axes) -> Figure:
-    figure = ax.get_figure(root=True)
-    assert figure is not None
-    return figure
+    return style.figure_of(ax)

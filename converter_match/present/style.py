@@ -187,6 +187,13 @@ def sizes(font_scale: float = 1.0) -> Sizes:
     return Sizes(**{name: size * font_scale for name, size in points.items()})
 
 
+def figure_of(ax: Axes) -> Figure:
+    """Return the whole figure that axes belong to."""
+    figure = ax.get_figure(root=True)
+    assert figure is not None  # axes that are drawn on have one
+    return figure
+
+
 def new_figure(width: float = 11.0, height: float = 7.0) -> Figure:
     """Return an empty figure with a canvas of its own, in memory.
 

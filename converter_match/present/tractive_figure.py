@@ -49,9 +49,7 @@ def tractive_figure(
     panels = (effort_panel, gradeability_panel, heat_panel)
     for panel, ax in zip(panels, axes, strict=True):
         panel(result, ax=ax, system=system, font_scale=font_scale)
-    figure = axes[0].get_figure(root=True)
-    assert figure is not None
-    return figure
+    return style.figure_of(axes[0])
 
 
 def _page(result: TractiveResult, system: System, font_scale: float) -> list[Axes]:

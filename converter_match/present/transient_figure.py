@@ -114,9 +114,7 @@ def transient_figure(
         ax.tick_params(labelbottom=False)
         ax.set_xlabel("")
     _name_happenings(axes[0], course, style.sizes(font_scale).label)
-    figure = axes[0].get_figure(root=True)
-    assert figure is not None
-    return figure
+    return style.figure_of(axes[0])
 
 
 def _name_happenings(ax: Axes, course: Transient, size: float) -> None:

@@ -57,9 +57,7 @@ def trials_figure(
         raise InputError("needs four axes", field="axes", found=len(axes))
     for column, ax in enumerate(axes):
         _panel(trials.trials, column, ax, system, font_scale)
-    figure = axes[0].get_figure(root=True)
-    assert figure is not None
-    return figure
+    return style.figure_of(axes[0])
 
 
 def _panel(rows: Sequence[Trial], column: int, ax: Axes, system: System, font_scale: float) -> None:
