@@ -161,6 +161,17 @@ def open_notebook(page: Any, path: str) -> None:
         path,
     )
     page.wait_for_function(KERNEL_IDLE, arg=path.split("/")[-1], timeout=60_000)
+    page.evaluate(LISTEN)
+
+
+def wait_until_answered(page: Any) -> None:
+    """Wait until the kernel in front has answered all that was sent to it, and the page shows it.
+
+    A widget holds a change back until the kernel is done with the one before it: a cell run right
+    after two changes overtakes the second, and a picture drawn meanwhile is that of the first.
+    """
+    page.wait_for_function(ANSWERED, timeout=30_000)
+    page.evaluate(DRAWN)
 
 
 def run_all(page: Any) -> list[dict[str, Any]]:
@@ -190,6 +201,32 @@ name => {
     && widget.sessionContext.session.kernel;
   return Boolean(kernel && kernel.connectionStatus === "connected" && kernel.status === "idle");
 }
+"""
+# Keeps the messages of the kernel in front that it has not answered; once for a kernel connection.
+LISTEN = """
+() => {
+  const kernel = window.jupyterapp.shell.currentWidget.sessionContext.session.kernel;
+  const ask = new Set(["comm_open", "comm_msg", "execute_request"]);
+  window.unanswered ??= new WeakMap();
+  if (window.unanswered.has(kernel)) return;
+  const open = new Set();
+  window.unanswered.set(kernel, open);
+  kernel.anyMessage.connect((_, {msg, direction}) => {
+    if (direction === "send" && ask.has(msg.header.msg_type)) open.add(msg.header.msg_id);
+    else if (msg.header.msg_type === "status" && msg.content.execution_state === "idle")
+      open.delete(msg.parent_header.msg_id);
+  });
+  kernel.statusChanged.connect((_, status) => { if (status === "restarting") open.clear(); });
+}
+"""
+ANSWERED = """
+() => {
+  const kernel = window.jupyterapp.shell.currentWidget.sessionContext.session.kernel;
+  return window.unanswered.get(kernel).size === 0;
+}
+"""
+DRAWN = """
+() => new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))
 """
 RUN_ALL = """
 async () => {

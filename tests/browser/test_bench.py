@@ -8,7 +8,13 @@ from converter_match.judgement.study_file import read_study
 from converter_match.library.read import read_converter
 from converter_match.library.shipped import shipped
 from tests.browser.conftest import keep_picture
-from tests.browser.lab_page import close_notebook, open_notebook, run_all, write_notebook
+from tests.browser.lab_page import (
+    close_notebook,
+    open_notebook,
+    run_all,
+    wait_until_answered,
+    write_notebook,
+)
 
 ENGINE, CONVERTER = "six-cylinder-7l-185kw", "single-stage-345mm-tight"
 PAIR = ("--engine", ENGINE, "--converter", CONVERTER)
@@ -31,16 +37,13 @@ class Bench:
         return int(self.root.locator(".cm-bench").get_attribute("data-frame"))
 
     def settled(self, before):
-        """Wait until a newer frame is drawn and no other follows."""
+        """Wait until a newer frame is drawn and no other is to follow."""
         self.page.wait_for_function(
             "([root, before]) => Number(root.querySelector('.cm-bench').dataset.frame) > before",
             arg=[self.root.element_handle(), before],
             timeout=15_000,
         )
-        last = -1
-        while (now := self.frame()) != last:
-            last = now
-            self.page.wait_for_timeout(120)
+        wait_until_answered(self.page)
 
     def slider(self, name):
         return self.root.locator(".widget-slider").filter(has_text=name)

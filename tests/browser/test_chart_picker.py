@@ -9,7 +9,12 @@ from converter_match.library.read import read_converter
 from converter_match.library.shipped import shipped
 from converter_match.present.practice_chart import practice_chart
 from tests.browser.conftest import keep_picture
-from tests.browser.lab_page import close_notebook, open_notebook, write_notebook
+from tests.browser.lab_page import (
+    close_notebook,
+    open_notebook,
+    wait_until_answered,
+    write_notebook,
+)
 
 CONVERTER = read_converter(shipped("converters")["single-stage-345mm-tight"])
 PICKER = """\
@@ -60,7 +65,8 @@ class Chart:
         return self.surface.locator("path").count()
 
     def kernel(self, index):
-        """Run a cell and return what it printed."""
+        """Run a cell, once the kernel knows of every mark, and return what it printed."""
+        wait_until_answered(self.page)
         outputs = self.page.evaluate(RUN_CELL, index)
         assert [item.get("name") for item in outputs] == ["stdout"], outputs
         return json.loads(outputs[0]["text"])
