@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from converter_match.components.engine import Engine
     from converter_match.judgement.size_trials import Trials
     from converter_match.judgement.sizing import Size
+    from converter_match.units import System
 
 NAME = "size"
 HELP = "size a converter for a wanted match, or try the library on a route"
@@ -110,7 +111,7 @@ def run(args: argparse.Namespace) -> int:
     stall, at_80 = speeds["stall_speed"], speeds["input_speed_at_80"]
     if stall is not None:
         found = _within(_located(size_for_speed, "--stall-speed", engine, converter, stall, where),
-                        span, converter)  # fmt: skip
+                        span, converter, args.units)  # fmt: skip
         answers["size_for_stall_speed"] = found.to_dict()
         texts.append(found.text(args.units))
         fails |= not found.possible
@@ -126,7 +127,7 @@ def run(args: argparse.Namespace) -> int:
         found = _located(
             size_for_efficiency, "--input-speed-at-80", engine, converter, at_80, where
         )
-        found = _within(found, span, converter)
+        found = _within(found, span, converter, args.units)
         answers["size_for_80_percent"] = found.to_dict()
         texts.append(found.text(args.units))
         fails |= not found.possible
@@ -215,18 +216,22 @@ def _range(text: str | None, converter: Converter) -> tuple[float, float] | None
     return ends[0] / converter.profile_diameter, ends[1] / converter.profile_diameter
 
 
-def _within(found: Size, span: tuple[float, float] | None, converter: Converter) -> Size:
+def _within(
+    found: Size, span: tuple[float, float] | None, converter: Converter, system: System
+) -> Size:
     """Turn a size outside the range asked for into a reason."""
     from dataclasses import replace
+
+    from converter_match.units import show
 
     ratio, own = found.diameter_ratio, converter.profile_diameter
     if span is None or ratio is None or own is None or span[0] <= ratio <= span[1]:
         return found
-    low, high = (f"{1e3 * own * end:.0f}" for end in span)
+    unit = show(own, "length", system)[1]
+    took, low, high = (f"{show(own * by, 'length', system)[0]:.4g}" for by in (ratio, *span))
     return replace(
         found,
-        reason=f"it would take {1e3 * own * ratio:.1f} mm, outside the {low} to {high} mm asked "
-        "for.",
+        reason=f"it would take {took} {unit}, outside the {low} to {high} {unit} asked for.",
     )
 
 

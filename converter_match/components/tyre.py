@@ -9,7 +9,7 @@ from typing import Literal
 
 from converter_match.components.base import Component, require_choice, require_positive
 from converter_match.errors import InputError
-from converter_match.notes import Note, assumption
+from converter_match.notes import Note
 
 Construction = Literal["radial", "cross-ply"]
 CONSTRUCTIONS: tuple[Construction, ...] = ("radial", "cross-ply")
@@ -187,12 +187,18 @@ class Tyre(Component):
             if size.aspect_assumed
             else ""
         )
-        note = assumption(
+        words = (
+            f"Estimate: rolling radius {{radius}} from tyre size {size.designation}, by a rolling "
+            f"circumference of {CIRCUMFERENCE_FACTOR[size.construction]:.2f} free diameters "
+            f"({size.construction}){height}. Measure it where speed or effort is critical."
+        )
+        radius = size.rolling_radius
+        note = Note(
             "tyre-radius-estimated",
-            f"Estimate: rolling radius {1000 * size.rolling_radius:.0f} mm from tyre size "
-            f"{size.designation}, by a rolling circumference of "
-            f"{CIRCUMFERENCE_FACTOR[size.construction]:.2f} free diameters "
-            f"({size.construction}){height}. Measure it where speed or effort is critical.",
+            words.format(radius=f"{1000 * radius:.4g} mm"),
+            "assumption",
+            words,
+            (("radius", radius, "length", ".4g"),),
         )
         return cls(
             rolling_radius=size.rolling_radius,

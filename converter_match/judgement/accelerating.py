@@ -15,8 +15,7 @@ from converter_match.components.surface import Surface
 from converter_match.judgement.ground_notes import ground_notes
 from converter_match.judgement.match_result import MatchResult
 from converter_match.judgement.noted import Noted, note_lines
-from converter_match.judgement.surroundings import density_around
-from converter_match.judgement.traction_notes import air_drag_notes
+from converter_match.judgement.surroundings import air_drag_notes, density_around
 from converter_match.notes import Note
 from converter_match.physics.drive_chain import DriveChain, drive_chain
 from converter_match.physics.motion import Acceleration, Method, accelerate
@@ -227,7 +226,7 @@ def acceleration(
     carried = (
         *_ending_notes(run, road, grade),
         *ground_notes(surface, machine),
-        *air_drag_notes(match, machine),
+        *air_drag_notes(match.site, machine),
         *match.engine.notes,
         *match.converter.notes,
         *match.site.notes,

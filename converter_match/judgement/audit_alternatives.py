@@ -160,8 +160,8 @@ def _of_wheels(case: Case, add: Callable[..., None]) -> None:
         if free is not None and abs(free / tyre.rolling_radius - 1.0) > 1e-6:
             add(
                 "free-tyre-radius", "radius",
-                f"free radius of the tyre ({1e3 * free:.0f} mm) instead of the rolling one "
-                f"({1e3 * tyre.rolling_radius:.0f} mm)",
+                "free radius of the tyre instead of the rolling one "
+                f"({100 * (free / tyre.rolling_radius - 1):+.1f} %)",
                 machine=machine.replace(running_gear=tyre.replace(rolling_radius=free)),
             )  # fmt: skip
     if machine is not None and machine.payload > 0.0:

@@ -7,7 +7,7 @@ from typing import Any
 
 from converter_match.judgement.criteria import amount
 from converter_match.judgement.study import Claim
-from converter_match.units import System, from_si, show
+from converter_match.units import System, show
 
 _MOST_SHOWN = 4
 
@@ -110,6 +110,13 @@ class AuditedClaim:
             ],
         }
 
+    def claimed(self, system: System = "si") -> str:
+        """Return the claim as it was worded, with the reader's unit beside another one."""
+        claim = self.claim
+        figure = claimed_amount(claim.value, claim.dimension, system)
+        unit = figure.partition(" ")[2]
+        return claim.given if unit in claim.given else f"{claim.given} ({figure})"
+
     def words(self, system: System = "si") -> str:
         """Return the verdict in a few lines."""
         claim = self.claim
@@ -118,18 +125,18 @@ class AuditedClaim:
             [
                 f", gear {claim.gear}" if claim.gear else "",
                 f", {100 * claim.grade:g} % grade" if claim.grade is not None else "",
-                f", {from_si(claim.speed, 'km/h', 'velocity'):g} km/h" if claim.speed else "",
+                f", {amount(claim.speed, 'velocity', system)}" if claim.speed else "",
             ]
         )
         said = f" by {claim.source}" if claim.source else ""
-        head = f"{name}{where}: claimed {claim.given}{said}"
+        head = f"{name}{where}: claimed {self.claimed(system)}{said}"
         if self.verdict == "cannot be checked":
             return f"{head}; cannot be checked, missing: {self.missing}"
         assert self.ours is not None
         assert self.difference is not None
         assumed = " (assumed)" if self.tolerance_assumed else ""
         text = (
-            f"{head}; ours {_amount(self.ours, claim.dimension, system)}: {self.verdict} "
+            f"{head}; ours {claimed_amount(self.ours, claim.dimension, system)}: {self.verdict} "
             f"({100 * self.difference:+.1f} %, tolerance {100 * self.tolerance:g} %{assumed})"
         )
         if self.verdict == "agrees":
@@ -139,7 +146,7 @@ class AuditedClaim:
             mark = "reproduced by" if item.convincing else "inside the tolerance, may be chance:"
             lines.append(
                 f"    {mark} {item.words} "
-                f"({_amount(item.value, claim.dimension, system)}; so close by chance: "
+                f"({claimed_amount(item.value, claim.dimension, system)}; so close by chance: "
                 f"{100 * item.chance:.0f} % of claims)"
             )
         left = len(self.explanations) - _MOST_SHOWN
@@ -154,7 +161,8 @@ class AuditedClaim:
         return "\n".join(lines)
 
 
-def _amount(value: float, dimension: str, system: System) -> str:
+def claimed_amount(value: float, dimension: str, system: System) -> str:
+    """Return a claimed quantity in trade units; a ratio as a plain number."""
     if dimension in ("k_factor", "ratio"):
         number, unit = show(value, dimension, system)
         return f"{number:.4g} {unit}".rstrip()

@@ -17,7 +17,12 @@ from converter_match.judgement.match_result import MatchResult
 from converter_match.judgement.noted import Noted, note_lines
 from converter_match.judgement.oil_limit import STOP_AT, starting_oil
 from converter_match.judgement.plain_data import plain
-from converter_match.judgement.surroundings import density_around, temperature_around
+from converter_match.judgement.surroundings import (
+    air_drag_notes,
+    cooler_air_notes,
+    density_around,
+    temperature_around,
+)
 from converter_match.notes import Note, assumption
 from converter_match.physics.fuel import TYPICAL_DENSITY, fuel_law
 from converter_match.physics.heat import OilCircuit, hold
@@ -272,6 +277,8 @@ def work_cycle(
             "torque is the same at every speed.",
         ),
         *ground_notes(cycle.surface, machine),
+        *air_drag_notes(match.site, machine),
+        *cooler_air_notes(match.site, machine),
         *match.engine.notes,
         *match.converter.notes,
         *match.site.notes,

@@ -11,11 +11,15 @@ from converter_match.judgement.match_result import MatchResult
 from converter_match.judgement.noted import Noted, note_lines
 from converter_match.judgement.oil_limit import STOP_AT, starting_oil
 from converter_match.judgement.plain_data import plain
-from converter_match.judgement.surroundings import COOLER_AT_STALL, temperature_around
+from converter_match.judgement.surroundings import (
+    COOLER_AT_STALL,
+    cooler_air_notes,
+    temperature_around,
+)
 from converter_match.notes import Note, assumption
 from converter_match.physics.dynamics import STALL_CAUTION
 from converter_match.physics.heat import Hold, OilCircuit, hold
-from converter_match.units import System, from_si, quantity_note, show
+from converter_match.units import System, from_si, show
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -115,7 +119,6 @@ def stall_hold(
     """
     if match.stall is None:
         raise InputError("there is no stall match to hold", source=match.converter.id)
-    air = match.site.air
     outside = temperature_around(match.site)
     circuit = OilCircuit.of(machine, outside)
     limit = machine.oil.temperature_limit
@@ -129,15 +132,7 @@ def stall_hold(
     notes: list[Note] = [STALL_CAUTION, *assumed]
     if match.stall.engine_speed and machine.cooler is not None:
         notes.append(COOLER_AT_STALL)
-    if air is None:
-        notes.append(
-            quantity_note(
-                "air-of-hold-standard",
-                "No site is given: the cooler's air is {air}.",
-                "assumption",
-                air=(outside, "temperature", ".0f"),
-            )
-        )
+    notes += cooler_air_notes(match.site, machine)
     capacity = machine.oil.oil_heat_capacity
     assert capacity is not None
     if machine.oil.metal_conductance is None and machine.oil.metal_mass is not None:

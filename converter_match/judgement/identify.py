@@ -30,8 +30,9 @@ from converter_match.physics.identify import (
     nodes_for,
     stretches,
 )
-from converter_match.physics.stall import density_factor
+from converter_match.physics.stall import REFERENCE_OIL, density_factor
 from converter_match.physics.supply import TorqueSupply, engine_supply
+from converter_match.units import quantity_note
 
 # Converter data are compared in warm oil: colder rows shift the capacity and are left out [K].
 _COLDEST = 323.15
@@ -222,7 +223,7 @@ def _samples(
     driven = torque <= 0
     counts.driven += int((driven & ~locked).sum())
     capacity = torque / engine**2
-    warm = np.where(np.isfinite(oil), oil, 363.15)
+    warm = np.where(np.isfinite(oil), oil, REFERENCE_OIL)
     capacity = capacity / density_factor(warm)
     with np.errstate(divide="ignore", invalid="ignore"):
         mu = _turbine_torque(mean, slope, known) / torque
@@ -373,16 +374,22 @@ def _notes(
         )
     if "oil temperature" not in columns:
         notes.append(
-            assumption(
-                "oil-not-logged", "No oil temperature in the log: the oil is taken as at 90 °C."
+            quantity_note(
+                "oil-not-logged",
+                "No oil temperature in the log: the oil is taken as at {oil}.",
+                "assumption",
+                oil=(REFERENCE_OIL, "temperature", ".0f"),
             )
         )
     else:
         notes.append(
-            assumption(
+            quantity_note(
                 "oil-to-90",
-                "Capacity is carried to oil at 90 °C by density; stretches with oil below 50 °C "
+                "Capacity is carried to oil at {oil} by density; stretches with oil below {cold} "
                 "are left out, because viscosity is not known.",
+                "assumption",
+                oil=(REFERENCE_OIL, "temperature", ".0f"),
+                cold=(_COLDEST, "temperature", ".0f"),
             )
         )
     if "turbine torque" not in columns and not ("grade" in columns and known.weighs):

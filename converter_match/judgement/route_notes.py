@@ -8,6 +8,7 @@ from converter_match.judgement.ground_notes import source_notes
 from converter_match.judgement.match_result import MatchResult
 from converter_match.judgement.oil_limit import STOP_AT, starting_oil
 from converter_match.judgement.route_result import SegmentRow, Standstill
+from converter_match.judgement.surroundings import air_drag_notes, cooler_air_notes
 from converter_match.notes import Note, assumption
 from converter_match.physics.fuel import TYPICAL_DENSITY
 from converter_match.physics.route import Hauler, RouteRun
@@ -180,14 +181,8 @@ def _assumptions(
             rate=(braking, "acceleration", ".1f"),
         )
     ]
-    if match.site.air is None:
-        found.append(
-            assumption(
-                "air-of-route-standard",
-                "No site is given: air drag is counted at sea level and 15 °C, and the cooler's "
-                "air is 25 °C.",
-            )
-        )
+    found += air_drag_notes(match.site, ready.machine)
+    found += cooler_air_notes(match.site, ready.machine)
     if run.oil is not None:
         found += starting_oil(ready.machine, ready.air_temperature, oil_start)[1]
     fuel = match.engine.fuel

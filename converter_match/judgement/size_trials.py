@@ -21,12 +21,13 @@ from converter_match.components.route import Route
 from converter_match.components.site import Site
 from converter_match.errors import InputError
 from converter_match.judgement.hauling import prepare
-from converter_match.judgement.match_result import MatchResult
 from converter_match.judgement.pairing import solve
 from converter_match.judgement.plain_data import plain
+from converter_match.judgement.size_limits import TrialLimits, judged, reason
 from converter_match.judgement.sizing import with_capacity_factor
+from converter_match.notes import Note
 from converter_match.physics.route import run_route, totals
-from converter_match.units import System, from_si, show
+from converter_match.units import System, note_text, show
 
 DIAMETERS = (0.9, 1.1)
 # Sizes closer than this are one size to anybody who makes them; times closer than this, one time.
@@ -40,38 +41,6 @@ AIMS = (
     ("heat", False, "heat into the oil"),
     ("stall_torque", True, "turbine torque at stall"),
 )
-
-
-@dataclass(frozen=True, kw_only=True)
-class TrialLimits:
-    """What a trial must keep; the lower of these and of the components' own limits holds. SI.
-
-    Parameters
-    ----------
-    oil_temperature : float, optional
-        Hottest oil on the route [K].
-    input_torque, input_power : float, optional
-        Of the converter [N.m], [W].
-    turbine_torque : float, optional
-        At stall, into the transmission [N.m].
-    stall_speed_least, stall_speed_most : float, optional
-        [rad/s].
-    """
-
-    oil_temperature: float | None = None
-    input_torque: float | None = None
-    input_power: float | None = None
-    turbine_torque: float | None = None
-    stall_speed_least: float | None = None
-    stall_speed_most: float | None = None
-
-    def __post_init__(self) -> None:
-        for name in self.__dataclass_fields__:
-            value = getattr(self, name)
-            if value is not None and not (math.isfinite(value) and value > 0.0):
-                raise InputError(
-                    "out of range", field=f"limits.{name}", found=value, expected="above zero"
-                )
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -96,8 +65,8 @@ class Trial:
         [rad/s].
     hottest : float or None
         Oil [K].
-    broken : tuple of str
-        Limits that are not kept, in words; the reason why there is no answer among them.
+    broken : tuple of Note
+        Limits that are not kept; the reason why there is no answer among them.
     not_known : tuple of str
         Limits that could not be looked at, and why.
     best : bool
@@ -113,7 +82,7 @@ class Trial:
     stall_torque: float | None = None
     stall_speed: float | None = None
     hottest: float | None = None
-    broken: tuple[str, ...] = ()
+    broken: tuple[Note, ...] = ()
     not_known: tuple[str, ...] = ()
     best: bool = False
 
@@ -137,7 +106,7 @@ class Trial:
             "stall_speed_rpm": plain(s, "rpm"),
             "hottest_oil_degc": plain(self.hottest, "degc"),
             "keeps_limits": self.keeps,
-            "broken": list(self.broken),
+            "broken": [note.message for note in self.broken],
             "not_known": list(self.not_known),
             "pareto": self.best,
         }
@@ -151,13 +120,13 @@ class Trials:
     ----------
     trials : tuple of Trial
     route : str
-    words : str
-        The answer in a sentence or two.
+    diameters : tuple of float or None
+        Lowest and highest that were allowed, as a ratio, where sizes are tried.
     """
 
     trials: tuple[Trial, ...]
     route: str
-    words: str = ""
+    diameters: tuple[float, float] | None = None
 
     @property
     def winner(self) -> Trial | None:
@@ -169,34 +138,40 @@ class Trials:
         """Return plain data."""
         return {
             "route": self.route,
-            "words": self.words,
+            "words": self.words(),
             "winner": self.winner.name if self.winner else None,
             "trials": [trial.to_dict() for trial in self.trials],
         }
+
+    def words(self, system: System = "si") -> str:
+        """Return the answer in a sentence or two."""
+        return _words(self.trials, self.diameters, system)
 
     def text(self, system: System = "si") -> str:
         """Return the table and the answer, readable in a log."""
         torque = show(0.0, "torque", system)[1]
         speed = show(0.0, "angular_speed", system)[1]
         mass = show(0.0, "mass", system)[1]
+        energy = show(0.0, "energy", system)[1]
         heat = show(0.0, "temperature", system)[1]
         width = max(len(trial.name) for trial in self.trials)
         lines = [
-            self.words,
-            f"  {'':{width}}  time [s]  fuel [{mass}]  heat [MJ]  stall torque [{torque}]  "
+            self.words(system),
+            f"  {'':{width}}  time [s]  fuel [{mass}]  heat [{energy}]  stall torque [{torque}]  "
             f"stall [{speed}]  oil [{heat}]",
         ]
         for item in self.trials:
             cells = (
                 (item.time, None, "8.1f"),
                 (item.fuel, "mass", f"{8 + len(mass)}.3f"),
-                (None if item.heat is None else item.heat / 1e6, None, "9.2f"),
+                (item.heat, "energy", f"{7 + len(energy)}.0f"),
                 (item.stall_torque, "torque", f"{15 + len(torque)}.0f"),
                 (item.stall_speed, "angular_speed", f"{8 + len(speed)}.0f"),
                 (item.hottest, "temperature", f"{6 + len(heat)}.0f"),
             )
             row = "  ".join(_cell(value, what, form, system) for value, what, form in cells)
-            said = "; ".join((*item.broken, *item.not_known))
+            broken = (note_text(note, system) for note in item.broken)
+            said = "; ".join((*broken, *item.not_known))
             mark = "*" if item.best else " "
             lines.append(f"{mark} {item.name:{width}}  {row}" + (f"  {said}" if said else ""))
         lines.append(
@@ -356,13 +331,14 @@ def _trial(
         ready = prepare(match, driveline, machine, route)
         run = run_route(ready, route)
     except InputError as error:
-        return Trial(**base, broken=(str(error),))
+        return Trial(**base, broken=(reason("does-not-go-together", str(error)),))
     whole = totals(run)
     arrives = int(whole.stuck_segment[0]) < 0
     hottest = None if whole.hottest is None else float(whole.hottest[0])
-    broken, unknown = _judged(match, driveline, machine, hottest, limits)
+    broken, unknown = judged(match, driveline, machine, hottest, limits)
     if not arrives:
-        broken.insert(0, f"does not arrive: stands in segment {int(whole.stuck_segment[0]) + 1}")
+        segment = int(whole.stuck_segment[0]) + 1
+        broken.insert(0, reason("cannot-move-on", f"does not arrive: stands in segment {segment}"))
     stall = match.stall
     return Trial(
         **base,
@@ -375,55 +351,6 @@ def _trial(
         broken=tuple(broken),
         not_known=tuple(unknown),
     )
-
-
-def _judged(
-    match: MatchResult,
-    driveline: Driveline,
-    machine: Machine,
-    hottest: float | None,
-    limits: TrialLimits,
-) -> tuple[list[str], list[str]]:
-    """Return the limits broken, and those that could not be looked at, in words."""
-    broken, unknown = [], []
-    own = match.converter.limits
-    points = match.locus.points
-    on = points.found & points.stable
-    stall = match.stall
-    if stall is None:
-        broken.append("no stall match from idle")
-    greatest = {
-        "input torque": (float(points.input_torque[on].max()) if on.any() else None,
-                         _least(own.input_torque, limits.input_torque), "torque"),
-        "input power": (float(points.input_power[on].max()) if on.any() else None,
-                        _least(own.input_power, limits.input_power), "power"),
-        "turbine torque at stall": (None if stall is None else stall.turbine_torque,
-                                    _least(driveline.limits.turbine_torque, limits.turbine_torque),
-                                    "torque"),
-        "hottest oil": (hottest,
-                        _least(machine.oil.temperature_limit, own.oil_temperature,
-                               limits.oil_temperature), "temperature"),
-    }  # fmt: skip
-    for what, (value, limit, dimension) in greatest.items():
-        if limit is None:
-            continue
-        if value is None:
-            unknown.append(f"{what}: not known")
-        elif value > limit * (1 + 1e-12):
-            unit = show(0.0, dimension, "si")[1]
-            found, most = (show(v, dimension, "si")[0] for v in (value, limit))
-            broken.append(f"{what} {found:.0f} {unit} above {most:.0f} {unit}")
-    if stall is not None:
-        window = ((limits.stall_speed_least, "below", -1), (limits.stall_speed_most, "above", 1))
-        for bound, word, sign in window:
-            if bound is not None and sign * (stall.engine_speed - bound) > 0:
-                speed = from_si(bound, "rpm", "angular_speed")
-                broken.append(f"stall speed {word} {speed:.0f} rpm")
-    return broken, unknown
-
-
-def _least(*values: float | None) -> float | None:
-    return min((value for value in values if value is not None), default=None)
 
 
 def pareto(values: Sequence[Sequence[float | None]], more_is_better: Sequence[bool]) -> list[bool]:
@@ -460,13 +387,14 @@ def _ranked(
     marked = {id(row): flag for row, flag in zip(fine, flags, strict=True)}
     done = [replace(row, best=marked.get(id(row), False)) for row in rows]
     done.sort(key=lambda row: (_cost(row), row.time is None, row.time or 0.0))
-    return Trials(trials=tuple(done), route=route.name, words=_words(done, diameters))
+    return Trials(trials=tuple(done), route=route.name, diameters=diameters)
 
 
-def _words(rows: list[Trial], diameters: tuple[float, float] | None) -> str:
+def _words(rows: tuple[Trial, ...], diameters: tuple[float, float] | None, system: System) -> str:
     first = rows[0]
     if not np.isfinite(_cost(first)):
-        why = "; ".join(dict.fromkeys(reason for row in rows for reason in row.broken[:1]))
+        first_reasons = (note_text(note, system) for row in rows for note in row.broken[:1])
+        why = "; ".join(dict.fromkeys(first_reasons))
         what = "such size" if diameters else "such converter"
         return f"There is no {what}: none of those tried keeps every limit ({why})."
     text = f"Quickest within heat and limits: {first.name}, {first.time:.1f} s."

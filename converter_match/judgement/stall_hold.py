@@ -9,7 +9,7 @@ from typing import Any
 from converter_match.judgement.oil_limit import STOP_AT
 from converter_match.judgement.plain_data import plain
 from converter_match.judgement.stall_setup import StallSetup
-from converter_match.judgement.surroundings import temperature_around
+from converter_match.judgement.surroundings import cooler_air_notes, temperature_around
 from converter_match.notes import Note, assumption
 from converter_match.physics.heat import OilCircuit, advance, hold
 from converter_match.units import quantity_note
@@ -134,6 +134,8 @@ def hold_advice(setup: StallSetup, heat: float) -> HoldAdvice:
         notes.append(_NOT_CALCULATED)
     else:
         notes.append(_OIL_ALONE)
+        if setup.machine is not None:
+            notes += cooler_air_notes(setup.effect(), setup.machine)
         alone = OilCircuit(capacity, air_temperature=whole.air_temperature)
         to_limit = hold(alone, heat, start, limit).time_to_limit
         cooled = hold(_quick(whole, capacity), heat, start, limit).time_to_limit

@@ -8,6 +8,7 @@ from converter_match.components.reading import StallReading
 from converter_match.judgement.plain_data import rpm
 from converter_match.judgement.stall_setup import StallSetup
 from converter_match.notes import Note, assumption
+from converter_match.physics.stall import REFERENCE_OIL
 from converter_match.units import quantity_note
 
 # Outside these oil temperatures the band leans on a correction that leaves viscosity out [K].
@@ -26,20 +27,26 @@ def setup_notes(setup: StallSetup, readings: Sequence[StallReading] = ()) -> tup
     tol = setup.tolerances
     notes: list[Note] = []
     notes.append(
-        assumption(
+        quantity_note(
             "tolerances-assumed",
             "Half widths taken, 95 of 100 within: engine torque "
             f"{100 * setup.engine_tolerance:.3g} %, converter capacity {100 * tol.capacity:.3g} %, "
             f"loads {100 * tol.loads:.3g} % (pumps at relief {100 * tol.relief:.3g} %), "
-            f"air correction {100 * tol.air:.3g} %, oil temperature {tol.oil_temperature:.3g} K, "
+            f"air correction {100 * tol.air:.3g} %, oil temperature {{oil}}, "
             f"tachometer {rpm(tol.reading):.3g} rpm. Defaults are common practice, no source.",
+            "assumption",
+            oil=(tol.oil_temperature, "temperature_difference", ".3g"),
         )
     )
     notes.append(
-        assumption(
+        quantity_note(
             "oil-density",
-            "Capacity goes with oil density; the sheet is taken to hold at 90 °C (40 CFR 1037.570 "
-            "tests at 87 to 93 °C), the oil to expand by 6.75e-4 per kelvin (from memory).",
+            "Capacity goes with oil density; the sheet is taken to hold at {oil} (40 CFR 1037.570 "
+            "tests at {low} to {high}), the oil to expand by 6.75e-4 per kelvin (from memory).",
+            "assumption",
+            oil=(REFERENCE_OIL, "temperature", ".0f"),
+            low=(360.15, "temperature", ".0f"),
+            high=(366.15, "temperature", ".0f"),
         )
     )
     without = [r for r in readings if r.oil_temperature is None and r.test != "hydraulic"]

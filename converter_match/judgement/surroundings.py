@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from converter_match.components.machine import Machine
 from converter_match.constants import SEA_LEVEL_DENSITY
-from converter_match.notes import assumption
+from converter_match.notes import Note, assumption
 from converter_match.physics.road_load import air_density
 from converter_match.physics.site_correction import SiteEffect
+from converter_match.units import quantity_note
 
 WARM_DAY = 298.15  # K, at the cooler (common practice, no source)
 
@@ -26,3 +28,29 @@ def density_around(site: SiteEffect) -> float:
 def temperature_around(site: SiteEffect) -> float:
     """Return the temperature of the air at the cooler [K]."""
     return WARM_DAY if site.air is None else site.air.temperature
+
+
+def air_drag_notes(site: SiteEffect, machine: Machine) -> list[Note]:
+    """Return what is assumed of the air that a machine drives through."""
+    if site.air is not None or machine.drag_area == 0:
+        return []
+    return [
+        assumption(
+            "air-density-standard",
+            "No site is given: air drag is that of the standard atmosphere at sea level.",
+        )
+    ]
+
+
+def cooler_air_notes(site: SiteEffect, machine: Machine) -> list[Note]:
+    """Return what is assumed of the air at a machine's cooler."""
+    if site.air is not None or machine.cooler is None:
+        return []
+    return [
+        quantity_note(
+            "cooler-air-temperature",
+            "No air temperature is given: the cooler is taken to work in air of {air}.",
+            "assumption",
+            air=(temperature_around(site), "temperature", ".0f"),
+        )
+    ]

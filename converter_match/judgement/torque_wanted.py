@@ -16,10 +16,11 @@ from converter_match.components.engine import Engine
 from converter_match.components.site import Site
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
+from converter_match.notes import Note
 from converter_match.physics.matching import match
 from converter_match.physics.site_correction import site_effect
 from converter_match.physics.supply import TorqueSupply, engine_supply
-from converter_match.units import System, from_si, show
+from converter_match.units import System, from_si, note_text, quantity_note, show
 
 _POINTS = 241
 
@@ -63,8 +64,8 @@ class TorqueWanted:
         the wanted speed. Filling them mends what a factor on the whole curve need not.
     reached : float or None
         Stall speed that an engine coming up from idle reaches with the factor [rad/s].
-    words : str
-        The answer in a sentence or two.
+    answer : Note or None
+        In a sentence or two; None where no stall speed is wanted.
     """
 
     engine_speed: FloatArray
@@ -76,7 +77,7 @@ class TorqueWanted:
     torque_factor: float | None = None
     holes: tuple[Hole, ...] = ()
     reached: float | None = None
-    words: str = ""
+    answer: Note | None = None
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain data with the unit in each key."""
@@ -99,7 +100,7 @@ class TorqueWanted:
                 }
                 for hole in self.holes
             ],
-            "words": self.words,
+            "words": "" if self.answer is None else self.answer.message,
             "curve": [
                 {"engine_speed_rpm": rpm(float(w)), "wanted_nm": float(t), "available_nm": float(a)}
                 for w, t, a in zip(self.engine_speed, self.wanted, self.available, strict=True)
@@ -166,9 +167,13 @@ def torque_wanted(
             **curves,
             stall_speed=stall_speed,
             torque_at_stall=needed,
-            words=f"At {_speed(stall_speed)} the governor has taken all torque away: no change of "
-            "the full-load curve makes the converter stall there. Raise the governed speed, or "
-            "take a tighter converter.",
+            answer=quantity_note(
+                "torque-behind-governor",
+                "At {speed} the governor has taken all torque away: no change of the full-load "
+                "curve makes the converter stall there. Raise the governed speed, or take a "
+                "tighter converter.",
+                speed=(stall_speed, "angular_speed", ".0f"),
+            ),
         )
     factor = (needed + load) / full
     there = match(supply, converter, 0.0, torque_factor=factor).from_idle()
@@ -182,7 +187,7 @@ def torque_wanted(
         torque_factor=factor,
         holes=holes,
         reached=reached,
-        words=_words(stall_speed, needed, factor, reached, holes),
+        answer=_answer(stall_speed, needed, factor, reached, holes),
     )
 
 
@@ -214,24 +219,34 @@ def _holes(
     return tuple(found)
 
 
-def _words(
+def _answer(
     speed: float, needed: float, factor: float, reached: float | None, holes: tuple[Hole, ...]
-) -> str:
+) -> Note:
     text = (
-        f"To stall at {_speed(speed)} the converter wants {needed:.0f} N·m net; the full-load "
-        f"curve times {factor:.3f} gives that."
+        "To stall at {speed} the converter wants {needed} net; the full-load curve times "
+        f"{factor:.3f} gives that."
     )
+    places = {
+        "speed": (speed, "angular_speed", ".0f"),
+        "needed": (needed, "torque", ".0f"),
+    }
     if abs(factor - 1.0) > 0.10:  # common practice, no source
         text += " No setting within a rating changes an engine so much: another size is the remedy."
     if holes:
         deepest = max(holes, key=lambda hole: hole.missing_torque)
-        stop = "does not leave idle" if reached is None else f"stops at {_speed(reached)}"
+        stop = "does not leave idle" if reached is None else "stops at {reached}"
         text += (
-            f" But coming up from idle it {stop}: between {_speed(deepest.low)} and "
-            f"{_speed(deepest.high)} it has too little, {deepest.missing_torque:.0f} N·m at "
-            f"{_speed(deepest.deepest_at)}. The low-speed torque has to be filled by that much."
+            f" But coming up from idle it {stop}: between {{low}} and {{high}} it has too little, "
+            "{missing} at {deepest}. The low-speed torque has to be filled by that much."
         )
-    return text
+        places |= {
+            "reached": (reached or 0.0, "angular_speed", ".0f"),
+            "low": (deepest.low, "angular_speed", ".0f"),
+            "high": (deepest.high, "angular_speed", ".0f"),
+            "missing": (deepest.missing_torque, "torque", ".0f"),
+            "deepest": (deepest.deepest_at, "angular_speed", ".0f"),
+        }
+    return quantity_note("torque-wanted", text, "warning", **places)
 
 
 def _speed(omega: float) -> str:
@@ -241,7 +256,7 @@ def _speed(omega: float) -> str:
 
 def torque_text(answer: TorqueWanted, system: System = "si") -> str:
     """Return the answer and a short table, readable in a log."""
-    lines = [answer.words] if answer.words else []
+    lines = [] if answer.answer is None else [note_text(answer.answer, system)]
     speed_unit = show(0.0, "angular_speed", system)[1]
     torque_unit = show(0.0, "torque", system)[1]
     lines.append(f"  engine [{speed_unit}]  wanted at stall [{torque_unit}]  net torque of the "

@@ -7,12 +7,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from converter_match.judgement.ground_notes import ground_notes
+from converter_match.judgement.surroundings import air_drag_notes, cooler_air_notes
 from converter_match.notes import Note, assumption
 from converter_match.units import quantity_note
 
 if TYPE_CHECKING:
-    from converter_match.components.machine import Machine
-    from converter_match.judgement.match_result import MatchResult
     from converter_match.judgement.tractive_result import TractiveResult
 
 CAUTIONS = (
@@ -48,8 +47,8 @@ def notes_of(result: TractiveResult) -> tuple[Note, ...]:
     )
     own = (
         *ground_notes(result.surface, result.machine),
-        *air_drag_notes(result.match, result.machine),
-        *_air(result),
+        *air_drag_notes(result.match.site, result.machine),
+        *cooler_air_notes(result.match.site, result.machine),
         *_limits(result),
         *_grip(result),
         *_grades(result),
@@ -58,32 +57,6 @@ def notes_of(result: TractiveResult) -> tuple[Note, ...]:
         *CAUTIONS,
     )
     return tuple(dict.fromkeys((*parts, *own)))
-
-
-def air_drag_notes(match: MatchResult, machine: Machine) -> list[Note]:
-    """Return what is assumed of the air that a machine drives through."""
-    if match.site.air is not None or machine.drag_area == 0:
-        return []
-    return [
-        assumption(
-            "air-density-standard",
-            "No site is given: air drag is that of the standard atmosphere at sea level.",
-        )
-    ]
-
-
-def _air(result: TractiveResult) -> list[Note]:
-    found = []
-    if result.match.site.air is None and result.machine.cooler is not None:
-        found.append(
-            quantity_note(
-                "cooler-air-temperature",
-                "No air temperature is given: the cooler is taken to work in air of {air}.",
-                "assumption",
-                air=(result.air_temperature, "temperature", ".0f"),
-            )
-        )
-    return found
 
 
 def _limits(result: TractiveResult) -> list[Note]:

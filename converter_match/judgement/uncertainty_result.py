@@ -15,7 +15,7 @@ from converter_match.judgement.criteria import amount
 from converter_match.judgement.sampled import Sampled
 from converter_match.judgement.sensitivity import Sensitivity
 from converter_match.notes import Note
-from converter_match.units import System
+from converter_match.units import System, note_text
 
 _BINS = 41
 
@@ -326,7 +326,7 @@ class UncertaintyResult:
                     f"  measure first: {first.quantity} ({100 * first.share:.0f} % of the doubt "
                     f"about {first.about})"
                 )
-        lines += [""] + [f"[{note.code}] {note.message}" for note in self.notes]
+        lines += [""] + [f"[{note.code}] {note_text(note, system)}" for note in self.notes]
         return "\n".join(lines)
 
 

@@ -12,8 +12,6 @@ WORDS: dict[str, str] = {
     "accessories-on-net-rating": "accessories listed beside a net rating",
     "air-density-standard": "air of standard density",
     "air-dry": "air taken as dry",
-    "air-of-hold-standard": "standard air at the cooler",
-    "air-of-route-standard": "standard air along the route",
     "altitude-from-pressure": "altitude from air pressure",
     "band-in-two-parts": "stall band in two parts",
     "blading-no-flow": "no flow through the blades",

@@ -61,7 +61,7 @@ def report_of(result: StudyResult, system: System = "si") -> Report:
         bolt_on_section(result),
         details_section(result, system),
         assumptions_section(result, system),
-        sources_section(result),
+        sources_section(result, system),
     ]
     return Report(
         title=study.name,

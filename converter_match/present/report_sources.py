@@ -12,7 +12,7 @@ from converter_match.present.report_model import (
     Section,
     table,
 )
-from converter_match.units import System, note_text
+from converter_match.units import System, note_text, show
 
 CAUTIONS = (
     "The figures are calculated from the data given. They do not know your machine, and a figure "
@@ -57,7 +57,7 @@ def assumptions_section(result: StudyResult, system: System) -> Section:
     return Section(title="Assumptions and cautions", blocks=tuple(blocks), own_page=True)
 
 
-def sources_section(result: StudyResult) -> Section:
+def sources_section(result: StudyResult, system: System) -> Section:
     """Return sources, input files with checksums, and thresholds."""
     study = result.study
     seen: dict[str, str] = {}
@@ -93,8 +93,8 @@ def sources_section(result: StudyResult) -> Section:
             )
         )
     thresholds = [
-        (choice.name, choice.weight, item.name, _threshold(choice[item.name], item.dimension),
-         item.words)
+        (choice.name, choice.weight, item.name,
+         _threshold(choice[item.name], item.dimension, system), item.words)
         for choice in study.criteria
         for item in choice.spec.thresholds
     ]  # fmt: skip
@@ -110,5 +110,8 @@ def sources_section(result: StudyResult) -> Section:
     return Section(title="Sources and inputs", blocks=tuple(blocks), own_page=True)
 
 
-def _threshold(value: float, dimension: str) -> str:
-    return f"{value:g} K" if dimension == "temperature_difference" else f"{100 * value:g} %"
+def _threshold(value: float, dimension: str, system: System) -> str:
+    if dimension == "temperature_difference":
+        number, unit = show(value, dimension, system)
+        return f"{number:.3g} {unit}"
+    return f"{100 * value:g} %"

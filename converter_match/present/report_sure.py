@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from converter_match.judgement.audit_result import AuditedClaim, AuditResult
+from converter_match.judgement.audit_result import AuditedClaim, AuditResult, claimed_amount
 from converter_match.judgement.criteria import amount
 from converter_match.judgement.study_run import StudyResult
 from converter_match.judgement.uncertainty_result import UncertaintyResult
@@ -13,7 +13,7 @@ from converter_match.present.report_model import (
     Section,
     table,
 )
-from converter_match.units import System, show
+from converter_match.units import System, note_text, show
 
 
 def odds(found: UncertaintyResult, combination: str, system: System) -> list[str]:
@@ -77,7 +77,7 @@ def probability_sections(result: StudyResult, system: System) -> list[Section]:
     if found is None:
         return []
     names = letters(result)
-    words = ", ".join(_tolerance(*item) for item in found.tolerances)
+    words = ", ".join(_tolerance(*item, system) for item in found.tolerances)
     blocks: list[Block] = [
         Paragraph(text=f"{found.draws} draws (seed {found.seed}) within the tolerances: {words}.")
     ]
@@ -121,12 +121,16 @@ def probability_sections(result: StudyResult, system: System) -> list[Section]:
             left=2,
         )
     )
-    blocks += [Paragraph(text=note.message, look="small") for note in found.notes]
+    blocks += [Paragraph(text=note_text(note, system), look="small") for note in found.notes]
     return [Section(title="How sure", blocks=tuple(blocks), own_page=True)]
 
 
-def _tolerance(name: str, width: float, form: str) -> str:
-    band = f"{width:g} K" if name == "air-temperature" else f"{100 * width:g} %"
+def _tolerance(name: str, width: float, form: str, system: System) -> str:
+    if name == "air-temperature":
+        number, unit = show(width, "temperature_difference", system)
+        band = f"{number:.3g} {unit}"
+    else:
+        band = f"{100 * width:g} %"
     return f"{name.replace('-', ' ')} ±{band} ({form})"
 
 
@@ -162,13 +166,13 @@ def claims_sections(result: StudyResult, system: System) -> list[Section]:
         about = claim.quantity.replace("-", " ")
         about += f", gear {claim.gear}" if claim.gear else ""
         about += f", on {100 * claim.grade:g} %" if claim.grade is not None else ""
-        ours = "–" if item.ours is None else said_amount(item.ours, claim.dimension, system)
+        ours = "–" if item.ours is None else claimed_amount(item.ours, claim.dimension, system)
         share = "" if item.difference is None else f"{100 * item.difference:+.1f} %"
         rows.append(
             (
                 f"{names[claim.combination]}: {about}",
                 claim.source or "–",
-                claim.given,
+                item.claimed(system),
                 ours,
                 share,
                 item.verdict,
@@ -192,11 +196,3 @@ def _no_story(item: AuditedClaim) -> str:
     if item.verdict == "agrees":
         return "–"
     return f"none of {item.tried} alternatives tried explains it"
-
-
-def said_amount(value: float, dimension: str, system: System) -> str:
-    """Return a claimed quantity in trade units; a ratio as a plain number."""
-    if dimension in ("ratio", "k_factor"):
-        number, unit = show(value, dimension, system)
-        return f"{number:.4g} {unit}".rstrip()
-    return amount(value, dimension, system)

@@ -13,7 +13,7 @@ from converter_match.physics.transient import Transient
 from converter_match.present import style
 from converter_match.present.arrangement_lines import Line, draw_lines
 from converter_match.present.note_words import short_words
-from converter_match.units import System
+from converter_match.units import System, note_text
 
 # A part that takes part so little is not drawn: a clutch that is not there, a wheel that stands.
 _LEAST = 1e-9
@@ -61,7 +61,7 @@ def transient_figure(
         If the number of axes is not three, or the unit system or font scale cannot be used.
     """
     if axes is None:
-        axes = _page(course, title, font_scale)
+        axes = _page(course, title, system, font_scale)
     if len(axes) != 3:
         raise InputError("needs three axes", field="axes", found=len(axes))
     engine, brick, petrol, plum = (style.SERIES[i] for i in (0, 1, 2, 4))
@@ -126,10 +126,10 @@ def _name_happenings(ax: Axes, course: Transient, size: float) -> None:
         style.label_line(ax, *upright, words, near=0.2, gid="happening-label", drop=True, **look)
 
 
-def _page(course: Transient, title: str, font_scale: float) -> list[Axes]:
+def _page(course: Transient, title: str, system: System, font_scale: float) -> list[Axes]:
     figure = style.new_figure(8.0, 7.6)
-    cautions = [note.message for note in course.notes if note.kind == "caution"]
-    stopped = [] if course.stopped is None else [course.stopped.message]
+    cautions = [note_text(note, system) for note in course.notes if note.kind == "caution"]
+    stopped = [] if course.stopped is None else [note_text(course.stopped, system)]
     assumed = short_words(note for note in course.notes if note.kind == "assumption")
     source = course.train.converter.source
     bottom, top = style.frame(

@@ -17,7 +17,7 @@ from converter_match.units import System, show
 _COLUMNS = (
     ("time", "route time (s), less is better", None),
     ("fuel", "fuel, less is better", "mass"),
-    ("heat", "heat in the converter (MJ), less is better", None),
+    ("heat", "heat in the converter, less is better", "energy"),
     ("stall_torque", "turbine torque at stall, more is better", "torque"),
 )
 
@@ -52,7 +52,7 @@ def trials_figure(
         If the number of axes is not four.
     """
     if axes is None:
-        axes = _page(trials, font_scale)
+        axes = _page(trials, system, font_scale)
     if len(axes) != len(_COLUMNS):
         raise InputError("needs four axes", field="axes", found=len(axes))
     for column, ax in enumerate(axes):
@@ -69,9 +69,7 @@ def _panel(rows: Sequence[Trial], column: int, ax: Axes, system: System, font_sc
         value = getattr(trial, name)
         if value is None:
             continue
-        number = value / 1e6 if name == "heat" else value
-        if dimension:
-            number = show(number, dimension, system)[0]
+        number = show(value, dimension, system)[0] if dimension else value
         if not trial.keeps:
             look = {"marker": "x", "markeredgecolor": style.PALETTE["brick"],
                     "markeredgewidth": 1.8}  # fmt: skip
@@ -95,13 +93,13 @@ def _panel(rows: Sequence[Trial], column: int, ax: Axes, system: System, font_sc
     )
 
 
-def _page(trials: Trials, font_scale: float) -> list[Axes]:
+def _page(trials: Trials, system: System, font_scale: float) -> list[Axes]:
     count = len(trials.trials)
     figure = style.new_figure(12.0, max(3.6, 2.4 + 0.26 * count * font_scale))
     bottom, top = style.frame(
         figure,
         (f"Converters on the route: {trials.route}",),
-        [trials.words],
+        [trials.words(system)],
         [
             "Full mark: no other that keeps the limits is at least as good in all four. Open mark: "
             "keeps the limits, but another is at least as good in all four. Cross: breaks a limit "

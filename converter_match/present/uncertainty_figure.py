@@ -18,7 +18,7 @@ from converter_match.judgement.uncertainty_result import (
     UncertaintyResult,
 )
 from converter_match.present import style
-from converter_match.units import System, show
+from converter_match.units import System, note_text, show
 
 _SHOWN = ("stall-speed", "speed-at-80", "top-speed")
 _ROWS = 6
@@ -69,7 +69,7 @@ def uncertainty_figure(
     there = [name for name in names if any(_found(item, name, condition) for item in chosen)]
     if not there:
         raise InputError("nothing was drawn of these", field="names", found=", ".join(names))
-    page, grid = _page(result, there, chosen, condition, font_scale)
+    page, grid = _page(result, there, chosen, condition, system, font_scale)
     for column, name in enumerate(there):
         histograms(chosen, name, ax=page.add_subplot(grid[0, column]), condition=condition,
                    named=column == 0, system=system, font_scale=font_scale)  # fmt: skip
@@ -187,6 +187,7 @@ def _page(
     names: Sequence[str],
     items: Sequence[CombinationDraws],
     condition: str | None,
+    system: System,
     font_scale: float,
 ) -> tuple[Page, GridSpec]:
     where = condition or (items[0].figures[0].condition if items and items[0].figures else "")
@@ -202,7 +203,7 @@ def _page(
             "Below: share of the variance that each input causes, alone and together with others; "
             "the mark is that of the combination above.",
             *[
-                note.message
+                note_text(note, system)
                 for note in result.notes
                 if note.code == "stall-speed-may-jump" and f", {where}: " in note.message
             ][:2],

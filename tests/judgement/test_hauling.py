@@ -4,12 +4,16 @@ import dataclasses
 
 import pytest
 
+from converter_match.components.site import Site
 from converter_match.judgement.cycling import work_cycle
 from converter_match.judgement.hauling import haul
 from converter_match.judgement.holding import stall_hold
+from converter_match.judgement.pairing import solve
 from converter_match.library.cycle_csv import read_cycle
 from converter_match.library.route_csv import find_csv, find_route, read_route
-from tests.haul_examples import LOADER, parts, road
+from tests.haul_examples import HAULER, LOADER, parts, road
+
+HOT_DAY = Site(id="hot", name="Hot day", source="test", altitude=0.0, air_temperature=308.15)
 
 
 def codes(result):
@@ -54,6 +58,30 @@ def test_source_of_the_surface_is_listed_for_a_short_cycle():
     said = [note.message for note in result.notes if note.code == "surface-from-table"]
     assert len(said) == 1
     assert cycle.surface.source in said[0]
+
+
+@pytest.mark.parametrize(
+    ("what", "assumed"),
+    [
+        ("route", {"cooler-air-temperature", "air-density-standard"}),
+        ("cycle", {"cooler-air-temperature", "air-density-standard"}),
+        ("hold", {"cooler-air-temperature"}),
+    ],
+)
+def test_air_that_nobody_gave_is_listed_as_assumed(what, assumed):
+    def run(site):
+        match, line, machine = parts(HAULER if what == "route" else LOADER)
+        match = solve(match.engine, match.converter, site=site)
+        if what == "route":
+            return haul(match, line, machine, road(0.0))
+        if what == "cycle":
+            cycle = read_cycle(find_csv("cycles", "loader-truck-loading"))
+            return work_cycle(match, line, machine, cycle)
+        return stall_hold(match, machine)
+
+    air = {"cooler-air-temperature", "air-density-standard"}
+    assert {code for code in codes(run(None)) if code in air} == assumed
+    assert not codes(run(HOT_DAY)).keys() & air
 
 
 def test_surface_without_a_source_is_said_to_have_none():

@@ -207,6 +207,14 @@ def test_heat_up_without_cooler_is_energy_over_heat_capacity():
     assert found.rate == pytest.approx(2.9, abs=0.15)
 
 
+def test_air_at_the_cooler_that_nobody_gave_is_listed_with_the_hold():
+    code = "cooler-air-temperature"
+    assert code in {note.code for note in expect(setup()).hold.notes}
+    day = Site(id="hot", name="Hot day", source="test", altitude=0.0, air_temperature=308.15)
+    given = setup(site=day)
+    assert code not in {note.code for note in expect(given).hold.notes}
+
+
 def test_hold_without_oil_data_is_the_shortest_usual_one():
     found = expect(setup(machine=None)).hold
     assert (found.seconds, found.set_by) == (10.0, "no-oil-data")

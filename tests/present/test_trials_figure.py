@@ -6,6 +6,7 @@ import pytest
 
 from converter_match.errors import InputError
 from converter_match.judgement.size_trials import Trial, Trials
+from converter_match.notes import Note
 from converter_match.present import style
 from converter_match.present.trials_figure import trials_figure
 from tests.examples import converter
@@ -14,20 +15,24 @@ ROWS = (
     Trial(name="a", converter=converter(), time=100.0, fuel=2.0, heat=3e6, stall_torque=2000.0,
           best=True),
     Trial(name="b", converter=converter(), time=110.0, fuel=2.1, heat=4e6, stall_torque=1900.0),
-    Trial(name="c", converter=converter(), stall_torque=500.0, broken=("does not arrive",)),
+    Trial(name="c", converter=converter(), stall_torque=500.0,
+          broken=(Note("cannot-move-on", "does not arrive", "limit"),)),
 )  # fmt: skip
-TRIALS = Trials(trials=ROWS, route="Hill", words="Quickest: a.")
+TRIALS = Trials(trials=ROWS, route="Hill")
 
 
 def marks(figure):
     return {line.get_gid(): line for ax in figure.axes for line in ax.get_lines() if line.get_gid()}
 
 
-@pytest.mark.parametrize(("system", "torque"), [("si", 2000.0), ("us", 1475.12)])
-def test_every_known_value_is_a_mark_at_its_place(system, torque):
+# 1 BTU = 1055.05585262 J (ISO 31-4), 1 lbf.ft = 1.3558179 N.m
+@pytest.mark.parametrize(
+    ("system", "heat", "torque"), [("si", 4000.0, 2000.0), ("us", 3791.268, 1475.12)]
+)
+def test_every_known_value_is_a_mark_at_its_place(system, heat, torque):
     found = marks(trials_figure(TRIALS, system=system))
     assert found["trial-0-time"].get_xdata()[0] == 100.0
-    assert found["trial-1-heat"].get_xdata()[0] == pytest.approx(4.0)
+    assert found["trial-1-heat"].get_xdata()[0] == pytest.approx(heat, rel=1e-6)
     assert found["trial-0-stall_torque"].get_xdata()[0] == pytest.approx(torque, rel=1e-5)
     assert found["trial-2-stall_torque"].get_marker() == "x"
     assert "trial-2-time" not in found
@@ -43,6 +48,7 @@ def test_axes_that_are_given_are_used_and_must_be_four():
 def test_units_stand_on_the_axes():
     said = " ".join(ax.get_title(loc="left") for ax in trials_figure(TRIALS, system="us").axes)
     assert "(lb)" in said
+    assert "(BTU)" in said
     assert "(lbf·ft)" in said
 
 
