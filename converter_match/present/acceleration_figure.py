@@ -12,6 +12,7 @@ from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.judgement.accelerating import AccelerationResult
 from converter_match.present import style
+from converter_match.present.gear_panel import gear_panel
 from converter_match.present.note_words import short_words
 from converter_match.units import System, from_si, show
 
@@ -135,31 +136,15 @@ def _speed(
 
 
 def _gears(ax: Axes, result: AccelerationResult, font_scale: float) -> None:
-    run, chain = result.run, result.chain
-    names = list(dict.fromkeys(drive.gear.name for drive in chain.drives))
-    ax.set_ylim(0.4, len(names) + 0.9)
-    ax.set_yticks(np.arange(1, len(names) + 1), names)
-    # Beside colour, the place above or below the gear's line tells the two drives apart.
-    both = ((False, "gear-converter", "plum", -0.16), (True, "gear-lock-up", "ink", 0.16))
-    for held, gid, color, off in both:
-        state = run.state[1:]
-        pick = (state >= 0) & (chain.locked[state] == held) & (np.diff(run.state) == 0)
-        level = chain.gear_index[state[pick]] + 1.0 + off
-        ax.hlines(
-            level,
-            run.time[:-1][pick],
-            run.time[1:][pick],
-            colors=style.PALETTE[color],
-            linewidth=3.0,
-            gid=gid,
-        )
-    style.name_axes(
+    run = result.run
+    driven = (run.state[1:] >= 0) & (np.diff(run.state) == 0)
+    gear_panel(
         ax,
-        None,
-        "gear: dark above its line in lock-up, purple below it through the converter"
-        if chain.locked.any()
-        else "gear",
-        font_scale=font_scale,
+        result.chain,
+        run.state[1:][driven],
+        run.time[:-1][driven],
+        run.time[1:][driven],
+        font_scale,
     )
 
 

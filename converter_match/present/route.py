@@ -13,6 +13,7 @@ from converter_match.errors import InputError
 from converter_match.judgement.haul_words import fuel_rate, production
 from converter_match.judgement.route_result import RouteResult
 from converter_match.present import style
+from converter_match.present.gear_panel import gear_panel
 from converter_match.present.note_words import short_words
 from converter_match.units import System, from_si, show
 
@@ -62,7 +63,7 @@ def route_figure(
     size = style.sizes(font_scale).label
     _road(axes[0], place, size, font_scale)
     _speed(axes[1], place, size, font_scale)
-    _gears(axes[2], place, size, font_scale)
+    _gears(axes[2], place, font_scale)
     _power(axes[3], place, size, font_scale)
     _oil(axes[4], place, size, font_scale)
     for ax in axes:
@@ -198,36 +199,12 @@ def _speed(ax: Axes, place: _Place, size: float, font_scale: float) -> None:
     )  # fmt: skip
 
 
-def _gears(ax: Axes, place: _Place, size: float, font_scale: float) -> None:
-    run, chain = place.result.run, place.result.hauler.chain
-    state = run.states.state[: place.count, 0]
-    gear = chain.gear_index[state] + 1.0
-    locked = chain.locked[state]
-    names = list(dict.fromkeys(drive.gear.name for drive in chain.drives))
-    ax.set_ylim(0.4, len(names) + 0.9)
-    ax.set_yticks(np.arange(1, len(names) + 1), names)
+def _gears(ax: Axes, place: _Place, font_scale: float) -> None:
+    chain = place.result.hauler.chain
+    state = place.result.run.states.state[: place.count, 0]
+    moving, ends = place.moving, place.ends[: place.count + 1]
     ax.set_xlim(0.0, place.length)
-    ends = place.ends
-    # Beside colour and width, the place above or below the gear's line tells the two apart.
-    for held, gid, color, width, off in (
-        (False, "gear-converter", "plum", 3.0, -0.14),
-        (True, "gear-lock-up", "ink", 3.0, 0.14),
-    ):
-        pick = (locked == held) & place.moving
-        ax.hlines(
-            gear[pick] + off,
-            ends[:-1][: place.count][pick],
-            ends[1:][: place.count][pick],
-            colors=style.PALETTE[color],
-            linewidth=width,
-            gid=gid,
-        )
-    style.name_axes(
-        ax,
-        None,
-        "gear in force: dark above its line in lock-up, purple below it through the converter",
-        font_scale=font_scale,
-    )
+    gear_panel(ax, chain, state[moving], ends[:-1][moving], ends[1:][moving], font_scale)
 
 
 def _power(ax: Axes, place: _Place, size: float, font_scale: float) -> None:

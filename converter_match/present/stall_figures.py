@@ -107,7 +107,7 @@ def explanations_figure(
         ax, [points[k] for k in inside], [texts[k] for k in inside], [gids[k] for k in inside],
         **style.letters(size.label),
     )  # fmt: skip
-    return _figure_of(ax)
+    return style.figure_of(ax)
 
 
 def _ellipse(ax: Axes, x: float, y: float, sx: float, sy: float, r: float) -> None:
@@ -189,7 +189,7 @@ def trend_figure(
         [f"reading-{k}" for k in marked],
         **style.letters(size.label),
     )
-    return _figure_of(ax)
+    return style.figure_of(ax)
 
 
 def fleet_figure(
@@ -273,7 +273,7 @@ def fleet_figure(
             0.995, height + 0.14, _words(row), ha="right", va="bottom",
             transform=ax.get_yaxis_transform(), gid=f"words-{name}", **style.words(size.label),
         )  # fmt: skip
-    return _figure_of(ax)
+    return style.figure_of(ax)
 
 
 def _off(row: LogRow) -> float:
@@ -320,7 +320,3 @@ def _page(
             top - bottom - (0.35 + 0.55 * font_scale) / height,
         )
     )
-
-
-def _figure_of(ax: Axes) -> Figure:
-    return style.figure_of(ax)
