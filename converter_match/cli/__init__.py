@@ -8,6 +8,7 @@ Verb modules import what they compute with inside ``run``, so that ``--help`` an
 
 from __future__ import annotations
 
+import argparse
 import contextlib
 import os
 import sys
@@ -65,6 +66,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     parser = build_parser()
     args = parser.parse_args(argv)
     try:
+        _refuse_nul(args)
         options.check_outputs(args)
         status: int = args.run(args)
         sys.stdout.flush()
@@ -85,6 +87,14 @@ def main(argv: Sequence[str] | None = None) -> int:
         print(f"converter-match: {where}{error.strerror or error}", file=sys.stderr)
         return BAD_INPUT
     return status
+
+
+def _refuse_nul(args: argparse.Namespace) -> None:
+    """Refuse a NUL, which no shell hands over but a script may: no name of a file can hold it."""
+    for given in vars(args).values():
+        for word in given if isinstance(given, list) else [given]:
+            if isinstance(word, str) and "\0" in word:
+                raise InputError("an argument holds a NUL", found=word)
 
 
 def _say_no_more() -> None:

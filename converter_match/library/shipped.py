@@ -116,7 +116,10 @@ def find(kind: str, id_or_path: FilePath) -> Path:
 
 def of_another_kind(name: str, wanted: str) -> str | None:
     """Say where an id belongs that is one of another kind: two options may have changed places."""
-    for folder in sorted(path for path in data_folder().iterdir() if path.name != wanted):
-        if any((folder / f"{name}{suffix}").is_file() for suffix in (".toml", ".csv")):
+    for folder in sorted(path for path in data_folder().iterdir() if path.is_dir()):
+        if folder.name == wanted:
+            continue
+        ids = {path.stem for path in folder.iterdir() if path.suffix in (".toml", ".csv")}
+        if name in ids:
             return f"that is the id of one of the shipped {folder.name}: options interchanged?"
     return None

@@ -43,6 +43,37 @@ def test_wrong_value_is_said_as_it_was_written(capsys, argv, says):
     assert said.count("\n") == 1
 
 
+# A name longer than a disk takes, one with a NUL: asking the disk for them is an error in itself.
+@pytest.mark.parametrize("name", [300 * "x", 300 * "x" + ".toml", 3000 * "x/", "x\0y"])
+@pytest.mark.parametrize(
+    "argv",
+    [
+        ("check", "NAME"),
+        ("solve", "--engine", "NAME", PAIR[2], PAIR[3], "--figure", "x"),
+        ("solve", *PAIR, "--arrangement", "NAME", "--figure", "x"),
+        ("route", *HAULER, "--route", "NAME"),
+        ("study", "NAME"),
+        ("study", "quarry-loader-repower", "--out", "NAME"),
+        ("lesson", "--out", "NAME"),
+        ("stall", *PAIR, "--reading", "speed=1700rpm", "--name", "q", "--log", "NAME"),
+        ("lab", "--folder", "NAME"),
+    ],
+    ids=lambda argv: " ".join(word for word in argv if word.isalpha() or word.startswith("--"))[
+        :40
+    ],
+)
+def test_a_name_that_no_file_can_have_is_refused_in_one_line(
+    argv, name, capsys, tmp_path, monkeypatch
+):
+    monkeypatch.chdir(tmp_path)
+    assert main([name if word == "NAME" else word for word in argv]) == 2
+    said = capsys.readouterr()
+    assert said.out == ""
+    assert said.err.startswith("converter-match: ")
+    assert said.err.count("\n") == 1
+    assert [*tmp_path.iterdir()] == []
+
+
 @pytest.mark.parametrize(
     ("text", "hint"),
     [
