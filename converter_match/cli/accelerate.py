@@ -40,6 +40,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     options.add_conditions(parser)
     output = parser.add_argument_group("output")
     output.add_argument("--json", action="store_true", help="print the whole result as JSON")
+    output.add_argument("--figure", metavar="FILE", help="draw the run (.png, .svg, .pdf)")
     output.add_argument("--csv", metavar="FILE", help="write the run as CSV")
     options.add_units(output)  # type: ignore[arg-type]
     options.add_overwrite(output)  # type: ignore[arg-type]
@@ -91,6 +92,11 @@ def run(args: argparse.Namespace) -> int:
     if args.csv:
         table = result.to_frame().to_csv(index=False, lineterminator="\n")
         options.write_text(args.csv, table, overwrite=args.overwrite, option="--csv")
+    if args.figure:
+        from converter_match.present.acceleration_figure import acceleration_figure
+        from converter_match.present.style import save
+
+        save(acceleration_figure(result, system=args.units), args.figure, overwrite=args.overwrite)
     if args.json:
         options.print_json(result.to_dict())
     else:

@@ -136,7 +136,7 @@ def _cycle(
     from converter_match.library.cycle_csv import read_cycle
     from converter_match.library.route_csv import find_csv
 
-    for option in ("figure", "fuel_map", "braking"):
+    for option in ("fuel_map", "braking"):
         if getattr(args, option) is not None:
             raise InputError(
                 "does not go with a short cycle", source=f"--{option.replace('_', '-')}"
@@ -146,6 +146,11 @@ def _cycle(
     if args.csv:
         table = result.to_frame().to_csv(index=False, lineterminator="\n")
         options.write_text(args.csv, table, overwrite=args.overwrite, option="--csv")
+    if args.figure:
+        from converter_match.present.short_cycle_figure import short_cycle_figure
+        from converter_match.present.style import save
+
+        save(short_cycle_figure(result, system=args.units), args.figure, overwrite=args.overwrite)
     if args.json:
         options.print_json(result.to_dict())
     else:

@@ -107,6 +107,12 @@ def run(args: argparse.Namespace) -> int:
     from converter_match.cli import FAILS
 
     readings = _readings(args)
+    if args.log and not (readings or args.trend or args.fleet):
+        raise InputError(
+            "nothing to keep in the log or to draw from it",
+            source="--log",
+            expected="--reading, --trend or --fleet as well",
+        )
     only_log = args.log and (args.trend or args.fleet) and not (
         args.expect or readings or args.sheet
     )  # fmt: skip

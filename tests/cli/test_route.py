@@ -89,7 +89,7 @@ def test_short_cycle_json_adds_up(capsys):
     [
         (["--route", "quarry-to-crushr"], "did you mean 'quarry-to-crusher'"),
         (["--route", "quarry-to-crusher", "--braking", "0"], "--braking: out of range"),
-        (["--cycle", "loader-truck-loading", "--figure", "x.png"], "--figure: does not go with"),
+        (["--cycle", "loader-truck-loading", "--braking", "1"], "--braking: does not go with"),
     ],
 )
 def test_bad_input_is_one_message(words, message, capsys):
@@ -107,6 +107,26 @@ def test_accelerate_reaches_a_speed(capsys):
     times = [mark["time_s"] for mark in data["milestones"]]
     assert times == sorted(times)
     assert sum(row["time_s"] for row in data["gears"]) <= data["time_s"]
+
+
+@pytest.mark.parametrize(
+    ("words", "drawn"),
+    [
+        (("route", *named(LOADER), "--cycle", "loader-truck-loading"), "heat into the oil"),
+        (
+            ("accelerate", *named(HAULER), "--surface", "firm smooth earth", "--to-speed", "30"),
+            "gear in force",
+        ),
+    ],
+    ids=["cycle", "accelerate"],
+)
+def test_cycle_and_run_from_rest_are_drawn(words, drawn, tmp_path, capsys):
+    figure = tmp_path / "drawn.svg"
+    assert main([*words, "--figure", str(figure)]) == 0
+    plain = capsys.readouterr().out
+    assert main([*words]) == 0
+    assert capsys.readouterr().out == plain
+    assert drawn in figure.read_text("utf-8")
 
 
 def test_accelerate_says_why_a_speed_is_never_reached(capsys):

@@ -124,6 +124,7 @@ def test_bad_input_is_named_and_nothing_is_added(capsys, tmp_path, words, messag
         ([*PAIR, "--reading", HEALTHY, "--log", "x.csv"], "whose readings are these"),
         ([*PAIR, "--trend", "t.png"], "which log"),
         ([*PAIR, "--figure", "f.png"], "no reading to draw"),
+        ([*PAIR, "--log", "tests.csv"], "--log: nothing to keep in the log"),
     ],
 )
 def test_options_that_do_not_go_are_named(capsys, tmp_path, monkeypatch, words, message):
