@@ -66,7 +66,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     parser = build_parser()
     args = parser.parse_args(argv)
     try:
-        _refuse_nul(args)
+        _refuse_words_of_no_shell(args)
         options.check_outputs(args)
         status: int = args.run(args)
         sys.stdout.flush()
@@ -89,12 +89,14 @@ def main(argv: Sequence[str] | None = None) -> int:
     return status
 
 
-def _refuse_nul(args: argparse.Namespace) -> None:
-    """Refuse a NUL, which no shell hands over but a script may: no name of a file can hold it."""
+def _refuse_words_of_no_shell(args: argparse.Namespace) -> None:
+    """Refuse what only a script can hand over, and no file can have in its name: a NUL and such."""
+    from converter_match.library.atomic import can_be_a_name
+
     for given in vars(args).values():
         for word in given if isinstance(given, list) else [given]:
-            if isinstance(word, str) and "\0" in word:
-                raise InputError("an argument holds a NUL", found=word)
+            if isinstance(word, str) and not can_be_a_name(word):
+                raise InputError("an argument that no text can hold", found=word)
 
 
 def _say_no_more() -> None:

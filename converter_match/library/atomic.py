@@ -42,8 +42,8 @@ def write_text(text: str, path: FilePath, *, overwrite: bool = False) -> None:
 def write_bytes(raw: bytes, path: FilePath, *, overwrite: bool = False) -> None:
     """Write bytes to a file, whole or not at all; as `write_text`."""
     source = os.fspath(path)
-    if "\0" in source:
-        raise InputError("is no name that a file can have: it holds a NUL", source=repr(source))
+    if not can_be_a_name(source):
+        raise InputError("is no name that a file can have", source=repr(source))
     if os.path.isdir(source):
         raise InputError("is a folder", source=source, expected="the name of a file")
     if os.path.lexists(source) and not overwrite:
@@ -70,6 +70,20 @@ def write_bytes(raw: bytes, path: FilePath, *, overwrite: bool = False) -> None:
     except BaseException:  # interrupted: leave nothing half-written
         _drop(draft)
         raise
+
+
+def can_be_a_name(text: str) -> bool:
+    r"""Tell whether the system could be asked for a file of that name at all.
+
+    Examples
+    --------
+    >>> can_be_a_name("pièce 1.toml"), can_be_a_name("a\0b"), can_be_a_name("\ud800")
+    (True, False, False)
+    """
+    try:
+        return b"\0" not in os.fsencode(text)
+    except UnicodeEncodeError:  # half of a character
+        return False
 
 
 def clear_drafts(target: FilePath) -> None:
