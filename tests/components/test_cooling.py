@@ -85,7 +85,7 @@ def test_heat_capacities_are_mass_times_specific_heat():
     assert Oil(metal_mass=300.0, metal_specific_heat=500.0).metal_heat_capacity == 150e3
     assert Oil().metal_heat_capacity == 0.0
     assert Oil().oil_heat_capacity is None
-    # Typical of mineral oil: 870 kg/m3 and 2060 J/(kg K).
+    # Typical of mineral oil: 870 kg/m3 and 2.06 kJ/(kg K).
     assert Oil(volume=0.05).oil_heat_capacity == pytest.approx(0.05 * 870.0 * 2060.0)
 
 
@@ -93,9 +93,9 @@ def test_heat_capacities_are_mass_times_specific_heat():
     ("given", "named"),
     [
         ({"density": 850.0, "specific_heat": 2000.0}, ()),
-        ({"density": 850.0}, ("specific heat 2060",)),
+        ({"density": 850.0}, ("specific heat 2.06",)),
         ({"specific_heat": 2000.0}, ("density 870",)),
-        ({}, ("density 870", "specific heat 2060")),
+        ({}, ("density 870", "specific heat 2.06")),
     ],
 )
 def test_typical_values_are_named_where_they_stand_in(given, named):
@@ -103,6 +103,6 @@ def test_typical_values_are_named_where_they_stand_in(given, named):
     assert [note.code for note in notes] == ["oil-typical"] * bool(named)
     for note in notes:
         assert note.kind == "assumption"
-        for words in ("density 870", "specific heat 2060"):
+        for words in ("density 870", "specific heat 2.06"):
             assert (words in note.message) is (words in named)
     assert Oil(**given).notes == ()
