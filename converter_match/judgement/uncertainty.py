@@ -227,7 +227,8 @@ def _odds(
         if why:
             odds.append(CriterionOdds(**base, probability=None, why=why))
             continue
-        kept = np.min([part for part in parts if not isinstance(part, str)], axis=0)
+        drawn = np.array([part for part in parts if not isinstance(part, str)], dtype=np.float64)
+        kept = np.asarray(drawn.min(axis=0))
         reserves[name] = kept
         odds.append(CriterionOdds(**base, probability=float(np.mean(kept >= -1e-9)), why=""))
     return tuple(odds), reserves
@@ -269,7 +270,7 @@ def _measure_first(
         credit += doubt * np.maximum(first_order_from_draws(units[finite], kept[finite]), 0.0)
     if not doubts or not credit.any():
         return ()
-    order = np.argsort(-credit)
+    order = np.argsort(-credit).tolist()
     about = ", ".join(sorted(doubts, key=lambda name: -doubts[name])[:3])
     return tuple(
         MeasureFirst(quantity=names[k], share=float(credit[k] / credit.sum()), about=about)

@@ -100,7 +100,8 @@ def interval(name: str, title: str, dimension: str, condition: str, values: Floa
         # Values that are alike but for rounding have one bin.
         span = float(np.ptp(known))
         flat = span <= 1e-9 * max(abs(float(known[0])), 1e-300)
-        counts, edges = np.histogram(known, bins=1 if flat else _BINS)
+        found, edges = np.histogram(known, bins=1 if flat else _BINS)
+        counts = found.astype(np.float64)
     return Figure(
         name=name,
         title=title,
