@@ -32,8 +32,10 @@ from converter_match.physics.atmosphere import (
 )
 from converter_match.physics.measured import measured
 
-# Dry reference air of ISO 1585 / UNECE R85: 99 kPa, 298 K.
-STANDARD_AIR = Air(pressure=99e3, temperature=298.0)
+# Dry reference air of ISO 1585 / UNECE R85 and SAE J1349: 99 kPa, 25 degC. Their 298 K is 25 + 273,
+# rounded: here temperatures count from 273.15. ISO 3046-1 has 100 kPa, 25 degC and 30 % humidity
+# (from memory), which is 99 kPa dry as well.
+STANDARD_AIR = Air(pressure=99e3, temperature=298.15)
 VALID_ALPHA = (0.9, 1.1)  # ISO 1585
 # f_m where the sheet gives no fuel delivery. From q_c = bsfc x BMEP / boost ratio with values usual
 # for the kind of engine (about 50, 42 and 44 mg per litre and cycle): common practice, no source.

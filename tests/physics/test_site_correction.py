@@ -1,9 +1,11 @@
 """What a site does to an engine: the standards' forms by hand, and every assumption by name."""
 
+from typing import get_args
+
 import numpy as np
 import pytest
 
-from converter_match.components.engine import SiteCorrection
+from converter_match.components.engine import Aspiration, SiteCorrection
 from converter_match.components.site import Air, Site
 from converter_match.errors import InputError
 from converter_match.physics.atmosphere import (
@@ -18,9 +20,11 @@ from converter_match.physics.site_correction import (
     atmospheric_factor,
     engine_factor,
     iso_3046,
+    sae_j1349_spark,
     site_air,
     site_effect,
 )
+from converter_match.units import note_text, to_si
 from tests.examples import engine
 
 REFERENCE = Air(pressure=100e3, temperature=298.15, vapour_pressure=1e3)
@@ -216,13 +220,31 @@ def test_reference_air_that_is_not_given_is_assumed_where_it_is_used(method):
     effect = at_site({"altitude": 1500.0}, reference=None, **fields)
     assert ("reference-air-standard" in codes(effect)) is (method != "derate-table")
     assert "reference-air-standard" not in codes(at_site({"altitude": 1500.0}, **fields))
-    # 99 kPa dry and 25 degC (ISO 1585), printed as 298 K.
-    assert (STANDARD_AIR.dry_pressure, STANDARD_AIR.temperature) == (99e3, 298.0)
+    # 99 kPa dry and 25 degC (ISO 1585): 25 + 273.15 K.
+    assert (STANDARD_AIR.dry_pressure, STANDARD_AIR.temperature) == (99e3, 298.15)
     same = at_site({"altitude": 1500.0}, reference=STANDARD_AIR, **fields)
     assert effect.torque_factor == same.torque_factor
     for note in effect.notes:
         if note.code == "reference-air-standard":
             assert note.kind == "assumption"
+
+
+@pytest.mark.parametrize("charged", get_args(Aspiration))
+@pytest.mark.parametrize("method", [None, "diesel-iso-1585", "sae-j1349-spark", "iso-3046", "none"])
+def test_a_site_in_the_air_that_is_assumed_for_the_engine_changes_nothing(method, charged):
+    # Every standard corrects to 99 kPa dry and 25 degC (ISO 1585, 30 CFR 7.87, SAE J1349), where
+    # its factor is 1 by definition; 30 CFR 7.87 prints (t + 273) / 298 with t = 25.
+    air = {"air_pressure": 99e3, "air_temperature": to_si(25.0, "degC", "temperature")}
+    effect = at_site(air, reference=None, method=method, aspiration=charged)
+    assert effect.torque_factor == 1.0
+    [note] = [note for note in effect.notes if note.code == "reference-air-standard"]
+    assert "99 kPa dry and 25 °C" in note_text(note, "si")
+
+
+def test_each_formula_gives_one_in_the_air_that_is_assumed_for_the_engine():
+    for charged in get_args(Aspiration):
+        assert atmospheric_factor(STANDARD_AIR, charged) == pytest.approx(1.0, abs=1e-15)
+    assert sae_j1349_spark(STANDARD_AIR) == pytest.approx(1.0, abs=1e-15)
 
 
 @pytest.mark.parametrize(
