@@ -7,35 +7,84 @@ with km/h below it, and no more digits than the figure is worth.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from html import escape
 from typing import Any
 
 from converter_match.errors import InputError, did_you_mean
+from converter_match.units import System, display_unit, from_si, to_si
+
+_TONS, _GALLONS = ("t", "short ton", "mass"), ("L", "US gal", "volume")
+
+
+@dataclass(frozen=True)
+class _Unit:
+    """A unit as a table shows it, and the one that stands in its place in the US.
+
+    Parameters
+    ----------
+    label : str
+    digits : int
+        Behind the point.
+    us_label : str
+        Empty where the unit is the same.
+    us_digits : int
+    over, under : tuple of str
+        (unit of the key, US unit, dimension) above and below the line of a fraction.
+    """
+
+    label: str
+    digits: int
+    us_label: str = ""
+    us_digits: int = 0
+    over: tuple[str, str, str] | None = None
+    under: tuple[str, str, str] | None = None
+
+    def shown_in(self, system: System) -> tuple[str, int]:
+        """Return label and digits in a unit system."""
+        if system == "us" and self.us_label:
+            return self.us_label, self.us_digits
+        return self.label, self.digits
+
+    def value(self, value: float, system: System) -> float:
+        """Return a value in the unit that `shown_in` names."""
+        if system == "us" and self.over is not None:
+            value = _changed(value, self.over)
+            if self.under is not None:
+                value /= _changed(1.0, self.under)
+        return value
+
+
+def _changed(value: float, units: tuple[str, str, str]) -> float:
+    unit, us_unit, dimension = units
+    return from_si(to_si(value, unit, dimension), us_unit, dimension)
+
 
 # Ending of a key: unit and digits behind the point. Longer endings first.
 _UNITS = {
-    "_t_per_h": ("t/h", 0),
-    "_l_per_h": ("L/h", 1),
-    "_l_per_t": ("L/t", 2),
-    "_percent": ("%", 1),
-    "_kmh": ("km/h", 1),
-    "_rpm": ("rpm", 0),
-    "_degc": ("°C", 0),
-    "_min": ("min", 1),
-    "_kw": ("kW", 1),
-    "_kn": ("kN", 1),
-    "_kj": ("kJ", 0),
-    "_mj": ("MJ", 1),
-    "_nm": ("N·m", 0),
-    "_km": ("km", 2),
-    "_kg": ("kg", 2),
-    "_m": ("m", 0),
-    "_s": ("s", 1),
-    "_t": ("t", 1),
-    "_l": ("L", 1),
+    "_t_per_h": _Unit("t/h", 0, "short tons/h", 0, _TONS),
+    "_l_per_h": _Unit("L/h", 1, "US gal/h", 1, _GALLONS),
+    "_l_per_t": _Unit("L/t", 2, "US gal/short ton", 3, _GALLONS, _TONS),
+    "_k_per_s": _Unit("K/s", 1, "°F/s", 1, ("K", "degF", "temperature_difference")),
+    "_percent": _Unit("%", 1),
+    "_kmh": _Unit("km/h", 1, "mph", 1, ("km/h", "mph", "velocity")),
+    "_rpm": _Unit("rpm", 0),
+    "_degc": _Unit("°C", 0, "°F", 0, ("degC", "degF", "temperature")),
+    "_min": _Unit("min", 1),
+    "_kw": _Unit("kW", 1, "hp", 1, ("kW", "hp", "power")),
+    "_kn": _Unit("kN", 1, "lbf", 0, ("kN", "lbf", "force")),
+    "_kj": _Unit("kJ", 0, "BTU", 0, ("kJ", "BTU", "energy")),
+    "_mj": _Unit("MJ", 1, "BTU", 0, ("MJ", "BTU", "energy")),
+    "_nm": _Unit("N·m", 0, "lbf·ft", 0, ("N.m", "lbf.ft", "torque")),
+    "_km": _Unit("km", 2, "mi", 2, ("km", "mi", "length")),
+    "_kg": _Unit("kg", 2, "lb", 2, ("kg", "lb", "mass")),
+    "_mm": _Unit("mm", 0, "in", 1, ("mm", "in", "length")),
+    "_m": _Unit("m", 0, "ft", 0, ("m", "ft", "length")),
+    "_s": _Unit("s", 1),
+    "_t": _Unit("t", 1, "short tons", 1, _TONS),
+    "_l": _Unit("L", 1, "US gal", 1, _GALLONS),
 }
-# Digits of a figure without a unit; a whole number, such as a count, has none.
-_PLAIN = 2
+_BARE = _Unit("", 2)  # a whole number, such as a count, has no digits behind the point
 
 
 class NotebookTable:
@@ -71,7 +120,9 @@ class NotebookTable:
         )
 
 
-def table(rows: Sequence[Mapping[str, Any]], columns: Sequence[str]) -> NotebookTable:
+def table(
+    rows: Sequence[Mapping[str, Any]], columns: Sequence[str], *, system: System = "si"
+) -> NotebookTable:
     """Return a table with a column for each of some keys.
 
     Parameters
@@ -80,11 +131,14 @@ def table(rows: Sequence[Mapping[str, Any]], columns: Sequence[str]) -> Notebook
         As a result's ``to_dict`` has them.
     columns : sequence of str
         Keys, in the order wanted.
+    system : {"si", "us"}
+        Whether figures whose key names a unit are shown in it, or in US customary ones.
 
     Raises
     ------
     InputError
-        If there are no rows, or a row has no such key; the nearest one is named.
+        If there are no rows, a row has no such key (the nearest one is named), or there is no such
+        unit system.
 
     Examples
     --------
@@ -92,26 +146,33 @@ def table(rows: Sequence[Mapping[str, Any]], columns: Sequence[str]) -> Notebook
     gear  top speed
                km/h
     1           7.5
+    >>> table([{"gear": "1", "top_speed_kmh": 7.512}], ["gear", "top_speed_kmh"], system="us")
+    gear  top speed
+                mph
+    1           4.7
     """
+    _require_known(system)
     if not rows:
         raise InputError("a table needs rows", field="rows")
     for key in columns:
         _require(key, rows[0])
     named = [_words(key) for key in columns]
     return NotebookTable(
-        tuple(name for name, _, _ in named),
-        tuple(unit for _, unit, _ in named),
+        tuple(name for name, _ in named),
+        tuple(unit.shown_in(system)[0] for _, unit in named),
         tuple(
             tuple(
-                _shown(row.get(key), unit, digits)
-                for key, (_, unit, digits) in zip(columns, named, strict=True)
+                _shown(row.get(key), unit, system)
+                for key, (_, unit) in zip(columns, named, strict=True)
             )
             for row in rows
         ),
     )
 
 
-def beside(cases: Mapping[str, Mapping[str, Any]], keys: Sequence[str]) -> NotebookTable:
+def beside(
+    cases: Mapping[str, Mapping[str, Any]], keys: Sequence[str], *, system: System = "si"
+) -> NotebookTable:
     """Return a table with a row for each of some keys and a column for each case.
 
     Parameters
@@ -119,11 +180,14 @@ def beside(cases: Mapping[str, Mapping[str, Any]], keys: Sequence[str]) -> Noteb
     cases : mapping of str to mapping
         What each column is called, and its figures.
     keys : sequence of str
+    system : {"si", "us"}
+        As in `table`.
 
     Raises
     ------
     InputError
-        If there are no cases, or a case has no such key; the nearest one is named.
+        If there are no cases, a case has no such key (the nearest one is named), or there is no
+        such unit system.
 
     Examples
     --------
@@ -131,14 +195,16 @@ def beside(cases: Mapping[str, Mapping[str, Any]], keys: Sequence[str]) -> Noteb
             old  new
     time   13.7    –  min
     """
+    _require_known(system)
     if not cases:
         raise InputError("a table needs cases", field="cases")
     rows = []
     for key in keys:
         for case in cases.values():
             _require(key, case)
-        name, unit, digits = _words(key)
-        rows.append((name, *(_shown(case[key], unit, digits) for case in cases.values()), unit))
+        name, unit = _words(key)
+        shown = (_shown(case[key], unit, system) for case in cases.values())
+        rows.append((name, *shown, unit.shown_in(system)[0]))
     head = ("", *cases, "")
     return NotebookTable(head, ("",) * len(head), tuple(rows))
 
@@ -150,22 +216,30 @@ def _require(key: str, row: Mapping[str, Any]) -> None:
         )
 
 
-def _words(key: str) -> tuple[str, str, int]:
-    """Return the words for a key, its unit and the digits behind the point."""
-    for ending, (unit, digits) in _UNITS.items():
+def _require_known(system: System) -> None:
+    display_unit("force", system)  # says what is expected
+
+
+def _words(key: str) -> tuple[str, _Unit]:
+    """Return the words for a key, and its unit."""
+    for ending, unit in _UNITS.items():
         if key.endswith(ending):
-            return key.removesuffix(ending).replace("_", " "), unit, digits
-    return key.replace("_", " "), "", _PLAIN
+            return key.removesuffix(ending).replace("_", " "), unit
+    return key.replace("_", " "), _BARE
 
 
-def _shown(value: Any, unit: str, digits: int) -> str:
+def _shown(value: Any, unit: _Unit, system: System) -> str:
     if value is None or value != value:
         return "–"
     if isinstance(value, bool):
         return "yes" if value else "no"
-    if not isinstance(value, float):
+    label, digits = unit.shown_in(system)
+    if not isinstance(value, float) and not (isinstance(value, int) and label != unit.label):
         return str(value)
-    return f"{value:.0f}" if unit == "" and value.is_integer() else f"{value:.{digits}f}"
+    if unit.label == "" and float(value).is_integer():
+        return f"{value:.0f}"
+    text = f"{unit.value(value, system):.{digits}f}"
+    return text.removeprefix("-") if float(text) == 0.0 else text
 
 
 def _html_row(kind: str, cells: Sequence[str]) -> str:
