@@ -176,12 +176,18 @@ def continuous_heat(study: Study, choice: Choice, own: Outcome) -> Measure:
 
 def idle_creep(study: Study, choice: Choice, own: Outcome, present: Outcome) -> Measure:
     """Compare the push at idle in the lowest gear; turbine torque where there are no wheels."""
+    held = []
+    for whose, item in (("today's engine", present), ("the engine", own)):
+        if item.match.idle is None:
+            held.append(f"a match at idle: {whose} cannot hold the converter in gear there")
+    if held:
+        return missing(*held)
     both = [creep_effort(item) for item in (present, own)]
     if None in both:
         both = [item.match.idle.turbine_torque if item.match.idle else None
                 for item in (present, own)]  # fmt: skip
-    if both[0] is None or both[1] is None:
-        return missing("the match at idle")
+    assert both[0] is not None
+    assert both[1] is not None
     return Measure(
         value=both[1] / both[0],
         dimension="ratio",

@@ -156,6 +156,7 @@ class MatchResult(Noted):
     ranges : tuple of EfficiencyRange
         Working ranges at 70 % and 80 % efficiency.
     idle : IdleInGear or None
+        None where the engine cannot hold idle in gear: the torque would be one it does not have.
     locus : MatchSet
         All intersections over a fine grid of speed ratio, axis 0 by rising engine speed.
     notes : tuple of Note
@@ -178,6 +179,11 @@ class MatchResult(Noted):
     idle: IdleInGear | None
     locus: MatchSet
     notes: tuple[Note, ...]
+
+    @property
+    def absorbed_at_idle(self) -> float:
+        """What the converter would absorb at low idle with the turbine held, held or not [N.m]."""
+        return float(self.converter.capacity_at(0.0)) * self.engine.low_idle**2
 
     def working_range(self, level: float = 0.8) -> tuple[EfficiencyRange, ...]:
         """Return the stretches at or above an efficiency level that was computed (0.7, 0.8)."""

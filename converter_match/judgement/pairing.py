@@ -87,8 +87,9 @@ def solve(
     at_stall = match(supply, converter, 0.0)
     stall = MatchPoint.of(at_stall.from_idle())
     from_high = MatchPoint.of(at_stall.from_high_idle())
-    idle = _idle_in_gear(engine, converter)
+    idle = _idle_in_gear(engine, converter) if bool(at_stall.pulls_away) else None
     notes = [*engine.notes, *converter.notes, *effect.notes]
+    notes += [] if idle else [_not_held(converter, supply)]
     notes += _stall_notes(engine, at_stall, stall, from_high, idle)
     notes += _range_notes(engine, converter, supply, locus, ranges)
     notes += _limit_notes(engine, converter, locus)
@@ -209,20 +210,9 @@ def _stall_notes(
     at_stall: MatchSet,
     stall: MatchPoint | None,
     from_high: MatchPoint | None,
-    idle: IdleInGear,
+    idle: IdleInGear | None,
 ) -> list[Note]:
     notes = []
-    if not bool(at_stall.pulls_away):
-        notes.append(
-            quantity_note(
-                "cannot-hold-idle",
-                "The engine cannot hold the converter at idle in gear: at low idle the converter "
-                "absorbs {torque} with the turbine held, more than the engine has to spare there. "
-                "There is no stall match from idle.",
-                "limit",
-                torque=(idle.input_torque, "torque", ".0f"),
-            )
-        )
     if int(at_stall.count) > 1:
         speeds = at_stall.points.engine_speed
         speeds = speeds[np.isfinite(speeds)]
@@ -257,17 +247,38 @@ def _stall_notes(
                 speed=_speed(stall.engine_speed),
             )
         )
-    notes.append(
-        quantity_note(
-            "idle-in-gear-torque",
-            "In gear at low idle ({speed}) with the turbine held the turbine torque is {torque}: "
-            "the machine creeps unless the brakes hold it.",
-            "caution",
-            speed=_speed(engine.low_idle),
-            torque=(idle.turbine_torque, "torque", ".0f"),
+    if idle is not None:
+        notes.append(
+            quantity_note(
+                "idle-in-gear-torque",
+                "In gear at low idle ({speed}) with the turbine held the turbine torque is "
+                "{torque}: the machine creeps unless the brakes hold it.",
+                "caution",
+                speed=_speed(engine.low_idle),
+                torque=(idle.turbine_torque, "torque", ".0f"),
+            )
         )
-    )
     return notes
+
+
+def _not_held(converter: Converter, supply: TorqueSupply) -> Note:
+    """Say that the engine stalls out in gear at idle, and how much torque it lacks there."""
+    # Where the curve begins above low idle, nothing is known before its first row.
+    lowest = supply.domain[0]
+    spare = float(supply.torque(lowest))
+    has = "after its other loads the engine has {spare} there"
+    if spare <= 0.0:
+        has = "its other loads leave the engine nothing there"
+    return quantity_note(
+        "cannot-hold-idle",
+        "The engine cannot hold the converter at idle in gear: at {speed} the converter absorbs "
+        f"{{torque}} with the turbine held; {has}. It is pulled down and stalls out, and there is "
+        "no stall match from idle.",
+        "limit",
+        speed=_speed(lowest),
+        torque=(float(converter.capacity_at(0.0)) * lowest**2, "torque", ".0f"),
+        **({} if spare <= 0.0 else {"spare": (spare, "torque", ".0f")}),
+    )
 
 
 def _speed(omega: float) -> tuple[float, str, str]:

@@ -15,6 +15,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from converter_match.components.site import Site
 from converter_match.constants import SEA_LEVEL_TEMPERATURE
@@ -136,9 +137,10 @@ class Sampled:
     # --- the match ---------------------------------------------------------------------------
 
     @cached_property
-    def _stall(self) -> tuple[FloatArray, FloatArray]:
+    def _stall(self) -> tuple[FloatArray, FloatArray, NDArray[np.bool_]]:
         found = self.matched(0.0)
-        return np.asarray(found.from_idle().engine_speed), found.count.astype(np.float64)
+        speed = np.asarray(found.from_idle().engine_speed)
+        return speed, found.count.astype(np.float64), found.pulls_away
 
     @property
     def stall_speed(self) -> FloatArray:
@@ -269,9 +271,10 @@ class Sampled:
 
     @cached_property
     def creep_torque(self) -> FloatArray:
-        """Turbine torque at low idle with the turbine held [N.m]."""
+        """Turbine torque at low idle with the turbine held [N.m], NaN where idle is not held."""
         idle = np.full(self.size, self.own.combination.engine.low_idle)
-        return np.asarray(self.torque_ratio(0.0) * self.input_torque(0.0, idle))
+        torque = self.torque_ratio(0.0) * self.input_torque(0.0, idle)
+        return np.where(self._stall[2], torque, np.nan)
 
     # --- the wheels --------------------------------------------------------------------------
 

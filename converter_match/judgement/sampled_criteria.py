@@ -152,7 +152,8 @@ def _creep(study: Study, choice: Choice, own: Sampled, present: Sampled) -> Draw
             gear = max(line.forward, key=line.overall_ratio)
             ratio = line.overall_ratio(gear) * line.efficiency(gear) / machine.rolling_radius
         shares.append(item.creep_torque * ratio)
-    return reserve(shares[0] / shares[1], most=choice["most"])
+    share = shares[0] / shares[1]
+    return _settled(reserve(share, most=choice["most"]), share)
 
 
 def _start(study: Study, choice: Choice, own: Sampled, present: Sampled) -> Drawn:

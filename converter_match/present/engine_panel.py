@@ -137,9 +137,9 @@ def _set_limits(ax: Axes, result: MatchResult, ratios: Sequence[float], system: 
     lowest = min(0.0, float(_net(result)[1].min()), float(np.nanmin(torques, initial=0.0)))
     if any(capacity < 0 for capacity in _capacities(result, ratios)):
         lowest = min(lowest, -0.3 * top)
-    if result.stall is None and result.idle is not None:
+    if result.stall is None:
         # What the engine cannot hold must be in the picture, within reason.
-        top = max(top, min(1.1 * result.idle.input_torque, 3.0 * top))
+        top = max(top, min(1.1 * result.absorbed_at_idle, 3.0 * top))
     low, high = 0.72 * engine.low_idle, 1.09 * engine.high_idle
     ax.set_xlim(*show(np.array([low, high]), "angular_speed", system)[0])
     ax.set_ylim(*show(np.array([1.15 * lowest, 1.28 * top]), "torque", system)[0])
@@ -211,9 +211,9 @@ def _draw_points(ax: Axes, result: MatchResult, system: System) -> None:
         x = show(item.point.engine_speed, "angular_speed", system)[0]
         y = show(item.point.input_torque, "torque", system)[0]
         ax.plot([x], [y], gid=f"{item.gid}-point", **stroke.mark(marker=item.marker))
-    if result.stall is None and result.idle is not None:
-        x = show(result.idle.engine_speed, "angular_speed", system)[0]
-        y = show(result.idle.input_torque, "torque", system)[0]
+    if result.stall is None:
+        x = show(result.engine.low_idle, "angular_speed", system)[0]
+        y = show(result.absorbed_at_idle, "torque", system)[0]
         look = style.STROKES["absorbed"].mark(marker="X")
         ax.plot([x], [y], gid="idle-in-gear-point", **look)
 
@@ -266,8 +266,8 @@ def _label_points(ax: Axes, result: MatchResult, system: System, size: float) ->
         low, unit = show(result.stall_band[0], "angular_speed", system)
         high, _ = show(result.stall_band[1], "angular_speed", system)
         texts["stall"] += f"\n({low:.0f} to {high:.0f} {unit})"
-    if result.stall is None and result.idle is not None:
-        torque = (result.idle.input_torque, "torque")
+    if result.stall is None:
+        torque = (result.absorbed_at_idle, "torque")
         texts["idle-in-gear"] = value_words("absorbed in gear at idle", torque, system=system)
     spots = {gid: _end(ax, f"{gid}-point") for gid in texts}
     seen = [gid for gid in texts if spots[gid][1] <= ax.get_ylim()[1]]

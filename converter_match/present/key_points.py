@@ -90,8 +90,8 @@ def absences(result: MatchResult, system: System) -> dict[str, str]:
 
 
 def _no_stall(result: MatchResult, system: System) -> str:
-    if any(note.code == "cannot-hold-idle" for note in result.notes) and result.idle:
-        torque, unit = show(result.idle.input_torque, "torque", system)
+    if any(note.code == "cannot-hold-idle" for note in result.notes):
+        torque, unit = show(result.absorbed_at_idle, "torque", system)
         return (
             "No stall point from idle: the engine cannot hold the converter at low idle, where it "
             f"absorbs {torque:.0f}{NBSP}{unit}."

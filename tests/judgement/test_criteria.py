@@ -234,6 +234,17 @@ def test_creep_goes_with_the_capacity_at_idle():
     assert found.verdict is Verdict.FAIL
 
 
+@pytest.mark.parametrize("which", ["new", "present"])
+def test_creep_is_not_known_where_an_engine_cannot_hold_idle_in_gear(which):
+    # K = 15 rpm/sqrt(N.m): (800 / 15)^2 = 2844 N.m at idle, three times what the engine has.
+    tight = combination(which, converter=loose(15.0))
+    whole = study(tight) if which == "new" else study(combination(), present=tight)
+    found = run_study(whole).candidates[0].finding("idle-creep")
+    assert found.verdict is Verdict.NOT_KNOWN
+    assert "cannot hold the converter in gear" in found.words()
+    assert ("today's engine" in found.words()) == (which == "present")
+
+
 def test_engine_braking_is_motoring_torque_times_rated_speed():
     speed = np.array([800, 2500]) * RPM
     table = SpeedTable(speed=speed, value=[45.0, 90.0], name="motoring torque")

@@ -121,6 +121,36 @@ def test_idle_in_gear_torque_is_capacity_times_idle_speed_squared():
     assert "idle-in-gear-torque" in codes(result)
 
 
+@pytest.mark.parametrize(("hydraulic", "says"), [(0.0, "455 N·m"), (5000.0, "leave the engine")])
+def test_an_engine_that_cannot_hold_idle_has_no_torque_in_gear_there(hydraulic, says):
+    # Net torque at 800 rpm from the engine's file, 134 N.m at most, against (N/K)^2 = 455 N.m.
+    machine = read_engine(shipped("engines")["four-cylinder-2l5-45kw"])
+    result = solve(
+        machine,
+        read_converter(shipped("converters")["single-stage-420mm"]),
+        hydraulic_torque=hydraulic,
+    )
+    assert result.absorbed_at_idle > float(machine.full_load(machine.low_idle))
+    assert result.idle is None
+    assert result.to_dict()["idle_in_gear"] is None
+    said = {note.code: note.message for note in result.notes}
+    assert "idle-in-gear-torque" not in said
+    assert "stalls out" in said["cannot-hold-idle"]
+    assert says in said["cannot-hold-idle"]
+
+
+def test_the_torque_the_engine_has_at_idle_is_said_beside_the_one_it_lacks():
+    # Eight times the capacity: 8 (800/60)^2 = 1422 N.m; the engine's rows give 700 N.m at 800 rpm
+    # less fan and pump by their laws.
+    fan = 11e3 / (2200 * RPM) * (800 / 2200) ** 2
+    pump = 3e3 / (2200 * RPM) * (800 / 2200) ** 0.4
+    result = solve(engine(), converter(capacity=converter().capacity * 8))
+    [said] = [note.message for note in result.notes if note.code == "cannot-hold-idle"]
+    first = float(engine().torque[0])
+    assert f"absorbs {8 * (800 / 60) ** 2:.0f} N·m" in said
+    assert f"has {first - fan - pump:.0f} N·m there" in said
+
+
 @pytest.mark.parametrize(
     ("limits", "code"),
     [

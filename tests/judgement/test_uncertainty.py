@@ -79,6 +79,14 @@ def test_a_draw_is_the_match_of_the_parts_built_with_it():
     assert drawn.highest_input_power == pytest.approx(power, rel=2e-3)
 
 
+def test_a_draw_that_cannot_hold_idle_has_no_creep():
+    # At idle the converter takes (800/60)^2 N.m; with 90 % off the engine's torque less is there.
+    drawn = sampled(engine_torque=-0.9)
+    left = 0.1 * float(engine().full_load(engine().low_idle))
+    assert left < (800 / 60) ** 2
+    assert np.isnan(drawn.creep_torque).all()
+
+
 def test_a_tight_converter_is_not_given_power_that_the_engine_has_only_at_higher_speeds():
     full = converter()
     rows = full.speed_ratio <= full.coupling_speed_ratio  # data that end at the coupling point
