@@ -350,7 +350,10 @@ def kind_of(toml: TomlFile, expected: str | None = None) -> Kind:
     known = [KINDS[expected]] if expected else [kind] if kind else list(KINDS.values())
     wanted = " or ".join(f'"{each.schema}"' for each in known)
     if found is None:
-        written = nearest("schema", toml.data, n=1)
+        from converter_match.library.schema import top_keys
+
+        # A key that may stand in a file was meant as it stands.
+        written = nearest("schema", sorted(set(toml.data) - top_keys()), n=1)
         raise InputError(
             "missing",
             source=toml.source,

@@ -94,6 +94,16 @@ def test_schema_line_is_looked_at_first(tmp_path, line, words):
         assert word in str(error)
 
 
+@pytest.mark.parametrize("sheet", [ENGINE, CONVERTER, SITE])
+def test_a_valid_key_is_not_called_a_misspelt_schema_line(tmp_path, sheet):
+    lines = text_of(sheet).splitlines(keepends=True)
+    text = "".join(line for line in lines if not line.startswith("schema"))
+    assert "\nsource = " in text  # which looks like it
+    said = str(refusal(tmp_path, text))
+    assert "schema: missing" in said
+    assert "meant to be" not in said
+
+
 def test_kind_is_found_by_its_nearest_name_where_any_is_welcome(tmp_path):
     text = changed(CONVERTER, (LINE, 'schema = "converter-match/convertor/1"'))
     assert "did you mean 'converter-match/converter/1'?" in str(refusal(tmp_path, text))

@@ -55,8 +55,7 @@ def json_schema(kind: str) -> dict[str, Any]:
             expected=", ".join(_MODELS),
             hint=did_you_mean(kind, _MODELS),
         )
-    model = getattr(import_module(f"{__name__}.{kind}"), _MODELS[kind])
-    schema: dict[str, Any] = model.model_json_schema()
+    schema: dict[str, Any] = _model(kind).model_json_schema()
     # The schema line is looked at before the model is chosen, so the model does not have it.
     line = {"const": f"converter-match/{kind}/1"}
     return {
@@ -65,3 +64,18 @@ def json_schema(kind: str) -> dict[str, Any]:
         "properties": {"schema": line, **schema["properties"]},
         "required": ["schema", *schema["required"]],
     }
+
+
+def top_keys() -> frozenset[str]:
+    """Return every key that may stand at the top of a file of some kind.
+
+    Examples
+    --------
+    >>> {"source", "stator", "full_load"} <= top_keys()
+    True
+    """
+    return frozenset(key for kind in _MODELS for key in _model(kind).model_fields)
+
+
+def _model(kind: str) -> Any:
+    return getattr(import_module(f"{__name__}.{kind}"), _MODELS[kind])
