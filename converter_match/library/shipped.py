@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Iterable
 from importlib import resources
 from pathlib import Path
 
-from converter_match.errors import InputError, did_you_mean
+from converter_match.errors import InputError, did_you_mean, nearest
 from converter_match.library.files import FilePath
+
+_MOST_FILES = 1000
 
 
 def data_folder() -> Path:
@@ -88,7 +91,7 @@ def find(kind: str, id_or_path: FilePath) -> Path:
     Raises
     ------
     InputError
-        If it is neither, naming the nearest ids.
+        If it is neither, naming the nearest ids and the nearest files in that folder.
 
     Examples
     --------
@@ -108,10 +111,36 @@ def find(kind: str, id_or_path: FilePath) -> Path:
         f"no such file, and not the id of one of the shipped {kind}",
         source=given,
         expected="a path or an id",
-        hint=of_another_kind(Path(given).stem, kind)
-        or did_you_mean(Path(given).stem, known)
+        hint=_without_its_ending(given)
+        or of_another_kind(Path(given).stem, kind)
+        or _near(given, known)
         or f"shipped: {', '.join(known)}",
     )
+
+
+def _without_its_ending(given: str) -> str | None:
+    """Name the component file that is there when only its ending is missing."""
+    try:
+        there = os.path.isfile(f"{given}.toml")
+    except ValueError:  # a NUL in the name
+        return None
+    return f"the file {given + '.toml'!r} is there: give the name with its ending" if there else None
+
+
+def _near(given: str, known: Iterable[str]) -> str | None:
+    """Name the nearest ids and the nearest component files in the folder that was meant."""
+    folder = Path(given).parent
+    names = {id: id for id in known}
+    try:
+        with os.scandir(folder) as entries:
+            files = [entry.name for entry, _ in zip(entries, range(_MOST_FILES), strict=False)]
+    except (OSError, ValueError):
+        files = []
+    for name in sorted(files):
+        if name.endswith(".toml"):
+            names.setdefault(Path(name).stem, str(folder / name))
+    found = [names[stem] for stem in nearest(Path(given).stem, names)]
+    return f"did you mean {' or '.join(map(repr, found))}?" if found else None
 
 
 def of_another_kind(name: str, wanted: str) -> str | None:

@@ -51,6 +51,31 @@ def test_misspelt_path_names_the_nearest_id():
         find("converters", "sheets/single-stage-310.toml")
 
 
+@pytest.mark.parametrize("kind", ["studies", "engines", "sites"])
+def test_a_file_that_lacks_only_its_ending_is_named(kind, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    Path("my-study.toml").write_text("")
+    with pytest.raises(InputError, match=r"the file 'my-study\.toml' is there.*with its ending"):
+        find(kind, "my-study")
+
+
+def test_misspelt_path_names_the_nearest_file_beside_it(tmp_path):
+    for name in ("my-engine.toml", "my-engine.txt", "harbour.toml"):
+        (tmp_path / name).write_text("")
+    with pytest.raises(InputError) as caught:
+        find("engines", tmp_path / "my-enigne.toml")
+    assert caught.value.hint == f"did you mean {str(tmp_path / 'my-engine.toml')!r}?"
+
+
+def test_a_near_file_and_a_near_id_are_both_named(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    Path("six-cylinder-7l-184kw.toml").write_text("")
+    with pytest.raises(InputError) as caught:
+        find("engines", "six-cylinder-7l-183kw")
+    assert "'six-cylinder-7l-184kw.toml'" in caught.value.hint
+    assert "'six-cylinder-7l-185kw'" in caught.value.hint
+
+
 def test_name_like_no_other_lists_the_ids():
     with pytest.raises(InputError, match="shipped: harbour-cold-morning, "):
         find("sites", "zzzz")
