@@ -8,7 +8,10 @@ from collections.abc import Iterable
 from typing import Any
 
 _ABSENT: Any = object()
-_LONGEST_SHOWN = 80
+_LONGEST_SHOWN = 120
+# A place may be a path, and a path is of no use in part: one of ordinary length stays whole.
+_LONGEST_PLACE = 300
+_ALIKE = 0.5
 _INDEX = re.compile(r"((?:\[\d+\])+)(?P<inner>\.)?")
 # A message is one line, also where the name of a file holds a line break.
 _BREAKS = {code: repr(chr(code))[1:-1] for code in (*range(32), *range(127, 160), 0x2028, 0x2029)}
@@ -54,7 +57,7 @@ class InputError(ValueError):
 
     def _text(self) -> str:
         field = place_text(self.field) if self.field else None
-        where = ": ".join(part for part in (self.source, field) if part)
+        where = ": ".join(shortened(part, _LONGEST_PLACE) for part in (self.source, field) if part)
         text = f"{where}: {self.problem}" if where else self.problem
         if self.found is not _ABSENT:
             text += f"; found {shown(self.found)}"
@@ -148,16 +151,40 @@ def shown(value: object) -> str:
         text = repr(str(value))
     else:
         text = " ".join(str(value).split())
-    return text if len(text) <= _LONGEST_SHOWN else text[: _LONGEST_SHOWN - 3] + "..."
+    return shortened(text)
+
+
+def shortened(text: str, most: int = _LONGEST_SHOWN) -> str:
+    """Return a text of at most `most` letters: start and end tell what it was.
+
+    Examples
+    --------
+    >>> shortened("a" * 500 + ".toml", 20)
+    'aaaaaaaaaa ... .toml'
+    """
+    if len(text) <= most:
+        return text
+    end = most // 4
+    return f"{text[: most - end - 5]} ... {text[-end:]}"
 
 
 def nearest(word: str, candidates: Iterable[str], n: int = 3) -> tuple[str, ...]:
-    """Return up to `n` candidates that look like `word`, best first (case is ignored)."""
+    """Return up to `n` candidates that look like `word`, best first (case is ignored).
+
+    Of two that are as near, the one that was named first comes first.
+    """
     by_folded: dict[str, str] = {}
     for candidate in candidates:
         by_folded.setdefault(candidate.casefold(), candidate)
-    found = difflib.get_close_matches(word.casefold(), by_folded, n=n, cutoff=0.5)
-    return tuple(by_folded[folded] for folded in found)
+    matcher = difflib.SequenceMatcher()
+    matcher.set_seq2(shortened(word.casefold()))
+    alike = {}
+    for folded, candidate in by_folded.items():
+        matcher.set_seq1(folded)
+        if min(matcher.real_quick_ratio(), matcher.quick_ratio()) >= _ALIKE:
+            alike[candidate] = matcher.ratio()
+    found = sorted(alike, key=lambda candidate: -alike[candidate])  # keeps the order of equals
+    return tuple(candidate for candidate in found if alike[candidate] >= _ALIKE)[:n]
 
 
 def did_you_mean(word: str, candidates: Iterable[str]) -> str | None:

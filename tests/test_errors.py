@@ -109,9 +109,30 @@ def test_found_value_is_shown_on_one_line_without_float_noise(value, text):
     assert shown(value) == text
 
 
-def test_long_value_is_cut():
-    assert len(shown("x" * 1000)) == 80
-    assert shown("x" * 1000).endswith("...")
+def test_long_value_is_cut_in_its_middle():
+    said = shown("start" + "x" * 6000 + "end")
+    assert len(said) == 120
+    assert said.startswith("'startxx")
+    assert said.endswith("xxend'")
+    assert " ... " in said
+
+
+def test_place_is_cut_only_where_no_ordinary_path_is_as_long():
+    ordinary = "/home/somebody/" + "a-folder/" * 29 + "converter.toml"
+    assert 280 < len(ordinary) <= 300
+    assert str(InputError("no rows", source=ordinary)) == f"{ordinary}: no rows"
+    said = str(InputError("no rows", source="a" * 6000 + ".toml", field="b" * 6000 + "c"))
+    assert len(said) == 300 + len(": ") + 300 + len(": no rows")
+    assert ".toml: bb" in said
+    assert said.endswith("bc: no rows")
+
+
+def test_of_two_that_are_as_near_the_first_one_named_comes_first():
+    # 'rmp' shares r and p with 'rps', r and m (or p) with 'rpm': two letters of three either way.
+    assert nearest("rmp", ["rpm", "rps"]) == ("rpm", "rps")
+    assert nearest("rmp", ["rps", "rpm"]) == ("rps", "rpm")
+    # Nearness comes before order.
+    assert nearest("rpss", ["rpm", "rps"]) == ("rps", "rpm")
 
 
 def test_nearest_ignores_case_and_gives_the_best_first():

@@ -278,6 +278,14 @@ def test_a_wrong_unit_is_named_for_what_it_is(unit, dimension, message):
     assert str(caught.value) == message
 
 
+def test_of_two_units_as_near_the_one_in_trade_use_is_named_first():
+    # 'rmp' is as near to rev/s, which is 60 times off, as to rev/min; engines are read in rpm.
+    with pytest.raises(InputError, match=r"found 'rmp'.*did you mean 'rpm' or "):
+        to_si(1800, "rmp", "angular_speed")
+    with pytest.raises(InputError, match=r"did you mean 'rps' or "):
+        to_si(30, "rpss", "angular_speed")
+
+
 def test_the_message_says_where_the_unit_stands():
     with pytest.raises(InputError, match=r"^engine\.toml: rated_power: 'Nm' is a torque unit"):
         to_si(1.0, "Nm", "power", source="engine.toml", field="rated_power")

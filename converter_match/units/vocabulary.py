@@ -195,7 +195,7 @@ def look_up(unit: str, dimension: str, source: str | None, field: str | None) ->
         field=field,
         found=shown,
         expected=_expected(table),
-        hint=did_you_mean(shown, spellings(dimension)),
+        hint=did_you_mean(shown, (table.si, table.us, *spellings(dimension))),
     )
 
 
