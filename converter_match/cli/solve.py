@@ -3,9 +3,17 @@
 from __future__ import annotations
 
 import argparse
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
 
 from converter_match.cli import options
 from converter_match.errors import InputError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from converter_match.judgement.match_result import MatchResult
+    from converter_match.notes import Note
 
 NAME = "solve"
 HELP = "match an engine file with a converter file"
@@ -13,8 +21,9 @@ DESCRIPTION = """\
 Match an engine with a converter and say where they meet.
 
 Prints stall, working range, coupling point, governed limit and best efficiency, with every
-assumption and warning. Stall testing can hurt people: a printed stall speed is an expectation, not
-a procedure; follow the machine maker's.
+assumption and warning, and with what `converter-match check` finds odd about the files. Stall
+testing can hurt people: a printed stall speed is an expectation, not a procedure; follow the
+machine maker's.
 
 examples:
   converter-match solve --engine my-engine.toml --converter my-converter.toml
@@ -57,6 +66,9 @@ def run(args: argparse.Namespace) -> int:
     from converter_match.judgement.pairing import solve
 
     engine, converter = options.pair_from(args)
+    site, hydraulic_torque = options.site_from(args), options.hydraulic_torque_from(args)
+    files = [(args.engine, engine), (args.converter, converter)]
+    odd = _odd([*files, (args.site, site)] if args.site else files)
     diameter = options.in_si(args.diameter, "--diameter", "length", "mm")
     if diameter is not None:
         try:
@@ -65,7 +77,6 @@ def run(args: argparse.Namespace) -> int:
             if error.field != "profile_diameter":
                 raise
             raise error.said_of("--diameter") from None
-    site, hydraulic_torque = options.site_from(args), options.hydraulic_torque_from(args)
     arranged = None
     if args.arrangement:
         arranged = options.arranged_from(
@@ -74,6 +85,8 @@ def run(args: argparse.Namespace) -> int:
         result = arranged.match
     else:
         result = solve(engine, converter, site=site, hydraulic_torque=hydraulic_torque)
+    result = _with_odd(result, odd)
+    arranged = replace(arranged, match=result) if arranged else None
     if args.arrangement_figure:
         options.write_arrangement_figure(arranged, args)
     if args.csv:
@@ -90,3 +103,27 @@ def run(args: argparse.Namespace) -> int:
     else:
         options.say(answer.text(args.units))
     return FAILS if result.fails else 0
+
+
+def _odd(files: Iterable[tuple[str, Any]]) -> list[Note]:
+    """Return what is odd about the data of files, each note naming its file."""
+    from converter_match.library.check import oddities
+
+    found = []
+    for name, component in files:
+        for note in oddities(component):
+            template = f"{name.replace('{', '{{').replace('}', '}}')}: {note.template}"
+            found.append(
+                replace(
+                    note,
+                    message=f"{name}: {note.message}",
+                    template=template if note.template else "",
+                )
+            )
+    return found
+
+
+def _with_odd(result: MatchResult, odd: Iterable[Note]) -> MatchResult:
+    """Return a result with what is odd about its files before its own notes."""
+    said = {note.code for note in result.notes}
+    return replace(result, notes=(*(note for note in odd if note.code not in said), *result.notes))

@@ -8,8 +8,9 @@ import pytest
 
 from converter_match.cli import main
 from converter_match.judgement.pairing import solve
-from converter_match.library.read import read_converter, read_engine
-from converter_match.library.shipped import find
+from converter_match.library.check import oddities
+from converter_match.library.read import read_component, read_converter, read_engine, read_site
+from converter_match.library.shipped import find, shipped
 
 ENGINE, CONVERTER = "six-cylinder-7l-185kw", "single-stage-345mm-tight"
 
@@ -251,3 +252,48 @@ def test_solving_loads_nothing_that_is_slow_to_import_and_not_needed():
         "assert not {'scipy', 'pandas', 'matplotlib', 'jinja2'} & set(sys.modules)\n"
     )
     subprocess.run([sys.executable, "-c", code], check=True, capture_output=True)
+
+
+def wrong_first_row(folder):
+    """Write the shipped converter with a K at stall ten times too large; return the file."""
+    text = find("converters", CONVERTER).read_text(encoding="utf-8")
+    assert "values = [72.1, " in text
+    path = folder / "{mine}.toml"  # braces in a name are no places for quantities
+    path.write_text(text.replace("values = [72.1, ", "values = [721.0, "), encoding="utf-8")
+    return path
+
+
+@pytest.mark.parametrize("arranged", [(), ("--arrangement", "log-loader-impeller-clutch")])
+def test_solve_says_what_check_finds_odd_in_the_files_and_which_file(capsys, tmp_path, arranged):
+    path = str(wrong_first_row(tmp_path))
+    [checked] = json.loads(run(capsys, "check", path, "--json")[1])["files"]
+    odd = [note["code"] for note in checked["odd"]]
+    assert "stall-capacity-implausible" in odd
+    base = ("solve", "--engine", ENGINE, "--converter", path, *arranged)
+    status, out, err = run(capsys, *base, "--json")
+    assert (status, err) == (0, "")
+    warnings = {note["code"]: note["message"] for note in json.loads(out)["warnings"]}
+    assert set(odd) <= set(warnings)
+    assert all(warnings[code].startswith(f"{path}: ") for code in odd)
+    for units, diameter in (("si", "345 mm"), ("us", "13.58 in")):  # 345 / 25.4
+        out = run(capsys, *base, "--units", units)[1]
+        [line] = [row for row in out.splitlines() if "[stall-capacity-implausible]" in row]
+        assert path in line
+        assert diameter in line
+
+
+def test_sound_files_gain_no_warning(capsys):
+    out = run(capsys, "solve", "--engine", ENGINE, "--converter", CONVERTER,
+              "--site", "plateau-quarry-hot-day", "--json")[1]  # fmt: skip
+    site = read_site(find("sites", "plateau-quarry-hot-day"))
+    result = solve(
+        read_engine(find("engines", ENGINE)),
+        read_converter(find("converters", CONVERTER)),
+        site=site,
+    )
+    codes = [note["code"] for note in json.loads(out)["warnings"]]
+    assert codes == [note.code for note in result.warnings]
+    kinds = ("engines", "converters", "sites")
+    assert [
+        p for kind in kinds for p in shipped(kind).values() if oddities(read_component(p))
+    ] == []
