@@ -124,7 +124,7 @@ def _without_its_ending(given: str) -> str | None:
         there = os.path.isfile(f"{given}.toml")
     except ValueError:  # a NUL in the name
         return None
-    return f"the file {given + '.toml'!r} is there: give the name with its ending" if there else None
+    return f"the file '{given}.toml' is there: give the name with its ending" if there else None
 
 
 def _near(given: str, known: Iterable[str]) -> str | None:
