@@ -145,7 +145,8 @@ class ChartPicker(anywidget.AnyWidget):
             Naming what is still to be clicked.
         """
         spec = picture_spec(self.description(), self.source)
-        return draft_from_picture(spec, self.pixels, Answers().plus(**answers))
+        known = Answers().plus(**answers)
+        return draft_from_picture(spec, self.pixels, known).with_known_keys()
 
     def _checked(self, mark: Any, number: int) -> dict[str, Any]:
         known = {key for key, _ in self.choices}

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from converter_match.curves import FloatArray
-from converter_match.errors import InputError, nearest
+from converter_match.errors import InputError, did_you_mean
 from converter_match.library.atomic import write_text
 from converter_match.library.check import oddities
 from converter_match.library.files import FilePath, TomlFile
@@ -50,6 +50,8 @@ class Draft:
         Lines of words around the table.
     residuals : dict
         Column -> (original, smoothed) in SI, where smoothing was asked for.
+    questions : tuple of str
+        Keys of the questions that the sheet raises, agreed to or not.
     """
 
     kind: Kind
@@ -60,6 +62,7 @@ class Draft:
     rejected: tuple[Rejected, ...] = ()
     remarks: tuple[str, ...] = ()
     residuals: dict[str, tuple[FloatArray, FloatArray]] = field(default_factory=dict)
+    questions: tuple[str, ...] = ()
     _text: str | None = None
     _component: Any = None
     _again: Again | None = None
@@ -91,10 +94,46 @@ class Draft:
         Raises
         ------
         InputError
-            For an answer that cannot be taken.
+            For an answer that cannot be taken, such as a key to confirm that no question has.
         """
         assert self._again is not None
-        return self._again(self.answers.plus(**more))
+        return self._again(self.answers.plus(**more)).with_known_keys()
+
+    def with_known_keys(self) -> Draft:
+        """Return the draft itself, if every key to confirm is that of a question.
+
+        A question that another answer has settled counts too.
+
+        Raises
+        ------
+        InputError
+            For a key that no question of this sheet has; the keys there are are named.
+        """
+        unknown = [key for key in self.answers.confirm if key and key not in self.questions]
+        if not unknown:
+            return self
+        settled = self._questions_before_answers()
+        for key in unknown:
+            if key in settled:
+                continue
+            keys = list(dict.fromkeys([*self.questions, *settled]))
+            raise InputError(
+                "no question of this sheet has this key",
+                source=self.source,
+                field="confirm",
+                found=key,
+                expected=" | ".join(keys) or "none: the sheet raises no question to agree to",
+                hint=did_you_mean(key, keys),
+            )
+        return self
+
+    def _questions_before_answers(self) -> tuple[str, ...]:
+        """Return the keys of the questions that other answers may have settled."""
+        assert self._again is not None
+        try:
+            return self._again(replace(self.answers, confirm=(), leave_out=(), facts={})).questions
+        except InputError:  # it cannot be read without them
+            return ()
 
     def accept(self, **more: Any) -> Converter | Engine:
         """Return the component, if nothing is open.
@@ -272,10 +311,8 @@ def draft_of(
         for problem in reading.problems
     ]
     for key in answers.confirm:
-        if key not in keys:
-            near = nearest(key, keys, n=1)
-            hint = f" (did you mean {near[0]!r}?)" if near else ""
-            problems.append(note("nothing-to-confirm", f"No question has the key {key!r}{hint}."))
+        if key and key not in keys:
+            problems.append(note("nothing-to-confirm", f"The question {key!r} is not open here."))
     text = component = None
     if reading.data is not None:
         # Agreed questions, repeats and repairs stand in the file: they belong to the numbers.
@@ -296,6 +333,7 @@ def draft_of(
         rejected=tuple(sorted(reading.rejected, key=lambda each: each.row)),
         remarks=remarks,
         residuals=reading.residuals,
+        questions=tuple(dict.fromkeys(keys)),
         _text=text,
         _component=component,
         _again=again,

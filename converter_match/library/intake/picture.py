@@ -82,7 +82,8 @@ def intake_picture(path: FilePath, answers: Answers | None = None, **more: Any) 
     image = None
     if any(curve.trace is not None for curve in spec.curves):
         image = read_image(Path(os.fspath(path)).parent / spec.image, spec.page)
-    return draft_from_picture(spec, image, (answers or Answers()).plus(**more))
+    known = (answers or Answers()).plus(**more)
+    return draft_from_picture(spec, image, known).with_known_keys()
 
 
 def draft_from_picture(spec: PictureSpec, image: Image | None, answers: Answers) -> Draft:

@@ -92,7 +92,7 @@ def intake_rating(line: str = "", called: str = "spec line", **more: Any) -> Dra
             found=f"{len(line)} characters",
             expected=f"at most {LONGEST_LINE}",
         )
-    return _draft(line, called, Answers(kind="engine").plus(**more))
+    return _draft(line, called, Answers(kind="engine").plus(**more)).with_known_keys()
 
 
 def _draft(line: str, source: str, answers: Answers) -> Draft:

@@ -63,7 +63,7 @@ def intake(path: FilePath, answers: Answers | None = None, **more: Any) -> Draft
     ------
     InputError
         If the file cannot be read at all: no such file, too large, binary, with macros, packed to
-        bursting, or without anything like a table.
+        bursting, or without anything like a table; for a key to confirm that no question has.
 
     Examples
     --------
@@ -78,12 +78,12 @@ def intake(path: FilePath, answers: Answers | None = None, **more: Any) -> Draft
     0.86
     """
     known = (answers or Answers()).plus(**more)
-    return _chosen(_grids(path, known.sheet), known)
+    return _chosen(_grids(path, known.sheet), known).with_known_keys()
 
 
 def intake_text(text: str, name: str = "clipboard", **more: Any) -> Draft:
     """Read a table from text, such as the clipboard's; the parameters are those of `intake`."""
-    return _chosen((text_grid(text, name),), Answers().plus(**more))
+    return _chosen((text_grid(text, name),), Answers().plus(**more)).with_known_keys()
 
 
 def _grids(path: FilePath, sheet: str | None) -> tuple[Grid, ...]:

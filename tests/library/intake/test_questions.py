@@ -187,9 +187,17 @@ def test_two_sheets_with_tables_have_to_be_chosen_from(tmp_path):
     assert intake(tmp_path / "two.xlsx", sheet="Other", stator="one-way").open == ()
 
 
-def test_unknown_key_to_confirm_is_told():
-    draft = draft_of(sheet(), confirm="statr")
+def test_unknown_key_to_confirm_is_refused_and_the_keys_are_named():
+    with pytest.raises(InputError, match=r"'statr'; expected stator; did you mean 'stator'\?"):
+        draft_of(sheet(), confirm="statr")
+    with pytest.raises(InputError, match=r"confirm: no question .* found 'row:13'; expected stat"):
+        draft_of(sheet()).answered(confirm=["stator", "row:13"])
+
+
+def test_a_key_that_another_answer_has_settled_is_no_mistake():
+    draft = draft_of(sheet(), stator="one-way").answered(confirm="stator")
     assert "nothing-to-confirm" in {problem.code for problem in draft.problems}
+    assert draft.open == ()
 
 
 def test_blank_k_at_synchronism_is_capacity_zero():
