@@ -10,7 +10,7 @@ import textwrap
 from collections.abc import Sequence
 from typing import Any, NoReturn
 
-from converter_match.errors import did_you_mean, nearest
+from converter_match.errors import did_you_mean, nearest, shortened, shown
 
 _WIDEST = 100
 _CHOICE = re.compile(
@@ -18,6 +18,9 @@ _CHOICE = re.compile(
 )
 _NUMBER = re.compile(r"invalid int value: '(.*)'", re.DOTALL)
 _EXTRA = "unrecognized arguments: "
+_MISSING = "arguments are required", "arguments --"
+# A value that begins with a minus sign, unit and all: '-10degC' is no option.
+_NEGATIVE = re.compile(r"-\.?\d")
 
 
 class Once(argparse.Action):
@@ -35,12 +38,15 @@ class Once(argparse.Action):
         Raises
         ------
         argparse.ArgumentError
-            If another value was stored already.
+            If another value was stored already, or there is nothing in it.
         """
+        for value in values if isinstance(values, list) else [values]:
+            if isinstance(value, str) and not value.strip():
+                raise argparse.ArgumentError(self, f"is empty; found {value!r}")
         given: frozenset[str] = getattr(namespace, "given", frozenset())
         if self.dest in given and getattr(namespace, self.dest) != values:
             first = getattr(namespace, self.dest)
-            raise argparse.ArgumentError(self, f"given twice: {first!r} and {values!r}")
+            raise argparse.ArgumentError(self, f"given twice: {shown(first)} and {shown(values)}")
         namespace.given = given | {self.dest}
         setattr(namespace, self.dest, values)
 
@@ -76,7 +82,12 @@ class Parser(argparse.ArgumentParser):
     """A parser whose complaint is one line, as every other message of the program."""
 
     def __init__(self, **kwargs: Any) -> None:
-        super().__init__(**({"formatter_class": Help} | kwargs))
+        # The beginning of an option's name is not its name: a script that uses one breaks when a
+        # second option begins alike, and a slip of the pen is better asked about.
+        usual: dict[str, Any] = {"formatter_class": Help, "allow_abbrev": False}
+        super().__init__(**(usual | kwargs))
+        self._negative_number_matcher = _NEGATIVE
+        self._words: Sequence[str] = ()
         self.register("action", None, Once)
         self.register("action", "store", Once)
 
@@ -90,6 +101,7 @@ class Parser(argparse.ArgumentParser):
         SystemExit
             With status 2, after one message.
         """
+        self._words = sys.argv[1:] if args is None else args
         found, extras = super().parse_known_args(args, namespace)
         if extras:
             seen = (word if word.strip() else repr(word) for word in extras)  # blanks are words too
@@ -98,9 +110,26 @@ class Parser(argparse.ArgumentParser):
 
     def error(self, message: str) -> NoReturn:
         """Say what is wrong, and where the help is, on one line; end with status 2."""
+        unknown = self._unknown_option()
+        if unknown and any(words in message for words in _MISSING):
+            message = f"{_EXTRA}{unknown}"  # which is most likely the one that is missing
         said = self._said(message)
         print(f"{self.prog}: {said}; see `{self.prog} --help`", file=sys.stderr)
         raise SystemExit(2)
+
+    def _unknown_option(self) -> str | None:
+        """Return the first word that looks like an option and is none."""
+        for word in self._words:
+            if word == "--":
+                return None
+            name = word.partition("=")[0]
+            if (
+                name.startswith("--")
+                and " " not in name
+                and name not in self._option_string_actions
+            ):
+                return word
+        return None
 
     def _said(self, message: str) -> str:
         wrong = _CHOICE.search(message)
@@ -109,7 +138,7 @@ class Parser(argparse.ArgumentParser):
             before = message[: wrong.start()].removeprefix("argument ").rstrip(": ")
             near = did_you_mean(wrong["word"], known)
             return (
-                f"{before}: not a known choice; found {wrong['word']!r}; "
+                f"{before}: not a known choice; found {shown(wrong['word'])}; "
                 f"expected {' | '.join(known)}" + (f"; {near}" if near else "")
             )
         if message.startswith(_EXTRA):
@@ -117,11 +146,11 @@ class Parser(argparse.ArgumentParser):
             options = [name for name in self._option_string_actions if name.startswith("--")]
             alike = nearest(first, options, n=1) if first.startswith("-") else ()
             hint = f"; did you mean {alike[0]!r}?" if alike else ""
-            return f"not known here: {message.removeprefix(_EXTRA)}{hint}"
+            return f"not known here: {shortened(message.removeprefix(_EXTRA))}{hint}"
         number = _NUMBER.search(message)
         if number:
             before = message[: number.start()].removeprefix("argument ")
-            return f"{before}not a whole number; found {number[1]!r}"
+            return f"{before}not a whole number; found {shown(number[1])}"
         return (
             message.removeprefix("argument ")
             .replace("the following arguments are required", "missing")

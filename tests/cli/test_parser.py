@@ -32,12 +32,41 @@ def refused(capsys, *argv):
         (("study", "x", "--draws", "many"), "--draws: not a whole number; found 'many'"),
         (("route", *PAIR, "--driveline", "d", "--machine", "m", "--route", "r", "--cycle", "c"),
          "--cycle: does not go with --route"),
+        (("solve", "--engine", "", "--converter", "x"), "--engine: is empty; found ''"),
+        (("study", " "), "FILE: is empty; found ' '"),
+        (("check", "a.toml", ""), "FILE: is empty; found ''"),
+        (("intake", "--spec-line", ""), "--spec-line: is empty; found ''"),
+        # The beginning of a name is not the name, required or not.
+        (("solve", "--engin", PAIR[1], *PAIR[2:]), "not known here: --engin; did you mean '--engi"),
+        (("solve", f"--engin={PAIR[1]}", *PAIR[2:]), "did you mean '--engine'?"),
+        (("solve", *PAIR, "--alt", "300"), "did you mean '--altitude'?"),
+        (("route", *PAIR, "--driveline", "d", "--machine", "m", "--rout", "r"),
+         "did you mean '--route'?"),
     ],
 )  # fmt: skip
 def test_wrong_use_names_the_nearest_right_thing_on_one_line(capsys, argv, says):
     said = refused(capsys, *argv)
     assert says in said
     assert "--help`" in said
+
+
+@pytest.mark.parametrize(
+    "argv", [("solve", *PAIR, 6000 * "x"), ("solve", *PAIR, "--units", 6000 * "x"),
+             ("solve", *PAIR, f"--{6000 * 'x'}=1"), ("study", "x", "--draws", 6000 * "x"),
+             ("solve", *PAIR, "--engine", 6000 * "x")],
+)  # fmt: skip
+def test_an_argument_of_thousands_of_letters_is_not_echoed_whole(capsys, argv):
+    said = refused(capsys, *argv)
+    assert " ... xxx" in said
+    assert 50 < said.count("x") < 150
+
+
+def test_a_negative_value_may_have_its_unit_or_exponent_behind_it(capsys):
+    said = set()
+    for text in ("-10", "-10degC", "-1e1", "-10.0 C", "-.1e2"):
+        assert main(["solve", *PAIR, "--air-temperature", text, "--json"]) == 0
+        said.add(capsys.readouterr().out)
+    assert len(said) == 1
 
 
 def test_option_given_twice_with_two_values_is_refused(capsys):
