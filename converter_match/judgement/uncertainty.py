@@ -352,9 +352,29 @@ def _notes(study: Study, sampled: list[list[Sampled]]) -> tuple[Note, ...]:
                         "stall-speed-may-jump",
                         f"{item.own.combination.name}, {item.own.condition.name}: in "
                         f"{100 * several:.1f} % of the draws engine and converter agree at more "
-                        "than one speed at stall. The stall speed jumps there, and an interval "
-                        "spans values that never occur.",
+                        "than one speed at stall; coming up from idle the engine takes the lowest. "
+                        + (
+                            "The stall speed jumps from draw to draw, and its interval spans "
+                            "values that never occur."
+                            if _spans_the_jump(item)
+                            else "The interval of the stall speed stays on one side of the jump."
+                        ),
                     )
                 )
             notes += item.notes
     return tuple(dict.fromkeys(notes))
+
+
+def _spans_the_jump(item: Sampled) -> bool:
+    """Return whether the interval of the stall speed reaches over speeds no draw settles at.
+
+    Those lie about the unstable matches: torques agree there, and the least change drives the
+    engine away.
+    """
+    points = item.matched(0.0).points
+    between = points.engine_speed[np.isfinite(points.engine_speed) & ~points.stable]
+    drawn = item.stall_speed[np.isfinite(item.stall_speed)]
+    if not between.size or not drawn.size:
+        return False
+    low, high = np.quantile(drawn, [0.025, 0.975])
+    return bool(low < np.median(between) < high)

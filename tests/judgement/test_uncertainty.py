@@ -245,6 +245,21 @@ def test_a_stall_speed_that_may_jump_is_said():
     assert dict(result.of("new").sensitivities)["stall-speed"].method == "sobol"
 
 
+@pytest.mark.parametrize(("k", "spans"), [(46.0, False), (48.0, True), (49.0, True)])
+def test_an_interval_is_said_to_span_the_jump_only_where_it_does(k, spans):
+    # With K in rpm/sqrt(N.m) (n / K)^2 is absorbed. At K = 48 that is 625 N.m at 1200 rpm, where
+    # the engine has 600, and 791 N.m at 1350 rpm, where it has 850: it is pulled through about
+    # 1250 rpm and nobody settles there. At K = 46 it is 861 N.m at 1350 rpm: it hangs below.
+    tight = converter(capacity=converter().capacity * (60 / k) ** 2)
+    bare = combination(engine=hole_engine(), converter=tight, driveline=None, machine=None)
+    result = uncertainty(study(BAND[:2], candidates=(bare,)), draws=1024, sensitivities=False)
+    figure = result.of("new").figure("stall-speed")
+    assert (figure.low < 1250 * RPM < figure.high) == spans
+    [said] = [note.message for note in result.notes if note.code == "stall-speed-may-jump"]
+    assert ("values that never occur" in said) == spans
+    assert ("stays on one side of the jump" in said) != spans
+
+
 def test_the_same_seed_gives_the_same_answer():
     one = uncertainty(study(), draws=256, seed=5)
     two = uncertainty(study(), draws=256, seed=5)
