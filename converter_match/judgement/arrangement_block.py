@@ -23,6 +23,18 @@ _PLAIN = {
 
 
 @dataclass(frozen=True)
+class NoValue:
+    """A fact that has no value: plain data have null there, text says why.
+
+    Parameters
+    ----------
+    words : str
+    """
+
+    words: str
+
+
+@dataclass(frozen=True)
 class Heading:
     """What a column or a fact is.
 
@@ -50,6 +62,8 @@ class Heading:
 
     def plain(self, value: Any) -> Any:
         """Return the value in the unit of plain data; None where there is none."""
+        if isinstance(value, NoValue):
+            return None
         if value is None or isinstance(value, str | bool):
             return value
         number = float(value)
@@ -63,6 +77,8 @@ class Heading:
         """Return the value in trade units, without the unit."""
         if value is None:
             return "none"
+        if isinstance(value, NoValue):
+            return value.words
         if isinstance(value, bool):
             return "yes" if value else "no"
         if isinstance(value, str):
@@ -89,7 +105,7 @@ class Block:
         Key in plain data: that of the arrangement's part.
     title : str
     facts : tuple of (Heading, value)
-        SI values.
+        SI values, or a `NoValue`.
     columns : tuple of Heading
     rows : tuple of tuple
         SI values, one for each column.
@@ -123,7 +139,7 @@ class Block:
         """Return title, facts and table, readable in a log; the notes go with those of the rest."""
         lines = [self.title]
         for head, value in self.facts:
-            unit = "" if value is None else head.unit(system)
+            unit = "" if value is None or isinstance(value, NoValue) else head.unit(system)
             lines.append(f"  {head.words}: {head.text(value, system)} {unit}".rstrip())
         if self.columns:
             table = [[head.words for head in self.columns]]

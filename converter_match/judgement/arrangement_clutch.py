@@ -17,6 +17,7 @@ from converter_match.judgement.arrangement_block import (
     WHEELS,
     Block,
     Heading,
+    NoValue,
     plain_rows,
 )
 from converter_match.notes import Note, assumption
@@ -29,6 +30,9 @@ from converter_match.physics.lockup import Engagement, LockUpRun, engagement, lo
 from converter_match.physics.matching import match
 from converter_match.physics.supply import TorqueSupply
 from converter_match.units import quantity_note
+
+# Of a torque: equal, but for rounding.
+_SAME = 1e-9
 
 
 def lock_up_block(
@@ -242,7 +246,7 @@ def impeller_clutch_block(
     picked = np.array([0, 10, 20, 30])
     listed = through_clutch(supply, converter, clutch, clutch.settings, speeds[picked])
     rows = list(_clutch_rows(listed, wheels))
-    facts = [
+    facts: list[tuple[Heading, float | NoValue | None]] = [
         (Heading("torque_capacity", "torque capacity", "torque", ".0f"), clutch.torque_capacity),
         (_speed("held_engine_speed", "engine kept at"), clutch.engine_speed),
     ]
@@ -256,7 +260,7 @@ def impeller_clutch_block(
             (Heading("turbine_torque_limit", "turbine torque limit", "torque", ".0f"), limit),
             (
                 Heading("setting_at_standstill", "setting that keeps it at standstill"),
-                limited.setting[0],
+                _at_standstill(limited, limit),
             ),
         ]
         at_limit = setting_for_torque(supply, converter, clutch, limit, speeds[picked])
@@ -287,6 +291,17 @@ def impeller_clutch_block(
         notes=_clutch_notes(clutch, full),
         detail=full,
     )
+
+
+def _at_standstill(limited: ClutchedPoints, limit: float) -> float | NoValue:
+    """Return the setting that keeps the turbine torque at its limit with the wheels held."""
+    torque = limited.turbine_torque
+    if not np.isfinite(torque[0]):
+        return NoValue("none: does not hold at standstill")
+    if torque[0] < limit * (1.0 - _SAME):
+        reached = bool(np.nanmax(torque) >= limit * (1.0 - _SAME))
+        return NoValue("limit not reached at standstill" if reached else "limit never reached")
+    return float(limited.setting[0])
 
 
 def _clutch_rows(points: ClutchedPoints, wheels: Wheels | None) -> tuple[tuple[object, ...], ...]:

@@ -161,7 +161,9 @@ def continuous_heat(study: Study, choice: Choice, own: Outcome) -> Measure:
     slower = [
         gear.gear
         for gear in own.tractive.gears
-        if gear.direction == "forward" and (gear.steepest_cooled or 0.0) >= grade
+        if gear.direction == "forward"
+        and gear.steepest_cooled is not None
+        and gear.steepest_cooled >= grade
     ]
     if row.heat > most and slower and most >= choice["most"] * (capacity or np.inf):
         return Measure(

@@ -268,7 +268,9 @@ def _gear_row(index: int, known: _Known, top: GradeRow) -> GearRow:
     best = int(np.argmax(efficiency))
     pull = np.where(active, np.minimum(curve.force, grip) - load.resistance(0.0, speed), -np.inf)
     grade, by_grip = steepest_start(drive, load) if stall else (None, False)
+    starts = grade is not None and grade >= 0.0
     heat = heat_on_grades(drive, load, known.capacity)
+    cooled = heat.steepest_cooled
     return GearRow(
         gear=drive.gear.name,
         direction=drive.gear.direction,
@@ -291,11 +293,21 @@ def _gear_row(index: int, known: _Known, top: GradeRow) -> GearRow:
         top_engine_speed=top.engine_speed,
         top_heat=top.heat,
         top_limited_by=top.limited_by,
-        steepest_start=grade,
-        start_limited_by="" if grade is None else "grip" if by_grip else "effort",
-        steepest_cooled=heat.steepest_cooled,
+        steepest_start=grade if starts else None,
+        start_limited_by=_start_limit(grade, by_grip),
+        # What the cooler carries only downhill, it does not carry.
+        steepest_cooled=cooled if cooled is not None and cooled >= 0.0 else None,
         cooled_limited_by=heat.limited_by,
     )
+
+
+def _start_limit(grade: float | None, by_grip: bool) -> str:
+    """Return what sets the steepest grade to start on; a gear may not start even on the level."""
+    if grade is None:
+        return ""
+    if grade < 0.0:
+        return "cannot start"
+    return "grip" if by_grip else "effort"
 
 
 def _value(array: FloatArray) -> float | None:

@@ -52,11 +52,12 @@ class GearRow:
         ``balance``, ``governor``, ``limiter``, ``data end``, ``lock-up engages``, ``grip`` or
         ``too weak``.
     steepest_start : float or None
-        Steepest grade it can start on (rise / run).
+        Steepest grade it can start on (rise / run); None where it cannot start on the level.
     start_limited_by : str
-        ``effort``, ``grip``, or empty.
+        ``effort``, ``grip``, ``cannot start`` (on the level), or empty.
     steepest_cooled : float or None
-        Steepest grade up to which the cooler carries the heat for ever.
+        Steepest grade up to which the cooler carries the heat for ever; None where not even on the
+        level.
     cooled_limited_by : str
         ``cooler``, ``grip``, ``effort``, ``none``.
     """

@@ -175,7 +175,8 @@ def setting_for_torque(
     Returns
     -------
     ClutchedPoints
-        Same shape as `turbine_speed`; setting 1 where full capacity stays below the limit.
+        Same shape as `turbine_speed`; setting 1 where full capacity stays below the limit, and
+        where there is no operation at any setting that would keep it.
 
     Raises
     ------
@@ -206,11 +207,16 @@ def setting_for_torque(
     known = np.where(np.isfinite(nu), nu, 0.0)
     torque = converter.capacity_at(known) * impeller_speed(known) ** 2
     setting = np.clip(torque / clutch.torque_capacity, 0.0, 1.0)
-    reached = full.turbine_torque > turbine_torque  # NaN: not reached
+    # Where the closed clutch would hold the engine down, one that slips may let it live.
+    reached = ~(full.turbine_torque <= turbine_torque)
     setting = np.where(reached & np.isfinite(nu), setting, 1.0)
     rows = [
         through_clutch(supply, converter, clutch, float(s), float(w))
         for s, w in zip(setting, omega_t, strict=True)
+    ]
+    rows = [
+        row if np.isfinite(row.engine_speed) else through_clutch(supply, converter, clutch, 1.0, w)
+        for row, w in zip(rows, omega_t, strict=True)
     ]
     shape = np.shape(turbine_speed)
     return ClutchedPoints(

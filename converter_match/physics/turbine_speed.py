@@ -91,6 +91,8 @@ def _closed_in(
         if not i.size:
             break
         middle = b[i] - at_b[i] * (b[i] - a[i]) / (at_b[i] - at_a[i])
+        # Rounding may carry it out of the bracket, and so out of the data.
+        middle = np.clip(middle, np.minimum(a[i], b[i]), np.maximum(a[i], b[i]))
         value = turbine_speed_of(middle) - wanted[i]
         lost = ~np.isfinite(value)
         value = np.where(lost, 0.0, value)

@@ -24,7 +24,7 @@ from converter_match.judgement.arranged import solve_arranged
 from converter_match.judgement.pairing import solve
 from converter_match.library.read import read_arrangement, read_converter, read_engine
 from converter_match.library.shipped import find
-from tests.examples import ARRANGED, RPM, converter, engine
+from tests.examples import ARRANGED, RPM, converter, engine, hole_engine
 
 
 def answer(names):
@@ -261,3 +261,41 @@ def test_site_and_hydraulic_torque_reach_every_part():
         for each in (less, more)
     ]
     assert np.all(np.array(rows[0]) < np.array(rows[1]))
+
+
+@pytest.mark.parametrize(
+    ("capacity", "limit", "setting", "words"),
+    [
+        (1.0, 1000.0, 1000.0 / 2.2 / 900.0, "0.505"),
+        (1.0, 5000.0, None, "limit never reached"),  # 2.2 times what the engine has is less
+        (8.0, 1800.0, None, "none: does not hold at standstill"),  # 818 N.m of 735 at 850 rpm
+    ],
+)
+def test_the_setting_at_standstill_is_given_only_where_there_is_one(
+    capacity, limit, setting, words
+):
+    clutch = ImpellerClutch(
+        torque_capacity=900.0,
+        engine_speed=(1700 if capacity == 1.0 else 850) * RPM,
+        turbine_torque_limit=limit,
+    )
+    unit = converter().replace(capacity=capacity * converter().capacity)
+    block = solve_arranged(engine(), unit, arranged(impeller_clutch=clutch)).block(
+        "impeller_clutch"
+    )
+    assert f"setting that keeps it at standstill: {words}" in block.text()
+    found = block.to_dict()["setting_at_standstill"]
+    assert found == (None if setting is None else pytest.approx(setting))
+
+
+def test_a_limit_that_is_reached_only_in_motion_is_said_to_be():
+    # Late boost: with the wheels held the engine hangs in its torque hole, and leaves it as the
+    # turbine speeds up.
+    unit = converter().replace(capacity=1.5 * converter().capacity)
+    clutch = ImpellerClutch(torque_capacity=2000.0, turbine_torque_limit=1500.0)
+    block = solve_arranged(hole_engine(), unit, arranged(impeller_clutch=clutch)).block(
+        "impeller_clutch"
+    )
+    run = block.detail.points
+    assert run.turbine_torque[-1, 0] < 1500.0 < np.nanmax(run.turbine_torque[-1])
+    assert "standstill: limit not reached at standstill" in block.text()

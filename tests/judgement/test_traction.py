@@ -10,6 +10,7 @@ from converter_match.components.site import Site
 from converter_match.errors import InputError
 from converter_match.judgement.pairing import solve
 from converter_match.judgement.traction import tractive, with_lock_up
+from converter_match.physics.continuous_heat import heat_on_grades
 from tests.examples import RPM, converter, engine
 from tests.machines import driveline, gear, machine, surface
 
@@ -268,3 +269,30 @@ def test_machine_too_heavy_for_its_engine_moves_nowhere_and_says_so():
     assert [row.limited_by for row in found.grades] == ["too weak", "too weak"]
     assert found.top_speed.speed is None
     assert "-" in found.text()
+
+
+def test_a_gear_too_tall_to_start_on_the_level_says_so_and_names_no_grade():
+    # By hand: stall effort of a gear of 0.1 against c_r m g + running drag.
+    found = result(chain=driveline(gears=(gear("1", 4.0), gear("top", 0.1))))
+    low, tall = found.gears
+    need = 20_000.0 * 9.80665 * 0.03 + 800.0
+    effort = (found.match.stall.turbine_torque - 5.0) * 0.1 * 20.0 * 0.96 * 0.95 / 0.75
+    assert tall.stall_effort == pytest.approx(effort)
+    assert effort < need
+    assert (tall.steepest_start, tall.start_limited_by) == (None, "cannot start")
+    assert (low.start_limited_by, found.steepest_start.gear) == ("grip", "1")
+    row = next(line for line in found.text().splitlines() if line.startswith("top converter"))
+    assert "cannot start" in row
+    assert found.to_dict()["gears"][1]["steepest_start_percent"] is None
+
+
+def test_a_cooler_that_carries_only_the_heat_of_a_descent_carries_no_grade(usual):
+    # A cooler for a little less than the heat on the level: enough only where it goes downhill.
+    level = usual.gears[0].top_heat
+    rated = 60e3 * 0.97 * level / usual.cooler_capacity
+    found = result(body=machine(cooler=Cooler.from_rating(rated, 383.15, 313.15)))
+    downhill = heat_on_grades(found.drives[0], found.road_loads[0], found.cooler_capacity)
+    assert downhill.steepest_cooled < 0.0
+    row = found.gears[0]
+    assert (row.steepest_cooled, row.cooled_limited_by) == (None, "cooler")
+    assert usual.gears[0].steepest_cooled > 0.0

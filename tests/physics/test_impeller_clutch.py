@@ -1,6 +1,6 @@
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from converter_match.components.arrangement import ImpellerClutch
@@ -32,6 +32,8 @@ def test_full_pressure_at_full_throttle_is_the_plain_match():
     st.lists(st.floats(0.0, 230.0), min_size=1, max_size=6),
     st.sampled_from([HELD, OPEN_THROTTLE]),
 )
+# So slow a turbine that the step to its speed ratio is lost in rounding.
+@example(0.14435813656979504, [1.175494351e-38], OPEN_THROTTLE)
 def test_power_in_is_power_out_plus_both_heats(setting, speeds, clutch):
     found = through_clutch(SUPPLY, UNIT, clutch, setting, np.array(speeds))
     known = np.isfinite(found.torque)
@@ -152,3 +154,14 @@ def test_impossible_questions_are_refused():
     )
     with pytest.raises(InputError, match="does not include stall"):
         through_clutch(SUPPLY, late, HELD, 0.5, 0.0)
+
+
+def test_a_limit_that_only_a_slipping_clutch_reaches_has_its_setting():
+    # Closed, the clutch would hold the engine down; at 400 N.m of 1000 it slips and the engine
+    # lives, with 2.2 times as much at the turbine.
+    tight = UNIT.replace(capacity=8 * UNIT.capacity)
+    clutch = ImpellerClutch(torque_capacity=1000.0, engine_speed=1500 * RPM)
+    assert np.isnan(through_clutch(SUPPLY, tight, clutch, 1.0, 0.0).torque)
+    found = setting_for_torque(SUPPLY, tight, clutch, 2.2 * 400.0, 0.0)
+    assert float(found.setting) == pytest.approx(0.4, rel=1e-9)
+    assert float(found.turbine_torque) == pytest.approx(880.0, rel=1e-9)
