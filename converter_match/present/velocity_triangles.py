@@ -103,7 +103,7 @@ def _own_axes(
         [
             f"speed ratio {result.speed_ratio:.3g}, impeller at {speed:.0f} {speed_unit}, torque "
             f"ratio {float(points.torque_ratio):.2f}, {stator}, oil going round "
-            f"{'backwards ' if points.flow < 0 else ''}at {amount:.0f} {flow_unit}",
+            f"{'backwards ' if points.flow < 0 else ''}at about {_rounded(amount)} {flow_unit}",
         ],
         ["Estimate from a mean-streamline model, not a measurement."],
         font_scale=font_scale,
@@ -118,6 +118,17 @@ def _own_axes(
         hspace=0.35,
     )
     return [figure.add_subplot(grid[row, 0]) for row in range(len(result.triangles))]
+
+
+def _rounded(amount: float) -> str:
+    """Return an amount in three digits: an estimate has no more.
+
+    Examples
+    --------
+    >>> _rounded(19267.4), _rounded(4.0)
+    ('19300', '4')
+    """
+    return f"{float(f'{amount:.3g}'):.15g}"
 
 
 def _sides(triangle: Triangle, system: System) -> dict[str, FloatArray]:

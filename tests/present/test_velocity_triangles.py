@@ -1,3 +1,5 @@
+import re
+
 import numpy as np
 import pytest
 
@@ -51,6 +53,14 @@ def test_heading_names_the_operation_and_says_that_it_is_an_estimate():
     assert "stator freewheels" in said
     assert "gal/min" in said
     assert "Estimate" in said
+
+
+def test_an_estimated_flow_is_given_in_three_digits():
+    for speed in (100.0, 200.0, 300.0):
+        [first, *_] = velocity_triangle_panels(velocity_triangles(blading(), 0.0, speed))
+        said = " ".join(text.get_text() for text in first.get_figure().texts)
+        [amount] = re.findall(r"at about (\d+) L/min", said)
+        assert len(amount.rstrip("0")) <= 3
 
 
 def test_given_axes_are_used_and_their_number_checked():
