@@ -42,6 +42,8 @@ _SPEED_RATIO_HELD = 0.95
 _CLUTCH_SHARE = 0.5
 _RING_TO_SUN = 2.5
 _CLOSE = 0.03
+# A full-load curve falls at constant power with slope -1; only a governor is far steeper.
+_GOVERNED = -5.0
 
 
 @dataclass(frozen=True)
@@ -218,7 +220,7 @@ def _all(
         yield make(base, tell)
     if other is not None:
         yield _another_engine(base, other, tell)
-    yield _efficiency_at_coupling(base, tell)
+    yield _slip_at_coupling(base, tell)
     yield _heat_spared(base, tell)
     if blading is not None:
         yield _stator_held(base, blading, tell)
@@ -304,6 +306,17 @@ def _weaker_engine(base: _Base, tell: _Teller) -> Exercise:
     _, slope = r.supply.with_slope(stall.engine_speed)
     e = float(slope) * stall.engine_speed / stall.input_torque
     drop = 1.0 - speed / stall.engine_speed
+    if e < _GOVERNED:
+        why = (
+            "Here the engine runs against its governor, whose torque falls steeply with speed: the "
+            "governor holds the speed, and the stall test hardly shows the loss."
+        )
+    else:
+        why = (
+            f"Here torque changes by {e:+.2f} % for each % of speed, so a % of torque is about "
+            f"1 / (2 - ({e:.2f})) = {1 / (2 - e):.2f} % of speed. Accessories take their share all "
+            "the same."
+        )
     return tell.ask(
         "weaker-engine",
         "stall",
@@ -312,9 +325,7 @@ def _weaker_engine(base: _Base, tell: _Teller) -> Exercise:
         "stall test show now?",
         speed,
         "The converter absorbs torque with the square of speed. For a flat torque curve speed goes "
-        f"with the root, sqrt({_WEAKER}) = {math.sqrt(_WEAKER):.3f}. Here torque changes by "
-        f"{e:+.2f} % for each % of speed, so a % of torque is about 1 / (2 - ({e:.2f})) = "
-        f"{1 / (2 - e):.2f} % of speed. Accessories take their share all the same. Exactly: "
+        f"with the root, sqrt({_WEAKER}) = {math.sqrt(_WEAKER):.3f}. {why} Exactly: "
         f"{_percent(drop, 1)} lower.",
         dimension="angular_speed",
         within=0.01,
@@ -345,19 +356,22 @@ def _another_engine(base: _Base, other: Engine, tell: _Teller) -> Exercise:
     )
 
 
-def _efficiency_at_coupling(base: _Base, tell: _Teller) -> Exercise:
+def _slip_at_coupling(base: _Base, tell: _Teller) -> Exercise:
     point = base.coupling
+    slip = point.engine_speed - point.turbine_speed
     return tell.ask(
-        "efficiency-at-coupling",
+        "slip-at-coupling",
         "coupling-point",
-        f"The stator lets go at speed ratio {point.speed_ratio:.3f}. What is the efficiency there?",
-        point.efficiency,
-        "Where the stator lets go it takes no torque, so the torque ratio is 1, and efficiency = "
-        f"speed ratio x torque ratio = {point.speed_ratio:.3f}. The slip that is left, "
-        f"{tell.say(point.engine_speed - point.turbine_speed, 'angular_speed')}, still heats the "
-        f"oil with {tell.say(point.heat, 'power', '.1f')}.",
-        form=".3f",
-        within=0.005,
+        f"The stator lets go at speed ratio {point.speed_ratio:.3f}, with the engine at "
+        f"{tell.say(point.engine_speed, 'angular_speed')}. By how much does the turbine still turn "
+        "slower than the impeller?",
+        slip,
+        f"Slip = (1 - {point.speed_ratio:.3f}) x {tell.say(point.engine_speed, 'angular_speed')} = "
+        f"{tell.say(slip, 'angular_speed')}. Where the stator lets go it takes no torque, so the "
+        f"torque ratio is 1 and the efficiency is the speed ratio, {point.speed_ratio:.3f}; the "
+        f"slip heats the oil with {tell.say(point.heat, 'power', '.1f')}.",
+        dimension="angular_speed",
+        scale=point.engine_speed,
     )
 
 
@@ -392,8 +406,8 @@ def _stator_held(base: _Base, blading: BladingGeometry, tell: _Teller) -> Exerci
         "stator free to turn has 1. What is the efficiency?",
         _SPEED_RATIO_HELD * ratio,
         f"Speed ratio x torque ratio: {_SPEED_RATIO_HELD} x {ratio:.3f} = "
-        f"{_SPEED_RATIO_HELD * ratio:.3f}, against {_SPEED_RATIO_HELD} with the stator free. At "
-        "stall nobody would notice; on the road it runs hot.",
+        f"{_SPEED_RATIO_HELD * ratio:.3f}, against {_SPEED_RATIO_HELD} with the stator free. It "
+        "reads normal at stall and runs hot where the work is past the coupling point.",
         form=".3f",
         within=0.01,
     )

@@ -9,6 +9,7 @@ import numpy as np
 
 from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
+from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.judgement.match_result import MatchPoint, MatchResult
 from converter_match.judgement.pairing import solve
@@ -17,6 +18,9 @@ from converter_match.physics.turbine_speed import match_at_turbine_speed
 from converter_match.units import System, show
 
 _LOCKED_AT = (0.6, 0.8, 1.0)
+# Pulls that differ by less are the same.
+_LEVEL = 0.005
+_COUNTS = {2: "two", 3: "three", 4: "four", 5: "five"}
 
 
 @dataclass(frozen=True)
@@ -68,7 +72,7 @@ def misconceptions(
         found.append(_stall_of_the_pair(result, other_engines, system))
     if result.coupling is not None:
         found.append(_slip_goes_on(result, result.coupling, system))
-        found.append(_lock_up_adds_nothing(result, result.coupling, system))
+        found.append(_lock_up_and_pull(result, result.coupling, system))
     return tuple(found)
 
 
@@ -89,9 +93,25 @@ def _torque_not_power(result: MatchResult, system: System) -> Misconception:
     return Misconception(
         belief="A converter makes the engine stronger.",
         truth="It multiplies torque, not power. What comes out is what went in less heat; where "
-        "the torque is multiplied most, at stall, no power comes out at all.",
+        "the torque is multiplied most, at stall, no power comes out at all." + _jump(result),
         head=("", "torque ratio", f"power in ({power})", f"power out ({power})", f"heat ({power})"),
         rows=tuple(rows),
+    )
+
+
+def _jump(result: MatchResult) -> str:
+    """Return what to say of a pair with several matches before its coupling point."""
+    count = np.asarray(result.locus.count)
+    nu = result.locus.points.speed_ratio[0]
+    several = (count > 1) & (nu >= 0.0) & (nu <= (result.converter.coupling or 1.0))
+    if not several.any():
+        return ""
+    most, last = int(count[several].max()), float(nu[several].max())
+    seen = ", in the table too" if last < (result.converter.coupling or 1.0) else ""
+    return (
+        f" This pair has {_COUNTS.get(most, str(most))} matches at speed ratios from about "
+        f"{nu[several].min():.2f} to {last:.2f}: coming up from idle the engine runs at the "
+        f"lowest, and where that one comes to its end speed and power jump{seen}."
     )
 
 
@@ -151,9 +171,7 @@ def _slip_goes_on(result: MatchResult, coupling: MatchPoint, system: System) -> 
     )
 
 
-def _lock_up_adds_nothing(
-    result: MatchResult, coupling: MatchPoint, system: System
-) -> Misconception:
+def _lock_up_and_pull(result: MatchResult, coupling: MatchPoint, system: System) -> Misconception:
     speeds = coupling.turbine_speed * np.array(_LOCKED_AT)
     opened = match_at_turbine_speed(result.supply, result.converter, speeds)
     locked = locked_points(result.supply, speeds)
@@ -169,8 +187,9 @@ def _lock_up_adds_nothing(
     torque = _unit("torque", system)
     return Misconception(
         belief="Lock-up gives more pull.",
-        truth="Lock-up saves heat and fuel. It takes the multiplication away, so at low turbine "
-        "speed it pulls less; it draws level only where hardly any multiplication is left.",
+        truth="Lock-up ends slip and its heat, and takes the multiplication away. Whether it pulls "
+        "more at a turbine speed depends on what the engine gives at that same speed: compare the "
+        f"columns. {_who_pulls_more(result, opened.turbine_torque, locked.turbine_torque)}",
         head=(
             f"turbine speed ({_unit('angular_speed', system)})",
             f"torque open ({torque})",
@@ -179,6 +198,29 @@ def _lock_up_adds_nothing(
         ),
         rows=rows,
     )
+
+
+def _who_pulls_more(result: MatchResult, opened: FloatArray, locked: FloatArray) -> str:
+    both = np.isfinite(opened) & np.isfinite(locked)
+    if not both.any():
+        return "This engine cannot run at these speeds without a converter."
+    gain = locked[both] / opened[both]
+    sign = np.sign(np.where(np.abs(gain - 1.0) < _LEVEL, 0.0, gain - 1.0))
+    unloaded = result.stall is not None and result.stall.engine_speed >= result.engine.rated_speed
+    if unloaded and (sign > 0).all():
+        far = "far " if gain.min() > 1.5 else ""
+        return (
+            f"A converter too small for its engine never loads it; there lock-up pulls {far}more."
+        )
+    if (sign > 0).all():
+        return "Here it pulls more at every speed of the table."
+    if (sign < 0).all():
+        return "Here it pulls less at every speed of the table."
+    if (sign <= 0).all():
+        return "Here it never pulls more: less, or at best the same."
+    if sign[0] < 0 and (np.diff(sign) >= 0).all():
+        return "Here it pulls less at low turbine speed and more at high: the columns cross."
+    return "Here it pulls more at some speeds of the table and less or the same at others."
 
 
 def _number(value: float, dimension: str, system: System, form: str = ".0f") -> str:

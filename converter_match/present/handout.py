@@ -50,8 +50,8 @@ _NOTES = {
         "from here on."
     ),
     "lock-up": (
-        "A clutch ties turbine to impeller: no slip, no heat, no multiplication. It pays above "
-        "the coupling point and costs pull below it."
+        "A clutch ties turbine to impeller: no slip, no heat, no multiplication. What it costs or "
+        "gains in pull depends on what the engine gives at the turbine's speed."
     ),
     "fixed-stator": (
         "A stator that cannot turn goes on turning the oil when that is no longer wanted: past "
