@@ -7,20 +7,26 @@ every question and every answer changes.
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from html import escape
+from pathlib import Path
 from typing import Any
 
 import ipywidgets as widgets
 
+from converter_match.components.converter import Converter
+from converter_match.components.engine import Engine
 from converter_match.errors import InputError
 from converter_match.judgement.exercises import TOPICS, Exercise
 from converter_match.judgement.lesson import CONVERTER, ENGINE, Lesson, lesson
 from converter_match.judgement.misconceptions import Misconception
+from converter_match.judgement.pairing import solve
 from converter_match.present.bench.shelf import Shelf, load_shelf
 from converter_match.present.notebook_report import table_html
 from converter_match.present.report_model import table
-from converter_match.units import System
+from converter_match.units import System, show
 
+_NAMED = 4
 _WIDE = {"description_width": "initial"}
 # Pictures and tables stand still until their cells run again; not this one, which would begin anew.
 _AGAIN = (
@@ -97,35 +103,53 @@ class LessonDesk(widgets.VBox):  # type: ignore[misc]
 
     Parameters
     ----------
-    shelf : Shelf, optional
-        Components to choose from; the shipped ones without.
+    shelf : Shelf or path, optional
+        Components to choose from, or a folder whose component files stand beside the shipped ones;
+        the shipped ones without. A file that cannot be used is listed with its message.
     engine, converter : str
         Ids to begin with.
+    system : {"si", "us"}
+        Units to begin with.
 
     Attributes
     ----------
     lesson : Lesson
         On the pair that is chosen, or the last one that can carry the lesson.
+
+    Raises
+    ------
+    InputError
+        If there is no such folder or id, or the pair to begin with cannot carry the lesson: what
+        could is named.
     """
 
     def __init__(
-        self, shelf: Shelf | None = None, engine: str = ENGINE, converter: str = CONVERTER
+        self,
+        shelf: Shelf | str | Path | None = None,
+        engine: str = ENGINE,
+        converter: str = CONVERTER,
+        *,
+        system: System = "si",
     ) -> None:
-        self.shelf = load_shelf() if shelf is None else shelf
+        show(0.0, "torque", system)  # refuses a system that is not one
+        self.shelf = shelf if isinstance(shelf, Shelf) else load_shelf(shelf)
         self._demo = lesson()
-        self.lesson = self._on(engine, converter, "si")
-        self._cards: list[ExerciseCard] = []
-        self.engine = _choice("engine", self.shelf.engines, engine)
+        self.lesson = self._on(engine, converter, system)
         teachable = {
             id: item
             for id, item in self.shelf.converters.items()
             if item.stator == "one-way" and item.coupling is not None
         }
+        _require_usable(self.lesson, teachable)
+        self._cards: list[ExerciseCard] = []
+        self.engine = _choice("engine", self.shelf.engines, engine)
         self.converter = _choice("converter", teachable, converter)
         self.units = widgets.Dropdown(
-            description="units", options=[("SI", "si"), ("US", "us")], style=_WIDE
+            description="units", options=[("SI", "si"), ("US", "us")], value=system, style=_WIDE
         )
-        self.message = widgets.HTML()
+        self.message = widgets.HTML(
+            "".join(_status(f"cannot be used: {reason}") for _, reason in self.shelf.broken)
+        )
         for control in (self.engine, self.converter, self.units):
             control.observe(lambda _: self._chosen(), names="value")
         super().__init__(children=[self.engine, self.converter, self.units, self.message])
@@ -201,6 +225,39 @@ class Believed:
     def __repr__(self) -> str:
         rows = [" | ".join(row) for row in (self.item.head, *self.item.rows)]
         return "\n".join([f"“{self.item.belief}”", self.item.truth, *rows])
+
+
+def _require_usable(wanted: Lesson, teachable: Mapping[str, Converter]) -> None:
+    """Refuse a pair that cannot carry the lesson, and name converters that could."""
+    own = wanted.converter
+    if own.stator != "one-way" or own.coupling is None:
+        raise InputError(
+            "the lesson needs a converter with a one-way stator and a coupling point",
+            source=own.id,
+            field="stator",
+            found=own.stator if own.stator != "one-way" else "one-way, no coupling point",
+            hint=_try(teachable),
+        )
+    try:
+        _ = wanted.exercises
+    except InputError as error:
+        could = [id for id, item in teachable.items() if _meets(wanted.engine, item)]
+        raise InputError(
+            error.problem,
+            source=error.source,
+            field=error.field,
+            expected=error.expected,
+            hint=_try(could) if could else "no converter on the shelf has one with this engine",
+        ) from None
+
+
+def _meets(engine: Engine, converter: Converter) -> bool:
+    result = solve(engine, converter)
+    return result.stall is not None and result.coupling is not None
+
+
+def _try(ids: Iterable[str]) -> str:
+    return f"try one of {', '.join(list(ids)[:_NAMED])}"
 
 
 def folded(exercise: Exercise) -> str:

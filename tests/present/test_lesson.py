@@ -1,6 +1,6 @@
 import pytest
 
-from converter_match import InputError
+from converter_match import InputError, shipped
 from converter_match.judgement.exercises import TOPICS
 from converter_match.judgement.lesson import lesson
 from converter_match.present.lesson import Believed, ExerciseCard, LessonDesk, folded
@@ -89,6 +89,40 @@ def test_only_converters_that_can_carry_the_lesson_are_offered():
     offered = {id for _, id in LessonDesk().converter.options}
     assert "single-stage-345mm-tight" in offered
     assert not {"fixed-stator-400mm-high-ratio", "fluid-coupling-360mm"} & offered
+
+
+@pytest.mark.parametrize("id", ["fixed-stator-400mm-high-ratio", "fluid-coupling-360mm"])
+def test_a_converter_without_a_coupling_point_is_refused_at_the_desk(id):
+    with pytest.raises(InputError, match="one-way stator and a coupling point") as caught:
+        LessonDesk(converter=id)
+    assert str(caught.value).startswith(id)
+    for named in caught.value.hint.removeprefix("try one of ").split(", "):
+        assert LessonDesk(converter=named).lesson.converter.id == named
+
+
+def test_a_pair_without_a_match_is_refused_at_the_desk_with_one_that_has_one():
+    # 45 kW before a 420 mm converter: it holds the engine down at idle.
+    with pytest.raises(InputError, match="a match at stall and at the coupling point") as caught:
+        LessonDesk(engine=WEAK, converter="single-stage-420mm")
+    assert caught.value.source == f"{WEAK} with single-stage-420mm"
+    [first, *_] = caught.value.hint.removeprefix("try one of ").split(", ")
+    assert LessonDesk(engine=WEAK, converter=first).lesson.exercises
+
+
+def test_the_desk_takes_a_folder_of_own_files_and_lists_those_that_cannot_be_used(tmp_path):
+    text = shipped("engines")["six-cylinder-7l-185kw"].read_text(encoding="utf-8")
+    mine = text.replace('"six-cylinder-7l-185kw"', '"my-engine"')
+    (tmp_path / "mine.toml").write_text(mine, encoding="utf-8")
+    (tmp_path / "broken.toml").write_text("speed = 1,5", encoding="utf-8")
+    for folder in (tmp_path, str(tmp_path)):
+        desk = LessonDesk(folder, engine="my-engine", system="us")
+        assert desk.lesson.engine.id == "my-engine"
+        assert desk.units.value == desk.lesson.system == "us"
+        assert "broken.toml" in desk.message.value
+    with pytest.raises(InputError, match="is not a folder"):
+        LessonDesk(tmp_path / "no-such-folder")
+    with pytest.raises(InputError, match="si or us"):
+        LessonDesk(system="metric")
 
 
 def test_an_unknown_topic_is_refused():
