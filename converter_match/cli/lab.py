@@ -62,6 +62,8 @@ def run(args: argparse.Namespace) -> int:
     ):
         if names:
             print(f"{words}: {', '.join(names)}")
+    if not (copied.new or copied.renewed or copied.kept or copied.beside):
+        print(f"{args.folder} holds the notebooks as shipped; it was left as it is")
     if args.copy_only:
         return 0
     print(f"working folder: {copied.folder.resolve()}")

@@ -109,6 +109,17 @@ def test_a_second_run_keeps_what_a_person_changed(place, monkeypatch, capsys):
     assert own.read_bytes() == changed
 
 
+def test_a_second_run_says_that_nothing_was_to_do(place, monkeypatch, capsys):
+    monkeypatch.chdir(place)
+    assert main(["lab", "--copy-only"]) == 0
+    assert "left as it is" not in capsys.readouterr().out
+    assert main(["lab", "--copy-only"]) == 0
+    said = capsys.readouterr().out
+    assert said == (
+        "converter-match-notebooks holds the notebooks as shipped; it was left as it is\n"
+    )
+
+
 def test_a_port_in_use_is_not_exchanged_for_another_in_silence():
     assert "--ServerApp.port_retries=0" in lab_command(8899, no_browser=True)
     assert "--ServerApp.port_retries=0" not in lab_command(None, no_browser=True)
