@@ -85,8 +85,9 @@ def _new_folder(wanted: str | None) -> Path:
                 f"cannot be made ({error.strerror or error})", source="--out", found=name
             ) from None
         return folder
+    there = "folder" if Path(names[0]).is_dir() else "file"
     raise InputError(
-        "the folder exists already and nothing is overwritten",
+        f"a {there} of this name exists already and nothing is overwritten",
         source="--out",
         found=names[0],
         hint="give the name of a new folder",

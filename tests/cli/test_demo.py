@@ -40,5 +40,14 @@ def test_demo_takes_a_new_folder_each_time(capsys, tmp_path, monkeypatch):
     assert names[0] in capsys.readouterr().err
 
 
+def test_demo_calls_a_file_a_file(capsys, tmp_path):
+    place = tmp_path / "notes.txt"
+    place.write_text("mine", encoding="utf-8")
+    assert main(["demo", "--out", str(place)]) == 2
+    said = capsys.readouterr().err
+    assert "a file of this name exists already" in said
+    assert place.read_text(encoding="utf-8") == "mine"
+
+
 def _first(study):
     return (Condition(site=study.sites[0], hydraulic_torque=0.0),)
