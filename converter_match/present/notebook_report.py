@@ -19,6 +19,13 @@ from converter_match.present.report_model import (
     Table,
     Verdicts,
 )
+from converter_match.present.report_sure import CLAIMS, SURE
+
+# Sections that a report has only where the study gives something for them.
+_LEFT_OUT = {
+    SURE: "This study gives no tolerances, so nothing was drawn.",
+    CLAIMS: "This study gives no claims, so none was checked.",
+}
 
 
 class Shown:
@@ -55,14 +62,18 @@ class Shown:
 def shown(report: Report, title: str) -> Shown:
     """Return the section of a report that has a title.
 
+    What a study need not have, and so a report of it does not, is answered with a sentence.
+
     Raises
     ------
     InputError
-        If there is none; the titles are named.
+        If there is no such section; the titles are named.
     """
     for section in report.sections:
         if section.title == title:
             return Shown(section)
+    if title in _LEFT_OUT:
+        return Shown(Section(title=title, blocks=(Paragraph(text=_LEFT_OUT[title]),)))
     titles = [section.title for section in report.sections]
     raise InputError(
         "the report has no such section",

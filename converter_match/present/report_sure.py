@@ -15,6 +15,9 @@ from converter_match.present.report_model import (
 )
 from converter_match.units import System, note_text, show
 
+SURE = "How sure"
+CLAIMS = "What the claims rest on"
+
 
 def odds(found: UncertaintyResult, combination: str, system: System) -> list[str]:
     """Return what the draws say about one combination, in sentences."""
@@ -122,7 +125,7 @@ def probability_sections(result: StudyResult, system: System) -> list[Section]:
         )
     )
     blocks += [Paragraph(text=note_text(note, system), look="small") for note in found.notes]
-    return [Section(title="How sure", blocks=tuple(blocks), own_page=True)]
+    return [Section(title=SURE, blocks=tuple(blocks), own_page=True)]
 
 
 def _tolerance(name: str, width: float, form: str, system: System) -> str:
@@ -189,7 +192,7 @@ def claims_sections(result: StudyResult, system: System) -> list[Section]:
             left=7,
         )
     ]
-    return [Section(title="What the claims rest on", blocks=tuple(blocks))]
+    return [Section(title=CLAIMS, blocks=tuple(blocks))]
 
 
 def _no_story(item: AuditedClaim) -> str:

@@ -1,7 +1,13 @@
+from dataclasses import replace
+
 import pytest
 
 from converter_match import InputError
+from converter_match.judgement.study_extras import with_extras
+from converter_match.judgement.study_file import read_study
+from converter_match.judgement.study_run import run_study
 from converter_match.present.notebook_report import shown
+from converter_match.present.report_content import report_of
 from converter_match.present.report_model import (
     Bullets,
     Heading,
@@ -64,3 +70,14 @@ def test_a_section_reads_as_plain_text(report):
 def test_a_section_that_is_not_there_names_the_titles(report):
     with pytest.raises(InputError, match="Decision"):
         shown(report, "Decisions")
+
+
+@pytest.mark.parametrize(
+    ("title", "said"), [("How sure", "no tolerances"), ("What the claims rest on", "no claims")]
+)
+def test_what_a_study_need_not_have_is_answered_with_a_sentence(title, said):
+    study = replace(read_study("hauler-converter"), claims=())
+    assert not study.tolerances
+    page = shown(report_of(with_extras(run_study(study), draws=64)), title)
+    assert said in repr(page)
+    assert said in page._repr_html_()
