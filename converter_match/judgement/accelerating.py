@@ -44,6 +44,7 @@ class AccelerationResult(Noted):
     to_speed : float
         Asked for [m/s].
     method : str
+    road : RoadLoad
     chain : DriveChain
     run : Acceleration
     notes : tuple of Note
@@ -57,6 +58,7 @@ class AccelerationResult(Noted):
     grade: float
     to_speed: float
     method: Method
+    road: RoadLoad
     chain: DriveChain
     run: Acceleration
     notes: tuple[Note, ...]
@@ -66,8 +68,22 @@ class AccelerationResult(Noted):
         """Whether the speed asked for is not reached."""
         return self.run.ending != "reached"
 
+    @property
+    def no_start(self) -> str:
+        """What keeps the machine from starting; empty where it starts."""
+        if self.run.ending != "no-start":
+            return ""
+        effort = float(self.chain.force[0, 0])
+        need = float(self.road.resistance(self.grade, 0.0))
+        return f"does not start: {'too little grip' if effort > need else 'too weak'}"
+
     def milestones(self) -> list[tuple[float, float, float]]:
-        """Return (speed [m/s], time [s], distance [m]) in even steps up to the speed reached."""
+        """Return (speed [m/s], time [s], distance [m]) in even steps up to the speed reached.
+
+        Empty where the machine does not start, as are the `gears`.
+        """
+        if self.no_start:
+            return []
         top = min(self.to_speed, float(self.run.speed.max()))
         found = []
         for speed in np.linspace(0.0, top, _MARKS + 1)[1:]:
@@ -78,6 +94,8 @@ class AccelerationResult(Noted):
 
     def gears(self) -> list[dict[str, Any]]:
         """Return each state in order of use, with where it begins; units in the keys."""
+        if self.no_start:
+            return []
         state = self.run.state
         starts = [0, *(np.flatnonzero(state[1:] != state[:-1]) + 1), state.size]
         rows = []
@@ -147,6 +165,10 @@ class AccelerationResult(Noted):
             f"{self.machine.name}, {self.load}; {self.surface.name}, {100 * self.grade:g} %",
             f"full throttle from rest, {self.method}",
             "",
+        ]
+        if self.no_start:
+            return "\n".join([*lines, self.no_start, *note_lines(self.notes, system)])
+        lines += [
             f"{speed_unit:>8}  {'s':>8}  {long:>8}",
         ]
         for speed, time, way in self.milestones():
@@ -244,6 +266,7 @@ def acceleration(
         grade=grade,
         to_speed=to_speed,
         method=method,
+        road=road,
         chain=chain,
         run=run,
         notes=tuple(dict.fromkeys(carried)),

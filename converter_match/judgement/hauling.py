@@ -155,6 +155,8 @@ def _rows(ready: Hauler, run: RouteRun) -> list[SegmentRow]:
         order = [name for k, name in enumerate(used) if k == 0 or name != used[k - 1]]
         runs_away = bool(driven.size) and bool((needed[driven] > 0.0).any())
         hardest = driven[np.argmax(needed[driven])] if runs_away else None
+        # Of a segment at whose start the machine stands there is nothing to tell.
+        done = bool(driven.size) or bool(time[at].any())
         rows.append(
             SegmentRow(
                 segment=segment + 1,
@@ -163,16 +165,20 @@ def _rows(ready: Hauler, run: RouteRun) -> list[SegmentRow]:
                 speed_limit=float(route.speed_limit[segment]),
                 surface=route.surface[segment].name,
                 load=route.load[segment],
-                time=float(time[at].sum()),
-                mean_speed=float(way[at].sum()) / moving if moving else 0.0,
-                top_speed=float(max(speed[at].max(), speed[at + 1].max())),
+                time=_of(time[at].sum(), done),
+                mean_speed=_of(float(way[at].sum()) / moving if moving else 0.0, done),
+                top_speed=_of(float(max(speed[at].max(), speed[at + 1].max())), done),
                 states=tuple(order),
-                fuel=None if states.fuel is None else float(states.fuel[at, 0].sum()),
-                converter_heat=float(run.ledger.converter[at, 0].sum()),
-                brake_work=max(float(run.ledger.brakes[at, 0].sum()), 0.0),
-                oil_end=None if run.oil is None else float(run.oil[at[-1] + 1, 0]),
+                fuel=None if states.fuel is None else _of(states.fuel[at, 0].sum(), done),
+                converter_heat=_of(run.ledger.converter[at, 0].sum(), done),
+                brake_work=_of(max(float(run.ledger.brakes[at, 0].sum()), 0.0), done),
+                oil_end=None if run.oil is None else _of(run.oil[at[-1] + 1, 0], done),
                 retarding_needed=None if hardest is None else float(needed[hardest]),
                 retarding_available=None if hardest is None else float(able[hardest]),
             )
         )
     return rows
+
+
+def _of(value: float, known: bool) -> float | None:
+    return float(value) if known else None

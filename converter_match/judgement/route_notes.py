@@ -72,7 +72,7 @@ def _descent_notes(rows: tuple[SegmentRow, ...]) -> list[Note]:
         for row in rows
         if row.retarding_needed is not None
         and row.retarding_needed > (1 + _BRAKE_SHARE) * (row.retarding_available or 0.0)
-        and row.brake_work > 0.0
+        and (row.brake_work or 0.0) > 0.0
     ]
     if not carried:
         return []

@@ -57,7 +57,7 @@ class Standstill:
 
 @dataclass(frozen=True, kw_only=True)
 class SegmentRow:
-    """One segment as it was driven, SI units.
+    """One segment as it was driven, SI units; None where nothing was driven in it.
 
     Parameters
     ----------
@@ -66,15 +66,15 @@ class SegmentRow:
     length, grade, speed_limit : float
         [m], rise / run, [m/s] (infinite for none).
     surface, load : str
-    time : float
+    time : float or None
         Stops at its end included [s].
-    mean_speed, top_speed : float
+    mean_speed, top_speed : float or None
         While moving [m/s].
     states : tuple of str
         Gears in order of use, ``L`` for lock-up.
     fuel : float or None
         [kg].
-    converter_heat, brake_work : float
+    converter_heat, brake_work : float or None
         [J].
     oil_end : float or None
         [K].
@@ -89,13 +89,13 @@ class SegmentRow:
     speed_limit: float
     surface: str
     load: str
-    time: float
-    mean_speed: float
-    top_speed: float
+    time: float | None
+    mean_speed: float | None
+    top_speed: float | None
     states: tuple[str, ...]
     fuel: float | None
-    converter_heat: float
-    brake_work: float
+    converter_heat: float | None
+    brake_work: float | None
     oil_end: float | None
     retarding_needed: float | None
     retarding_available: float | None
@@ -110,12 +110,12 @@ class SegmentRow:
             "load": self.load,
             "speed_limit_kmh": plain(self.speed_limit, "kmh"),
             "time_s": self.time,
-            "mean_speed_kmh": from_si(self.mean_speed, "km/h", "velocity"),
-            "top_speed_kmh": from_si(self.top_speed, "km/h", "velocity"),
+            "mean_speed_kmh": plain(self.mean_speed, "kmh"),
+            "top_speed_kmh": plain(self.top_speed, "kmh"),
             "gears": list(self.states),
             "fuel_kg": self.fuel,
-            "converter_heat_kj": self.converter_heat / 1e3,
-            "service_brake_work_kj": self.brake_work / 1e3,
+            "converter_heat_kj": _thousandth(self.converter_heat),
+            "service_brake_work_kj": _thousandth(self.brake_work),
             "oil_end_degc": plain(self.oil_end, "degc"),
             "retarding_needed_kw": plain(self.retarding_needed, "kw"),
             "retarding_available_kw": plain(self.retarding_available, "kw"),
@@ -178,13 +178,35 @@ class RouteResult(Noted):
         return self.route.trips * self.hauler.machine.payload
 
     @property
-    def balance(self) -> float:
-        """Engine work less everything it went into, over the sum of the magnitudes."""
+    def no_start(self) -> str:
+        """What keeps the machine from making any way at all; empty where it makes some."""
+        stands = self.standstill
+        if stands is None or stands.distance > 0.0:
+            return ""
+        return f"does not start: {'too little grip' if stands.grip else 'too weak'}"
+
+    @property
+    def balance(self) -> float | None:
+        """Engine work less everything it went into, over the sum of the magnitudes.
+
+        None where there was no work.
+        """
         ledger = self.totals.ledger
-        return float((ledger.engine - ledger.spent)[0] / ledger.turnover[0])
+        turnover = float(ledger.turnover[0])
+        return float((ledger.engine - ledger.spent)[0]) / turnover if turnover else None
 
     def summary(self) -> dict[str, float | None]:
-        """Return the cycle in numbers, the unit in each key; None where not known."""
+        """Return the cycle in numbers, the unit in each key; None where not known.
+
+        Of a machine that does not start nothing is known but that it makes no way.
+        """
+        found = self._summary()
+        if self.no_start:
+            known = {"distance_km", "payload_t"}
+            found = {key: value if key in known else None for key, value in found.items()}
+        return found
+
+    def _summary(self) -> dict[str, float | None]:
         hours = self.time / 3600.0
         fuel, payload, density = self.fuel, self.payload, self.fuel_density
         litres = None if fuel is None or density is None else 1e3 * fuel / density
@@ -193,7 +215,7 @@ class RouteResult(Noted):
         moving = self.run.profile.time[~self.run.steps.is_stop, 0].sum()
         locked = self.hauler.chain.locked[self.run.states.state[:, 0]]
         way = self.run.steps.length * (self.run.profile.time[:, 0] > 0)
-        hottest = self.totals.hottest
+        hottest, oil = self.totals.hottest, self.run.oil
         return {
             "distance_km": self.distance / 1e3,
             "time_min": self.time / 60.0,
@@ -208,6 +230,7 @@ class RouteResult(Noted):
             "engine_work_mj": float(ledger.engine[0]) / 1e6,
             "converter_heat_mj": float(ledger.converter[0]) / 1e6,
             "service_brake_work_mj": float(ledger.brakes[0]) / 1e6,
+            "oil_start_degc": None if oil is None else plain(oil[0, 0], "degc"),
             "hottest_oil_degc": None if hottest is None else plain(hottest[0], "degc"),
             "gear_changes": float(self.totals.shifts[0]),
             "lock_up_share_of_distance": float(way[locked].sum() / way.sum()) if way.sum() else 0.0,
@@ -276,7 +299,8 @@ class RouteResult(Noted):
             },
             "cycle": self.summary(),
             "energy_mj": {
-                name: float(getattr(self.totals.ledger, name)[0]) / 1e6 for name in names
+                name: None if self.no_start else float(getattr(self.totals.ledger, name)[0]) / 1e6
+                for name in names
             },
             "energy_imbalance": self.balance,
             "segments": [row.to_dict() for row in self.segments],
@@ -305,6 +329,8 @@ class RouteResult(Noted):
         return "\n".join(lines)
 
     def _cycle_lines(self, system: System) -> list[str]:
+        if self.no_start:
+            return [self.no_start]
         cycle = self.summary()
         speed = cycle["mean_speed_moving_kmh"]
         way_unit = "mi" if system == "us" else "km"
@@ -331,7 +357,8 @@ class RouteResult(Noted):
             said.append((name, f"{round(value) + 0} {unit}"))  # no work is not "-0"
         if self.totals.hottest is not None:
             value, unit = show(float(self.totals.hottest[0]), "temperature", system)
-            said.append(("hottest oil", f"{value:.0f} {unit}"))
+            start = " (the start)" if cycle["hottest_oil_degc"] == cycle["oil_start_degc"] else ""
+            said.append(("hottest oil", f"{value:.0f} {unit}{start}"))
         said.append(("gear changes", f"{self.totals.shifts[0]}"))
         share = 100 * (cycle["lock_up_share_of_distance"] or 0.0)
         said.append(("distance in lock-up", f"{share:.0f} %"))
@@ -371,8 +398,10 @@ class RouteResult(Noted):
         head[0] += ["brakes", "to hold back", "engine can"]
         head[1] += [energy_unit, power_unit, power_unit]
 
-        def of(value: float | None, dimension: str) -> str:
-            return "-" if value is None else f"{show(value, dimension, system)[0] + 0.0:.0f}"
+        def of(value: float | None, dimension: str, digits: int = 0) -> str:
+            if value is None:
+                return "-"
+            return f"{show(value, dimension, system)[0] + 0.0:.{digits}f}"
 
         body = []
         for row in self.segments:
@@ -384,9 +413,9 @@ class RouteResult(Noted):
                     f"{length:.0f}",
                     f"{100 * row.grade:.1f}",
                     row.load,
-                    f"{show(row.mean_speed, 'velocity', system)[0]:.1f}",
-                    f"{show(row.top_speed, 'velocity', system)[0]:.1f}",
-                    f"{row.time:.0f}",
+                    of(row.mean_speed, "velocity", 1),
+                    of(row.top_speed, "velocity", 1),
+                    of(row.time, "time"),
                     " ".join(gears),
                     of(row.converter_heat, "energy"),
                     of(row.oil_end, "temperature"),
@@ -402,3 +431,7 @@ class RouteResult(Noted):
 
     def _repr_html_(self) -> str:
         return f"<pre>{escape(self.text())}</pre>"
+
+
+def _thousandth(value: float | None) -> float | None:
+    return None if value is None else value / 1e3

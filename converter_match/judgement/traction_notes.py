@@ -216,7 +216,9 @@ def _shifting(result: TractiveResult) -> list[Note]:
                 "No shift time is given: whether the gearbox hunts is not judged.",
             )
         )
-    elif result.shifts and all(shift.hunts is None for shift in result.shifts):
+    elif result.driveline.shift_hysteresis is None and any(
+        shift.best_speed is not None and shift.hunts is None for shift in result.shifts
+    ):
         found.append(
             assumption(
                 "shift-hysteresis-not-given",

@@ -182,14 +182,14 @@ class TractiveResult(Noted):
         Every crossing of effort and resistance on the grades asked for, stable or not.
     envelope : Envelope
     gradeability : ndarray, shape (n,)
-        Grade that can be held at each speed of the envelope, grip included (rise / run).
+        Grade that can be climbed at each speed of the envelope, grip included (rise / run).
     drawbar : ndarray, shape (n,)
         Envelope less resistance on the level [N].
     shifts : tuple of ShiftPoint
     top_speed : GradeRow
         On the level.
     steepest_start, steepest_cooled : GearRow or None
-        The forward rows with the steepest grade to start on, and to hold with the oil cool.
+        The forward rows with the steepest grade to start on, and to climb with the oil cool.
     cooler_capacity : float or None
         With the oil at its limit in the site's air [W].
     air_temperature : float

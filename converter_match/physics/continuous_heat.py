@@ -1,4 +1,4 @@
-"""Heat at full load against what the cooler carries: the steepest grade that can be held.
+"""Heat at full load against what the cooler carries: the steepest grade that can be climbed.
 
 At each point of a drive's curve the machine can stand still in speed on one grade, that on which
 the resistance equals the effort. Its heat there is ``Q = P_in (1 - eta)`` plus what the gearbox

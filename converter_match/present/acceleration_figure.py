@@ -12,6 +12,7 @@ from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.judgement.accelerating import AccelerationResult
 from converter_match.present import style
+from converter_match.present.empty_panel import empty_panel
 from converter_match.present.gear_panel import gear_panel
 from converter_match.present.note_words import short_words
 from converter_match.units import System, from_si, show
@@ -43,35 +44,57 @@ def acceleration_figure(
     -------
     Figure
         Gids: ``speed``, ``to-speed``, ``gear-converter``, ``gear-lock-up``, ``distance``, ``heat``.
+        Of a machine that does not start there are empty axes that say so.
 
     Raises
     ------
     InputError
-        If the machine does not start, the number of axes is not four, or the unit system or font
-        scale cannot be used.
+        If the number of axes is not four, or the unit system or font scale cannot be used.
     """
-    if result.run.time.size < 2:
-        raise InputError("nothing to draw: the machine does not start", source=result.machine.id)
     if axes is None:
         axes = _page(result, system, font_scale)
     if len(axes) != len(_HEIGHTS):
         raise InputError("needs four axes", field="axes", found=len(axes))
-    time = result.run.time
     for ax in axes:
         style.dress(ax, font_scale=font_scale)
+    if result.no_start:
+        return _nothing(axes, result, system, font_scale)
+    time = result.run.time
+    for ax in axes:
         ax.set_xlim(0.0, float(time[-1]))
     size = style.sizes(font_scale).label
     _speed(axes[0], result, system, size, font_scale)
     _gears(axes[1], result, font_scale)
+    _, _, distance, label = _labels(system)
     unit = "ft" if system == "us" else "m"
     way = np.asarray(from_si(result.run.distance, unit, "length"))
-    _curve(axes[2], time, way, "distance", f"distance ({unit})", _RUN, font_scale)
+    _curve(axes[2], time, way, "distance", distance, _RUN, font_scale)
     heat = np.asarray(show(result.run.heat, "power", system)[0])
-    label = style.axis_label("heat in the converter", "power", system)
+    # At full throttle up to a shift and from its end on; nothing is known to lie on a line between.
+    heat = np.where(result.run.state < 0, np.nan, heat)
     _curve(axes[3], time, heat, "heat", label, _HEAT, font_scale)
     for ax in axes[:-1]:
         ax.tick_params(labelbottom=False)
     style.name_axes(axes[3], "time (s)", label, font_scale=font_scale)
+    return style.figure_of(axes[0])
+
+
+def _labels(system: System) -> tuple[str, str, str, str]:
+    return (
+        style.axis_label("speed", "velocity", system),
+        "gear in force",
+        f"distance ({'ft' if system == 'us' else 'm'})",
+        style.axis_label("heat in the converter", "power", system),
+    )
+
+
+def _nothing(
+    axes: Sequence[Axes], result: AccelerationResult, system: System, font_scale: float
+) -> Figure:
+    for ax, label in zip(axes, _labels(system), strict=True):
+        ax.set_xticks([])
+        below = "time (s)" if ax is axes[-1] else None
+        empty_panel(ax, result.no_start, x=below, y=label, font_scale=font_scale)
     return style.figure_of(axes[0])
 
 
@@ -108,6 +131,8 @@ def _page(result: AccelerationResult, system: System, font_scale: float) -> list
 
 
 def _words(result: AccelerationResult, system: System) -> str:
+    if result.no_start:
+        return result.no_start
     goal, unit = show(result.to_speed, "velocity", system)
     time, way = result.run.time_to(result.to_speed), result.run.distance_to(result.to_speed)
     if time is None or way is None:
@@ -127,7 +152,7 @@ def _speed(
     across = np.array([0.0, float(time[-1])])
     ax.plot(across, np.full(2, goal), gid="to-speed", **_GOAL.line())
     ax.plot(time, speed, gid="speed", **_RUN.line())
-    style.name_axes(ax, None, style.axis_label("speed", "velocity", system), font_scale=font_scale)
+    style.name_axes(ax, None, _labels(system)[0], font_scale=font_scale)
     look = style.letters(size, _GOAL.word_color)
     words = f"asked for: {goal:.3g} {unit}"
     style.label_line(
@@ -157,6 +182,6 @@ def _curve(
     stroke: style.Stroke,
     font_scale: float,
 ) -> None:
-    ax.set_ylim(0.0, 1.1 * float(values.max()) or 1.0)
+    ax.set_ylim(0.0, 1.1 * float(np.nanmax(values)) or 1.0)
     ax.plot(time, values, gid=gid, **stroke.line())
     style.name_axes(ax, None, label, font_scale=font_scale)

@@ -16,6 +16,8 @@ WORDS: dict[str, str] = {
     "band-in-two-parts": "stall band in two parts",
     "blading-no-flow": "no flow through the blades",
     "blading-table-ends": "blading's table ends",
+    "cannot-climb-grip": "too little grip on a grade",
+    "cannot-climb-too-weak": "too weak on a grade",
     "cannot-hold-idle": "engine cannot hold idle in gear",
     "cannot-move-on": "machine cannot move on",
     "capacity-drawn-to-zero": "capacity drawn on to zero",

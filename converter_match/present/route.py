@@ -13,6 +13,7 @@ from converter_match.errors import InputError
 from converter_match.judgement.haul_words import fuel_rate, production
 from converter_match.judgement.route_result import RouteResult
 from converter_match.present import style
+from converter_match.present.empty_panel import empty_panel
 from converter_match.present.gear_panel import gear_panel
 from converter_match.present.note_words import short_words
 from converter_match.units import System, from_si, show
@@ -46,7 +47,9 @@ def route_figure(
     -------
     Figure
         Gids: ``height``, ``speed``, ``allowed-speed``, ``gear-converter``, ``gear-lock-up``,
-        ``oil-heat``, ``brake-power``, ``oil-temperature``, ``oil-limit``, ``standstill``.
+        ``oil-heat``, ``brake-power``, ``oil-temperature``, ``oil-limit``, ``standstill``. Of a
+        machine that does not start there are the road and the speed allowed, and words that say
+        so (``no-start``).
 
     Raises
     ------
@@ -72,7 +75,7 @@ def route_figure(
             ax.axvline(place.stand, color=style.PALETTE["brick"], linewidth=1.2, gid="standstill")
     for ax in axes[:-1]:
         ax.tick_params(labelbottom=False)
-    if place.stand is not None:
+    if place.stand is not None and not result.no_start:
         style.label_points(
             axes[1],
             [(place.stand, 0.8 * axes[1].get_ylim()[1])],
@@ -139,6 +142,8 @@ def _page(result: RouteResult, system: System, font_scale: float) -> list[Axes]:
 
 
 def _cycle_words(result: RouteResult, cycle: dict[str, float | None], system: System) -> str:
+    if result.no_start:
+        return result.no_start
     words = [f"{result.time / 60:.1f} min"]
     rate, hourly = cycle["production_t_per_h"], cycle["fuel_l_per_h"]
     if rate is not None:
@@ -187,12 +192,16 @@ def _speed(ax: Axes, place: _Place, size: float, font_scale: float) -> None:
     ax.set_xlim(0.0, place.length)
     ends = place.ends
     ax.plot(ends, allowed, gid="allowed-speed", **_LIMIT.line())
-    ax.plot(ends[: place.count + 1], speed, gid="speed", **_SPEED.line())
     style.name_axes(ax, None, place.label("speed", "velocity"), font_scale=font_scale)
     style.label_line(
         ax, ends, allowed, "allowed, with braking ahead", near=0.4, side=1,
         **style.letters(size, _LIMIT.word_color),
     )  # fmt: skip
+    if place.result.no_start:
+        look = style.letters(size, style.PALETTE["brick"], bold=True)
+        style.place_words(ax, place.result.no_start, near=(0.0, 0.4), gid="no-start", **look)
+        return
+    ax.plot(ends[: place.count + 1], speed, gid="speed", **_SPEED.line())
     style.label_line(
         ax, ends[: place.count + 1], speed, "driven", near=0.2, side=-1,
         **style.letters(size, _SPEED.word_color, bold=True),
@@ -200,6 +209,9 @@ def _speed(ax: Axes, place: _Place, size: float, font_scale: float) -> None:
 
 
 def _gears(ax: Axes, place: _Place, font_scale: float) -> None:
+    if place.result.no_start:
+        empty_panel(ax, place.result.no_start, y="gear in force", font_scale=font_scale)
+        return
     chain = place.result.hauler.chain
     state = place.result.run.states.state[: place.count, 0]
     moving, ends = place.moving, place.ends[: place.count + 1]
@@ -209,13 +221,17 @@ def _gears(ax: Axes, place: _Place, font_scale: float) -> None:
 
 def _power(ax: Axes, place: _Place, size: float, font_scale: float) -> None:
     run = place.result.run
+    label = place.label("power turned into heat", "power")
+    if place.result.no_start:
+        empty_panel(ax, place.result.no_start, y=label, font_scale=font_scale)
+        return
     heat = place.shown(run.states.oil_heat[: place.count, 0], "power")
     time = np.where(run.profile.time > 0.0, run.profile.time, 1.0)
     brake = place.shown((run.ledger.brakes / time)[: place.count, 0], "power")
     pick = place.moving
     ax.set_ylim(0.0, 1.35 * float(max(heat[pick].max(), brake[pick].max(), 1.0)))
     ax.set_xlim(0.0, place.length)
-    style.name_axes(ax, None, place.label("power turned into heat", "power"), font_scale=font_scale)
+    style.name_axes(ax, None, label, font_scale=font_scale)
     curves = (
         ("oil-heat", heat, "into the transmission oil", _HEAT),
         ("brake-power", brake, "in the service brakes", _BRAKE),
@@ -238,13 +254,9 @@ def _oil(ax: Axes, place: _Place, size: float, font_scale: float) -> None:
     run = place.result.run
     below = f"distance ({place.unit})"
     label = place.label("oil temperature", "temperature")
-    if run.oil is None:
-        style.name_axes(ax, below, label, font_scale=font_scale)
-        ax.set_yticks([])
-        ax.text(
-            0.5, 0.5, "oil volume not known", transform=ax.transAxes, ha="center", va="center",
-            **style.words(size, style.SLATE),
-        )  # fmt: skip
+    if run.oil is None or place.result.no_start:
+        why = place.result.no_start or "oil volume not known"
+        empty_panel(ax, why, x=below, y=label, font_scale=font_scale)
         return
     oil = place.shown(run.oil[: place.count + 1, 0], "temperature")
     limit = place.result.hauler.machine.oil.temperature_limit

@@ -9,6 +9,7 @@ from converter_match.curves import FloatArray
 from converter_match.judgement.tractive_result import TractiveResult
 from converter_match.physics.continuous_heat import heat_on_grades
 from converter_match.present import style
+from converter_match.present.empty_panel import empty_panel
 from converter_match.units import System, show
 
 ENVELOPE = style.Stroke("amber", "solid", 7.0, "o")
@@ -59,6 +60,9 @@ def effort_panel(
     grip = float(result.road_loads[0].adhesion(0.0))
     highest = float(np.nanmax(cover.effort))
     top = min(1.08 * highest, _ABOVE_GRIP * grip)
+    # Effort that falls short of every resistance is seen to do so.
+    least = min(float(result.road_loads[0].resistance(row.grade, 0.0)) for row in result.grades)
+    top = max(top, 1.2 * least)
     ax.set_xlim(0.0, float(_speed(1.04 * cover.speed[-1], system)))
     ax.set_ylim(0.0, float(_force(top, system)))
     ax.plot(
@@ -108,7 +112,7 @@ def gradeability_panel(
     system: System = "si",
     font_scale: float = 1.0,
 ) -> Axes:
-    """Draw the grade that can be held over speed, with the grades asked for.
+    """Draw the grade that can be climbed over speed, with the grades asked for.
 
     Parameters
     ----------
@@ -120,16 +124,20 @@ def gradeability_panel(
     Returns
     -------
     Axes
-        Artists worth finding: ``gradeability``, ``grade-points``.
+        Artists worth finding: ``gradeability``, ``grade-points``; ``why-empty`` where no gear
+        pulls even on the level.
     """
     ax = _axes(ax, 6.0, 4.0)
     style.dress(ax, font_scale=font_scale)
-    style.name_axes(
-        ax,
+    below, label = (
         style.axis_label("road speed", "velocity", system),
-        "grade that can be held (%)",
-        font_scale=font_scale,
+        "grade that can be climbed (%)",
     )
+    if not bool(np.any(result.gradeability >= 0.0)):
+        empty_panel(ax, "none: too weak for the level", x=below, y=label, font_scale=font_scale)
+        ax.set_xticks([])
+        return ax
+    style.name_axes(ax, below, label, font_scale=font_scale)
     size = style.sizes(font_scale).label
     grades = np.where(np.isfinite(result.gradeability), 100.0 * result.gradeability, np.nan)
     x = _speed(result.envelope.speed, system)
@@ -172,16 +180,12 @@ def heat_panel(
     Returns
     -------
     Axes
-        Artists worth finding: ``heat-GEAR-DRIVE``, ``cooler``, ``cooled-points``.
+        Artists worth finding: ``heat-GEAR-DRIVE``, ``cooler``, ``cooled-points``; ``why-empty``
+        where no gear keeps a speed on the level or a climb.
     """
     ax = _axes(ax, 6.0, 4.0)
     style.dress(ax, font_scale=font_scale)
-    style.name_axes(
-        ax,
-        "grade (%)",
-        style.axis_label("heat into the transmission oil", "power", system),
-        font_scale=font_scale,
-    )
+    label = style.axis_label("heat into the transmission oil", "power", system)
     size = style.sizes(font_scale).label
     capacity = result.cooler_capacity
     drawn, most, steepest = [], 0.0, 0.1
@@ -196,6 +200,12 @@ def heat_panel(
         y = np.where(shown, np.asarray(show(found.heat, "power", system)[0]), np.nan)
         drawn.append((x, y, row))
         most, steepest = max(most, np.nanmax(y)), max(steepest, np.nanmax(x))
+    if not drawn:
+        why = "no gear keeps a speed on the level or a climb"
+        empty_panel(ax, why, x="grade (%)", y=label, font_scale=font_scale)
+        ax.set_xticks([])
+        return ax
+    style.name_axes(ax, "grade (%)", label, font_scale=font_scale)
     most = most if most > 0.0 else 1.0
     limit = None if capacity is None else show(capacity, "power", system)[0]
     ax.set_xlim(0.0, 1.04 * steepest)
@@ -221,7 +231,10 @@ def heat_panel(
         )
     for x, y, row in drawn:
         if row.drive == "converter":
-            style.label_line(ax, x, y, row.gear, near=0.8, color=CONVERTER.word_color, size=size)
+            look = style.letters(size, CONVERTER.word_color) | {"gid": f"gear-{row.gear}"}
+            on_it = style.label_line(ax, x, y, row.gear, near=0.8, drop=True, **look)
+            if on_it is None:  # a gear for the level alone runs up beside the axis
+                style.label_line(ax, x, y, row.gear, near=0.8, side=-1, drop=True, **look)
     # Locked up there is little heat and the curves lie together: one name for all of them.
     locked = [(x, y) for x, y, row in drawn if row.drive == "lock-up"]
     if locked:

@@ -1,6 +1,7 @@
 """What is said about a run: cautions, limits, assumptions, and the cycle in numbers."""
 
 import dataclasses
+import json
 
 import pytest
 
@@ -170,3 +171,61 @@ def test_crowding_at_stall_takes_the_most_heat_and_hydraulics_slow_the_engine():
     assert crowd.oil_heat / crowd.time == max(r.oil_heat / r.time for r in result.phases)
     assert crowd.engine_speed < match.stall.engine_speed
     assert not crowd.grip_limited
+
+
+WEAK = ("four-cylinder-2l5-45kw", "single-stage-420mm", *HAULER[2:])
+
+
+@pytest.mark.parametrize(
+    ("which", "ground", "words"),
+    [
+        (WEAK, 0.55, "does not start: too weak"),
+        (HAULER, 0.02, "does not start: too little grip"),  # 2 % of the weight; rolling takes 3.25
+    ],
+)
+def test_a_machine_that_does_not_start_has_no_figures_but_says_why(which, ground, words):
+    level = road(0.0)
+    slippery = tuple(dataclasses.replace(s, traction=ground) for s in level.surface)
+    result = haul(*parts(which), level.replace(surface=slippery))
+    assert result.no_start == words
+    assert result.fails
+    plain = json.loads(json.dumps(result.to_dict(), allow_nan=False))
+    assert plain["energy_imbalance"] is None
+    assert plain["arrives"] is False
+    cycle = plain["cycle"]
+    assert {key for key, value in cycle.items() if value is not None} == {
+        "distance_km",
+        "payload_t",
+    }
+    assert (cycle["distance_km"], cycle["payload_t"]) == (0.0, 0.0)
+    assert set(plain["energy_mj"].values()) == {None}
+    row = plain["segments"][0]
+    for key in ("time_s", "mean_speed_kmh", "top_speed_kmh", "fuel_kg", "converter_heat_kj"):
+        assert row[key] is None
+    for system in ("si", "us"):
+        lines = result.text(system).splitlines()
+        assert lines.count(words) == 1
+        assert not any(line.startswith(("time", "hottest oil", "distance")) for line in lines)
+
+
+def test_a_machine_that_comes_to_a_stand_on_the_way_keeps_its_figures():
+    result = haul(*parts(), road([0.0, 0.9], [200.0, 50.0]))
+    assert result.no_start == ""
+    assert result.standstill.segment == 2
+    cycle = result.summary()
+    assert cycle["time_min"] > 0.0
+    assert cycle["production_t_per_h"] is None
+    assert abs(result.balance) < 1e-9
+
+
+def test_hottest_oil_is_said_to_be_that_of_the_start_where_the_oil_only_cools():
+    # 110 degC in a machine that makes little heat on the level; then cold oil that warms.
+    cools = haul(*parts(), road(0.0, 2000.0), oil_start=383.15)
+    warms = haul(*parts(), road(0.0, 2000.0), oil_start=303.15)
+    assert cools.run.oil[:, 0].argmax() == 0 < warms.run.oil[:, 0].argmax()
+    assert "110 °C (the start)" in cools.text()
+    assert "230 °F (the start)" in cools.text("us")
+    assert "(the start)" not in warms.text()
+    for run, start in ((cools, 110.0), (warms, 30.0)):
+        assert run.summary()["oil_start_degc"] == pytest.approx(start)
+    assert warms.summary()["hottest_oil_degc"] > 30.0

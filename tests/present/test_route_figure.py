@@ -5,7 +5,11 @@ import pytest
 
 from converter_match.errors import InputError
 from converter_match.judgement.hauling import haul
+from converter_match.judgement.pairing import solve
+from converter_match.library.read import read_converter, read_engine
 from converter_match.library.route_csv import find_route, read_route
+from converter_match.library.shipped import find
+from converter_match.present import style
 from converter_match.present.route import route_figure
 from tests.haul_examples import parts
 
@@ -45,3 +49,23 @@ def test_axes_carry_units():
 def test_number_of_axes_is_checked():
     with pytest.raises(InputError, match="needs five axes"):
         route_figure(result("too-steep"), axes=[])
+
+
+def test_a_machine_that_does_not_start_is_said_not_to_on_every_panel():
+    match = solve(
+        read_engine(find("engines", "four-cylinder-2l5-45kw")),
+        read_converter(find("converters", "single-stage-420mm")),
+    )
+    shown = haul(match, *parts()[1:], read_route(find_route("quarry-to-crusher")))
+    figure = route_figure(shown)
+    words = "does not start: too weak"
+    for ax in figure.axes[1:]:
+        assert words in [text.get_text() for text in ax.texts]
+    assert not by_gid(figure, "speed")
+    assert not by_gid(figure, "oil-temperature")
+    # And nothing is written beside the axes.
+    style.render(figure, "png", dpi=60)
+    for ax in figure.axes:
+        for text in ax.texts:
+            assert ax.bbox.x0 <= text.get_window_extent().x0
+            assert ax.bbox.y0 <= text.get_window_extent().y0

@@ -103,7 +103,8 @@ def test_us_figure_of_a_run_is_in_us_units(run):
     figure = acceleration_figure(run, system="us")
     assert line(figure, "speed")[1] == pytest.approx(run.run.speed * 3600 / 5280 / FOOT)
     assert line(figure, "distance")[1] == pytest.approx(run.run.distance / FOOT)
-    assert line(figure, "heat")[1] == pytest.approx(run.run.heat / HP, rel=1e-6)
+    driven = run.run.state >= 0
+    assert line(figure, "heat")[1][driven] == pytest.approx(run.run.heat[driven] / HP, rel=1e-6)
     assert "30 km/h" not in " ".join(text.get_text() for text in figure.texts)
 
 
@@ -116,7 +117,11 @@ def test_heat_of_a_run_begins_at_the_stall_match_and_is_none_in_lock_up(run):
     locked = (run.run.state >= 0) & run.chain.locked[run.run.state]
     assert locked.any()
     assert not heat[locked].any()
-    assert not heat[run.run.state < 0].any()
+    # While a shift interrupts the drive there is no line: the heat does not slope across it.
+    shifts = run.run.state < 0
+    assert shifts.any()
+    assert np.isnan(heat[shifts]).all()
+    assert np.isfinite(heat[~shifts]).all()
 
 
 def in_first_gear(hauler, method):
@@ -176,17 +181,31 @@ def test_each_gear_stands_on_its_line_while_it_is_in_force(run):
     assert first["drive"] == "converter"
 
 
-def test_a_machine_that_does_not_start_is_refused(hauler):
+@pytest.mark.parametrize(
+    ("grade", "traction", "words"),
+    [(0.9, None, "does not start: too weak"), (0.3, 0.1, "does not start: too little grip")],
+)
+def test_a_machine_that_does_not_start_gets_axes_and_a_text_that_say_so(
+    hauler, grade, traction, words
+):
+    earth = find_surface("firm smooth earth", read_surfaces())
     stuck = acceleration(
         hauler,
         read_driveline(find("drivelines", "six-speed-hauler")),
         read_machine(find("machines", "articulated-hauler-25t")),
-        find_surface("firm smooth earth", read_surfaces()),
+        dataclasses.replace(earth, traction=traction),
         to_speed=5.0,
-        grade=0.9,
+        grade=grade,
     )
-    with pytest.raises(InputError, match="does not start"):
-        acceleration_figure(stuck)
+    figure = acceleration_figure(stuck)
+    assert [[text.get_text() for text in ax.texts] for ax in figure.axes] == [[words]] * 4
+    assert words in [text.get_text() for text in figure.texts]
+    # No rows of zeros: neither in the text nor in the plain data.
+    before, after = stuck.text().split(f"\n{words}\n")
+    assert "km/h" not in before
+    assert after.startswith("\nWarnings:")
+    assert (stuck.milestones(), stuck.gears()) == ([], [])
+    assert stuck.to_dict()["ending"] == "no-start"
 
 
 # --- short cycle ---------------------------------------------------------------------------------

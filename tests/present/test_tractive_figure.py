@@ -4,6 +4,14 @@ import pytest
 from converter_match.errors import InputError
 from converter_match.judgement.pairing import solve
 from converter_match.judgement.traction import tractive
+from converter_match.library.read import (
+    read_converter,
+    read_driveline,
+    read_engine,
+    read_machine,
+)
+from converter_match.library.shipped import find
+from converter_match.library.surfaces import find_surface, read_surfaces
 from converter_match.present import style
 from converter_match.present.tractive_figure import tractive_figure
 from converter_match.present.tractive_panels import effort_panel, gradeability_panel, heat_panel
@@ -103,3 +111,45 @@ def test_figure_of_a_pair_that_does_not_work_can_be_drawn(what):
     figure = tractive_figure(found)
     for ax in figure.axes:
         assert ax.get_ylim()[1] > ax.get_ylim()[0]
+
+
+def shipped_pair(engine_id, converter_id):
+    match = solve(
+        read_engine(find("engines", engine_id)), read_converter(find("converters", converter_id))
+    )
+    return tractive(
+        match,
+        read_driveline(find("drivelines", "six-speed-hauler")),
+        read_machine(find("machines", "articulated-hauler-25t")),
+        find_surface("firm smooth earth", read_surfaces()),
+    )
+
+
+def test_panels_without_a_curve_say_why_and_the_resistance_is_in_sight():
+    found = shipped_pair("four-cylinder-2l5-45kw", "single-stage-420mm")
+    effort, climbs, heat = tractive_figure(found).axes
+    assert [text.get_text() for text in climbs.texts] == ["none: too weak for the level"]
+    assert [text.get_text() for text in heat.texts] == [
+        "no gear keeps a speed on the level or a climb"
+    ]
+    level = lines(effort)["resistance-0 %"].get_ydata()
+    assert found.envelope.effort[np.isfinite(found.envelope.effort)].max() < level[0] * 1e3
+    assert level.max() < effort.get_ylim()[1]
+
+
+def test_a_converter_does_not_hold_a_machine_on_a_grade(result):
+    assert gradeability_panel(result).get_ylabel() == "grade that can be climbed (%)"
+
+
+def test_the_name_of_a_gear_for_the_level_alone_stands_inside_the_axes():
+    # Gear 6 with the fluid coupling goes beyond the level by less than 0.1 %: its curve runs up
+    # along the axis.
+    figure = tractive_figure(shipped_pair("six-cylinder-9l-240kw", "fluid-coupling-360mm"))
+    heat = figure.axes[2]
+    style.render(figure, "png", dpi=60)
+    names = {text.get_text(): text for text in heat.texts}
+    assert {"1", "2", "3", "4", "5", "6"} <= set(names)
+    for text in heat.texts:
+        box = text.get_window_extent()
+        assert heat.bbox.x0 <= box.x0, text.get_text()
+        assert box.x1 <= heat.bbox.x1, text.get_text()
