@@ -40,6 +40,8 @@ examples:
 
 words of a reading: speed, gear, direction, brakes (held, let-go, not-stated), oil, air, pump
 (standby, relief), test (converter, hydraulic, both, road), turbine (of a road reading)."""
+# Of --engine-tolerance and --capacity-tolerance.
+_WIDEST = ("above 0, at most 30 %", "above 0, at most 50 %")
 _SPAN = re.compile(r"\s*([\d.]+)\s*(?:\.\.|-|to)\s*([\d.]+)\s*([^\d\s].*?)?\s*")
 
 
@@ -174,13 +176,11 @@ def _setup(args: argparse.Namespace) -> StallSetup:
     try:
         tolerances = Tolerances(**{name: v for name, v in given.items() if v is not None})
     except InputError as error:
-        name = share[str(error.field).removeprefix("tolerances.")]
-        raise InputError(
-            error.problem,
-            source=f"--{name.replace('_', '-')}",
-            found=getattr(args, name),
-            expected="above 0, at most 30 %",
-        ) from None
+        typed = {
+            field: options.Typed(f"--{name.replace('_', '-')}", getattr(args, name), most)
+            for (field, name), most in zip(share.items(), _WIDEST, strict=True)
+        }
+        raise options.as_typed(error, typed) from None
     coverage = options.in_si(args.coverage, "--coverage", "ratio", "%")
     fields: dict[str, Any] = {
         "oil_temperature": options.in_si(
@@ -208,22 +208,17 @@ def _setup(args: argparse.Namespace) -> StallSetup:
             **fields,
         )
     except InputError as error:
-        option = {
-            "oil_temperature": "--oil-temperature",
-            "relief_torque": "--relief-torque",
-            "published": "--published",
-            "maker_hold": "--maker-hold",
-            "coverage": "--coverage",
-        }.get(str(error.field))
-        if option is None:
-            raise
-        raise InputError(
-            error.problem,
-            source=option,
-            found=args.coverage if error.field == "coverage" else error.found,
-            expected="50 to 99.9 %" if error.field == "coverage" else error.expected,
-            hint=error.hint,
-        ) from None
+        typed = {
+            name: options.Typed(f"--{name.replace('_', '-')}", getattr(args, name), expected)
+            for name, expected in (
+                ("oil_temperature", None),
+                ("relief_torque", "a torque above zero"),
+                ("published", None),
+                ("maker_hold", None),
+                ("coverage", "50 to 99.9 %"),
+            )
+        }
+        raise options.as_typed(error, typed) from None
 
 
 def _published(text: str | None) -> tuple[float, float] | None:
@@ -292,8 +287,8 @@ def _rows(args: argparse.Namespace, setup: StallSetup, diagnosis: StallDiagnosis
                 brakes=item.reading.brakes,
                 engine_speed_rpm=rpm(item.reading.engine_speed),
                 oil_temperature_degc=plain(oil, "degc"),
-                expected_low_rpm=rpm(item.band.low),
-                expected_high_rpm=rpm(item.band.high),
+                expected_low_rpm=plain(item.band.low, "rpm"),
+                expected_high_rpm=plain(item.band.high, "rpm"),
                 coverage=item.band.coverage,
                 place=item.place,
                 finding=best.code,

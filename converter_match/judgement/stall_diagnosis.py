@@ -13,11 +13,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from converter_match.components.converter import Converter
 from converter_match.components.reading import StallReading
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
+from converter_match.judgement.stall_band import band_for, combined_bands, place_in
 from converter_match.judgement.stall_cautions import STALL_TEST, TOWING
 from converter_match.judgement.stall_checks import next_check
 from converter_match.judgement.stall_draws import (
@@ -27,11 +29,16 @@ from converter_match.judgement.stall_draws import (
     uniform_draws,
     weighted_quantiles,
 )
-from converter_match.judgement.stall_expectation import band_for
 from converter_match.judgement.stall_hypotheses import Hypothesis, hypotheses
-from converter_match.judgement.stall_inversion import invert, separated
+from converter_match.judgement.stall_inversion import Together, invert, together
 from converter_match.judgement.stall_notes import setup_notes
-from converter_match.judgement.stall_result import Finding, Judged, StallDiagnosis
+from converter_match.judgement.stall_result import (
+    Finding,
+    Judged,
+    StallDiagnosis,
+    label_of,
+    repeat_words,
+)
 from converter_match.judgement.stall_setup import StallSetup
 from converter_match.notes import Note
 
@@ -85,7 +92,7 @@ def diagnose(
         )  # fmt: skip
     candidates = hypotheses(setup, valid, library)
     scored = [_score(setup, item, valid) for item in candidates]
-    findings, poor = _ranked(scored, len(valid))
+    findings, poor = _ranked(setup, scored, len(valid))
     if poor:
         notes.append(
             Note(
@@ -104,13 +111,16 @@ def diagnose(
                 "a high speed ratio (test=road, with the turbine speed), and runs hot there.",
             )
         )
+    told = together(setup, valid)
+    if told is not None and not told.fits:
+        notes.append(_misfit_note(told, judged))
     notes.append(_weights_note(candidates))
-    done = _done(valid)
+    done = [*_done(valid), *_not_to_be_done(setup, judged)]
     return StallDiagnosis(
         setup,
         judged,
         findings,
-        separated(setup, valid),
+        told,
         next_check([(f.family, f.share) for f in findings], done),
         tuple(notes),
     )
@@ -129,6 +139,19 @@ def _done(valid: Sequence[StallReading]) -> list[str]:
     return done
 
 
+def _not_to_be_done(setup: StallSetup, judged: Sequence[Judged]) -> list[str]:
+    """Return the checks that want a test in which a healthy machine does not come up from idle."""
+    if any(_in_gear(item.reading) and item.band.ends is None for item in judged):
+        return ["watch-wheels", "other-gear", "repeat", "combined"]
+    if any(band.ends is None for band in combined_bands(setup).values()):
+        return ["combined"]
+    return []
+
+
+def _in_gear(reading: StallReading) -> bool:
+    return reading.test in ("converter", "both")
+
+
 def _judged(setup: StallSetup, reading: StallReading) -> Judged:
     band = band_for(setup, reading)
     if not reading.valid:
@@ -136,14 +159,8 @@ def _judged(setup: StallSetup, reading: StallReading) -> Judged:
     speed = reading.engine_speed
     published = None
     if setup.published is not None and reading.test == "converter":
-        published = _place(speed, *setup.published)
-    return Judged(
-        reading, band, _place(speed, band.low, band.high), invert(setup, reading), published
-    )
-
-
-def _place(speed: float, low: float, high: float) -> str:
-    return "below" if speed < low else "above" if speed > high else "inside"
+        published = place_in(speed, *setup.published)
+    return Judged(reading, band, band.place(speed), invert(setup, reading), published)
 
 
 @dataclass(frozen=True, eq=False)
@@ -175,7 +192,9 @@ def _score(setup: StallSetup, item: Hypothesis, readings: Sequence[StallReading]
     return _Scored(item, logs, unknown, predicted, misfit)
 
 
-def _ranked(scored: Sequence[_Scored], count: int) -> tuple[tuple[Finding, ...], bool]:
+def _ranked(
+    setup: StallSetup, scored: Sequence[_Scored], count: int
+) -> tuple[tuple[Finding, ...], bool]:
     from scipy.stats import chi2
 
     scores = np.array([log_mean(s.logs) + np.log(s.hypothesis.weight) for s in scored])
@@ -183,7 +202,7 @@ def _ranked(scored: Sequence[_Scored], count: int) -> tuple[tuple[Finding, ...],
     top = float(scores.max())
     shares = np.exp(scores - top) if np.isfinite(top) else np.ones(scores.size)
     shares = shares / shares.sum()
-    found = [_finding(s, float(share)) for s, share in zip(scored, shares, strict=True)]
+    found = [_finding(setup, s, float(share)) for s, share in zip(scored, shares, strict=True)]
     others = sorted((f for f in found if f.family == "wrong-converter"), key=lambda f: -f.share)
     rest = [f for f in found if f.family != "wrong-converter"]
     if others:
@@ -208,19 +227,23 @@ def _joined(others: Sequence[Finding]) -> Finding:
         unknown=None,
         would_read=best.would_read,
         would_read_span=best.would_read_span,
+        fits=best.fits,
         detail="" if entries else "no library entry comes near",
         entries=entries,
     )
 
 
-def _finding(item: _Scored, share: float) -> Finding:
+def _finding(setup: StallSetup, item: _Scored, share: float) -> Finding:
     hypothesis = item.hypothesis
     unknown = None
     # Where it does not fit at all, the least bad of its draws says nothing.
     if hypothesis.unknown_name and share > _FEWEST_SHOWN:
         found = weighted_quantiles(item.unknown, item.logs, np.array([0.5, 0.05, 0.95]))
         unknown = (float(found[0]), float(found[1]), float(found[2]))
-    middle, low, high = np.quantile(item.predicted, [0.5, 0.05, 0.95], axis=1)
+    before = [_spread(row, setup.stuck(row), np.zeros(row.size)) for row in item.predicted]
+    fits: tuple[tuple[float, float, float] | None, ...] | None = None
+    if share > _FEWEST_SHOWN:
+        fits = tuple(_spread(row, setup.stuck(row), item.logs) for row in item.predicted)
     return Finding(
         code=hypothesis.code,
         title=hypothesis.title,
@@ -229,10 +252,22 @@ def _finding(item: _Scored, share: float) -> Finding:
         log_likelihood=log_mean(item.logs),
         unknown_name=hypothesis.unknown_name,
         unknown=unknown,
-        would_read=tuple(float(v) for v in middle),
-        would_read_span=tuple((float(a), float(b)) for a, b in zip(low, high, strict=True)),
+        would_read=tuple(None if span is None else span[0] for span in before),
+        would_read_span=tuple(None if span is None else span[1:] for span in before),
+        fits=None if fits is None else tuple(None if s is None else s[1:] for s in fits),
         detail=hypothesis.detail,
     )
+
+
+def _spread(
+    speeds: FloatArray, stuck: NDArray[np.bool_], logs: FloatArray
+) -> tuple[float, float, float] | None:
+    """Return median, 5 and 95 % of weighted draws that come up; None where most do not."""
+    weight = np.exp(logs - logs.max())
+    if weight[stuck].sum() > 0.5 * weight.sum():
+        return None
+    found = weighted_quantiles(speeds[~stuck], logs[~stuck], np.array([0.5, 0.05, 0.95]))
+    return float(found[0]), float(found[1]), float(found[2])
 
 
 def _void_finding() -> Finding:
@@ -256,6 +291,17 @@ def _void_note(count: int) -> Note:
         f"{which} with brakes that let go: void, and left out. Mend and prove the brakes before "
         "any further stall test.",
         "limit",
+    )
+
+
+def _misfit_note(told: Together, judged: Sequence[Judged]) -> Note:
+    action = repeat_words(told.worst, judged)
+    return Note(
+        "readings-do-not-fit",
+        "The readings do not fit one torque and one capacity: what is left of them, in standard "
+        f"errors, has a sum of squares of {told.separated.misfit:.1f}, and more than "
+        f"{told.most or 0.0:.1f} comes once in a hundred tests. {action.capitalize()}: "
+        f"{label_of(told.worst)}. No torque and capacity are given of all together.",
     )
 
 

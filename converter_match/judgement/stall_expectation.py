@@ -7,14 +7,13 @@ from typing import Any
 
 import numpy as np
 
-from converter_match.components.reading import StallReading, Test
 from converter_match.curves import FloatArray
 from converter_match.judgement.match_result import MatchResult
 from converter_match.judgement.noted import Noted
 from converter_match.judgement.pairing import solve
 from converter_match.judgement.plain_data import plain, rpm
+from converter_match.judgement.stall_band import Band, band_of, combined_bands, drawn_speeds
 from converter_match.judgement.stall_cautions import STALL_TEST, TOWING
-from converter_match.judgement.stall_draws import normal_draws
 from converter_match.judgement.stall_hold import HoldAdvice, hold_advice
 from converter_match.judgement.stall_notes import setup_notes
 from converter_match.judgement.stall_setup import StallSetup
@@ -24,6 +23,10 @@ from converter_match.physics.supply import TorqueSupply
 from converter_match.units import quantity_note
 
 _SPLIT_SHARE = 0.01
+_AT_RELIEF = {
+    "hydraulic": "in neutral with the pumps at relief",
+    "both": "in gear with the pumps at relief",
+}
 
 
 @dataclass(frozen=True)
@@ -33,41 +36,13 @@ class Share:
     Parameters
     ----------
     name : str
-    half_width : float
-        At 95 % if it were the only one [rad/s].
+    half_width : float or None
+        At 95 % if it were the only one [rad/s]; None where a machine at its ends does not come up
+        from idle.
     """
 
     name: str
-    half_width: float
-
-
-@dataclass(frozen=True, eq=False)
-class Band:
-    """Where a reading of a healthy machine lies, SI units.
-
-    Parameters
-    ----------
-    middle : float
-        With everything as on the sheets [rad/s].
-    low, high : float
-        Ends of the band, tachometer included [rad/s].
-    coverage : float
-        Share of healthy machines that read inside.
-    """
-
-    middle: float
-    low: float
-    high: float
-    coverage: float
-
-    def to_dict(self) -> dict[str, float]:
-        """Return plain data; rpm."""
-        return {
-            "as_on_the_sheets_rpm": rpm(self.middle),
-            "low_rpm": rpm(self.low),
-            "high_rpm": rpm(self.high),
-            "coverage": self.coverage,
-        }
+    half_width: float | None
 
 
 @dataclass(frozen=True, eq=False)
@@ -85,16 +60,14 @@ class StallExpectation(Noted):
         Name of the test -> band, for tests with the pumps at relief; empty where their torque is
         not known.
     shares : tuple of Share
-    stuck_share : float
-        Share of healthy machines that would not come up from idle at all.
     elasticity : float or None
         e = dlnT/dlnN of the net torque in the middle of the band.
     oil_factor : float
         Capacity in today's oil / on the sheet.
-    oil_effect : float
-        What that does to the stall speed [rad/s].
-    site_effect : float
-        What the air does to it [rad/s].
+    oil_effect : float or None
+        What that does to the stall speed [rad/s]; None where there is no stall to compare.
+    site_effect : float or None
+        What the air does to it [rad/s]; None where there is no stall to compare.
     hold : HoldAdvice
     notes : tuple of Note
     """
@@ -104,18 +77,22 @@ class StallExpectation(Noted):
     band: Band
     combined: dict[str, Band]
     shares: tuple[Share, ...]
-    stuck_share: float
     elasticity: float | None
     oil_factor: float
-    oil_effect: float
-    site_effect: float
+    oil_effect: float | None
+    site_effect: float | None
     hold: HoldAdvice
     notes: tuple[Note, ...]
 
     @property
     def stalls(self) -> bool:
         """Whether a healthy machine comes up from idle in gear, so that there is a stall speed."""
-        return self.stuck_share <= 0.5
+        return self.band.ends is not None
+
+    @property
+    def stuck_share(self) -> float:
+        """Share of healthy machines that would not come up from idle in gear."""
+        return self.band.stuck_share
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain data that JSON can carry."""
@@ -129,17 +106,17 @@ class StallExpectation(Noted):
                 "method": self.match.site.method,
                 "torque_factor": self.match.site.torque_factor,
                 "air_temperature_degc": plain(air.temperature, "degc") if air else None,
-                "stall_speed_change_rpm": rpm(self.site_effect),
+                "stall_speed_change_rpm": plain(self.site_effect, "rpm"),
             },
             "oil": {
                 "temperature_degc": plain(setup.oil, "degc"),
                 "capacity_factor": self.oil_factor,
-                "stall_speed_change_rpm": rpm(self.oil_effect),
+                "stall_speed_change_rpm": plain(self.oil_effect, "rpm"),
             },
             "expected": self.band.to_dict(),
             "expected_combined": {name: b.to_dict() for name, b in self.combined.items()},
             "published_rpm": [rpm(s) for s in setup.published] if setup.published else None,
-            "widened_by": {share.name: rpm(share.half_width) for share in self.shares},
+            "widened_by": {s.name: plain(s.half_width, "rpm") for s in self.shares},
             "share_that_cannot_leave_idle": self.stuck_share,
             "elasticity": self.elasticity,
             "idle_in_gear": idle.to_dict() if idle else None,
@@ -183,26 +160,27 @@ def expect(setup: StallSetup) -> StallExpectation:
         setup.engine, setup.converter, site=setup.site, hydraulic_torque=setup.hydraulic_torque
     )
     speeds = drawn_speeds(setup, None)
-    band = _band(setup, None, speeds)
+    band = band_of(setup, None, speeds)
     supply = setup.supply()
-    low, high = supply.domain
-    cold = float(settling_speed(supply, setup.stall_capacity))
-    plain = float(settling_speed(supply_without_air(setup), setup.capacity()))
-    heat = setup.capacity() * band.high**3  # the oil is not to be hotter than thought
-    inside = low < band.middle < high
-    hold = hold_advice(setup, heat)
+    sheet_oil = settling_speed(supply, setup.stall_capacity)
+    own_air = settling_speed(supply_without_air(setup), setup.capacity())
+    # The upper end: the oil is not to be hotter than thought.
+    heat = None if band.high is None else setup.capacity() * band.high**3
+    middle = band.middle
+    slope = None
+    if middle is not None and middle < supply.domain[1]:
+        slope = float(elasticity(supply, middle))
     found = StallExpectation(
         setup=setup,
         match=match,
         band=band,
-        combined=_combined(setup),
+        combined=combined_bands(setup),
         shares=_shares(setup),
-        stuck_share=float(np.mean(speeds <= low * (1 + 1e-9))),
-        elasticity=float(elasticity(supply, band.middle)) if inside else None,
+        elasticity=slope,
         oil_factor=float(density_factor(setup.oil)),
-        oil_effect=band.middle - cold,
-        site_effect=band.middle - plain,
-        hold=hold,
+        oil_effect=_change(setup, middle, sheet_oil),
+        site_effect=_change(setup, middle, own_air),
+        hold=hold_advice(setup, heat),
         notes=(),
     )
     return replace(found, notes=_notes(found, speeds))
@@ -213,36 +191,8 @@ def supply_without_air(setup: StallSetup) -> TorqueSupply:
     return replace(setup.supply(), factor=1.0)
 
 
-def drawn_speeds(
-    setup: StallSetup, reading: StallReading | None, draws: FloatArray | None = None
-) -> FloatArray:
-    """Return what healthy machines settle at under the conditions of a reading [rad/s], (n,)."""
-    normal = normal_draws() if draws is None else draws
-    torque, capacity = setup.factors(normal)
-    middle = float(setup.settled(reading, np.ones(1), np.ones(1))[0])
-    torque = np.maximum(torque - setup.load_error(reading, middle, normal[4]), 0.05)
-    return setup.settled(reading, torque, capacity)
-
-
-def _band(setup: StallSetup, reading: StallReading | None, speeds: FloatArray) -> Band:
-    tail = 0.5 * (1.0 - setup.coverage)
-    read = speeds + setup.reading_sigma() * normal_draws(speeds.size)[5]
-    low, high = np.quantile(read, [tail, 1.0 - tail])
-    middle = float(setup.settled(reading, np.ones(1), np.ones(1))[0])
-    return Band(middle, float(low), float(high), setup.coverage)
-
-
-def band_for(setup: StallSetup, reading: StallReading) -> Band:
-    """Return the band under the conditions of one reading: its oil, air, test and pump."""
-    return _band(setup, reading, drawn_speeds(setup, reading))
-
-
-def _combined(setup: StallSetup) -> dict[str, Band]:
-    if setup.relief_torque is None:
-        return {}
-    anything = setup.engine.rated_speed
-    tests: tuple[Test, ...] = ("hydraulic", "both")
-    return {name: band_for(setup, StallReading(engine_speed=anything, test=name)) for name in tests}
+def _change(setup: StallSetup, now: float | None, before: FloatArray) -> float | None:
+    return None if now is None or bool(setup.stuck(before)) else now - float(before)
 
 
 def _shares(setup: StallSetup) -> tuple[Share, ...]:
@@ -253,7 +203,8 @@ def _shares(setup: StallSetup) -> tuple[Share, ...]:
         draws = np.zeros((6, 2))
         draws[row] = (-1.959964, 1.959964)
         ends = drawn_speeds(setup, None, draws)
-        found.append(Share(name, 0.5 * float(abs(ends[1] - ends[0]))))
+        stuck = bool(setup.stuck(ends).any())
+        found.append(Share(name, None if stuck else 0.5 * float(abs(ends[1] - ends[0]))))
     found.append(Share("tachometer", setup.tolerances.reading))
     return tuple(found)
 
@@ -262,26 +213,43 @@ def _notes(found: StallExpectation, speeds: FloatArray) -> tuple[Note, ...]:
     setup = found.setup
     notes: list[Note] = [STALL_TEST, *found.hold.notes, TOWING, *found.match.notes]
     notes += setup_notes(setup)
+    notes += _stuck_notes(found)
     notes += _shape_notes(found, speeds)
     return tuple(dict.fromkeys(notes))
 
 
+def _stuck_notes(found: StallExpectation) -> list[Note]:
+    tests = [("", "in gear", found.band)]
+    tests += [(f"-{name}", _AT_RELIEF[name], band) for name, band in found.combined.items()]
+    notes = []
+    for code, where, band in tests:
+        if band.stuck_share <= 0.0:
+            continue
+        words = (
+            f"{band.stuck_words} of 100 healthy machines of these tolerances would "
+            f"not come up from idle {where}"
+        )
+        if band.ends is None:
+            words += ": that test is not to be done."
+            notes.append(Note(f"does-not-leave-idle{code}", words, "limit"))
+        else:
+            words += "; they are left out of the band."
+            notes.append(Note(f"may-not-leave-idle{code}", words))
+    return notes
+
+
 def _shape_notes(found: StallExpectation, speeds: FloatArray) -> list[Note]:
     setup, band = found.setup, found.band
-    notes = []
-    if found.stuck_share > 0 and found.match.stall is not None:
-        notes.append(
-            Note(
-                "may-not-leave-idle",
-                f"{100 * found.stuck_share:.0f} of 100 healthy machines of these tolerances would "
-                "not come up from idle in gear.",
-            )
-        )
-    ordered = np.sort(speeds)
+    notes: list[Note] = []
+    if band.ends is None:
+        return notes
+    bottom, top = band.ends
+    ordered = np.sort(speeds[~setup.stuck(speeds)])
     steps = np.diff(ordered)
     kept = int(_SPLIT_SHARE * ordered.size)
     inner = steps[kept : ordered.size - kept]
-    if inner.size and inner.max() > 0.08 * band.middle:
+    middle = 0.5 * (bottom + top) if band.middle is None else band.middle
+    if inner.size and inner.max() > 0.08 * middle:
         at = kept + int(np.argmax(inner))
         notes.append(
             quantity_note(
@@ -295,7 +263,7 @@ def _shape_notes(found: StallExpectation, speeds: FloatArray) -> list[Note]:
         )
     if setup.published is not None:
         low, high = setup.published
-        if band.high < low or band.low > high:
+        if top < low or bottom > high:
             notes.append(
                 quantity_note(
                     "published-elsewhere",

@@ -32,12 +32,12 @@ class HoldAdvice:
 
     Parameters
     ----------
-    seconds : float
-        Longest hold; 0 where the oil is too hot to begin.
+    seconds : float or None
+        Longest hold; 0 where the oil is too hot to begin, None where there is no stall to hold.
     set_by : str
-        ``oil-limit``, ``common-practice``, ``maker`` or ``no-oil-data``.
-    heat : float
-        Into the oil at stall [W].
+        ``oil-limit``, ``common-practice``, ``maker``, ``no-oil-data`` or ``no-stall``.
+    heat : float or None
+        Into the oil at stall [W]; None where there is no stall.
     rate : float or None
         Rise of the oil temperature, the oil taking all of the heat [K/s].
     to_limit : float or None
@@ -54,9 +54,9 @@ class HoldAdvice:
     notes : tuple of Note
     """
 
-    seconds: float
+    seconds: float | None
     set_by: str
-    heat: float
+    heat: float | None
     rate: float | None
     to_limit: float | None
     to_limit_cooled: float | None
@@ -71,7 +71,7 @@ class HoldAdvice:
         return {
             "longest_hold_s": self.seconds,
             "set_by": self.set_by,
-            "heat_kw": self.heat / 1e3,
+            "heat_kw": None if self.heat is None else self.heat / 1e3,
             "oil_rise_k_per_s": self.rate,
             "time_to_oil_limit_s": self.to_limit_cooled,
             "time_to_oil_limit_oil_alone_s": self.to_limit,
@@ -82,15 +82,16 @@ class HoldAdvice:
         }
 
 
-def hold_advice(setup: StallSetup, heat: float) -> HoldAdvice:
-    """Return how long full throttle may be held with a heat at stall [W].
+def hold_advice(setup: StallSetup, heat: float | None) -> HoldAdvice:
+    """Return how long full throttle may be held with a heat at stall [W], None without a stall.
 
     The shortest time that any fair reading of the data allows: the oil takes all of the heat, from
     the temperature that is given or else from the warmest end of the span that is asked for. A
     thermostat that is still closed, or a dirty cooler, gives nothing in so short a time, and metal
     does not follow. Of the calculated time four fifths are used, since one bulk temperature says
     little of the hottest place; no more than common practice, and never more than the machine
-    maker's figure. Without oil data the shortest usual hold stands.
+    maker's figure. Without oil data the shortest usual hold stands. A machine that does not come
+    up from idle has no stall to hold, and no time is given.
 
     Notes
     -----
@@ -107,6 +108,11 @@ def hold_advice(setup: StallSetup, heat: float) -> HoldAdvice:
     known = [value for value in limits if value is not None]
     limit = min([*known, STOP_AT])
     start = _WARMEST if setup.oil_temperature is None else setup.oil_temperature
+    if heat is None:
+        return HoldAdvice(
+            seconds=None, set_by="no-stall", heat=None, rate=None, to_limit=None,
+            to_limit_cooled=None, start=start, limit=limit, end=None, cool_down=None, notes=(),
+        )  # fmt: skip
     notes: list[Note] = [_PRACTICE]
     if not known:
         notes.append(

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from converter_match.components.base import in_celsius, in_rpm, require_positive
 from converter_match.components.converter import Converter
@@ -262,6 +263,10 @@ class StallSetup:
         capacity = self.capacity(reading) * capacity_factor
         pumping = reading is not None and reading.pump == "relief"
         return settling_speed(self.supply(reading), capacity, torque_factor, from_high_idle=pumping)
+
+    def stuck(self, speeds: FloatArray) -> NDArray[np.bool_]:
+        """Return which of the speeds from `settled` are machines that do not come up from idle."""
+        return np.asarray(speeds <= self.supply().domain[0] * (1.0 + 1e-9))
 
     def checked(self, reading: StallReading) -> StallReading:
         """Return a reading with its direction filled in, if it can be one of this machine.

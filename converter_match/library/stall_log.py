@@ -37,7 +37,14 @@ COLUMNS = (
     "share",
 )
 _NUMBERS = COLUMNS[7:12] + COLUMNS[14:]
-_MAY_BE_EMPTY = ("gear", "oil_temperature_degc", "finding", "share")
+_MAY_BE_EMPTY = (
+    "gear",
+    "oil_temperature_degc",
+    "expected_low_rpm",
+    "expected_high_rpm",
+    "finding",
+    "share",
+)
 SIZE_LIMIT = 50_000_000
 
 
@@ -52,7 +59,9 @@ class LogRow:
     machine, engine, converter : str
         Names or ids.
     test, gear, brakes, place : str
-    engine_speed_rpm, expected_low_rpm, expected_high_rpm : float
+    engine_speed_rpm : float
+    expected_low_rpm, expected_high_rpm : float or None
+        None where a healthy machine does not come up from idle in that test.
     coverage : float
     oil_temperature_degc, share : float, optional
     finding : str
@@ -68,8 +77,8 @@ class LogRow:
     brakes: str
     engine_speed_rpm: float
     oil_temperature_degc: float | None
-    expected_low_rpm: float
-    expected_high_rpm: float
+    expected_low_rpm: float | None
+    expected_high_rpm: float | None
     coverage: float
     place: str
     finding: str

@@ -263,6 +263,8 @@ class Separated:
         Sum of squares of what is left, in standard errors.
     surplus : int
         Readings beyond the two that are needed.
+    residuals : tuple of float
+        What is left of each reading, in its standard errors.
     """
 
     torque_factor: float
@@ -272,6 +274,7 @@ class Separated:
     correlation: float
     misfit: float
     surplus: int
+    residuals: tuple[float, ...] = ()
 
 
 def separate(conditions: tuple[Condition, ...], worst: float = 0.5) -> Separated | None:
@@ -326,6 +329,7 @@ def separate(conditions: tuple[Condition, ...], worst: float = 0.5) -> Separated
         float(covariance[0, 1] / (sigma_f * sigma_g)),
         float(rest @ rest),
         len(conditions) - 2,
+        tuple(float(r) for r in rest),
     )
 
 

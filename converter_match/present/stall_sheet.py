@@ -8,8 +8,8 @@ from pathlib import Path
 
 from converter_match.errors import InputError
 from converter_match.judgement.stall_cautions import SHEET_CAUTIONS
-from converter_match.judgement.stall_expectation import Band, StallExpectation
-from converter_match.judgement.stall_text import NO_STALL
+from converter_match.judgement.stall_expectation import StallExpectation
+from converter_match.judgement.stall_text import NO_HOLD, span_words
 from converter_match.present.page_template import template
 from converter_match.units import System, show
 
@@ -17,6 +17,7 @@ _FORMATS = (".html", ".pdf")
 # Of names that somebody typed: more would push the sheet to a second page.
 _LONGEST = 90
 _MOST_GEARS = 8
+_AT_RELIEF = {"hydraulic": "neutral, pumps at relief", "both": "stall, pumps at relief"}
 
 
 @dataclass(frozen=True)
@@ -76,14 +77,9 @@ def sheet_of(found: StallExpectation, *, machine_name: str = "", system: System 
         pressure, pascal = show(air.pressure, "pressure", system)
         day = f"{pressure:.1f} {pascal}, {number:.0f} {unit}"
     highest = found.band.high if setup.published is None else setup.published[1]
-    top, _ = show(highest, "angular_speed", system)
-    seconds = f"{hold.seconds:.0f} s"
-    cool = 60.0 if hold.cool_down is None else max(hold.cool_down, 60.0)
-    gears = [g.name for g in setup.driveline.gears] if setup.driveline else []
-    rows = [f"stall, gear {name}" for name in gears[:_MOST_GEARS]] or ["stall"] * 4
-    rows += ["stall again"]
-    if found.combined:
-        rows += ["neutral, pumps at relief", "stall, pumps at relief"]
+    over = "the machine moves"
+    if highest is not None:
+        over = f"above {show(highest, 'angular_speed', system)[0]:.0f} {rpm}, or {over}"
     name = machine_name or (setup.machine.name if setup.machine else "")
     return Sheet(
         title="Stall test",
@@ -103,24 +99,16 @@ def sheet_of(found: StallExpectation, *, machine_name: str = "", system: System 
             "Tachometer checked; top governed speed in neutral checked and noted; lights, air "
             "conditioning off; implements lowered and not moving.",
         ),
-        steps=(
-            "Brakes hard on, engine at low idle, select the gear; the machine must not move. In "
-            "gear it pulls at idle already.",
-            f"Full throttle. As soon as the speed stands still, read it; hold {seconds} at most.",
-            "Throttle off, neutral.",
-            f"Neutral at 1000 to 1500 {rpm} for {cool:.0f} s or more, until the oil is back where "
-            "it began, before the next hold.",
-            "Write down every reading with gear, oil temperature, and whether the brakes held.",
-        ),
+        steps=_steps(found, rpm),
         stop=(
-            f"above {top:.0f} {rpm}, or the machine moves: throttle off at once",
+            f"{over}: throttle off at once",
             f"oil at {limit:.0f} {degree}, or a warning: neutral, cool down; shut down if it does "
             "not fall within 3 minutes (US Army TM 9-2320-283-10)",
         ),
-        expected=_expected(found, system, seconds),
+        expected=_expected(found, system),
         columns=("test", "gear", f"engine {rpm}", f"oil before {degree}", f"oil after {degree}",
                  "brakes held?", "seconds", "remarks"),
-        rows=tuple(rows),
+        rows=_rows(found),
         blanks=("date, place", f"air {degree}", "machine hours", f"top governed {rpm}",
                 "tested by", "checked by"),
         footer="Usual cautions and common practice; the machine maker's procedure and local rules "
@@ -151,17 +139,58 @@ class SheetPage:
         return "\n".join(parts)
 
 
-def _expected(found: StallExpectation, system: System, seconds: str) -> tuple[tuple[str, str], ...]:
+def _steps(found: StallExpectation, rpm: str) -> tuple[str, ...]:
+    hold = found.hold
+    if hold.seconds is None:
+        steps = [
+            "No stall test: the engine does not come up from idle in gear, and would stall out or "
+            "overheat the oil. Engine, converter or their data do not go together.",
+        ]
+        if any(band.ends is not None for band in found.combined.values()):
+            steps.append(
+                "In neutral with the pumps at relief only, as long as the machine maker's "
+                "procedure says: no time is calculated for it."
+            )
+        return tuple(steps)
+    cool = 60.0 if hold.cool_down is None else max(hold.cool_down, 60.0)
+    return (
+        "Brakes hard on, engine at low idle, select the gear; the machine must not move. In "
+        "gear it pulls at idle already.",
+        f"Full throttle. As soon as the speed stands still, read it; hold {hold.seconds:.0f} s at "
+        "most.",
+        "Throttle off, neutral.",
+        f"Neutral at 1000 to 1500 {rpm} for {cool:.0f} s or more, until the oil is back where "
+        "it began, before the next hold.",
+        "Write down every reading with gear, oil temperature, and whether the brakes held.",
+    )
+
+
+def _rows(found: StallExpectation) -> tuple[str, ...]:
+    """Return a line to fill for every test that can be done."""
+    rows = []
+    if found.stalls:
+        driveline = found.setup.driveline
+        gears = [g.name for g in driveline.gears] if driveline else []
+        rows += [f"stall, gear {name}" for name in gears[:_MOST_GEARS]] or ["stall"] * 4
+        rows += ["stall again"]
+    rows += [_AT_RELIEF[name] for name, band in found.combined.items() if band.ends is not None]
+    return tuple(rows) or ("none: do not test",)
+
+
+def _expected(found: StallExpectation, system: System) -> tuple[tuple[str, str], ...]:
     setup, hold = found.setup, found.hold
     rows = []
     if setup.published is not None:
         low, high = (show(v, "angular_speed", system)[0] for v in setup.published)
         unit = show(0.0, "angular_speed", system)[1]
         rows.append(("maker's published span (comes first)", f"{low:.0f} to {high:.0f} {unit}"))
-    today = _span(found.band, system) if found.stalls else NO_STALL
-    rows.append(("expected stall speed today", today))
-    names = {"hydraulic": "neutral, pumps at relief", "both": "stall, pumps at relief"}
-    rows += [(names[name], _span(band, system)) for name, band in found.combined.items()]
+    rows.append(("expected stall speed today", span_words(found.band, system, "to")))
+    rows += [
+        (_AT_RELIEF[name], span_words(band, system, "to", at_relief=True))
+        for name, band in found.combined.items()
+    ]
+    if hold.seconds is None or hold.heat is None:
+        return (*rows, ("longest hold", NO_HOLD))
     if hold.rate is None:
         why = "shortest of common practice; oil data not given, not calculated"
     else:
@@ -176,14 +205,8 @@ def _expected(found: StallExpectation, system: System, seconds: str) -> tuple[tu
             why += "; capped by common practice, no source"
     if hold.set_by == "maker":
         why = f"the machine maker's figure; {why}"
-    rows.append(("longest hold", f"{seconds} ({why})"))
+    rows.append(("longest hold", f"{hold.seconds:.0f} s ({why})"))
     return tuple(rows)
-
-
-def _span(band: Band, system: System) -> str:
-    low, unit = show(band.low, "angular_speed", system)
-    high, _ = show(band.high, "angular_speed", system)
-    return f"{low:.0f} to {high:.0f} {unit} ({100 * band.coverage:.0f} % of healthy machines)"
 
 
 def _short(text: str) -> str:
