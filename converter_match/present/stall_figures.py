@@ -11,11 +11,14 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Ellipse
 
 from converter_match.errors import InputError
+from converter_match.judgement.stall_inversion import Inversion
 from converter_match.judgement.stall_result import StallDiagnosis
 from converter_match.library.stall_log import LogRow
 from converter_match.present import style
 from converter_match.units import System, show, to_si
 
+# What the picture of explanations shows of both factors.
+_CAPACITY, _TORQUE = (0.6, 1.4), (0.4, 1.3)
 _BAND = style.Stroke("sage", "solid", 7.0, "|")
 _HAZARD = "A stall test can hurt people: the machine maker's procedure and local rules come first."
 _PLACES = {
@@ -23,6 +26,7 @@ _PLACES = {
     "below": style.Stroke("brick", "solid", 1.6, "v"),
     "above": style.Stroke("plum", "solid", 1.6, "^"),
     "void": style.Stroke("amber", "solid", 1.6, "X"),
+    "no-band": style.Stroke("amber", "solid", 1.6, "D"),
 }
 
 
@@ -43,22 +47,35 @@ def explanations_figure(
     Returns
     -------
     Figure
-        Artists worth finding have a gid: ``explains-N``, ``healthy``, ``separated``.
+        Artists worth finding have a gid: ``explains-N``, ``band-N``, ``off-the-picture``,
+        ``healthy``, ``separated``.
 
     Raises
     ------
     InputError
-        If no reading can be explained (all void).
+        If no reading can be explained (all void), or all lines lie off the picture.
     """
     usable = [item for item in found.judged if item.inversion is not None]
     if not usable:
         raise InputError("no reading that says anything", field="readings")
+    shown = [_crosses(item.inversion) for item in usable]
+    if not any(shown):
+        raise InputError(
+            "nothing to draw: no torque and capacity near those of a healthy machine explain the "
+            "readings",
+            field="readings",
+            expected=f"on at least one line torque {100 * _TORQUE[0]:.0f} to "
+            f"{100 * _TORQUE[1]:.0f} %, capacity {_CAPACITY[0]:g} to {_CAPACITY[1]:g} times the "
+            "sheet",
+            hint="are these readings of this engine and converter?",
+        )  # fmt: skip
     if ax is None:
         ax = _page(
             ["What explains the readings"],
             [f"{found.setup.engine.name} + {found.setup.converter.name}",
-             "Each line: torque and capacity that explain one reading equally well. Where lines of "
-             "different tests cross, one pair explains all."],
+             "Each line: torque and capacity that explain one reading equally well; beside it "
+             f"{100 * found.setup.coverage:.0f} % of what tachometer, air and loads leave open. "
+             f"{_what_meets(found)}"],
             [f"Next cheapest check: {found.next_check.words}.", _HAZARD],
             font_scale,
         )  # fmt: skip
@@ -67,8 +84,8 @@ def explanations_figure(
     style.name_axes(
         ax, "capacity / sheet (–)", "engine torque / healthy (–)", font_scale=font_scale
     )
-    ax.set_xlim(0.6, 1.4)
-    ax.set_ylim(0.4, 1.3)
+    ax.set_xlim(*_CAPACITY)
+    ax.set_ylim(*_TORQUE)
     setup = found.setup
     tol = setup.tolerances
     ax.add_patch(
@@ -84,30 +101,67 @@ def explanations_figure(
         assert item.inversion is not None
         stroke = style.SERIES[number % len(style.SERIES)]
         x, y = item.inversion.curve_capacity, item.inversion.curve_torque
+        ends = item.inversion.curve_low, item.inversion.curve_high
+        ax.fill_between(x, *ends, gid=f"band-{number}", facecolor=stroke.color,
+                        alpha=0.10, linewidth=0)  # fmt: skip
+        for end in ends:  # in grey the edges tell the bands apart, drawn as their lines are
+            ax.plot(x, end, gid=f"edge-{number}", **stroke.line(linewidth=0.7, alpha=0.7))
         ax.plot(x, y, gid=f"explains-{number}", **stroke.line(linewidth=1.8))
         lines.append((x, y, item, stroke))
     if found.separated is not None:
         s = found.separated
         _ellipse(ax, s.capacity_factor, s.torque_factor, s.capacity_sigma, s.torque_sigma,
                  s.correlation)  # fmt: skip
-    for x, y, item, stroke in lines:
+    off = []
+    for (x, y, item, stroke), drawn in zip(lines, shown, strict=True):
         speed, unit = show(item.reading.engine_speed, "angular_speed", system)
+        words = f"{item.label}: {speed:.0f} {unit}"
+        if not drawn:
+            side = "above" if float(np.median(y)) > _TORQUE[1] else "below"
+            off.append(f"{words} lies {side} the picture")
+            continue
+        # Above its band, where no edge runs through the words; on the line where that is not shown.
+        assert item.inversion is not None
+        edge = item.inversion.curve_high
+        along = edge if np.any((edge > _TORQUE[0]) & (edge < _TORQUE[1])) else y
         style.label_line(
-            ax, x, y, f"{item.label}: {speed:.0f} {unit}", near=0.75, side=1,
-            **style.letters(size.label, stroke.word_color),
-        )  # fmt: skip
+            ax, x, along, words, near=0.75, side=1, **style.letters(size.label, stroke.word_color)
+        )
+    if off:
+        ax.text(0.015, 0.985, "\n".join(off), transform=ax.transAxes, ha="left", va="top",
+                gid="off-the-picture", **style.words(size.label))  # fmt: skip
     points = [(1.0, 1.0 + setup.engine_tolerance)]
     texts, gids = ["healthy"], ["healthy-label"]
     if found.separated is not None:
         points.append((found.separated.capacity_factor, found.separated.torque_factor))
         texts.append("all tests together")
         gids.append("separated-label")
-    inside = [k for k, (a, b) in enumerate(points) if 0.6 < a < 1.4 and 0.4 < b < 1.3]
+    inside = [k for k, point in enumerate(points) if _in_picture(*point)]
     style.label_points(
         ax, [points[k] for k in inside], [texts[k] for k in inside], [gids[k] for k in inside],
         **style.letters(size.label),
     )  # fmt: skip
     return style.figure_of(ax)
+
+
+def _in_picture(capacity: float, torque: float) -> bool:
+    return _CAPACITY[0] < capacity < _CAPACITY[1] and _TORQUE[0] < torque < _TORQUE[1]
+
+
+def _crosses(inversion: Inversion | None) -> bool:
+    """Whether the line of a reading comes into the picture."""
+    if inversion is None:
+        return False
+    torque = inversion.curve_torque
+    return bool(torque.min() < _TORQUE[1] and torque.max() > _TORQUE[0])
+
+
+def _what_meets(found: StallDiagnosis) -> str:
+    if found.separated is not None:
+        return "Where the bands of different tests overlap, one pair explains all."
+    if found.together is not None and not found.together.fits:
+        return "These readings do not fit one pair."
+    return ""
 
 
 def _ellipse(ax: Axes, x: float, y: float, sx: float, sy: float, r: float) -> None:
@@ -170,7 +224,8 @@ def trend_figure(
     high = _speeds([row.expected_high_rpm for row in rows], system)
     margin = max(0.06 * float(np.ptp(times)), 0.5)
     ax.set_xlim(float(times.min()) - margin, float(times.max()) + margin)
-    bottom, top = float(min(read.min(), low.min())), float(max(read.max(), high.max()))
+    every = np.concatenate([read, low, high])
+    bottom, top = float(np.nanmin(every)), float(np.nanmax(every))
     ax.set_ylim(bottom - 0.12 * (top - bottom) - 1, top + 0.16 * (top - bottom) + 1)
     ax.vlines(times, low, high, color=_BAND.color, linewidth=_BAND.width, alpha=0.6, gid="bands")
     for place, stroke in _PLACES.items():
@@ -246,8 +301,9 @@ def fleet_figure(
         ],
         system,
     )
-    room = max(float(np.ptp(every)), 50.0)
-    ax.set_xlim(float(every.min()) - 0.06 * room, float(every.max()) + 0.3 * room)
+    least, most = float(np.nanmin(every)), float(np.nanmax(every))
+    room = max(most - least, 50.0)
+    ax.set_xlim(least - 0.06 * room, most + 0.3 * room)
     ax.set_ylim(-0.7, len(order) - 0.3)
     ax.set_yticks(range(len(order)), order)
     for text in ax.get_yticklabels():
@@ -277,11 +333,11 @@ def fleet_figure(
 
 
 def _off(row: LogRow) -> float:
-    """How far a reading lies from the middle of its band, in half bands; void counts most."""
-    if row.place == "void":
+    """How far a reading lies from the middle of its band, in half bands; void or none is most."""
+    low, high = row.expected_low_rpm, row.expected_high_rpm
+    if row.place == "void" or low is None or high is None:
         return float("inf")
-    half = 0.5 * (row.expected_high_rpm - row.expected_low_rpm)
-    return abs(row.engine_speed_rpm - 0.5 * (row.expected_low_rpm + row.expected_high_rpm)) / half
+    return abs(row.engine_speed_rpm - 0.5 * (low + high)) / (0.5 * (high - low))
 
 
 def _words(row: LogRow) -> str:
@@ -289,6 +345,8 @@ def _words(row: LogRow) -> str:
         return "inside its band"
     if row.place == "void":
         return "void: brakes let go"
+    if row.place == "no-band":
+        return "no band: a healthy one does not come up"
     gear = f", gear {row.gear}" if row.gear else ""
     if row.test != "converter":
         gear = f", {row.test} test{gear}"
@@ -296,7 +354,8 @@ def _words(row: LogRow) -> str:
     return f"{row.place}{gear}: {finding} likeliest" if row.finding else f"{row.place}{gear}"
 
 
-def _speeds(rpm: Sequence[float], system: System) -> np.ndarray:
+def _speeds(rpm: Sequence[float | None], system: System) -> np.ndarray:
+    """Return speeds to draw; NaN, which draws nothing, where there is none."""
     omega = to_si(np.asarray(rpm, dtype=float), "rpm", "angular_speed")
     return np.atleast_1d(np.asarray(show(omega, "angular_speed", system)[0]))
 

@@ -6,6 +6,7 @@ import pytest
 
 from converter_match.cli import main
 from converter_match.library.shipped import data_folder
+from converter_match.library.stall_log import read_log
 
 PAIR = ("--engine", "six-cylinder-7l-185kw", "--converter", "single-stage-345mm-tight")
 LOADER = (*PAIR, "--driveline", "four-speed-loader", "--machine", "wheel-loader-17t")
@@ -133,6 +134,38 @@ def test_options_that_do_not_go_are_named(capsys, tmp_path, monkeypatch, words, 
     assert (status, out) == (2, "")
     assert message in err
     assert list(tmp_path.iterdir()) == []
+
+
+WEAK = ("--engine", "four-cylinder-2l5-45kw", "--converter", "single-stage-420mm")
+
+
+def test_machine_that_stays_at_idle_is_not_to_be_tested(capsys):
+    status, out, err = run(capsys, "stall", *WEAK, "--machine", "wheel-loader-17t", "--expect",
+                           "--relief-torque", "250", "--json")  # fmt: skip
+    assert (status, err) == (3, "")
+    told = json.loads(out)["expectation"]
+    bands = (told["expected"], *told["expected_combined"].values())
+    assert [band["high_rpm"] for band in bands] == [None] * 3
+    assert told["hold"]["longest_hold_s"] is None
+
+
+def test_reading_without_a_band_goes_to_the_log_with_empty_cells(capsys, tmp_path):
+    log, trend = tmp_path / "log.csv", tmp_path / "trend.png"
+    status, out, _ = run(capsys, "stall", *WEAK, "--reading", HEALTHY, "--log", log,
+                         "--name", "truck 1", "--date", "2031-03-01", "--trend", trend)  # fmt: skip
+    assert status == 3
+    assert "no torque or capacity within reason explains it" in out
+    [row] = read_log(log)
+    assert (row.place, row.expected_low_rpm, row.expected_high_rpm) == ("no-band", None, None)
+    assert trend.exists()
+
+
+def test_picture_of_nothing_is_refused_in_one_line(capsys, tmp_path):
+    figure = tmp_path / "f.png"
+    status, out, err = run(capsys, "stall", *WEAK, "--reading", HEALTHY, "--figure", figure)
+    assert (status, out, err.count("\n")) == (2, "", 1)
+    assert "nothing to draw" in err
+    assert not figure.exists()
 
 
 def test_sheet_is_not_overwritten_unasked(capsys, tmp_path):

@@ -3,6 +3,7 @@
 import re
 import shutil
 import subprocess
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
@@ -16,6 +17,8 @@ from converter_match.judgement.stall_cautions import SHEET_CAUTIONS
 from converter_match.judgement.stall_diagnosis import diagnose
 from converter_match.judgement.stall_expectation import expect
 from converter_match.judgement.stall_setup import StallSetup
+from converter_match.library.read import read_converter, read_engine, read_site
+from converter_match.library.shipped import shipped
 from converter_match.library.stall_log import LogRow
 from converter_match.present.identify_figure import identify_figure
 from converter_match.present.stall_figures import explanations_figure, fleet_figure, trend_figure
@@ -142,6 +145,74 @@ def test_void_readings_cannot_be_drawn(found):
     void = StallReading(engine_speed=1500 * RPM, brakes="let-go")
     with pytest.raises(InputError, match="no reading that says anything"):
         explanations_figure(diagnose(found.setup, [void]))
+
+
+THREE = (
+    StallReading(engine_speed=1600 * RPM, gear="1", brakes="held"),
+    StallReading(engine_speed=2262 * RPM, test="hydraulic"),
+    StallReading(engine_speed=1335 * RPM, gear="1", test="both", brakes="held"),
+)
+
+
+def library_pair(name, fitted, **changes):
+    fields = {
+        "engine": read_engine(shipped("engines")[name]),
+        "converter": read_converter(shipped("converters")[fitted]),
+        "site": read_site(shipped("sites")["plateau-quarry-hot-day"]),
+        "oil_temperature": 358.15,
+        "relief_torque": 250.0,
+    }
+    return StallSetup(**(fields | changes))
+
+
+def words_of(figure):
+    return " ".join(text.get_text() for text in figure.findobj(Text)).replace("\n", " ")
+
+
+def test_every_line_has_its_band_and_the_band_is_the_interval_of_the_reading():
+    told = diagnose(library_pair("six-cylinder-7l-185kw", "single-stage-345mm-tight"), THREE)
+    figure = explanations_figure(told)
+    artists = by_gid(figure)
+    # In neutral the capacity plays no part: the band is level, and as wide as the printed interval.
+    low, high = told.judged[1].inversion.torque_factor[1:]
+    points = artists["band-1"].get_paths()[0].vertices
+    assert (points[:, 1].min(), points[:, 1].max()) == pytest.approx((low, high))
+    assert {"band-0", "band-1", "band-2", "edge-0", "separated"} <= artists.keys()
+    assert "bands of different tests overlap, one pair explains all" in words_of(figure)
+    one = words_of(explanations_figure(diagnose(told.setup, THREE[:1])))
+    assert "one pair" not in one
+
+
+def test_line_off_the_picture_is_named_and_contradiction_said():
+    pair = library_pair("six-cylinder-9l-240kw", "single-stage-390mm-full-range")
+    figure = explanations_figure(diagnose(pair, THREE))
+    artists = by_gid(figure)
+    assert artists["off-the-picture"].get_text() == "hydraulic: 2262 rpm lies above the picture"
+    assert "separated" not in artists
+    words = words_of(figure)
+    assert "do not fit one pair" in words
+    assert "explains all" not in words
+
+
+def test_empty_picture_is_refused():
+    pair = library_pair("four-cylinder-2l5-45kw", "single-stage-420mm")
+    with pytest.raises(
+        InputError, match=r"nothing to draw.*of this engine and converter"
+    ) as caught:
+        explanations_figure(diagnose(pair, THREE))
+    assert str(caught.value).count("\n") == 0
+
+
+def test_reading_without_a_band_is_drawn_and_named():
+    alone = replace(row(0, 1600.0, "no-band"), expected_low_rpm=None, expected_high_rpm=None)
+    trend = by_gid(trend_figure([row(0, 1750.0, "inside"), replace(alone, time=LATER)]))
+    assert trend["readings-no-band"].get_ydata() == pytest.approx([1600.0])
+    fleet = fleet_figure([row(0, 1755.0, "inside", name="loader 2"), alone])
+    assert "no band: a healthy one does not come up" in words_of(fleet)
+    assert fleet.axes[0].get_yticklabels()[-1].get_text() == "loader 1"
+
+
+LATER = datetime(2031, 6, 1, tzinfo=UTC)
 
 
 def row(day, speed, place, name="loader 1", finding="engine-down"):
