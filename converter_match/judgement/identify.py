@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,6 +36,9 @@ from converter_match.units import quantity_note
 
 # Converter data are compared in warm oil: colder rows shift the capacity and are left out [K].
 _COLDEST = 323.15
+# Capacity / sheet outside which another engine or converter is likelier than a worn one: common
+# practice, no source. A torque signal is wrong by several percent, aerated oil takes up to a third.
+_LIKE_THE_SHEET = (0.7, 1.4)
 # Change of speed ratio from one stretch to the next that makes another episode of it.
 _MOVED = 0.01
 
@@ -287,7 +290,7 @@ def _result(
             nu[told], samples["torque_ratio"][told], episode[told], nodes,
             coverage=known.coverage, kink=used,
         )  # fmt: skip
-    return Identification(
+    found = Identification(
         basis_engine=None if known.engine is None else known.engine.id,
         basis_converter=None if converter is None else converter.id,
         coverage=known.coverage,
@@ -305,6 +308,20 @@ def _result(
         sample_capacity=capacity,
         sample_torque_ratio=samples["torque_ratio"],
         notes=_notes(known, columns, kink, used),
+    )
+    return replace(found, notes=(*_far_notes(found), *found.notes))
+
+
+def _far_notes(found: Identification) -> tuple[Note, ...]:
+    low, high = _LIKE_THE_SHEET
+    if found.level is None or low <= found.level <= high:
+        return ()
+    return (
+        Note(
+            "far-from-sheet",
+            f"Capacity {found.level:.3f} times the sheet is far from the sheet: is this the engine "
+            "and converter that made the log, and its reference torque the engine's?",
+        ),
     )
 
 

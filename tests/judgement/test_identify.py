@@ -76,6 +76,20 @@ def test_the_same_answer_however_the_log_is_cut(found, pair):
             assert two.capacity[0] == pytest.approx(one.capacity[0], rel=1e-9)
 
 
+def test_log_of_another_engine_or_converter_is_asked_about(found, pair):
+    code = "far-from-sheet"
+    assert code not in [note.code for note in found.notes]
+    other = read_converter(shipped("converters")["single-stage-260mm"])
+    told = from_file((pair[0], other))
+    # Both sheets side by side, by hand: what the log's converter takes, over what this one says.
+    ratios = [float(pair[1].capacity_at(n.speed_ratio)) / n.sheet_capacity for n in told.covered]
+    assert told.level == pytest.approx(np.median(ratios), rel=0.01)
+    assert told.level > 2
+    [note] = [note for note in told.notes if note.code == code]
+    assert (note.kind, f"Capacity {told.level:.3f} times" in note.message) == ("warning", True)
+    assert "is this the engine and converter that made the log" in told.text()
+
+
 def test_coupling_point_is_found_without_a_sheet(pair):
     alone = from_file(pair, converter=None)
     assert alone.coupling_found == pytest.approx(pair[1].coupling, abs=0.0101)
