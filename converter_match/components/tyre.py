@@ -22,6 +22,10 @@ CIRCUMFERENCE_FACTOR: dict[Construction, float] = {"radial": 3.05, "cross-ply": 
 WIDE_BASE_ASPECT = 0.82
 FULL_SECTION_ASPECT = 1.03
 
+# An estimate within some percent is worth three digits; from here on, in mm, they would be written
+# with an exponent.
+_METRE = 0.9995
+
 _NUMBER = r"(\d+(?:[.,]\d+)?)"
 _METRIC = re.compile(rf"{_NUMBER}\s*/\s*{_NUMBER}\s*([RB-])\s*{_NUMBER}", re.IGNORECASE)
 _OVERALL = re.compile(rf"{_NUMBER}\s*[x×]\s*{_NUMBER}\s*([RB-])\s*{_NUMBER}", re.IGNORECASE)
@@ -193,12 +197,13 @@ class Tyre(Component):
             f"({size.construction}){height}. Measure it where speed or effort is critical."
         )
         radius = size.rolling_radius
+        form = ".3g" if radius < _METRE else ".4g"
         note = Note(
             "tyre-radius-estimated",
-            words.format(radius=f"{1000 * radius:.4g} mm"),
+            words.format(radius=f"{1000 * radius:{form}} mm"),
             "assumption",
             words,
-            (("radius", radius, "length", ".4g"),),
+            (("radius", radius, "length", form),),
         )
         return cls(
             rolling_radius=size.rolling_radius,

@@ -6,6 +6,7 @@ import pytest
 
 from converter_match.components.tyre import Tyre, tyre_size
 from converter_match.errors import InputError
+from converter_match.units import note_text
 
 INCH = 0.0254
 # Rolling circumference / free diameter: ETRTO, second-hand.
@@ -88,6 +89,25 @@ def test_estimate_says_what_it_rests_on():
     assert "2.99 free" in note.message
     assert "(cross-ply)" in note.message
     assert "assumed section height" not in note.message
+
+
+@pytest.mark.parametrize(
+    ("size", "shown", "us"),
+    [
+        ("23.5R25", "783 mm", "30.8 in"),
+        # 27 + 2 x 18.00 x 1.03 inches = 1.6276 m, x 2.99 / 2 pi = 0.775 m
+        ("18.00-27", "775 mm", "30.5 in"),
+        # 57 + 2 x 27.00 x 1.03 inches = 2.8606 m, x 3.05 / 2 pi = 1.389 m
+        ("27.00R57", "1389 mm", "54.67 in"),
+        # just beside a metre: overall diameter in inches x 0.0254 x 3.05 / 2 pi = 0.9999 m
+        ("81.1x30R45", "999.9 mm", "39.37 in"),
+    ],
+)
+def test_estimated_radius_is_given_in_as_many_digits_as_it_is_worth(size, shown, us):
+    [note] = Tyre.from_size(size).given_notes
+    assert f"rolling radius {shown} from" in note.message
+    assert f"rolling radius {us} from" in note_text(note, "us")
+    assert note_text(note, "si") == note.message
 
 
 @pytest.mark.parametrize(("off", "odd"), [(-0.081, 1), (-0.079, 0), (0.079, 0), (0.081, 1)])
