@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from html import escape
 from typing import TYPE_CHECKING, Any
+
+import numpy as np
 
 from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
-from converter_match.judgement.noted import Noted, note_lines
+from converter_match.judgement.noted import Noted
 from converter_match.judgement.plain_data import plain as in_unit
 from converter_match.notes import Note
 from converter_match.physics.matching import MatchSet, OperatingPoints
@@ -19,6 +20,8 @@ from converter_match.units import System, from_si, show
 
 if TYPE_CHECKING:
     import pandas as pd
+
+    from converter_match.judgement.match_text import MatchText
 
 
 @dataclass(frozen=True)
@@ -185,6 +188,39 @@ class MatchResult(Noted):
         """What the converter would absorb at low idle with the turbine held, held or not [N.m]."""
         return float(self.converter.capacity_at(0.0)) * self.engine.low_idle**2
 
+    @property
+    def governor_words(self) -> str:
+        """What stands in the governed limit's place where stall itself is on the governor.
+
+        Empty where the limit has a place of its own, or there is none.
+        """
+        stall = self.stall
+        if stall is None or self.governed_limit != stall:
+            return ""
+        points = self.locus.from_idle()
+        speeds = points.engine_speed[points.found & (points.speed_ratio >= 0.0)]
+        if (speeds >= self.engine.rated_speed * (1.0 - 1e-9)).all():
+            return "on the governor from stall on"
+        return "on the governor at stall"
+
+    @property
+    def greatest_output(self) -> float:
+        """Greatest power that the pair delivers at the turbine, coming up from idle [W]."""
+        points = self.locus.from_idle()
+        power = points.output_power[points.found & (points.speed_ratio >= 0.0)]
+        return float(power.max(initial=0.0))
+
+    def carries_load(self, point: MatchPoint) -> bool:
+        """Return whether a point takes any torque; at speed ratio 1 a converter may take none."""
+        highest = np.nanmax(np.abs(self.locus.points.input_torque), initial=0.0)
+        return bool(abs(point.input_torque) > 1e-6 * highest)
+
+    @property
+    def best_loaded(self) -> MatchPoint | None:
+        """The best efficiency, None where it is that of no load: nothing is got out there."""
+        best = self.best_efficiency
+        return best if best is not None and self.carries_load(best) else None
+
     def working_range(self, level: float = 0.8) -> tuple[EfficiencyRange, ...]:
         """Return the stretches at or above an efficiency level that was computed (0.7, 0.8)."""
         return tuple(item for item in self.ranges if item.level == level)
@@ -262,7 +298,10 @@ class MatchResult(Noted):
         return pd.DataFrame(list(self.rows()))
 
     def key_points(self) -> tuple[tuple[str, MatchPoint | None], ...]:
-        """Return the named points in the order in which a machine passes them."""
+        """Return the named points in the order in which a machine passes them.
+
+        Where the data reach speed ratio 1 and no torque is taken there, that point is left out.
+        """
         named: list[tuple[str, MatchPoint | None]] = [("stall", self.stall)]
         for level in (0.7, 0.8):
             for item in self.working_range(level)[:1]:
@@ -275,12 +314,14 @@ class MatchResult(Noted):
                 name = "end of data, above 80 %"
             elif item.high == 1.0:
                 name = "speed ratio 1, no slip"
-            named.append((name, item.upper))
+            if item.upper is None or self.carries_load(item.upper):
+                named.append((name, item.upper))
             for wider in self.working_range(0.7)[-1:]:
                 if wider.high != item.high:
                     named.append(("70 % efficiency, upper", wider.upper))
-        named.append(("governed limit", self.governed_limit))
-        named.append(("best efficiency", self.best_efficiency))
+        named.append((self.governor_words or "governed limit", self.governed_limit))
+        if self.best_loaded or not self.best_efficiency:
+            named.append(("best efficiency", self.best_efficiency))
         # Which comes first, governor or end of data, differs; what is missing keeps its place.
         passed = iter(
             sorted(
@@ -290,32 +331,15 @@ class MatchResult(Noted):
         )
         return tuple((name, None) if point is None else next(passed) for name, point in named)
 
-    def text(self, system: System = "si") -> str:
-        """Return a table of the named points and every note, readable in a log."""
-        head, body = self._table(system)
-        widths = [max(len(row[i]) for row in [*head, *body]) for i in range(len(head[0]))]
-        lines = [
-            f"{self.engine.name}  +  {self.converter.name}",
-            f"torque basis: {self._basis(system)}; site: {self.site.method}",
-            "",
-        ]
-        for row in [*head, *body]:
-            cells = [row[0].ljust(widths[0])]
-            cells += [cell.rjust(width) for cell, width in zip(row[1:], widths[1:], strict=True)]
-            lines.append("  ".join(cells).rstrip())
-        if self.stall_band:
-            low, unit = show(self.stall_band[0], "angular_speed", system)
-            high, _ = show(self.stall_band[1], "angular_speed", system)
-            band = f"{low:.0f} .. {high:.0f} {unit}"
-            lines.append(f"stall speed over the uncertainty of the engine's curve: {band}")
-        lines += note_lines(self.notes, system)
-        return "\n".join(lines)
-
-    def _basis(self, system: System) -> str:
-        standard = f" ({self.engine.rating_standard})" if self.engine.rating_standard else ""
-        listed = ", ".join(item.name for item in self.engine.accessories) or "none"
-        text = f"{self.engine.rating_basis}{standard}, accessories deducted: {listed}"
-        return text + self.hydraulics(system)
+    @property
+    def no_load_words(self) -> str:
+        """What is said of the efficiency at no load, where the data reach it; else empty."""
+        if self.best_efficiency is None or self.best_loaded is not None:
+            return ""
+        return (
+            "best efficiency: it nears 100 % as the load goes to nothing at speed ratio 1; that "
+            "point gives no power and is left out"
+        )
 
     def hydraulics(self, system: System = "si") -> str:
         """Return how much hydraulic torque is deducted, to follow other words; empty for none."""
@@ -324,51 +348,18 @@ class MatchResult(Noted):
         taken, unit = show(self.hydraulic_torque, "torque", system)
         return f"; hydraulic torque deducted: {taken:.0f} {unit}"
 
-    def _table(self, system: System) -> tuple[list[list[str]], list[list[str]]]:
-        columns = (
-            ("speed ratio", "speed_ratio", None, ".3f"),
-            ("torque ratio", "torque_ratio", None, ".3f"),
-            ("efficiency", "efficiency", None, ".3f"),
-            ("engine", "engine_speed", "angular_speed", ".0f"),
-            ("input torque", "input_torque", "torque", ".0f"),
-            ("turbine", "turbine_speed", "angular_speed", ".0f"),
-            ("turbine torque", "turbine_torque", "torque", ".0f"),
-            ("output", "output_power", "power", ".1f"),
-            ("heat", "heat", "power", ".1f"),
-        )
-        head = [[""], [""]]
-        for title, _, dimension, _ in columns:
-            head[0].append(title)
-            head[1].append(show(0.0, dimension, system)[1] if dimension else "-")
-        body = []
-        for name, point in self.key_points():
-            row = [name]
-            for _, key, dimension, form in columns:
-                if point is None:
-                    row.append("none")
-                    continue
-                value = getattr(point, key)
-                row.append(format(show(value, dimension, system)[0] if dimension else value, form))
-            body.append(row)
-        return head, body
+    def in_units(self, system: System) -> MatchText:
+        """Return the table of the named points with every note, in a unit system."""
+        from converter_match.judgement.match_text import MatchText
+
+        return MatchText(self, system)
+
+    def text(self, system: System = "si") -> str:
+        """Return a table of the named points and every note, readable in a log."""
+        return self.in_units(system).text()
 
     def __repr__(self) -> str:
         return self.text()
 
     def _repr_html_(self) -> str:
-        head, body = self._table("si")
-        cells = "".join(f"<th>{escape(cell)}</th>" for cell in head[0])
-        units = "".join(f"<td>{escape(cell)}</td>" for cell in head[1])
-        rows = "".join(
-            "<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in row) + "</tr>" for row in body
-        )
-        notes = "".join(
-            f"<li><b>{escape(note.kind)}</b> [{escape(note.code)}] {escape(note.message)}</li>"
-            for note in (*self.warnings, *self.assumptions)
-        )
-        title = escape(f"{self.engine.name} + {self.converter.name}")
-        return (
-            f"<table><caption>{title}; {escape(self._basis('si'))}; site: "
-            f"{escape(self.site.method)}</caption><thead><tr>{cells}</tr><tr>{units}</tr></thead>"
-            f"<tbody>{rows}</tbody></table><ul>{notes}</ul>"
-        )
+        return self.in_units("si")._repr_html_()

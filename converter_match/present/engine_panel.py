@@ -13,7 +13,15 @@ from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.judgement.match_result import MatchResult
 from converter_match.present import style
-from converter_match.present.key_points import absences, key_points, stretches, value_words
+from converter_match.present.ground import pixels_per_point
+from converter_match.present.key_points import (
+    NET_WORDS,
+    absences,
+    key_points,
+    rating_words,
+    stretches,
+    value_words,
+)
 from converter_match.units import System, show
 
 DEFAULT_RATIOS = (0.0, 0.2, 0.4, 0.6, 0.8, 0.95)
@@ -21,6 +29,9 @@ DEFAULT_RATIOS = (0.0, 0.2, 0.4, 0.6, 0.8, 0.95)
 _SIDE, _TOP = 0.93, 0.93
 # Parabolas nearer than this in speed ratio would carry their labels on top of each other.
 _SAME = 0.025
+# Marks are 7 pt wide: nearer than this [pt] they stand on each other.
+_ONE_SPOT = 6.0
+_FOOT = 0.15
 
 
 def chosen_ratios(result: MatchResult, speed_ratios: Sequence[float] | None = None) -> list[float]:
@@ -225,7 +236,7 @@ def _label(
     ax: Axes, result: MatchResult, ratios: Sequence[float], system: System, size: float
 ) -> None:
     _label_parabolas(ax, ratios, size)
-    _label_speeds(ax, system, size)
+    _label_speeds(ax, result, system, size)
     _label_points(ax, result, system, size)
     _label_engine(ax, result, size)
     said = "\n".join(style.folded(text) for text in absences(result, system).values())
@@ -258,34 +269,58 @@ def _ratio_words(nu: float) -> str:
 
 
 def _label_points(ax: Axes, result: MatchResult, system: System, size: float) -> None:
-    texts = {}
+    named: dict[str, tuple[str, tuple[tuple[float, str], ...]]] = {}
     for item in key_points(result):
         values = (item.point.engine_speed, "angular_speed"), (item.point.input_torque, "torque")
-        texts[item.gid] = value_words(item.name, *values, system=system, between="\n")
-    if result.stall_band and "stall" in texts:
-        low, unit = show(result.stall_band[0], "angular_speed", system)
-        high, _ = show(result.stall_band[1], "angular_speed", system)
-        texts["stall"] += f"\n({low:.0f} to {high:.0f} {unit})"
+        named[item.gid] = item.name, values
     if result.stall is None:
-        torque = (result.absorbed_at_idle, "torque")
-        texts["idle-in-gear"] = value_words("absorbed in gear at idle", torque, system=system)
-    spots = {gid: _end(ax, f"{gid}-point") for gid in texts}
-    seen = [gid for gid in texts if spots[gid][1] <= ax.get_ylim()[1]]
+        asked = ((result.absorbed_at_idle, "torque"),)
+        named["idle-in-gear"] = "absorbed in gear at idle", asked
+    spots = {gid: _end(ax, f"{gid}-point") for gid in named}
+    texts = {}
+    for together in _close(ax, {g: at for g, at in spots.items() if at[1] <= ax.get_ylim()[1]}):
+        # Points on one spot share one label: two would cover each other and what they point at.
+        between = "\n" if len(together) == 1 else ", "
+        said = [value_words(named[g][0], *named[g][1], system=system, between=between)
+                for g in together]  # fmt: skip
+        if result.stall_band and "stall" in together:
+            low, unit = show(result.stall_band[0], "angular_speed", system)
+            high, _ = show(result.stall_band[1], "angular_speed", system)
+            said[together.index("stall")] += f"\n({low:.0f} to {high:.0f} {unit})"
+        texts[together[0]] = "\n".join(said)
     style.label_points(
         ax,
-        [spots[gid] for gid in seen],
-        [texts[gid] for gid in seen],
-        [f"{gid}-label" for gid in seen],
+        [spots[gid] for gid in texts],
+        list(texts.values()),
+        [f"{gid}-label" for gid in texts],
         **style.letters(size, bold=True),
     )
 
 
-def _label_speeds(ax: Axes, system: System, size: float) -> None:
+def _close(ax: Axes, spots: dict[str, tuple[float, float]]) -> list[list[str]]:
+    """Return the gids of points that cannot be told apart in this panel, together."""
+    groups: list[list[str]] = []
+    shown = {gid: np.asarray(ax.transData.transform(at)) for gid, at in spots.items()}
+    near = _ONE_SPOT * pixels_per_point(ax)
+    for gid, at in shown.items():
+        for group in groups:
+            if np.hypot(*(at - shown[group[0]])) < near:
+                group.append(gid)
+                break
+        else:
+            groups.append([gid])
+    return groups
+
+
+def _label_speeds(ax: Axes, result: MatchResult, system: System, size: float) -> None:
     unit = show(0.0, "angular_speed", system)[1]
+    highest = float(np.nanmax(result.locus.points.input_torque, initial=0.0))
+    # Where all that happens is at the foot of the panel, the room there is for its labels.
+    low = show(highest, "torque", system)[0] < _FOOT * ax.get_ylim()[1]
     for gid, name, near in (
         ("low-idle", "low idle", 0.95),
-        ("rated-speed", "rated", 0.1),
-        ("high-idle", "high idle", 0.1),
+        ("rated-speed", "rated", 0.75 if low else 0.1),
+        ("high-idle", "high idle", 0.75 if low else 0.1),
     ):
         speed = _line(ax, gid)[0][0]
         text = f"{name} {speed:.0f} {unit}"
@@ -294,11 +329,7 @@ def _label_speeds(ax: Axes, system: System, size: float) -> None:
 
 
 def _label_engine(ax: Axes, result: MatchResult, size: float) -> None:
-    factor = result.supply.factor
-    stated = f"{result.engine.rating_basis}, as rated"
-    if factor != 1.0:
-        stated = f"{result.engine.rating_basis} × {factor:.3f}"
-    for gid, text, side in (("gross", stated, 1), ("net", "net at the impeller", -1)):
+    for gid, text, side in (("gross", rating_words(result), 1), ("net", NET_WORDS, -1)):
         look = style.letters(size, style.STROKES[gid].word_color) | {"gid": f"{gid}-label"}
         style.label_line(ax, *_line(ax, gid), text, near=0.1, side=side, **look)
     runs = [str(line.get_gid()) for line in ax.lines]

@@ -14,6 +14,7 @@ from converter_match.judgement.match_result import EfficiencyRange, MatchPoint, 
 from converter_match.units import System, show
 
 WORKING_LEVEL = 0.8
+NET_WORDS = "net at the impeller"
 NBSP = "\N{NO-BREAK SPACE}"
 
 
@@ -59,7 +60,8 @@ def key_points(result: MatchResult) -> list[KeyPoint]:
     found = []
     stall, high = result.stall, result.stall_from_high_idle
     if stall:
-        found.append(KeyPoint("stall", "stall", "o", stall))
+        name = ", ".join(filter(None, ("stall", result.governor_words)))
+        found.append(KeyPoint("stall", name.removesuffix(" from stall on"), "o", stall))
     if high and (stall is None or high.engine_speed != stall.engine_speed):
         found.append(KeyPoint("stall-from-high-idle", "stall, from high idle", "s", high))
     if result.coupling:
@@ -75,6 +77,22 @@ def coupling_name(result: MatchResult) -> str:
     """Return what the point of torque ratio 1 is called for this kind of stator."""
     fixed = result.converter.stator == "fixed"
     return "torque ratio 1" if fixed else "coupling point"
+
+
+def rating_words(result: MatchResult) -> str:
+    """Return what the curve before any load is called: the rating's basis, the site's factor.
+
+    Examples
+    --------
+    >>> from converter_match.judgement.pairing import solve
+    >>> from converter_match.library.read import read_converter, read_engine
+    >>> from converter_match.library.shipped import find
+    >>> engine = read_engine(find("engines", "four-cylinder-2l5-45kw"))
+    >>> rating_words(solve(engine, read_converter(find("converters", "single-stage-260mm"))))
+    'net, as rated'
+    """
+    basis, factor = result.engine.rating_basis, result.supply.factor
+    return f"{basis}, as rated" if factor == 1.0 else f"{basis} × {factor:.3f}"
 
 
 def absences(result: MatchResult, system: System) -> dict[str, str]:

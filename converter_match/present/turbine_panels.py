@@ -215,7 +215,7 @@ def _heat_words(item: KeyPoint, system: System) -> str:
 
 
 def _best(result: MatchResult) -> list[tuple[str, str, MatchPoint]]:
-    best, held = result.best_efficiency, result.best_in_conversion
+    best, held = result.best_loaded, result.best_in_conversion
     found = []
     if held and (best is None or held.speed_ratio != best.speed_ratio):
         found.append(("best-held", "stator held", held))

@@ -107,6 +107,58 @@ def test_a_converter_too_loose_stalls_on_the_governor():
     assert "stall-on-governor" not in codes(solve(engine(), converter()))
 
 
+def loose_pair():
+    return solve(
+        read_engine(shipped("engines")["six-cylinder-15l-400kw"]),
+        read_converter(shipped("converters")["single-stage-260mm"]),
+    )
+
+
+def test_stall_on_the_governor_is_said_in_the_place_of_the_governed_limit():
+    result = loose_pair()
+    assert result.governor_words == "on the governor from stall on"
+    names = [line[:30].strip() for line in result.text().splitlines()]
+    assert "on the governor from stall on" in names
+    assert "governed limit" not in names
+    # The keys and numbers of the JSON stay.
+    data = result.to_dict()
+    assert data["governed_limit"] == data["stall"]
+    # What the pair delivers: the largest of nu mu C w^3 over its points, not nothing.
+    highest = max(row["output_power_kw"] for row in data["points"])
+    assert highest > 30.0
+    assert result.greatest_output / 1e3 == pytest.approx(highest, rel=1e-12)
+    assert solve(engine(), converter()).governor_words == ""
+
+
+def test_stall_on_the_governor_alone_is_not_said_to_last():
+    # Too loose at stall only: from the second row on the engine is pulled below rated speed.
+    k = np.array([600, 61, 62.5, 66, 75, 82, 130, 280]) * RPM
+    result = solve(engine(), converter(capacity=1 / k**2))
+    assert result.governor_words == "on the governor at stall"
+    assert result.working_range()[0].lower.engine_speed < result.engine.rated_speed
+
+
+@pytest.mark.parametrize("converter_id", ["single-stage-260mm", "fluid-coupling-360mm"])
+def test_efficiency_without_load_is_not_called_the_best(converter_id):
+    result = solve(
+        read_engine(shipped("engines")["six-cylinder-7l-185kw"]),
+        read_converter(shipped("converters")[converter_id]),
+    )
+    assert result.to_dict()["best_efficiency"]["efficiency"] == 1.0  # literal, as agreed
+    assert result.to_dict()["best_efficiency"]["input_torque_nm"] == pytest.approx(0.0, abs=1e-9)
+    assert all(point is None or point.input_torque > 1.0 for _, point in result.key_points())
+    assert "no power and is left out" in result.text()
+    assert "no power and is left out" in result._repr_html_()
+
+
+def test_best_efficiency_with_power_flowing_stands_in_the_table():
+    result = solve(
+        engine(), converter()
+    )  # data end at speed ratio 0.99, where the torque ratio is 1
+    assert dict(result.key_points())["best efficiency"].efficiency == pytest.approx(0.99)
+    assert "left out" not in result.text()
+
+
 def test_a_tight_converter_leaves_rated_power_outside_the_working_range():
     result = solve(engine(), converter(capacity=converter().capacity * 0.2))
     assert "no-rated-power-in-working-range" in codes(result)
@@ -304,6 +356,13 @@ def test_text_and_html_follow_the_unit_switch_and_escape_names():
     assert "lbf·ft" in result.text("us").partition("Warnings")[2]
     assert "&lt;b&gt;" in result._repr_html_()
     assert "<b>engine" not in result._repr_html_()
+
+
+def test_table_of_a_notebook_follows_the_unit_switch_notes_included():
+    page = solve(engine(), converter(), hydraulic_torque=180.0).in_units("us")._repr_html_()
+    assert "lbf·ft" in page
+    assert "hydraulic torque deducted: 133 lbf·ft" in page  # 180 / 1.3558179
+    assert "N·m" not in page
 
 
 def test_data_without_stall_are_refused():

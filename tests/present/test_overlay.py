@@ -243,6 +243,38 @@ def test_no_stall_point_is_said_in_words(drawn, results):
     assert place(figure, "idle-in-gear-point") == pytest.approx(spot)
 
 
+@pytest.fixture(scope="module")
+def loose():
+    return solve(
+        read_engine(shipped("engines")["six-cylinder-15l-400kw"]),
+        read_converter(shipped("converters")["single-stage-260mm"]),
+    )
+
+
+def test_points_on_one_spot_share_a_label_that_hides_no_curve(loose):
+    figure = overlay(loose)
+    said = artist(figure, "stall-label").get_text()
+    assert said.startswith("stall, on the governor\n")
+    assert "coupling point\n" in said
+    assert "coupling-label" not in gids(figure)
+    assert "coupling-point" in gids(figure)
+    figure.canvas.draw()
+    box = artist(figure, "stall-label").get_bbox_patch().get_window_extent()
+    for nu in (0, 0.4, 0.8, 0.95):
+        line = artist(figure, f"absorption-{nu:.4g}")
+        path = line.axes.transData.transform(line.get_xydata())
+        inside = (path > box.p0).all(axis=1) & (path < box.p1).all(axis=1)
+        assert not inside.any(), nu
+
+
+def test_no_star_stands_where_no_power_flows(loose, drawn):
+    figure = overlay(loose)
+    assert "efficiency-best-point" not in gids(figure)
+    assert "efficiency-best-held-point" in gids(figure)
+    assert "as the load goes to nothing" in words(figure)
+    assert "efficiency-best-point" in gids(drawn["tight", "si"])
+
+
 @pytest.mark.parametrize(
     ("name", "gid", "said"),
     [
