@@ -5,6 +5,7 @@
 const NS = "http://www.w3.org/2000/svg";
 const LETTERS = 12; // px at font scale 1
 const GLYPH = 0.6; // width of a letter as a share of its height
+const FAMILY = "speed ratio";
 // A name is known by its shape, a side by its filling; stall, coupling point and governed limit
 // look the same in every panel.
 const SHAPES = {
@@ -123,13 +124,12 @@ class PanelView {
       make("text", { class: "cm-tick", x: this.left - 6, y: this.py(y) + 0.35 * f, "text-anchor": "end" }, this.grid).textContent = y;
     }
     make("path", { class: "cm-frame", d: `M${this.left},${this.top}V${bottom}H${this.left + this.width}` }, this.grid);
-    for (const [x, name] of panel.guides) {
+    for (const [x, name, up] of panel.guides) {
       const at = this.px(x);
       make("line", { x1: at, x2: at, y1: this.top, y2: bottom }, this.guides);
-      // Where no curve runs: low idle above them, high idle beyond the governed run-out.
-      const low = name === "low idle";
+      // Where no curve runs: above them or below, high idle beyond the governed run-out.
       const side = name === "high idle" ? f : -4;
-      make("text", { class: "cm-guide", "text-anchor": low ? "end" : "start", transform: `translate(${at + side},${low ? this.top + 4 : bottom - 6}) rotate(-90)` }, this.guides).textContent = name;
+      make("text", { class: "cm-guide", "text-anchor": up ? "end" : "start", transform: `translate(${at + side},${up ? this.top + 4 : bottom - 6}) rotate(-90)` }, this.guides).textContent = name;
     }
     say(this.title, panel.y);
     say(this.xName, showX ? panel.x : "");
@@ -203,6 +203,7 @@ class PanelView {
     const family = stroke === "absorbed";
     const leaves = family && this.py(y) < this.top + 1;
     text.cmLeaves = leaves;
+    text.cmFamily = family;
     const outside = family && !leaves && this.px(x) + 4 * GLYPH * this.f + 4 <= this.left + this.width + 1.6 * this.f;
     text.setAttribute("text-anchor", outside ? "start" : family && !leaves ? "end" : "middle");
     text.setAttribute("x", outside ? this.px(x) + 4 : Math.min(this.px(x), this.left + this.width - 4));
@@ -211,20 +212,44 @@ class PanelView {
     say(text, words);
   }
 
-  // Curves of a family leave the panel side by side: keep their labels apart, from right to left.
+  // Curves of a family leave the panel side by side, or end one close above the other: keep their
+  // labels apart, from right to left and from the foot up.
   spread() {
-    const family = [...this.labels.values()].filter((text) => text.cmLeaves)
+    const f = this.f;
+    const family = [...this.labels.values()].filter((text) => text.cmFamily);
+    const above = family.filter((text) => text.cmLeaves)
       .sort((a, b) => Number(b.getAttribute("x")) - Number(a.getAttribute("x")));
+    const beside = family.filter((text) => !text.cmLeaves)
+      .sort((a, b) => Number(b.getAttribute("y")) - Number(a.getAttribute("y")));
     let limit = this.left + this.width;
-    for (const text of family) {
+    for (const text of above) {
       const x = Math.min(Number(text.getAttribute("x")), limit);
       text.setAttribute("x", x);
-      limit = x - 4.2 * GLYPH * this.f;
+      limit = x - 4.2 * GLYPH * f;
     }
-    if (!this.familyName) this.familyName = make("text", { class: "cm-label", "text-anchor": "end" }, this.words);
-    this.familyName.setAttribute("x", limit + 1.6 * GLYPH * this.f);
-    this.familyName.setAttribute("y", this.top - 0.4 * this.f);
-    say(this.familyName, family.length ? "speed ratio" : "");
+    let start = this.left;
+    for (const text of [...above].reverse()) {
+      const x = Math.max(Number(text.getAttribute("x")), start);
+      text.setAttribute("x", x);
+      start = x + 4.2 * GLYPH * f;
+    }
+    let foot = this.top + this.height - 2;
+    for (const text of beside) {
+      const y = Math.min(Number(text.getAttribute("y")), foot);
+      text.setAttribute("y", y);
+      foot = y - 1.1 * f;
+    }
+    if (!this.familyName) this.familyName = make("text", { class: "cm-label" }, this.words);
+    let [x, y, anchor] = [limit + 1.6 * GLYPH * f, this.top - 0.4 * f, "end"];
+    if (!above.length && beside.length) [x, y] = [this.left + this.width, foot];
+    // No room left of the first number: right of the last one there is.
+    else if (above.length && x - FAMILY.length * GLYPH * f < this.left) {
+      [x, anchor] = [Number(above[0].getAttribute("x")) + 2.6 * GLYPH * f, "start"];
+    }
+    this.familyName.setAttribute("x", x);
+    this.familyName.setAttribute("y", y);
+    this.familyName.setAttribute("text-anchor", anchor);
+    say(this.familyName, family.length ? FAMILY : "");
   }
 
   marks(marks) {
@@ -256,7 +281,7 @@ class Heading {
     }
     this.rows.forEach(([shape, text], i) => {
       const there = i < marks.length;
-      shape.style.display = there ? "" : "none";
+      shape.style.display = there && marks[i][0] ? "" : "none";
       text.style.display = there ? "" : "none";
       if (!there) return;
       const [, side, name] = marks[i];
@@ -350,7 +375,9 @@ function render({ model, el }) {
     const problem = frame.panels.length === 0;
     svg.classList.toggle("cm-absent", problem);
     if (!problem) {
-      const marks = frame.panels[0].marks;
+      // A point that is not there is named with its reason, and has no mark.
+      const marks = [...frame.absent.map((point) => ["", ...point]), ...frame.panels[0].marks]
+        .sort((one, other) => one[1].localeCompare(other[1]));
       const words = marks.map(heading);
       // The longest words decide the columns; a digit more or less must not move the picture.
       const wanted = `${width}|${scale}|${words.length}|${Math.ceil(Math.max(0, ...words.map((w) => w.length)) / 4)}`;

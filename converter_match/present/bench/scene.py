@@ -12,9 +12,11 @@ from math import ceil, floor, log10
 from typing import Any
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 
 from converter_match.curves import FloatArray
 from converter_match.judgement.match_result import MatchPoint, MatchResult
+from converter_match.present.key_points import NET_WORDS, rating_words
 from converter_match.units import System, show
 
 ABSORBED_AT = (0.0, 0.4, 0.6, 0.8, 0.95)
@@ -22,6 +24,10 @@ _ENGINE_ROWS = 90
 # A few curves of B show which way the absorption moved; all of them would hide those of A.
 _ABSORBED_OF_B = (0.0, 0.8)
 _HEADROOM = 1.08
+# Share of the panel's height that the words at the foot of a guide take.
+_FOOT = 0.35
+# Share of the panel's width that words along a curve take.
+_WORDS = 0.26
 
 
 @dataclass(frozen=True, eq=False)
@@ -84,8 +90,8 @@ class Panel:
     marks : tuple of Mark
     band : tuple of float or None
         Stretch of x that is the working range at 80 % efficiency (of A).
-    guides : tuple of (float, str)
-        Vertical lines with their words.
+    guides : tuple of (float, str, bool)
+        Vertical lines with their words, and whether these stand at the top.
     """
 
     id: str
@@ -97,7 +103,7 @@ class Panel:
     lines: tuple[Line, ...]
     marks: tuple[Mark, ...] = ()
     band: tuple[float, float] | None = None
-    guides: tuple[tuple[float, str], ...] = ()
+    guides: tuple[tuple[float, str, bool], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -108,10 +114,13 @@ class Scene:
     ----------
     panels : tuple of Panel
     alternative : str
+    absent : tuple of (str, str, str)
+        Side, name and why, of each point that is looked for first and is not there.
     """
 
     panels: tuple[Panel, ...]
     alternative: str
+    absent: tuple[tuple[str, str, str], ...] = ()
 
 
 def scene(results: dict[str, MatchResult], system: System = "si") -> Scene:
@@ -144,12 +153,20 @@ def scene(results: dict[str, MatchResult], system: System = "si") -> Scene:
     x_out = (0.0, _ceiling(max(_top(line.x) for line in output["torque"])))
     first = results["a"]
     band = _band(first, system)
+    labelled = _exit_labels(engine_lines, _ceiling(highest), _ceiling(_HEADROOM * top))
+    # At the foot the words of a guide would stand on curves that leave the panel low.
+    low = any(
+        line.stroke == "absorbed"
+        and line.side == "a"
+        and line.label_at[1] < _FOOT * _HEADROOM * top
+        for line in labelled
+    )
     guides = tuple(
-        (float(show(value, "angular_speed", system)[0]), name)
-        for value, name in (
-            (first.engine.low_idle, "low idle"),
-            (first.engine.rated_speed, "rated"),
-            (first.engine.high_idle, "high idle"),
+        (float(show(value, "angular_speed", system)[0]), name, up)
+        for value, name, up in (
+            (first.engine.low_idle, "low idle", True),
+            (first.engine.rated_speed, "rated", low),
+            (first.engine.high_idle, "high idle", low),
         )
     )
     panels = [
@@ -160,7 +177,7 @@ def scene(results: dict[str, MatchResult], system: System = "si") -> Scene:
             f"torque ({torque})",
             (0.0, _ceiling(highest)),
             (0.0, _ceiling(_HEADROOM * top)),
-            tuple(_exit_labels(engine_lines, _ceiling(highest), _ceiling(_HEADROOM * top))),
+            tuple(labelled),
             tuple(engine_marks),
             guides=guides,
         )
@@ -184,7 +201,12 @@ def scene(results: dict[str, MatchResult], system: System = "si") -> Scene:
                 band=band,
             )
         )
-    return Scene(tuple(panels), alternative(results, system))
+    absent = tuple(
+        (side, "stall", f"none, {_no_stall(result)}")
+        for side, result in results.items()
+        if not result.stall
+    )
+    return Scene(tuple(panels), alternative(results, system), absent)
 
 
 def alternative(results: dict[str, MatchResult], system: System) -> str:
@@ -198,8 +220,17 @@ def alternative(results: dict[str, MatchResult], system: System) -> str:
             for name, point in (("stall", result.stall), ("coupling point", result.coupling))
             if point is not None
         ]
-        parts.append(f"{head} {'; '.join(said) or 'no stall match from idle'}.")
+        if result.stall is None:
+            said.insert(0, f"no stall match from idle: {_no_stall(result)}")
+        elif result.governor_words:
+            said.append(result.governor_words)
+        parts.append(f"{head} {'; '.join(said)}.")
     return " ".join(parts)
+
+
+def _no_stall(result: MatchResult) -> str:
+    held = result.idle is not None
+    return "the curves do not meet" if held else "the engine cannot hold idle in gear"
 
 
 def packed(scene: Scene) -> tuple[dict[str, Any], bytes]:
@@ -238,7 +269,8 @@ def packed(scene: Scene) -> tuple[dict[str, Any], bytes]:
                 "guides": panel.guides,
             }
         )
-    return {"panels": panels, "alt": scene.alternative}, b"".join(blocks)
+    plain = {"panels": panels, "alt": scene.alternative, "absent": scene.absent}
+    return plain, b"".join(blocks)
 
 
 def ticks(low: float, high: float, wanted: int = 6) -> list[float]:
@@ -271,9 +303,12 @@ def _engine_lines(side: str, result: MatchResult, system: System) -> list[Line]:
     speed = show(omega, "angular_speed", system)[0]
     gross = show(supply.factor * full(omega), "torque", system)[0]
     net = show(supply.torque(omega), "torque", system)[0]
+    basis = rating_words(result)
     lines = [
-        Line(f"{side}/gross", "gross", side, speed, gross, "gross", _at(speed, gross, 0.25)),
-        Line(f"{side}/net", "net", side, speed, net, "net", _at(speed, net, 0.25)),
+        Line(
+            f"{side}/gross", "gross", side, speed, gross, basis, _flattest(speed, gross, above=True)
+        ),
+        Line(f"{side}/net", "net", side, speed, net, NET_WORDS, _flattest(speed, net, above=False)),
     ]
     low, high = result.converter.domain
     reach = np.linspace(0.0, omega[-1], 40)
@@ -305,9 +340,13 @@ def _engine_lines(side: str, result: MatchResult, system: System) -> list[Line]:
     return lines
 
 
-def _at(x: FloatArray, y: FloatArray, share: float) -> tuple[float, float]:
-    row = int(share * (x.size - 1))
-    return float(x[row]), float(y[row])
+def _flattest(x: FloatArray, y: FloatArray, *, above: bool) -> tuple[float, float]:
+    """Return where level words stand clear of a curve: over or under its flattest stretch."""
+    rows = max(int(_WORDS * x[-1] / (x[-1] - x[0]) * x.size), 2)
+    stretches = sliding_window_view(y, min(rows, y.size))
+    row = int(np.argmin(np.ptp(stretches, axis=1)))
+    end = stretches[row].max() if above else stretches[row].min()
+    return float(x[row + stretches.shape[1] // 2]), float(end)
 
 
 def _exit_labels(lines: list[Line], x_end: float, y_end: float) -> list[Line]:
@@ -348,11 +387,14 @@ def _marks(
         ("coupling point", result.coupling),
         ("governed limit", result.governed_limit),
     ):
-        if point is None:
+        # Where stall itself is on the governor, the two are one point: it is said, not hidden.
+        if point is None or (name == "governed limit" and result.governor_words):
             continue
         at = show(getattr(point, x), "angular_speed", system)[0]
         value, unit = show(getattr(point, y), dimension, system)
         text = f"{at:.0f} rpm, {value:.0f} {unit}"
+        if name == "stall" and result.governor_words:
+            text += f", {result.governor_words}"
         marks.append(Mark(f"{side}/{name}/{y}", side, name, text, float(at), float(value)))
     return marks
 

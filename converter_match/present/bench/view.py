@@ -23,12 +23,14 @@ _FIGURES: tuple[tuple[str, str, str, str, str], ...] = (
     ("stall speed", "stall", "engine_speed", "angular_speed", ".0f"),
     ("input torque at stall", "stall", "input_torque", "torque", ".0f"),
     ("turbine torque at stall", "stall", "turbine_torque", "torque", ".0f"),
+    ("torque ratio at stall", "stall", "torque_ratio", "ratio", ".2f"),
     ("heat at stall", "stall", "heat", "power", ".1f"),
     ("80 % efficiency from turbine speed", "lower", "turbine_speed", "angular_speed", ".0f"),
     ("engine speed there", "lower", "engine_speed", "angular_speed", ".0f"),
     ("coupling point, turbine speed", "coupling", "turbine_speed", "angular_speed", ".0f"),
     ("coupling point, turbine torque", "coupling", "turbine_torque", "torque", ".0f"),
     ("output power at coupling", "coupling", "output_power", "power", ".1f"),
+    ("heat at coupling", "coupling", "heat", "power", ".1f"),
     ("governed limit, turbine speed", "governed_limit", "turbine_speed", "angular_speed", ".0f"),
     ("output power there", "governed_limit", "output_power", "power", ".1f"),
 )
@@ -195,8 +197,12 @@ def key_figures(results: dict[str, MatchResult], system: System) -> tuple[KeyFig
             side: _quantity(result, point, quantity, dimension, system)
             for side, result in results.items()
         }
-        unit = show(0.0, dimension, system)[1]
-        a, b = values.get("a"), values.get("b")
+        unit = show(0.0, dimension, system)[1] or "–"
+        words = {
+            side: _on_governor(result, quantity, system) if point == "governed_limit" else ""
+            for side, result in results.items()
+        }
+        a, b = (None if words.get(side) else values.get(side) for side in ("a", "b"))
         difference = ""
         if a is not None and b is not None:
             # Of what is shown: a table in which 1806 less 1600 is 205 is not believed.
@@ -205,8 +211,8 @@ def key_figures(results: dict[str, MatchResult], system: System) -> tuple[KeyFig
             KeyFigure(
                 name,
                 unit,
-                _said(a, form, "a" in results),
-                _said(b, form, "b" in results),
+                words.get("a") or _said(a, form, "a" in results),
+                words.get("b") or _said(b, form, "b" in results),
                 difference,
             )
         )
@@ -247,6 +253,15 @@ def _quantity(
     else:
         point = getattr(result, name)
     return None if point is None else float(show(getattr(point, quantity), dimension, system)[0])
+
+
+def _on_governor(result: MatchResult, quantity: str, system: System) -> str:
+    """Return what stands for the governed limit of a pair that is on the governor at stall."""
+    where = result.governor_words.removeprefix("on the governor ")
+    if quantity == "turbine_speed" or where != "from stall on":
+        return where
+    # There is no one point then: what the pair delivers on the governor is all it delivers.
+    return f"up to {show(result.greatest_output, 'power', system)[0]:.1f}"
 
 
 def _said(value: float | None, form: str, there: bool) -> str:

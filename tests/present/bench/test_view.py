@@ -1,5 +1,7 @@
 """What the bench shows, without any widget."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -135,3 +137,72 @@ def test_a_side_without_a_match_says_why_and_names_the_nearest(shelf):
     with pytest.raises(InputError, match="choose an engine"):
         view(BenchState(a=PAIR), shelf).result("b")
     assert view(BenchState(a=PAIR), shelf).result("a").engine.id == PAIR.engine
+
+
+WEAK = Setting(engine="four-cylinder-2l5-45kw", converter="single-stage-420mm")
+LOOSE = Setting(engine="six-cylinder-15l-400kw", converter="single-stage-260mm")
+
+
+def engine_panel(shown):
+    return shown.scene.panels[0]
+
+
+@pytest.mark.parametrize(
+    ("setting", "label"),
+    [(PAIR, "gross, as rated"), (WEAK, "net, as rated")],  # as their files state the basis
+)
+def test_the_rated_curve_is_called_by_the_basis_of_its_engine(shelf, setting, label):
+    shown = view(BenchState(a=setting), shelf)
+    labels = {line.id: line.label for line in engine_panel(shown).lines}
+    assert labels["a/gross"] == label
+    assert label.split(",")[0] == shown.results["a"].engine.rating_basis
+    site = replace(setting, altitude=2000.0)
+    [label] = [line.label for line in engine_panel(view(BenchState(a=site), shelf)).lines
+               if line.id == "a/gross"]  # fmt: skip
+    factor = view(BenchState(a=site), shelf).results["a"].site.torque_factor
+    assert label == f"{shown.results['a'].engine.rating_basis} × {factor:.3f}"
+
+
+def test_a_pair_without_a_match_says_so_in_the_picture_and_its_words(shelf):
+    shown = view(BenchState(a=PAIR, b=WEAK), shelf)
+    assert shown.scene.absent == (("b", "stall", "none, the engine cannot hold idle in gear"),)
+    assert "no stall match from idle: the engine cannot hold idle" in shown.scene.alternative
+    assert packed(shown.scene)[0]["absent"] == shown.scene.absent
+    assert view(BenchState(a=PAIR), shelf).scene.absent == ()
+
+
+def test_stall_on_the_governor_is_one_mark_and_said(shelf):
+    shown = view(BenchState(a=PAIR, b=LOOSE), shelf)
+    marks = {mark.id: mark.text for mark in engine_panel(shown).marks}
+    assert "a/governed limit/input_torque" in marks
+    assert "b/governed limit/input_torque" not in marks
+    assert marks["b/stall/input_torque"].endswith(", on the governor from stall on")
+    assert "on the governor from stall on" in shown.scene.alternative
+    rows = {row.name: row for row in shown.figures}
+    limit, power = rows["governed limit, turbine speed"], rows["output power there"]
+    assert (limit.b, limit.difference) == ("from stall on", "")
+    highest = max(row["output_power_kw"] for row in shown.results["b"].to_dict()["points"])
+    assert (power.b, power.difference) == (f"up to {highest:.1f}", "")
+    assert float(power.a) > 100.0
+
+
+def test_multiplication_and_heat_at_coupling_are_compared(shelf):
+    loose = Setting(engine=PAIR.engine, converter="single-stage-345mm-loose")
+    rows = {row.name: row for row in view(BenchState(a=loose, b=PAIR), shelf).figures}
+    # Torque ratios at stall as the two files have them.
+    assert (rows["torque ratio at stall"].a, rows["torque ratio at stall"].b) == ("2.60", "2.20")
+    assert rows["torque ratio at stall"].difference == "-0.40"
+    # Heat at the coupling point: (1 - nu) T w, the torque ratio being one.
+    point = solve(shelf.engine(PAIR.engine), shelf.converter(PAIR.converter)).coupling
+    heat = (1 - point.speed_ratio) * point.input_torque * point.engine_speed / 1e3
+    assert rows["heat at coupling"].b == f"{heat:.1f}"
+
+
+@pytest.mark.parametrize(("setting", "up"), [(PAIR, False), (LOOSE, True)])
+def test_words_of_the_guides_keep_clear_of_curves_that_leave_low(shelf, setting, up):
+    panel = engine_panel(view(BenchState(a=setting), shelf))
+    assert [(name, at_top) for _, name, at_top in panel.guides] == [
+        ("low idle", True), ("rated", up), ("high idle", up)
+    ]  # fmt: skip
+    lowest = min(line.label_at[1] for line in panel.lines if line.stroke == "absorbed")
+    assert (lowest < 0.3 * panel.y_range[1]) == up
