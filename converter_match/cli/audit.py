@@ -124,7 +124,7 @@ def _surface(args: argparse.Namespace) -> Surface | None:
     from converter_match.components.surface import Surface
     from converter_match.library.surfaces import find_surface, read_surfaces
 
-    rolling = options.in_si(args.rolling_resistance, "--rolling-resistance", "weight_share", "%")
+    rolling = options.rolling_resistance_from(args)
     if args.surface is None and rolling is None:
         return None
     if args.surface is None:
@@ -155,22 +155,30 @@ def _claim(text: str) -> Claim:
         )
     dimension = CLAIM_DIMENSIONS[quantity]
     plain = "1" if dimension == "ratio" else "%" if dimension == "weight_share" else ""
-    number = options.in_si(value.strip(), f"--claim {quantity}", dimension, plain)
+    option = f"--claim {quantity}"
+    number = options.in_si(value.strip(), option, dimension, plain)
     assert number is not None  # a text was given
+    if number <= 0.0:
+        raise InputError(
+            "out of range", source=option, found=value.strip(), expected="a number above zero"
+        )
+    details, typed = _details(rest, quantity)
     try:
         return Claim(
             quantity=quantity,
             value=number,
             given=value.strip(),
             combination="command line",
-            **_details(rest, quantity),
+            **details,
         )
     except InputError as error:
-        raise error.located(source=f"--claim {quantity}") from None
+        raise options.as_typed(error, typed).located(source=option) from None
 
 
-def _details(parts: list[str], quantity: str) -> dict[str, Any]:
+def _details(parts: list[str], quantity: str) -> tuple[dict[str, Any], dict[str, options.Typed]]:
+    """Return what a claim goes on to say, in SI units and as it was typed."""
     found: dict[str, Any] = {}
+    typed: dict[str, options.Typed] = {}
     for part in parts:
         key, equals, value = (piece.strip() for piece in part.partition("="))
         if not equals or key not in _DETAILS:
@@ -180,9 +188,14 @@ def _details(parts: list[str], quantity: str) -> dict[str, Any]:
                 hint=did_you_mean(key, _DETAILS),
             )  # fmt: skip
         dimension = _DETAILS[key]
-        found[key] = (
-            value
-            if dimension is None
-            else options.in_si(value, f"--claim {quantity}: {key}", dimension, _UNITS[dimension])
-        )
-    return found
+        if dimension is None:
+            found[key] = value
+            continue
+        option = f"--claim {quantity}: {key}"
+        number = options.in_si(value, option, dimension, _UNITS[dimension])
+        assert number is not None  # a text was given
+        if (key == "speed" and number <= 0.0) or (key == "grade" and abs(number) > 1.0):
+            expected = "a number above zero" if key == "speed" else "-100 to 100 %"
+            raise InputError("out of range", source=option, found=value, expected=expected)
+        found[key], typed[key] = number, options.Typed(option, value)
+    return found, typed

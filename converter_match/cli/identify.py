@@ -87,8 +87,8 @@ def run(args: argparse.Namespace) -> int:
             "out of range", source="--reference-torque", found=args.reference_torque,
             expected="a torque above zero, of an engine",
         )  # fmt: skip
-    rolling = options.in_si(args.rolling_resistance, "--rolling-resistance", "weight_share", "%")
-    coverage = options.in_si(args.coverage, "--coverage", "ratio", "%")
+    rolling = options.rolling_resistance_from(args)
+    coverage = options.coverage_from(args)
     try:
         basis = LogBasis(
             engine=engine,
@@ -102,7 +102,10 @@ def run(args: argparse.Namespace) -> int:
             coverage=0.95 if coverage is None else coverage,
         )
     except InputError as error:
-        raise error.located(source=f"--{error.field}") from None
+        typed = options.Typed("--coverage", args.coverage, "50 to 99.9 percent")
+        raise options.as_typed(error, {"coverage": typed}).located(
+            source=f"--{error.field}"
+        ) from None
     log = MachineLog(
         args.log,
         reference_torque=reference,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import re
 import sys
 from typing import TYPE_CHECKING, Any
 
@@ -32,6 +33,7 @@ examples:
   converter-match intake chart.toml --figure read.png
   converter-match intake --spec-line "185 kW @ 2200 rpm; 1010 N.m @ 1400 rpm; high idle 2380 rpm"
   converter-match intake my-converter.toml --export my-converter.xlsx"""
+_BARE = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?")
 # Option -> (fact, default unit of a bare number, help).
 _FACTS = (
     ("id", None, "short name"),
@@ -193,9 +195,29 @@ def _answers(args: argparse.Namespace) -> dict[str, Any]:
     for option, unit, _ in _FACTS:
         text = getattr(args, option.replace("-", "_"))
         if text is not None:
-            bare = unit and text.strip().replace(".", "", 1).isdigit()
-            answers["facts"][option.replace("-", "_")] = f"{text.strip()} {unit}" if bare else text
+            fact = option.replace("-", "_")
+            answers["facts"][fact] = text if unit is None else _quantity(text.strip(), fact, unit)
     return answers
+
+
+def _quantity(text: str, fact: str, unit: str) -> str:
+    """Return a fact that is a number, with its unit; refuse it here, also where it is not used."""
+    from converter_match.library.intake.facts import fact_si
+
+    option = f"--{fact.replace('_', '-')}"
+    if _BARE.fullmatch(text):
+        given = f"{text} {unit}".strip()
+    elif re.fullmatch(r"[-+\d.,\s]+", text):  # with a comma: two people would read two numbers
+        options.in_si(text, option, "ratio", unit)
+        given = text
+    else:
+        given = text
+    try:
+        fact_si(fact, given)
+    except InputError as error:
+        typed = {option: options.Typed(option, text)}
+        raise options.as_typed(error, typed) from None
+    return given
 
 
 def _pair(text: str, option: str) -> tuple[str, str]:

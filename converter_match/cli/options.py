@@ -7,11 +7,13 @@ import json
 import re
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from converter_match.errors import InputError
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from converter_match.components.converter import Converter
     from converter_match.components.engine import Engine
     from converter_match.components.site import Site
@@ -47,6 +49,48 @@ def in_si(text: str | None, option: str, dimension: str, default_unit: str) -> f
     if value in (float("inf"), float("-inf")):
         raise InputError("too large a number", source=option, found=text)
     return to_si(value, parts[2] or default_unit, dimension, source=option)
+
+
+class Typed(NamedTuple):
+    """What was typed for an option.
+
+    Parameters
+    ----------
+    option : str
+        Its name.
+    text : str or None
+        None where it was not given.
+    expected : str, optional
+        What would have been right, in the words and the unit of the option; by default as the error
+        says it.
+    """
+
+    option: str
+    text: str | None
+    expected: str | None = None
+
+
+def as_typed(error: InputError, fields: Mapping[str, Typed]) -> InputError:
+    """Return an error on a field of a component, said of the option it was given by.
+
+    Beyond the reading all numbers are SI, which nobody typed: ``--diameter -3`` is not -0.003.
+
+    Parameters
+    ----------
+    error : InputError
+    fields : mapping of str to Typed
+        Last part of the error's field -> what was typed. Other errors are returned as they are.
+    """
+    typed = fields.get((error.field or "").rpartition(".")[2])
+    if typed is None or typed.text is None:
+        return error
+    return InputError(
+        error.problem,
+        source=typed.option,
+        found=typed.text,
+        expected=typed.expected or error.expected,
+        hint=None if typed.expected else error.hint,
+    )
 
 
 def _example(unit: str) -> str:
@@ -198,9 +242,12 @@ def site_from(args: argparse.Namespace) -> Site | None:
         return read_site(find("sites", args.site))
     if altitude is None and temperature is None:
         return None
-    from converter_match.components.site import Site
+    from converter_match.components.site import Air, Site
+    from converter_match.constants import SEA_LEVEL_PRESSURE
 
     try:
+        if temperature is not None:
+            Air(pressure=SEA_LEVEL_PRESSURE, temperature=temperature)
         return Site(
             id="command-line",
             name="site given on the command line",
@@ -209,13 +256,13 @@ def site_from(args: argparse.Namespace) -> Site | None:
             air_temperature=temperature,
         )
     except InputError as error:
-        altitude_it_is = error.field == "altitude"
-        raise InputError(
-            error.problem,
-            source="--altitude" if altitude_it_is else "--air-temperature",
-            found=args.altitude if altitude_it_is else args.air_temperature,
-            expected=error.expected if altitude_it_is else "a temperature above absolute zero",
-        ) from None
+        typed = Typed("--air-temperature", args.air_temperature)
+        fields = {
+            "altitude": Typed("--altitude", args.altitude),
+            "air temperature": typed,
+            "air_temperature": typed,
+        }
+        raise as_typed(error, fields) from None
 
 
 def hydraulic_torque_from(args: argparse.Namespace) -> float:
@@ -235,6 +282,35 @@ def hydraulic_torque_from(args: argparse.Namespace) -> float:
             expected="zero or more",
         )
     return torque or 0.0
+
+
+def rolling_resistance_from(args: argparse.Namespace) -> float | None:
+    """Return the rolling resistance asked for as a share of the weight; None when none was.
+
+    Raises
+    ------
+    InputError
+        If it is no rolling resistance.
+    """
+    option = "--rolling-resistance"
+    share = in_si(args.rolling_resistance, option, "weight_share", "%")
+    if share is not None:
+        from converter_match.components.surface import Surface
+
+        try:
+            Surface(name="as given", rolling_resistance=share)
+        except InputError as error:
+            expected = "0 to 60 percent of the weight; a plain number is percent"
+            typed = Typed(option, args.rolling_resistance, expected)
+            raise as_typed(error, {"rolling_resistance": typed}) from None
+    return share
+
+
+def coverage_from(args: argparse.Namespace) -> float | None:
+    """Return the coverage asked for as a share; None when none was."""
+    share = in_si(args.coverage, "--coverage", "ratio", "%")
+    # 99.9 times 0.01 is a last digit above 0.999, which is the most that is allowed.
+    return None if share is None else round(share, 9)
 
 
 def oil_start_from(args: argparse.Namespace) -> float | None:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import argparse
-from typing import TYPE_CHECKING, Any
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from converter_match.cli import options
 from converter_match.errors import InputError
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
     from converter_match.judgement.sizing import Size
     from converter_match.units import System
 
+_Answer = TypeVar("_Answer")
 NAME = "size"
 HELP = "size a converter for a wanted match, or try the library on a route"
 DESCRIPTION = """\
@@ -90,12 +92,13 @@ def run(args: argparse.Namespace) -> int:
             raise InputError("what is to be sized?", source=f"--{name}", expected="a file or an id")
     if args.candidate is not None:
         raise InputError("only goes with a study", source="--candidate")
-    speeds = {
-        option: options.in_si(getattr(args, option), f"--{option.replace('_', '-')}",
-                              "angular_speed", "rpm")
-        for option in ("stall_speed", "input_speed_at_80")
-    }  # fmt: skip
-    if args.route is None and not any(value is not None for value in speeds.values()):
+    asked_stall = options.Typed("--stall-speed", args.stall_speed)
+    asked_80 = options.Typed("--input-speed-at-80", args.input_speed_at_80)
+    stall, at_80 = (
+        options.in_si(asked.text, asked.option, "angular_speed", "rpm")
+        for asked in (asked_stall, asked_80)
+    )
+    if args.route is None and stall is None and at_80 is None:
         raise InputError(
             "what is wanted?", expected="--stall-speed, --input-speed-at-80 or --route"
         )
@@ -108,25 +111,19 @@ def run(args: argparse.Namespace) -> int:
     }
     answers: dict[str, Any] = {}
     texts, fails = [], False
-    stall, at_80 = speeds["stall_speed"], speeds["input_speed_at_80"]
     if stall is not None:
-        found = _within(_located(size_for_speed, "--stall-speed", engine, converter, stall, where),
-                        span, converter, args.units)  # fmt: skip
+        found = _located(size_for_speed, asked_stall, engine, converter, stall, where)
+        found = _within(found, span, converter, args.units)
         answers["size_for_stall_speed"] = found.to_dict()
         texts.append(found.text(args.units))
         fails |= not found.possible
         low = engine.low_idle
         if low <= stall <= engine.high_idle:
-            try:
-                wanted = torque_wanted(engine, converter, stall, **where)
-            except InputError as error:
-                raise error.located(source="--stall-speed") from None
+            wanted = _located(torque_wanted, asked_stall, engine, converter, stall, where)
             answers["torque_wanted"] = wanted.to_dict()
             texts.append("Or with this converter as it is:\n" + torque_text(wanted, args.units))
     if at_80 is not None:
-        found = _located(
-            size_for_efficiency, "--input-speed-at-80", engine, converter, at_80, where
-        )
+        found = _located(size_for_efficiency, asked_80, engine, converter, at_80, where)
         found = _within(found, span, converter, args.units)
         answers["size_for_80_percent"] = found.to_dict()
         texts.append(found.text(args.units))
@@ -188,13 +185,18 @@ def _needs_route(args: argparse.Namespace) -> None:
 
 
 def _located(
-    sizer: Any, option: str, engine: Engine, converter: Converter, speed: float, where: Any
-) -> Size:
+    what: Callable[..., _Answer],
+    typed: options.Typed,
+    engine: Engine,
+    converter: Converter,
+    speed: float,
+    where: Any,
+) -> _Answer:
     try:
-        found: Size = sizer(engine, converter, speed, **where)
+        return what(engine, converter, speed, **where)
     except InputError as error:
-        raise error.located(source=option) from None
-    return found
+        fields = {"engine_speed": typed, "stall_speed": typed}
+        raise options.as_typed(error, fields).located(source=typed.option) from None
 
 
 def _range(text: str | None, converter: Converter) -> tuple[float, float] | None:

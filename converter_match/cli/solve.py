@@ -74,9 +74,8 @@ def run(args: argparse.Namespace) -> int:
         try:
             converter = converter.scaled(profile_diameter=diameter)
         except InputError as error:
-            if error.field != "profile_diameter":
-                raise
-            raise error.said_of("--diameter") from None
+            typed = options.Typed("--diameter", args.diameter)
+            raise options.as_typed(error, {"profile_diameter": typed}) from None
     arranged = None
     if args.arrangement:
         arranged = options.arranged_from(

@@ -181,7 +181,7 @@ def _setup(args: argparse.Namespace) -> StallSetup:
             for (field, name), most in zip(share.items(), _WIDEST, strict=True)
         }
         raise options.as_typed(error, typed) from None
-    coverage = options.in_si(args.coverage, "--coverage", "ratio", "%")
+    coverage = options.coverage_from(args)
     fields: dict[str, Any] = {
         "oil_temperature": options.in_si(
             args.oil_temperature, "--oil-temperature", "temperature", "degC"

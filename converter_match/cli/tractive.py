@@ -117,7 +117,7 @@ def _surface(args: argparse.Namespace) -> Surface:
     from converter_match.components.surface import Surface
     from converter_match.library.surfaces import find_surface, read_surfaces
 
-    rolling = options.in_si(args.rolling_resistance, "--rolling-resistance", "weight_share", "%")
+    rolling = options.rolling_resistance_from(args)
     traction = options.in_si(args.traction, "--traction", "ratio", "1")
     if args.surfaces is not None and args.surface is None:
         raise InputError(
@@ -147,23 +147,24 @@ def _surface(args: argparse.Namespace) -> Surface:
             vehicle=vehicle,
         )
     except InputError as error:
-        option = "--traction" if error.field == "traction" else "--rolling-resistance"
-        raise error.located(source=option) from None
+        typed = options.Typed("--traction", args.traction)
+        raise options.as_typed(error, {"traction": typed}) from None
 
 
 def _grades(text: str) -> list[float]:
     """Return the grades of a list as rise / run."""
+    from converter_match.judgement.traction import checked_grades
+
     grades = []
     for part in text.split(","):
         grade = options.in_si(part, "--grades", "weight_share", "%")
         assert grade is not None  # a part is a text
+        try:
+            checked_grades([grade])
+        except InputError as error:
+            typed = options.Typed("--grades", part.strip())
+            raise options.as_typed(error, {"grades": typed}) from None
         grades.append(grade)
-    try:
-        from converter_match.judgement.traction import checked_grades
-
-        checked_grades(grades)
-    except InputError as error:
-        raise error.located(source="--grades") from None
     return grades
 
 

@@ -98,7 +98,7 @@ converter = "single-stage-345mm-tight"
         ((*PAIR, "--candidate", "new"), "--candidate: only goes with a study"),
         ((*PAIR, "--study", "s.toml"), "--engine: the study says that already"),
         ((*PAIR, "--stall-speed", "1900 kW"), "--stall-speed: 'kW' is a power unit"),
-        ((*PAIR, "--stall-speed", "-5"), "--stall-speed: engine_speed: out of range"),
+        ((*PAIR, "--stall-speed", "-5"), "--stall-speed: out of range; found '-5'"),
         ((*PAIR, "--stall-speed", "1900", "--library"), "--library: only goes with a route"),
         ((*PAIR, "--route", "quarry-to-crusher"), "--driveline: a route needs it"),
         ((*PAIR, "--stall-speed", "1900", "--diameter-range", "350"), "not a range of diameters"),

@@ -79,12 +79,12 @@ def test_exceeded_rating_is_status_3(capsys, tmp_path):
     [
         (["--surface", "firm smoth earth"], "--surface: .*did you mean 'firm smooth earth'"),
         (["--surface", "sand"], "'sand, truck' or 'sand, tractor'"),
-        (["--grades", "0,120"], "--grades: .*found '120 %'; expected 0 to 100 %"),
+        (["--grades", "0,120"], "--grades: .*found '120'; expected 0 to 100 %"),
         (["--grades", "0,,5"], "--grades: not a number"),
         (["--gear-lockup", "7"], r"--gear-lockup: no such gear; found '7'; expected 1 \| 2"),
         (["--rolling-resistance", "90 lb/ton"], "does not say which ton"),
         (["--rolling-resistance", "95"], "--rolling-resistance: .*not a rolling resistance"),
-        (["--traction", "3"], "--traction: .*not a traction coefficient; found 3"),
+        (["--traction", "3"], "--traction: .*not a traction coefficient; found '3'"),
         (["--surfaces", "mine.csv"], "--surface NAME as well"),
     ],
 )
@@ -101,3 +101,35 @@ def test_misspelt_machine_is_told_the_nearest_one(capsys):
     words = [word.replace("wheel-loader-17t", "wheel-loader-17") for word in LOADER]
     assert main(words) == 2
     assert "did you mean 'wheel-loader-17t'" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(("typed", "low"), [("0.04", True), ("0.31", False), ("4", False)])
+def test_a_ratio_typed_for_percent_is_questioned(capsys, typed, low):
+    _, out, _ = run(capsys, "--rolling-resistance", typed)
+    assert ("[rolling-resistance-low]" in out) == low
+    assert ("0.04 % of the weight is less than any ground" in out) == low
+
+
+def test_a_low_rolling_resistance_from_a_file_is_questioned_on_every_verb(capsys, tmp_path):
+    mine = tmp_path / "surfaces.toml"
+    mine.write_text(
+        """schema = "converter-match/surfaces/1"
+id = "mine"
+name = "mine"
+source = "typed"
+[[surface]]
+name = "ramp"
+rolling_resistance = { unit = "%", value = 0.04 }
+traction = { value = 0.6 }
+""",
+        encoding="utf-8",
+    )
+    road = tmp_path / "road.csv"
+    road.write_text("length [m],grade [%],surface\n300,0,ramp\n", encoding="utf-8")
+    for words in (
+        [*LOADER, "--surface", "ramp"],
+        ["accelerate", *LOADER[1:], "--surface", "ramp", "--to-speed", "10"],
+        ["route", *LOADER[1:], "--route", str(road)],
+    ):
+        main([*words, "--surfaces", str(mine)])
+        assert capsys.readouterr().out.count("[rolling-resistance-low]") == 1, words[0]

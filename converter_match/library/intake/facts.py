@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterator
 
@@ -19,7 +20,7 @@ from converter_match.library.intake.numerals import Style, parse
 from converter_match.library.intake.problem import Problem, note, question
 from converter_match.library.intake.vocabulary import fact_of
 from converter_match.library.toml_text import number_text
-from converter_match.units import to_si
+from converter_match.units import display_unit, to_si
 
 # Words of a sheet -> the choice they stand for.
 _CHOICE_WORDS = {
@@ -128,16 +129,26 @@ def fact_si(name: str, text: str) -> tuple[float, str, float]:
     Raises
     ------
     InputError
-        If the text is not a number with a unit of the fact's dimension.
+        If the text is not a number above zero with a unit of the fact's dimension.
     """
     dimension = {**CONVERTER_FACTS, **ENGINE_FACTS}[name] or ""
+    option = f"--{name.replace('_', '-')}"
+    unit = display_unit(dimension, "si")
+    example = "1.5" if dimension == "ratio" else f"'120 {unit}'"
     number = parse(text, Style(".", True, ""))
     if number is None:
         raise InputError(
             "not a number with its unit",
-            field=f"--{name.replace('_', '-')}",
+            field=option,
             found=text,
-            expected="such as '345 mm'",
+            expected=f"a number above zero, for example {example}",
         )
-    value = to_si(number.value, number.unit, dimension, field=f"--{name.replace('_', '-')}")
-    return number.value, number.unit, value
+    # The sign first: a negative number is wrong in every unit, and in none.
+    if not 0.0 < number.value < math.inf:
+        raise InputError(
+            "out of range",
+            field=option,
+            found=text,
+            expected=f"a number above zero, for example {example}",
+        )
+    return number.value, number.unit, to_si(number.value, number.unit, dimension, field=option)
