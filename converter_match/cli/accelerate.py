@@ -29,7 +29,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     group.add_argument("--surfaces", metavar="FILE", help="surfaces of your own (CSV or TOML)")
     group.add_argument("--to-speed", required=True, metavar="KMH", help="speed asked for [km/h]")
     group.add_argument("--grade", metavar="PERCENT", help="rise / run [%%] (default 0)")
-    group.add_argument("--load", choices=("laden", "empty"), default="laden", help="load state")
+    group.add_argument(
+        "--load", choices=("laden", "empty"), default="laden", help="load state (default: laden)"
+    )
     group.add_argument("--gear", metavar="NAME", help="highest gear used")
     group.add_argument(
         "--method",
@@ -78,17 +80,29 @@ def run(args: argparse.Namespace) -> int:
         site=options.site_from(args),
         hydraulic_torque=options.hydraulic_torque_from(args),
     )
-    result = acceleration(
-        match,
-        driveline,
-        machine,
-        find_surface(args.surface, surfaces, source="--surface"),
-        to_speed=speed,
-        load=args.load,
-        grade=grade,
-        method=args.method,
-        gear=args.gear,
-    )
+    surface = find_surface(args.surface, surfaces, source="--surface")
+    try:
+        result = acceleration(
+            match,
+            driveline,
+            machine,
+            surface,
+            to_speed=speed,
+            load=args.load,
+            grade=grade,
+            method=args.method,
+            gear=args.gear,
+        )
+    except InputError as error:
+        if error.field != "gear" or args.gear is None:
+            raise
+        raise InputError(
+            error.problem,
+            source="--gear",
+            found=args.gear,
+            expected=error.expected,
+            hint=error.hint,
+        ) from None
     if args.csv:
         table = result.to_frame().to_csv(index=False, lineterminator="\n")
         options.write_text(args.csv, table, overwrite=args.overwrite, option="--csv")

@@ -10,10 +10,14 @@ from converter_match.components.surface import Surface
 from converter_match.judgement.plain_data import plain
 from converter_match.notes import Note, assumption
 
+# Share of the weight below which a rolling resistance is questioned: common practice, no source.
+# Truck tyres on the best roads take about twice as much (from memory).
+LOWEST_ROLLING = 0.003
+
 
 def ground_notes(surface: Surface, machine: Machine) -> list[Note]:
     """Return what has to be known of the one ground that a machine drives on."""
-    found = source_notes([surface], machine) if surface.source else []
+    found = source_notes([surface], machine) if surface.source else low_resistance_notes([surface])
     if surface.traction is None:
         slip = " Slip is taken as that of no pull." if machine.slip.use is not None else ""
         found.append(
@@ -50,7 +54,23 @@ def source_notes(surfaces: Iterable[Surface], machine: Machine) -> list[Note]:
                 "and grip differ.",
             )
         )
-    return found
+    return [*low_resistance_notes(used), *found]
+
+
+def low_resistance_notes(surfaces: Iterable[Surface]) -> list[Note]:
+    """Warn of surfaces on which nothing with tyres or tracks rolls so lightly."""
+    return [
+        Note(
+            "rolling-resistance-low",
+            f"Surface {surface.name!r}: a rolling resistance of "
+            f"{plain(surface.rolling_resistance, 'percent'):.2g} % of the weight is less than any "
+            f"ground has under tyres or tracks (common practice, no source: below "
+            f"{100 * LOWEST_ROLLING:g} % it is steel on rails). A ratio typed where percent is "
+            "meant? 0.04 is 4 %.",
+        )
+        for surface in _each_once(surfaces)
+        if surface.rolling_resistance < LOWEST_ROLLING
+    ]
 
 
 def surface_rows(surfaces: Iterable[Surface]) -> list[dict[str, Any]]:

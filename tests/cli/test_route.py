@@ -133,3 +133,33 @@ def test_accelerate_says_why_a_speed_is_never_reached(capsys):
     words = ["accelerate", *named(HAULER), "--surface", "firm smooth earth"]
     assert main([*words, "--to-speed", "60", "--grade", "5"]) == 3
     assert "speed-not-reached" in capsys.readouterr().out
+
+
+def test_accelerate_names_the_option_of_a_gear_that_is_not_there(capsys):
+    words = ["accelerate", *named(HAULER), "--surface", "firm smooth earth", "--to-speed", "30"]
+    assert main([*words, "--gear", "7"]) == 2
+    said = capsys.readouterr().err.strip()
+    assert said.endswith(
+        "--gear: no such gear in this direction; found '7'; expected 1 | 2 | 3 | 4 | 5 | 6"
+    )
+
+
+def test_accelerate_help_says_what_load_is_taken(capsys):
+    with pytest.raises(SystemExit):
+        main(["accelerate", "--help"])
+    assert "load state (default: laden)" in capsys.readouterr().out
+
+
+def test_accelerate_up_a_wall_prints_no_rows_of_zeros(capsys):
+    words = ["accelerate", *named(HAULER), "--surface", "firm smooth earth", "--to-speed", "30"]
+    assert main([*words, "--grade", "90"]) == 3
+    said = capsys.readouterr().out
+    assert "\ndoes not start: too weak\n" in said
+    assert "0.0       0.0" not in said
+
+
+def test_route_of_a_machine_that_does_not_start_is_plain_data(capsys):
+    weak = ("four-cylinder-2l5-45kw", "single-stage-420mm", *HAULER[2:])
+    assert main(["route", *named(weak), "--route", "quarry-to-crusher", "--json"]) == 3
+    data = json.loads(capsys.readouterr().out)
+    assert (data["arrives"], data["energy_imbalance"]) == (False, None)
