@@ -68,6 +68,10 @@ def test_contradictions_are_status_two_with_one_line_on_standard_error(capsys):
         ([SHEETS / "plain.csv", "--stator", "oneway"], "did you mean 'one-way'"),
         ([SHEETS / "plain.csv", "--sheet", "A"], "only a workbook has sheets"),
         (["a.csv", "--spec-line", "185 kW"], "not both"),
+        (["--spec-line", "hello"], "spec line: not a spec line; found 'hello'; expected such as"),
+        ([SHEETS / "plain.csv", "--profile-diameter", "-345"], "--profile-diameter: out of range"),
+        # Refused even where it would not be used, as for a sheet with a K factor.
+        ([SHEETS / "plain.csv", "--oil-density", "0"], "--oil-density: out of range; found '0'"),
     ],
 )
 def test_bad_input_is_one_line_and_status_two(capsys, argv, said):

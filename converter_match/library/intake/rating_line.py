@@ -50,6 +50,8 @@ _WORDS: tuple[tuple[str, str, str], ...] = (
     (r"\bnaturally[ -]aspirated\b", "aspiration", "naturally-aspirated"),
     (r"\bturbo(?:charged)?\b", "aspiration", "turbocharged"),
 )
+# A dash with a blank behind it, or with a letter before it, is none.
+_MINUS_SIGN = re.compile(r"(?:^|[\s:=(@])[-\u2212\u2012\u2013]\.?\d")
 _AGREE = 0.01
 
 
@@ -75,7 +77,8 @@ def intake_rating(line: str = "", called: str = "spec line", **more: Any) -> Dra
     Raises
     ------
     InputError
-        If an answer cannot be taken, or the line is longer than any spec line.
+        If an answer cannot be taken, the line is longer than any spec line, or nothing in it is of
+        a spec line.
 
     Examples
     --------
@@ -98,6 +101,13 @@ def intake_rating(line: str = "", called: str = "spec line", **more: Any) -> Dra
 def _draft(line: str, source: str, answers: Answers) -> Draft:
     problems: list[Problem] = []
     said = _facts(line, answers, problems)
+    if line.strip() and not said:
+        raise InputError(
+            "not a spec line",
+            source=source,
+            found=line,
+            expected="such as '185 kW @ 2200 rpm; 1010 N.m @ 1400 rpm; high idle 2380 rpm'",
+        )
     for name, value in answers.facts.items():
         if name in said and said[name] != value:
             message = f"The line says {name} {said[name]}; you say {value}."
@@ -141,11 +151,24 @@ def _facts(line: str, answers: Answers, problems: list[Problem]) -> dict[str, st
         text = part.strip(" ,.")
         if not text:
             continue
-        if not _take(text, facts, style, answers, problems):
+        if _MINUS_SIGN.search(text):
+            problems.append(_with_minus(text, style, answers))
+        elif not _take(text, facts, style, answers, problems):
             problems.append(note("words-not-used", f"not used: {text!r}"))
     for name, value in facts.items():
         problems.append(note("fact-from-line", f"{name} = {value}"))
     return facts
+
+
+def _with_minus(text: str, style: Style, answers: Answers) -> Problem:
+    """Say that a part of the line is not used, and ask about it if it would have been."""
+    meant: dict[str, str] = {}
+    _take(text, meant, style, answers, [])
+    asked = [name for name in meant if name not in answers.facts]
+    if not asked:
+        return note("words-not-used", f"not used, for its minus sign: {text!r}")
+    message = f"{text!r} has a minus sign before its number: leave it out?"
+    return question("minus-sign", message, key=f"minus:{asked[0]}", answer=option_of(asked[0]))
 
 
 def _take(

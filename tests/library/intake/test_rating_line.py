@@ -65,3 +65,45 @@ def test_values_that_contradict_are_questions_and_strange_words_are_listed():
 def test_line_longer_than_any_spec_line_is_refused():
     with pytest.raises(InputError, match="too long for a spec line"):
         intake_rating("9" * 5000)
+
+
+@pytest.mark.parametrize(
+    "part",
+    ["-185 kW @ 2200 rpm", "power \u2212185 kW at 2200 rpm", "rated: \u2013185 kW @ 2200 r/min"],
+)
+def test_a_number_with_a_minus_sign_is_asked_about_and_not_taken_without_it(part):
+    rest = "1010 N.m @ 1400 rpm; low idle 800 rpm; high idle 2380 rpm; speed governed; gross"
+    draft = intake_rating(f"{rest}; {part}")
+    asked = {problem.code: problem for problem in draft.open}
+    assert set(asked) == {"minus-sign", "rated_power-missing", "rated_speed-missing"}
+    assert repr(part) in asked["minus-sign"].message
+    assert draft.trial() is None
+    # Said by hand, or left out and said by hand: then it is the number that was said.
+    by_hand = {"rated_power": "180 kW", "rated_speed": "2200 rpm"}
+    for more in (by_hand, by_hand | {"confirm": [asked["minus-sign"].key]}):
+        answered = draft.answered(**more)
+        assert answered.open == ()
+        assert answered.accept().rated_power == pytest.approx(180e3)
+    assert [p.code for p in draft.answered(confirm=[asked["minus-sign"].key]).open] == [
+        "rated_speed-missing", "rated_power-missing",
+    ]  # fmt: skip
+
+
+def test_a_dash_that_sets_words_apart_or_stands_in_a_name_is_no_minus_sign():
+    line = (
+        "engine D-185 kW 180 - x; - 185 kW @ 2200 rpm; torque - 1010 N.m @ 1400 rpm; "
+        "low idle 800 rpm; high idle 2380 rpm; speed-governed; gross"
+    )
+    draft = intake_rating(line)
+    assert draft.open == ()
+    assert draft.accept().rated_power == pytest.approx(185e3)
+
+
+@pytest.mark.parametrize(
+    "line", ["hello", "x" * 1500, "four cylinders, green; in good shape", "-5"]
+)
+def test_a_line_that_says_nothing_of_an_engine_is_no_spec_line(line):
+    with pytest.raises(InputError, match=r"spec line: not a spec line; found .* expected such as"):
+        intake_rating(line)
+    # Without a line, everything may be given by name.
+    assert "rated_power-missing" in {problem.code for problem in intake_rating("").open}
