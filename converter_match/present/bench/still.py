@@ -1,0 +1,58 @@
+"""What the bench shows as still pictures: one a setting, each with its own words."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from converter_match.present.bench.scene import alternative
+from converter_match.present.bench.view import View
+from converter_match.present.notebook import Picture, picture
+from converter_match.present.overlay import overlay
+from converter_match.units import System
+
+
+@dataclass(frozen=True)
+class Stills:
+    """Still pictures one below the other, each named by its setting.
+
+    Parameters
+    ----------
+    pictures : tuple of (str, Picture)
+        Side and picture.
+    """
+
+    pictures: tuple[tuple[str, Picture], ...]
+
+    def _repr_html_(self) -> str:
+        if len(self.pictures) == 1:
+            return self.pictures[0][1]._repr_html_()
+        return "".join(
+            f"<h4>{side.upper()}</h4>{shown._repr_html_()}" for side, shown in self.pictures
+        )
+
+    def __repr__(self) -> str:
+        return "\n".join(repr(shown) for _, shown in self.pictures)
+
+
+def stills(view: View, system: System = "si") -> Stills:
+    """Return the overlay of each setting of a view.
+
+    Parameters
+    ----------
+    view : View
+        Of one combination or two.
+    system : {"si", "us"}
+        Units of pictures and words.
+
+    Raises
+    ------
+    InputError
+        If A cannot be solved; says what is wrong with its setting.
+    """
+    view.result("a")
+    return Stills(
+        tuple(
+            (side, picture(overlay(result, system=system), alternative({side: result}, system)))
+            for side, result in view.results.items()
+        )
+    )
