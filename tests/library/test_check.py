@@ -4,6 +4,7 @@ The limits are common practice, no source, where no other is named.
 """
 
 import math
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -11,6 +12,8 @@ import pytest
 from converter_match.components.engine import Accessory, Fuel, SiteCorrection, SpeedTable
 from converter_match.components.site import Air, Site
 from converter_match.library.check import oddities
+from converter_match.library.intake import converter_rules, guess
+from converter_match.library.odd.converter import LAMBDA_AT_STALL, LAMBDA_SPAN
 from converter_match.library.read import read_component
 from converter_match.library.shipped import shipped
 from converter_match.notes import Note
@@ -87,6 +90,7 @@ def test_implausible_capacity_is_said_with_both_units():
     c = 12e-3 * 840 * 0.345**5
     said = message(smooth(capacity=CAPACITY * c / CAPACITY[0]), "stall-capacity-implausible")
     assert "performance coefficient of 0.012" in said
+    assert "usual is 0.001 to 0.007, odd is less than 0.0005 or more than 0.01" in said
     assert f"{12e-3 * LBF_FT:.3g}" in said  # 0.0163
     assert f"{12e-3 / LBF_FT:.3g}" in said  # 0.00885, inside the usual range
     k = 1 / math.sqrt(c) / RPM
@@ -365,3 +369,12 @@ def test_oddities_can_be_shown_in_us_units():
         usual(accessories=(Accessory(name="pump", power=1e5, at_speed=2200 * RPM, exponent=1.0),))
     )
     assert "134 hp" in note_text(heavy, "us")  # 1 hp = 745.7 W
+
+
+def test_intake_and_check_call_the_same_performance_coefficient_usual():
+    # The page for people and the rules of both are one span.
+    page = (Path(__file__).parents[2] / "docs" / "intake.md").read_text(encoding="utf-8")
+    said = " ".join(page.split())
+    assert guess.LAMBDA_SPAN is converter_rules.LAMBDA_SPAN is LAMBDA_SPAN
+    assert "at stall outside {:g} to {:g}".format(*LAMBDA_SPAN) in said
+    assert "odd only below {:g} or above {:g}".format(*LAMBDA_AT_STALL) in said

@@ -19,8 +19,9 @@ from converter_match.library.assemble.columns import (
     EFFICIENCY_GROSS,
     EFFICIENCY_ROUNDING,
 )
-from converter_match.library.intake.guess import LAMBDA_SPAN, OIL_FOR_CHECKS
+from converter_match.library.intake.guess import OIL_FOR_CHECKS
 from converter_match.library.intake.problem import Problem, error, note, question
+from converter_match.library.odd.converter import LAMBDA_SPAN
 from converter_match.units import to_si
 
 STALL_RATIO = (1.5, 5.0)

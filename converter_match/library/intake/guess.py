@@ -19,10 +19,9 @@ from converter_match.library.intake.facts import fact_si
 from converter_match.library.intake.problem import Problem, question
 from converter_match.library.intake.table import SheetColumn, Table
 from converter_match.library.intake.vocabulary import CAPACITY_FORMS
+from converter_match.library.odd.converter import LAMBDA_SPAN
 from converter_match.units import to_si
 
-LAMBDA_SPAN = (1e-3, 7e-3)
-"""Performance coefficient at stall of usual converters (common practice, no source)."""
 OIL_FOR_CHECKS = 850.0
 """Oil density [kg/m3] taken for plausibility only, where none is given."""
 AGREE = 0.02

@@ -13,6 +13,9 @@ from converter_match.notes import Note
 from converter_match.units import from_si, to_si
 from converter_match.units.notes import quantity_note
 
+# Performance coefficient at stall, common practice, no source: of usual converters, which intake
+# asks about (a yes is enough); and beyond which a file is called odd for good.
+LAMBDA_SPAN = (1e-3, 7e-3)
 LAMBDA_AT_STALL = (0.5e-3, 10e-3)
 TYPICAL_LAMBDA = 3e-3
 TORQUE_RATIO_AT_STALL = (1.5, 5.0)
@@ -60,6 +63,7 @@ def _stall_capacity(converter: Converter) -> Iterator[Note]:
     capacity = float(converter.capacity_at(0.0))
     found = capacity / (density * diameter**5)
     low, high = LAMBDA_AT_STALL
+    least, most = LAMBDA_SPAN
     if low <= found <= high:
         return
     pound_foot = to_si(1.0, "lbf.ft", "torque")
@@ -71,8 +75,8 @@ def _stall_capacity(converter: Converter) -> Iterator[Note]:
         "stall-capacity-implausible",
         f"Capacity at stall (K {in_nm:.1f} rpm/sqrt(N.m) = {in_lbf_ft:.1f} rpm/sqrt(lbf.ft)) makes "
         f"a performance coefficient of {found:.3g} with a diameter of {{diameter}}; usual is "
-        f"{low:g} to {high:g}. If torque was in lbf.ft where N.m was read it is "
-        f"{found * pound_foot:.3g}, the other way round {found / pound_foot:.3g}. A diameter of "
+        f"{least:g} to {most:g}, odd is less than {low:g} or more than {high:g}. If torque was in "
+        f"lbf.ft where N.m was read it is {found * pound_foot:.3g}, the other way round {found / pound_foot:.3g}. A diameter of "
         "about {fitting} would fit. Is a unit, the diameter or a reference speed wrong?",
         diameter=(diameter, "length", ".4g"),
         fitting=(fitting, "length", ".3g"),
