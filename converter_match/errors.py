@@ -12,6 +12,7 @@ _LONGEST_SHOWN = 120
 # A place may be a path, and a path is of no use in part: one of ordinary length stays whole.
 _LONGEST_PLACE = 300
 _ALIKE = 0.5
+_MOST_LETTERS = 12
 _INDEX = re.compile(r"((?:\[\d+\])+)(?P<inner>\.)?")
 # A message is one line, also where the name of a file holds a line break.
 _BREAKS = {code: repr(chr(code))[1:-1] for code in (*range(32), *range(127, 160), 0x2028, 0x2029)}
@@ -100,6 +101,29 @@ class InputError(ValueError):
         has_found = self.found is not _ABSENT
         fields = (self.problem, self.source, self.field, self.expected, self.hint)
         return (_rebuild, (fields, has_found, shown(self.found) if has_found else None))
+
+
+class LettersNotDrawn(UserWarning):
+    """Letters that no font of this machine has: a figure or a page shows a box for each.
+
+    Parameters
+    ----------
+    letters : str
+        Each of them once.
+    """
+
+    def __init__(self, letters: str) -> None:
+        super().__init__(letters)
+        self.letters = letters
+
+    def __str__(self) -> str:
+        named = " ".join(self.letters[:_MOST_LETTERS])
+        more = len(self.letters) - _MOST_LETTERS
+        rest = f" and {more} more" if more > 0 else ""
+        return (
+            f"no font of this machine has the letters {named}{rest}: figures and PDF pages show a "
+            "box in their place; install a font that has them, and write the file again"
+        )
 
 
 def place_text(field: str) -> str:

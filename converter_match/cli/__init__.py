@@ -18,6 +18,7 @@ from types import ModuleType
 
 from converter_match import __version__
 from converter_match.cli import options
+from converter_match.cli.lettering import letters_said_once
 from converter_match.cli.parser import Parser
 from converter_match.errors import InputError
 
@@ -68,7 +69,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     try:
         _refuse_words_of_no_shell(args)
         options.check_outputs(args)
-        status: int = args.run(args)
+        with letters_said_once():
+            status: int = args.run(args)
         sys.stdout.flush()
     except InputError as error:
         print(f"converter-match: {options.in_file(error, args)}", file=sys.stderr)

@@ -15,12 +15,11 @@ from typing import Any
 from matplotlib import rc_context
 from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
-from matplotlib.font_manager import FontProperties, findfont
-from matplotlib.ft2font import FT2Font, LoadFlags
 from matplotlib.image import imread
 from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
 
+from converter_match.present.fonts import advance
 from converter_match.present.report_model import (
     PRINT_DPI,
     Bullets,
@@ -41,7 +40,6 @@ _LEFT, _RIGHT, _TOP, _BOTTOM = 0.68, 0.68, 0.62, 1.05
 _ROOM = _WIDTH - _LEFT - _RIGHT
 _LEADING = 1.36
 _BODY, _SMALL, _TABLE = 9.2, 7.8, 7.2
-_EM = 100.0  # size at which letters are measured
 _DARK = ("FAIL",)
 _SHADED = ("marginal", "differs")
 _DASHED = ("not known", "measure before ordering")
@@ -72,25 +70,10 @@ def report_pdf(report: Report) -> bytes:
     return flow.finished()
 
 
-@lru_cache(maxsize=2)
-def _font(bold: bool) -> FT2Font:
-    name = findfont(FontProperties(family=FAMILY, weight="bold" if bold else "normal"))
-    font = FT2Font(name)  # of our own: others would set the size of a shared one
-    font.set_size(_EM, 72.0)
-    return font
-
-
-@lru_cache(maxsize=4096)
-def _advance(sign: str, bold: bool) -> float:
-    """Width of a letter as a share of the size of the font."""
-    glyph = _font(bold).load_char(ord(sign), flags=LoadFlags.NO_HINTING)
-    return glyph.linearHoriAdvance / 65536.0 / _EM
-
-
 @lru_cache(maxsize=20_000)
 def _width_of(text: str, size: float, bold: bool) -> float:
     """Width of a text [in]; kerning, which narrows it by a hair, is left out."""
-    return sum(_advance(sign, bold) for sign in text) * size / 72.0
+    return sum(advance(sign, bold=bold) for sign in text) * size / 72.0
 
 
 def wrapped(text: str, room: float, size: float, *, bold: bool = False) -> list[str]:

@@ -14,6 +14,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
 
 from converter_match.present import style
+from converter_match.present.report_pdf import wrapped
 
 if TYPE_CHECKING:
     from converter_match.present.stall_sheet import Sheet
@@ -39,17 +40,6 @@ class _Page:
         look = style.words(size, color, weight="bold" if bold else "normal")
         self.figure.text(x / _WIDTH, 1 - y / _HEIGHT, text, va="top", ha="left", **look)
 
-    def wrapped(self, text: str, room: float, size: float, bold: bool) -> list[str]:
-        """Break a text into lines of at most `room`."""
-        lines: list[str] = []
-        for word in text.split():
-            longer = f"{lines[-1]} {word}" if lines else word
-            if lines and self.width(longer, size, bold) <= room:
-                lines[-1] = longer
-            else:
-                lines.append(word)
-        return lines or [""]
-
     def width(self, text: str, size: float, bold: bool) -> float:
         """Return the width of a text."""
         look = style.words(size, weight="bold" if bold else "normal")
@@ -62,7 +52,7 @@ class _Page:
              color: str = style.PALETTE["ink"]) -> float:  # fmt: skip
         """Write wrapped text; return where the next line begins."""
         step = size * _LEADING / 72
-        for part in self.wrapped(text, room, size, bold):
+        for part in wrapped(text, room, size, bold=bold):
             self.line(part, x, y, size, bold=bold, color=color)
             y += step
         return y

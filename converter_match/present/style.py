@@ -21,12 +21,12 @@ from typing import Any
 
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
-from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 
 from converter_match.errors import InputError
 from converter_match.present.callouts import label_points
+from converter_match.present.fonts import FAMILY, LetteredCanvas, LetteredFigure
 from converter_match.present.labels import label_ends, label_line, place_words
 from converter_match.present.saving import render, save
 from converter_match.units import System, show
@@ -57,7 +57,6 @@ __all__ = [
     "words",
 ]
 
-FAMILY = "DejaVu Sans"  # comes with matplotlib, so it is there on every machine
 PALETTE = MappingProxyType(
     {
         "ink": "#10203a",
@@ -202,8 +201,8 @@ def new_figure(width: float = 11.0, height: float = 7.0) -> Figure:
     width, height : float
         [in], as print and screen sizes of figures are given.
     """
-    figure = Figure(figsize=(width, height), dpi=100, facecolor="white")
-    FigureCanvasAgg(figure)
+    figure = LetteredFigure(figsize=(width, height), dpi=100, facecolor="white")
+    LetteredCanvas(figure)
     return figure
 
 

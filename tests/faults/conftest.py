@@ -7,6 +7,8 @@ import sys
 from pathlib import Path
 
 import pytest
+from fontTools.fontBuilder import FontBuilder  # comes with the library that draws the figures
+from fontTools.pens.ttGlyphPen import TTGlyphPen
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -55,6 +57,41 @@ def full_disk(tmp_path):
         yield folder
     finally:
         subprocess.run(["umount", str(folder)], check=True)
+
+
+@pytest.fixture
+def script_font(tmp_path):
+    """Variables for a machine whose only font beyond the shipped ones has the letter 工.
+
+    It is a square, 0.9 of the size of the letters wide; there is no bold.
+    """
+    if not sys.platform.startswith("linux"):
+        pytest.skip("fonts are looked for elsewhere there")
+    folder = tmp_path / "data" / "fonts"
+    folder.mkdir(parents=True)
+    square = TTGlyphPen(None)
+    square.moveTo((100, 0))
+    for corner in ((100, 700), (800, 700), (800, 0)):
+        square.lineTo(corner)
+    square.closePath()
+    font = FontBuilder(1000, isTTF=True)
+    font.setupGlyphOrder([".notdef", "work"])
+    font.setupCharacterMap({ord("工"): "work"})
+    font.setupGlyf({".notdef": TTGlyphPen(None).glyph(), "work": square.glyph()})
+    font.setupHorizontalMetrics({".notdef": (500, 0), "work": (900, 100)})
+    font.setupHorizontalHeader(ascent=800, descent=-200)
+    names = {"familyName": "Made For A Test", "styleName": "Regular",
+             "uniqueFontIdentifier": "made for a test", "fullName": "Made For A Test",
+             "psName": "MadeForATest", "version": "Version 1.0"}  # fmt: skip
+    font.setupNameTable(names)
+    font.setupOS2(sTypoAscender=800, sTypoDescender=-200, usWinAscent=800, usWinDescent=200)
+    font.setupPost()
+    font.save(folder / "made-for-a-test.ttf")
+    return {
+        "XDG_DATA_HOME": str(tmp_path / "data"),
+        "MPLCONFIGDIR": str(tmp_path / "settings"),
+        "HOME": str(tmp_path),
+    }
 
 
 @pytest.fixture

@@ -24,6 +24,7 @@ WRITES = {
     "export": ("intake", str(shipped("converters")["single-stage-345mm-tight"]),
                "--export", "out.csv"),
     "handout": ("lesson", "--out", "out"),
+    "report": ("study", "quarry-loader-repower", "--draws", "0", "--out", "out"),
 }  # fmt: skip
 
 
@@ -41,7 +42,9 @@ def test_read_only_folder_gives_one_message(name, read_only_folder, capsys):
     assert [path.name for path in read_only_folder.iterdir()] == ["there.txt"]
 
 
-@pytest.mark.parametrize("name", [name for name in WRITES if name not in ("log", "handout")])
+@pytest.mark.parametrize(
+    "name", [name for name in WRITES if name not in ("log", "handout", "report")]
+)
 def test_full_disk_gives_one_message_and_leaves_no_part_of_a_file(name, full_disk, capsys):
     with (full_disk / "more ballast").open("wb") as file:
         file.write(b"\0" * 4096)

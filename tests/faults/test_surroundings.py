@@ -2,13 +2,18 @@
 
 import json
 import os
+import re
 import shutil
 import subprocess
 import sys
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from xml.etree import ElementTree
 
 import pytest
+from fontTools.ttLib import TTFont
+from matplotlib import get_data_path
 
 from converter_match.cli import main
 from converter_match.errors import InputError
@@ -17,6 +22,7 @@ from converter_match.library.shipped import shipped
 from converter_match.library.stall_log import LogRow, append_rows, read_log
 from converter_match.library.write import component_text
 from tests.properties.command_lines import LINES, PAIR, SHEET
+from tests.study_examples import study_file
 
 ROOT = Path(__file__).resolve().parents[2]
 SOLVE = ("solve", *PAIR)
@@ -37,8 +43,31 @@ def test_figure_without_display_or_home(program, tmp_path):
     assert (tmp_path / "out.png").read_bytes().startswith(b"\x89PNG")
 
 
-def test_figure_on_a_machine_without_fonts(program, tmp_path):
-    # Only what comes with the drawing library is left: no complaint, and every label is there.
+def words_in(path):
+    """Return the texts of an SVG with the outlines that each is drawn with, by the font's name.
+
+    A text stands in a comment; after it each letter refers to an outline, which must be there.
+    """
+    page = path.read_text(encoding="utf-8")
+    outlines = dict(re.findall(r'<path id="([^"]+)"(?: d="([^"]*)")?', page))
+    texts = {}
+    for said, group in re.findall(r"<!-- (.*?) -->\s*<g [^>]*>(.*?)</g>", page, re.DOTALL):
+        drawn = re.findall(r'<use xlink:href="#([^"]+)"', group)
+        assert set(drawn) <= set(outlines), said
+        texts[said] = [name.rpartition("-")[0] for name in drawn if outlines[name].strip()]
+    return texts
+
+
+def in_one_line(error):
+    """Return the one line on standard error."""
+    lines = error.decode("utf-8").splitlines()
+    assert len(lines) == 1, lines
+    return lines[0]
+
+
+@pytest.fixture
+def only_shipped_fonts(tmp_path):
+    """Run the program where only what comes with the drawing library is left of all fonts."""
     # A folder of its own, so that no list of fonts of another installation is at hand.
     code = (
         "import sys; import matplotlib.font_manager as fonts;"
@@ -47,13 +76,114 @@ def test_figure_on_a_machine_without_fonts(program, tmp_path):
         "assert fonts.fontManager.ttflist;"
         "from converter_match.cli import main; sys.exit(main(sys.argv[1:]))"
     )
-    whole = subprocess.run(
-        [sys.executable, "-W", "error", "-c", code, *SOLVE, "--figure", "out.svg"],
-        cwd=tmp_path, capture_output=True, timeout=120,
-        env=os.environ | {"PYTHONPATH": str(ROOT), "MPLCONFIGDIR": str(tmp_path / "mpl")},
+
+    def run(*words):
+        done = subprocess.run(
+            [sys.executable, "-W", "error", "-c", code, *map(str, words)],
+            cwd=tmp_path, capture_output=True, timeout=120,
+            env=os.environ | {"PYTHONPATH": str(ROOT), "MPLCONFIGDIR": str(tmp_path / "mpl"),
+                              "PYTHONIOENCODING": "utf-8"},
+        )  # fmt: skip
+        return done.returncode, done.stderr
+
+    return run
+
+
+def named_engine(folder, name):
+    """Write the shipped engine under another name."""
+    engine = read_engine(shipped("engines")[PAIR[1]])
+    path = folder / "engine.toml"
+    path.write_text(component_text(replace(engine, name=name)), encoding="utf-8")
+    return path
+
+
+def test_figure_on_a_machine_without_fonts(only_shipped_fonts, tmp_path):
+    # No complaint, and every label is there, drawn letter by letter.
+    assert only_shipped_fonts(*SOLVE, "--figure", "out.svg") == (0, b"")
+    texts = words_in(tmp_path / "out.svg")
+    names = {"torque (N·m)", "turbine torque (N·m)", "heat into the oil (kW)", "stall", "80"}
+    assert names <= set(texts)
+    engine = read_engine(shipped("engines")[PAIR[1]])
+    assert any(text.startswith(engine.name) for text in texts)
+    for text, outlines in texts.items():
+        # Two or three letters may be one sign.
+        joined = 2 * text.count("ffi") + text.replace("ffi", "").count("fi") + text.count("fl")
+        assert len(outlines) in (len(text.replace(" ", "")), len(text.replace(" ", "")) - joined)
+        assert {name.split("-")[0] for name in outlines} == {"DejaVuSans"}, text
+    # Names of curves may have a rim: outlines without a comment.
+    page = ElementTree.parse(tmp_path / "out.svg")
+    labels = [group for group in page.iter() if group.get("id", "").endswith("-label")]
+    assert {"net-label", "gross-label", "low-idle-label"} <= {label.get("id") for label in labels}
+    for label in labels:
+        parts = [(part.tag.rpartition("}")[2], len(part.get("d", ""))) for part in label.iter()]
+        # The white ground behind the words is a path as well, of four corners.
+        assert any(tag == "use" or (tag == "path" and size > 200) for tag, size in parts)
+
+
+def test_letters_that_no_font_has_are_boxes_and_one_line_names_them(only_shipped_fonts, tmp_path):
+    engine = named_engine(tmp_path, "新しい motor ไทย")
+    for kind in ("svg", "png", "pdf"):
+        words = ["--engine", engine, *PAIR[2:], "--figure", f"out.{kind}"]
+        status, error = only_shipped_fonts("solve", *words)
+        assert status == 0
+        said = in_one_line(error)
+        assert said.startswith("converter-match: note: no font of this machine has the letters ")
+        assert all(letter in said for letter in "新しいไทย")
+        assert "install a font that has them" in said
+    title = next(text for text in words_in(tmp_path / "out.svg") if " motor " in text)
+    assert title.startswith("▯▯▯ motor ▯▯▯ + ")
+
+
+@pytest.mark.parametrize("figure", ["trend", "fleet", "sheet", "lesson", "study"])
+def test_whatever_draws_says_in_one_line_which_letters_it_lacks(
+    figure, only_shipped_fonts, tmp_path
+):
+    engine = named_engine(tmp_path, "工場")
+    stall = ["stall", "--engine", engine, *STALL[3:-1], "工場"]
+    words = {
+        "trend": [*stall, "--log", "log.csv", "--trend", "out.pdf"],
+        "fleet": [*stall, "--log", "log.csv", "--fleet", "out.pdf"],
+        "sheet": [*stall, "--sheet", "out.pdf"],
+        "lesson": ["lesson", "--engine", engine, "--out", "out"],
+        "study": ["study", study_file(tmp_path, ("A small study", "工場")), "--draws", "0",
+                  "--out", "out"],
+    }[figure]  # fmt: skip
+    if figure in ("trend", "fleet"):
+        assert only_shipped_fonts(*stall, "--log", "log.csv")[0] in (0, 3)
+    status, error = only_shipped_fonts(*words)
+    assert status in (0, 3), error
+    assert "the letters 工 場: " in in_one_line(error)
+
+
+@pytest.mark.parametrize("kind", ["svg", "png", "pdf"])
+def test_letters_of_another_script_are_drawn_in_a_font_that_has_them(
+    kind, program, script_font, tmp_path
+):
+    words = ["--engine", named_engine(tmp_path, "工工 engine"), *PAIR[2:]]
+    status, _, error = program("solve", *words, "--figure", f"out.{kind}", **script_font)
+    # The title is bold, and there is no bold of that font: nobody is told of it.
+    assert (status, error) == (0, b"")
+    if kind == "svg":
+        texts = words_in(tmp_path / "out.svg")
+        title = next(text for text in texts if text.startswith("工工 engine + "))
+        assert texts[title][:2] == ["MadeForATest"] * 2
+        assert texts[title][2].startswith("DejaVuSans")
+    if kind == "pdf":
+        assert b"MadeForATest" in (tmp_path / "out.pdf").read_bytes()
+
+
+def test_letter_of_another_font_takes_its_width_there(script_font, tmp_path):
+    # The font's own tables say 900 of 1000 units; the box that stands in for it is narrower.
+    code = "from converter_match.present.fonts import advance; print(advance('工'), advance('場'))"
+    done = subprocess.run(
+        [sys.executable, "-W", "error", "-c", code], capture_output=True, timeout=120,
+        env=os.environ | {"PYTHONPATH": str(ROOT)} | script_font,
     )  # fmt: skip
-    assert (whole.returncode, whole.stderr) == (0, b"")
-    assert (tmp_path / "out.svg").stat().st_size > 20_000
+    wide, box = map(float, done.stdout.split())
+    assert wide == pytest.approx(0.9, abs=1e-4)
+    shipped_font = TTFont(Path(get_data_path()) / "fonts" / "ttf" / "DejaVuSans.ttf")
+    width = shipped_font["hmtx"][shipped_font.getBestCmap()[ord("▯")]][0]
+    assert box == pytest.approx(width / shipped_font["head"].unitsPerEm, abs=1e-3)
 
 
 # --- locales and consoles ------------------------------------------------------------------------
@@ -149,8 +279,9 @@ def test_no_file_is_opened_in_the_encoding_of_the_day(tmp_path):
 # --- names of files ------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("name", ["Мастерская 工場 été", "a'b\"c%d {e}"])
+@pytest.mark.parametrize("name", ["Мастерская 工場 été", "a'b\"c%d {e}", "ศูนย์ हिन्दी"])
 def test_folder_may_have_any_name(name, tmp_path, monkeypatch, capsys):
+    # And so may every file in it, and what the files describe.
     if sys.platform == "win32" and '"' in name:
         pytest.skip("no file can be called so there")
     folder = tmp_path / name
@@ -160,20 +291,31 @@ def test_folder_may_have_any_name(name, tmp_path, monkeypatch, capsys):
     pair = ((engine, read_engine, "engines", PAIR[1]), (converter, read_converter, "converters",
                                                       PAIR[3]))  # fmt: skip
     for path, read, kind, shipped_id in pair:
-        path.write_text(component_text(read(shipped(kind)[shipped_id])), encoding="utf-8")
+        component = replace(read(shipped(kind)[shipped_id]), name=f"{name} {kind}")
+        path.write_text(component_text(component), encoding="utf-8")
     words = ["--engine", str(engine), "--converter", str(converter)]
     out = [f"{name}.{ending}" for ending in ("csv", "svg")]
     assert main(["solve", *words, "--csv", out[0], "--figure", out[1]]) == 0
     assert main(["check", str(engine), str(converter)]) == 0
     log = f"{name} log.csv"
-    assert main(["stall", *words, *STALL[5:], "--log", log, "--sheet", f"{name}.html"]) in (0, 3)
+    stall = ["stall", *words, *STALL[5:-1], name]
+    sheets = [f"{name} sheet.{ending}" for ending in ("html", "pdf")]
+    for sheet in sheets:
+        assert main([*stall, "--log", log, "--sheet", sheet]) in (0, 3)
     sheet = folder / f"{name} sheet.csv"
     sheet.write_bytes(SHEET.read_bytes())
     more = ["--stator", "one-way", "--profile-diameter", "345 mm", "--accept"]
     assert main(["intake", str(sheet), *more, "--out", f"{name} new.toml"]) == 0
     assert read_converter(folder / f"{name} new.toml").stator == "one-way"
-    assert all((folder / written).stat().st_size for written in (*out, log, f"{name}.html"))
-    capsys.readouterr()
+    in_toml = json.dumps(name, ensure_ascii=False)
+    study = study_file(folder, ('"A small study"', in_toml), ('"New engine"', in_toml))
+    study = study.rename(f"{name} study.toml")
+    assert main(["study", str(study), "--draws", "0", "--out", f"{name} report"]) in (0, 3)
+    assert main(["lesson", *words, "--out", f"{name} lesson"]) == 0
+    pages = [f"{name} report/report.pdf", f"{name} lesson/handout.pdf"]
+    assert all((folder / written).stat().st_size for written in (*out, log, *sheets, *pages))
+    notes = capsys.readouterr().err.splitlines()
+    assert all(line.startswith("converter-match: note: no font ") for line in notes), notes
     assert main(["solve", "--engine", f"{name} engin.toml", "--converter", PAIR[3]]) == 2
     assert name in capsys.readouterr().err
 
