@@ -11,7 +11,7 @@ HELP = "how long a stall may last before the oil is at its limit"
 DESCRIPTION = """\
 Say how fast the oil heats up while the machine is held at stall, full throttle, and when it is at
 its limit. This is a calculation, not a procedure: a stall test can hurt people; the machine maker's
-procedure and local rules come first.
+procedure and local rules come first. Exit status 3: the oil is at its limit from the start.
 
 examples:
   converter-match hold --engine six-cylinder-7l-185kw --converter single-stage-345mm-tight \\
@@ -33,6 +33,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Compute and print; return the exit status."""
+    from converter_match.cli import FAILS
     from converter_match.judgement.holding import stall_hold
     from converter_match.judgement.pairing import solve
     from converter_match.library.read import read_machine
@@ -54,4 +55,4 @@ def run(args: argparse.Namespace) -> int:
         options.print_json(result.to_dict())
     else:
         options.say(result.text(args.units))
-    return 0
+    return FAILS if result.fails else 0

@@ -19,7 +19,7 @@ from converter_match.judgement.surroundings import (
 from converter_match.notes import Note, assumption
 from converter_match.physics.dynamics import STALL_CAUTION
 from converter_match.physics.heat import Hold, OilCircuit, hold
-from converter_match.units import System, from_si, show
+from converter_match.units import System, from_si, quantity_note, show
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -76,6 +76,13 @@ class StallHold(Noted):
             number, unit = show(value, dimension, system)
             return f"{number:{form}} {unit}"
 
+        def after(time: float | None, where: float) -> str:
+            if where <= answer.start:
+                return "already there"
+            return "never" if time is None else f"after {time:.0f} s"
+
+        least = "" if answer.limit <= answer.start else " (the least)"
+        alone = f"{after(self.time_oil_alone, answer.limit)}{least}"
         rise, unit = show(answer.first_rate, "temperature_difference", system)
         lines = [
             f"{self.match.engine.name}  +  {self.match.converter.name}",
@@ -83,14 +90,13 @@ class StallHold(Noted):
             "",
             f"stall {of(stall.engine_speed, 'angular_speed')}, heat {of(answer.heat, 'power')}",
             f"oil from {of(answer.start, 'temperature')}, first rising {rise:.2f} {unit}/s",
-            f"limit if the oil alone took the heat: after {self.time_oil_alone:.0f} s (the least)",
+            f"limit if the oil alone took the heat: {alone}",
         ]
         for name, time, where in (
             ("limit", answer.time_to_limit, answer.limit),
             ("stop value of one army manual", self.time_to_stop, STOP_AT),
         ):
-            said = "never" if time is None else f"after {time:.0f} s"
-            lines.append(f"{name}, {of(where, 'temperature')}: {said}")
+            lines.append(f"{name}, {of(where, 'temperature')}: {after(time, where)}")
         lines += note_lines(self.notes, system)
         return "\n".join(lines)
 
@@ -130,6 +136,17 @@ def stall_hold(
     start, assumed = starting_oil(machine, outside, oil_start)
     heat = match.stall.heat
     notes: list[Note] = [STALL_CAUTION, *assumed]
+    if start >= limit:
+        notes.append(
+            quantity_note(
+                "oil-over-limit-at-start",
+                "The oil is at {start} at the start, its limit is {limit}: there is no time for a "
+                "hold. Let it cool down in neutral first.",
+                "limit",
+                start=(start, "temperature", ".0f"),
+                limit=(limit, "temperature", ".0f"),
+            )
+        )
     if match.stall.engine_speed and machine.cooler is not None:
         notes.append(COOLER_AT_STALL)
     notes += cooler_air_notes(match.site, machine)

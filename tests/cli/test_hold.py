@@ -39,3 +39,25 @@ def test_text_carries_the_caution(capsys):
     said = capsys.readouterr().out
     assert "machine maker's procedure" in said
     assert "248 °F" in said
+
+
+@pytest.mark.parametrize(
+    ("start", "status"), [("119.9", 0), ("120", 3), ("130", 3), ("160", 3), ("250 degF", 3)]
+)
+def test_oil_that_is_at_its_limit_from_the_start_fails_and_is_said(capsys, start, status):
+    # The loader's own file: limit 120 degC, 248 degF.
+    words = ["hold", *WORDS, "--machine", "wheel-loader-17t", "--oil-start", start]
+    assert main([*words, "--json"]) == status
+    data = json.loads(capsys.readouterr().out)
+    notes = {note["code"]: note["kind"] for note in data["warnings"]}
+    assert notes.get("oil-over-limit-at-start") == ("limit" if status else None)
+    assert (data["time_to_limit_s"] == 0.0) is (status == 3)
+    assert main(words) == status
+    said = capsys.readouterr().out
+    assert ("120 °C: already there" in said) is (status == 3)
+    assert "after 0 s (the least)" not in said or status == 0
+    # 149 degC, the value at which one army manual stops, is behind the oil at 160 degC only.
+    assert ("149 °C: already there" in said) is (start == "160")
+    main([*words, "--units", "us"])
+    us = capsys.readouterr().out
+    assert ("its limit is 248 °F" in us) is (status == 3)

@@ -76,8 +76,9 @@ def _stall_capacity(converter: Converter) -> Iterator[Note]:
         f"Capacity at stall (K {in_nm:.1f} rpm/sqrt(N.m) = {in_lbf_ft:.1f} rpm/sqrt(lbf.ft)) makes "
         f"a performance coefficient of {found:.3g} with a diameter of {{diameter}}; usual is "
         f"{least:g} to {most:g}, odd is less than {low:g} or more than {high:g}. If torque was in "
-        f"lbf.ft where N.m was read it is {found * pound_foot:.3g}, the other way round {found / pound_foot:.3g}. A diameter of "
-        "about {fitting} would fit. Is a unit, the diameter or a reference speed wrong?",
+        f"lbf.ft where N.m was read it is {found * pound_foot:.3g}, the other way round "
+        f"{found / pound_foot:.3g}. A diameter of about {{fitting}} would fit. Is a unit, "
+        "the diameter or a reference speed wrong?",
         diameter=(diameter, "length", ".4g"),
         fitting=(fitting, "length", ".3g"),
     )
