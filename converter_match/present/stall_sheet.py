@@ -79,7 +79,7 @@ def sheet_of(found: StallExpectation, *, machine_name: str = "", system: System 
     highest = found.band.high if setup.published is None else setup.published[1]
     over = "the machine moves"
     if highest is not None:
-        over = f"above {show(highest, 'angular_speed', system)[0]:.0f} {rpm}, or {over}"
+        over = f"in gear above {show(highest, 'angular_speed', system)[0]:.0f} {rpm}, or {over}"
     name = machine_name or (setup.machine.name if setup.machine else "")
     return Sheet(
         title="Stall test",
