@@ -242,14 +242,14 @@ def site_from(args: argparse.Namespace) -> Site | None:
         return read_site(find("sites", args.site))
     if altitude is None and temperature is None:
         return None
-    from converter_match.components.site import Air, Site
+    from converter_match.components.site import ON_COMMAND_LINE, Air, Site
     from converter_match.constants import SEA_LEVEL_PRESSURE
 
     try:
         if temperature is not None:
             Air(pressure=SEA_LEVEL_PRESSURE, temperature=temperature)
         return Site(
-            id="command-line",
+            id=ON_COMMAND_LINE,
             name="site given on the command line",
             source="command line",
             altitude=altitude,

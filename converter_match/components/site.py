@@ -7,6 +7,9 @@ from dataclasses import dataclass
 from converter_match.components.base import Component, in_celsius, require_positive
 from converter_match.errors import InputError
 
+# Id of a site that is no file's: it has numbers, and no name worth showing.
+ON_COMMAND_LINE = "command-line"
+
 
 @dataclass(frozen=True, kw_only=True)
 class Air:

@@ -8,6 +8,7 @@ from html import escape
 from typing import TYPE_CHECKING
 
 from converter_match.judgement.noted import note_lines
+from converter_match.judgement.surroundings import site_line
 from converter_match.units import System, note_text, show
 
 if TYPE_CHECKING:
@@ -47,7 +48,7 @@ class MatchText:
         widths = [max(len(row[i]) for row in table) for i in range(len(table[0]))]
         lines = [
             f"{result.engine.name}  +  {result.converter.name}",
-            f"torque basis: {self._basis()}; site: {result.site.method}",
+            f"torque basis: {self._basis()}; site: {site_line(result.site, system)}",
             "",
         ]
         for row in table:
@@ -115,6 +116,6 @@ class MatchText:
         title = escape(f"{result.engine.name} + {result.converter.name}")
         return (
             f"<table><caption>{title}; {escape(self._basis())}; site: "
-            f"{escape(result.site.method)}</caption><thead><tr>{head}</tr><tr>{below}</tr></thead>"
-            f"<tbody>{rows}</tbody></table>{said}<ul>{notes}</ul>"
+            f"{escape(site_line(result.site, self.system))}</caption>"
+            f"<thead><tr>{head}</tr><tr>{below}</tr></thead><tbody>{rows}</tbody></table>{said}<ul>{notes}</ul>"
         )

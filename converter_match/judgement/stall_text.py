@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from converter_match.judgement.noted import note_lines
+from converter_match.judgement.surroundings import site_line
 from converter_match.units import System, show
 
 if TYPE_CHECKING:
@@ -39,7 +40,7 @@ def expectation_text(found: StallExpectation, system: System) -> str:
     lines += [
         "",
         f"{setup.engine.name}  +  {setup.converter.name}",
-        f"site: {found.match.site.method}; oil at {oil:.0f} {degree}",
+        f"site: {site_line(found.match.site, system)}; oil at {oil:.0f} {degree}",
         "",
         f"expected stall speed   {band_words(found.band, system)}",
     ]

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from converter_match.components.machine import Machine
+from converter_match.components.site import ON_COMMAND_LINE, Air, Site
 from converter_match.constants import SEA_LEVEL_DENSITY
 from converter_match.notes import Note, assumption
 from converter_match.physics.road_load import air_density
 from converter_match.physics.site_correction import SiteEffect
-from converter_match.units import quantity_note
+from converter_match.units import System, from_si, quantity_note, show
 
 WARM_DAY = 298.15  # K, at the cooler (common practice, no source)
 
@@ -16,6 +17,31 @@ COOLER_AT_STALL = assumption(
     "The cooler is taken to work at stall as at speed; where its flow comes from a pump on a "
     "slower engine it carries less, and the time is shorter.",
 )
+
+
+def site_line(site: SiteEffect, system: System) -> str:
+    """Return what stands behind 'site:' in a text: how the torque follows the air there.
+
+    Where it does not, by the engine's data, the site is named: else it would look forgotten.
+    """
+    if site.site is None or site.air is None or not site.air_is_ignored:
+        return site.method
+    return (
+        f"{_where(site.site, site.air, system)}; this engine's torque does not follow the air "
+        "(its data)"
+    )
+
+
+def _where(site: Site, air: Air, system: System) -> str:
+    if site.id != ON_COMMAND_LINE:
+        return site.name
+    temperature, degree = show(air.temperature, "temperature", system)
+    if site.altitude is None:
+        height, unit = show(air.pressure, "pressure", system)
+    else:
+        unit = "ft" if system == "us" else "m"
+        height = from_si(site.altitude, unit, "length")
+    return f"{height:.4g} {unit}, {temperature:.0f} {degree}"
 
 
 def density_around(site: SiteEffect) -> float:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from converter_match.judgement.noted import note_lines
+from converter_match.judgement.surroundings import site_line
 from converter_match.units import System, show
 
 if TYPE_CHECKING:
@@ -59,7 +60,7 @@ def text_of(result: TractiveResult, system: System) -> str:
     lines = [
         f"{result.machine_words} ({mass:.0f} {unit})",
         f"{match.engine.name}  +  {match.converter.name}  +  {result.driveline.name}",
-        f"site: {match.site.method}; full throttle" + match.hydraulics(system),
+        f"site: {site_line(match.site, system)}; full throttle" + match.hydraulics(system),
         f"surface: {result.surface.name}, rolling resistance "
         f"{100 * result.surface.rolling_resistance:.2f} % of weight, traction coefficient "
         + ("not known" if traction is None else f"{traction:.2f}"),

@@ -17,7 +17,7 @@ Forms (the method used is named in every result):
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from converter_match.components.engine import Aspiration, Engine
 from converter_match.components.site import Air, Site
@@ -66,12 +66,19 @@ class SiteEffect:
     method : str
         Name of the form used.
     notes : tuple of Note
+    site : Site or None
     """
 
     torque_factor: float
     air: Air | None
     method: str
     notes: tuple[Note, ...] = ()
+    site: Site | None = None
+
+    @property
+    def air_is_ignored(self) -> bool:
+        """Whether there is a site, and the engine's data say that its air changes nothing."""
+        return self.method == _AIR_IGNORED
 
 
 _WHOLE_CURVE = assumption(
@@ -79,6 +86,7 @@ _WHOLE_CURVE = assumption(
     "The torque factor of the site is applied to the whole curve, governed run-out included; loads "
     "are taken as in the reference air, though a fan takes less in thinner air.",
 )
+_AIR_IGNORED = "none, by the engine's data"
 NO_SITE = SiteEffect(1.0, None, "none: the engine's own reference air")
 
 
@@ -232,8 +240,10 @@ def site_effect(engine: Engine, site: Site | None) -> SiteEffect:
         If the method needs a datum the engine's data do not give (aspiration), or the maker's table
         does not reach the site's altitude.
     """
-    if site is None:
-        return NO_SITE
+    return NO_SITE if site is None else replace(_effect(engine, site), site=site)
+
+
+def _effect(engine: Engine, site: Site) -> SiteEffect:
     method = engine.site_correction.method
     notes: list[Note] = []
     reference = engine.reference_air
@@ -258,7 +268,7 @@ def site_effect(engine: Engine, site: Site | None) -> SiteEffect:
                 "The engine's data say that its torque does not follow the site's air.",
             )
         )
-        return SiteEffect(1.0, air, "none, by the engine's data", tuple(notes))
+        return SiteEffect(1.0, air, _AIR_IGNORED, tuple(notes))
     if method == "derate-table" or (method is None and _has_table(engine)):
         factor, table_notes = _by_maker_table(engine, site, air)
         notes += [*table_notes, _WHOLE_CURVE]

@@ -9,6 +9,7 @@ from matplotlib.figure import Figure, SubFigure
 
 from converter_match.errors import InputError
 from converter_match.judgement.match_result import MatchResult
+from converter_match.judgement.surroundings import site_line
 from converter_match.present import style
 from converter_match.present.engine_panel import engine_panel
 from converter_match.present.note_words import short_words
@@ -110,7 +111,7 @@ def site_words(result: MatchResult, system: System) -> str:
     site = result.site
     text = "Site: not given; the engine breathes its reference air"
     if site.air is not None:
-        text = f"Site: {site.method}"
+        text = f"Site: {site_line(site, system)}"
         pressure, pressure_unit = show(site.air.pressure, "pressure", system)
         warmth, warmth_unit = show(site.air.temperature, "temperature", system)
         text += f"; air {pressure:.1f} {pressure_unit}, {warmth:.0f} {warmth_unit}"

@@ -8,6 +8,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from converter_match.errors import InputError
+from converter_match.judgement.surroundings import site_line
 from converter_match.judgement.tractive_result import TractiveResult
 from converter_match.present import style
 from converter_match.present.note_words import short_words
@@ -62,9 +63,9 @@ def _page(result: TractiveResult, system: System, font_scale: float) -> list[Axe
         (f"{result.machine_words} ({mass:.0f} {unit})",),
         [
             f"{match.engine.name}; {match.converter.name}; {result.driveline.name}",
-            f"Full throttle. Site: {match.site.method}. Surface: {surface.name}, rolling "
-            f"resistance {100 * surface.rolling_resistance:.2f} % of weight, traction coefficient "
-            f"{traction}.",
+            f"Full throttle. Site: {site_line(match.site, system)}. Surface: {surface.name}, "
+            f"rolling resistance {100 * surface.rolling_resistance:.2f} % of weight, traction "
+            f"coefficient {traction}.",
         ],
         [
             "Pulling up a grade says nothing about brakes or stability: the machine maker's limits "
