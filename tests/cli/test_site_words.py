@@ -42,7 +42,7 @@ def steady(tmp_path):
         (
             ("--site", "plateau-quarry-hot-day"),
             "si",
-            "Quarry on the plateau at 2000 m, hot day; this",
+            "Quarry on the plateau at 2000 m",
         ),
         (("--altitude", "1500", "--air-temperature", "30"), "si", "1500 m, 30 °C"),
         # 1500 m / 0.3048 = 4921 ft; 30 degC = 86 degF
