@@ -240,7 +240,7 @@ def _finding(setup: StallSetup, item: _Scored, share: float) -> Finding:
     if hypothesis.unknown_name and share > _FEWEST_SHOWN:
         found = weighted_quantiles(item.unknown, item.logs, np.array([0.5, 0.05, 0.95]))
         unknown = (float(found[0]), float(found[1]), float(found[2]))
-    before = [_spread(row, setup.stuck(row), np.zeros(row.size)) for row in item.predicted]
+    before = [_spread(row, setup.stuck(row), None) for row in item.predicted]
     fits: tuple[tuple[float, float, float] | None, ...] | None = None
     if share > _FEWEST_SHOWN:
         fits = tuple(_spread(row, setup.stuck(row), item.logs) for row in item.predicted)
@@ -260,13 +260,20 @@ def _finding(setup: StallSetup, item: _Scored, share: float) -> Finding:
 
 
 def _spread(
-    speeds: FloatArray, stuck: NDArray[np.bool_], logs: FloatArray
+    speeds: FloatArray, stuck: NDArray[np.bool_], logs: FloatArray | None
 ) -> tuple[float, float, float] | None:
-    """Return median, 5 and 95 % of weighted draws that come up; None where most do not."""
-    weight = np.exp(logs - logs.max())
+    """Return median, 5 and 95 % of the draws that come up; None where most do not.
+
+    Each draw counts alike, or by the likelihood whose logarithm is given.
+    """
+    weight = np.ones(speeds.size) if logs is None else np.exp(logs - logs.max())
     if weight[stuck].sum() > 0.5 * weight.sum():
         return None
-    found = weighted_quantiles(speeds[~stuck], logs[~stuck], np.array([0.5, 0.05, 0.95]))
+    shares, up = np.array([0.5, 0.05, 0.95]), ~stuck
+    if logs is None:
+        found = np.quantile(speeds[up], shares)
+    else:
+        found = weighted_quantiles(speeds[up], logs[up], shares)
     return float(found[0]), float(found[1]), float(found[2])
 
 
