@@ -32,6 +32,9 @@ from converter_match.physics.wheels import GearDrive, WheelPoints, gear_drives
 
 GRADES = (0.0, 0.05, 0.10, 0.15, 0.20, 0.25, 0.30)
 _STEEPEST = 1.0
+# Breaking away takes more than rolling, and the ground is known to no better: who starts on less
+# than this of a grade does not start (common practice, no source).
+_LEAST_START = 0.0005
 
 
 def tractive(
@@ -268,7 +271,7 @@ def _gear_row(index: int, known: _Known, top: GradeRow) -> GearRow:
     best = int(np.argmax(efficiency))
     pull = np.where(active, np.minimum(curve.force, grip) - load.resistance(0.0, speed), -np.inf)
     grade, by_grip = steepest_start(drive, load) if stall else (None, False)
-    starts = grade is not None and grade >= 0.0
+    starts = grade is not None and grade >= _LEAST_START
     heat = heat_on_grades(drive, load, known.capacity)
     cooled = heat.steepest_cooled
     return GearRow(
@@ -305,7 +308,7 @@ def _start_limit(grade: float | None, by_grip: bool) -> str:
     """Return what sets the steepest grade to start on; a gear may not start even on the level."""
     if grade is None:
         return ""
-    if grade < 0.0:
+    if grade < _LEAST_START:
         return "cannot start"
     return "grip" if by_grip else "effort"
 

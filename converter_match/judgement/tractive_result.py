@@ -52,7 +52,8 @@ class GearRow:
         ``balance``, ``governor``, ``limiter``, ``data end``, ``lock-up engages``, ``grip`` or
         ``too weak``.
     steepest_start : float or None
-        Steepest grade it can start on (rise / run); None where it cannot start on the level.
+        Steepest grade it can start on (rise / run); None where that is below 0.05 %: it
+        does not start even on the level.
     start_limited_by : str
         ``effort``, ``grip``, ``cannot start`` (on the level), or empty.
     steepest_cooled : float or None

@@ -286,6 +286,20 @@ def test_a_gear_too_tall_to_start_on_the_level_says_so_and_names_no_grade():
     assert found.to_dict()["gears"][1]["steepest_start_percent"] is None
 
 
+def test_a_hair_of_surplus_does_not_make_a_start():
+    # Ratio for a stall effort 0.1 % above the resistance at rest (0.003 % of grade), by hand; and
+    # for one that makes 0.1 % of grade.
+    weight, stall = 20_000.0 * 9.80665, result().match.stall
+    rest = weight * 0.03 + 800.0
+    per_ratio = (stall.turbine_torque - 5.0) * 20.0 * 0.96 * 0.95 / 0.75
+    for effort, starts in ((1.001 * rest, False), (rest + 0.001 * weight, True)):
+        chain = driveline(gears=(gear("1", 4.0), gear("top", effort / per_ratio)))
+        row = result(chain=chain).gears[1]
+        assert row.stall_effort == pytest.approx(effort)
+        assert row.start_limited_by == ("effort" if starts else "cannot start")
+        assert row.steepest_start == (pytest.approx(0.001, rel=1e-3) if starts else None)
+
+
 def test_a_cooler_that_carries_only_the_heat_of_a_descent_carries_no_grade(usual):
     # A cooler for a little less than the heat on the level: enough only where it goes downhill.
     level = usual.gears[0].top_heat
