@@ -17,6 +17,7 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).resolve().parent))  # where the benchmarks are
 
 from measuring import Effort, Row, machine
+from words import explained
 
 BENCHES: Mapping[str, str] = {
     "matching": "points a second: matches against curves and against loops",
@@ -80,7 +81,8 @@ def page(found: Mapping[str, list[Row]], facts: Mapping[str, object]) -> str:
         "# How fast it is",
         "",
         "Written by `python benchmarks/run.py --page docs/benchmarks.md --overwrite`; how each "
-        "figure is measured stands at the head of its file in `benchmarks/`.",
+        "figure is measured stands at the head of its file in `benchmarks/`, and what it is below "
+        "its table. `a / b` is how many times as long a takes as b.",
         "",
         f"One run on a shared machine: {said}. Ratios are those of processor times of things run "
         "in turns, judged by the median; times in seconds are processor times, judged by the "
@@ -92,6 +94,8 @@ def page(found: Mapping[str, list[Row]], facts: Mapping[str, object]) -> str:
         lines += ["", f"## {BENCHES[name].capitalize()}", "", f"| {' | '.join(_HEAD)} |",
                   "|---" * len(_HEAD) + "|"]  # fmt: skip
         lines += [f"| {' | '.join(part.strip() for part in cells(row))} |" for row in rows]
+        if said := explained(name, [row.figure for row in rows]):
+            lines += ["", *said]
     return "\n".join(lines) + "\n"
 
 

@@ -102,3 +102,28 @@ def test_what_is_measured_in_turns_runs_in_turns(measuring):
     times = measuring.in_turns({name: lambda n=name: seen.append(n) for name in "ab"}, 3)
     assert seen == ["a", "b"] * 3
     assert len(times["a"].processor) == len(times["b"].wall) == 3
+
+
+def test_every_figure_of_the_page_is_explained_in_a_line_below_its_table(measuring):
+    command, words = import_module("run"), import_module("words")
+    page = (BENCHMARKS.parent / "docs" / "benchmarks.md").read_text(encoding="utf-8")
+    names = {title.capitalize(): name for name, title in command.BENCHES.items()}
+    sections = page.split("\n## ")[1:]
+    assert [names[part.partition("\n")[0]] for part in sections] == list(command.BENCHES)
+    for part in sections:
+        name = names[part.partition("\n")[0]]
+        rows = [line for line in part.splitlines() if line.startswith("| ")][1:]
+        figures = [row.split("|")[1].strip() for row in rows]
+        assert [figure for figure in figures if not words.words_of(name, figure)] == []
+        # As the command would write it.
+        said = [line for line in part.splitlines() if line.startswith("- **")]
+        assert said == words.explained(name, figures)
+    assert page.startswith(command.page({}, {}).partition("One run on")[0])
+
+
+def test_the_page_explains_what_it_measured_and_nothing_else(measuring):
+    command = import_module("run")
+    found = {"matching": [measuring.Row("  leanest loop", "x", (1000.0,))]}
+    text = command.page(found, {})
+    assert text.count("- **") == 1
+    assert text.splitlines()[-1].startswith("- **leanest loop**: ")
