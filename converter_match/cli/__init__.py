@@ -19,6 +19,7 @@ from types import ModuleType
 from converter_match import __version__
 from converter_match.cli import options
 from converter_match.cli.lettering import letters_said_once
+from converter_match.cli.outputs import check_outputs
 from converter_match.cli.parser import Parser
 from converter_match.errors import InputError
 
@@ -68,7 +69,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     args = parser.parse_args(argv)
     try:
         _refuse_words_of_no_shell(args)
-        options.check_outputs(args)
+        check_outputs(args)
         with letters_said_once():
             status: int = args.run(args)
         sys.stdout.flush()

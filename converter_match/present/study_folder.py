@@ -63,7 +63,7 @@ def check_target(target: Path, *, overwrite: bool = False) -> None:
             **where,
             hint="give another name, or add --overwrite",
         )
-    others = [name for name in entries if name not in _OURS]
+    others = [name for name in entries if name not in _OURS] + _strangers(target)
     if others or not _is_report(target):
         raise InputError(
             "the folder holds what no report put there, and is left alone",
@@ -71,6 +71,18 @@ def check_target(target: Path, *, overwrite: bool = False) -> None:
             expected="a folder that holds an earlier report and nothing else",
             hint=f"for example {others[0]!r}" if others else None,
         )
+
+
+def _strangers(folder: Path) -> list[str]:
+    """Return what lies among the tables and figures of a report and is none."""
+    kinds = {TABLES: (".csv",), FIGURES: (".svg", ".png")}
+    return [
+        entry.relative_to(folder).as_posix()
+        for name, suffixes in kinds.items()
+        if (folder / name).is_dir()
+        for entry in sorted((folder / name).iterdir())
+        if entry.suffix not in suffixes or not entry.is_file()
+    ]
 
 
 def _is_report(folder: Path) -> bool:

@@ -1,0 +1,188 @@
+"""Files to be written: refused before any work is done, and never what the command reads."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import tomllib
+from collections.abc import Iterator
+from pathlib import Path
+
+from converter_match.errors import InputError
+
+# Options that name a file to be written, and the suffixes it may have.
+_PICTURE = (".png", ".svg", ".pdf")
+_OUTPUTS: dict[str, tuple[str, ...]] = {
+    "csv": (),
+    "figure": _PICTURE,
+    "arrangement_figure": _PICTURE,
+    "trend": _PICTURE,
+    "fleet": _PICTURE,
+    "sheet": (".html", ".pdf"),
+}
+# Looked at when they are written: whether they are there, and what is in them, matters by the verb.
+_WRITTEN_LATER = ("out", "export", "log")
+# What names a file to be read, and the folder of shipped files whose ids it takes as well.
+_INPUTS = {
+    "engine": "engines",
+    "converter": "converters",
+    "site": "sites",
+    "driveline": "drivelines",
+    "machine": "machines",
+    "arrangement": "arrangements",
+    "route": "routes",
+    "cycle": "cycles",
+    "surfaces": None,
+    "fuel_map": None,
+    "study": "studies",
+    "map": None,
+    "readings": None,
+    "log": None,
+    "file": "studies",
+}
+_INPUT_FOLDERS = ("converters", "library")
+_POSITIONAL = {"file": "FILE", "log": "LOG.csv"}
+
+
+def check_outputs(args: argparse.Namespace) -> None:
+    """Refuse what cannot be written before anything is computed or written.
+
+    Of two files asked for, one would else be left behind when the other turns out to be impossible.
+
+    Raises
+    ------
+    InputError
+        If a name has the wrong suffix, is taken, a folder, in no folder, asked for twice, or that
+        of a file which the command reads.
+    """
+    _refuse_inputs(args)
+    taken: dict[Path, str] = {}
+    for name, suffixes in _OUTPUTS.items():
+        given = getattr(args, name, None)
+        if not given or not _is_written(name, args):
+            continue
+        option, path = _option(name), Path(given)
+        if suffixes and path.suffix.lower() not in suffixes:
+            what = "a format of the sheet" if name == "sheet" else "a figure format"
+            raise InputError(
+                f"the suffix does not name {what}",
+                source=given,
+                field=option,
+                found=path.suffix,
+                expected=" | ".join(suffixes),
+            )
+        try:
+            folder, there, housed = path.is_dir(), path.exists(), path.parent.is_dir()
+            whole = path.resolve()
+        except (OSError, ValueError):  # a name that no file can have: said when it is written
+            continue
+        if folder:
+            raise InputError(
+                "is a folder", source=given, field=option, expected="the name of a file"
+            )
+        if not housed:
+            raise InputError("there is no such folder", source=str(path.parent), field=option)
+        if there and not args.overwrite:
+            raise InputError(
+                "is there already",
+                source=given,
+                field=option,
+                expected="a new name",
+                hint="nothing is overwritten without being asked; give another name, or add "
+                "--overwrite",
+            )
+        if whole in taken:
+            raise _asked_for_twice(given, option, taken[whole])
+        taken[whole] = option
+    for name in _WRITTEN_LATER:
+        given = getattr(args, name, None)
+        if isinstance(given, str) and _is_written(name, args):
+            option, place = _option(name), _resolved(given)
+            if place is not None and taken.setdefault(place, option) != option:
+                raise _asked_for_twice(given, option, taken[place])
+
+
+def _is_written(name: str, args: argparse.Namespace) -> bool:
+    """Whether an option of this name names a file to write; --out may be a folder."""
+    if name in ("sheet", "log"):
+        return hasattr(args, "fleet")  # of ``stall``
+    return name != "out" or hasattr(args, "accept")  # of ``intake``
+
+
+def _option(name: str) -> str:
+    return f"--{name.replace('_', '-')}"
+
+
+def _asked_for_twice(given: str, option: str, other: str) -> InputError:
+    return InputError(
+        f"is asked for by {other} too", source=given, field=option, expected="two names"
+    )
+
+
+def _refuse_inputs(args: argparse.Namespace) -> None:
+    """Refuse to replace what the command reads, whatever may be overwritten."""
+    for name in (*_OUTPUTS, *_WRITTEN_LATER):
+        given = getattr(args, name, None)
+        if not isinstance(given, str) or not _is_written(name, args) or not os.path.lexists(given):
+            continue
+        for path, reader in _read_by(args):
+            if _are_same(path, Path(given)):
+                raise InputError(
+                    f"is what {reader} reads",
+                    source=given,
+                    field=_option(name),
+                    expected="another name",
+                    hint="a command replaces nothing that it reads, with --overwrite neither",
+                )
+
+
+def _read_by(args: argparse.Namespace) -> Iterator[tuple[Path, str]]:
+    """Yield the files that a command reads, and what named them."""
+    for name, kind in _INPUTS.items():
+        given = getattr(args, name, None)
+        if not isinstance(given, str) or (name == "log" and _is_written(name, args)):
+            continue
+        reader = _POSITIONAL.get(name, _option(name))
+        path = _resolved(given)
+        if path is not None and path.is_file():
+            yield path, reader
+            yield from ((picture, reader) for picture in _picture_of(path))
+        elif kind is not None:
+            from converter_match.library.shipped import data_folder
+
+            for suffix in (".toml", ".csv"):
+                yield data_folder() / kind / f"{given}{suffix}", reader
+    for name in _INPUT_FOLDERS:
+        given = getattr(args, name, None)
+        folder = _resolved(given) if isinstance(given, str) else None
+        if folder is not None and folder.is_dir():
+            yield from ((path, _option(name)) for path in folder.glob("*.toml"))
+
+
+def _picture_of(path: Path) -> Iterator[Path]:
+    """Yield the picture that the description of a chart names."""
+    if path.suffix.lower() != ".toml":
+        return
+    try:
+        with path.open("rb") as file:
+            named = tomllib.load(file).get("image")
+    except (OSError, ValueError, RecursionError):  # said when it is read
+        return
+    picture = _resolved(path.parent / named) if isinstance(named, str) else None
+    if picture is not None:
+        yield picture
+
+
+def _resolved(name: str | Path) -> Path | None:
+    try:
+        return Path(name).resolve()
+    except (OSError, ValueError):  # a name that no file can have
+        return None
+
+
+def _are_same(one: Path, other: Path) -> bool:
+    """Whether two names mean one file, through links and whatever case the system heeds."""
+    try:
+        return os.path.samefile(one, other)
+    except (OSError, ValueError):  # one is not there yet
+        return False
