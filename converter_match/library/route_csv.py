@@ -12,7 +12,7 @@ from converter_match.components.route import STEEPEST, Route
 from converter_match.components.surface import Surface
 from converter_match.errors import InputError, did_you_mean
 from converter_match.library.files import FilePath
-from converter_match.library.shipped import data_folder, of_another_kind
+from converter_match.library.shipped import data_folder, what_was_meant
 from converter_match.library.surfaces import find_surface, read_surfaces
 from converter_match.library.table_csv import Column, Table, read_table
 
@@ -126,9 +126,7 @@ def find_csv(kind: str, id_or_path: FilePath) -> Path:
         f"no such file, and not the id of one of the shipped {kind}",
         source=str(id_or_path),
         expected="a path or an id",
-        hint=of_another_kind(given.stem, kind)
-        or did_you_mean(given.stem, known)
-        or f"shipped: {', '.join(known)}",
+        hint=what_was_meant(str(id_or_path), kind, known, ".csv") or f"shipped: {', '.join(known)}",
     )
 
 

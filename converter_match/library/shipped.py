@@ -111,24 +111,47 @@ def find(kind: str, id_or_path: FilePath) -> Path:
         f"no such file, and not the id of one of the shipped {kind}",
         source=given,
         expected="a path or an id",
-        hint=_without_its_ending(given)
-        or of_another_kind(Path(given).stem, kind)
-        or _near(given, known)
-        or f"shipped: {', '.join(known)}",
+        hint=what_was_meant(given, kind, known) or f"shipped: {', '.join(known)}",
     )
 
 
-def _without_its_ending(given: str) -> str | None:
-    """Name the component file that is there when only its ending is missing."""
+def what_was_meant(
+    given: str, kind: str, known: Iterable[str], ending: str = ".toml"
+) -> str | None:
+    """Say what may be meant by a name that is neither a file nor an id of a kind.
+
+    Parameters
+    ----------
+    given : str
+    kind : str
+        Name of a folder, as for `shipped`.
+    known : iterable of str
+        Ids of the shipped files of this kind.
+    ending : str
+        Of the files of this kind.
+
+    Returns
+    -------
+    str or None
+        A file that lacks only its ending, an id of another kind, or the nearest ids and files.
+    """
+    return (
+        _without_its_ending(given, ending)
+        or of_another_kind(Path(given).stem, kind)
+        or _near(given, known, ending)
+    )
+
+
+def _without_its_ending(given: str, ending: str) -> str | None:
     try:
-        there = os.path.isfile(f"{given}.toml")
+        there = os.path.isfile(given + ending)
     except ValueError:  # a NUL in the name
         return None
-    return f"the file '{given}.toml' is there: give the name with its ending" if there else None
+    return f"the file '{given}{ending}' is there: give the name with its ending" if there else None
 
 
-def _near(given: str, known: Iterable[str]) -> str | None:
-    """Name the nearest ids and the nearest component files in the folder that was meant."""
+def _near(given: str, known: Iterable[str], ending: str) -> str | None:
+    """Name the nearest ids and the nearest files of the kind in the folder that was meant."""
     folder = Path(given).parent
     names = {id: id for id in known}
     try:
@@ -137,7 +160,7 @@ def _near(given: str, known: Iterable[str]) -> str | None:
     except (OSError, ValueError):
         files = []
     for name in sorted(files):
-        if name.endswith(".toml"):
+        if name.endswith(ending):
             names.setdefault(Path(name).stem, str(folder / name))
     found = [names[stem] for stem in nearest(Path(given).stem, names)]
     return f"did you mean {' or '.join(map(repr, found))}?" if found else None

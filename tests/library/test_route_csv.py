@@ -153,3 +153,11 @@ def test_fuel_map_is_read_from_bsfc(written):
 def test_bad_fuel_map_is_refused(written, rows, message):
     with pytest.raises(InputError, match=message):
         read_fuel_map(written("speed [rpm],torque [N*m],rate [kg/h]\n" + rows))
+
+
+def test_a_route_that_lacks_only_its_ending_or_is_nearly_spelt_is_named(tmp_path):
+    (tmp_path / "my-road.csv").write_text("", encoding="utf-8")
+    with pytest.raises(InputError, match=r"my-road\.csv' is there: give the name with its ending"):
+        find_route(tmp_path / "my-road")
+    with pytest.raises(InputError, match=r"did you mean '.*my-road\.csv'\?"):
+        find_route(tmp_path / "my-raod.csv")
