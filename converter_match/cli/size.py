@@ -266,9 +266,12 @@ def _trials(
             engine, converter, driveline, machine, route, diameters=span or DIAMETERS, **where
         )
     except InputError as error:
-        if error.field != "diameters":
-            raise
-        raise error.located(source="--diameter-range") from None
+        typed = options.Typed(
+            "--diameter-range",
+            args.diameter_range,
+            "two diameters, rising, from half to twice the converter's own",
+        )
+        raise options.as_typed(error, {"diameters": typed}) from None
 
 
 def _library(args: argparse.Namespace, given: Converter | None) -> list[tuple[str, Converter]]:
