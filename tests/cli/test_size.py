@@ -104,7 +104,7 @@ converter = "single-stage-345mm-tight"
         ((*PAIR, "--stall-speed", "1900", "--diameter-range", "350"), "not a range of diameters"),
         ((*ROUTE, "--library", "--diameter-range", "350,400"), "a library is tried as it is"),
         ((*ROUTE, "--converters", "no-such-folder"), "no folder with converter files"),
-        ((*ROUTE, "--diameter-range", "50,400"), "--diameter-range: diameters: not a range"),
+        ((*ROUTE, "--diameter-range", "50,400"), "--diameter-range: not a range"),
     ],
 )
 def test_bad_input_is_one_message_and_exit_status_2(capsys, argv, message):

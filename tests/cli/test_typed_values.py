@@ -15,6 +15,7 @@ SPEC = (
     "high idle 2380 rpm; speed governed; gross",
 )  # fmt: skip
 CLAIM = ("audit", *PAIR, "--claim", "stall speed=1806 rpm")
+ON_A_ROUTE = ("size", *HAULER, "--route", "too-steep")
 SIGN, ZERO, HUGE = "-3", "0", "1e9"
 
 # Words before the option, and of each option which of the three numbers are refused, and a unit of
@@ -150,6 +151,9 @@ def test_a_unit_of_something_else_is_named(capsys, words, option, refused, wrong
         (("stall", *PAIR), ("--oil-temperature", "500 degF"), "-40 to 180 degC"),
         (("stall", *PAIR), ("--capacity-tolerance", "60"), "above 0, at most 50 %"),
         (("solve", *PAIR), ("--air-temperature", "300 degF"), "-73 to 67 degC"),
+        # Its own is 390 mm.
+        (ON_A_ROUTE, ("--diameter-range", "194,400"), "two diameters, rising, from half to twice"),
+        (ON_A_ROUTE, ("--diameter-range", "15in,31in"), "two diameters, rising, from half to twice"),
         (("intake", "sheet.csv"), ("--profile-diameter", "-345"), "a number above zero"),
         (("intake", "sheet.csv"), ("--diameter", "-345 mm"), "a number above zero"),
     ],
