@@ -153,7 +153,7 @@ def test_a_unit_of_something_else_is_named(capsys, words, option, refused, wrong
         (("solve", *PAIR), ("--air-temperature", "300 degF"), "-73 to 67 degC"),
         # Its own is 390 mm.
         (ON_A_ROUTE, ("--diameter-range", "194,400"), "two diameters, rising, from half to twice"),
-        (ON_A_ROUTE, ("--diameter-range", "15in,31in"), "two diameters, rising, from half to twice"),
+        (ON_A_ROUTE, ("--diameter-range", "15in,31in"), "two diameters, rising, from half to"),
         (("intake", "sheet.csv"), ("--profile-diameter", "-345"), "a number above zero"),
         (("intake", "sheet.csv"), ("--diameter", "-345 mm"), "a number above zero"),
     ],
