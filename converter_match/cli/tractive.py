@@ -16,7 +16,7 @@ NAME = "tractive"
 HELP = "tractive effort, speeds on grades, shift points and heat of a machine"
 DESCRIPTION = """\
 Carry a match to the wheels: tractive effort of every gear in converter and lock-up drive, top
-speed, speed on grades, the steepest grade to start on and to hold with the oil cool, shift points.
+speed, speed on grades, the steepest grade to start on and to climb with the oil cool, shift points.
 
 All at full throttle. Whether brakes hold on a grade and whether the machine stays upright there is
 not judged: the machine maker's limits and the rules of the site come first.
