@@ -114,16 +114,14 @@ def _grip(result: TractiveResult) -> list[Note]:
 
 def _grades(result: TractiveResult) -> list[Note]:
     found = []
-    for why, words in (
-        ("too weak", "no gear has the effort"),
-        ("grip", "the ground does not take the effort"),
+    for why, code, words in (
+        ("too weak", "cannot-climb-too-weak", "no gear has the effort"),
+        ("grip", "cannot-climb-grip", "the ground does not take the effort"),
     ):
         failed = [row.grade for row in result.grades if row.limited_by == why]
         if failed:
             listed = ", ".join(f"{100 * grade:g} %" for grade in failed)
-            found.append(
-                Note(f"cannot-climb-{why.replace(' ', '-')}", f"On {listed} {words} to climb.")
-            )
+            found.append(Note(code, f"On {listed} {words} to climb."))
     if any(row.limited_by == "data end" for row in result.grades):
         found.append(
             Note(
