@@ -17,7 +17,7 @@ from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
-from converter_match.judgement.arrangement_block import WHEELS, Block, Heading
+from converter_match.judgement.arrangement_block import WHEELS, Block, Heading, NoValue
 from converter_match.notes import Note
 from converter_match.physics.hydraulic_sharing import SharedSupply, shared_supplies
 from converter_match.physics.matching import OperatingPoints, match
@@ -306,25 +306,32 @@ def part_load_block(
                 )
             )
     notes = list(run.notes)
-    if not bool(creep.can_hold[0]):
+    # At speed ratio 0, as the holding torque is.
+    held = bool(creep.can_hold[0])
+    if not held:
         notes.append(
             Note(
                 "idle-not-held-in-gear",
                 "The engine has not the torque to stay at low idle in gear with the wheels held: "
-                "it stalls unless the operator gives it fuel or takes it out of gear.",
+                "it stalls unless the operator gives it fuel or takes it out of gear. Brakes on "
+                "and wheels chocked before anyone goes near it.",
                 "limit",
             )
         )
-    notes.append(
-        quantity_note(
-            "creep-at-idle",
-            "In gear at low idle the turbine pulls {torque}: it takes that at the turbine shaft "
-            "(times the overall ratio at the wheels, losses not counted on) to hold the machine. "
-            "Brakes on and wheels chocked before anyone goes near it.",
-            "caution",
-            torque=(creep.holding_torque, "torque", ".0f"),
+    else:
+        notes.append(
+            quantity_note(
+                "creep-at-idle",
+                "In gear at low idle the turbine pulls {torque}: it takes that at the turbine "
+                "shaft (times the overall ratio at the wheels, losses not counted on) to hold the "
+                "machine. Brakes on and wheels chocked before anyone goes near it.",
+                "caution",
+                torque=(creep.holding_torque, "torque", ".0f"),
+            )
         )
-    )
+    holding: float | NoValue = creep.holding_torque
+    if not held:
+        holding = NoValue("none, the engine does not hold idle in gear")
     return Block(
         name="part_load",
         title="Part load: " + ("governor settings" if speed_governed else "pedal settings"),
@@ -332,9 +339,9 @@ def part_load_block(
             (Heading("governing", "governing"), engine.governing),
             (
                 Heading("creep_turbine_torque", "turbine torque at idle in gear", "torque", ".0f"),
-                creep.holding_torque,
+                holding,
             ),
-            *_holding_at_wheels(wheels, creep),
+            *_holding_at_wheels(wheels, holding),
         ),
         columns=(
             Heading("no_load_speed", "no-load speed", "angular_speed", ".0f")
@@ -355,14 +362,16 @@ def part_load_block(
 
 
 def _holding_at_wheels(
-    wheels: Wheels | None, creep: IdleCreep
-) -> tuple[tuple[Heading, float], ...]:
+    wheels: Wheels | None, holding: float | NoValue
+) -> tuple[tuple[Heading, float | NoValue], ...]:
     if wheels is None:
         return ()
     head = Heading(
         "holding_wheel_torque", "brake torque at the wheels that holds it", "torque", ".0f"
     )
-    return ((head, creep.holding_torque * wheels.overall_ratio),)
+    if isinstance(holding, NoValue):
+        return ((head, holding),)
+    return ((head, holding * wheels.overall_ratio),)
 
 
 def _settings(engine: Engine, duty: PartLoadDuty) -> tuple[float, ...]:

@@ -186,6 +186,18 @@ def test_part_load_settings_follow_the_governing_habit():
         result.block("lock_up")
 
 
+def test_creep_is_no_number_where_the_engine_cannot_hold_idle_in_gear():
+    # Eight times the capacity: 8 (800/60)^2 = 1422 N.m, twice what the engine has at 800 rpm.
+    tight = converter(capacity=8 * converter().capacity)
+    duty = PartLoadDuty(no_load_speeds=(1500 * RPM,))
+    result = solve_arranged(engine(), tight, arranged(part_load=duty))
+    assert result.to_dict()["idle_in_gear"] is None
+    assert result.block("part_load").to_dict()["creep_turbine_torque_nm"] is None
+    assert "does not hold idle in gear" in result.block("part_load").text()
+    assert "idle-not-held-in-gear" in codes(result, "limit")
+    assert "creep-at-idle" not in codes(result, "caution")
+
+
 def test_taken_out_stator_says_what_is_lost_and_that_nothing_is_gained():
     result = answer(ARRANGED[6])
     assert {"coupling-loses-multiplication", "coupling-gains-nothing"} <= codes(result)
