@@ -7,8 +7,9 @@ clone of the last commit, which lands in FOLDER. Then, for each change, it runs 
 the changed function. What they do not notice is shown to the type checker, which is part of the
 test command too. A change that nothing notices is a survivor: either nothing depends on it, or a
 test is missing. FOLDER/survivors.txt holds each survivor as a difference to read;
-FOLDER/summary.json holds the counts. Started again with the same FOLDER it goes on where it
-stopped, so it can be interrupted.
+FOLDER/summary.json holds the counts; copied to benchmarks/mutation_summary.json they make the line
+of docs/validation.md. Started again with the same FOLDER it goes on where it stopped, so it can be
+interrupted.
 
 All changes are some twenty thousand, a day's work for two cores. A random sample of them, drawn
 over all modules alike, gives the rate with a margin, which is printed with it (Wilson's interval,
@@ -131,14 +132,18 @@ def report(clone: Path, folder: Path) -> int:
     """Print the counts by module, and write the survivors as differences."""
     tried: dict[str, dict[str, str]] = {}
     changes: dict[str, Changes] = {}
+    in_all: Counter = Counter()
     for module, path, record in records(clone):
+        every = Changes(path.with_suffix(""))
+        words = len(every.of_kind(record["exit_code_by_key"], True))
+        in_all.update(message=words, code=len(record["exit_code_by_key"]) - words)
         ended = {
             name: OUTCOMES.get(code, "odd end")
             for name, code in record["exit_code_by_key"].items()
             if code is not None and code != NOT_DRAWN
         }
         if ended:
-            tried[module], changes[module] = ended, Changes(path.with_suffix(""))
+            tried[module], changes[module] = ended, every
     left = {
         module: {name for name, outcome in ended.items() if outcome not in NOTICED}
         for module, ended in tried.items()
@@ -168,9 +173,16 @@ def report(clone: Path, folder: Path) -> int:
         "modules": {name: dict(counts) for name, counts in table.items()},
         "all": dict(total),
         "code_noticed_interval_95": [low, high],
+        "changes_in_all": dict(in_all),
+        "version": version(clone),
     }
     (folder / "summary.json").write_text(json.dumps(summary, indent=2) + "\n", encoding="utf-8")
     return 0
+
+
+def version(clone: Path) -> str:
+    text = (clone / "converter_match" / "__init__.py").read_text(encoding="utf-8")
+    return next(line for line in text.splitlines() if line.startswith("__version__")).split('"')[1]
 
 
 def type_errors(

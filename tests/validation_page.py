@@ -1,5 +1,7 @@
 """Outside checks that are recorded as they are made, and the page that shows them.
 
+One fact makes one row, however many tests lean on it.
+
 A check compares one of our figures with a published one, and writes down source, inputs, figures,
 tolerance and reason in the same breath: what stands on the page has passed, and nothing on it is
 typed.
@@ -7,6 +9,7 @@ typed.
 
 from __future__ import annotations
 
+import json
 import math
 import re
 from collections import Counter
@@ -19,6 +22,7 @@ import numpy as np
 ROOT = Path(__file__).resolve().parents[1]
 PAGE = ROOT / "docs" / "validation.md"
 CREDIBILITY = ROOT / "tests" / "published" / "credibility.md"
+MUTATION = ROOT / "benchmarks" / "mutation_summary.json"
 COMMAND = "python -m pytest tests/published --write-validation"
 
 TAGS = {
@@ -172,7 +176,9 @@ def page(cases: Iterable[Case], credibility: str) -> str:
         "",
         f"<!-- Written by `{COMMAND}`. Do not edit: a test compares. -->",
         "",
-        f"{len(rows)} figures from outside this project, compared by {tests} tests. Each row is "
+        f"{len(rows)} rows, recorded by {tests} tests, each a comparison with something outside "
+        "this project: a printed figure, a formula, a fact in words, another program, or lore of "
+        "the trade. The tag says which. Each row is "
         "written by the test that makes the comparison, after it has passed, and the test command "
         "fails when this page is out of date. Where several figures are compared in one row, the "
         "difference is the one that comes nearest to its tolerance. `round-off` is less than 1e-9 "
@@ -210,14 +216,38 @@ def _row(case: Case) -> str:
 
 
 def _filled(text: str, rows: Sequence[Case]) -> str:
-    """Put the counts into the summary: ``{rows}``, ``{rows:Topic}``, ``{tag:seen}``."""
+    """Put the counts into the summary: ``{rows}``, ``{rows:Topic}``, ``{tag:seen}``.
+
+    And what `broken_on_purpose` returns, as ``{broken:code}``.
+    """
 
     def value(match: re.Match[str]) -> str:
         kind, _, name = match[1].partition(":")
+        if kind == "broken":
+            return broken_on_purpose()[name]
         if kind == "rows" and not name:
             return str(len(rows))
         found = sum(name == (case.topic if kind == "rows" else case.tag) for case in rows)
         assert found or kind == "tag", f"no check under {name!r}"
         return str(found)
 
-    return re.sub(r"\{((?:rows|tag)(?::[^}]+)?)\}", value, text)
+    return re.sub(r"\{((?:rows|tag|broken)(?::[^}]+)?)\}", value, text)
+
+
+def broken_on_purpose() -> dict[str, str]:
+    """Return what the last run of benchmarks/mutation.py came to, as it is quoted."""
+    summary = json.loads(MUTATION.read_text(encoding="utf-8"))
+    counts = summary["all"]
+    low, high = (f"{100 * bound:.1f}" for bound in summary["code_noticed_interval_95"])
+    return {
+        "code": str(counts["code"]),
+        "noticed": str(counts["code noticed"]),
+        "rate": f"{100 * counts['code noticed'] / counts['code']:.1f}",
+        "low": low,
+        "high": high,
+        "words": str(counts["message"]),
+        "words noticed": str(counts["message noticed"]),
+        "all code": str(summary["changes_in_all"]["code"]),
+        "all words": str(summary["changes_in_all"]["message"]),
+        "version": summary["version"],
+    }

@@ -38,20 +38,20 @@ def test_passenger_car_set_lands_in_the_usual_spans(published_case):
     shape = read_blading(shipped("blading")["passenger-car-245mm"])
     stall, coupling = operate(shape, 0.0), characteristic_from_blading(shape).coupling
     published_case(
-        **HYDRO, source="US Army TM 10-3930-633-34 para 7-2a; spans 1.8 .. 2.5 and 0.80 .. 0.92: "
-        "common practice, no source", tag="seen", quantity="torque ratio at stall; coupling point",
-        inputs="demo blading passenger-car-245mm (invented)",
-        published="about 2:1; 1:1 at nine tenths of the impeller's speed",
+        **HYDRO, source="spans of passenger cars; US Army TM 10-3930-633-34 para 7-2a has about "
+        "2:1, and 1:1 at nine tenths of the impeller's speed", tag="practice",
+        quantity="torque ratio at stall; coupling point",
+        inputs="demo blading passenger-car-245mm (invented)", published="1.8 .. 2.5; 0.80 .. 0.92",
         ours=f"{float(stall.torque_ratio):.2f}; {coupling:.2f}",
         agrees=bool(1.8 < stall.torque_ratio < 2.5) and 0.80 < coupling < 0.92,
-        why="the spans of passenger cars",
+        why="inside the spans; invented data, so this checks that they are usual",
     )  # fmt: skip
     k = stall_k(shape)
     published_case(
-        **HYDRO, source="A. J. Kotwicki, SAE 820393 (1982): 1/√(3.4325e-3); span 120 .. 220: "
-        "common practice, no source", tag="second-hand", quantity="K at stall [rpm/√(N·m)]",
-        inputs="demo blading passenger-car-245mm (invented)", published="163, of one car",
-        ours=f"{k:.0f}", agrees=120 < k < 220, why="the span of cars of its day",
+        **HYDRO, source="span of passenger cars; A. J. Kotwicki, SAE 820393 (1982), has 163 for "
+        "one, 1/√(3.4325e-3)", tag="practice", quantity="K at stall [rpm/√(N·m)]",
+        inputs="demo blading passenger-car-245mm (invented)", published="120 .. 220",
+        ours=f"{k:.0f}", agrees=120 < k < 220, why="inside the span; invented data",
     )  # fmt: skip
 
 
@@ -59,12 +59,12 @@ def test_loader_set_lands_in_the_usual_spans(published_case):
     shape = read_blading(shipped("blading")["loader-390mm"])
     stall, coupling = operate(shape, 0.0), characteristic_from_blading(shape).coupling
     published_case(
-        **HYDRO, source="US Army TM 9-2520-234-35 para 43b; spans 1.8 .. 3.3 and 0.75 .. 0.92: "
-        "common practice, no source", tag="seen", quantity="torque ratio at stall; coupling point",
-        inputs="demo blading loader-390mm (invented)", published="3.3 at stall, the high end",
+        **HYDRO, source="spans of heavy machines; the high end, 3.3, is that of US Army TM "
+        "9-2520-234-35 para 43b", tag="practice", quantity="torque ratio at stall; coupling point",
+        inputs="demo blading loader-390mm (invented)", published="1.8 .. 3.3; 0.75 .. 0.92",
         ours=f"{float(stall.torque_ratio):.2f}; {coupling:.2f}",
         agrees=bool(1.8 < stall.torque_ratio < 3.3) and 0.75 < coupling < 0.92,
-        why="the spans of heavy machines",
+        why="inside the spans; invented data, so this checks that they are usual",
     )  # fmt: skip
     # Two outside points for K [rpm/sqrt(N.m)], both in the converter test points.
     assert 40 < stall_k(shape) < 90

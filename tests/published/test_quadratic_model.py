@@ -174,16 +174,13 @@ def test_match_between_the_rows_is_as_good_as_the_interpolation(step, published_
         assert bound.max() < 1e-3
 
 
-def test_engine_is_pulled_down_first_and_runs_up_afterwards(published_case):
+def test_engine_is_pulled_down_first_and_runs_up_afterwards():
     # The dip of K: between stall and nu = 0.24 the converter gets tighter.
     nu = np.linspace(0.0, 0.9, 91)
     speed = match(engine_supply(small_engine()), sampled(0.01), nu).from_idle().engine_speed
     lowest = int(np.argmin(speed))
-    published_case(
-        **MODEL, tag="computed", quantity="speed ratio at which the engine runs slowest",
-        inputs="rows every 0.01, where K is least", published=0.24, ours=nu[lowest],
-        tolerance=0.01, why="step of the grid",
-    )  # fmt: skip
+    # Where K is least, which makes a row of its own; to a step of the grid.
+    assert nu[lowest] == pytest.approx(0.24, abs=0.01 + 1e-12)
     assert speed[lowest] < speed[0] - 1 * RPM
     assert np.all(np.diff(speed[: lowest + 1]) < 0)
     assert np.all(np.diff(speed[lowest:]) > 0)

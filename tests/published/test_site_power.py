@@ -79,6 +79,7 @@ def test_atmosphere_at_geopotential_kilometres_is_that_of_iso_2533(published_cas
 
 
 def test_shipped_atmosphere_table_is_reproduced(published_case):
+    # Its lines of ISO 2533 make their rows above, in one list.
     folder = Path(__file__).parents[2] / "data" / "published"
     with (folder / "standard_atmosphere.csv").open(encoding="utf-8", newline="") as stream:
         rows = list(csv.DictReader(stream))
@@ -92,6 +93,9 @@ def test_shipped_atmosphere_table_is_reproduced(published_case):
             ("pressure [kPa]", row["pressure_kpa"], standard_pressure(altitude) / 1e3),
             ("temperature [K]", row["temperature_k"], standard_temperature(altitude)),
         ):
+            assert ours == pytest.approx(float(printed), abs=0.51 * last_digit(printed))
+            if row["altitude_kind"] == "geopotential":
+                continue
             published_case(
                 **AIR, source=row["source"], tag=row["tag"], quantity=quantity,
                 inputs=f"{row['altitude_m']} m {row['altitude_kind']}",

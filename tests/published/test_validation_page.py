@@ -1,11 +1,23 @@
 """The page of outside checks is what the checks have just found, and says what they show."""
 
+import json
 import re
+from collections import Counter
 
 import numpy as np
 import pytest
+from scipy.stats import binomtest
 
-from tests.validation_page import CREDIBILITY, PAGE, ROOT, TAGS, Cases, page
+from tests.validation_page import (
+    CREDIBILITY,
+    MUTATION,
+    PAGE,
+    ROOT,
+    TAGS,
+    Cases,
+    broken_on_purpose,
+    page,
+)
 
 WORDS = {"topic": "t", "quantity": "q", "source": "s", "tag": "seen", "inputs": "i", "why": "w"}
 
@@ -69,6 +81,37 @@ def test_same_check_twice_is_noticed():
 def test_order_of_the_tests_does_not_matter():
     one, other = row(), row(topic="a")
     assert page([one, other], "") == page([other, one], "")
+
+
+def test_summary_speaks_of_every_topic(whole_run):
+    text = CREDIBILITY.read_text(encoding="utf-8")
+    spoken_of = set(re.findall(r"\{rows:([^}]+)\}", text))
+    assert spoken_of == {case.topic for case in whole_run.found}
+
+
+def test_one_fact_makes_one_row(whole_run):
+    # The same printed figure from the same document: the number of the document tells it.
+    facts = Counter(
+        (tuple(re.findall(r"[\w-]*\d{3,}[\w/&.-]*", case.source)), case.published)
+        for case in whole_run.found
+        if case.tag == "seen"
+    )
+    # Two trucks of one handbook: half a percent for each.
+    assert [fact for fact, count in facts.items() if count > 1] == [((), "0.5")]
+
+
+def test_rate_of_noticed_changes_is_that_of_the_summary():
+    # Wilson's interval by scipy, from the counts alone.
+    found = broken_on_purpose()
+    noticed, code = int(found["noticed"]), int(found["code"])
+    interval = binomtest(noticed, code).proportion_ci(0.95, method="wilson")
+    assert found["rate"] == f"{100 * noticed / code:.1f}"
+    assert (found["low"], found["high"]) == (f"{100 * interval.low:.1f}",
+                                             f"{100 * interval.high:.1f}")  # fmt: skip
+    summary = json.loads(MUTATION.read_text(encoding="utf-8"))
+    modules = summary["modules"].values()
+    for key in ("code", "code noticed", "message", "message noticed"):
+        assert sum(counts.get(key, 0) for counts in modules) == summary["all"][key]
 
 
 def test_summary_names_only_what_is_there():
