@@ -267,7 +267,9 @@ class StallDiagnosis:
         return {
             "readings": [item.to_dict() for item in self.judged],
             "findings": [item.to_dict() for item in self.findings],
-            "separated": None if told is None else dict(vars(told)),
+            "separated": (
+                None if told is None else {**vars(told), "residuals": list(told.residuals)}
+            ),
             "tests_together": None if self.together is None else _fit(self.together),
             "next_check": dict(vars(self.next_check)),
             "scoring": SCORING,
