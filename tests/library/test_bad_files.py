@@ -73,7 +73,7 @@ CASES = {
         ENGINE,
         ('unit = "rpm", value = 800', 'unit = "rmp", value = 800'),
         "low_idle.unit",
-        ["unknown angular speed unit", "found 'rmp'", "or 'rpm'"],
+        ["unknown angular speed unit", "found 'rmp'", "did you mean 'rpm'"],
     ),
     "no-unit": (
         CONVERTER,
