@@ -140,6 +140,51 @@ def test_only_physics_matching_solves_for_where_engine_and_converter_meet():
     assert users <= {"physics/matching.py"}
 
 
+class Anonymous(ast.NodeTransformer):
+    """Gives local names the place in which they first occur: twins differ in nothing else."""
+
+    def __init__(self):
+        self.places = {}
+
+    def visit_Name(self, node):
+        node.id = self.places.setdefault(node.id, f"name-{len(self.places)}")
+        return node
+
+
+def shapes_of_functions(path):
+    """Yield (name, shape) of every function of a module that is more than a line."""
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if not isinstance(node, ast.FunctionDef):
+            continue
+        body = node.body[1:] if ast.get_docstring(node) else node.body
+        inside = [part for statement in body for part in ast.walk(statement)]
+        if sum(isinstance(part, ast.stmt) for part in inside) > 1 and len(inside) >= 25:
+            nameless = Anonymous()
+            copies = (ast.parse(ast.unparse(statement)) for statement in body)
+            yield node.name, "".join(ast.dump(nameless.visit(copy)) for copy in copies)
+
+
+def twins_among(paths):
+    places = {}
+    for path in paths:
+        for name, shape in shapes_of_functions(path):
+            places.setdefault(shape, []).append(f"{path.name}:{name}")
+    return [found for found in places.values() if len(found) > 1]
+
+
+def test_no_function_is_written_twice():
+    assert twins_among(MODULES) == []
+
+
+def test_a_twin_under_other_names_is_noticed(tmp_path):
+    text = (PACKAGE / "judgement" / "oil_limit.py").read_text("utf-8")
+    for name, old, new in (("one.py", "known", "known"), ("two.py", "known", "given")):
+        (tmp_path / name).write_text(re.sub(rf"\b{old}\b", new, text), "utf-8")
+    assert twins_among(sorted(tmp_path.iterdir())) == [
+        ["one.py:starting_oil", "two.py:starting_oil"]
+    ]
+
+
 def numbers_in(path):
     """Yield (line, value) of every number in a module, strings and comments left out."""
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):

@@ -17,6 +17,7 @@ from typing import Any, Literal
 
 import numpy as np
 
+from converter_match.components.base import in_rpm
 from converter_match.components.converter import SCALING_COMFORT, Converter, ConverterLimits
 from converter_match.components.engine import Engine
 from converter_match.components.site import Site
@@ -208,7 +209,7 @@ def size_for_speed(
     )
     now = float(converter.capacity_at(speed_ratio))
     asked = wanted or (
-        f"{_rpm(engine_speed)} at "
+        f"{in_rpm(engine_speed)} at "
         + ("stall" if speed_ratio == 0.0 else f"speed ratio {speed_ratio:.3f}")
     )
     base: dict[str, Any] = {
@@ -275,7 +276,7 @@ def size_for_efficiency(
         )
     if end not in ("lower", "upper"):
         raise InputError("not a known choice", field="end", found=end, expected="lower | upper")
-    asked = f"{_rpm(engine_speed)} at the {end} end of {100 * level:g} % efficiency"
+    asked = f"{in_rpm(engine_speed)} at the {end} end of {100 * level:g} % efficiency"
     crossings = converter.efficiency_crossings(level)
     if not crossings.size or (end == "upper" and crossings.size < 2):
         best = converter.best_efficiency()[1]
@@ -301,15 +302,15 @@ def _out_of_reach(engine: Engine, supply: TorqueSupply, speed: float) -> str:
     low, high = supply.domain
     if speed < low:
         return (
-            f"{_rpm(speed)} is below {_rpm(low)}, the lowest speed for which the engine's torque "
-            "is known."
+            f"{in_rpm(speed)} is below {in_rpm(low)}, the lowest speed for which the engine's "
+            "torque is known."
         )
     if speed > high:
-        return f"{_rpm(speed)} is above high idle ({_rpm(high)}): the governor gives no torque."
+        return f"{in_rpm(speed)} is above high idle ({in_rpm(high)}): the governor gives no torque."
     if float(supply.torque(speed)) <= 0.0:
         return (
-            f"at {_rpm(speed)} the engine has no torque left for the converter "
-            f"(rated speed is {_rpm(engine.rated_speed)}, high idle {_rpm(engine.high_idle)})."
+            f"at {in_rpm(speed)} the engine has no torque left for the converter "
+            f"(rated speed is {in_rpm(engine.rated_speed)}, high idle {in_rpm(engine.high_idle)})."
         )
     return ""
 
@@ -329,12 +330,12 @@ def _not_reached(there: MatchSet, speed: float) -> str:
     row = int(np.nanargmin(np.abs(speeds / speed - 1.0)))
     if not bool(there.points.stable[row]):
         return (
-            f"the match at {_rpm(speed)} is unstable (the engine's torque rises faster than the "
-            f"converter's): an engine coming up from idle settles at {_rpm(got)}."
+            f"the match at {in_rpm(speed)} is unstable (the engine's torque rises faster than "
+            f"the converter's): an engine coming up from idle settles at {in_rpm(got)}."
         )
     return (
-        f"an engine coming up from idle stops at {_rpm(got)} already, where the same converter "
-        f"absorbs all it has; {_rpm(speed)} is reached from high idle only."
+        f"an engine coming up from idle stops at {in_rpm(got)} already, where the same converter "
+        f"absorbs all it has; {in_rpm(speed)} is reached from high idle only."
     )
 
 
@@ -384,8 +385,3 @@ def _notes(
             )
         )
     return tuple(notes)
-
-
-def _rpm(omega: float) -> str:
-    number, unit = show(float(omega), "angular_speed", "si")
-    return f"{number:.0f} {unit}"

@@ -11,6 +11,7 @@ from typing import Any
 
 import numpy as np
 
+from converter_match.components.base import in_rpm
 from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
 from converter_match.components.site import Site
@@ -156,8 +157,8 @@ def torque_wanted(
         raise InputError(
             "outside the speeds for which the engine's torque is known",
             field="stall_speed",
-            found=_speed(stall_speed),
-            expected=f"{_speed(low)} to {_speed(high)}",
+            found=in_rpm(stall_speed),
+            expected=f"{in_rpm(low)} to {in_rpm(high)}",
         )
     needed = capacity * stall_speed**2
     load = float(supply.load_torque(np.asarray(stall_speed)))
@@ -247,11 +248,6 @@ def _answer(
             "deepest": (deepest.deepest_at, "angular_speed", ".0f"),
         }
     return quantity_note("torque-wanted", text, "warning", **places)
-
-
-def _speed(omega: float) -> str:
-    number, unit = show(float(omega), "angular_speed", "si")
-    return f"{number:.0f} {unit}"
 
 
 def torque_text(answer: TorqueWanted, system: System = "si") -> str:
