@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from converter_match.components.engine import Fuel, SpeedTable
+from converter_match.components.machine import Balance
 from converter_match.components.route import Phase, ShortCycle
 from converter_match.constants import GRAVITY
 from converter_match.errors import InputError
@@ -203,6 +204,32 @@ def test_where_the_ground_sets_the_push_the_engine_gives_only_that():
     assert found.fuel == pytest.approx(
         4.0 * float(fuel_law(ENGINE).rate(flywheel, speed)), rel=1e-3
     )
+
+
+@pytest.mark.parametrize(("direction", "sign"), [("forward", 1.0), ("reverse", -1.0)])
+def test_push_uphill_has_the_weight_that_the_grade_moves_to_the_driven_axle(direction, sign):
+    # Moments about the front wheels: N_rear = m g (x cos a + (h / l) sin a) with the nose uphill;
+    # backing up the same hill the rear wheels are the upper ones, and it comes off.
+    behind = Balance(
+        driven_axle="rear",
+        driven_share_empty=0.6,
+        driven_share_laden=0.6,
+        wheelbase=3.0,
+        gravity_height_empty=1.2,
+        gravity_height_laden=1.2,
+    )
+    cycle = ShortCycle(
+        id="c", name="c", source="s", surface=surface(traction=0.25),
+        phases=(Phase(name="dig", kind="crowd", time=4.0, grade=0.1, load="laden",
+                      direction=direction),),
+    )  # fmt: skip
+    own = machine(balance=behind)
+    (found,) = run_cycle(ENGINE, converter(), driveline(), own, cycle, **AIR)
+    slope = np.arctan(0.1)
+    weight = own.mass("laden") * GRAVITY
+    held = weight * (0.6 * np.cos(slope) + sign * 1.2 / 3.0 * np.sin(slope))
+    assert found.grip_limited is True
+    assert found.force == pytest.approx(0.25 * held, rel=1e-12)
 
 
 def test_gearbox_heat_counts_while_creeping_on_ice():
