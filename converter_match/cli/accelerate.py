@@ -94,15 +94,7 @@ def run(args: argparse.Namespace) -> int:
             gear=args.gear,
         )
     except InputError as error:
-        if error.field != "gear" or args.gear is None:
-            raise
-        raise InputError(
-            error.problem,
-            source="--gear",
-            found=args.gear,
-            expected=error.expected,
-            hint=error.hint,
-        ) from None
+        raise options.as_typed(error, {"gear": options.Typed("--gear", args.gear)}) from None
     if args.csv:
         table = result.to_frame().to_csv(index=False, lineterminator="\n")
         options.write_text(args.csv, table, overwrite=args.overwrite, option="--csv")

@@ -185,7 +185,7 @@ def pair_from(args: argparse.Namespace) -> tuple[Engine, Converter]:
 
 
 # Options that name a component file, and the folder of the shipped ones.
-_COMPONENT_OPTIONS = {
+COMPONENT_OPTIONS = {
     "engine": "engines",
     "converter": "converters",
     "site": "sites",
@@ -204,7 +204,7 @@ def in_file(error: InputError, args: argparse.Namespace) -> InputError:
     from converter_match.library.read import read_component
     from converter_match.library.shipped import find
 
-    for option, folder in _COMPONENT_OPTIONS.items():
+    for option, folder in COMPONENT_OPTIONS.items():
         given = getattr(args, option, None)
         if error.source is None or not isinstance(given, str) or "no such file" in error.problem:
             continue

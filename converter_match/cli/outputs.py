@@ -8,6 +8,7 @@ import tomllib
 from collections.abc import Iterator
 from pathlib import Path
 
+from converter_match.cli.options import COMPONENT_OPTIONS
 from converter_match.errors import InputError
 
 # Options that name a file to be written, and the suffixes it may have.
@@ -23,13 +24,8 @@ _OUTPUTS: dict[str, tuple[str, ...]] = {
 # Looked at when they are written: whether they are there, and what is in them, matters by the verb.
 _WRITTEN_LATER = ("out", "export", "log")
 # What names a file to be read, and the folder of shipped files whose ids it takes as well.
-_INPUTS = {
-    "engine": "engines",
-    "converter": "converters",
-    "site": "sites",
-    "driveline": "drivelines",
-    "machine": "machines",
-    "arrangement": "arrangements",
+_INPUTS: dict[str, str | None] = {
+    **COMPONENT_OPTIONS,
     "route": "routes",
     "cycle": "cycles",
     "surfaces": None,
