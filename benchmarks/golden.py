@@ -108,8 +108,22 @@ def _rest() -> Iterator[tuple[str, ...]]:
         yield "study", study, "--draws", "0"
         yield "audit", study
         yield "size", "--study", study
-    yield "identify", str(DATA / "logs" / "loader-shift.csv"), *_pair(), "--reference-torque", "1004"
-    for room in ("engines", "converters", "machines", "drivelines", "arrangements", "sites", "studies"):
+    yield (
+        "identify",
+        str(DATA / "logs" / "loader-shift.csv"),
+        *_pair(),
+        "--reference-torque",
+        "1004",
+    )
+    for room in (
+        "engines",
+        "converters",
+        "machines",
+        "drivelines",
+        "arrangements",
+        "sites",
+        "studies",
+    ):
         yield "check", *(str(DATA / room / f"{one}.toml") for one in _ids(room))
     spec = "185 kW @ 2200 rpm; 1010 N.m @ 1400 rpm; high idle 2380 rpm"
     yield "intake", "--spec-line", spec
@@ -210,7 +224,9 @@ def compare(before: Path, after: Path) -> int:
             counts["csv"] = counts.get("csv", 0) + 1
             print(f"csv              {path.name}")
     print(counts or "no difference")
-    return int(any(counts.get(kind) for kind in ("number", "key gone", "length", "status", "value")))
+    return int(
+        any(counts.get(kind) for kind in ("number", "key gone", "length", "status", "value"))
+    )
 
 
 def main() -> int:
