@@ -21,8 +21,8 @@ from scipy.optimize import brentq
 
 from converter_match.components.converter import Converter
 from converter_match.components.engine import Accessory, Engine
-from converter_match.physics.matching import match, match_in_blocks
-from converter_match.physics.supply import engine_supply
+from converter_match.physics.engine.supply import engine_supply
+from converter_match.physics.match.solver import match, match_in_blocks
 
 RPM = np.pi / 30
 

@@ -50,8 +50,8 @@ def _measure(size: int, way: str) -> tuple[float, float | None]:
     import numpy as np
     from bench_matching import CONVERTER, ENGINE
 
-    from converter_match.physics.matching import match, match_in_blocks
-    from converter_match.physics.supply import engine_supply
+    from converter_match.physics.engine.supply import engine_supply
+    from converter_match.physics.match.solver import match, match_in_blocks
 
     supply = engine_supply(ENGINE)
     nu = np.linspace(*CONVERTER.domain, _SPEED_RATIOS)

@@ -14,14 +14,14 @@ import math
 import numpy as np
 from measuring import Effort, Row, in_turns, ratio, seconds
 
-from converter_match.judgement.hauling import prepare
-from converter_match.judgement.pairing import solve
+from converter_match.judgement.haul.haul import prepare
+from converter_match.judgement.match.solve import solve
 from converter_match.library.read import read_converter, read_driveline, read_engine, read_machine
 from converter_match.library.route_csv import find_route, read_route
 from converter_match.library.shipped import find
-from converter_match.physics.route import BRAKING, Hauler, run_many, run_route
-from converter_match.physics.route_steps import route_steps, speed_ceiling
-from converter_match.physics.speed_profile import Draws, StepLoads, speed_profile
+from converter_match.physics.haul.route import BRAKING, Hauler, run_many, run_route
+from converter_match.physics.haul.speed_profile import Draws, StepLoads, speed_profile
+from converter_match.physics.haul.steps import route_steps, speed_ceiling
 
 TIME_STEP = 0.1  # of the loop [s]
 

@@ -10,11 +10,11 @@ from __future__ import annotations
 import numpy as np
 from measuring import Effort, Row, in_turns, ratio, seconds
 
-from converter_match.judgement.outcome import outcome
-from converter_match.judgement.pairing import solve
-from converter_match.judgement.study_file import read_study
-from converter_match.judgement.uncertainty import uncertainty
+from converter_match.judgement.match.solve import solve
+from converter_match.judgement.uncertainty.uncertainty import uncertainty
+from converter_match.judgement.verdict.outcome import outcome
 from converter_match.library.shipped import find
+from converter_match.library.study_file import read_study
 
 _ONE_BY_ONE = 20
 

@@ -1,6 +1,6 @@
 """Break physics and components on purpose, one place at a time, and count what the tests notice.
 
-    python benchmarks/mutation.py FOLDER [--sample 2000] [--seed 1] [--only "physics/matching*"]
+    python benchmarks/mutation.py FOLDER [--sample 2000] [--seed 1] [--only "physics/match/*"]
 
 mutmut writes every small change it knows (a sign, a bound, a number, an argument, a word) into a
 clone of the last commit, which lands in FOLDER. Then, for each change, it runs the tests that reach
@@ -70,7 +70,7 @@ def main() -> int:
     parser.add_argument("--sample", type=int, help="how many changes to try; all without it")
     parser.add_argument("--seed", type=int, default=1, help="of the sample")
     parser.add_argument("--messages", action="store_true", help="draw changes to messages instead")
-    parser.add_argument("--only", default="*", help='modules, as in "physics/matching*"')
+    parser.add_argument("--only", default="*", help='modules, as in "physics/match/*"')
     parser.add_argument("--children", type=int, help="processes; without it, one a core")
     parser.add_argument("--tests", nargs="+", default=TESTS, help="folders of tests to run")
     parser.add_argument("--report", action="store_true", help="only count what was tried so far")
@@ -100,9 +100,9 @@ def prepare(clone: Path, tests: list[str]) -> None:
 
 
 def records(clone: Path) -> Iterator[tuple[str, Path, dict]]:
-    """Yield each changed module as "physics/matching", its record file, and what it holds."""
+    """Yield each changed module as "physics/match/solver", its record file, and what it holds."""
     package = clone / "mutants" / "converter_match"
-    for path in sorted(package.glob("*/*.py.meta")):
+    for path in sorted(package.rglob("*.py.meta")):
         module = path.relative_to(package).as_posix().removesuffix(".py.meta")
         yield module, path, json.loads(path.read_text(encoding="utf-8"))
 

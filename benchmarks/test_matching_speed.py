@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from bench_matching import CONVERTER, ENGINE, loop_over_curves
 
-from converter_match.physics.matching import match
-from converter_match.physics.supply import engine_supply
+from converter_match.physics.engine.supply import engine_supply
+from converter_match.physics.match.solver import match
 
 MILLION, FEW = 1_000_000, 100
 SPEED_RATIOS = np.random.default_rng(1).uniform(*CONVERTER.domain, MILLION)

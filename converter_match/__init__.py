@@ -23,7 +23,7 @@ neither scipy nor pandas nor matplotlib.
 from importlib import import_module
 from typing import TYPE_CHECKING
 
-__version__ = "0.1.0"
+from converter_match.version import __version__
 
 if TYPE_CHECKING:  # what an editor and the type checker see; the same names as in _HOME
     from converter_match.components.arrangement import Arrangement
@@ -34,18 +34,16 @@ if TYPE_CHECKING:  # what an editor and the type checker see; the same names as 
     from converter_match.components.site import Site
     from converter_match.curves import Curve
     from converter_match.errors import InputError
-    from converter_match.judgement.arranged import solve_arranged
-    from converter_match.judgement.audit import audit_study
-    from converter_match.judgement.library_ranking import rank_library
-    from converter_match.judgement.match_result import MatchResult
-    from converter_match.judgement.pairing import solve
-    from converter_match.judgement.sizing import size_for_speed
-    from converter_match.judgement.study import Study
-    from converter_match.judgement.study_extras import with_extras
-    from converter_match.judgement.study_file import read_study
-    from converter_match.judgement.study_run import StudyResult, run_study
-    from converter_match.judgement.traction import tractive
-    from converter_match.judgement.uncertainty import uncertainty
+    from converter_match.judgement.arrangement.solve import solve_arranged
+    from converter_match.judgement.audit.audit import audit_study
+    from converter_match.judgement.decision.extras import with_extras
+    from converter_match.judgement.decision.run import StudyResult, run_study
+    from converter_match.judgement.match.result import MatchResult
+    from converter_match.judgement.match.solve import solve
+    from converter_match.judgement.sizing.size import size_for_speed
+    from converter_match.judgement.uncertainty.uncertainty import uncertainty
+    from converter_match.judgement.verdict.ranking import rank_library
+    from converter_match.judgement.wheels.tractive import tractive
     from converter_match.library.check import oddities
     from converter_match.library.read import (
         read_arrangement,
@@ -57,10 +55,12 @@ if TYPE_CHECKING:  # what an editor and the type checker see; the same names as 
         read_site,
     )
     from converter_match.library.shipped import shipped
+    from converter_match.library.study_file import read_study
     from converter_match.library.write import write_component
     from converter_match.notes import Note
-    from converter_match.physics.matching import match, match_in_blocks
-    from converter_match.present.study_folder import write_study
+    from converter_match.physics.match.solver import match, match_in_blocks
+    from converter_match.present.report.study_folder import write_study
+    from converter_match.study.study import Study
     from converter_match.units import from_si, to_si
 
 _HOME = {
@@ -71,17 +71,17 @@ _HOME = {
     "Engine": "components.engine",
     "InputError": "errors",
     "Machine": "components.machine",
-    "MatchResult": "judgement.match_result",
+    "MatchResult": "judgement.match.result",
     "Note": "notes",
     "Site": "components.site",
-    "Study": "judgement.study",
-    "StudyResult": "judgement.study_run",
-    "audit_study": "judgement.audit",
+    "Study": "study.study",
+    "StudyResult": "judgement.decision.run",
+    "audit_study": "judgement.audit.audit",
     "from_si": "units",
-    "match": "physics.matching",
-    "match_in_blocks": "physics.matching",
+    "match": "physics.match.solver",
+    "match_in_blocks": "physics.match.solver",
     "oddities": "library.check",
-    "rank_library": "judgement.library_ranking",
+    "rank_library": "judgement.verdict.ranking",
     "read_arrangement": "library.read",
     "read_component": "library.read",
     "read_converter": "library.read",
@@ -89,18 +89,18 @@ _HOME = {
     "read_engine": "library.read",
     "read_machine": "library.read",
     "read_site": "library.read",
-    "read_study": "judgement.study_file",
-    "run_study": "judgement.study_run",
+    "read_study": "library.study_file",
+    "run_study": "judgement.decision.run",
     "shipped": "library.shipped",
-    "size_for_speed": "judgement.sizing",
-    "solve": "judgement.pairing",
-    "solve_arranged": "judgement.arranged",
+    "size_for_speed": "judgement.sizing.size",
+    "solve": "judgement.match.solve",
+    "solve_arranged": "judgement.arrangement.solve",
     "to_si": "units",
-    "tractive": "judgement.traction",
-    "uncertainty": "judgement.uncertainty",
-    "with_extras": "judgement.study_extras",
+    "tractive": "judgement.wheels.tractive",
+    "uncertainty": "judgement.uncertainty.uncertainty",
+    "with_extras": "judgement.decision.extras",
     "write_component": "library.write",
-    "write_study": "present.study_folder",
+    "write_study": "present.report.study_folder",
 }
 
 __all__ = [

@@ -9,12 +9,12 @@ import numpy as np
 
 from converter_match.components.route import Route
 from converter_match.components.surface import Surface
-from converter_match.judgement.hauling import prepare
-from converter_match.judgement.pairing import solve
+from converter_match.judgement.haul.haul import prepare
+from converter_match.judgement.match.solve import solve
 from converter_match.library.read import read_converter, read_driveline, read_engine, read_machine
 from converter_match.library.shipped import find
 from converter_match.library.surfaces import find_surface, read_surfaces
-from converter_match.physics.route import Hauler
+from converter_match.physics.haul.route import Hauler
 
 HAULER = (
     "six-cylinder-9l-240kw",

@@ -9,7 +9,7 @@ import numpy as np
 
 from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine, SpeedTable
-from converter_match.judgement.study import PRESENT, Combination, Duty, Study
+from converter_match.study.study import PRESENT, Combination, Duty, Study
 from tests.examples import RPM, converter, engine
 from tests.machines import driveline, machine, surface
 

@@ -23,7 +23,7 @@ def public():
             found[f"{thing.__module__}.{name}"] = thing
     for room in ("physics", "components"):
         package = importlib.import_module(f"converter_match.{room}")
-        for module in pkgutil.iter_modules(package.__path__, f"{package.__name__}."):
+        for module in pkgutil.walk_packages(package.__path__, f"{package.__name__}."):
             home = importlib.import_module(module.name)
             for name, thing in vars(home).items():
                 own = getattr(thing, "__module__", None) == module.name
@@ -90,7 +90,7 @@ def test_function_that_refuses_says_when(place):
 def test_search_finds_what_it_is_to_look_at():
     assert len(FUNCTIONS) > 250
     assert {
-        "converter_match.physics.matching.match",
+        "converter_match.physics.match.solver.match",
         "converter_match.components.engine.Engine",
     } <= (set(PUBLIC))
 

@@ -137,7 +137,7 @@ def test_only_physics_matching_solves_for_where_engine_and_converter_meet():
         for path in MODULES
         if finders.search(path.read_text(encoding="utf-8"))
     }
-    assert users <= {"physics/matching.py"}
+    assert users <= {"physics/match/solver.py"}
 
 
 class Anonymous(ast.NodeTransformer):
@@ -177,7 +177,7 @@ def test_no_function_is_written_twice():
 
 
 def test_a_twin_under_other_names_is_noticed(tmp_path):
-    text = (PACKAGE / "judgement" / "oil_limit.py").read_text("utf-8")
+    text = (PACKAGE / "judgement" / "conditions" / "oil.py").read_text("utf-8")
     for name, old, new in (("one.py", "known", "known"), ("two.py", "known", "given")):
         (tmp_path / name).write_text(re.sub(rf"\b{old}\b", new, text), "utf-8")
     assert twins_among(sorted(tmp_path.iterdir())) == [
@@ -224,7 +224,7 @@ def test_importing_the_package_loads_nothing_heavy():
 
 
 def test_matching_loads_no_table_figure_or_page():
-    loaded = modules_loaded_by("import converter_match.physics.matching")
+    loaded = modules_loaded_by("import converter_match.physics.match.solver")
     assert not {"pandas", "matplotlib", "jinja2", "ipywidgets", "pydantic"} & loaded
 
 
@@ -403,7 +403,7 @@ assert home in pathlib.Path(str(data_folder())).parents, data_folder()
 for kind in sys.argv[2:]:
     files = shipped(kind)
     if kind == "studies":  # names components, and is none itself
-        from converter_match.judgement.study_file import read_study as reader
+        from converter_match.library.study_file import read_study as reader
     else:
         reader = read.read_component
     for path in files.values():

@@ -6,10 +6,10 @@ import re
 import pytest
 
 from converter_match.components.site import Site
-from converter_match.judgement.pairing import solve
-from converter_match.physics.fuel import fuel_law
-from converter_match.physics.measured import measured
-from converter_match.physics.site_correction import site_effect
+from converter_match.judgement.match.solve import solve
+from converter_match.physics.engine.fuel import fuel_law
+from converter_match.physics.engine.measured import measured
+from converter_match.physics.engine.site_correction import site_effect
 from converter_match.units import note_text
 from tests.examples import converter, engine
 from tests.haul_examples import parts

@@ -52,8 +52,8 @@ def run(args: argparse.Namespace) -> int:
     """Accelerate, print, write what was asked for; return the exit status."""
     from converter_match.cli import FAILS
     from converter_match.errors import InputError
-    from converter_match.judgement.accelerating import acceleration
-    from converter_match.judgement.pairing import solve
+    from converter_match.judgement.match.solve import solve
+    from converter_match.judgement.wheels.acceleration import acceleration
     from converter_match.library.read import read_driveline, read_machine
     from converter_match.library.shipped import find
     from converter_match.library.surfaces import find_surface, read_surfaces
@@ -99,8 +99,8 @@ def run(args: argparse.Namespace) -> int:
         table = result.to_frame().to_csv(index=False, lineterminator="\n")
         options.write_text(args.csv, table, overwrite=args.overwrite, option="--csv")
     if args.figure:
-        from converter_match.present.acceleration_figure import acceleration_figure
-        from converter_match.present.style import save
+        from converter_match.present.drawing.style import save
+        from converter_match.present.figures.acceleration import acceleration_figure
 
         save(acceleration_figure(result, system=args.units), args.figure, overwrite=args.overwrite)
     if args.json:

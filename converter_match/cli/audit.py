@@ -11,8 +11,8 @@ from converter_match.errors import InputError, did_you_mean
 if TYPE_CHECKING:
     from converter_match.components.converter import Converter
     from converter_match.components.surface import Surface
-    from converter_match.judgement.audit_case import Case
-    from converter_match.judgement.study import Claim
+    from converter_match.judgement.audit.case import Case
+    from converter_match.study.study import Claim
 
 NAME = "audit"
 HELP = "check a dealer's numbers, and what they may rest on"
@@ -61,7 +61,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Audit and print; return the exit status."""
     from converter_match.cli import FAILS
-    from converter_match.judgement.audit import audit, audit_study
+    from converter_match.judgement.audit.audit import audit, audit_study
 
     if args.study is not None:
         for name in ("engine", "converter", "driveline", "machine", "claim", "surface",
@@ -72,7 +72,7 @@ def run(args: argparse.Namespace) -> int:
                     "the study says that already", source=f"--{name.replace('_', '-')}",
                     expected="either a study, or options",
                 )  # fmt: skip
-        from converter_match.judgement.study_file import read_study
+        from converter_match.library.study_file import read_study
 
         result = audit_study(read_study(args.study), _sisters())
     else:
@@ -97,7 +97,7 @@ def _sisters() -> list[Converter]:
 
 
 def _case(args: argparse.Namespace) -> Case:
-    from converter_match.judgement.audit_case import Case
+    from converter_match.judgement.audit.case import Case
     from converter_match.library.read import read_driveline, read_machine
     from converter_match.library.shipped import find
 
@@ -135,7 +135,7 @@ def _surface(args: argparse.Namespace) -> Surface | None:
 
 def _claim(text: str) -> Claim:
     """Read ``NAME=VALUE UNIT; gear=1; grade=8 %; speed=5 km/h; tolerance=1 %``."""
-    from converter_match.judgement.study import CLAIM_DIMENSIONS, Claim
+    from converter_match.study.study import CLAIM_DIMENSIONS, Claim
 
     head, *rest = (part.strip() for part in text.split(";"))
     name, equals, value = head.partition("=")

@@ -145,10 +145,10 @@ def _check(path: str, surfaces: tuple[Surface, ...] | None) -> _Checked:
 
 
 def _toml(path: str) -> _Checked:
-    from converter_match.judgement.study_file import SCHEMA, read_study
     from converter_match.library.check import has_rules, oddities
     from converter_match.library.files import read_toml
     from converter_match.library.read import read_component
+    from converter_match.library.study_file import SCHEMA, read_study
     from converter_match.library.surfaces import SCHEMA as SURFACES
     from converter_match.library.surfaces import read_surfaces
 

@@ -39,15 +39,15 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Run the study, print the result, write the report; return the exit status."""
     from converter_match.cli.study import progress_bar
-    from converter_match.judgement.pairing import solve
-    from converter_match.judgement.study_extras import with_extras
-    from converter_match.judgement.study_file import read_study
-    from converter_match.judgement.study_run import run_study
+    from converter_match.judgement.decision.extras import with_extras
+    from converter_match.judgement.decision.run import run_study
+    from converter_match.judgement.match.solve import solve
     from converter_match.library.read import read_converter, read_engine
     from converter_match.library.shipped import find
-    from converter_match.present.overlay import overlay
-    from converter_match.present.study_folder import REPORT, write_study
-    from converter_match.present.style import save
+    from converter_match.library.study_file import read_study
+    from converter_match.present.drawing.style import save
+    from converter_match.present.figures.overlay import overlay
+    from converter_match.present.report.study_folder import REPORT, write_study
 
     folder = _new_folder(args.out)
     pair = solve(

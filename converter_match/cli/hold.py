@@ -34,8 +34,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Compute and print; return the exit status."""
     from converter_match.cli import FAILS
-    from converter_match.judgement.holding import stall_hold
-    from converter_match.judgement.pairing import solve
+    from converter_match.judgement.match.solve import solve
+    from converter_match.judgement.stall.oil_hold import stall_hold
     from converter_match.library.read import read_machine
     from converter_match.library.shipped import find
 

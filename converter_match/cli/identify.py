@@ -63,7 +63,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Read the log, identify, write the figure, print; return the exit status."""
-    from converter_match.judgement.identify import LogBasis, identify
+    from converter_match.judgement.identify.identify import LogBasis, identify
     from converter_match.library.machine_log import MachineLog
     from converter_match.library.read import (
         read_converter,
@@ -116,8 +116,8 @@ def run(args: argparse.Namespace) -> int:
     except InputError as error:
         raise error.located(source=args.log) from None
     if args.figure:
-        from converter_match.present.identify_figure import identify_figure
-        from converter_match.present.style import save
+        from converter_match.present.drawing.style import save
+        from converter_match.present.figures.identify import identify_figure
 
         save(identify_figure(found, system=args.units), args.figure, args.overwrite)
     tally = log.tally

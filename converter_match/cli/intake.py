@@ -112,8 +112,8 @@ def run(args: argparse.Namespace) -> int:
         return _export(args)
     draft = _draft(args)
     if args.figure:
-        from converter_match.present.intake_figure import draft_figure
-        from converter_match.present.style import save
+        from converter_match.present.drawing.style import save
+        from converter_match.present.figures.intake import draft_figure
 
         save(draft_figure(draft, system=args.units), args.figure, overwrite=args.overwrite)
     written = None

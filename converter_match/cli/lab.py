@@ -43,7 +43,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Copy, start JupyterLab, and return its exit status."""
-    from converter_match.present.workspace import copy_notebooks
+    from converter_match.present.lab.workspace import copy_notebooks
 
     if args.port is not None and not 1 <= args.port <= 65535:
         raise InputError("not a port", source="--port", found=args.port, expected="1 to 65535")
@@ -109,7 +109,7 @@ def _served(command: list[str], folder: Path) -> int:
 
 def lab_command(port: int | None, *, no_browser: bool) -> list[str]:
     """Return the command that starts JupyterLab: this machine only, token on."""
-    from converter_match.present.workspace import START
+    from converter_match.present.lab.workspace import START
 
     command = [sys.executable, "-m", "jupyterlab", "--ServerApp.ip=127.0.0.1"]
     # The start page is part of the address, so that the printed one leads there as well.

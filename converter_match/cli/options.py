@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from converter_match.components.converter import Converter
     from converter_match.components.engine import Engine
     from converter_match.components.site import Site
-    from converter_match.judgement.arranged import ArrangedResult
+    from converter_match.judgement.arrangement.solve import ArrangedResult
 
 _COLDEST_OIL, _HOTTEST_OIL = 213.15, 573.15  # K, stiff and on fire
 _NUMBER = re.compile(r"\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*([^\d\s.,].*?)?\s*")
@@ -348,7 +348,7 @@ def arranged_from(
         If the file cannot be used, or asks for what the components do not give; the message names
         the file.
     """
-    from converter_match.judgement.arranged import solve_arranged
+    from converter_match.judgement.arrangement.solve import solve_arranged
     from converter_match.library.read import read_arrangement
     from converter_match.library.shipped import find
 
@@ -385,8 +385,8 @@ def write_arrangement_figure(arranged: ArrangedResult | None, args: argparse.Nam
             source="--arrangement-figure",
             expected="--arrangement FILE as well",
         )
-    from converter_match.present.arrangement_figures import arrangement_figure
-    from converter_match.present.style import save
+    from converter_match.present.drawing.style import save
+    from converter_match.present.figures.arrangement import arrangement_figure
 
     figure = arrangement_figure(arranged, system=args.units)
     save(figure, args.arrangement_figure, overwrite=args.overwrite)
@@ -397,7 +397,7 @@ def say(text: str) -> None:
     if sys.stdout.isatty():
         import shutil
 
-        from converter_match.present.terminal import fitted
+        from converter_match.present.words.terminal import fitted
 
         text = fitted(text, shutil.get_terminal_size().columns)
     print(text)

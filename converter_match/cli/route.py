@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from converter_match.components.driveline import Driveline
     from converter_match.components.machine import Machine
     from converter_match.components.surface import Surface
-    from converter_match.judgement.match_result import MatchResult
+    from converter_match.judgement.match.result import MatchResult
 
 NAME = "route"
 HELP = "drive a machine along a haul route: time, fuel, heat, braking"
@@ -65,14 +65,14 @@ def run(args: argparse.Namespace) -> int:
     """Drive, print, write what was asked for; return the exit status."""
     from converter_match.cli import FAILS
     from converter_match.errors import InputError
-    from converter_match.judgement.hauling import haul
-    from converter_match.judgement.pairing import solve
+    from converter_match.judgement.haul.haul import haul
+    from converter_match.judgement.match.solve import solve
     from converter_match.library.fuel_csv import read_fuel_map
     from converter_match.library.read import read_driveline, read_machine
     from converter_match.library.route_csv import find_route, read_route
     from converter_match.library.shipped import find
     from converter_match.library.surfaces import read_surfaces
-    from converter_match.physics.route import BRAKING, HARDEST_BRAKING
+    from converter_match.physics.haul.route import BRAKING, HARDEST_BRAKING
 
     engine, converter = options.pair_from(args)
     driveline = read_driveline(find("drivelines", args.driveline))
@@ -111,8 +111,8 @@ def run(args: argparse.Namespace) -> int:
         table = result.to_frame().to_csv(index=False, lineterminator="\n")
         options.write_text(args.csv, table, overwrite=args.overwrite, option="--csv")
     if args.figure:
-        from converter_match.present.route import route_figure
-        from converter_match.present.style import save
+        from converter_match.present.drawing.style import save
+        from converter_match.present.figures.route import route_figure
 
         save(route_figure(result, system=args.units), args.figure, overwrite=args.overwrite)
     if args.json:
@@ -132,7 +132,7 @@ def _cycle(
 ) -> int:
     from converter_match.cli import FAILS
     from converter_match.errors import InputError
-    from converter_match.judgement.cycling import work_cycle
+    from converter_match.judgement.haul.short_cycle import work_cycle
     from converter_match.library.cycle_csv import read_cycle
     from converter_match.library.route_csv import find_csv
 
@@ -147,8 +147,8 @@ def _cycle(
         table = result.to_frame().to_csv(index=False, lineterminator="\n")
         options.write_text(args.csv, table, overwrite=args.overwrite, option="--csv")
     if args.figure:
-        from converter_match.present.short_cycle_figure import short_cycle_figure
-        from converter_match.present.style import save
+        from converter_match.present.drawing.style import save
+        from converter_match.present.figures.short_cycle import short_cycle_figure
 
         save(short_cycle_figure(result, system=args.units), args.figure, overwrite=args.overwrite)
     if args.json:

@@ -12,8 +12,8 @@ from converter_match.errors import InputError
 if TYPE_CHECKING:
     from converter_match.components.converter import Converter
     from converter_match.components.engine import Engine
-    from converter_match.judgement.size_trials import Trials
-    from converter_match.judgement.sizing import Size
+    from converter_match.judgement.sizing.size import Size
+    from converter_match.judgement.sizing.trials import Trials
     from converter_match.units import System
 
 _Answer = TypeVar("_Answer")
@@ -82,8 +82,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Size, print, write what was asked for; return the exit status."""
     from converter_match.cli import FAILS
-    from converter_match.judgement.sizing import size_for_efficiency, size_for_speed
-    from converter_match.judgement.torque_wanted import torque_text, torque_wanted
+    from converter_match.judgement.sizing.engine_wanted import torque_text, torque_wanted
+    from converter_match.judgement.sizing.size import size_for_efficiency, size_for_speed
 
     if args.study is not None:
         return _rank(args)
@@ -134,8 +134,8 @@ def run(args: argparse.Namespace) -> int:
         texts.append(trials.text(args.units))
         fails |= trials.winner is None
         if args.figure:
-            from converter_match.present.style import save
-            from converter_match.present.trials_figure import trials_figure
+            from converter_match.present.drawing.style import save
+            from converter_match.present.figures.trials import trials_figure
 
             figure = trials_figure(trials, system=args.units)
             save(figure, args.figure, overwrite=args.overwrite)
@@ -149,8 +149,8 @@ def run(args: argparse.Namespace) -> int:
 def _rank(args: argparse.Namespace) -> int:
     """Rank the library by a study."""
     from converter_match.cli import FAILS
-    from converter_match.judgement.library_ranking import rank_library
-    from converter_match.judgement.study_file import read_study
+    from converter_match.judgement.verdict.ranking import rank_library
+    from converter_match.library.study_file import read_study
 
     for name in ("engine", "converter", "stall_speed", "input_speed_at_80", "route", "driveline",
                  "machine", "surfaces", "diameter_range", "figure", "site", "altitude",
@@ -244,7 +244,7 @@ def _trials(
     span: tuple[float, float] | None,
     where: Any,
 ) -> Trials:
-    from converter_match.judgement.size_trials import DIAMETERS, best_size, try_converters
+    from converter_match.judgement.sizing.trials import DIAMETERS, best_size, try_converters
     from converter_match.library.read import read_driveline, read_machine
     from converter_match.library.route_csv import find_route, read_route
     from converter_match.library.shipped import find

@@ -12,7 +12,7 @@ from converter_match.errors import InputError
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from converter_match.judgement.match_result import MatchResult
+    from converter_match.judgement.match.result import MatchResult
     from converter_match.notes import Note
 
 NAME = "solve"
@@ -63,7 +63,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Solve, print, write what was asked for; return the exit status."""
     from converter_match.cli import FAILS
-    from converter_match.judgement.pairing import solve
+    from converter_match.judgement.match.solve import solve
 
     engine, converter = options.pair_from(args)
     site, hydraulic_torque = options.site_from(args), options.hydraulic_torque_from(args)
@@ -92,8 +92,8 @@ def run(args: argparse.Namespace) -> int:
         table = result.to_frame().to_csv(index=False, lineterminator="\n")
         options.write_text(args.csv, table, overwrite=args.overwrite, option="--csv")
     if args.figure:
-        from converter_match.present.overlay import overlay
-        from converter_match.present.style import save
+        from converter_match.present.drawing.style import save
+        from converter_match.present.figures.overlay import overlay
 
         save(overlay(result, system=args.units), args.figure, overwrite=args.overwrite)
     answer = arranged or result

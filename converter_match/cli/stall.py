@@ -14,9 +14,9 @@ from converter_match.errors import InputError
 if TYPE_CHECKING:
     from converter_match.components.converter import Converter
     from converter_match.components.reading import StallReading
-    from converter_match.judgement.stall_expectation import StallExpectation
-    from converter_match.judgement.stall_result import StallDiagnosis
-    from converter_match.judgement.stall_setup import StallSetup
+    from converter_match.judgement.stall.expectation import StallExpectation
+    from converter_match.judgement.stall.result import StallDiagnosis
+    from converter_match.judgement.stall.setup import StallSetup
     from converter_match.library.stall_log import LogRow
 
 NAME = "stall"
@@ -122,12 +122,12 @@ def run(args: argparse.Namespace) -> int:
     rows: list[LogRow] = []
     if not only_log:
         setup = _setup(args)
-        from converter_match.judgement.stall_expectation import expect
+        from converter_match.judgement.stall.expectation import expect
 
         if args.expect or args.sheet or not readings:
             expectation = expect(setup)
         if readings:
-            from converter_match.judgement.stall_diagnosis import diagnose
+            from converter_match.judgement.stall.diagnosis import diagnose
 
             diagnosis = diagnose(setup, readings, _library(args))
             rows = _rows(args, setup, diagnosis)
@@ -158,7 +158,7 @@ def _readings(args: argparse.Namespace) -> list[StallReading]:
 
 
 def _setup(args: argparse.Namespace) -> StallSetup:
-    from converter_match.judgement.stall_setup import StallSetup, Tolerances
+    from converter_match.judgement.stall.setup import StallSetup, Tolerances
     from converter_match.library.read import read_driveline, read_machine
     from converter_match.library.shipped import find
 
@@ -259,7 +259,7 @@ def _library(args: argparse.Namespace) -> list[Converter]:
 def _rows(args: argparse.Namespace, setup: StallSetup, diagnosis: StallDiagnosis) -> list[LogRow]:
     if args.log is None:
         return []
-    from converter_match.judgement.plain_data import plain, rpm
+    from converter_match.judgement.answer.plain import plain, rpm
     from converter_match.library.stall_log import LogRow, parse_time
 
     name = args.name or (setup.machine.id if setup.machine else None)
@@ -309,7 +309,7 @@ def _write(
 ) -> None:
     """Write pages and figures first: the log grows only when all else has worked."""
     if args.sheet and expectation is not None:
-        from converter_match.present.stall_sheet import save_sheet
+        from converter_match.present.stall.sheet import save_sheet
 
         save_sheet(
             expectation,
@@ -321,8 +321,8 @@ def _write(
     if args.figure:
         if diagnosis is None:
             raise InputError("no reading to draw", source="--figure", expected="--reading as well")
-        from converter_match.present.stall_figures import explanations_figure
-        from converter_match.present.style import save
+        from converter_match.present.drawing.style import save
+        from converter_match.present.stall.figures import explanations_figure
 
         save(explanations_figure(diagnosis, system=args.units), args.figure, args.overwrite)
     if args.trend or args.fleet:
@@ -335,8 +335,8 @@ def _write(
 
 def _draw_log(args: argparse.Namespace, rows: list[LogRow]) -> None:
     from converter_match.library.stall_log import read_log
-    from converter_match.present.stall_figures import fleet_figure, trend_figure
-    from converter_match.present.style import save
+    from converter_match.present.drawing.style import save
+    from converter_match.present.stall.figures import fleet_figure, trend_figure
 
     if args.log is None:
         raise InputError(

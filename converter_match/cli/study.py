@@ -50,9 +50,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Run the study, write what was asked for, print; return the exit status."""
     from converter_match.cli import FAILS
-    from converter_match.judgement.study_extras import DRAWS, with_extras
-    from converter_match.judgement.study_file import read_study
-    from converter_match.judgement.study_run import run_study
+    from converter_match.judgement.decision.extras import DRAWS, with_extras
+    from converter_match.judgement.decision.run import run_study
+    from converter_match.library.study_file import read_study
 
     draws = DRAWS if args.draws is None else args.draws
     if draws < 0 or draws == 1:
@@ -60,13 +60,13 @@ def run(args: argparse.Namespace) -> int:
     study = read_study(args.file)
     target = None if args.out is None else Path(args.out)
     if target is not None:
-        from converter_match.present.study_folder import check_target
+        from converter_match.present.report.study_folder import check_target
 
         check_target(target, overwrite=args.overwrite)
     with_bar = progress_bar()
     result = with_extras(run_study(study, with_bar), draws=draws, progress=with_bar)
     if target is not None:
-        from converter_match.present.study_folder import write_study
+        from converter_match.present.report.study_folder import write_study
 
         write_study(result, target, overwrite=args.overwrite, system=args.units, progress=with_bar)
     if args.json:

@@ -79,8 +79,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Compute, write what was asked for, print; return the exit status."""
     from converter_match.cli import FAILS
-    from converter_match.judgement.pairing import solve
-    from converter_match.judgement.traction import GRADES, tractive
+    from converter_match.judgement.match.solve import solve
+    from converter_match.judgement.wheels.tractive import GRADES, tractive
     from converter_match.library.read import read_driveline, read_machine
     from converter_match.library.shipped import find
 
@@ -100,8 +100,8 @@ def run(args: argparse.Namespace) -> int:
         table = result.to_frame().to_csv(index=False, lineterminator="\n")
         options.write_text(args.csv, table, overwrite=args.overwrite, option="--csv")
     if args.figure:
-        from converter_match.present.style import save
-        from converter_match.present.tractive_figure import tractive_figure
+        from converter_match.present.drawing.style import save
+        from converter_match.present.figures.tractive import tractive_figure
 
         figure = tractive_figure(result, system=args.units)
         save(figure, args.figure, overwrite=args.overwrite)
@@ -153,7 +153,7 @@ def _surface(args: argparse.Namespace) -> Surface:
 
 def _grades(text: str) -> list[float]:
     """Return the grades of a list as rise / run."""
-    from converter_match.judgement.traction import checked_grades
+    from converter_match.judgement.wheels.tractive import checked_grades
 
     grades = []
     for part in text.split(","):
@@ -170,7 +170,7 @@ def _grades(text: str) -> list[float]:
 
 def _locked(driveline: Driveline, names: str | None) -> Driveline:
     """Return the driveline with lock-up in the gears named."""
-    from converter_match.judgement.traction import with_lock_up
+    from converter_match.judgement.wheels.tractive import with_lock_up
 
     if names is None:
         return driveline

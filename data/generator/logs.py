@@ -6,7 +6,7 @@ from pathlib import Path
 
 import numpy as np
 
-from converter_match.judgement.synthetic_log import log_text, synthetic_log
+from converter_match.judgement.identify.synthetic_log import log_text, synthetic_log
 from converter_match.library.read import read_converter, read_engine
 
 HEAD = (

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from converter_match.present.workspace import copy_notebooks
+from converter_match.present.lab.workspace import copy_notebooks
 from tests.browser import lab_page
 
 ROOT = Path(__file__).resolve().parents[2]

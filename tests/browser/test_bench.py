@@ -4,9 +4,9 @@ import re
 
 import pytest
 
-from converter_match.judgement.study_file import read_study
 from converter_match.library.read import read_converter
 from converter_match.library.shipped import shipped
+from converter_match.library.study_file import read_study
 from tests.browser.conftest import keep_picture
 from tests.browser.lab_page import (
     close_notebook,

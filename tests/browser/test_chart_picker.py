@@ -7,7 +7,7 @@ import pytest
 
 from converter_match.library.read import read_converter
 from converter_match.library.shipped import shipped
-from converter_match.present.practice_chart import practice_chart
+from converter_match.present.figures.practice_chart import practice_chart
 from tests.browser.conftest import keep_picture
 from tests.browser.lab_page import (
     close_notebook,
@@ -18,7 +18,7 @@ from tests.browser.lab_page import (
 
 CONVERTER = read_converter(shipped("converters")["single-stage-345mm-tight"])
 PICKER = """\
-from converter_match.present.picking import ChartPicker
+from converter_match.present.lab.picking import ChartPicker
 picker = ChartPicker("chart.png", [{"quantity": "torque ratio"}])
 picker"""
 MARKS = "import json; print(json.dumps(picker.marks))"

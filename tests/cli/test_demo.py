@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import json
 
-import converter_match.present.study_folder as folder
+import converter_match.present.report.study_folder as folder
 from converter_match.cli import main
-from converter_match.judgement.study import Condition, Study
+from converter_match.study.study import Condition, Study
 
 
 def test_demo_runs_the_shipped_study_from_end_to_end(capsys, tmp_path, monkeypatch):

@@ -5,8 +5,8 @@ import json
 import pytest
 
 from converter_match.cli import main
-from converter_match.judgement.pairing import solve
-from converter_match.judgement.traction import tractive
+from converter_match.judgement.match.solve import solve
+from converter_match.judgement.wheels.tractive import tractive
 from converter_match.library.read import (
     read_converter,
     read_driveline,
@@ -16,8 +16,8 @@ from converter_match.library.read import (
 )  # fmt: skip
 from converter_match.library.shipped import find
 from converter_match.library.surfaces import find_surface, read_surfaces
-from converter_match.present.overlay import overlay
-from converter_match.present.tractive_figure import tractive_figure
+from converter_match.present.figures.overlay import overlay
+from converter_match.present.figures.tractive import tractive_figure
 
 REST = ("--converter", "single-stage-345mm-tight")
 WHEELS = ("--driveline", "four-speed-loader", "--machine", "wheel-loader-17t")

@@ -7,7 +7,7 @@ import sys
 import pytest
 
 from converter_match.cli import main
-from converter_match.judgement.pairing import solve
+from converter_match.judgement.match.solve import solve
 from converter_match.library.check import oddities
 from converter_match.library.read import read_component, read_converter, read_engine, read_site
 from converter_match.library.shipped import find, shipped

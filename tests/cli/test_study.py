@@ -13,7 +13,7 @@ import pytest
 
 from converter_match.cli import main
 from converter_match.cli.study import progress_bar
-from converter_match.present import study_folder
+from converter_match.present.report import study_folder
 from tests.study_examples import study_file
 
 
@@ -235,7 +235,7 @@ def test_bad_argument_gives_one_line(capsys, tmp_path, argv, says):
 
 
 def test_bad_place_is_refused_before_any_work(capsys, tmp_path, monkeypatch):
-    import converter_match.judgement.study_run as room
+    import converter_match.judgement.decision.run as room
 
     def never(*arguments):
         raise AssertionError("worked for nothing")

@@ -6,7 +6,7 @@ import re
 import pytest
 
 from converter_match.cli import build_parser, main
-from converter_match.judgement.study import CLAIM_DIMENSIONS
+from converter_match.study.study import CLAIM_DIMENSIONS
 from tests.cli.test_messages import HAULER, LOADER
 from tests.cli.test_parser import PAIR
 

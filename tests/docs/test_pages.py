@@ -162,7 +162,7 @@ def test_how_to_for_an_arrangement_follows_the_code():
 
 @pytest.mark.parametrize("page", PAGES, ids=page_name)
 def test_functions_that_the_page_names_are_there(page):
-    """`judgement.hauling.haul` and the like, and calls such as `solve_arranged(engine, ...)`."""
+    """`judgement.haul.haul.haul` and the like, and calls such as `solve_arranged(engine, ...)`."""
     text = page.read_text(encoding="utf-8")
     rooms = "|".join(["components", "library", "physics", "judgement", "present", "units"])
     dotted = set(re.findall(rf"`((?:{rooms})\.[\w.]+?)(?:\(.*?\))?`", text))

@@ -25,9 +25,9 @@ _MOST = 400
 
 def studies(folder: Path, *, before: bool) -> tuple[Callable[[], None], Callable[[], None]]:
     """Return what prepares and what is killed: a report written, over an earlier one or not."""
-    from converter_match.judgement.study_file import read_study
-    from converter_match.judgement.study_run import run_study
-    from converter_match.present import study_folder
+    from converter_match.judgement.decision.run import run_study
+    from converter_match.library.study_file import read_study
+    from converter_match.present.report import study_folder
     from tests.study_examples import study_file
 
     work = folder.parent / "study"
@@ -91,7 +91,7 @@ def intake(folder: Path, *, before: bool) -> tuple[Callable[[], None], Callable[
 def figure(folder: Path, *, before: bool) -> tuple[Callable[[], None], Callable[[], None]]:
     from matplotlib.figure import Figure
 
-    from converter_match.present.style import save
+    from converter_match.present.drawing.style import save
 
     path, drawn = folder / "figure.svg", Figure(figsize=(2, 2))
 

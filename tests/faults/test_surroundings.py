@@ -174,7 +174,8 @@ def test_letters_of_another_script_are_drawn_in_a_font_that_has_them(
 
 def test_letter_of_another_font_takes_its_width_there(script_font, tmp_path):
     # The font's own tables say 900 of 1000 units; the box that stands in for it is narrower.
-    code = "from converter_match.present.fonts import advance; print(advance('工'), advance('場'))"
+    home = "converter_match.present.drawing.fonts"
+    code = f"from {home} import advance; print(advance('工'), advance('場'))"
     done = subprocess.run(
         [sys.executable, "-W", "error", "-c", code], capture_output=True, timeout=120,
         env=os.environ | {"PYTHONPATH": str(ROOT)} | script_font,
@@ -424,7 +425,7 @@ def test_abandoned_draft_of_the_same_file_goes_and_everything_else_stays(tmp_pat
 
 
 def test_abandoned_draft_of_a_report_goes_with_what_is_in_it(tmp_path, monkeypatch):
-    from converter_match.present import study_folder
+    from converter_match.present.report import study_folder
 
     seen = []
 

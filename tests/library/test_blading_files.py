@@ -10,7 +10,7 @@ from converter_match.errors import InputError
 from converter_match.library.read import read_blading, read_component
 from converter_match.library.shipped import shipped
 from converter_match.library.write import component_text, write_component
-from converter_match.physics.blading import characteristic_from_blading, operate
+from converter_match.physics.converter.blading import characteristic_from_blading, operate
 from tests.blading_examples import blading
 
 RPM = math.pi / 30

@@ -18,10 +18,9 @@ from converter_match.components.engine import Engine
 from converter_match.components.machine import Machine
 from converter_match.components.site import Site
 from converter_match.errors import InputError
-from converter_match.judgement.arranged import solve_arranged
-from converter_match.judgement.pairing import solve
-from converter_match.judgement.study_file import read_study
-from converter_match.judgement.traction import tractive
+from converter_match.judgement.arrangement.solve import solve_arranged
+from converter_match.judgement.match.solve import solve
+from converter_match.judgement.wheels.tractive import tractive
 from converter_match.library.check import oddities
 from converter_match.library.cycle_csv import read_cycle
 from converter_match.library.fuel_csv import read_fuel_map
@@ -37,8 +36,9 @@ from converter_match.library.route_csv import read_route
 from converter_match.library.shipped import shipped
 from converter_match.library.stall_log import read_log
 from converter_match.library.stall_readings import read_readings
+from converter_match.library.study_file import read_study
 from converter_match.library.surfaces import read_surfaces
-from converter_match.physics.blading import characteristic_from_blading
+from converter_match.physics.converter.blading import characteristic_from_blading
 from tests.haul_examples import earth
 from tests.properties.damage import (
     DATA,

@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from converter_match.errors import InputError
-from converter_match.judgement.arranged import solve_arranged
+from converter_match.judgement.arrangement.solve import solve_arranged
 from converter_match.library.read import read_arrangement, read_converter, read_engine
 from converter_match.library.shipped import find
 from tests.examples import ARRANGED, RPM

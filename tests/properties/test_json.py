@@ -12,9 +12,9 @@ import pytest
 
 import converter_match
 from converter_match.cli import main
-from converter_match.judgement.audit import audit_study
-from converter_match.judgement.study_file import read_study
+from converter_match.judgement.audit.audit import audit_study
 from converter_match.library.intake.reading import intake
+from converter_match.library.study_file import read_study
 from tests.properties.command_lines import LINES, SHEET, SLOW
 
 

@@ -10,8 +10,8 @@ import pytest
 from converter_match.components.capacity_forms import CapacityBasis, from_capacity, to_capacity
 from converter_match.components.coupling import AT_UNITY
 from converter_match.curves import Curve
-from converter_match.physics.matching import match
-from converter_match.physics.supply import engine_supply
+from converter_match.physics.engine.supply import engine_supply
+from converter_match.physics.match.solver import match
 from converter_match.units import from_si, to_si
 from tests.examples import RPM, converter, engine
 

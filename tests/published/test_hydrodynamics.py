@@ -5,11 +5,11 @@ import pytest
 
 from converter_match.library.read import read_blading
 from converter_match.library.shipped import shipped
-from converter_match.physics.blading import characteristic_from_blading, operate
-from converter_match.physics.blading_equations import circuit_of, energy_residual
-from converter_match.physics.matching import match
-from converter_match.physics.stator import without_stator
-from converter_match.physics.supply import engine_supply
+from converter_match.physics.converter.blading import characteristic_from_blading, operate
+from converter_match.physics.converter.equations import circuit_of, energy_residual
+from converter_match.physics.converter.stator import without_stator
+from converter_match.physics.engine.supply import engine_supply
+from converter_match.physics.match.solver import match
 from tests.blading_examples import blading, published_energy_equation
 from tests.examples import RPM, converter, engine
 

@@ -16,10 +16,10 @@ from converter_match.components.converter import Converter
 from converter_match.components.engine import Accessory
 from converter_match.curves import Curve
 from converter_match.errors import InputError
-from converter_match.physics.drive_train import Commands, DriveTrain
-from converter_match.physics.matching import match
-from converter_match.physics.simulation import Start, simulate
-from converter_match.physics.supply import TorqueSupply, engine_supply
+from converter_match.physics.dynamics.drive_train import Commands, DriveTrain
+from converter_match.physics.dynamics.simulation import Start, simulate
+from converter_match.physics.engine.supply import TorqueSupply, engine_supply
+from converter_match.physics.match.solver import match
 from tests.examples import RPM, converter, engine
 
 TABLE = Path(__file__).resolve().parents[2] / "data" / "published" / "quadratic_model.csv"

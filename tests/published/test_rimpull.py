@@ -12,10 +12,10 @@ from converter_match.components.surface import Surface
 from converter_match.components.tyre import Tyre, tyre_size
 from converter_match.library.shipped import data_folder
 from converter_match.library.surfaces import find_surface, penetration_resistance, read_surfaces
-from converter_match.physics.road_load import RoadLoad
-from converter_match.physics.supply import engine_supply
-from converter_match.physics.turbine import TurbineShaft
-from converter_match.physics.wheels import at_wheels, gear_drives
+from converter_match.physics.engine.supply import engine_supply
+from converter_match.physics.match.turbine import TurbineShaft
+from converter_match.physics.wheels.road_load import RoadLoad
+from converter_match.physics.wheels.wheels import at_wheels, gear_drives
 from converter_match.units import from_si, to_si
 from tests.examples import converter, engine
 

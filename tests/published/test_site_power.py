@@ -9,21 +9,21 @@ import numpy as np
 import pytest
 
 from converter_match.components.site import Air
-from converter_match.physics.atmosphere import (
+from converter_match.physics.engine.atmosphere import (
     pressure_altitude,
     saturation_pressure,
     standard_pressure,
     standard_temperature,
 )
-from converter_match.physics.fuel import iso_3046_consumption
-from converter_match.physics.road_load import air_density
-from converter_match.physics.site_correction import (
+from converter_match.physics.engine.fuel import iso_3046_consumption
+from converter_match.physics.engine.site_correction import (
     atmospheric_factor,
     engine_factor,
     iso_1585_diesel,
     iso_3046,
     sae_j1349_spark,
 )
+from converter_match.physics.wheels.road_load import air_density
 
 AIR, POWER = {"topic": "Standard atmosphere and air"}, {"topic": "Engine power at the site"}
 ALTITUDES = np.array([-400.0, 0.0, 250.0, 1000.0, 2000.0, 3000.0, 4000.0, 5500.0])

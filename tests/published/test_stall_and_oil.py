@@ -4,10 +4,10 @@ import numpy as np
 import pytest
 
 from converter_match.components.reading import StallReading
-from converter_match.judgement.oil_limit import STOP_AT
-from converter_match.judgement.stall_diagnosis import diagnose
-from converter_match.judgement.stall_setup import WARM_OIL, StallSetup
-from converter_match.physics.heat import OilCircuit, hold
+from converter_match.judgement.conditions.oil import STOP_AT
+from converter_match.judgement.stall.diagnosis import diagnose
+from converter_match.judgement.stall.setup import WARM_OIL, StallSetup
+from converter_match.physics.heat.oil import OilCircuit, hold
 from converter_match.units import to_si
 from tests.examples import RPM, converter, engine
 

@@ -12,14 +12,14 @@ import numpy as np
 import pytest
 
 from converter_match.components.reading import StallReading
-from converter_match.judgement.oil_limit import STOP_AT
-from converter_match.judgement.stall_diagnosis import diagnose
-from converter_match.judgement.stall_expectation import expect
-from converter_match.judgement.stall_setup import WARM_OIL, StallSetup
+from converter_match.judgement.conditions.oil import STOP_AT
+from converter_match.judgement.stall.diagnosis import diagnose
+from converter_match.judgement.stall.expectation import expect
+from converter_match.judgement.stall.setup import WARM_OIL, StallSetup
 from converter_match.library.read import read_converter
 from converter_match.library.shipped import data_folder, shipped
-from converter_match.physics.stall import settling_speed
-from converter_match.physics.supply import engine_supply
+from converter_match.physics.engine.supply import engine_supply
+from converter_match.physics.stall.settling import settling_speed
 from tests.examples import RPM, engine
 from tests.machines import driveline
 

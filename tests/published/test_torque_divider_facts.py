@@ -5,7 +5,11 @@ import pytest
 
 from converter_match.components.arrangement import TorqueDivider
 from converter_match.components.planetary import CLASSIC, Planetary
-from converter_match.physics.torque_divider import combine, power_split, stall_speed_ratio
+from converter_match.physics.arrangement.torque_divider import (
+    combine,
+    power_split,
+    stall_speed_ratio,
+)
 from tests.examples import full_range
 
 GEARS = {"topic": "Planetary gears and torque divider"}

@@ -15,7 +15,7 @@ from typing import Any
 import ipywidgets as widgets
 
 from converter_match.errors import InputError
-from converter_match.judgement.match_result import MatchResult
+from converter_match.judgement.match.result import MatchResult
 from converter_match.present.bench.controls import (
     LETTERS,
     buttons,

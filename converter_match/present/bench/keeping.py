@@ -159,8 +159,8 @@ class Keeper:
         InputError
             If a file is there already, or there is nothing to draw.
         """
-        from converter_match.present.overlay import overlay
-        from converter_match.present.saving import save
+        from converter_match.present.drawing.saving import save
+        from converter_match.present.figures.overlay import overlay
 
         path = self.path(name, content)
         _something(view)

@@ -15,7 +15,7 @@ import traitlets
 from converter_match.present.bench.scene import packed
 from converter_match.present.bench.state import BenchState
 from converter_match.present.bench.view import View, notes_in_words
-from converter_match.present.style import STROKES
+from converter_match.present.drawing.style import STROKES
 
 _HERE = Path(__file__).parent
 _STROKE_OF = {"torque": "turbine-torque"}

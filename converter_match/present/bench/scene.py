@@ -1,7 +1,8 @@
 """One description of the picture: panels, curves, points and bands in the units shown.
 
 The live picture draws it, tests read it, and nothing in it knows how it will be drawn. Curves take
-their look from `present.style` by the name of their stroke, so that the bench and the printed
+their look from `present.drawing.style` by the name of their stroke, so that the bench and the
+printed
 overlay speak one visual language.
 """
 
@@ -15,8 +16,8 @@ import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 
 from converter_match.curves import FloatArray
-from converter_match.judgement.match_result import MatchPoint, MatchResult
-from converter_match.present.key_points import NET_WORDS, rating_words
+from converter_match.judgement.match.result import MatchPoint, MatchResult
+from converter_match.present.drawing.key_points import NET_WORDS, rating_words
 from converter_match.units import System, show
 
 ABSORBED_AT = (0.0, 0.4, 0.6, 0.8, 0.95)

@@ -7,7 +7,7 @@ from typing import Any, NamedTuple
 import ipywidgets as widgets
 import traitlets
 
-from converter_match.judgement.surroundings import WARM_DAY
+from converter_match.judgement.conditions.air import WARM_DAY
 from converter_match.present.bench.state import Setting
 from converter_match.units import System, from_si
 

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 from converter_match.present.bench.scene import alternative
 from converter_match.present.bench.view import View
-from converter_match.present.notebook import Picture, picture
-from converter_match.present.overlay import overlay
+from converter_match.present.figures.overlay import overlay
+from converter_match.present.notebook.picture import Picture, picture
 from converter_match.units import System
 
 

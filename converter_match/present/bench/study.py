@@ -15,17 +15,17 @@ from typing import TYPE_CHECKING, Any
 from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
 from converter_match.errors import InputError
-from converter_match.judgement.study import Combination, Study
-from converter_match.judgement.study_file import SCHEMA, find_study, read_study
 from converter_match.library.exact import one
 from converter_match.library.files import read_toml
 from converter_match.library.problems import validated
 from converter_match.library.shipped import shipped
+from converter_match.library.study_file import SCHEMA, find_study, read_study
 from converter_match.library.toml_text import toml_text
 from converter_match.library.write import component_text
 from converter_match.present.bench.shelf import Shelf
 from converter_match.present.bench.state import BenchState, Setting
 from converter_match.present.bench.view import as_set, site_of
+from converter_match.study.study import Combination, Study
 from converter_match.units import show
 
 if TYPE_CHECKING:

@@ -9,13 +9,13 @@ from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
 from converter_match.components.site import Site
 from converter_match.errors import InputError
-from converter_match.judgement.match_result import MatchPoint, MatchResult
-from converter_match.judgement.pairing import solve
+from converter_match.judgement.match.result import MatchPoint, MatchResult
+from converter_match.judgement.match.solve import solve
 from converter_match.notes import Note
 from converter_match.present.bench.scene import Scene, scene
 from converter_match.present.bench.shelf import Shelf
 from converter_match.present.bench.state import BenchState, Setting
-from converter_match.present.notebook_table import NotebookTable
+from converter_match.present.notebook.table import NotebookTable
 from converter_match.units import System, note_text, show
 
 # (name, point, quantity, dimension, number format)

@@ -11,7 +11,7 @@ import pytest
 
 from converter_match.present.bench import picture
 from converter_match.present.bench.picture import look
-from converter_match.present.style import PALETTE, SERIES, SLATE, STROKES
+from converter_match.present.drawing.style import PALETTE, SERIES, SLATE, STROKES
 
 CSS = Path(picture.__file__).with_suffix(".css").read_text(encoding="utf-8")
 # What stands behind words: the page, buttons, the band of the working range on the page.

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from converter_match.errors import InputError
-from converter_match.judgement.study_file import read_study
-from converter_match.judgement.study_run import run_study
+from converter_match.judgement.decision.run import run_study
 from converter_match.library.shipped import shipped
+from converter_match.library.study_file import read_study
 from converter_match.library.write import write_component
 from converter_match.present.bench.keeping import Keeper
 from converter_match.present.bench.shelf import load_shelf

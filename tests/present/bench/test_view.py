@@ -7,7 +7,7 @@ import pytest
 
 from converter_match.components.site import Site
 from converter_match.errors import InputError
-from converter_match.judgement.pairing import solve
+from converter_match.judgement.match.solve import solve
 from converter_match.present.bench.scene import packed, ticks
 from converter_match.present.bench.shelf import load_shelf
 from converter_match.present.bench.state import BenchState, Setting

@@ -1,0 +1,1 @@
+"""The one form of an answer: blocks of SI values with headings and notes."""

@@ -1,0 +1,1 @@
+"""What clutches, dividers, hydraulics and the like make of a match."""

@@ -1,0 +1,371 @@
+"""What clutches make of the match: lock-up clutch, impeller clutch."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from converter_match.components.arrangement import ImpellerClutch, LockUpClutch, Wheels
+from converter_match.components.converter import Converter
+from converter_match.components.engine import Engine
+from converter_match.curves import FloatArray
+from converter_match.judgement.answer.block import (
+    ENGINE,
+    TURBINE,
+    WHEELS,
+    Block,
+    Heading,
+    NoValue,
+    plain_rows,
+)
+from converter_match.notes import Note, assumption
+from converter_match.physics.arrangement.impeller_clutch import (
+    ClutchedPoints,
+    setting_for_torque,
+    through_clutch,
+)
+from converter_match.physics.arrangement.lockup import Engagement, LockUpRun, engagement, lock_up
+from converter_match.physics.engine.supply import TorqueSupply
+from converter_match.physics.match.solver import match
+from converter_match.units import quantity_note
+
+# Of a torque: equal, but for rounding.
+_SAME = 1e-9
+
+
+def lock_up_block(
+    engine: Engine, supply: TorqueSupply, converter: Converter, clutch: LockUpClutch
+) -> Block:
+    """Return operation with and without lock-up, and the shock of engagement."""
+    speeds = np.linspace(0.0, supply.domain[1], 201)
+    # By gear, the block shows a gear in which the clutch is allowed to close.
+    gear = int(clutch.engage) if clutch.engage_by == "gear" else None
+    run = lock_up(supply, converter, clutch, speeds, gear=gear)
+    inertia, notes = _engine_side_inertia(engine, converter)
+    shock = _engagement(supply, converter, clutch, run, inertia)
+    notes += _lock_up_notes(engine, clutch, run, shock)
+    picked = np.linspace(0, speeds.size - 1, 11).astype(int)
+    facts = [
+        (Heading("engage_by", "goes by"), clutch.engage_by),
+        (_speed("engage_turbine_speed", "closes at turbine"), _known(run.closes)),
+        (_speed("release_turbine_speed", "lets go at turbine"), _known(run.lets_go)),
+        (
+            Heading("torque_capacity", "torque capacity", "torque", ".0f"),
+            clutch.torque_capacity,
+        ),
+    ]
+    if shock is not None:
+        facts += [
+            (_speed("engine_speed_step", "speed step at engagement"), shock.speed_step),
+            (
+                Heading("turbine_torque_before", "turbine torque before", "torque", ".0f"),
+                shock.torque_before,
+            ),
+            (
+                Heading("turbine_torque_after", "turbine torque after", "torque", ".0f"),
+                shock.torque_after,
+            ),
+            (Heading("engagement_energy", "heat of engagement", "energy", ".1f"), shock.energy),
+            (
+                Heading("engagement_energy_with_torque", "with engine pulling", "energy", ".1f"),
+                shock.energy_with_torque,
+            ),
+            (
+                Heading("engagement_clutch_torque", "clutch torque then", "torque", ".0f"),
+                shock.clutch_torque,
+            ),
+        ]
+    return Block(
+        name="lock_up",
+        title="Lock-up clutch, at full load",
+        facts=tuple(facts),
+        columns=(
+            TURBINE,
+            Heading("open_turbine_torque", "torque, open", "torque", ".0f"),
+            Heading("locked_turbine_torque", "torque, locked", "torque", ".0f"),
+            Heading("open_output_power", "output, open", "power", ".1f"),
+            Heading("locked_output_power", "output, locked", "power", ".1f"),
+            Heading("open_heat", "heat, open", "power", ".1f"),
+            Heading("locked_heat", "heat, locked", "power", ".1f"),
+            Heading("holds_rising", "holds, speeding up"),
+            Heading("holds_falling", "holds, slowing down"),
+        ),
+        rows=plain_rows(
+            speeds[picked],
+            run.open.turbine_torque[picked],
+            run.locked.turbine_torque[picked],
+            run.open.output_power[picked],
+            run.locked.output_power[picked],
+            run.open.heat[picked],
+            run.locked.heat[picked],
+            run.rising[picked],
+            run.falling[picked],
+        ),
+        notes=tuple(notes),
+        detail=run,
+    )
+
+
+def _engine_side_inertia(engine: Engine, converter: Converter) -> tuple[float | None, list[Note]]:
+    if engine.inertia is None:
+        note = Note(
+            "engagement-heat-not-known",
+            "The engine's inertia is not given: the heat of a lock-up engagement is not estimated.",
+        )
+        return None, [note]
+    notes = [
+        assumption(
+            "machine-keeps-its-speed",
+            "Heat of engagement: the machine is taken to keep its speed while the engine is pulled "
+            "down to it.",
+        )
+    ]
+    if converter.impeller_inertia is None:
+        notes.append(
+            assumption(
+                "impeller-inertia-not-counted",
+                "The impeller's inertia is not given and not counted in the heat of engagement.",
+            )
+        )
+    return engine.inertia + (converter.impeller_inertia or 0.0), notes
+
+
+def _engagement(
+    supply: TorqueSupply,
+    converter: Converter,
+    clutch: LockUpClutch,
+    run: LockUpRun,
+    inertia: float | None,
+) -> Engagement | None:
+    if clutch.engage_by != "gear":
+        return engagement(supply, converter, clutch, engine_inertia=inertia)
+    # By gear alone the clutch closes with the gear change, at the latest at the coupling point.
+    where = converter.coupling or converter.domain[1]
+    speed = float(match(supply, converter, where).from_idle().turbine_speed)
+    if math.isnan(speed):
+        return None
+    return engagement(supply, converter, clutch, turbine_speed=speed, engine_inertia=inertia)
+
+
+def _lock_up_notes(
+    engine: Engine, clutch: LockUpClutch, run: LockUpRun, shock: Engagement | None
+) -> list[Note]:
+    notes = []
+    held = run.falling & run.locked.found
+    torque = run.locked.turbine_torque[held]
+    capacity = clutch.torque_capacity
+    if capacity is not None and torque.size and float(torque.max()) > capacity:
+        notes.append(
+            quantity_note(
+                "lock-up-capacity",
+                "Locked up, the clutch has to carry up to {torque}, more than its capacity of "
+                "{capacity}: it will slip and burn.",
+                "limit",
+                torque=(float(torque.max()), "torque", ".0f"),
+                capacity=(capacity, "torque", ".0f"),
+            )
+        )
+    lugging = held & (run.turbine_speed < engine.peak_torque[0])
+    if lugging.any():
+        notes.append(
+            quantity_note(
+                "lock-up-heavy-pull",
+                "The clutch still holds when a long pull has brought the engine down to {low}, "
+                "below its peak-torque speed of {peak}: a sustained heavy pull overloads the "
+                "clutch and lugs the engine. Release earlier, or shift down.",
+                low=(run.lets_go, "angular_speed", ".0f"),
+                peak=(engine.peak_torque[0], "angular_speed", ".0f"),
+            )
+        )
+    if shock is None:
+        notes.append(
+            Note(
+                "no-engagement-at-full-load",
+                "At full load there is no turbine speed at which the clutch could close out of the "
+                "open match.",
+            )
+        )
+        return notes
+    if shock.torque_after < shock.torque_before:
+        notes.append(
+            quantity_note(
+                "lock-up-costs-pull",
+                "Where the clutch closes ({speed}) the open converter pulls more ({open}) than the "
+                "engine tied to it ({locked}): the machine loses pull at every engagement.",
+                speed=(shock.turbine_speed, "angular_speed", ".0f"),
+                open=(shock.torque_before, "torque", ".0f"),
+                locked=(shock.torque_after, "torque", ".0f"),
+            )
+        )
+    if capacity is not None and shock.clutch_torque is not None and shock.clutch_torque > capacity:
+        notes.append(
+            quantity_note(
+                "lock-up-shock-above-capacity",
+                "To close in its time the clutch would have to carry {torque}, more than its "
+                "capacity of {capacity}: it closes more slowly and gets hotter.",
+                torque=(shock.clutch_torque, "torque", ".0f"),
+                capacity=(capacity, "torque", ".0f"),
+            )
+        )
+    return notes
+
+
+@dataclass(frozen=True)
+class ClutchMap:
+    """Impeller clutch over setting and turbine speed, for figures.
+
+    Parameters
+    ----------
+    clutch : ImpellerClutch
+    wheels : Wheels or None
+    setting : ndarray, shape (m,)
+    turbine_speed : ndarray, shape (n,)
+    points : ClutchedPoints
+        Shape (m, n).
+    limited : ClutchedPoints or None
+        At the turbine-torque limit, shape (n,).
+    """
+
+    clutch: ImpellerClutch
+    wheels: Wheels | None
+    setting: FloatArray
+    turbine_speed: FloatArray
+    points: ClutchedPoints
+    limited: ClutchedPoints | None
+
+
+def impeller_clutch_block(
+    supply: TorqueSupply, converter: Converter, clutch: ImpellerClutch, wheels: Wheels | None
+) -> Block:
+    """Return operation over setting and turbine speed, and the setting for a torque limit."""
+    top = clutch.engine_speed or supply.domain[1]
+    speeds = np.linspace(0.0, 0.95 * top, 41)
+    fine = np.linspace(0.025, 1.0, 40)
+    picked = np.array([0, 10, 20, 30])
+    listed = through_clutch(supply, converter, clutch, clutch.settings, speeds[picked])
+    rows = list(_clutch_rows(listed, wheels))
+    facts: list[tuple[Heading, float | NoValue | None]] = [
+        (Heading("torque_capacity", "torque capacity", "torque", ".0f"), clutch.torque_capacity),
+        (_speed("held_engine_speed", "engine kept at"), clutch.engine_speed),
+    ]
+    limited = None
+    limit = clutch.turbine_torque_limit
+    if clutch.tractive_effort_limit is not None and wheels is not None:
+        limit = wheels.turbine_torque(clutch.tractive_effort_limit)
+    if limit is not None:
+        limited = setting_for_torque(supply, converter, clutch, limit, speeds)
+        facts += [
+            (Heading("turbine_torque_limit", "turbine torque limit", "torque", ".0f"), limit),
+            (
+                Heading("setting_at_standstill", "setting that keeps it at standstill"),
+                _at_standstill(limited, limit),
+            ),
+        ]
+        at_limit = setting_for_torque(supply, converter, clutch, limit, speeds[picked])
+        rows += _clutch_rows(at_limit, wheels)
+    points = through_clutch(supply, converter, clutch, fine, speeds)
+    full = ClutchMap(clutch, wheels, fine, speeds, points, limited)
+    return Block(
+        name="impeller_clutch",
+        title="Impeller clutch"
+        + (" (engine at full throttle)" if clutch.engine_speed is None else "")
+        + ("; last rows: at the turbine torque limit" if limited is not None else ""),
+        facts=tuple(facts),
+        columns=(
+            Heading("setting", "setting"),
+            TURBINE,
+            ENGINE,
+            _speed("impeller_speed", "impeller"),
+            Heading("clutch_torque", "clutch torque", "torque", ".0f"),
+            Heading("turbine_torque", "turbine torque", "torque", ".0f"),
+            Heading("clutch_heat", "clutch heat", "power", ".1f"),
+            Heading("converter_heat", "converter heat", "power", ".1f"),
+            Heading("power_left", "left for hydraulics", "power", ".1f"),
+            Heading("slipping", "slips"),
+            Heading("engine_speed_held", "speed held"),
+            *(WHEELS if wheels is not None else ()),
+        ),
+        rows=tuple(rows),
+        notes=_clutch_notes(clutch, full),
+        detail=full,
+    )
+
+
+def _at_standstill(limited: ClutchedPoints, limit: float) -> float | NoValue:
+    """Return the setting that keeps the turbine torque at its limit with the wheels held."""
+    torque = limited.turbine_torque
+    if not np.isfinite(torque[0]):
+        return NoValue("none: does not hold at standstill")
+    if torque[0] < limit * (1.0 - _SAME):
+        reached = bool(np.nanmax(torque) >= limit * (1.0 - _SAME))
+        return NoValue("limit not reached at standstill" if reached else "limit never reached")
+    return float(limited.setting[0])
+
+
+def _clutch_rows(points: ClutchedPoints, wheels: Wheels | None) -> tuple[tuple[object, ...], ...]:
+    settings, *others = (
+        points.setting,
+        points.turbine_speed,
+        points.engine_speed,
+        points.impeller_speed,
+        points.torque,
+        points.turbine_torque,
+        points.clutch_heat,
+        points.converter_heat,
+        points.power_left,
+        points.slipping,
+        points.held,
+    )
+    columns = [settings, *others]
+    if wheels is not None:
+        columns.append(wheels.travel_speed(points.turbine_speed))
+        columns.append(wheels.tractive_effort(points.turbine_torque))
+    return plain_rows(*(values.ravel() for values in columns))
+
+
+def _clutch_notes(clutch: ImpellerClutch, run: ClutchMap) -> tuple[Note, ...]:
+    notes = []
+    points = run.points
+    if clutch.engine_speed is not None:
+        known = np.isfinite(points.engine_speed)
+        lost = known & ~points.held
+        if lost.any():
+            notes.append(
+                quantity_note(
+                    "impeller-clutch-speed-not-held",
+                    f"From about {100 * float(points.setting[lost].min()):.0f} % setting the "
+                    "engine has not the torque to keep {speed}; it comes down as far as {lowest}.",
+                    speed=(clutch.engine_speed, "angular_speed", ".0f"),
+                    lowest=(float(points.engine_speed[lost].min()), "angular_speed", ".0f"),
+                )
+            )
+    if bool(points.slipping[-1, 0]):
+        notes.append(
+            quantity_note(
+                "impeller-clutch-slips-at-full",
+                "Even at full pressure the clutch slips with the wheels held: its capacity of "
+                "{capacity} is below what the converter absorbs there.",
+                capacity=(clutch.torque_capacity, "torque", ".0f"),
+            )
+        )
+    hottest = float(np.nanmax(points.clutch_heat))
+    notes.append(
+        quantity_note(
+            "impeller-clutch-heat",
+            "Slipping, the clutch turns up to {heat} into heat; how much it stands, and for how "
+            "long, is for its maker to say.",
+            "caution",
+            heat=(hottest, "power", ".0f"),
+        )
+    )
+    return tuple(notes)
+
+
+def _speed(key: str, words: str) -> Heading:
+    return Heading(key, words, "angular_speed", ".0f")
+
+
+def _known(value: float) -> float | None:
+    return None if math.isnan(value) else value

@@ -1,0 +1,288 @@
+"""What an arrangement makes of the characteristic: kind of stator, torque divider."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from converter_match.components.arrangement import Arrangement, TorqueDivider
+from converter_match.components.converter import Converter
+from converter_match.curves import FloatArray
+from converter_match.errors import InputError
+from converter_match.judgement.answer.block import (
+    ENGINE,
+    TURBINE,
+    Block,
+    Heading,
+    plain_rows,
+)
+from converter_match.notes import Note
+from converter_match.physics.arrangement.torque_divider import (
+    PowerSplit,
+    combine,
+    impeller_points,
+    inner_speed_ratio,
+    power_split,
+    reaching,
+    stall_speed_ratio,
+)
+from converter_match.physics.converter.stator import (
+    fixed_from_one_way,
+    one_way_from_fixed,
+    without_stator,
+)
+from converter_match.physics.engine.supply import TorqueSupply
+from converter_match.physics.match.side_by_side import SideBySide, side_by_side
+from converter_match.physics.match.solver import match
+from converter_match.units import quantity_note
+
+
+def with_stator(converter: Converter, arrangement: Arrangement) -> Converter:
+    """Return the converter with the kind of stator that the arrangement asks for.
+
+    Raises
+    ------
+    InputError
+        If it has to be derived and that is not permitted, or cannot be.
+    """
+    wanted = arrangement.stator
+    if wanted is None or wanted == converter.stator:
+        return converter
+    if converter.stator == "none":
+        raise InputError(
+            "data of a fluid coupling say nothing of what a stator would do",
+            source=converter.id,
+            field="stator",
+            found=converter.stator,
+            expected=f"a converter whose stator is {wanted}",
+        )
+    if wanted == "fixed":
+        return fixed_from_one_way(converter)  # refuses, and says why
+    if not arrangement.permissions.stator:
+        raise InputError(
+            f"the converter's stator is {converter.stator}; another kind has to be derived from it",
+            source=arrangement.id,
+            field="stator",
+            found=wanted,
+            expected=f"data of a converter whose stator is {wanted}, or the permission stator",
+        )
+    if wanted == "one-way":
+        return one_way_from_fixed(converter)
+    factor = arrangement.stall_capacity_factor
+    return without_stator(converter, stall_capacity_factor=1.0 if factor is None else factor)
+
+
+def stator_block(supply: TorqueSupply, before: Converter, after: Converter) -> Block:
+    """Return the comparison of the converter as its data give it with the one asked for."""
+    if after.stator == before.stator:
+        kind = Heading("stator", "stator looked at")
+        return Block("stator", "Stator: as in the data", facts=((kind, after.stator),))
+    pair = side_by_side(supply, before, after)
+    picked = np.linspace(0, pair.turbine_speed.size - 1, 11).astype(int)
+    first, second = pair.first_points, pair.second_points
+    return Block(
+        name="stator",
+        title="Fluid coupling beside converter"
+        if after.stator == "none"
+        else f"Stator: {after.stator} beside {before.stator}",
+        facts=(
+            (Heading("data_stator", "stator of the data"), before.stator),
+            (Heading("stator", "stator looked at"), after.stator),
+            (
+                Heading("stall_torque_lost", "turbine torque lost at stall", "torque", ".0f"),
+                pair.stall_torque_lost,
+            ),
+            (
+                Heading(
+                    "pulls_more_from_turbine_speed",
+                    "pulls more from turbine",
+                    "angular_speed",
+                    ".0f",
+                ),
+                pair.second_pulls_more_from,
+            ),
+        ),
+        columns=(
+            TURBINE,
+            Heading("turbine_torque_before", f"torque, {before.stator}", "torque", ".0f"),
+            Heading("turbine_torque", f"torque, {after.stator}", "torque", ".0f"),
+            Heading("efficiency_before", f"efficiency, {before.stator}"),
+            Heading("efficiency", f"efficiency, {after.stator}"),
+            Heading("heat_before", f"heat, {before.stator}", "power", ".1f"),
+            Heading("heat", f"heat, {after.stator}", "power", ".1f"),
+        ),
+        rows=plain_rows(
+            pair.turbine_speed[picked],
+            first.turbine_torque[picked],
+            second.turbine_torque[picked],
+            first.efficiency[picked],
+            second.efficiency[picked],
+            first.heat[picked],
+            second.heat[picked],
+        ),
+        notes=_stator_notes(pair),
+        detail=pair,
+    )
+
+
+def _stator_notes(pair: SideBySide) -> tuple[Note, ...]:
+    """Return what taking the stator out costs and gains; nothing for other comparisons."""
+    if pair.second.stator != "none" or pair.first.stator == "none":
+        return ()
+    lost = quantity_note(
+        "coupling-loses-multiplication",
+        "As a fluid coupling it does not multiply torque: {lost} of turbine torque are lost at "
+        "stall.",
+        lost=(pair.stall_torque_lost, "torque", ".0f"),
+    )
+    start = pair.second_pulls_more_from
+    if start is None:
+        gained = Note(
+            "coupling-gains-nothing",
+            "Past the coupling point it gains nothing on this converter, whose stator freewheels "
+            "there: it is a fluid coupling itself.",
+        )
+    else:
+        gained = quantity_note(
+            "coupling-gains-past",
+            "From turbine speed {speed} on it pulls more than with the stator in place.",
+            speed=(start, "angular_speed", ".0f"),
+        )
+    return lost, gained
+
+
+@dataclass(frozen=True)
+class DividedRun:
+    """Torque divider at full load over the output's speed ratio, for figures.
+
+    Parameters
+    ----------
+    inner : Converter
+        The converter inside, with data down to output stall.
+    combined : Converter
+    divider : TorqueDivider
+    output_ratio, engine_speed : ndarray, shape (n,)
+    split : PowerSplit
+        Shape (n,).
+    """
+
+    inner: Converter
+    combined: Converter
+    divider: TorqueDivider
+    output_ratio: FloatArray
+    engine_speed: FloatArray
+    split: PowerSplit
+
+
+def divider_block(
+    supply: TorqueSupply, converter: Converter, combined: Converter, arrangement: Arrangement
+) -> Block:
+    """Return how the torque divider shares the power, and what that does to the impeller."""
+    divider = arrangement.torque_divider
+    assert divider is not None  # the caller looks
+    stall_nu = stall_speed_ratio(divider)
+    allowed = arrangement.permissions.negative_speed_ratio
+    inner = reaching(converter, stall_nu, assume_negative=allowed)
+    top = min(combined.domain[1], 1.0)
+    ratio = np.union1d(np.linspace(0.0, top, 101), [combined.coupling or 0.0])
+    points = match(supply, combined, ratio).from_idle()
+    nu = np.clip(inner_speed_ratio(divider, ratio), *inner.domain)
+    split = power_split(inner, divider, nu, points.engine_speed)
+    at_stall = combine(inner, divider, np.array(stall_nu))
+    picked = np.unique(np.linspace(0, ratio.size - 1, 11).astype(int))
+    return Block(
+        name="torque_divider",
+        title=f"Torque divider: ring/sun {divider.planetary.ratio:.4g}, {divider.connection}",
+        facts=(
+            (Heading("ratio", "ring / sun"), divider.planetary.ratio),
+            (Heading("connection", "connection"), str(divider.connection)),
+            (Heading("split", "kind"), divider.connection.split),
+            (
+                Heading("converter_speed_ratio_at_output_stall", "converter at output stall"),
+                stall_nu,
+            ),
+            (Heading("torque_ratio_at_output_stall", "torque ratio there"), at_stall.torque_ratio),
+            (
+                Heading("mechanical_share_at_output_stall", "share of torque through gears there"),
+                at_stall.mechanical_share,
+            ),
+        ),
+        columns=(
+            Heading("output_speed_ratio", "output ratio"),
+            Heading("converter_speed_ratio", "converter ratio"),
+            ENGINE,
+            Heading("engine_power", "engine", "power", ".1f"),
+            Heading("mechanical_power", "mechanical", "power", ".1f"),
+            Heading("impeller_power", "into impeller", "power", ".1f"),
+            Heading("turbine_power", "from turbine", "power", ".1f"),
+            Heading("circulating_power", "circulating", "power", ".1f"),
+            Heading("output_power", "output", "power", ".1f"),
+            Heading("heat", "heat", "power", ".1f"),
+        ),
+        rows=plain_rows(
+            ratio[picked],
+            nu[picked],
+            points.engine_speed[picked],
+            *(
+                getattr(split, name)[picked]
+                for name in (
+                    "engine",
+                    "mechanical",
+                    "hydraulic_in",
+                    "hydraulic_out",
+                    "circulating",
+                    "output",
+                    "heat",
+                )
+            ),
+        ),
+        notes=_divider_notes(inner, divider, supply, combined, ratio, nu, split),
+        detail=DividedRun(inner, combined, divider, ratio, points.engine_speed, split),
+    )
+
+
+def _divider_notes(
+    inner: Converter,
+    divider: TorqueDivider,
+    supply: TorqueSupply,
+    combined: Converter,
+    ratio: FloatArray,
+    nu: FloatArray,
+    split: PowerSplit,
+) -> tuple[Note, ...]:
+    notes = []
+    backwards = ratio[(nu < -1e-9)]
+    if backwards.size:
+        notes.append(
+            quantity_note(
+                "turbine-driven-backwards",
+                f"Up to output ratio {float(backwards.max()):.2f} the gears drive the turbine "
+                f"backwards (speed ratio {float(nu.min()):.3g} at output stall); there {{power}} "
+                "go that way into the oil on top of the impeller's power.",
+                power=(max(-float(split.hydraulic_out[0]), 0.0), "power", ".0f"),
+            )
+        )
+    speed, torque = impeller_points(inner, divider, match(supply, combined, ratio).from_idle())
+    checks = (
+        ("torque", torque, inner.limits.input_torque, "torque"),
+        ("power", torque * speed, inner.limits.input_power, "power"),
+        ("speed", speed, inner.limits.input_speed, "angular_speed"),
+    )
+    for name, values, limit, dimension in checks:
+        known = values[np.isfinite(values)]
+        if limit is None or not known.size or float(known.max()) <= limit:
+            continue
+        if name == "speed" and divider.connection.split == "input-split":
+            continue  # engine and impeller speed are the same, and checked with the engine
+        notes.append(
+            quantity_note(
+                f"limit-impeller-{name}",
+                f"Inside the torque divider the impeller's {name} reaches {{highest}}, above the "
+                "converter's limit of {limit}.",
+                "limit",
+                highest=(float(known.max()), dimension, ".0f"),
+                limit=(limit, dimension, ".0f"),
+            )
+        )
+    return tuple(notes)

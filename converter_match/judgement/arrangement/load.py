@@ -1,0 +1,399 @@
+"""What an arrangement asks of the engine beside full load: pumps, engine braking, part load."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from converter_match.components.arrangement import (
+    HydraulicSharing,
+    OverrunDuty,
+    PartLoadDuty,
+    Wheels,
+)
+from converter_match.components.base import in_rpm
+from converter_match.components.converter import Converter
+from converter_match.components.engine import Engine
+from converter_match.curves import FloatArray
+from converter_match.errors import InputError
+from converter_match.judgement.answer.block import WHEELS, Block, Heading, NoValue
+from converter_match.notes import Note
+from converter_match.physics.arrangement.overrun import (
+    Braking,
+    braking,
+    braking_range,
+    locked_braking,
+    motoring_supply,
+    with_overrun,
+)
+from converter_match.physics.engine.hydraulic_sharing import SharedSupply, shared_supplies
+from converter_match.physics.match.part_load_map import (
+    IdleCreep,
+    PartLoadMap,
+    default_settings,
+    idle_creep,
+    part_load_map,
+)
+from converter_match.physics.match.solver import OperatingPoints, match
+from converter_match.physics.match.turbine_speed import match_at_turbine_speed
+from converter_match.units import quantity_note
+
+
+@dataclass(frozen=True)
+class SharingRun:
+    """Full load over turbine speed in each state of the implement pumps, for figures.
+
+    Parameters
+    ----------
+    turbine_speed : ndarray, shape (n,)
+    states : tuple of (str, OperatingPoints)
+        Shape (n,) each; from least to most pump torque.
+    """
+
+    turbine_speed: FloatArray
+    states: tuple[tuple[str, OperatingPoints], ...]
+
+
+def hydraulic_block(
+    engine: Engine,
+    converter: Converter,
+    sharing: HydraulicSharing,
+    *,
+    torque_factor: float,
+    hydraulic_torque: float,
+    wheels: Wheels | None,
+) -> Block:
+    """Return stall and coupling point in each state of the implement pumps."""
+    states = shared_supplies(
+        engine, sharing, torque_factor=torque_factor, hydraulic_torque=hydraulic_torque
+    )
+    where = [("stall", 0.0)]
+    if converter.coupling is not None:
+        where.append(("coupling point", converter.coupling))
+    rows: list[tuple[object, ...]] = []
+    notes: list[Note] = []
+    for name, nu in where:
+        without = float(match(states[0].supply, converter, nu).from_idle().turbine_torque)
+        for state in states:
+            point = match(state.supply, converter, nu).from_idle()
+            omega = float(point.engine_speed)
+            pump = float("nan")
+            if state.pump is not None and np.isfinite(omega):
+                pump = float(state.pump.curve(omega))
+            elif state.pump is None:
+                pump = 0.0
+            rows.append(
+                (
+                    state.state,
+                    name,
+                    omega,
+                    pump,
+                    float(point.input_torque),
+                    float(point.turbine_torque),
+                    float(point.turbine_torque) / without,
+                    pump * omega,
+                    float(point.heat),
+                    *_at_wheels(wheels, point),
+                )
+            )
+            if name == "stall" and not np.isfinite(omega):
+                notes.append(_pulled_down(state))
+    return Block(
+        name="hydraulic_sharing",
+        title="Hydraulics: what the pumps leave for the wheels",
+        columns=(
+            Heading("state", "pumps"),
+            Heading("at", "at"),
+            Heading("engine_speed", "engine", "angular_speed", ".0f"),
+            Heading("pump_torque", "pump torque", "torque", ".0f"),
+            Heading("input_torque", "input torque", "torque", ".0f"),
+            Heading("turbine_torque", "turbine torque", "torque", ".0f"),
+            Heading("share_left", "share left"),
+            Heading("pump_power", "pump power", "power", ".1f"),
+            Heading("heat", "heat", "power", ".1f"),
+            *(WHEELS if wheels is not None else ()),
+        ),
+        rows=tuple(rows),
+        notes=tuple(notes),
+        detail=_sharing_run(converter, states),
+    )
+
+
+def _at_wheels(wheels: Wheels | None, point: OperatingPoints) -> tuple[float, ...]:
+    if wheels is None:
+        return ()
+    speed = wheels.travel_speed(point.turbine_speed)
+    return float(speed), float(wheels.tractive_effort(point.turbine_torque))
+
+
+def _sharing_run(converter: Converter, states: tuple[SharedSupply, ...]) -> SharingRun:
+    speeds = np.linspace(0.0, states[0].supply.domain[1], 121)
+    found = (
+        (state.state, match_at_turbine_speed(state.supply, converter, speeds)) for state in states
+    )
+    return SharingRun(speeds, tuple(found))
+
+
+def _pulled_down(state: SharedSupply) -> Note:
+    return Note(
+        f"engine-pulled-down-at-{state.state}",
+        f"With the wheels held and the pumps at {state.state} the engine cannot come up from idle: "
+        "implement and wheels stalled together hold it down.",
+        "limit",
+    )
+
+
+@dataclass(frozen=True)
+class OverrunRun:
+    """Engine braking through the open converter and locked up, for figures.
+
+    Parameters
+    ----------
+    turbine_speed : ndarray, shape (n,)
+    open, locked : Braking
+        Shape (n,).
+    exhaust_brake : bool
+    """
+
+    turbine_speed: FloatArray
+    open: Braking
+    locked: Braking
+    exhaust_brake: bool
+
+
+def overrun_block(
+    engine: Engine,
+    converter: Converter,
+    duty: OverrunDuty,
+    *,
+    assume: bool,
+    hydraulic_torque: float,
+) -> Block:
+    """Return engine braking over turbine speed, open and locked up.
+
+    Raises
+    ------
+    InputError
+        Without motoring data, or without overrun data and the permission to assume them.
+    """
+    reached = with_overrun(converter, assume=assume)
+    supply = motoring_supply(
+        engine,
+        exhaust_brake=duty.exhaust_brake,
+        hydraulic_torque=hydraulic_torque,
+        overspeed_limit=duty.overspeed_limit,
+    )
+    low, high = braking_range(supply, reached)
+    speeds = np.linspace(low, high, 101)
+    opened, locked = braking(supply, reached, speeds), locked_braking(supply, speeds)
+    picked = np.linspace(0, speeds.size - 1, 9).astype(int)
+    notes = [note for note in reached.notes if note not in converter.notes]
+    top = supply.domain[1]
+    notes.append(
+        quantity_note(
+            "overrun-highest-speed",
+            "Above turbine speed {turbine} the machine would drive the engine faster than {engine}"
+            + (", its overspeed limit." if duty.overspeed_limit else ", where its data end.")
+            + (" That is above high idle already." if top > engine.high_idle * (1 + 1e-9) else ""),
+            turbine=(high, "angular_speed", ".0f"),
+            engine=(top, "angular_speed", ".0f"),
+        )
+    )
+    notes.append(
+        Note(
+            "overrun-no-holding",
+            "Engine braking slows a machine down; it does not hold it. Downhill speed and gear are "
+            "for the machine maker's procedure and the site's rules, with service brakes in order.",
+            "caution",
+        )
+    )
+    return Block(
+        name="overrun",
+        title="Overrun: engine braking"
+        + (" with the exhaust brake" if duty.exhaust_brake else "")
+        + f", stator {reached.stator}",
+        facts=(
+            (Heading("exhaust_brake", "exhaust brake"), duty.exhaust_brake),
+            (Heading("lowest_turbine_speed", "brakes from turbine", "angular_speed", ".0f"), low),
+            (Heading("highest_turbine_speed", "up to turbine", "angular_speed", ".0f"), high),
+        ),
+        columns=(
+            Heading("turbine_speed", "turbine", "angular_speed", ".0f"),
+            Heading("speed_ratio", "speed ratio"),
+            Heading("engine_speed", "engine", "angular_speed", ".0f"),
+            Heading("turbine_torque", "turbine torque", "torque", ".0f"),
+            Heading("retarding_power", "retarding", "power", ".1f"),
+            Heading("heat", "converter heat", "power", ".1f"),
+            Heading("locked_turbine_torque", "torque, locked", "torque", ".0f"),
+            Heading("locked_retarding_power", "retarding, locked", "power", ".1f"),
+        ),
+        rows=tuple(
+            tuple(
+                float(values[row])
+                for values in (
+                    speeds,
+                    opened.speed_ratio,
+                    opened.engine_speed,
+                    opened.turbine_torque,
+                    opened.retarding_power,
+                    opened.heat,
+                    locked.turbine_torque,
+                    locked.retarding_power,
+                )
+            )
+            for row in picked
+        ),
+        notes=tuple(notes),
+        detail=OverrunRun(speeds, opened, locked, duty.exhaust_brake),
+    )
+
+
+@dataclass(frozen=True)
+class PartLoadRun:
+    """Part-load map and idle, for figures.
+
+    Parameters
+    ----------
+    map : PartLoadMap
+    creep : IdleCreep
+    """
+
+    map: PartLoadMap
+    creep: IdleCreep
+
+
+def part_load_block(
+    engine: Engine,
+    converter: Converter,
+    duty: PartLoadDuty,
+    *,
+    torque_factor: float,
+    hydraulic_torque: float,
+    wheels: Wheels | None,
+) -> Block:
+    """Return the match over part-load settings, and creep and holding torque at idle.
+
+    Raises
+    ------
+    InputError
+        If the settings are not those of the engine's governing habit.
+    """
+    settings = _settings(engine, duty)
+    low, high = max(converter.domain[0], 0.0), min(converter.domain[1], 1.0)
+    corner = [] if converter.coupling is None else [converter.coupling]
+    nu = np.union1d(np.linspace(low, high, 101), corner)
+    common = {"torque_factor": torque_factor, "hydraulic_torque": hydraulic_torque}
+    run = part_load_map(engine, converter, settings, nu, **common)
+    creep = idle_creep(engine, converter, nu, **common)
+    listed = sorted({0.0, 0.5, 0.8, *corner})
+    columns = [int(np.argmin(np.abs(nu - value))) for value in listed if low <= value <= high]
+    points = run.points
+    speed_governed = engine.governing == "speed"
+    rows = []
+    for row, setting in enumerate(run.setting):
+        for column in columns:
+            rows.append(
+                (
+                    float(setting),
+                    float(nu[column]),
+                    float(points.engine_speed[row, column]),
+                    float(points.turbine_speed[row, column]),
+                    float(points.turbine_torque[row, column]),
+                    float(points.output_power[row, column]),
+                    float(points.heat[row, column]),
+                    bool(run.at_idle[row, column]),
+                )
+            )
+    notes = list(run.notes)
+    # At speed ratio 0, as the holding torque is.
+    held = bool(creep.can_hold[0])
+    if not held:
+        notes.append(
+            Note(
+                "idle-not-held-in-gear",
+                "The engine has not the torque to stay at low idle in gear with the wheels held: "
+                "it stalls unless the operator gives it fuel or takes it out of gear. Brakes on "
+                "and wheels chocked before anyone goes near it.",
+                "limit",
+            )
+        )
+    else:
+        notes.append(
+            quantity_note(
+                "creep-at-idle",
+                "In gear at low idle the turbine pulls {torque}: it takes that at the turbine "
+                "shaft (times the overall ratio at the wheels, losses not counted on) to hold the "
+                "machine. Brakes on and wheels chocked before anyone goes near it.",
+                "caution",
+                torque=(creep.holding_torque, "torque", ".0f"),
+            )
+        )
+    holding: float | NoValue = creep.holding_torque
+    if not held:
+        holding = NoValue("none, the engine does not hold idle in gear")
+    return Block(
+        name="part_load",
+        title="Part load: " + ("governor settings" if speed_governed else "pedal settings"),
+        facts=(
+            (Heading("governing", "governing"), engine.governing),
+            (
+                Heading("creep_turbine_torque", "turbine torque at idle in gear", "torque", ".0f"),
+                holding,
+            ),
+            *_holding_at_wheels(wheels, holding),
+        ),
+        columns=(
+            Heading("no_load_speed", "no-load speed", "angular_speed", ".0f")
+            if speed_governed
+            else Heading("pedal", "pedal"),
+            Heading("speed_ratio", "speed ratio"),
+            Heading("engine_speed", "engine", "angular_speed", ".0f"),
+            Heading("turbine_speed", "turbine", "angular_speed", ".0f"),
+            Heading("turbine_torque", "turbine torque", "torque", ".0f"),
+            Heading("output_power", "output", "power", ".1f"),
+            Heading("heat", "heat", "power", ".1f"),
+            Heading("at_idle", "kept at idle"),
+        ),
+        rows=tuple(rows),
+        notes=tuple(notes),
+        detail=PartLoadRun(run, creep),
+    )
+
+
+def _holding_at_wheels(
+    wheels: Wheels | None, holding: float | NoValue
+) -> tuple[tuple[Heading, float | NoValue], ...]:
+    if wheels is None:
+        return ()
+    head = Heading(
+        "holding_wheel_torque", "brake torque at the wheels that holds it", "torque", ".0f"
+    )
+    if isinstance(holding, NoValue):
+        return ((head, holding),)
+    return ((head, holding * wheels.overall_ratio),)
+
+
+def _settings(engine: Engine, duty: PartLoadDuty) -> tuple[float, ...]:
+    wanted = duty.no_load_speeds if engine.governing == "speed" else duty.pedals
+    if wanted and engine.governing == "speed":
+        # Said here in rpm, with the place in the file; the physics speaks SI.
+        lowest = engine.full_load.domain[0] * engine.high_idle / engine.rated_speed
+        for row, setting in enumerate(wanted):
+            if not lowest < setting <= engine.high_idle * (1 + 1e-9):
+                raise InputError(
+                    "no such setting of the governor",
+                    field=f"part_load.no_load_speed[{row}]",
+                    found=in_rpm(setting),
+                    expected=f"above {in_rpm(lowest)} and at most {in_rpm(engine.high_idle)}",
+                )
+        return tuple(min(setting, engine.high_idle) for setting in wanted)
+    if wanted:
+        return wanted
+    due = "no_load_speed" if engine.governing == "speed" else "pedal"
+    usual = default_settings(engine)
+    raise InputError(
+        f"the engine is {engine.governing}-governed, so a setting is a {due.replace('_', '-')}",
+        field="part_load",
+        expected=f"{due}, for example {len(usual)} values up to the full setting",
+    )

@@ -1,0 +1,202 @@
+"""Engine, converter and arrangement together: the match as arranged, and what each part does."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+from converter_match.components.arrangement import Arrangement
+from converter_match.components.converter import Converter
+from converter_match.components.engine import Engine
+from converter_match.components.site import Site
+from converter_match.errors import InputError
+from converter_match.judgement.answer.block import Block
+from converter_match.judgement.answer.noted import note_lines
+from converter_match.judgement.arrangement.clutch import impeller_clutch_block, lock_up_block
+from converter_match.judgement.arrangement.drive import divider_block, stator_block, with_stator
+from converter_match.judgement.arrangement.load import (
+    hydraulic_block,
+    overrun_block,
+    part_load_block,
+)
+from converter_match.judgement.match.result import MatchResult
+from converter_match.judgement.match.solve import solve
+from converter_match.notes import Note
+from converter_match.physics.arrangement.overrun import with_overrun
+from converter_match.physics.arrangement.torque_divider import combined_converter
+from converter_match.units import System
+
+
+@dataclass(frozen=True, eq=False)
+class ArrangedResult:
+    """The answer for an engine and a converter in an arrangement.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+    match : MatchResult
+        The match at full load with the stator and the torque divider as arranged, before lock-up,
+        impeller clutch and pumps; its notes include those of the arrangement.
+    blocks : tuple of Block
+        One for each part of the arrangement.
+    """
+
+    arrangement: Arrangement
+    match: MatchResult
+    blocks: tuple[Block, ...]
+
+    @property
+    def notes(self) -> tuple[Note, ...]:
+        """All notes, those of the arrangement's parts included."""
+        return self.match.notes
+
+    @property
+    def fails(self) -> bool:
+        """Whether a stated limit is exceeded or there is no usable stall match."""
+        return self.match.fails
+
+    def block(self, name: str) -> Block:
+        """Return the block of one part.
+
+        Raises
+        ------
+        InputError
+            If the arrangement does not have that part.
+        """
+        for block in self.blocks:
+            if block.name == name:
+                return block
+        raise InputError(
+            "the arrangement has no such part",
+            source=self.arrangement.id,
+            found=name,
+            expected=" | ".join(block.name for block in self.blocks),
+        )
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain data: the keys of the match, and ``arrangement``."""
+        return {
+            **self.match.to_dict(),
+            "arrangement": {
+                "id": self.arrangement.id,
+                "name": self.arrangement.name,
+                "source": self.arrangement.source,
+                "fingerprint": self.arrangement.fingerprint(),
+                "parts": {block.name: block.to_dict() for block in self.blocks},
+            },
+        }
+
+    def text(self, system: System = "si") -> str:
+        """Return the match, then each part, then every note; readable in a log."""
+        bare = replace(self.match, notes=())
+        lines = [bare.text(system), "", f"Arrangement: {self.arrangement.name}"]
+        for block in self.blocks:
+            lines += ["", block.text(system)]
+        lines += note_lines(self.match.notes, system)
+        return "\n".join(lines)
+
+    def __repr__(self) -> str:
+        return self.text()
+
+
+def solve_arranged(
+    engine: Engine,
+    converter: Converter,
+    arrangement: Arrangement,
+    *,
+    site: Site | None = None,
+    hydraulic_torque: float = 0.0,
+) -> ArrangedResult:
+    """Match an engine with a converter in an arrangement.
+
+    Parameters
+    ----------
+    engine, converter : Engine, Converter
+    arrangement : Arrangement
+        Stator and torque divider change the characteristic that is matched; the other parts are
+        looked at on top of it.
+    site : Site, optional
+    hydraulic_torque : float
+        Constant torque taken at the flywheel [N.m], beside the pump tables of the arrangement.
+
+    Returns
+    -------
+    ArrangedResult
+
+    Raises
+    ------
+    InputError
+        If data are missing and may not be assumed, or as `judgement.match.solve.solve`.
+
+    Examples
+    --------
+    >>> from converter_match.library.read import read_arrangement, read_converter, read_engine
+    >>> from converter_match.library.shipped import shipped
+    >>> result = solve_arranged(
+    ...     read_engine(shipped("engines")["six-cylinder-15l-400kw"]),
+    ...     read_converter(shipped("converters")["single-stage-390mm-full-range"]),
+    ...     read_arrangement(shipped("arrangements")["dozer-torque-divider"]),
+    ... )
+    >>> [block.name for block in result.blocks]
+    ['torque_divider']
+    >>> result.match.stall.torque_ratio > 1.8
+    True
+    """
+    try:
+        return _solved(engine, converter, arrangement, site, hydraulic_torque)
+    except InputError as error:
+        raise error.located(source=arrangement.id) from None
+
+
+def _solved(
+    engine: Engine,
+    converter: Converter,
+    arrangement: Arrangement,
+    site: Site | None,
+    hydraulic_torque: float,
+) -> ArrangedResult:
+    allowed = arrangement.permissions
+    held = with_stator(converter, arrangement)
+    arranged = held
+    if arrangement.torque_divider is not None:
+        if arrangement.overrun is not None:
+            # It is the converter inside that is mirrored, not the gears with it.
+            held = with_overrun(held, assume=allowed.overrun)
+        arranged = combined_converter(
+            held, arrangement.torque_divider, assume_negative=allowed.negative_speed_ratio
+        )
+    result = solve(engine, arranged, site=site, hydraulic_torque=hydraulic_torque)
+    supply, factor = result.supply, result.site.torque_factor
+    wheels = arrangement.wheels
+    load: dict[str, Any] = {
+        "torque_factor": factor,
+        "hydraulic_torque": hydraulic_torque,
+        "wheels": wheels,
+    }
+    blocks = []
+    if arrangement.stator is not None:
+        blocks.append(stator_block(supply, converter, held))
+    if arrangement.torque_divider is not None:
+        blocks.append(divider_block(supply, held, arranged, arrangement))
+    if arrangement.lock_up is not None:
+        blocks.append(lock_up_block(engine, supply, arranged, arrangement.lock_up))
+    if arrangement.impeller_clutch is not None:
+        blocks.append(impeller_clutch_block(supply, arranged, arrangement.impeller_clutch, wheels))
+    if arrangement.hydraulic_sharing is not None:
+        blocks.append(hydraulic_block(engine, arranged, arrangement.hydraulic_sharing, **load))
+    if arrangement.overrun is not None:
+        blocks.append(
+            overrun_block(
+                engine,
+                arranged,
+                arrangement.overrun,
+                assume=allowed.overrun,
+                hydraulic_torque=hydraulic_torque,
+            )
+        )
+    if arrangement.part_load is not None:
+        blocks.append(part_load_block(engine, arranged, arrangement.part_load, **load))
+    notes = [*result.notes, *arrangement.notes]
+    notes += [note for block in blocks for note in block.notes]
+    unique = tuple(dict.fromkeys(notes))
+    return ArrangedResult(arrangement, replace(result, notes=unique), tuple(blocks))

@@ -1,0 +1,1 @@
+"""A dealer's claims against our own figures."""

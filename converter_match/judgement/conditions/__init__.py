@@ -1,0 +1,1 @@
+"""Air, ground and oil that an answer holds for."""

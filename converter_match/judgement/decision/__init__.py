@@ -1,0 +1,1 @@
+"""Candidates side by side, and which of them can be ordered."""

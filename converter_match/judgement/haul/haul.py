@@ -1,0 +1,185 @@
+"""From a match, a driveline, a machine and a route to a `RouteResult`."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from converter_match.components.driveline import Driveline
+from converter_match.components.fuel_map import FuelMap
+from converter_match.components.machine import Machine
+from converter_match.components.route import Route
+from converter_match.constants import GRAVITY
+from converter_match.judgement.conditions.air import density_around, temperature_around
+from converter_match.judgement.haul.notes import notes_of
+from converter_match.judgement.haul.result import RouteResult, SegmentRow, Standstill
+from converter_match.judgement.match.result import MatchResult
+from converter_match.physics.engine.fuel import TYPICAL_DENSITY
+from converter_match.physics.haul.route import BRAKING, Hauler, RouteRun, hauler, run_route, totals
+from converter_match.physics.haul.speed_profile import StepLoads
+from converter_match.physics.haul.steps import LONGEST_STEP
+from converter_match.physics.wheels.road_load import RoadLoad
+
+
+def prepare(
+    match: MatchResult,
+    driveline: Driveline,
+    machine: Machine,
+    route: Route,
+    *,
+    fuel_map: FuelMap | None = None,
+) -> Hauler:
+    """Tabulate a machine for a route, for single runs or for many draws.
+
+    Parameters
+    ----------
+    match : MatchResult
+        From `converter_match.judgement.match.solve.solve`; its site and hydraulic load hold here
+        too.
+    driveline, machine, route : Driveline, Machine, Route
+    fuel_map : FuelMap, optional
+
+    Raises
+    ------
+    InputError
+        If the data cannot be combined.
+    """
+    density = density_around(match.site)
+    return hauler(
+        match.engine,
+        match.converter,
+        driveline,
+        machine,
+        match.supply,
+        RoadLoad.of(machine, route.surface[0], load=route.load[0], air_density=density),
+        air_density=density,
+        air_temperature=temperature_around(match.site),
+        hydraulic_torque=match.hydraulic_torque,
+        fuel_map=fuel_map,
+    )
+
+
+def haul(
+    match: MatchResult,
+    driveline: Driveline,
+    machine: Machine,
+    route: Route,
+    *,
+    fuel_map: FuelMap | None = None,
+    braking: float = BRAKING,
+    oil_start: float | None = None,
+    longest_step: float = LONGEST_STEP,
+) -> RouteResult:
+    """Run a machine along a haul route.
+
+    Parameters
+    ----------
+    match, driveline, machine, route, fuel_map
+        As in `prepare`.
+    braking : float
+        Rate of slowing down ahead of limits and stops [m/s^2].
+    oil_start : float, optional
+        Oil temperature at the start [K]; the machine's working temperature without.
+    longest_step : float
+        [m].
+
+    Returns
+    -------
+    RouteResult
+
+    Raises
+    ------
+    InputError
+        If the data cannot be combined or a number is out of range.
+    """
+    ready = prepare(match, driveline, machine, route, fuel_map=fuel_map)
+    run = run_route(ready, route, braking=braking, oil_start=oil_start, longest_step=longest_step)
+    rows = tuple(_rows(ready, run))
+    stands = _standstill(ready, run)
+    density = TYPICAL_DENSITY
+    if match.engine.fuel is not None and match.engine.fuel.density is not None:
+        density = match.engine.fuel.density
+    return RouteResult(
+        match=match,
+        hauler=ready,
+        route=route,
+        run=run,
+        totals=totals(run),
+        segments=rows,
+        standstill=stands,
+        fuel_density=density,
+        notes=notes_of(match, ready, run, rows, stands, braking=braking, oil_start=oil_start),
+    )
+
+
+def _standstill(ready: Hauler, run: RouteRun) -> Standstill | None:
+    step = int(run.profile.stuck[0])
+    if step < 0:
+        return None
+    steps, route = run.steps, run.route
+    segment = int(steps.segment[step])
+    first = int(np.flatnonzero(steps.segment == segment)[0])
+    after = float(run.profile.stuck_after[0])
+    loads = StepLoads.of(route, steps, ready.machine, ready.air_density)
+    weight = loads.mass[step] * GRAVITY
+    need = weight * (loads.rolling[step] + loads.climbing[step]) + loads.running_drag
+    effort = float(run.profile.stuck_force[0])
+    return Standstill(
+        segment=segment + 1,
+        distance=float(steps.distance[step]) + after,
+        into_segment=float(steps.distance[step] - steps.distance[first]) + after,
+        grade=float(route.grade[segment]),
+        effort=effort,
+        resistance=float(need),
+        grip=bool(effort >= loads.grip[step] * loads.mass[step] * (1 - 1e-9)),
+    )
+
+
+def _rows(ready: Hauler, run: RouteRun) -> list[SegmentRow]:
+    steps, route, profile, states = run.steps, run.route, run.profile, run.states
+    time, speed = profile.time[:, 0], profile.speed[:, 0]
+    way = 0.5 * (speed[:-1] + speed[1:]) * time
+    loads = StepLoads.of(route, steps, ready.machine, ready.air_density)
+    pace = np.where(time > 0.0, way / np.where(time > 0.0, time, 1.0), 0.0)
+    ground = loads.mass * GRAVITY * (loads.rolling + loads.climbing) + loads.running_drag
+    ground = ground + loads.air * pace**2
+    needed = np.maximum(-ground, 0.0) * pace
+    able = ready.model.retarding.at(pace)[1] * pace
+    drives, locked = ready.chain.drives, ready.chain.locked
+    names = [f"{d.gear.name}{'L' if held else ''}" for d, held in zip(drives, locked, strict=True)]
+    last = int(profile.stuck[0]) if profile.stuck[0] >= 0 else steps.length.size - 1
+    rows = []
+    for segment in range(int(steps.segment[last]) + 1):
+        at = np.flatnonzero(steps.segment == segment)
+        driven = at[(way[at] > 0.0)]
+        moving = float(time[driven].sum())
+        used = [names[states.state[k, 0]] for k in driven]
+        order = [name for k, name in enumerate(used) if k == 0 or name != used[k - 1]]
+        runs_away = bool(driven.size) and bool((needed[driven] > 0.0).any())
+        hardest = driven[np.argmax(needed[driven])] if runs_away else None
+        # Of a segment at whose start the machine stands there is nothing to tell.
+        done = bool(driven.size) or bool(time[at].any())
+        rows.append(
+            SegmentRow(
+                segment=segment + 1,
+                length=float(route.length[segment]),
+                grade=float(route.grade[segment]),
+                speed_limit=float(route.speed_limit[segment]),
+                surface=route.surface[segment].name,
+                load=route.load[segment],
+                time=_of(time[at].sum(), done),
+                mean_speed=_of(float(way[at].sum()) / moving if moving else 0.0, done),
+                top_speed=_of(float(max(speed[at].max(), speed[at + 1].max())), done),
+                states=tuple(order),
+                fuel=None if states.fuel is None else _of(states.fuel[at, 0].sum(), done),
+                converter_heat=_of(run.ledger.converter[at, 0].sum(), done),
+                brake_work=_of(max(float(run.ledger.brakes[at, 0].sum()), 0.0), done),
+                oil_end=None if run.oil is None else _of(run.oil[at[-1] + 1, 0], done),
+                retarding_needed=None if hardest is None else float(needed[hardest]),
+                retarding_available=None if hardest is None else float(able[hardest]),
+            )
+        )
+    return rows
+
+
+def _of(value: float, known: bool) -> float | None:
+    return float(value) if known else None

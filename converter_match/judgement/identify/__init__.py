@@ -1,0 +1,1 @@
+"""A converter's characteristic from a machine's own log."""

@@ -1,0 +1,441 @@
+"""From a machine's log to a characteristic with bands, beside the one on the sheet."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from converter_match.components.converter import Converter
+from converter_match.components.driveline import Driveline
+from converter_match.components.engine import Engine
+from converter_match.components.machine import Machine
+from converter_match.constants import GRAVITY
+from converter_match.curves import FloatArray
+from converter_match.errors import InputError
+from converter_match.judgement.identify.result import Identification, Node
+from converter_match.judgement.stall.cautions import STALL_TEST, TOWING
+from converter_match.notes import Note, assumption
+from converter_match.physics.engine.supply import TorqueSupply, engine_supply
+from converter_match.physics.identify.identify import (
+    LOCKED,
+    Fitted,
+    Reservoir,
+    Steadiness,
+    Stretches,
+    calm,
+    find_kink,
+    fit_curve,
+    nodes_for,
+    stretches,
+)
+from converter_match.physics.stall.settling import REFERENCE_OIL, density_factor
+from converter_match.units import quantity_note
+
+# Converter data are compared in warm oil: colder rows shift the capacity and are left out [K].
+_COLDEST = 323.15
+# Capacity / sheet outside which another engine or converter is likelier than a worn one: common
+# practice, no source. A torque signal is wrong by several percent, aerated oil takes up to a third.
+_LIKE_THE_SHEET = (0.7, 1.4)
+# Change of speed ratio from one stretch to the next that makes another episode of it.
+_MOVED = 0.01
+
+
+@dataclass(frozen=True, kw_only=True)
+class LogBasis:
+    """What is known of the machine that wrote the log.
+
+    Parameters
+    ----------
+    engine : Engine, optional
+        Its accessories are taken off the torque, its inertia off the rest.
+    converter : Converter, optional
+        To compare with; its impeller's inertia, and its coupling point.
+    hydraulic_torque : float
+        Taken at the flywheel beside the accessories [N.m].
+    machine, driveline, gear : optional
+        With a ``grade`` column: from grade and mass to the turbine's torque.
+    rolling_resistance : float
+        Share of weight.
+    laden : bool
+    steadiness : Steadiness
+    coverage : float
+        Of the bands.
+
+    Raises
+    ------
+    InputError
+        If the coverage is out of range, or the gear is not one of the driveline.
+    """
+
+    engine: Engine | None = None
+    converter: Converter | None = None
+    hydraulic_torque: float = 0.0
+    machine: Machine | None = None
+    driveline: Driveline | None = None
+    gear: str | None = None
+    rolling_resistance: float = 0.02
+    laden: bool = True
+    steadiness: Steadiness = field(default_factory=Steadiness)
+    coverage: float = 0.95
+
+    def __post_init__(self) -> None:
+        if not 0.5 <= self.coverage <= 0.999:
+            raise InputError(
+                "out of range", field="coverage", found=self.coverage, expected="0.5 to 0.999"
+            )
+        if self.gear is not None and self.driveline is not None:
+            self.driveline.gear(self.gear)
+
+    @property
+    def inertia(self) -> float | None:
+        """Of engine and impeller [kg.m^2]; None where one is not known."""
+        engine = None if self.engine is None else self.engine.inertia
+        impeller = None if self.converter is None else self.converter.impeller_inertia
+        return None if engine is None or impeller is None else engine + impeller
+
+    @property
+    def weighs(self) -> bool:
+        """Whether a grade leads to the turbine's torque."""
+        return None not in (self.machine, self.driveline, self.gear)
+
+
+@dataclass
+class _Counts:
+    stretches: int = 0
+    steady: int = 0
+    locked: int = 0
+    cold: int = 0
+    driven: int = 0
+    outside: int = 0
+
+
+def identify(
+    pieces: Iterable[Mapping[str, FloatArray]],
+    basis: LogBasis | None = None,
+    *,
+    step: float | None = None,
+) -> Identification:
+    """Return the characteristic that a log tells of.
+
+    Parameters
+    ----------
+    pieces : iterable of dict
+        Columns of rows that follow one another, name -> ndarray, SI: ``time``, ``engine speed``,
+        ``turbine speed``, ``engine torque``, and where known ``turbine torque``, ``grade``,
+        ``oil temperature``. Read once, one piece in memory at a time.
+    basis : LogBasis, optional
+    step : float, optional
+        Usual step in time [s]; that of the first piece if not given.
+
+    Raises
+    ------
+    InputError
+        If nothing in the log is steady with the converter working.
+    """
+    known = LogBasis() if basis is None else basis
+    supply = (
+        None
+        if known.engine is None
+        else engine_supply(known.engine, hydraulic_torque=known.hydraulic_torque)
+    )
+    reservoir, counts = Reservoir(), _Counts()
+    episode = 0
+    last_index, last_ratio = -10, -10.0
+    columns: set[str] = set()
+    for block in _whole_stretches(pieces, known.steadiness.length):
+        columns |= set(block)
+        if step is None:
+            step = float(np.median(np.diff(block["time"]))) if block["time"].size > 1 else 0.1
+        found = stretches(block, known.steadiness.length)
+        steady = calm(found, known.steadiness, step)
+        counts.stretches += steady.size
+        counts.steady += int(steady.sum())
+        # An episode ends where a stretch is not steady or the speed ratio has moved on; its number
+        # goes on over the pieces.
+        at = np.flatnonzero(steady)
+        if not at.size:
+            continue
+        index = found.index[at]
+        ratio = found.mean["turbine speed"][at] / found.mean["engine speed"][at]
+        moved = np.abs(np.diff(ratio, prepend=last_ratio)) > _MOVED
+        breaks = (np.diff(index, prepend=last_index) != 1) | moved
+        last_ratio = float(ratio[-1])
+        number = episode + np.cumsum(breaks)
+        episode, last_index = int(number[-1]), int(index[-1])
+        samples = _samples(found, at, known, supply, counts)
+        samples["episode"] = number.astype(float)
+        use = samples.pop("use").astype(bool)
+        reservoir.add({name: values[use] for name, values in samples.items()})
+    return _result(reservoir, counts, known, columns)
+
+
+def _whole_stretches(
+    pieces: Iterable[Mapping[str, FloatArray]], length: float
+) -> Iterator[dict[str, FloatArray]]:
+    """Move the rows of the last, unfinished stretches of each piece to the next one.
+
+    One finished stretch goes along, because the one after it is judged by it.
+    """
+    rest: dict[str, FloatArray] = {}
+    for piece in pieces:
+        joined = {
+            name: np.concatenate([rest[name], values]) if rest else np.asarray(values)
+            for name, values in piece.items()
+        }
+        if not joined["time"].size:
+            continue
+        number = np.floor(joined["time"] / length)
+        cut = int(np.searchsorted(number, number[-1]))
+        keep_from = int(np.searchsorted(number, number[max(cut - 1, 0)]))
+        if cut > 0:
+            yield {name: values[:cut] for name, values in joined.items()}
+        rest = {name: values[keep_from:] for name, values in joined.items()}
+        if cut == 0:
+            rest = joined
+    if rest:
+        yield rest
+
+
+def _samples(
+    found: Stretches,
+    at: NDArray[np.intp],
+    known: LogBasis,
+    supply: TorqueSupply | None,
+    counts: _Counts,
+) -> dict[str, FloatArray]:
+    mean = {name: values[at] for name, values in found.mean.items()}
+    slope = {name: values[at] for name, values in found.slope.items()}
+    engine, turbine, torque = mean["engine speed"], mean["turbine speed"], mean["engine torque"]
+    ok = np.ones(at.size, dtype=bool)
+    if supply is not None:
+        low, high = supply.domain
+        ok = (engine >= low) & (engine <= high)
+        counts.outside += int((~ok).sum())
+        torque = torque - supply.load_torque(np.clip(engine, low, high))
+    if known.inertia is not None:
+        torque = torque - known.inertia * slope["engine speed"]
+    nu = turbine / engine
+    locked = np.abs(nu - 1.0) < 1.0 - LOCKED
+    counts.locked += int(locked.sum())
+    oil = mean.get("oil temperature", np.full(at.size, np.nan))
+    cold = oil < _COLDEST
+    counts.cold += int(cold.sum())
+    driven = torque <= 0
+    counts.driven += int((driven & ~locked).sum())
+    capacity = torque / engine**2
+    warm = np.where(np.isfinite(oil), oil, REFERENCE_OIL)
+    capacity = capacity / density_factor(warm)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        mu = _turbine_torque(mean, slope, known) / torque
+    return {
+        "nu": nu,
+        "capacity": capacity,
+        "torque_ratio": mu,
+        "oil": oil,
+        "use": ok & ~locked & ~cold & ~driven,
+    }
+
+
+def _turbine_torque(
+    mean: Mapping[str, FloatArray], slope: Mapping[str, FloatArray], known: LogBasis
+) -> FloatArray:
+    """From its column; else from grade and mass, ``(F r / (i eta)) + drag``; else not known."""
+    if "turbine torque" in mean:
+        return mean["turbine torque"]
+    speed = mean["turbine speed"]
+    machine, driveline = known.machine, known.driveline
+    if "grade" not in mean or machine is None or driveline is None or known.gear is None:
+        return np.full(speed.shape, np.nan)
+    gear = driveline.gear(known.gear)
+    ratio, efficiency = driveline.overall_ratio(gear), driveline.efficiency(gear)
+    radius, mass = machine.rolling_radius, machine.mass("laden" if known.laden else "empty")
+    angle = np.arctan(mean["grade"])
+    resistance = mass * GRAVITY * (known.rolling_resistance * np.cos(angle) + np.sin(angle))
+    resistance = resistance + machine.running_drag
+    road = speed * radius / ratio
+    resistance = resistance + 0.5 * 1.2 * machine.drag_area * road * road
+    push = mass * slope["turbine speed"] * radius / ratio
+    torque = (resistance + push) * radius / (ratio * efficiency) + gear.drag_torque(speed)
+    # Standing, the ground holds back whatever the turbine gives.
+    return np.where(road > 0.1, torque, np.nan)
+
+
+def _result(
+    reservoir: Reservoir, counts: _Counts, known: LogBasis, columns: set[str]
+) -> Identification:
+    samples = reservoir.samples()
+    nu, capacity, episode = samples["nu"], samples["capacity"], samples["episode"]
+    if nu.size < 12:
+        raise InputError(
+            "hardly anything in the log is steady with the converter working",
+            field="rows",
+            found=f"{counts.steady} steady stretches of {counts.stretches}, {counts.locked} locked "
+            f"up, {nu.size} usable",
+            expected="at least 12 steady stretches at full or steady throttle",
+            hint="log stretches of 5 s and more at a steady load",
+        )
+    converter = known.converter
+    kink = None if converter is None else converter.coupling
+    found_kink = find_kink(nu, capacity)
+    used = kink if kink is not None else found_kink
+    nodes = nodes_for(used)
+    fitted = fit_curve(nu, capacity, episode, nodes, coverage=known.coverage, kink=used)
+    ratio = None
+    told = np.isfinite(samples["torque_ratio"])
+    if told.sum() >= 12:
+        ratio = fit_curve(
+            nu[told], samples["torque_ratio"][told], episode[told], nodes,
+            coverage=known.coverage, kink=used,
+        )  # fmt: skip
+    found = Identification(
+        basis_engine=None if known.engine is None else known.engine.id,
+        basis_converter=None if converter is None else converter.id,
+        coverage=known.coverage,
+        nodes=_nodes(fitted, ratio, converter),
+        coupling_used=used,
+        coupling_found=found_kink,
+        stretches=counts.stretches,
+        steady=counts.steady,
+        locked=counts.locked,
+        cold=counts.cold,
+        driven=counts.driven,
+        outside=counts.outside,
+        samples=reservoir.seen,
+        sample_nu=nu,
+        sample_capacity=capacity,
+        sample_torque_ratio=samples["torque_ratio"],
+        notes=_notes(known, columns, kink, used),
+    )
+    return replace(found, notes=(*_far_notes(found), *found.notes))
+
+
+def _far_notes(found: Identification) -> tuple[Note, ...]:
+    low, high = _LIKE_THE_SHEET
+    if found.level is None or low <= found.level <= high:
+        return ()
+    return (
+        Note(
+            "far-from-sheet",
+            f"Capacity {found.level:.3f} times the sheet is far from the sheet: is this the engine "
+            "and converter that made the log, and its reference torque the engine's?",
+        ),
+    )
+
+
+def _nodes(fitted: Fitted, ratio: Fitted | None, converter: Converter | None) -> tuple[Node, ...]:
+    found = []
+    for k, node in enumerate(fitted.node):
+        sheet = sheet_ratio = None
+        if converter is not None and converter.domain[0] <= node <= converter.domain[1]:
+            sheet = float(converter.capacity_at(node))
+            sheet_ratio = float(converter.torque_ratio_at(node))
+
+        def band(curve: Fitted | None, k: int = k) -> tuple[float, float, float] | None:
+            if curve is None or not curve.covered[k]:
+                return None
+            return float(curve.value[k]), float(curve.low[k]), float(curve.high[k])
+
+        found.append(
+            Node(
+                speed_ratio=float(node),
+                capacity=band(fitted),
+                torque_ratio=band(ratio),
+                samples=int(fitted.samples[k]),
+                episodes=int(fitted.episodes[k]),
+                sheet_capacity=sheet,
+                sheet_torque_ratio=sheet_ratio,
+            )
+        )
+    return tuple(found)
+
+
+def _notes(
+    known: LogBasis, columns: set[str], kink: float | None, used: float | None
+) -> tuple[Note, ...]:
+    notes = [
+        Note(
+            "torque-signal",
+            "The torque is what the engine's controller reports. It can be wrong by several "
+            "percent at every load alike (common practice), which scales C and no band here shows; "
+            "the shape over the speed ratio is surer than the level. Check it by a stall test.",
+        ),
+        STALL_TEST,
+        TOWING,
+    ]
+    if known.engine is None:
+        notes.append(
+            assumption(
+                "torque-taken-as-impeller",
+                "No engine is given: the torque in the log is taken to reach the impeller whole, "
+                "with nothing off for fan and pumps.",
+            )
+        )
+    elif known.hydraulic_torque == 0.0:
+        notes.append(
+            assumption(
+                "loads-as-listed",
+                "Off the torque goes what the engine's file lists, at its power laws; implement "
+                "work while the log ran is not known and would look like capacity.",
+            )
+        )
+    if known.inertia is None:
+        notes.append(
+            assumption(
+                "inertia-not-known",
+                "Inertia of engine or impeller is not given: torque that goes into acceleration "
+                "within steady stretches is not taken off.",
+            )
+        )
+    if "oil temperature" not in columns:
+        notes.append(
+            quantity_note(
+                "oil-not-logged",
+                "No oil temperature in the log: the oil is taken as at {oil}.",
+                "assumption",
+                oil=(REFERENCE_OIL, "temperature", ".0f"),
+            )
+        )
+    else:
+        notes.append(
+            quantity_note(
+                "oil-to-90",
+                "Capacity is carried to oil at {oil} by density; stretches with oil below {cold} "
+                "are left out, because viscosity is not known.",
+                "assumption",
+                oil=(REFERENCE_OIL, "temperature", ".0f"),
+                cold=(_COLDEST, "temperature", ".0f"),
+            )
+        )
+    if "turbine torque" not in columns and not ("grade" in columns and known.weighs):
+        notes.append(
+            Note(
+                "no-torque-ratio",
+                "Nothing tells the turbine's torque (its column, or a grade column with machine, "
+                "driveline and gear): the torque ratio is not identified.",
+            )
+        )
+    elif "turbine torque" not in columns:
+        notes.append(
+            assumption(
+                "torque-ratio-from-grade",
+                f"Turbine torque from grade and mass, rolling resistance "
+                f"{100 * known.rolling_resistance:.3g} % of weight: an error there goes straight "
+                "into the torque ratio.",
+            )
+        )
+    if kink is None and used is not None:
+        notes.append(
+            assumption("coupling-found", f"Coupling point found from the data: {used:.3f}.")
+        )
+    if used is None:
+        notes.append(
+            assumption(
+                "coupling-not-found",
+                "No coupling point is given or found: one smooth curve is laid over it, which is "
+                "wrong on both sides near it.",
+            )
+        )
+    return tuple(notes)

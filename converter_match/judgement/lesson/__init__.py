@@ -1,0 +1,1 @@
+"""A lesson on how a converter works, with its exercises."""

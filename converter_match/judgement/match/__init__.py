@@ -1,0 +1,1 @@
+"""An engine and a converter together."""

@@ -1,0 +1,397 @@
+"""From an engine and a converter to a `MatchResult`: the named points and what to be wary of."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from converter_match.components.converter import Converter
+from converter_match.components.engine import Engine
+from converter_match.components.site import Site
+from converter_match.curves import FloatArray
+from converter_match.judgement.match.result import (
+    EfficiencyRange,
+    IdleInGear,
+    MatchPoint,
+    MatchResult,
+)
+from converter_match.library.engine_limits import engine_limits
+from converter_match.notes import Note
+from converter_match.physics.engine.site_correction import site_effect
+from converter_match.physics.engine.supply import TorqueSupply, engine_supply
+from converter_match.physics.match.solver import MatchSet, match
+from converter_match.units import quantity_note
+
+LEVELS = (0.7, 0.8)
+_GRID = 0.01
+
+
+def solve(
+    engine: Engine,
+    converter: Converter,
+    *,
+    site: Site | None = None,
+    hydraulic_torque: float = 0.0,
+) -> MatchResult:
+    """Match an engine with a converter at full load.
+
+    Parameters
+    ----------
+    engine : Engine
+        Used on the basis stated in its data; listed accessories are deducted.
+    converter : Converter
+        Its data must include stall (speed ratio 0).
+    site : Site, optional
+        Without one the engine breathes its own reference air.
+    hydraulic_torque : float
+        Taken at the flywheel by implement pumps [N.m].
+
+    Returns
+    -------
+    MatchResult
+
+    Raises
+    ------
+    InputError
+        If the converter's data do not include stall, or the site correction lacks a datum.
+
+    Notes
+    -----
+    At every speed ratio, ``T_net(omega) = C(nu) omega^2``; see `physics.match.solver`.
+    """
+    low, high = converter.domain
+    converter.require_stall()
+    effect = site_effect(engine, site)
+    supply = engine_supply(
+        engine, torque_factor=effect.torque_factor, hydraulic_torque=hydraulic_torque
+    )
+    ranges = _ranges(supply, converter)
+    limit = _governed_limit(engine, supply, converter)
+    best = converter.best_efficiency()[0]
+    held = _best_with_stator_held(converter)
+    special = [0.0, best, *([] if held is None else [held])]
+    special += [end for item in ranges for end in (item.low, item.high)]
+    special += [] if converter.coupling is None else [converter.coupling]
+    special += [] if limit is None else [limit.speed_ratio]
+    grid = np.unique(
+        np.concatenate(
+            [
+                np.round(np.arange(np.ceil(low / _GRID), np.floor(high / _GRID) + 1) * _GRID, 10),
+                converter.characteristic.speed_ratio,
+                special,
+            ]
+        )
+    )
+    grid = grid[(grid >= low) & (grid <= high)]
+    locus = match(supply, converter, grid)
+    at_stall = match(supply, converter, 0.0)
+    stall = MatchPoint.of(at_stall.from_idle())
+    from_high = MatchPoint.of(at_stall.from_high_idle())
+    idle = _idle_in_gear(engine, converter) if bool(at_stall.pulls_away) else None
+    notes = [*engine.notes, *converter.notes, *effect.notes]
+    notes += [] if idle else [_not_held(converter, supply)]
+    notes += _stall_notes(engine, at_stall, stall, from_high, idle)
+    notes += _range_notes(engine, converter, supply, locus, ranges)
+    notes += _limit_notes(engine, converter, locus)
+    notes += _engine_limit_notes(engine, locus)
+    return MatchResult(
+        engine=engine,
+        converter=converter,
+        site=effect,
+        supply=supply,
+        hydraulic_torque=hydraulic_torque,
+        stall=stall,
+        coupling=_point(supply, converter, converter.coupling),
+        best_efficiency=_point(supply, converter, best),
+        best_in_conversion=_point(supply, converter, held),
+        governed_limit=limit,
+        stall_from_high_idle=from_high,
+        stall_band=_stall_band(engine, supply, converter),
+        ranges=ranges,
+        idle=idle,
+        locus=locus,
+        notes=tuple(notes),
+    )
+
+
+def _point(
+    supply: TorqueSupply, converter: Converter, speed_ratio: float | None
+) -> MatchPoint | None:
+    if speed_ratio is None:
+        return None
+    return MatchPoint.of(match(supply, converter, speed_ratio).from_idle())
+
+
+def _best_with_stator_held(converter: Converter) -> float | None:
+    if converter.stator != "one-way" or converter.coupling is None:
+        return None
+    return converter.best_efficiency(0.0, converter.coupling)[0]
+
+
+def _ranges(supply: TorqueSupply, converter: Converter) -> tuple[EfficiencyRange, ...]:
+    end = min(converter.domain[1], 1.0)
+    found = []
+    for level in LEVELS:
+        edges = np.unique(np.concatenate([[0.0], converter.efficiency_crossings(level), [end]]))
+        middles = 0.5 * (edges[1:] + edges[:-1])
+        above = converter.efficiency_at(middles) > level
+        for low, high in _runs(edges, above):
+            found.append(
+                EfficiencyRange(
+                    level=level,
+                    low=low,
+                    high=high,
+                    lower=_point(supply, converter, low),
+                    upper=_point(supply, converter, high),
+                    ends_with_data=high == end and high < 1.0,
+                )
+            )
+    return tuple(found)
+
+
+def _runs(edges: FloatArray, above: NDArray[np.bool_]) -> list[tuple[float, float]]:
+    """Join neighbouring stretches that are above into runs."""
+    runs: list[tuple[float, float]] = []
+    for low, high, inside in zip(edges[:-1], edges[1:], above, strict=True):
+        if not inside:
+            continue
+        if runs and runs[-1][1] == low:
+            runs[-1] = (runs[-1][0], float(high))
+        else:
+            runs.append((float(low), float(high)))
+    return runs
+
+
+def _rated_crossings(engine: Engine, supply: TorqueSupply, converter: Converter) -> FloatArray:
+    """Speed ratios in 0 .. 1 at which a match lies at rated speed: C(nu) = c_e(rated)."""
+    at_rated = float(supply.torque(engine.rated_speed)) / engine.rated_speed**2
+    crossings = converter.capacity_curve.crossings(at_rated)
+    return crossings[(crossings >= 0.0) & (crossings <= 1.0)]
+
+
+def _governed_limit(
+    engine: Engine, supply: TorqueSupply, converter: Converter
+) -> MatchPoint | None:
+    """Return the first point from stall at which the engine has come up to rated speed."""
+    stall = match(supply, converter, 0.0).from_idle()
+    if bool(stall.found) and float(stall.engine_speed) >= engine.rated_speed:
+        return MatchPoint.of(stall)
+    for nu in _rated_crossings(engine, supply, converter):
+        point = _point(supply, converter, float(nu))
+        if point and abs(point.engine_speed / engine.rated_speed - 1) < 1e-6:
+            return point
+    return None
+
+
+def _idle_in_gear(engine: Engine, converter: Converter) -> IdleInGear:
+    torque = float(converter.capacity_at(0.0)) * engine.low_idle**2
+    return IdleInGear(
+        engine_speed=engine.low_idle,
+        input_torque=torque,
+        turbine_torque=float(converter.torque_ratio_at(0.0)) * torque,
+        heat=torque * engine.low_idle,
+    )
+
+
+def _stall_band(
+    engine: Engine, supply: TorqueSupply, converter: Converter
+) -> tuple[float, float] | None:
+    if engine.torque_band == 0.0:
+        return None
+    factors = np.array([1.0 - engine.torque_band, 1.0 + engine.torque_band])
+    speeds = match(supply, converter, 0.0, torque_factor=factors).from_idle().engine_speed
+    if not np.isfinite(speeds).all():
+        return None
+    return float(speeds[0]), float(speeds[1])
+
+
+def _stall_notes(
+    engine: Engine,
+    at_stall: MatchSet,
+    stall: MatchPoint | None,
+    from_high: MatchPoint | None,
+    idle: IdleInGear | None,
+) -> list[Note]:
+    notes = []
+    if int(at_stall.count) > 1:
+        speeds = at_stall.points.engine_speed
+        speeds = speeds[np.isfinite(speeds)]
+        named = {f"speed{i}": _speed(speed) for i, speed in enumerate(speeds)}
+        notes.append(
+            quantity_note(
+                "several-intersections",
+                "Engine and converter agree at more than one engine speed at stall ("
+                + ", ".join(f"{{{name}}}" for name in named)
+                + "; every second one is unstable). A small change of torque or capacity makes the "
+                "stall speed jump.",
+                "warning",
+                **named,
+            )
+        )
+    if stall and from_high and abs(stall.engine_speed / from_high.engine_speed - 1) > 1e-6:
+        notes.append(
+            quantity_note(
+                "idle-high-idle-differ",
+                "Coming up from idle the engine settles at {up}, coming down from high idle at "
+                "{down}.",
+                up=_speed(stall.engine_speed),
+                down=_speed(from_high.engine_speed),
+            )
+        )
+    if stall and stall.engine_speed >= engine.rated_speed:
+        notes.append(
+            quantity_note(
+                "stall-on-governor",
+                "Stall speed {speed} is on the governed run-out, at or above rated speed: the "
+                "converter is too loose to load the engine fully.",
+                speed=_speed(stall.engine_speed),
+            )
+        )
+    if idle is not None:
+        notes.append(
+            quantity_note(
+                "idle-in-gear-torque",
+                "In gear at low idle ({speed}) with the turbine held the turbine torque is "
+                "{torque}: the machine creeps unless the brakes hold it.",
+                "caution",
+                speed=_speed(engine.low_idle),
+                torque=(idle.turbine_torque, "torque", ".0f"),
+            )
+        )
+    return notes
+
+
+def _not_held(converter: Converter, supply: TorqueSupply) -> Note:
+    """Say that the engine stalls out in gear at idle, and how much torque it lacks there."""
+    # Where the curve begins above low idle, nothing is known before its first row.
+    lowest = supply.domain[0]
+    spare = float(supply.torque(lowest))
+    has = "after its other loads the engine has {spare} there"
+    if spare <= 0.0:
+        has = "its other loads leave the engine nothing there"
+    return quantity_note(
+        "cannot-hold-idle",
+        "The engine cannot hold the converter at idle in gear: at {speed} the converter absorbs "
+        f"{{torque}} with the turbine held; {has}. It is pulled down and stalls out, and there is "
+        "no stall match from idle.",
+        "limit",
+        speed=_speed(lowest),
+        torque=(float(converter.capacity_at(0.0)) * lowest**2, "torque", ".0f"),
+        **({} if spare <= 0.0 else {"spare": (spare, "torque", ".0f")}),
+    )
+
+
+def _speed(omega: float) -> tuple[float, str, str]:
+    return float(omega), "angular_speed", ".0f"
+
+
+def _range_notes(
+    engine: Engine,
+    converter: Converter,
+    supply: TorqueSupply,
+    locus: MatchSet,
+    ranges: tuple[EfficiencyRange, ...],
+) -> list[Note]:
+    notes = []
+    working = [item for item in ranges if item.level == 0.8]
+    rated = _rated_crossings(engine, supply, converter)
+    inside = [nu for nu in rated if any(item.low <= nu <= item.high for item in working)]
+    if not inside:
+        listed = " and ".join(f"{nu:.2f}" for nu in rated)
+        where = f"only at speed ratio {listed}" if listed else "and nowhere else in its data"
+        notes.append(
+            Note(
+                "no-rated-power-in-working-range",
+                "Nowhere at or above 80 % efficiency does the converter load the engine at rated "
+                f"speed, {where}: the rated power is not usable in the working range.",
+            )
+        )
+    several = (locus.count > 1) & (locus.points.speed_ratio[0] > 0)
+    if several.any():
+        nu = locus.points.speed_ratio[0][several]
+        notes.append(
+            Note(
+                "several-intersections-on-locus",
+                f"Between speed ratio {nu[0]:.2f} and {nu[-1]:.2f} engine and converter agree at "
+                "more than one engine speed.",
+            )
+        )
+    return notes
+
+
+def _limit_notes(engine: Engine, converter: Converter, locus: MatchSet) -> list[Note]:
+    limits, points = converter.limits, locus.points
+    on_locus = points.found & points.stable
+    found = (
+        ("input-torque", "input torque", points.input_torque, limits.input_torque, "torque"),
+        ("input-power", "input power", points.input_power, limits.input_power, "power"),
+    )
+    notes = []
+    for code, name, values, limit, dimension in found:
+        if limit is None or not on_locus.any():
+            continue
+        highest = float(values[on_locus].max())
+        if highest > limit:
+            notes.append(
+                quantity_note(
+                    f"limit-{code}",
+                    f"The converter's {name} reaches {{highest}}, above its limit of {{limit}}.",
+                    "limit",
+                    highest=(highest, dimension, ".0f"),
+                    limit=(limit, dimension, ".0f"),
+                )
+            )
+    if limits.input_speed is not None and engine.high_idle > limits.input_speed:
+        notes.append(
+            quantity_note(
+                "limit-input-speed",
+                "High idle ({high_idle}) is above the converter's speed limit of {limit}.",
+                "limit",
+                high_idle=_speed(engine.high_idle),
+                limit=_speed(limits.input_speed),
+            )
+        )
+    return notes
+
+
+def _engine_limit_notes(engine: Engine, locus: MatchSet) -> list[Note]:
+    """Hold the match against what the engine's maker states; see `library.engine_limits`."""
+    limits, unread = engine_limits(engine)
+    notes = [
+        Note(
+            "engine-limit-unread",
+            f"The engine's limits.{key} cannot be read as a number with its unit, and is not "
+            "checked.",
+        )
+        for key in unread
+    ]
+    points = locus.points
+    on_locus = points.found & points.stable
+    for key, values in (("torque", points.input_torque), ("power", points.input_power)):
+        if key not in limits or not on_locus.any():
+            continue
+        highest = float(values[on_locus].max())
+        if highest > limits[key]:
+            notes.append(
+                quantity_note(
+                    f"limit-engine-{key}",
+                    f"The converter takes up to {{highest}} of {key} at the flywheel, above the "
+                    "{limit} that the engine's maker allows there: another size, or a word with "
+                    "the maker.",
+                    "limit",
+                    highest=(highest, key, ".0f"),
+                    limit=(limits[key], key, ".0f"),
+                )
+            )
+    if "speed" in limits and engine.high_idle > limits["speed"]:
+        notes.append(
+            quantity_note(
+                "limit-engine-speed",
+                "High idle ({high_idle}) is above the speed limit of {limit} that the engine's "
+                "file states: one of the two is wrong, or the governor is set too high.",
+                "limit",
+                high_idle=_speed(engine.high_idle),
+                limit=_speed(limits["speed"]),
+            )
+        )
+    return notes

@@ -1,0 +1,130 @@
+"""Where a reading of a healthy machine lies: a band, or that there is nothing to read."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from converter_match.components.reading import StallReading, Test
+from converter_match.curves import FloatArray
+from converter_match.judgement.answer.plain import plain
+from converter_match.judgement.stall.draws import normal_draws
+from converter_match.judgement.stall.setup import StallSetup
+
+# A test that fewer healthy machines than this can do is no test.
+_FEWEST_THAT_STALL = 0.5
+
+
+@dataclass(frozen=True, eq=False)
+class Band:
+    """Where a reading of a healthy machine lies, SI units.
+
+    Parameters
+    ----------
+    middle : float or None
+        With everything as on the sheets [rad/s]; None where that does not come up from idle.
+    low, high : float or None
+        Ends of the band of those that come up, tachometer included [rad/s]; None where most do not.
+    coverage : float
+        Share of healthy machines, of those that come up, that read inside.
+    stuck_share : float
+        Share of healthy machines that do not come up from idle in this test.
+    """
+
+    middle: float | None
+    low: float | None
+    high: float | None
+    coverage: float
+    stuck_share: float = 0.0
+
+    @property
+    def ends(self) -> tuple[float, float] | None:
+        """Both ends [rad/s]; None where there is nothing to test."""
+        return None if self.low is None or self.high is None else (self.low, self.high)
+
+    @property
+    def stuck_words(self) -> str:
+        """The stuck share as a count of 100, never rounded to none or all."""
+        if self.stuck_share < 0.005:
+            return "fewer than 1"
+        if 0.995 <= self.stuck_share < 1.0:
+            return "more than 99"
+        return f"{100 * self.stuck_share:.0f}"
+
+    def place(self, speed: float) -> str:
+        """Return where a speed [rad/s] lies: below, inside, above, or that there is no band."""
+        if self.ends is None:
+            return "no-band"
+        return place_in(speed, *self.ends)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain data; rpm."""
+        return {
+            "as_on_the_sheets_rpm": plain(self.middle, "rpm"),
+            "low_rpm": plain(self.low, "rpm"),
+            "high_rpm": plain(self.high, "rpm"),
+            "coverage": self.coverage,
+            "share_that_cannot_leave_idle": self.stuck_share,
+        }
+
+
+def place_in(speed: float, low: float, high: float) -> str:
+    """Return ``below``, ``inside`` or ``above``."""
+    return "below" if speed < low else "above" if speed > high else "inside"
+
+
+def drawn_speeds(
+    setup: StallSetup, reading: StallReading | None, draws: FloatArray | None = None
+) -> FloatArray:
+    """Return what healthy machines settle at under the conditions of a reading [rad/s], (n,).
+
+    Those that do not come up from idle stand at low idle: `StallSetup.stuck` tells them.
+    """
+    normal = normal_draws() if draws is None else draws
+    torque, capacity = setup.factors(normal)
+    middle = float(setup.settled(reading, np.ones(1), np.ones(1))[0])
+    torque = np.maximum(torque - setup.load_error(reading, middle, normal[4]), 0.05)
+    return setup.settled(reading, torque, capacity)
+
+
+def _stuck(
+    setup: StallSetup, reading: StallReading | None, speeds: FloatArray, draws: FloatArray | None
+) -> NDArray[np.bool_]:
+    stuck = setup.stuck(speeds)
+    if reading is not None and reading.test == "both":
+        # What does not come up in gear does not do so with the pumps at relief on top.
+        alone = replace(reading, test="converter", pump=None)
+        stuck = stuck | setup.stuck(drawn_speeds(setup, alone, draws))
+    return stuck
+
+
+def band_of(setup: StallSetup, reading: StallReading | None, speeds: FloatArray) -> Band:
+    """Return the band of speeds that were drawn by `drawn_speeds`."""
+    tail = 0.5 * (1.0 - setup.coverage)
+    stuck = _stuck(setup, reading, speeds, None)
+    share = float(np.mean(stuck))
+    sheet = np.zeros((6, 1))
+    one = setup.settled(reading, np.ones(1), np.ones(1))
+    middle = None if bool(_stuck(setup, reading, one, sheet)[0]) else float(one[0])
+    if share > _FEWEST_THAT_STALL:
+        return Band(middle, None, None, setup.coverage, share)
+    read = speeds + setup.reading_sigma() * normal_draws(speeds.size)[5]
+    low, high = np.quantile(read[~stuck], [tail, 1.0 - tail])
+    return Band(middle, float(low), float(high), setup.coverage, share)
+
+
+def band_for(setup: StallSetup, reading: StallReading) -> Band:
+    """Return the band under the conditions of one reading: its oil, air, test and pump."""
+    return band_of(setup, reading, drawn_speeds(setup, reading))
+
+
+def combined_bands(setup: StallSetup) -> dict[str, Band]:
+    """Return the bands of the tests with the pumps at relief; empty where it is not known."""
+    if setup.relief_torque is None:
+        return {}
+    anything = setup.engine.rated_speed
+    tests: tuple[Test, ...] = ("hydraulic", "both")
+    return {name: band_for(setup, StallReading(engine_speed=anything, test=name)) for name in tests}

@@ -1,0 +1,245 @@
+"""What a reading says of torque and capacity, with intervals: the inversion of a stall test."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from converter_match.components.reading import StallReading
+from converter_match.curves import FloatArray
+from converter_match.errors import InputError
+from converter_match.judgement.stall.draws import normal_draws
+from converter_match.judgement.stall.setup import StallSetup
+from converter_match.physics.stall.settling import (
+    Condition,
+    Separated,
+    capacity_factor_for,
+    separate,
+    torque_factor_for,
+)
+
+_GRID = np.linspace(0.6, 1.4, 33)
+# Outside these nobody would look for the cause in the engine's torque or the converter's capacity:
+# data, tachometer or parts are others. Common practice, no source. A slipping stator takes more
+# than twice the capacity of the sheet, so that end lies higher.
+WITHIN_REASON = {"torque": (0.3, 2.0), "capacity": (0.3, 3.0)}
+# Readings of one machine leave more than this, in sum of squares, once in a hundred tests.
+_MISFIT = 0.01
+
+
+@dataclass(frozen=True, eq=False)
+class Inversion:
+    """The explanations of one reading.
+
+    Parameters
+    ----------
+    torque_factor : tuple of float
+        Torque there really is / healthy torque, with the converter as on its sheet: value, ends of
+        the interval.
+    capacity_factor : tuple of float or None
+        Capacity / sheet with a healthy engine: value and ends; None in neutral.
+    curve_capacity, curve_torque : ndarray, shape (n,)
+        All pairs that explain the reading equally well.
+    curve_low, curve_high : ndarray, shape (n,)
+        Ends of the interval of the torque at each capacity: tachometer, air and loads.
+    """
+
+    torque_factor: tuple[float, float, float]
+    capacity_factor: tuple[float, float, float] | None
+    curve_capacity: FloatArray
+    curve_torque: FloatArray
+    curve_low: FloatArray
+    curve_high: FloatArray
+
+    @property
+    def torque(self) -> tuple[float, float, float] | None:
+        """The torque factor if it is within reason."""
+        return self.torque_factor if within_reason("torque", self.torque_factor[0]) else None
+
+    @property
+    def capacity(self) -> tuple[float, float, float] | None:
+        """The capacity factor if there is one within reason."""
+        found = self.capacity_factor
+        return found if found is not None and within_reason("capacity", found[0]) else None
+
+    def words(self) -> str:
+        """Return what explains the reading; nothing beyond reason is named."""
+        parts = []
+        if self.torque is not None:
+            value, low, high = (_in_words("torque", end) for end in self.torque)
+            parts.append(f"torque {value} of a healthy engine ({low} to {high})")
+        if self.capacity is not None:
+            value, low, high = (_in_words("capacity", end) for end in self.capacity)
+            parts.append(f"capacity {value} times the sheet ({low} to {high})")
+        if len(parts) == 2:
+            return f"{parts[0]}, or {parts[1]}, or both"
+        asked = "torque" if self.capacity_factor is None else "torque or capacity"
+        if not parts:
+            return f"no {asked} within reason explains it ({reason_words(asked)})"
+        if self.capacity_factor is None:
+            return parts[0]
+        other = "capacity" if self.capacity is None else "torque"
+        return f"{parts[0]}; no {other} within reason explains it ({reason_words(other)})"
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain data; null for what is not within reason."""
+        return {
+            "torque_factor": _plain(self.torque),
+            "capacity_factor": _plain(self.capacity),
+            "either_or_both": {
+                "capacity_factor": self.curve_capacity.tolist(),
+                "torque_factor": self.curve_torque.tolist(),
+                "torque_factor_low": self.curve_low.tolist(),
+                "torque_factor_high": self.curve_high.tolist(),
+            },
+        }
+
+
+def _plain(factor: tuple[float, float, float] | None) -> dict[str, float | None] | None:
+    if factor is None:
+        return None
+    # The end of an interval may fall below nothing at all.
+    ends = (value if value > 0.0 else None for value in factor)
+    return dict(zip(("value", "low", "high"), ends, strict=True))
+
+
+def within_reason(name: str, factor: float) -> bool:
+    """Return whether a factor of ``torque`` or ``capacity`` lies within `WITHIN_REASON`."""
+    low, high = WITHIN_REASON[name]
+    return low <= factor <= high
+
+
+def reason_words(names: str) -> str:
+    """Return the spans within reason of the names in a text."""
+    (t0, t1), (c0, c1) = WITHIN_REASON["torque"], WITHIN_REASON["capacity"]
+    spans = {
+        "torque": f"torque {100 * t0:.0f} to {100 * t1:.0f} %",
+        "capacity": f"capacity {c0:g} to {c1:g} times the sheet",
+    }
+    return ", ".join(span for name, span in spans.items() if name in names)
+
+
+def _in_words(name: str, factor: float) -> str:
+    low, high = WITHIN_REASON[name]
+    kept = min(max(factor, low), high)
+    number = f"{100 * kept:.1f} %" if name == "torque" else f"{kept:.3f}"
+    return ("below " if factor < low else "above " if factor > high else "") + number
+
+
+@dataclass(frozen=True, eq=False)
+class Together:
+    """What all tests say together of torque and capacity.
+
+    Parameters
+    ----------
+    separated : Separated
+        Where one torque and one capacity come nearest to all readings.
+    most : float or None
+        Largest sum of squares that is still called a fit; None with no reading to spare.
+    readings : tuple of StallReading
+        Those that were used, in the order of `separated.residuals`.
+    """
+
+    separated: Separated
+    most: float | None
+    readings: tuple[StallReading, ...]
+
+    @property
+    def fits(self) -> bool:
+        """Whether one torque and one capacity explain the readings within their errors."""
+        return self.most is None or self.separated.misfit <= self.most
+
+    @property
+    def believable(self) -> bool:
+        """Whether they fit, with factors within reason."""
+        s = self.separated
+        inside = within_reason("torque", s.torque_factor)
+        return self.fits and inside and within_reason("capacity", s.capacity_factor)
+
+    @property
+    def worst(self) -> StallReading:
+        """The reading that lies farthest off, in its standard errors."""
+        return self.readings[int(np.argmax(np.abs(self.separated.residuals)))]
+
+
+def invert(setup: StallSetup, reading: StallReading) -> Inversion | None:
+    """Return what explains a reading; None where the engine gives no torque at its speed.
+
+    Notes
+    -----
+    The values are exact (`physics.stall.settling`). The intervals carry tachometer, air, loads
+    and, for the
+    torque, the tolerance of the capacity; for the capacity, that of a healthy engine.
+    """
+    supply, capacity = setup.supply(reading), setup.capacity(reading)
+    w, (low, high) = reading.engine_speed, supply.domain
+    if not low <= w <= high or float(supply.source(np.asarray(w))) <= 0:
+        return None
+    normal, tail = normal_draws(), 0.5 * (1.0 - setup.coverage)
+    ends = [tail, 1.0 - tail]
+    speeds = np.clip(w + setup.reading_sigma() * normal[5], low, high * (1 - 1e-6))
+    healthy, true_capacity = setup.factors(normal)
+    loads = setup.load_error(reading, w, normal[4])
+    air = 1.0 + setup.tolerances.sigma("air") * normal[2]
+    f = torque_factor_for(supply, capacity, w)
+    drawn = (torque_factor_for(supply, capacity, speeds, true_capacity) + loads) / air
+    torque = _spread(f, drawn, ends)
+    found = None
+    if capacity > 0:
+        g = capacity_factor_for(supply, capacity, w)
+        drawn = capacity_factor_for(supply, capacity, speeds, healthy - loads)
+        found = _spread(g, drawn, ends)
+    line = np.asarray(torque_factor_for(supply, capacity, w, _GRID))
+    # The line at other capacities: only what is not on the axes widens it.
+    drawn = torque_factor_for(supply, capacity, speeds, _GRID[:, np.newaxis])
+    bottom, top = np.quantile((drawn + loads) / air, ends, axis=1)
+    return Inversion(torque, found, _GRID, line, np.asarray(bottom), np.asarray(top))
+
+
+def _spread(value: FloatArray, drawn: FloatArray, ends: list[float]) -> tuple[float, float, float]:
+    low, high = np.quantile(drawn, ends)
+    return float(value), float(low), float(high)
+
+
+def together(setup: StallSetup, readings: Sequence[StallReading]) -> Together | None:
+    """Return torque and capacity from combined tests; None where the readings cannot tell.
+
+    Notes
+    -----
+    The sum of squares of what is left, in standard errors, goes as chi-square with the readings to
+    spare as degrees of freedom, if one torque and one capacity hold in every reading.
+    """
+    from scipy.stats import chi2
+
+    # On the road the turbine turns: another point of the characteristic, another capacity factor.
+    readings = [reading for reading in readings if reading.test != "road"]
+    if len({reading.test for reading in readings}) < 2:
+        return None
+    conditions, used = [], []
+    for reading in readings:
+        supply = setup.supply(reading)
+        w = np.asarray(reading.engine_speed)
+        try:
+            supply.torque(w)
+        except InputError:
+            continue
+        if float(supply.source(w)) <= 0:
+            continue
+        used.append(reading)
+        conditions.append(
+            Condition(
+                supply,
+                setup.capacity(reading),
+                reading.engine_speed,
+                setup.reading_sigma(),
+                setup.load_sigma(reading, reading.engine_speed),
+            )
+        )
+    found = separate(tuple(conditions))
+    if found is None:
+        return None
+    most = float(chi2.isf(_MISFIT, found.surplus)) if found.surplus else None
+    return Together(found, most, tuple(used))

@@ -1,0 +1,1 @@
+"""How sure a verdict is: draws within the tolerances."""

@@ -1,0 +1,345 @@
+"""What draws of a study come to: intervals, probabilities, and what they depend on."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Any
+
+import numpy as np
+
+from converter_match.curves import FloatArray
+from converter_match.errors import InputError, did_you_mean
+from converter_match.judgement.uncertainty.sampled import Sampled
+from converter_match.judgement.uncertainty.sensitivity import Sensitivity
+from converter_match.judgement.verdict.measure import amount
+from converter_match.notes import Note
+from converter_match.units import System, note_text
+
+_BINS = 41
+
+
+def _speed_on_level(item: Sampled) -> FloatArray | None:
+    state = item.on_grade(0.0)
+    return None if state is None else state.speed
+
+
+FIGURES: Mapping[str, tuple[str, str, Callable[[Sampled], FloatArray | None]]] = MappingProxyType(
+    {
+        "stall-speed": ("stall speed", "angular_speed", lambda item: item.stall_speed),
+        "stall-turbine-torque": (
+            "turbine torque at stall", "torque", lambda item: item.stall_turbine_torque,
+        ),
+        "stall-heat": ("heat at stall", "power", lambda item: item.stall_heat),
+        "coupling-engine-speed": (
+            "engine speed at the coupling point", "angular_speed",
+            lambda item: item.coupling_speed,
+        ),
+        "speed-at-80": (
+            "engine speed at 80 % efficiency", "angular_speed", lambda item: item.speed_at_80,
+        ),
+        "steepest-grade": (
+            "steepest grade to start on", "weight_share", lambda item: item.steepest_start(),
+        ),
+        "top-speed": ("top speed on the level", "velocity", _speed_on_level),
+    }
+)  # fmt: skip
+"""Figures that are drawn: title, dimension, and where they come from."""
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Figure:
+    """One figure of one combination in one condition, over the draws. SI units.
+
+    Parameters
+    ----------
+    name, title, dimension, condition : str
+    low, middle, high : float or None
+        2.5 %, 50 % and 97.5 % of the draws; None where there is no answer in any draw.
+    missing : float
+        Share of the draws without an answer (no stall match, a grade that is not climbed).
+    edges, counts : ndarray
+        Histogram of the draws.
+    """
+
+    name: str
+    title: str
+    dimension: str
+    condition: str
+    low: float | None
+    middle: float | None
+    high: float | None
+    missing: float
+    edges: FloatArray
+    counts: FloatArray
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain data, SI."""
+        return {
+            "name": self.name,
+            "title": self.title,
+            "dimension": self.dimension,
+            "unit": "SI",
+            "condition": self.condition,
+            "percent_2_5": self.low,
+            "percent_50": self.middle,
+            "percent_97_5": self.high,
+            "share_without_answer": self.missing,
+        }
+
+
+def interval(name: str, title: str, dimension: str, condition: str, values: FloatArray) -> Figure:
+    """Return the interval and histogram of drawn values, shape (n,)."""
+    known = values[np.isfinite(values)]
+    low, middle, high = (
+        (float(v) for v in np.quantile(known, [0.025, 0.5, 0.975])) if known.size else [None] * 3
+    )
+    edges = counts = np.empty(0)
+    if known.size:
+        # Values that are alike but for rounding have one bin.
+        span = float(np.ptp(known))
+        flat = span <= 1e-9 * max(abs(float(known[0])), 1e-300)
+        found, edges = np.histogram(known, bins=1 if flat else _BINS)
+        counts = found.astype(np.float64)
+    return Figure(
+        name=name,
+        title=title,
+        dimension=dimension,
+        condition=condition,
+        low=low,
+        middle=middle,
+        high=high,
+        missing=1.0 - known.size / values.size,
+        edges=np.asarray(edges, dtype=np.float64),
+        counts=np.asarray(counts, dtype=np.float64),
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class CriterionOdds:
+    """The probability that a criterion holds, in every condition at once.
+
+    Parameters
+    ----------
+    name, title, weight : str
+    nominal : str
+        Verdict without tolerances.
+    probability : float or None
+    why : str
+        Why it was not drawn; empty where it was.
+    """
+
+    name: str
+    title: str
+    weight: str
+    nominal: str
+    probability: float | None
+    why: str
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain data."""
+        return {
+            "name": self.name,
+            "weight": self.weight,
+            "verdict": self.nominal,
+            "probability": self.probability,
+            "not_drawn_because": self.why or None,
+        }
+
+
+@dataclass(frozen=True, kw_only=True)
+class MeasureFirst:
+    """An input that is worth measuring.
+
+    Parameters
+    ----------
+    quantity : str
+    share : float
+        Of the doubt about verdicts that knowing it would take away, all inputs making 1.
+    about : str
+        The criteria most in doubt.
+    """
+
+    quantity: str
+    share: float
+    about: str
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain data."""
+        return {"quantity": self.quantity, "share": self.share, "about": self.about}
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class CombinationDraws:
+    """The draws of one combination.
+
+    Parameters
+    ----------
+    combination, name : str
+    figures : tuple of Figure
+        Condition by condition.
+    criteria : tuple of CriterionOdds
+    all_musts : float or None
+        Probability that every must-criterion holds in the same draw; None if one was not drawn.
+    sensitivities : tuple of (str, Sensitivity)
+        For each figure, in the first condition.
+    measure_first : tuple of MeasureFirst
+        Empty where nothing is in doubt.
+    """
+
+    combination: str
+    name: str
+    figures: tuple[Figure, ...]
+    criteria: tuple[CriterionOdds, ...]
+    all_musts: float | None
+    sensitivities: tuple[tuple[str, Sensitivity], ...]
+    measure_first: tuple[MeasureFirst, ...]
+
+    def figure(self, name: str, condition: str | None = None) -> Figure:
+        """Return a figure by its name; in the first condition, or the one named.
+
+        Raises
+        ------
+        InputError
+            If there is none; the nearest names are given.
+        """
+        for item in self.figures:
+            if item.name == name and condition in (None, item.condition):
+                return item
+        names = list(dict.fromkeys(item.name for item in self.figures))
+        raise InputError(
+            "no such figure was drawn", field="figure", found=name,
+            expected=" | ".join(names), hint=did_you_mean(name, names),
+        )  # fmt: skip
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain data."""
+        return {
+            "combination": self.combination,
+            "name": self.name,
+            "figures": [item.to_dict() for item in self.figures],
+            "criteria": [item.to_dict() for item in self.criteria],
+            "probability_that_all_musts_hold": self.all_musts,
+            "sensitivities": [
+                {
+                    "figure": name,
+                    "method": item.method,
+                    "linear_share": item.linear,
+                    "standard_deviation_si": item.deviation,
+                    "shares": [
+                        {"quantity": one.name, "first": one.first, "total": one.total}
+                        for one in item.shares
+                    ],
+                }
+                for name, item in self.sensitivities
+            ],
+            "measure_first": [item.to_dict() for item in self.measure_first],
+        }
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class UncertaintyResult:
+    """How sure a study is.
+
+    Parameters
+    ----------
+    study : str
+        Its id.
+    draws, seed : int
+    tolerances : tuple of (str, float, str)
+        Quantity, half width, distribution.
+    combinations : tuple of CombinationDraws
+    notes : tuple of Note
+    """
+
+    study: str
+    draws: int
+    seed: int
+    tolerances: tuple[tuple[str, float, str], ...]
+    combinations: tuple[CombinationDraws, ...]
+    notes: tuple[Note, ...]
+
+    def of(self, combination: str) -> CombinationDraws:
+        """Return the draws of a combination by its id.
+
+        Raises
+        ------
+        InputError
+            If there is none.
+        """
+        for item in self.combinations:
+            if item.combination == combination:
+                return item
+        names = [item.combination for item in self.combinations]
+        raise InputError(
+            "there is no such combination", field="combination", found=combination,
+            expected=" | ".join(names), hint=did_you_mean(combination, names),
+        )  # fmt: skip
+
+    def probability(self, combination: str, criterion: str) -> float | None:
+        """Return the probability that a criterion holds; None where it was not drawn.
+
+        Raises
+        ------
+        InputError
+            If there is no such combination, or the criterion is not applied to it.
+        """
+        rows = {item.name: item for item in self.of(combination).criteria}
+        if criterion not in rows:
+            raise InputError(
+                "this criterion is not applied", field="criterion", found=criterion,
+                expected=" | ".join(rows), hint=did_you_mean(criterion, rows),
+            )  # fmt: skip
+        return rows[criterion].probability
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the result as plain data that JSON can carry."""
+        return {
+            "draws": self.draws,
+            "seed": self.seed,
+            "tolerances": [
+                {"quantity": name, "half_width": width, "distribution": form}
+                for name, width, form in self.tolerances
+            ],
+            "combinations": [item.to_dict() for item in self.combinations],
+            "notes": [note.to_dict() for note in self.notes],
+        }
+
+    def text(self, system: System = "si") -> str:
+        """Return tables of intervals and probabilities, readable in a log."""
+        lines = [f"{self.draws} draws, seed {self.seed}; intervals hold 95 % of them"]
+        for item in self.combinations:
+            lines += ["", item.name]
+            for found in item.figures:
+                lines.append(f"  {found.title}: {interval_words(found, system)} "
+                             f"({found.condition})")  # fmt: skip
+            for row in item.criteria:
+                chance = (
+                    f"not drawn: {row.why}"
+                    if row.probability is None
+                    else f"holds in {100 * row.probability:.1f} % of the draws"
+                )
+                lines.append(f"  {row.title} ({row.weight}; {row.nominal}): {chance}")
+            if item.measure_first:
+                first = item.measure_first[0]
+                lines.append(
+                    f"  measure first: {first.quantity} ({100 * first.share:.0f} % of the doubt "
+                    f"about {first.about})"
+                )
+        lines += [""] + [f"[{note.code}] {note_text(note, system)}" for note in self.notes]
+        return "\n".join(lines)
+
+
+def interval_words(figure: Figure, system: System) -> str:
+    """Return an interval in words."""
+    if figure.low is None or figure.high is None or figure.middle is None:
+        return "no answer in any draw"
+    text = (
+        f"{amount(figure.middle, figure.dimension, system)}, "
+        f"{amount(figure.low, figure.dimension, system)} to "
+        f"{amount(figure.high, figure.dimension, system)}"
+    )
+    if figure.missing > 0.0:
+        text += f"; no answer in {100 * figure.missing:.1f} % of the draws"
+    return text

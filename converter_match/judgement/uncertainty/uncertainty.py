@@ -1,0 +1,384 @@
+"""How sure a study is: what its tolerances do to figures and verdicts, and what to measure first.
+
+All combinations and conditions are drawn together: draw k means the same mass, the same air and,
+for each combination, the same engine and converter in every condition.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Any
+
+import numpy as np
+
+from converter_match.curves import FloatArray
+from converter_match.errors import InputError
+from converter_match.judgement.uncertainty.criteria import drawn_reserve
+from converter_match.judgement.uncertainty.result import (
+    FIGURES,
+    CombinationDraws,
+    CriterionOdds,
+    Figure,
+    MeasureFirst,
+    UncertaintyResult,
+    interval,
+)
+from converter_match.judgement.uncertainty.sampled import Sampled
+from converter_match.judgement.uncertainty.sampling import (
+    Uncertain,
+    checked_correlation,
+    unit_draws,
+)
+from converter_match.judgement.uncertainty.sensitivity import (
+    Sensitivity,
+    first_order_from_draws,
+    sensitivity,
+)
+from converter_match.judgement.verdict.assessment import Assessment, assess
+from converter_match.judgement.verdict.outcome import Outcome, outcome
+from converter_match.notes import Note, assumption
+from converter_match.study.study import Study
+
+DRAWS = 10_000
+_SOBOL_BASE = 1024
+Progress = Callable[[int, int, str], None]
+
+
+def uncertainty(
+    study: Study,
+    outcomes: Sequence[tuple[Outcome, ...]] | None = None,
+    *,
+    draws: int = DRAWS,
+    seed: int = 0,
+    sensitivities: bool = True,
+    progress: Progress | None = None,
+) -> UncertaintyResult:
+    """Draw the inputs of a study within their tolerances and judge every draw.
+
+    Parameters
+    ----------
+    study : Study
+        With its tolerances and correlations.
+    outcomes : sequence of tuple of Outcome, optional
+        One tuple for each combination, as a study run has them; worked out without.
+    draws : int
+        2 to 10 million.
+    seed : int
+        The same seed gives the same draws.
+    sensitivities : bool
+        Whether to rank what the figures depend on as well.
+    progress : callable, optional
+        Called with (done, of how many, what).
+
+    Returns
+    -------
+    UncertaintyResult
+
+    Raises
+    ------
+    InputError
+        If the study has no tolerances, or correlations that no numbers can have.
+    """
+    inputs = tuple(
+        Uncertain(name=item.quantity, half_width=item.half_width, distribution=item.distribution)
+        for item in study.tolerances
+    )
+    if not inputs:
+        raise InputError(
+            "nothing to draw: the study gives no tolerances",
+            source=study.id,
+            field="tolerance",
+            expected="at least one [[tolerance]]",
+        )
+    known = (
+        tuple(tuple(outcome(c, k, study.duty) for k in study.conditions)
+              for c in study.combinations)
+        if outcomes is None
+        else tuple(outcomes)
+    )  # fmt: skip
+    columns = _columns(study)
+    units = unit_draws(draws, len(columns), seed, _correlation(study, columns))
+    combinations = study.combinations
+    sampled = [
+        [Sampled(own, _deviations(inputs, columns, units, combination.id), draws) for own in row]
+        for combination, row in zip(combinations, known, strict=True)
+    ]
+    reference = None if study.present is None else known[0]
+    assessments = [assess(study, row, reference) for row in known]
+    _worked_out(sampled, _grades(study), progress)
+    present = sampled[0] if study.present is not None else None
+    rows = []
+    for k, combination in enumerate(combinations):
+        odds, reserves = _odds(study, assessments[k], sampled[k], present)
+        mine = [i for i, (_, owner) in enumerate(columns) if owner in (combination.id, None)]
+        names = [columns[i][0] for i in mine]
+        figures = tuple(found for item in sampled[k] for found in _figures(item, study))
+        ranked = (
+            _ranked(sampled[k][0], inputs, units[:, mine], names, seed) if sensitivities else ()
+        )
+        rows.append(
+            CombinationDraws(
+                combination=combination.id,
+                name=combination.name,
+                figures=figures,
+                criteria=odds,
+                all_musts=_all_musts(odds, reserves, draws),
+                sensitivities=ranked,
+                measure_first=_measure_first(odds, reserves, units[:, mine], names),
+            )
+        )
+    return UncertaintyResult(
+        study=study.id,
+        draws=draws,
+        seed=seed,
+        tolerances=tuple(
+            (item.quantity, item.half_width, item.distribution) for item in study.tolerances
+        ),
+        combinations=tuple(rows),
+        notes=_notes(study, sampled),
+    )
+
+
+def _columns(study: Study) -> list[tuple[str, str | None]]:
+    """Return what each dimension of the draws is: (quantity, combination; None for all)."""
+    columns: list[tuple[str, str | None]] = []
+    for item in study.tolerances:
+        if item.shared:
+            columns.append((item.quantity, None))
+        else:
+            columns += [(item.quantity, combination.id) for combination in study.combinations]
+    return columns
+
+
+def _correlation(study: Study, columns: list[tuple[str, str | None]]) -> FloatArray | None:
+    if not study.correlations:
+        return None
+    matrix = np.eye(len(columns))
+    for pair in study.correlations:
+        for i, (name, owner) in enumerate(columns):
+            for j, (other, its) in enumerate(columns):
+                same = owner == its or owner is None or its is None
+                if {name, other} == {pair.first, pair.second} and same and i != j:
+                    matrix[i, j] = pair.coefficient
+    names = [name if owner is None else f"{name} of {owner}" for name, owner in columns]
+    try:
+        return checked_correlation(matrix, names)
+    except InputError as error:
+        raise error.located(source=study.id) from None
+
+
+def _deviations(
+    inputs: Sequence[Uncertain],
+    columns: list[tuple[str, str | None]],
+    units: FloatArray,
+    combination: str,
+) -> dict[str, FloatArray]:
+    by_name = {item.name: item for item in inputs}
+    return {
+        name: by_name[name].from_unit(units[:, k])
+        for k, (name, owner) in enumerate(columns)
+        if owner in (combination, None)
+    }
+
+
+def _grades(study: Study) -> list[float]:
+    """Return the grades that figures and criteria look at."""
+    last = study.duty.continuous_grade
+    return sorted({0.0, *study.duty.grades, *([] if last is None else [last])})
+
+
+def _worked_out(
+    sampled: list[list[Sampled]], grades: list[float], progress: Progress | None
+) -> None:
+    """Work everything out that figures and criteria ask for, saying how far it has got."""
+    jobs = [item for row in sampled for item in row]
+    for done, item in enumerate(jobs):
+        _ = item.stall_speed, item.coupling_speed, item.usable_share
+        _ = item.highest_input_torque, item.highest_input_power
+        for grade in grades:
+            item.on_grade(grade)
+        if progress:
+            progress(done + 1, len(jobs), "draws")
+
+
+def _figures(item: Sampled, study: Study) -> list[Figure]:
+    """Return the intervals of every figure in one condition."""
+    found = []
+    for name, (title, dimension, read) in FIGURES.items():
+        values = read(item)
+        if values is not None:
+            found.append(interval(name, title, dimension, item.own.condition.name, values))
+    return found
+
+
+def _odds(
+    study: Study,
+    assessment: Assessment,
+    own: list[Sampled],
+    present: list[Sampled] | None,
+) -> tuple[tuple[CriterionOdds, ...], dict[str, FloatArray]]:
+    odds, reserves = [], {}
+    for finding in assessment.findings:
+        name = finding.choice.name
+        parts = [
+            drawn_reserve(study, finding.choice, item, None if present is None else present[k],
+                          finding)
+            for k, item in enumerate(own)
+        ]  # fmt: skip
+        why = next((part for part in parts if isinstance(part, str)), "")
+        base = {"name": name, "title": finding.spec.title, "weight": finding.weight,
+                "nominal": str(finding.verdict)}  # fmt: skip
+        if why:
+            odds.append(CriterionOdds(**base, probability=None, why=why))
+            continue
+        drawn = np.array([part for part in parts if not isinstance(part, str)], dtype=np.float64)
+        kept = np.asarray(drawn.min(axis=0))
+        reserves[name] = kept
+        odds.append(CriterionOdds(**base, probability=float(np.mean(kept >= -1e-9)), why=""))
+    return tuple(odds), reserves
+
+
+def _all_musts(
+    odds: Sequence[CriterionOdds], reserves: dict[str, FloatArray], draws: int
+) -> float | None:
+    """Return the probability that every must holds in the same draw; None if one is not drawn."""
+    musts = [item for item in odds if item.weight == "must"]
+    if not musts or any(item.probability is None for item in musts):
+        return None
+    return float(np.mean(np.min([reserves[item.name] for item in musts], axis=0) >= -1e-9))
+
+
+def _measure_first(
+    odds: Sequence[CriterionOdds],
+    reserves: dict[str, FloatArray],
+    units: FloatArray,
+    names: Sequence[str],
+) -> tuple[MeasureFirst, ...]:
+    """Rank inputs by the doubt about verdicts that knowing them would take away.
+
+    The doubt about a criterion is p (1 - p), counted twice for a must; an input is credited with
+    its first-order share of the criterion's reserve.
+    """
+    credit = np.zeros(len(names))
+    doubts: dict[str, float] = {}
+    for item in odds:
+        if item.probability is None or item.name not in reserves:
+            continue
+        doubt = item.probability * (1.0 - item.probability)
+        if doubt <= 0.0:
+            continue
+        doubt *= 2.0 if item.weight == "must" else 1.0
+        doubts[item.title] = doubt
+        kept = reserves[item.name]
+        finite = np.isfinite(kept)
+        credit += doubt * np.maximum(first_order_from_draws(units[finite], kept[finite]), 0.0)
+    if not doubts or not credit.any():
+        return ()
+    order = np.argsort(-credit).tolist()
+    about = ", ".join(sorted(doubts, key=lambda name: -doubts[name])[:3])
+    return tuple(
+        MeasureFirst(quantity=names[k], share=float(credit[k] / credit.sum()), about=about)
+        for k in order
+        if credit[k] > 0.0
+    )
+
+
+def _ranked(
+    item: Sampled,
+    inputs: Sequence[Uncertain],
+    units: FloatArray,
+    names: Sequence[str],
+    seed: int,
+) -> tuple[tuple[str, Sensitivity], ...]:
+    """Return the sensitivities of each figure in the first condition."""
+    by_name = {one.name: one for one in inputs}
+    chosen = [by_name[name] for name in names]
+    values = np.stack([item.deviations[name] for name in names], axis=1)
+    found = []
+    for name, (_, _, read) in FIGURES.items():
+        answers = read(item)
+        if answers is None:
+            continue
+
+        def model(u: FloatArray, read: Any = read) -> FloatArray:
+            drawn = {one.name: one.from_unit(u[:, k]) for k, one in enumerate(chosen)}
+            answer: FloatArray = read(Sampled(item.own, drawn, u.shape[0]))
+            return answer
+
+        found.append(
+            (
+                name,
+                sensitivity(
+                    names,
+                    [one.deviation for one in chosen],
+                    [one.half_width for one in chosen],
+                    values,
+                    answers,
+                    model,
+                    draws=_SOBOL_BASE,
+                    seed=seed,
+                ),
+            )
+        )
+    return tuple(found)
+
+
+def _notes(study: Study, sampled: list[list[Sampled]]) -> tuple[Note, ...]:
+    notes = [
+        assumption(
+            "loads-scaled-together",
+            "The tolerance of the accessories holds for everything the engine drives beside the "
+            "converter, implement pumps included.",
+        )
+    ]
+    if any(item.quantity == "torque-ratio" for item in study.tolerances):
+        notes.append(
+            assumption(
+                "torque-ratio-fades",
+                "The tolerance of the torque ratio is one of its value at stall, and fades out "
+                "towards the coupling point, where a freewheeling stator leaves it at 1.",
+            )
+        )
+    if study.correlations:
+        notes.append(
+            assumption(
+                "shares-as-independent",
+                "Shares of the variance are those of inputs that vary one by one; the correlations "
+                "are in the draws, not in the ranking.",
+            )
+        )
+    for row in sampled:
+        for item in row:
+            several = float(np.mean(item.intersections > 1))
+            if several > 0.0:
+                notes.append(
+                    Note(
+                        "stall-speed-may-jump",
+                        f"{item.own.combination.name}, {item.own.condition.name}: in "
+                        f"{100 * several:.1f} % of the draws engine and converter agree at more "
+                        "than one speed at stall; coming up from idle the engine takes the lowest. "
+                        + (
+                            "The stall speed jumps from draw to draw, and its interval spans "
+                            "values that never occur."
+                            if _spans_the_jump(item)
+                            else "The interval of the stall speed stays on one side of the jump."
+                        ),
+                    )
+                )
+            notes += item.notes
+    return tuple(dict.fromkeys(notes))
+
+
+def _spans_the_jump(item: Sampled) -> bool:
+    """Return whether the interval of the stall speed reaches over speeds no draw settles at.
+
+    Those lie about the unstable matches: torques agree there, and the least change drives the
+    engine away.
+    """
+    points = item.matched(0.0).points
+    between = points.engine_speed[np.isfinite(points.engine_speed) & ~points.stable]
+    drawn = item.stall_speed[np.isfinite(item.stall_speed)]
+    if not between.size or not drawn.size:
+        return False
+    low, high = np.quantile(drawn, [0.025, 0.975])
+    return bool(low < np.median(between) < high)

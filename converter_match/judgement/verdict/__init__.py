@@ -1,0 +1,1 @@
+"""One combination against the criteria of a study."""

@@ -1,0 +1,199 @@
+"""What a combination does in one condition: the match, the wheels, the routes, what is missing."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from converter_match.curves import FloatArray
+from converter_match.errors import InputError
+from converter_match.judgement.arrangement.drive import DividedRun
+from converter_match.judgement.arrangement.solve import ArrangedResult, solve_arranged
+from converter_match.judgement.haul.haul import haul
+from converter_match.judgement.haul.result import RouteResult
+from converter_match.judgement.match.result import MatchResult
+from converter_match.judgement.match.solve import solve
+from converter_match.judgement.wheels.result import TractiveResult
+from converter_match.judgement.wheels.tractive import tractive
+from converter_match.notes import Note
+from converter_match.physics.arrangement.torque_divider import impeller_points
+from converter_match.study.study import Combination, Condition, Duty
+
+_SPEEDS = 2001
+
+
+@dataclass(frozen=True, eq=False)
+class Outcome:
+    """A combination in one condition.
+
+    Parameters
+    ----------
+    combination : Combination
+    condition : Condition
+    match : MatchResult
+        With stator and torque divider as arranged.
+    arranged : ArrangedResult or None
+    tractive : TractiveResult or None
+        None where driveline, machine or surface is missing or they cannot be combined.
+    routes : tuple of RouteResult or None
+        One for each route of the duty; None where it could not be run.
+    missing_at_wheels : tuple of str
+        Why there is nothing at the wheels.
+    missing_on_routes : tuple of str
+        Why there is no route result, one for each route; empty where there is one.
+    """
+
+    combination: Combination
+    condition: Condition
+    match: MatchResult
+    arranged: ArrangedResult | None
+    tractive: TractiveResult | None
+    routes: tuple[RouteResult | None, ...]
+    missing_at_wheels: tuple[str, ...]
+    missing_on_routes: tuple[str, ...]
+
+    @cached_property
+    def peak_torque_speed(self) -> float:
+        """Engine speed of the greatest full-load torque, between idle and rated speed [rad/s]."""
+        engine = self.combination.engine
+        inner = engine.speed[(engine.speed > engine.low_idle) & (engine.speed < engine.rated_speed)]
+        low = max(engine.low_idle, float(engine.full_load.domain[0]))
+        grid = np.unique(np.append(np.linspace(low, engine.rated_speed, _SPEEDS), inner))
+        return float(grid[np.argmax(engine.full_load(grid))])
+
+    @cached_property
+    def greatest_power(self) -> float:
+        """Greatest net power at the impeller, between idle and high idle [W]."""
+        low, high = self.match.supply.domain
+        engine = self.combination.engine
+        grid = np.unique(np.append(np.linspace(low, high, _SPEEDS), engine.rated_speed))
+        grid = grid[(grid >= low) & (grid <= high)]
+        return float(np.max(self.match.supply.torque(grid) * grid))
+
+    @cached_property
+    def impeller(self) -> tuple[FloatArray, FloatArray]:
+        """Impeller speed [rad/s] and torque [N.m] at every match that is stable, shape (n,).
+
+        Behind a torque divider they are not those of the engine.
+        """
+        points = self.match.locus.points
+        settled = points.found & points.stable
+        speed, torque = points.engine_speed, points.input_torque
+        divided = self.divided
+        if divided is not None:
+            speed, torque = impeller_points(divided.inner, divided.divider, points)
+        return speed[settled], torque[settled]
+
+    @cached_property
+    def divided(self) -> DividedRun | None:
+        """The torque divider at work; None where there is none."""
+        blocks = () if self.arranged is None else self.arranged.blocks
+        for block in blocks:
+            if isinstance(block.detail, DividedRun):
+                return block.detail
+        return None
+
+    def usable_power(self, efficiency: float) -> float | None:
+        """Return the greatest power taken up at or above an efficiency [W]; None for nowhere."""
+        points = self.match.locus.from_idle()
+        good = points.found & (points.efficiency >= efficiency - 1e-9) & (points.speed_ratio <= 1.0)
+        return float(points.input_power[good].max()) if good.any() else None
+
+    @property
+    def notes(self) -> tuple[Note, ...]:
+        """Every note of every result, each once."""
+        found = list(self.match.notes)
+        for result in (self.tractive, *self.routes):
+            found += [] if result is None else list(result.notes)
+        return tuple(dict.fromkeys(found))
+
+
+def outcome(combination: Combination, condition: Condition, duty: Duty) -> Outcome:
+    """Work out one combination in one condition.
+
+    Parameters
+    ----------
+    combination : Combination
+    condition : Condition
+    duty : Duty
+
+    Returns
+    -------
+    Outcome
+        What lacks data is left out, and says what is missing.
+
+    Raises
+    ------
+    InputError
+        If engine and converter cannot be matched at all.
+    """
+    engine, converter = combination.engine, combination.converter
+    circumstances = {"site": condition.site, "hydraulic_torque": condition.hydraulic_torque}
+    arranged = None
+    if combination.arrangement is None:
+        match = solve(engine, converter, **circumstances)  # type: ignore[arg-type]
+    else:
+        arranged = solve_arranged(engine, converter, combination.arrangement, **circumstances)  # type: ignore[arg-type]
+        match = arranged.match
+    wheels, why = _at_wheels(combination, match, duty)
+    runs: list[RouteResult | None] = []
+    missing = []
+    for route in duty.routes:
+        absent = _absent(combination)
+        if absent:
+            runs.append(None)
+            missing.append(", ".join(absent))
+            continue
+        assert combination.driveline is not None
+        assert combination.machine is not None
+        try:
+            runs.append(haul(match, combination.driveline, combination.machine, route))
+            missing.append("")
+        except InputError as error:
+            runs.append(None)
+            missing.append(f"{route.name}: {error}")
+    return Outcome(
+        combination=combination,
+        condition=condition,
+        match=match,
+        arranged=arranged,
+        tractive=wheels,
+        routes=tuple(runs),
+        missing_at_wheels=why,
+        missing_on_routes=tuple(missing),
+    )
+
+
+def _absent(combination: Combination) -> list[str]:
+    parts = {"a driveline file": combination.driveline, "a machine file": combination.machine}
+    return [f"{name} for {combination.name!r}" for name, part in parts.items() if part is None]
+
+
+def _at_wheels(
+    combination: Combination, match: MatchResult, duty: Duty
+) -> tuple[TractiveResult | None, tuple[str, ...]]:
+    absent = _absent(combination)
+    if duty.surface is None:
+        absent.append("the surface under the wheels (duty.surface)")
+    if absent:
+        return None, tuple(absent)
+    assert combination.driveline is not None
+    assert combination.machine is not None
+    assert duty.surface is not None  # just looked at
+    grades = {0.0, *duty.grades}
+    if duty.continuous_grade is not None:
+        grades.add(duty.continuous_grade)
+    try:
+        found = tractive(
+            match,
+            combination.driveline,
+            combination.machine,
+            duty.surface,
+            load=duty.load,
+            grades=sorted(grades),
+        )
+    except InputError as error:
+        return None, (str(error),)
+    return found, ()

@@ -1,0 +1,203 @@
+"""A library of converters against a study: which of them would suit a candidate better.
+
+Each converter takes the place of the candidate's own, and every criterion of the study is applied
+in every condition. What is not known counts against a converter, though less than what fails.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
+from typing import Any
+
+from converter_match.components.converter import Converter
+from converter_match.errors import InputError
+from converter_match.judgement.sizing.trials import pareto
+from converter_match.judgement.verdict.assessment import Assessment, assess
+from converter_match.judgement.verdict.outcome import Outcome, outcome
+from converter_match.study.study import Study
+from converter_match.units import System, show
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Ranked:
+    """One converter in a candidate of a study. SI units.
+
+    Parameters
+    ----------
+    converter : Converter
+    assessment : Assessment or None
+        None where the converter cannot be matched at all.
+    refused : str
+        Why it cannot; empty where it can.
+    time, fuel, heat : float or None
+        Sum over the routes of the study, in its first condition [s], [kg], [J]; None where there is
+        no route, or it does not get round.
+    stall_torque : float or None
+        Of the turbine, in the first condition [N.m].
+    best : bool
+        Whether no other converter without a failed must is at least as good in time, fuel, heat
+        and stall torque together.
+    """
+
+    converter: Converter
+    assessment: Assessment | None
+    refused: str = ""
+    time: float | None = None
+    fuel: float | None = None
+    heat: float | None = None
+    stall_torque: float | None = None
+    best: bool = False
+
+    @property
+    def order(self) -> tuple[float, ...]:
+        """What it is ranked by: refused, failed musts, musts not known, failed shoulds, time."""
+        if self.assessment is None:
+            return (1.0,)
+        unknown = [item for item in self.assessment.unknown if item.weight == "must"]
+        return (
+            0.0,
+            float(len(self.assessment.failed_musts)),
+            float(len(unknown)),
+            float(len(self.assessment.failed_shoulds)),
+            float(len(self.assessment.marginal)),
+            float("inf") if self.time is None else self.time,
+        )
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain data with the unit in each key."""
+        return {
+            "converter": self.converter.id,
+            "name": self.converter.name,
+            "verdict": None if self.assessment is None else str(self.assessment.verdict),
+            "headline": self.refused or (self.assessment.headline if self.assessment else ""),
+            "route_time_s": self.time,
+            "fuel_kg": self.fuel,
+            "converter_heat_mj": None if self.heat is None else self.heat / 1e6,
+            "stall_turbine_torque_nm": self.stall_torque,
+            "pareto": self.best,
+        }
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Ranking:
+    """A library against a study, the most suitable converter first.
+
+    Parameters
+    ----------
+    study, candidate : str
+        Ids.
+    rows : tuple of Ranked
+    """
+
+    study: str
+    candidate: str
+    rows: tuple[Ranked, ...]
+
+    @property
+    def winner(self) -> Ranked | None:
+        """The first, if no must fails with it; None else."""
+        first = self.rows[0]
+        return first if first.assessment and not first.assessment.failed_musts else None
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain data."""
+        return {
+            "study": self.study,
+            "candidate": self.candidate,
+            "winner": self.winner.converter.id if self.winner else None,
+            "converters": [row.to_dict() for row in self.rows],
+        }
+
+    def text(self, system: System = "si") -> str:
+        """Return the ranking, readable in a log."""
+        unit = show(0.0, "torque", system)[1]
+        lines = [f"Converters in candidate {self.candidate!r} of study {self.study!r}"]
+        for place, row in enumerate(self.rows, start=1):
+            verdict = "refused" if row.assessment is None else str(row.assessment.verdict)
+            figures = []
+            if row.time is not None:
+                figures.append(f"{row.time / 60:.1f} min on the routes")
+            if row.stall_torque is not None:
+                torque = show(row.stall_torque, "torque", system)[0]
+                figures.append(f"stall torque {torque:.0f} {unit}")
+            mark = "*" if row.best else " "
+            lines.append(f"{mark}{place:2d}. {row.converter.id}: {verdict}; {', '.join(figures)}")
+            lines.append(f"      {row.to_dict()['headline']}")
+        lines.append(
+            "* without a failed must, and no other such is at least as good in time, fuel, heat "
+            "and stall torque together"
+        )
+        return "\n".join(lines)
+
+
+def rank_library(
+    study: Study,
+    converters: Iterable[Converter],
+    candidate: str | None = None,
+    *,
+    progress: Callable[[int, int, str], None] | None = None,
+) -> Ranking:
+    """Try converters in place of a candidate's own, and rank them by the criteria of the study.
+
+    Parameters
+    ----------
+    study : Study
+    converters : iterable of Converter
+        The candidate's own is tried as well.
+    candidate : str, optional
+        Id; the first candidate without.
+    progress : callable, optional
+        Called with (done, of how many, what).
+
+    Raises
+    ------
+    InputError
+        If there is no such candidate.
+    """
+    item = study.candidates[0] if candidate is None else study.combination(candidate)
+    tried = {item.converter.id: item.converter}
+    for converter in converters:
+        tried.setdefault(converter.id, converter)
+    present = None
+    if study.present is not None:
+        present = tuple(outcome(study.present, k, study.duty) for k in study.conditions)
+    rows = []
+    for done, converter in enumerate(tried.values()):
+        changed = item.replace(converter=converter)
+        try:
+            own = tuple(outcome(changed, k, study.duty) for k in study.conditions)
+        except InputError as error:
+            rows.append(Ranked(converter=converter, assessment=None, refused=str(error)))
+        else:
+            rows.append(_ranked(converter, assess(study, own, present), own[0]))
+        if progress:
+            progress(done + 1, len(tried), converter.id)
+    return Ranking(study=study.id, candidate=item.id, rows=_ordered(rows))
+
+
+def _ranked(converter: Converter, assessment: Assessment, own: Outcome) -> Ranked:
+    runs = [run for run in own.routes if run is not None and run.standstill is None]
+    whole = bool(runs) and len(runs) == len(own.routes)
+    fuels = [run.fuel for run in runs]
+    return Ranked(
+        converter=converter,
+        assessment=assessment,
+        time=sum(run.time for run in runs) if whole else None,
+        fuel=sum(fuel for fuel in fuels if fuel is not None)
+        if whole and None not in fuels
+        else None,
+        heat=sum(float(run.totals.ledger.converter[0]) for run in runs) if whole else None,
+        stall_torque=own.match.stall.turbine_torque if own.match.stall else None,
+    )
+
+
+def _ordered(rows: list[Ranked]) -> tuple[Ranked, ...]:
+    fine = [row for row in rows if row.assessment and not row.assessment.failed_musts]
+    flags = pareto(
+        [[row.time, row.fuel, row.heat, row.stall_torque] for row in fine],
+        [False, False, False, True],
+    )
+    marked = {id(row): flag for row, flag in zip(fine, flags, strict=True)}
+    done = [replace(row, best=marked.get(id(row), False)) for row in rows]
+    return tuple(sorted(done, key=lambda row: row.order))

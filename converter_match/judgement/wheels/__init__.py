@@ -1,0 +1,1 @@
+"""A match at the wheels: tractive effort, grades, acceleration."""

@@ -1,0 +1,413 @@
+"""A study file becomes a `Study`, with every component that it names.
+
+The reader stands in this room because a study is one of its things; what may stand in the file is
+`library.schema.study`.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+from converter_match.components.surface import Surface
+from converter_match.errors import InputError, did_you_mean, place_text
+from converter_match.library.assemble.places import said_in_file_words
+from converter_match.library.files import FilePath, TomlFile, read_toml
+from converter_match.library.paths import moved
+from converter_match.library.problems import validated
+from converter_match.library.read import (
+    read_arrangement,
+    read_converter,
+    read_driveline,
+    read_engine,
+    read_machine,
+    read_site,
+)
+from converter_match.library.route_csv import find_route, read_route
+from converter_match.library.schema.quantity import Quantity, read_quantity
+from converter_match.library.shipped import find
+from converter_match.library.surfaces import find_surface, read_surfaces
+from converter_match.study.criteria import CATALOGUE, Choice, spec_of
+from converter_match.study.study import (
+    CLAIM_DIMENSIONS,
+    PRESENT,
+    TOLERANCE_DIMENSIONS,
+    Claim,
+    Combination,
+    Correlation,
+    Duty,
+    InputFile,
+    Limits,
+    Study,
+    Tolerance,
+    once_each,
+)
+
+if TYPE_CHECKING:
+    from converter_match.library.schema import study as schema
+
+SCHEMA = "converter-match/study/1"
+_PARTS: dict[str, tuple[str, Callable[[FilePath], Any]]] = {
+    "engine": ("engines", read_engine),
+    "converter": ("converters", read_converter),
+    "arrangement": ("arrangements", read_arrangement),
+    "driveline": ("drivelines", read_driveline),
+    "machine": ("machines", read_machine),
+}
+_Read = TypeVar("_Read")
+
+
+def read_study(path: FilePath) -> Study:
+    """Return the study that a TOML file describes, its components read.
+
+    Parameters
+    ----------
+    path : str or path-like
+        The file, or the id of a shipped study. Paths inside it are relative to its folder; a name
+        that is no file there is looked up among the shipped ones.
+
+    Returns
+    -------
+    Study
+        With the checksum of every file that went into it.
+
+    Raises
+    ------
+    InputError
+        Naming file and field: a file that is missing, an unknown criterion, limits that contradict
+        each other, a tolerance below zero, a claim in another dimension.
+    """
+    found = find_study(path)
+    toml = read_toml(found)
+    if toml.data.get("schema") != SCHEMA:
+        raise InputError(
+            "not a study file",
+            source=toml.source,
+            field="schema",
+            found=toml.data.get("schema"),
+            expected=f'the line schema = "{SCHEMA}"',
+        )
+    try:
+        return _Reader(toml, found.parent).study()
+    except InputError as error:
+        raise error.located(source=toml.source) from None
+
+
+def find_study(path: FilePath) -> Path:
+    """Return the file that is meant by a path or by the id of a shipped study.
+
+    Raises
+    ------
+    InputError
+        If it is neither, naming the nearest ids.
+    """
+    return find("studies", path)
+
+
+class _Reader:
+    """Reads what a study names, and keeps book of it."""
+
+    def __init__(self, toml: TomlFile, folder: Path) -> None:
+        from converter_match.library.schema.study import StudyFile
+
+        self.file = validated(StudyFile, toml)
+        self.toml = toml
+        self.folder = folder
+        self.inputs = [_checksum("study", Path(toml.source).name, Path(toml.source))]
+
+    def study(self) -> Study:
+        """Return the study."""
+        file = self.file
+        once_each([item.id for item in file.candidate], "candidate", "id")
+        for row, item in enumerate(file.candidate):
+            if item.id == PRESENT:
+                raise InputError(
+                    "this id means the machine as it stands",
+                    field=f"candidate[{row}].id",
+                    found=item.id,
+                )
+        given: dict[str, Any] = {}
+        present = None if file.present is None else self._present(file.present)
+        given["candidates"] = tuple(
+            self._candidate(row, item, present) for row, item in enumerate(file.candidate)
+        )
+        given["sites"] = tuple(
+            self._read(f"sites[{row}]", name, "sites", read_site)
+            for row, name in enumerate(file.sites or ())
+        )
+        given["duty"] = self._duty(file.duty)
+        given["limits"] = self._limits(file.limits)
+        given["criteria"] = _criteria(file.criterion)
+        given["tolerances"] = tuple(_tolerance(row, t) for row, t in enumerate(file.tolerance))
+        given["correlations"] = tuple(
+            _correlation(row, item) for row, item in enumerate(file.correlation)
+        )
+        given["claims"] = tuple(_claim(row, item) for row, item in enumerate(file.claim))
+        return Study(
+            id=file.id,
+            name=file.name,
+            source=file.source,
+            question=file.question or "",
+            present=present,
+            inputs=tuple(self.inputs),
+            **given,
+        )
+
+    def _present(self, table: schema.PartsTable) -> Combination:
+        parts = {name: self._part(PRESENT, name, getattr(table, name)) for name in _PARTS}
+        return Combination(id=PRESENT, name=table.name or "as it stands", **parts)
+
+    def _candidate(
+        self, row: int, table: schema.CandidateTable, present: Combination | None
+    ) -> Combination:
+        parts: dict[str, Any] = {}
+        for name in _PARTS:
+            written = getattr(table, name)
+            if written is None and present is not None and name != "arrangement":
+                parts[name] = getattr(present, name)
+                continue
+            if written is None and name in ("engine", "converter"):
+                raise InputError(
+                    "missing",
+                    field=f"candidate[{row}].{name}",
+                    expected=f"a {name} file, since there is no present machine to take it from",
+                )
+            parts[name] = self._part(f"candidate[{row}]", name, written)
+        if table.diameter is not None:
+            places = {
+                "profile_diameter": (f"candidate[{row}].diameter.value", table.diameter),
+            }
+            with said_in_file_words(places):
+                parts["converter"] = parts["converter"].scaled(profile_diameter=table.diameter.si)
+        return Combination(id=table.id, name=table.name or table.id, **parts)
+
+    def _part(self, place: str, name: str, written: str | None) -> Any:
+        if written is None:
+            return None
+        kind, reader = _PARTS[name]
+        return self._read(f"{place}.{name}", written, kind, reader)
+
+    def _read(
+        self, place: str, written: str, kind: str, reader: Callable[[FilePath], _Read]
+    ) -> _Read:
+        """Read a file that the study names."""
+        path = self._found(place, written, lambda name: find(kind, name))
+        return self._taken(place, written, path, reader)
+
+    def _found(self, place: str, written: str, search: Callable[[FilePath], Path]) -> Path:
+        beside = self.folder / written
+        try:
+            return search(beside if os.path.exists(beside) else written)
+        except (InputError, ValueError) as error:
+            hint = error.hint if isinstance(error, InputError) else None
+            raise InputError(
+                "no such file beside the study, and not the id of a shipped one",
+                source=self.toml.source,
+                field=place,
+                found=written,
+                hint=_beside(self.folder, written) or hint,
+            ) from None
+
+    def _taken(
+        self, place: str, written: str, path: Path, reader: Callable[[FilePath], _Read]
+    ) -> _Read:
+        try:
+            read = reader(path)
+        except InputError as error:
+            # The file that is wrong stands first; who asked for it is the way to it.
+            raise InputError(
+                error.problem,
+                source=f"{error.source or path} (named by {self.toml.source}, {place_text(place)})",
+                field=error.field,
+                found=error.found,
+                expected=error.expected,
+                hint=error.hint,
+            ) from None
+        self.inputs.append(_checksum(place, written, path))
+        return read
+
+    def _duty(self, table: schema.DutyTable) -> Duty:
+        surfaces = None
+        if table.surfaces is not None:
+            path = self._found("duty.surfaces", table.surfaces, Path)
+            surfaces = self._taken("duty.surfaces", table.surfaces, path, read_surfaces)
+        surface = self._surface(table, surfaces)
+        routes = []
+        for row, name in enumerate(table.routes or ()):
+            place = f"duty.routes[{row}]"
+            path = self._found(place, name, find_route)
+            routes.append(self._taken(place, name, path, lambda p: read_route(p, surfaces)))
+        changes: dict[str, Any] = {}
+        if table.grades is not None:
+            changes["grades"] = tuple(float(grade) for grade in table.grades.si)
+        places: dict[str, Any] = {
+            "duty.grades": ("duty.grades", table.grades),
+            "duty.continuous_grade": ("duty.continuous_grade", table.continuous_grade),
+            "duty.hydraulic_torque": ("duty.hydraulic_torque", table.hydraulic_torque),
+        }
+        with said_in_file_words(places):
+            return Duty(
+                surface=surface,
+                load=table.load,
+                continuous_grade=_si(table.continuous_grade),
+                hydraulic_torque=_si(table.hydraulic_torque) or 0.0,
+                routes=tuple(routes),
+                **changes,
+            )
+
+    def _surface(
+        self, table: schema.DutyTable, surfaces: tuple[Surface, ...] | None
+    ) -> Surface | None:
+        rolling, traction = _si(table.rolling_resistance), _si(table.traction)
+        if table.surface is None:
+            if rolling is None:
+                if traction is not None or surfaces is not None:
+                    raise InputError(
+                        "missing",
+                        field="duty.surface",
+                        expected="the name of a surface, or rolling_resistance",
+                    )
+                return None
+            named = Surface(name="as given", rolling_resistance=0.0, source="the study")
+        else:
+            try:
+                named = find_surface(table.surface, surfaces or read_surfaces())
+            except InputError as error:
+                raise moved(error, "duty.surface") from None
+        changes = {} if rolling is None else {"rolling_resistance": rolling}
+        changes |= {} if traction is None else {"traction": traction}
+        if changes and table.surface is not None:
+            changes["source"] = f"{named.source}; {' and '.join(changes)} by the study"  # type: ignore[assignment]
+        places: dict[str, Any] = {
+            "rolling_resistance": ("duty.rolling_resistance.value", table.rolling_resistance),
+            "traction": ("duty.traction", table.traction),
+        }
+        with said_in_file_words(places):
+            return named.replace(**changes)
+
+    def _limits(self, table: schema.LimitsTable) -> Limits:
+        given = {name: getattr(table, name) for name in Limits.__dataclass_fields__}
+        places: dict[str, Any] = {
+            f"limits.{name}": (f"limits.{name}", value) for name, value in given.items()
+        }
+        with said_in_file_words(places):
+            return Limits(**{name: _si(value) for name, value in given.items()})
+
+
+def _si(given: Quantity | None) -> float | None:
+    return None if given is None else given.si
+
+
+def _criteria(tables: list[schema.CriterionTable]) -> tuple[Choice, ...]:
+    """Return the whole catalogue, with what the study changes."""
+    once_each([table.name for table in tables], "criterion", "name")
+    changed = {}
+    for row, table in enumerate(tables):
+        place = f"criterion[{row}]"
+        with _placed(place, "criterion"):
+            spec = spec_of(table.name)
+            known = {item.name: item.dimension for item in spec.thresholds}
+            given: dict[str, float] = {}
+            for key in ("least", "most", "margin", "efficiency", "up_to"):
+                raw = getattr(table, key)
+                if raw is not None:
+                    with _placed(f"{place}.{key}", None):
+                        dimension = known.get(key, "ratio")
+                        given[key] = read_quantity(raw, dimension, bare=dimension == "ratio").si
+            changed[spec.name] = spec.choice(table.weight, **given)
+    return tuple(changed.get(name) or spec.choice() for name, spec in CATALOGUE.items())
+
+
+def _tolerance(row: int, table: schema.ToleranceTable) -> Tolerance:
+    place = f"tolerance[{row}]"
+    dimension = _dimension(table.quantity, TOLERANCE_DIMENSIONS, f"{place}.quantity")
+    with _placed(f"{place}.half_width", None):
+        half_width = read_quantity(table.half_width, dimension, bare=dimension == "ratio")
+    places: dict[str, Any] = {
+        "tolerance.half_width": (f"{place}.half_width", half_width),
+    }
+    with said_in_file_words(places):
+        return Tolerance(
+            quantity=table.quantity,
+            half_width=half_width.si,
+            distribution=table.distribution,
+            shared=table.shared,
+        )
+
+
+def _correlation(row: int, table: schema.CorrelationTable) -> Correlation:
+    place = f"correlation[{row}]"
+    if len(table.between) != 2:
+        raise InputError(
+            "goes between two quantities",
+            field=f"{place}.between",
+            found=f"{len(table.between)} names",
+        )
+    with _placed(place, "correlation"):
+        first, second = table.between
+        return Correlation(first=first, second=second, coefficient=table.coefficient.si)
+
+
+def _claim(row: int, table: schema.ClaimTable) -> Claim:
+    place = f"claim[{row}]"
+    dimension = _dimension(table.quantity, CLAIM_DIMENSIONS, f"{place}.quantity")
+    with _placed(f"{place}.value", None):
+        value = read_quantity(table.value, dimension, bare=dimension == "ratio")
+    with _placed(place, "claim"):
+        return Claim(
+            quantity=table.quantity,
+            value=value.si,
+            given=value.given(),
+            combination=table.combination,
+            source=table.source,
+            tolerance=_si(table.tolerance),
+            site=table.site,
+            hydraulic_torque=_si(table.hydraulic_torque) or 0.0,
+            gear=table.gear,
+            grade=_si(table.grade),
+            speed=_si(table.speed),
+            load=table.load,
+        )
+
+
+def _dimension(quantity: str, known: Any, place: str) -> str:
+    if quantity not in known:
+        raise InputError(
+            "there is no such quantity",
+            field=place,
+            found=quantity,
+            expected=" | ".join(known),
+            hint=did_you_mean(quantity, known),
+        )
+    return str(known[quantity])
+
+
+@contextmanager
+def _placed(place: str, own: str | None) -> Iterator[None]:
+    """Put an error at its place in the file; `own` is the place the component gave itself."""
+    try:
+        yield
+    except InputError as error:
+        field = error.field or ""
+        if field.startswith(place):
+            raise
+        inner = field if own is None else field.removeprefix(own).removeprefix(".")
+        raise moved(error, f"{place}.{inner}".rstrip(".")) from None
+
+
+def _checksum(role: str, written: str, path: Path) -> InputFile:
+    digest = hashlib.sha256(path.read_bytes()).hexdigest()
+    return InputFile(role=role, path=written, sha256=digest)
+
+
+def _beside(folder: Path, written: str) -> str | None:
+    """Name files near the one that is missing."""
+    try:
+        names = [path.name for path in sorted((folder / written).parent.iterdir())][:1000]
+    except (OSError, ValueError):
+        return None
+    return did_you_mean(Path(written).name, names)

@@ -1,0 +1,1 @@
+"""Clutches, dividers, overrun: what stands beside the converter."""

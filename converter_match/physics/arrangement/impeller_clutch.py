@@ -1,0 +1,345 @@
+"""Impeller clutch: a modulated clutch between engine and impeller.
+
+The clutch carries at most ``T_c = setting * capacity``. While it slips, the impeller turns at the
+speed at which the converter absorbs just that, ``omega_p = sqrt(T_c / C(nu))`` (the definition of
+C), and the engine sees T_c whatever the wheels do. It stops slipping where the converter would not
+absorb T_c even at engine speed; then the match is the plain one.
+
+    clutch heat = T (omega_e - omega_p)        converter heat = T omega_p (1 - nu mu)
+
+The engine runs at the speed that operator or governor hold, as long as it has the torque for it;
+otherwise, or at full throttle, where its net torque equals what the clutch takes. Where engine and
+converter have several matches, the plain one is that reached from idle.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from converter_match.components.arrangement import ImpellerClutch
+from converter_match.components.base import in_rpm, require_positive
+from converter_match.components.converter import Converter
+from converter_match.curves import FloatArray
+from converter_match.errors import InputError
+from converter_match.physics.engine.supply import TorqueSupply
+from converter_match.physics.match.solver import engine_speeds, match
+from converter_match.physics.match.turbine_speed import speed_ratio_at
+
+
+@dataclass(frozen=True)
+class ClutchedPoints:
+    """Operation through the impeller clutch; arrays of one shape, NaN where there is none.
+
+    Parameters
+    ----------
+    setting : ndarray
+        Share of the clutch's capacity, 0 .. 1.
+    speed_ratio, torque_ratio : ndarray
+        Of the converter.
+    engine_speed, impeller_speed : ndarray
+        [rad/s].
+    torque : ndarray
+        Through clutch and impeller [N.m].
+    spare_torque : ndarray
+        Net torque that the engine has left at its speed [N.m].
+    slipping : ndarray of bool
+        Whether the clutch slips.
+    held : ndarray of bool
+        Whether the engine keeps the speed asked for (never at full throttle).
+    """
+
+    setting: FloatArray
+    speed_ratio: FloatArray
+    torque_ratio: FloatArray
+    engine_speed: FloatArray
+    impeller_speed: FloatArray
+    torque: FloatArray
+    spare_torque: FloatArray
+    slipping: NDArray[np.bool_]
+    held: NDArray[np.bool_]
+
+    @property
+    def turbine_speed(self) -> FloatArray:
+        """[rad/s]."""
+        return np.asarray(self.speed_ratio * self.impeller_speed)
+
+    @property
+    def turbine_torque(self) -> FloatArray:
+        """[N.m]."""
+        return np.asarray(self.torque_ratio * self.torque)
+
+    @property
+    def engine_power(self) -> FloatArray:
+        """Power that the engine gives to the clutch [W]."""
+        return np.asarray(self.torque * self.engine_speed)
+
+    @property
+    def output_power(self) -> FloatArray:
+        """Power at the turbine shaft [W]."""
+        return np.asarray(self.turbine_torque * self.turbine_speed)
+
+    @property
+    def clutch_heat(self) -> FloatArray:
+        """[W]."""
+        return np.asarray(self.torque * (self.engine_speed - self.impeller_speed))
+
+    @property
+    def converter_heat(self) -> FloatArray:
+        """[W]."""
+        eta = self.speed_ratio * self.torque_ratio
+        return np.asarray(self.torque * self.impeller_speed * (1.0 - eta))
+
+    @property
+    def power_left(self) -> FloatArray:
+        """Power that the engine has left for the hydraulics at its speed [W]."""
+        return np.asarray(self.spare_torque * self.engine_speed)
+
+
+def through_clutch(
+    supply: TorqueSupply,
+    converter: Converter,
+    clutch: ImpellerClutch,
+    setting: ArrayLike,
+    turbine_speed: ArrayLike,
+) -> ClutchedPoints:
+    """Return operation at clutch settings and turbine speeds.
+
+    Parameters
+    ----------
+    supply : TorqueSupply
+        Net torque of the engine at full load.
+    converter : Converter
+    clutch : ImpellerClutch
+        Its `engine_speed` is held; None is full throttle.
+    setting : array_like, shape (m,) or scalar
+        0 .. 1.
+    turbine_speed : array_like, shape (n,) or scalar
+        [rad/s], zero or more.
+
+    Returns
+    -------
+    ClutchedPoints
+        Shape (m, n), without the axes of scalars.
+
+    Raises
+    ------
+    InputError
+        If a setting is outside 0 .. 1 or the held speed outside the engine's speeds.
+    """
+    settings, speeds = np.asarray(setting, float), np.asarray(turbine_speed, float)
+    if settings.size and not (settings.min() >= 0.0 and settings.max() <= 1.0):
+        raise InputError(
+            "out of range",
+            field="setting",
+            found=float(settings[~((settings >= 0) & (settings <= 1))].flat[0]),
+            expected="0 (open) to 1 (full capacity)",
+        )
+    _check_held(supply, clutch)
+    rows = [
+        _at_setting(supply, converter, clutch, float(value), np.atleast_1d(speeds))
+        for value in settings.ravel()
+    ]
+    shape = (*settings.shape, *speeds.shape)
+    return ClutchedPoints(
+        **{
+            name: np.stack([getattr(row, name) for row in rows]).reshape(shape)
+            for name in ClutchedPoints.__dataclass_fields__
+        }
+    )
+
+
+def setting_for_torque(
+    supply: TorqueSupply,
+    converter: Converter,
+    clutch: ImpellerClutch,
+    turbine_torque: float,
+    turbine_speed: ArrayLike,
+) -> ClutchedPoints:
+    """Return the clutch setting that keeps the turbine torque at a limit, and how it then runs.
+
+    The inverse question: the wheels spin above a tractive effort, the engine is to keep its speed;
+    how far must the clutch be let out?
+
+    Parameters
+    ----------
+    supply, converter, clutch
+        As in `through_clutch`.
+    turbine_torque : float
+        The limit [N.m].
+    turbine_speed : array_like
+        [rad/s].
+
+    Returns
+    -------
+    ClutchedPoints
+        Same shape as `turbine_speed`; setting 1 where full capacity stays below the limit, and
+        where there is no operation at any setting that would keep it.
+
+    Raises
+    ------
+    InputError
+        If the limit is not above zero, or as `through_clutch`.
+
+    Notes
+    -----
+    With ``mu C omega_p^2 = T_limit`` and ``nu omega_p = omega_t``, the speed ratio is where
+    ``nu sqrt(T_limit / (mu C)) = omega_t``; the setting is ``C omega_p^2 / capacity``.
+    """
+    require_positive(turbine_torque, "turbine_torque")
+    _check_held(supply, clutch)
+    omega_t = np.atleast_1d(np.asarray(turbine_speed, dtype=np.float64))
+    full = through_clutch(supply, converter, clutch, 1.0, omega_t)
+
+    def impeller_speed(nu: FloatArray) -> FloatArray:
+        absorbed = converter.torque_ratio_at(nu) * converter.capacity_at(nu)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            return np.asarray(np.where(absorbed > 0, np.sqrt(turbine_torque / absorbed), np.nan))
+
+    nu = speed_ratio_at(
+        lambda ratio: ratio * impeller_speed(ratio),
+        _forward(converter),
+        omega_t,
+        corners=converter.characteristic.speed_ratio,
+    )
+    known = np.where(np.isfinite(nu), nu, 0.0)
+    torque = converter.capacity_at(known) * impeller_speed(known) ** 2
+    setting = np.clip(torque / clutch.torque_capacity, 0.0, 1.0)
+    # Where the closed clutch would hold the engine down, one that slips may let it live.
+    reached = ~(full.turbine_torque <= turbine_torque)
+    setting = np.where(reached & np.isfinite(nu), setting, 1.0)
+    rows = [
+        through_clutch(supply, converter, clutch, float(s), float(w))
+        for s, w in zip(setting, omega_t, strict=True)
+    ]
+    rows = [
+        row if np.isfinite(row.engine_speed) else through_clutch(supply, converter, clutch, 1.0, w)
+        for row, w in zip(rows, omega_t, strict=True)
+    ]
+    shape = np.shape(turbine_speed)
+    return ClutchedPoints(
+        **{
+            name: np.stack([getattr(row, name) for row in rows]).reshape(shape)
+            for name in ClutchedPoints.__dataclass_fields__
+        }
+    )
+
+
+def _at_setting(
+    supply: TorqueSupply,
+    converter: Converter,
+    clutch: ImpellerClutch,
+    setting: float,
+    turbine_speed: FloatArray,
+) -> ClutchedPoints:
+    limit = setting * clutch.torque_capacity
+    asked = clutch.engine_speed
+    slip_speed, held = _engine_against(supply, clutch, limit)
+    if limit == 0.0:
+        return _open(supply, slip_speed, held, turbine_speed)
+
+    def state(nu: FloatArray) -> tuple[FloatArray, FloatArray, NDArray[np.bool_]]:
+        """Impeller speed, torque, and whether the clutch slips."""
+        capacity = converter.capacity_at(nu)
+        locked = match(supply, converter, nu).from_idle().engine_speed
+        if asked is not None:
+            # An engine that is at its speed already need not come up from idle against the load.
+            carries = capacity * asked**2 <= float(supply.torque(asked))
+            locked = np.where(carries, asked, np.where(locked <= asked, locked, np.nan))
+        absorbed = capacity * locked**2
+        with np.errstate(divide="ignore", invalid="ignore"):
+            slipping = np.sqrt(limit / capacity)
+            # Where there is no plain match (the converter would hold the engine down), a slipping
+            # clutch may still let the engine live, as long as the impeller stays the slower one.
+            slips = ~(absorbed <= limit) & (slipping <= slip_speed * (1.0 + 1e-12))
+        return np.where(slips, slipping, locked), np.where(slips, limit, absorbed), slips
+
+    nu = speed_ratio_at(
+        lambda ratio: ratio * state(ratio)[0],
+        _forward(converter),
+        turbine_speed,
+        corners=converter.characteristic.speed_ratio,
+    )
+    found = np.isfinite(nu)
+    known = np.where(found, nu, 0.0)
+    impeller, torque, slips = state(known)
+    engine = np.where(slips, slip_speed, impeller)
+    found &= np.isfinite(engine)
+    available = supply.torque(np.where(found, engine, supply.domain[0]))
+    points = ClutchedPoints(
+        setting=np.full(nu.shape, setting),
+        speed_ratio=nu,
+        torque_ratio=converter.torque_ratio_at(known),
+        engine_speed=engine,
+        impeller_speed=impeller,
+        torque=torque,
+        # At full throttle engine and load are in balance: what is left is rounding.
+        spare_torque=np.maximum(available - torque, 0.0),
+        slipping=slips & found,
+        held=found & (engine == asked) if asked is not None else np.zeros(nu.shape, bool),
+    )
+    blank = {
+        name: np.where(found, getattr(points, name), np.nan)
+        for name in ("torque_ratio", "engine_speed", "impeller_speed", "torque", "spare_torque")
+    }
+    return replace(points, speed_ratio=np.where(found, nu, np.nan), **blank)
+
+
+def _open(
+    supply: TorqueSupply, engine_speed: float, held: bool, turbine_speed: FloatArray
+) -> ClutchedPoints:
+    """Return the clutch fully open: no torque, the impeller turns with the turbine.
+
+    Drag is neglected. A turbine faster than the engine is overrun, which is another question.
+    """
+    drives = turbine_speed <= engine_speed
+    blank = np.where(drives, 0.0, np.nan)
+    spare = max(float(supply.torque(engine_speed)), 0.0)
+    return ClutchedPoints(
+        setting=np.zeros(turbine_speed.shape),
+        speed_ratio=1.0 + blank,
+        torque_ratio=1.0 + blank,
+        engine_speed=engine_speed + blank,
+        impeller_speed=turbine_speed + blank,
+        torque=blank,
+        spare_torque=spare + blank,
+        slipping=drives,
+        held=drives & held,
+    )
+
+
+def _engine_against(
+    supply: TorqueSupply, clutch: ImpellerClutch, torque: float
+) -> tuple[float, bool]:
+    """Engine speed with a slipping clutch taking `torque`, and whether the asked speed is held.
+
+    ``T_net(omega) - torque = 0 omega^2`` is the matching equation with a capacity of zero.
+    """
+    loaded = replace(supply, constant=supply.constant + torque)
+    asked = clutch.engine_speed
+    if asked is not None and float(loaded.torque(asked)) >= 0.0:
+        return asked, True
+    speeds, stable = engine_speeds(loaded, 0.0)
+    settled = speeds[stable & np.isfinite(speeds)]
+    if asked is not None:
+        settled = settled[settled <= asked]
+    return (float(settled.max()), False) if settled.size else (float("nan"), False)
+
+
+def _forward(converter: Converter) -> tuple[float, float]:
+    converter.require_stall()
+    return 0.0, min(converter.domain[1], 1.0)
+
+
+def _check_held(supply: TorqueSupply, clutch: ImpellerClutch) -> None:
+    low, high = supply.domain
+    asked = clutch.engine_speed
+    if asked is not None and not low <= asked <= high:
+        raise InputError(
+            "the engine cannot be held at that speed",
+            field="impeller_clutch.engine_speed",
+            found=in_rpm(asked),
+            expected=in_rpm(low, high),
+        )

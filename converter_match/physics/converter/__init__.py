@@ -1,0 +1,1 @@
+"""Inside the converter: blading, stator, velocity triangles."""

@@ -1,0 +1,1 @@
+"""Courses in time."""

@@ -1,0 +1,1 @@
+"""What an engine gives at its flywheel."""

@@ -1,0 +1,1 @@
+"""A characteristic from a machine's log."""

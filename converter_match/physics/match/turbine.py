@@ -1,0 +1,246 @@
+"""The turbine shaft at full load: what the gearbox sees, through the converter or locked up.
+
+Converter drive: the match locus, ``omega_t = nu omega``, ``T_t = mu T_p``.
+Lock-up drive: the turbine is tied to the impeller, ``omega_t = omega``, ``T_t = T_net(omega)``, and
+the converter makes no heat.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from converter_match.components.converter import Converter
+from converter_match.components.gear import LockUp
+from converter_match.curves import FloatArray
+from converter_match.errors import InputError
+from converter_match.notes import Note
+from converter_match.physics.engine.supply import TorqueSupply
+from converter_match.physics.match.solver import match
+
+Drive = Literal["converter", "lock-up"]
+# Fine enough that straight lines between the points are good to a few parts in 1e5 of the force;
+# what is reported as a point is then refined on the exact curve.
+_STEPS = 240
+
+
+@dataclass(frozen=True, eq=False)
+class TurbinePoints:
+    """Points of the turbine shaft; arrays of one shape, NaN where there is no match.
+
+    Parameters
+    ----------
+    parameter : ndarray
+        Speed ratio in converter drive, engine speed [rad/s] in lock-up drive.
+    speed_ratio, engine_speed, input_torque, turbine_speed, turbine_torque : ndarray
+        [1], [rad/s], [N.m], [rad/s], [N.m].
+    """
+
+    parameter: FloatArray
+    speed_ratio: FloatArray
+    engine_speed: FloatArray
+    input_torque: FloatArray
+    turbine_speed: FloatArray
+    turbine_torque: FloatArray
+
+    @property
+    def input_power(self) -> FloatArray:
+        """Power into the impeller [W]."""
+        return np.asarray(self.input_torque * self.engine_speed)
+
+    @property
+    def output_power(self) -> FloatArray:
+        """Power at the turbine [W]."""
+        return np.asarray(self.turbine_torque * self.turbine_speed)
+
+    @property
+    def heat(self) -> FloatArray:
+        """Heat made in the converter, P_in - P_out [W]."""
+        return np.asarray(self.input_power - self.output_power)
+
+
+@dataclass(frozen=True, eq=False)
+class TurbineShaft:
+    """Full-load torque at the turbine shaft of an engine and a converter.
+
+    Parameters
+    ----------
+    supply : TorqueSupply
+        Net torque at the impeller.
+    converter : Converter
+    """
+
+    supply: TorqueSupply
+    converter: Converter
+
+    def at(self, drive: Drive, parameter: ArrayLike) -> TurbinePoints:
+        """Return the points at a parameter (any shape): speed ratio, or engine speed locked up.
+
+        In converter drive they are those that an engine coming up from idle settles at.
+
+        Raises
+        ------
+        InputError
+            If the parameter lies outside the data.
+        """
+        given = np.asarray(parameter, dtype=np.float64)
+        if drive == "lock-up":
+            torque = np.asarray(self.supply.torque(given))
+            return TurbinePoints(given, np.ones(given.shape), given, torque, given, torque)
+        points = match(self.supply, self.converter, given).from_idle()
+        return TurbinePoints(
+            given,
+            given,
+            points.engine_speed,
+            points.input_torque,
+            points.turbine_speed,
+            points.turbine_torque,
+        )
+
+    @cached_property
+    def converter_drive(self) -> TurbinePoints:
+        """The curve in converter drive from stall to speed ratio 1 or the end of the data.
+
+        Turbine speed rises strictly along it: where the engine jumps from one intersection to the
+        next, the points that would run backwards are left out (see `jumps`).
+
+        Raises
+        ------
+        InputError
+            If the data do not reach from stall into drive, or there is no match anywhere.
+        """
+        return self._converter_drive[0]
+
+    @property
+    def jumps(self) -> bool:
+        """Whether points had to be left out because the engine jumps along the locus."""
+        return self._converter_drive[1]
+
+    @cached_property
+    def _converter_drive(self) -> tuple[TurbinePoints, bool]:
+        low, high = self.converter.domain
+        high = min(high, 1.0)
+        if low > 0.0 or high <= 0.0:
+            raise InputError(
+                "the characteristic does not reach from stall into drive",
+                source=self.converter.id,
+                field="speed_ratio",
+                found=f"{low:.4g} .. {self.converter.domain[1]:.4g}",
+                expected="speed ratios from 0 upwards",
+            )
+        knots = self.converter.characteristic.speed_ratio
+        knots = knots[(knots > 0.0) & (knots < high)]
+        # The governed run-out is steep in the last part: twice as many points there.
+        grid = np.concatenate(
+            [np.linspace(0.0, high, _STEPS + 1), np.linspace(0.8 * high, high, _STEPS + 1), knots]
+        )
+        grid = np.unique(grid)
+        # Two points a rounding error apart would make slopes of noise.
+        grid = grid[np.concatenate([[True], np.diff(grid) > 1e-9])]
+        points = self.at("converter", grid)
+        found = np.isfinite(points.engine_speed)
+        if not found.any():
+            raise InputError(
+                "engine and converter have no match at any speed ratio",
+                source=self.converter.id,
+                field="capacity",
+            )
+        keep, jumps = _rising(points.turbine_speed)
+        return _picked(points, keep), jumps
+
+    @cached_property
+    def lock_up_drive(self) -> TurbinePoints:
+        """The curve in lock-up drive over the whole known engine speed."""
+        low, high = self.supply.domain
+        grid = np.unique(np.concatenate([np.linspace(low, high, _STEPS + 1), self.supply.knots]))
+        grid = grid[np.concatenate([[True], np.diff(grid) > 1e-9 * high])]
+        return self.at("lock-up", grid)
+
+    def curve(self, drive: Drive) -> TurbinePoints:
+        """Return the whole curve of one drive."""
+        return self.converter_drive if drive == "converter" else self.lock_up_drive
+
+    def lock_up_speeds(self, rule: LockUp) -> tuple[float, float] | None:
+        """Return turbine speeds [rad/s] at which lock-up engages and releases, full throttle.
+
+        None where it is not allowed or never engages. A rule by speed ratio is read on the open
+        converter's curve; without a rule, lock-up closes where it pulls no less than the converter.
+        """
+        if not rule.allowed:
+            return None
+        curve = self.converter_drive
+        if rule.engage_turbine_speed is not None:
+            release = rule.release_turbine_speed
+            return rule.engage_turbine_speed, release or rule.engage_turbine_speed
+        if rule.engage_speed_ratio is not None:
+            engage = self._turbine_speed_at(rule.engage_speed_ratio)
+            if engage is None:
+                return None
+            release_ratio = rule.release_speed_ratio
+            release = self._turbine_speed_at(release_ratio) if release_ratio else engage
+            return engage, engage if release is None else release
+        low, high = self.supply.domain
+        both = curve.turbine_speed[(curve.turbine_speed >= low) & (curve.turbine_speed <= high)]
+        if not both.size:
+            return None
+        open_torque = np.interp(both, curve.turbine_speed, curve.turbine_torque)
+        better = np.flatnonzero(np.asarray(self.supply.torque(both)) >= open_torque)
+        if not better.size:
+            return None
+        speed = float(both[better[0]])
+        return speed, speed
+
+    def _turbine_speed_at(self, speed_ratio: float) -> float | None:
+        if speed_ratio > self.converter.domain[1]:  # rules lie below 1 themselves
+            return None
+        speed = float(self.at("converter", speed_ratio).turbine_speed)
+        return speed if np.isfinite(speed) else None
+
+    @cached_property
+    def notes(self) -> tuple[Note, ...]:
+        """What is odd about the curve as a whole."""
+        found = []
+        if self.jumps:
+            found.append(
+                Note(
+                    "engine-jumps-along-locus",
+                    "Along the drive curve the engine jumps from one match point to another: speed "
+                    "and pull jump there too, and near it the curves are what an engine coming up "
+                    "from idle gives.",
+                )
+            )
+        if self.converter.domain[1] < 1.0 and float(self.converter_drive.turbine_torque[-1]) > 0:
+            found.append(
+                Note(
+                    "drive-curve-ends-with-data",
+                    f"The converter's data end at speed ratio {self.converter.domain[1]:.3f}: what "
+                    "happens above it, at light load, is not known and is left out.",
+                )
+            )
+        return tuple(found)
+
+
+def _rising(values: FloatArray) -> tuple[np.ndarray[tuple[int], np.dtype[np.intp]], bool]:
+    """Return the rows of finite values that exceed all before, and whether any other was finite."""
+    finite = np.flatnonzero(np.isfinite(values))
+    series = values[finite]
+    before = np.concatenate([[-np.inf], np.maximum.accumulate(series)[:-1]])
+    ahead = series > before
+    return finite[ahead], not bool(ahead.all())
+
+
+def _picked(
+    points: TurbinePoints, rows: np.ndarray[tuple[int], np.dtype[np.intp]]
+) -> TurbinePoints:
+    return TurbinePoints(
+        points.parameter[rows],
+        points.speed_ratio[rows],
+        points.engine_speed[rows],
+        points.input_torque[rows],
+        points.turbine_speed[rows],
+        points.turbine_torque[rows],
+    )

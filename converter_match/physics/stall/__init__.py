@@ -1,0 +1,1 @@
+"""The balance of a stall test."""

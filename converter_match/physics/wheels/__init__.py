@@ -1,0 +1,1 @@
+"""From the turbine to the ground."""

@@ -1,0 +1,442 @@
+"""Full-throttle acceleration: time and distance to a speed, by two methods.
+
+Quasi-steady: the engine is taken to stand on its match point at every speed, so that
+
+    dv/dt = (F - R) / M,      t = int M / (F - R) dv,      x = int v M / (F - R) dv,
+
+with M from `physics.wheels.rotating`, the engine's inertia included as far as the match point
+moves; where
+the wheels would spin, ``(mu N - R) / m`` stands instead.
+
+Dynamic: engine and turbine side are states of their own,
+
+    J_e domega_e/dt = T_net(omega_e) - C(nu) omega_e^2,      M_2 dv/dt = F(mu C omega_e^2) - R,
+
+integrated by scipy. Both start from stall, brakes just let go. They differ where the engine lags
+behind its match point: by a few percent of the time for machines, more for a light machine with a
+heavy flywheel. A shift interrupts the drive for its time; the effort is cut off at the grip.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from converter_match.curves import FloatArray
+from converter_match.errors import InputError
+from converter_match.physics.match.solver import match
+from converter_match.physics.wheels.drive_chain import DriveChain
+from converter_match.physics.wheels.road_load import RoadLoad
+from converter_match.physics.wheels.rotating import Inertias
+
+Method = Literal["quasi-steady", "dynamic"]
+Ending = Literal["reached", "balance", "no-start", "end-of-gears"]
+_POINTS = 600
+# Slower than this, a machine gains speed no more [m/s^2].
+_STILL = 1e-4
+_LONGEST = 3600.0
+_SLIP_ROUNDS = 3
+
+
+@dataclass(frozen=True, eq=False)
+class Acceleration:
+    """A run from rest; arrays of shape (n,).
+
+    Parameters
+    ----------
+    time, speed, distance : ndarray
+        [s], [m/s] over ground, [m].
+    engine_speed, turbine_speed : ndarray
+        [rad/s].
+    heat : ndarray
+        In the converter [W], at full throttle also where the grip cuts the effort; zero in lock-up
+        and while a shift interrupts the drive.
+    state : ndarray of int
+        Index into the chain; -1 while a shift interrupts the drive.
+    ending : str
+        ``reached``; ``balance``: effort and resistance meet below the speed asked for;
+        ``no-start``: the machine does not move; ``end-of-gears``: the last gear ends below it.
+    grip_limited : bool
+        Whether the grip cuts the effort anywhere on the way.
+    """
+
+    time: FloatArray
+    speed: FloatArray
+    distance: FloatArray
+    engine_speed: FloatArray
+    turbine_speed: FloatArray
+    heat: FloatArray
+    state: np.ndarray[tuple[int], np.dtype[np.intp]]
+    ending: Ending
+    grip_limited: bool = False
+
+    def time_to(self, speed: float) -> float | None:
+        """Return the time to a speed [s]; None where it is not reached."""
+        return self._first(speed, self.time)
+
+    def distance_to(self, speed: float) -> float | None:
+        """Return the distance to a speed [m]; None where it is not reached."""
+        return self._first(speed, self.distance)
+
+    def _first(self, speed: float, values: FloatArray) -> float | None:
+        above = np.flatnonzero(self.speed >= speed * (1 - 1e-12))
+        if not above.size:
+            return None
+        k = int(above[0])
+        if k == 0:
+            return float(values[0])
+        span = self.speed[k] - self.speed[k - 1]
+        share = (speed - self.speed[k - 1]) / span if span > 0 else 1.0
+        return float(values[k - 1] + min(share, 1.0) * (values[k] - values[k - 1]))
+
+
+class _Run:
+    """Rows gathered on the way."""
+
+    def __init__(self, chain: DriveChain) -> None:
+        self.chain = chain
+        self.rows: list[tuple[float, float, float, float, float, int]] = []
+
+    def add(
+        self,
+        time: FloatArray,
+        speed: FloatArray,
+        way: FloatArray,
+        engine: FloatArray,
+        turbine: FloatArray,
+        state: int,
+    ) -> None:
+        rows = zip(time, speed, way, engine, turbine, strict=True)
+        self.rows += [
+            (float(t), float(v), float(x), float(w), float(o), state) for t, v, x, w, o in rows
+        ]
+
+    def add_one(
+        self, time: float, speed: float, way: float, engine: float, turbine: float, state: int
+    ) -> None:
+        self.rows.append((time, speed, way, engine, turbine, state))
+
+    def done(self, ending: Ending, grip_limited: bool) -> Acceleration:
+        time, speed, way, engine, turbine, column = np.array(self.rows).T
+        state = column.astype(np.intp)
+        heat = self._heat(engine, turbine, state)
+        return Acceleration(time, speed, way, engine, turbine, heat, state, ending, grip_limited)
+
+    def _heat(
+        self,
+        engine: FloatArray,
+        turbine: FloatArray,
+        state: np.ndarray[tuple[int], np.dtype[np.intp]],
+    ) -> FloatArray:
+        """Return C omega_e^2 (omega_e - mu omega_t), what goes in less what comes out [W]."""
+        converter = self.chain.drives[0].shaft.converter
+        heat = np.zeros(engine.shape)
+        open_ = (state >= 0) & ~self.chain.locked[state] & np.isfinite(engine) & (engine > 0.0)
+        w_e, w_t = engine[open_], turbine[open_]
+        nu = np.clip(w_t / w_e, 0.0, min(converter.domain[1], 1.0))
+        impeller = np.asarray(converter.capacity_at(nu)) * w_e**2
+        heat[open_] = impeller * (w_e - np.asarray(converter.torque_ratio_at(nu)) * w_t)
+        return heat
+
+
+def accelerate(
+    chain: DriveChain,
+    inertias: Inertias,
+    load: RoadLoad,
+    *,
+    to_speed: float,
+    grade: float = 0.0,
+    shift_time: float = 0.0,
+    method: Method = "quasi-steady",
+) -> Acceleration:
+    """Return a full-throttle run from rest.
+
+    Parameters
+    ----------
+    chain : DriveChain
+    inertias : Inertias
+    load : RoadLoad
+    to_speed : float
+        [m/s].
+    grade : float
+        Rise / run.
+    shift_time : float
+        [s].
+    method : {"quasi-steady", "dynamic"}
+
+    Raises
+    ------
+    InputError
+        If the speed is not above zero or the method is not known.
+    """
+    if not (math.isfinite(to_speed) and to_speed > 0.0):
+        raise InputError("out of range", field="to_speed", found=to_speed, expected="above zero")
+    if method not in ("quasi-steady", "dynamic"):
+        raise InputError(
+            "unknown method", field="method", found=method, expected="quasi-steady | dynamic"
+        )
+    go = _Steady(chain, inertias, load, grade) if method == "quasi-steady" else None
+    stage: _Stage = go or _Dynamic(chain, inertias, load, grade)
+    run = _Run(chain)
+    state, time, speed, way = 0, 0.0, 0.0, 0.0
+    engine = float(match(stage.supply, stage.converter, 0.0).from_idle().engine_speed)
+    if not math.isfinite(engine) or stage.excess(0, 0.0) <= 0.0:
+        run.add_one(0.0, 0.0, 0.0, engine, 0.0, 0)
+        return run.done("no-start", False)
+    while True:
+        goal = min(chain.up_speed[state], chain.top[state])
+        held = bool(chain.gear_index[chain.up_to[state]] != chain.gear_index[state])
+        held = held and not _next_keeps_speed(stage, state, float(goal))
+        if held or not np.isfinite(goal):
+            goal = chain.top[state]
+        ended, time, speed, way, engine = stage.drive(
+            run, state, time, speed, way, engine, float(goal), to_speed
+        )
+        if ended is not None:
+            return run.done(ended, stage.cut)
+        new = int(chain.up_to[state])
+        if held or new == state or chain.up_speed[state] > chain.top[state]:
+            return run.done("end-of-gears", stage.cut)
+        if chain.gear_index[new] != chain.gear_index[state] and shift_time > 0.0:
+            time, speed, way = stage.interrupt(run, new, time, speed, way, engine, shift_time)
+        state = new
+
+
+def _next_keeps_speed(stage: _Stage, state: int, tread: float) -> bool:
+    chain = stage.chain
+    new = int(chain.up_to[state])
+    best = stage.excess(new, tread)
+    if tread > chain.up_speed[new] and chain.gear_index[chain.up_to[new]] == chain.gear_index[new]:
+        best = max(best, stage.excess(int(chain.up_to[new]), tread))
+    return best > 0.0
+
+
+class _Stage:
+    """What both methods share: the road, the grip, and a shift."""
+
+    def __init__(self, chain: DriveChain, inertias: Inertias, load: RoadLoad, grade: float) -> None:
+        self.chain, self.inertias, self.load, self.grade = chain, inertias, load, grade
+        drive = chain.drives[0]
+        self.supply, self.converter = drive.shaft.supply, drive.shaft.converter
+        self.machine, self.line = drive.machine, drive.driveline
+        self.grip = float(load.adhesion(grade))
+        self.cut = False  # whether the grip has cut the effort so far
+
+    def table(self, table: FloatArray, state: int, tread: FloatArray) -> FloatArray:
+        share = np.linspace(0.0, self.chain.top[state], table.shape[1])
+        return np.asarray(np.interp(tread, share, table[state]))
+
+    def ground_speed(self, tread: FloatArray, force: FloatArray) -> FloatArray:
+        use = force / self.grip if math.isfinite(self.grip) else np.zeros(np.shape(force))
+        return np.asarray(tread * (1.0 - self.machine.slip.at(use)))
+
+    def excess(self, state: int, tread: float) -> float:
+        """Return effort less resistance [N] in a state at a tread speed [m/s]."""
+        at = np.array([tread])
+        force = np.minimum(self.table(self.chain.force, state, at), self.grip)
+        speed = self.ground_speed(at, force)
+        return float((force - self.load.resistance(self.grade, speed))[0])
+
+    def interrupt(
+        self, run: _Run, new: int, time: float, speed: float, way: float, engine: float, span: float
+    ) -> tuple[float, float, float]:
+        """Roll without drive for the time of a shift."""
+        gear = self.chain.drives[new].gear
+        mass = self.load.mass + self.inertias.in_gear(self.line, gear, self.machine)
+        slowing = float(self.load.resistance(self.grade, speed)) / mass
+        after = max(speed - slowing * span, 0.0)
+        ends = way + 0.5 * (speed + after) * span
+        turbine = after * float(self.chain.ratio_over_radius[new])
+        run.add_one(time + span, after, ends, engine, turbine, -1)
+        return time + span, after, ends
+
+    def drive(
+        self,
+        run: _Run,
+        state: int,
+        time: float,
+        speed: float,
+        way: float,
+        engine: float,
+        goal: float,
+        to_speed: float,
+    ) -> tuple[Ending | None, float, float, float, float]:
+        """Drive in a state up to a tread speed; return an ending, or where the state is left."""
+        raise NotImplementedError
+
+
+class _Steady(_Stage):
+    def drive(
+        self,
+        run: _Run,
+        state: int,
+        time: float,
+        speed: float,
+        way: float,
+        engine: float,
+        goal: float,
+        to_speed: float,
+    ) -> tuple[Ending | None, float, float, float, float]:
+        """Integrate over speed; see `_Stage.drive`."""
+        chain = self.chain
+        tread, v, rate, _ = self._curve(state, 0.0, goal)
+        start = float(np.interp(speed, v, tread))
+        if start >= goal:
+            # Past it already: a state that lies wholly below this speed only passes on.
+            return None, time, speed, way, engine
+        tread, v, rate, cut = self._curve(state, start, goal)
+        v[0] = min(speed, v[0]) if speed > 0 else v[0]
+        curve = chain.drives[state].curve().turbine
+        turbine = tread * chain.ratio_over_radius[state]
+        engines = np.interp(turbine, curve.turbine_speed, curve.engine_speed)
+        if chain.locked[state]:
+            engines = turbine
+        stops = np.flatnonzero(rate <= _STILL)
+        last = int(stops[0]) if stops.size else _POINTS
+        if last < 2:
+            run.add_one(time, speed, way, engine, float(turbine[0]), state)
+            return "balance", time, speed, way, engine
+        pick = slice(0, last)
+        slow = 1.0 / rate[pick]
+        steps = np.diff(v[pick])
+        clock = time + np.append(0.0, np.cumsum(0.5 * (slow[1:] + slow[:-1]) * steps))
+        pace = slow * v[pick]
+        path = way + np.append(0.0, np.cumsum(0.5 * (pace[1:] + pace[:-1]) * steps))
+        reached = np.flatnonzero(v[pick] >= to_speed)
+        if reached.size:
+            k = int(reached[0]) + 1
+            self.cut = self.cut or bool(cut[:k].any())
+            run.add(clock[:k], v[:k], path[:k], engines[:k], turbine[:k], state)
+            return (
+                "reached",
+                float(clock[k - 1]),
+                to_speed,
+                float(path[k - 1]),
+                float(engines[k - 1]),
+            )
+        self.cut = self.cut or bool(cut[pick].any())
+        run.add(clock, v[pick], path, engines[pick], turbine[pick], state)
+        ended: Ending | None = "balance" if stops.size else None
+        return (
+            ended,
+            float(clock[-1]),
+            float(v[last - 1]),
+            float(path[-1]),
+            float(engines[last - 1]),
+        )
+
+    def _curve(
+        self, state: int, start: float, goal: float
+    ) -> tuple[FloatArray, FloatArray, FloatArray, NDArray[np.bool_]]:
+        """Return tread speed, road speed, acceleration and where grip sets it, on an even grid."""
+        tread = np.linspace(start, goal, _POINTS)
+        force = self.table(self.chain.force, state, tread)
+        mass = self.load.mass + self.table(self.chain.rotating, state, tread)
+        v, rate, most = tread, np.zeros(tread.shape), np.zeros(tread.shape)
+        for _ in range(_SLIP_ROUNDS):
+            need = self.load.resistance(self.grade, v)
+            most = (self.grip - need) / self.load.mass
+            rate = np.minimum((force - need) / mass, most)
+            v = self.ground_speed(tread, need + self.load.mass * rate)
+        return tread, np.maximum.accumulate(v), rate, rate == most
+
+
+class _Dynamic(_Stage):
+    def drive(
+        self,
+        run: _Run,
+        state: int,
+        time: float,
+        speed: float,
+        way: float,
+        engine: float,
+        goal: float,
+        to_speed: float,
+    ) -> tuple[Ending | None, float, float, float, float]:
+        """Integrate over time with the engine's speed as a state; see `_Stage.drive`."""
+        from scipy.integrate import solve_ivp
+
+        chain = self.chain
+        drive = chain.drives[state]
+        ratio = float(chain.ratio_over_radius[state])
+        locked = bool(chain.locked[state])
+        gain = self.line.efficiency(drive.gear) * ratio
+        behind = self.load.mass + self.inertias.in_gear(self.line, drive.gear, self.machine)
+        if locked:
+            behind += gain * ratio * self.inertias.engine
+        low, high = self.supply.domain
+        most = min(self.converter.domain[1], 1.0)
+
+        def motion(y: FloatArray) -> tuple[float, float, float, bool]:
+            """Acceleration [m/s^2], torque left for the engine [N.m], tread speed [m/s], cut."""
+            omega = float(min(max(y[0], low), high))
+            share = 1.0  # 1 - slip; from the same start each time, so that the rates are smooth
+            for _ in range(_SLIP_ROUNDS):
+                tread = max(float(y[1]), 0.0) / share
+                turbine = tread * ratio
+                drag = float(drive.gear.drag_torque(turbine))
+                if locked:
+                    torque = float(self.supply.torque(min(max(turbine, low), high)))
+                    left = 0.0
+                else:
+                    nu = min(turbine / omega, most)
+                    impeller = float(self.converter.capacity_at(nu)) * omega**2
+                    torque = float(self.converter.torque_ratio_at(nu)) * impeller
+                    left = float(self.supply.torque(omega)) - impeller
+                need = float(self.load.resistance(self.grade, max(float(y[1]), 0.0)))
+                rate = ((torque - drag) * gain - need) / behind
+                passes = (self.grip - need) / self.load.mass
+                rate = min(rate, passes)
+                use = (need + self.load.mass * rate) / self.grip
+                share = 1.0 - float(self.machine.slip.at(use))
+            return rate, left, tread, rate == passes
+
+        def rates(_: float, y: FloatArray) -> list[float]:
+            rate, left, _, _ = motion(y)
+            turning = 0.0 if locked or self.inertias.engine == 0.0 else left / self.inertias.engine
+            return [turning, rate, float(y[1])]
+
+        def there(_: float, y: FloatArray) -> float:
+            return float(y[1]) - to_speed
+
+        def leaves(_: float, y: FloatArray) -> float:
+            return motion(y)[2] - goal
+
+        def still(t: float, y: FloatArray) -> float:
+            # A shift leaves the engine off its match point for a moment: not yet a balance.
+            return rates(t, y)[1] - _STILL if t > time + 1.0 else 1.0
+
+        for event, direction in ((there, 1.0), (leaves, 1.0), (still, -1.0)):
+            # How scipy is told that an event ends the integration, and which way it counts.
+            vars(event).update(terminal=True, direction=direction)
+        start = [engine, speed, way]
+        if motion(np.array(start))[2] >= goal:
+            return None, time, speed, way, start[0]
+        found = solve_ivp(
+            rates,
+            (time, time + _LONGEST),
+            start,
+            events=(there, leaves, still),
+            rtol=1e-6,
+            atol=1e-6,
+            max_step=1.0,
+        )
+        engines = found.y[0]
+        points = [motion(y) for y in found.y.T]
+        turbines = np.array([point[2] * ratio for point in points])
+        self.cut = self.cut or any(point[3] for point in points)
+        if locked:
+            engines = turbines
+        run.add(found.t, found.y[1], found.y[2], engines, turbines, state)
+        ended: Ending | None = None
+        events = found.t_events or []
+        if events[0].size:
+            ended = "reached"
+        elif not events[1].size:
+            ended = "balance"
+        end = found.y[:, -1]
+        return ended, float(found.t[-1]), float(end[1]), float(end[2]), float(engines[-1])

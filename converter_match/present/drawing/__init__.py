@@ -1,0 +1,1 @@
+"""The one figure style and what every figure draws with."""

@@ -1,0 +1,1 @@
+"""Bringing in data and working in the notebooks."""

@@ -1,0 +1,1 @@
+"""The lesson as a page and as a handout."""

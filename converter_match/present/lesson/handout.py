@@ -1,0 +1,209 @@
+"""The handout of a lesson, and the instructor's answer sheet: the same pages with the answers."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+from converter_match.errors import InputError
+from converter_match.judgement.lesson.exercises import TOPICS, Exercise
+from converter_match.judgement.lesson.lesson import Lesson
+from converter_match.library.atomic import write_bytes
+from converter_match.physics.converter.velocity_triangles import velocity_triangles
+from converter_match.present.figures.overlay import overlay
+from converter_match.present.figures.velocity_triangles import velocity_triangle_panels
+from converter_match.present.report.html import report_html
+from converter_match.present.report.model import (
+    Block,
+    Heading,
+    Paragraph,
+    Picture,
+    Report,
+    Section,
+    table,
+)
+from converter_match.present.report.pdf import report_pdf
+from converter_match.present.words.note_words import short_words
+
+HANDOUT, ANSWERS = "handout", "answers"
+_NOTES = {
+    "fluid-coupling": (
+        "Two bladed wheels in one oil-filled shell. The impeller throws oil outwards and "
+        "forwards, the turbine takes the swirl out of it. Torque = change of angular momentum; "
+        "with two wheels only, what one gives the other takes: torque ratio 1, efficiency = "
+        "speed ratio."
+    ),
+    "stator": (
+        "Oil leaves the turbine swirling backwards and would brake the impeller. The stator "
+        "turns it forwards again, and what it takes to turn the oil goes through its one-way "
+        "clutch into the housing. Torques on the oil add up to zero: turbine = impeller + "
+        "stator."
+    ),
+    "stall": (
+        "The turbine is held and the engine pulls as hard as it can. They settle where the "
+        "engine's net torque equals what the impeller absorbs, C x speed squared. Torque is "
+        "multiplied most, and all power turns into heat."
+    ),
+    "coupling-point": (
+        "As the turbine catches up, the oil meets the stator at an ever flatter angle, and at "
+        "last from behind. There the one-way clutch lets go: torque ratio 1, a fluid coupling "
+        "from here on."
+    ),
+    "lock-up": (
+        "A clutch ties turbine to impeller: no slip, no heat, no multiplication. What it costs or "
+        "gains in pull depends on what the engine gives at the turbine's speed."
+    ),
+    "fixed-stator": (
+        "A stator that cannot turn goes on turning the oil when that is no longer wanted: past "
+        "the coupling point the torque ratio falls below 1 and efficiency with it. A one-way "
+        "clutch that has seized makes a fixed stator of a one-way one; one that slips makes a "
+        "fluid coupling."
+    ),
+    "impeller-clutch": (
+        "A clutch between engine and impeller that may slip. The engine keeps its speed for the "
+        "hydraulics while the impeller, and so the pull, is let down. Slip times torque is heat "
+        "in the clutch."
+    ),
+    "torque-divider": (
+        "A planetary lets part of the torque go round the converter through gears. Less "
+        "multiplication, less slip. With the output held the turbine is driven backwards, where "
+        "few data sheets reach."
+    ),
+}
+_CAUTION = (
+    "A stall test can move the machine and boils oil within a minute. Open level ground, nobody "
+    "in front, behind or under, wheels chocked, brakes proven, seconds only, then cool in "
+    "neutral. The machine maker's procedure and local rules come first."
+)
+
+
+def handout(lesson: Lesson, *, answers: bool = False) -> Report:
+    """Return the handout of a lesson as a report.
+
+    Parameters
+    ----------
+    lesson : Lesson
+    answers : bool
+        Whether answers and the way to them are printed: the instructor's sheet.
+
+    Raises
+    ------
+    InputError
+        If the pair cannot carry the lesson.
+    """
+    numbered = {item.key: number for number, item in enumerate(lesson.exercises, 1)}
+    sections = [
+        Section(
+            title=title,
+            blocks=(
+                Paragraph(text=_NOTES[key]),
+                *([Paragraph(text=_CAUTION, look="caution")] if key == "stall" else []),
+                *_picture(lesson, key),
+                *(
+                    block
+                    for item in lesson.about(key)
+                    for block in _question(item, numbered[item.key], answers)
+                ),
+            ),
+        )
+        for key, title in TOPICS
+    ]
+    believed: list[Block] = []
+    for item in lesson.misconceptions:
+        believed += [
+            Heading(text=f"“{item.belief}”"),
+            Paragraph(text=item.truth),
+            table("", item.head, item.rows, widths=(2.2, *(1.0 for _ in item.head[1:]))),
+        ]
+    sections.append(Section(title="Often believed", blocks=tuple(believed)))
+    pair = f"{lesson.engine.name} with {lesson.converter.name}"
+    sources = "; ".join(dict.fromkeys((lesson.engine.source, lesson.converter.source)))
+    assumed = short_words(lesson.result.assumptions)
+    return Report(
+        title="Torque converters: " + ("instructor's answer sheet" if answers else "handout"),
+        subtitle=f"Every number is computed for {pair}.",
+        footer=f"{sources}. Assumptions: {assumed or 'none'}.",
+        sections=tuple(sections),
+    )
+
+
+def write_handout(
+    lesson: Lesson, folder: str | Path, *, answers: bool = False, overwrite: bool = False
+) -> tuple[Path, ...]:
+    """Write the handout, and the answer sheet if asked for, for screen (HTML) and printer (PDF).
+
+    Parameters
+    ----------
+    lesson : Lesson
+    folder : path
+        Made if it does not exist.
+    answers : bool
+        Whether the instructor's answer sheet is written as well.
+    overwrite : bool
+
+    Returns
+    -------
+    tuple of Path
+        The files written.
+
+    Raises
+    ------
+    InputError
+        If the pair cannot carry the lesson, or a file is there already or cannot be written.
+        Everything is made before the first file is written.
+    """
+    target = Path(folder)
+    if target.exists() and not target.is_dir():
+        raise InputError("is not a folder", source=str(target))
+    pages: dict[str, bytes] = {}
+    for name, with_answers in ((HANDOUT, False), (ANSWERS, True))[: 2 if answers else 1]:
+        report = handout(lesson, answers=with_answers)
+        pages[f"{name}.html"] = report_html(report).encode()
+        pages[f"{name}.pdf"] = report_pdf(report)
+    taken = [name for name in pages if (target / name).exists()]
+    if taken and not overwrite:
+        raise InputError(
+            "is there already",
+            source=str(target / taken[0]),
+            expected="a new folder",
+            hint="nothing is overwritten without being asked",
+        )
+    try:
+        target.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise InputError(
+            f"cannot be made ({error.strerror or error})", source=str(target)
+        ) from None
+    for name, content in pages.items():
+        write_bytes(content, target / name, overwrite=overwrite)
+    return tuple(target / name for name in pages)
+
+
+def _question(item: Exercise, number: int, answers: bool) -> Iterator[Block]:
+    yield Heading(text=f"Question {number}")
+    yield Paragraph(text=item.question)
+    if answers:
+        yield Paragraph(text=f"Answer: {item.answer_text}. {item.working}", look="caution")
+    else:
+        unit = f" ({item.unit})" if item.unit else ""
+        yield Paragraph(text=f"I predict{unit}: ____________________", look="small")
+
+
+def _picture(lesson: Lesson, topic: str) -> Iterator[Picture]:
+    if topic == "stall":
+        yield Picture(
+            name="match",
+            figure=overlay(lesson.result, system=lesson.system),
+            caption="Where the engine's net torque crosses what the impeller absorbs, the two run "
+            "together; stall is the crossing for speed ratio 0.",
+        )
+    if topic == "stator" and lesson.blading is not None and lesson.result.stall is not None:
+        triangles = velocity_triangles(lesson.blading, 0.0, lesson.result.stall.engine_speed)
+        panels = velocity_triangle_panels(triangles, system=lesson.system)
+        yield Picture(
+            name="velocities-at-stall",
+            figure=panels[0].figure,  # type: ignore[arg-type]
+            caption="The oil at stall where it leaves each row of blades. It leaves the turbine "
+            "backwards and the stator forwards: that turn is the stator's torque. An estimate for "
+            f"an invented blading ({lesson.blading.name}), not that of the converter above.",
+        )

@@ -1,0 +1,184 @@
+"""What a report says, block by block, before it is a web page or a PDF.
+
+Both are made from these blocks, so they cannot say different things.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+from matplotlib.figure import Figure
+
+from converter_match.present.drawing.saving import render
+
+PRINT_DPI = 200.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Paragraph:
+    """Running text.
+
+    Parameters
+    ----------
+    text : str
+    look : str
+        ``plain``, ``lead`` (large), ``small``, ``caution`` (in a frame).
+    """
+
+    text: str
+    look: str = "plain"
+    kind: str = "paragraph"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Bullets:
+    """A list of sentences; numbered where the order matters."""
+
+    items: tuple[str, ...]
+    numbered: bool = False
+    small: bool = False
+    kind: str = "bullets"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Heading:
+    """A heading inside a section."""
+
+    text: str
+    kind: str = "heading"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Verdicts:
+    """The decision, in a frame.
+
+    Parameters
+    ----------
+    word : str
+        In capitals.
+    text : str
+    """
+
+    word: str
+    text: str
+    kind: str = "verdict"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Table:
+    """A table of texts.
+
+    Parameters
+    ----------
+    name : str
+        Of its CSV file; empty for a table that is only read.
+    caption : str
+    head : tuple of str
+    rows : tuple of tuple of str
+    widths : tuple of float
+        Shares of the page; equal without.
+    left : int
+        Number of columns set flush left; the others are set flush right.
+    """
+
+    caption: str
+    head: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    name: str = ""
+    widths: tuple[float, ...] = ()
+    left: int = 1
+    kind: str = "table"
+
+    @property
+    def shares(self) -> tuple[float, ...]:
+        """Widths of the columns as shares of the page."""
+        widths = self.widths or tuple(1.0 for _ in self.head)
+        return tuple(width / sum(widths) for width in widths)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Picture:
+    """A figure with its caption; `name` is that of its files."""
+
+    name: str
+    figure: Figure
+    caption: str
+    kind: str = "picture"
+
+    @cached_property
+    def svg(self) -> bytes:
+        """The figure as SVG; drawn once."""
+        return render(self.figure, "svg")
+
+    @cached_property
+    def png(self) -> bytes:
+        """The figure as PNG, fine enough for print; drawn once."""
+        return render(self.figure, "png", dpi=PRINT_DPI)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Signature:
+    """Lines to be filled in by hand."""
+
+    labels: tuple[str, ...]
+    kind: str = "signature"
+
+
+Block = Paragraph | Bullets | Heading | Verdicts | Table | Picture | Signature
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Section:
+    """A section; `own_page` begins it on a new page."""
+
+    title: str
+    blocks: tuple[Block, ...]
+    own_page: bool = False
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Report:
+    """A whole report.
+
+    Parameters
+    ----------
+    title, subtitle, footer : str
+    sections : tuple of Section
+    """
+
+    title: str
+    subtitle: str
+    footer: str
+    sections: tuple[Section, ...]
+
+    @property
+    def pictures(self) -> tuple[Picture, ...]:
+        """Every figure, in order."""
+        return tuple(
+            block
+            for section in self.sections
+            for block in section.blocks
+            if isinstance(block, Picture)
+        )
+
+
+def table(
+    caption: str,
+    head: Sequence[str],
+    rows: Sequence[Sequence[str]],
+    *,
+    name: str = "",
+    widths: Sequence[float] = (),
+    left: int = 1,
+) -> Table:
+    """Return a table; shorter to write than the class."""
+    return Table(
+        name=name,
+        caption=caption,
+        head=tuple(head),
+        rows=tuple(tuple(row) for row in rows),
+        widths=tuple(widths),
+        left=left,
+    )

@@ -1,0 +1,190 @@
+"""A study's result as a folder: whole or not at all, and in nobody's place without being asked."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import uuid
+from collections.abc import Callable
+from pathlib import Path
+
+from converter_match.errors import InputError
+from converter_match.judgement.decision.run import StudyResult
+from converter_match.library.atomic import clear_drafts, exchange
+from converter_match.library.interrupts import holding_stops
+from converter_match.present.report.content import report_of
+from converter_match.present.report.html import report_html
+from converter_match.present.report.pdf import report_pdf
+from converter_match.present.report.study_tables import study_tables
+from converter_match.units import System
+
+Progress = Callable[[int, int, str], None]
+
+REPORT, PAGES, NUMBERS = "report.html", "report.pdf", "result.json"
+TABLES, FIGURES = "tables", "figures"
+_OURS = (REPORT, PAGES, NUMBERS, TABLES, FIGURES)
+_SCHEMA = '"converter-match/study-result/1"'
+
+
+def check_target(target: Path, *, overwrite: bool = False) -> None:
+    """Refuse a place for a report before any work is done.
+
+    Parameters
+    ----------
+    target : path
+    overwrite : bool
+        Whether an earlier report may be replaced. Any other folder with something in it is never
+        replaced.
+
+    Raises
+    ------
+    InputError
+        If something is there that may not be replaced, or there is no folder to make it in.
+    """
+    where = {"source": "--out", "found": str(target)}
+    if not os.path.lexists(target):
+        above = next(folder for folder in target.absolute().parents if folder.exists())
+        if not above.is_dir():
+            raise InputError("lies inside a file", **where)
+        return
+    if target.is_symlink() or not target.is_dir():
+        raise InputError(
+            "is there already and is not a folder",
+            **where,
+            expected="the name of a new folder",
+        )
+    entries = sorted(entry.name for entry in target.iterdir())
+    if not entries:
+        return
+    if not overwrite:
+        raise InputError(
+            "the folder is there already and nothing is overwritten without being asked",
+            **where,
+            hint="give another name, or add --overwrite",
+        )
+    others = [name for name in entries if name not in _OURS] + _strangers(target)
+    if others or not _is_report(target):
+        raise InputError(
+            "the folder holds what no report put there, and is left alone",
+            **where,
+            expected="a folder that holds an earlier report and nothing else",
+            hint=f"for example {others[0]!r}" if others else None,
+        )
+
+
+def _strangers(folder: Path) -> list[str]:
+    """Return what lies among the tables and figures of a report and is none."""
+    kinds = {TABLES: (".csv",), FIGURES: (".svg", ".png")}
+    return [
+        entry.relative_to(folder).as_posix()
+        for name, suffixes in kinds.items()
+        if (folder / name).is_dir()
+        for entry in sorted((folder / name).iterdir())
+        if entry.suffix not in suffixes or not entry.is_file()
+    ]
+
+
+def _is_report(folder: Path) -> bool:
+    try:
+        with (folder / NUMBERS).open(encoding="utf-8") as file:
+            return _SCHEMA in file.read(200)
+    except (OSError, UnicodeDecodeError):
+        return False
+
+
+def write_study(
+    result: StudyResult,
+    target: str | os.PathLike[str],
+    *,
+    overwrite: bool = False,
+    system: System = "si",
+    progress: Progress | None = None,
+) -> Path:
+    """Write report, tables, figures and numbers into a folder.
+
+    Everything is made in a hidden folder beside the target, which takes its name at the very end:
+    an interruption (ctrl-C, or a request to end the process) leaves nothing half-written.
+
+    Parameters
+    ----------
+    result : StudyResult
+    target : path
+    overwrite : bool
+        Whether an earlier report may be replaced.
+    system : {"si", "us"}
+    progress : callable, optional
+        Called with (done, all, what comes next).
+
+    Returns
+    -------
+    Path
+        The folder.
+
+    Raises
+    ------
+    InputError
+        As `check_target`, or if it cannot be written.
+    """
+    folder = Path(target)
+    check_target(folder, overwrite=overwrite)
+    try:
+        folder.absolute().parent.mkdir(parents=True, exist_ok=True)
+        clear_drafts(folder)
+        draft = folder.absolute().with_name(f".{folder.name}.{uuid.uuid4().hex[:12]}.part")
+        with holding_stops() as stops:
+            try:
+                draft.mkdir()
+                with stops.heeded():
+                    _fill(draft, result, system, progress or (lambda done, total, what: None))
+                _put_in_place(draft, folder)
+            finally:  # whatever is left of it
+                shutil.rmtree(draft, ignore_errors=True)
+    except OSError as error:
+        raise InputError(
+            f"cannot be written ({error.strerror or error})", source="--out", found=str(target)
+        ) from None
+    return folder
+
+
+def _fill(draft: Path, result: StudyResult, system: System, progress: Progress) -> None:
+    progress(0, 5, "drawing")
+    report = report_of(result, system)
+    progress(1, 5, "web page")
+    _write(draft / REPORT, report_html(report).encode("utf-8"))
+    progress(2, 5, "figures")
+    (draft / FIGURES).mkdir()
+    for picture in report.pictures:
+        _write(draft / FIGURES / f"{picture.name}.svg", picture.svg)
+        _write(draft / FIGURES / f"{picture.name}.png", picture.png)
+    progress(3, 5, "PDF")
+    _write(draft / PAGES, report_pdf(report))
+    progress(4, 5, "tables and numbers")
+    (draft / TABLES).mkdir()
+    for name, text in study_tables(result, system).items():
+        _write(draft / TABLES / name, text.encode("utf-8"))
+    numbers = json.dumps(result.to_dict(), indent=2, allow_nan=False)
+    _write(draft / NUMBERS, (numbers + "\n").encode("utf-8"))
+    progress(5, 5, "done")
+
+
+def _write(path: Path, content: bytes) -> None:
+    with path.open("xb") as file:
+        file.write(content)
+
+
+def _put_in_place(draft: Path, folder: Path) -> None:
+    """Give the draft the name of the target; an earlier report goes only when it has it."""
+    if not folder.exists():
+        draft.rename(folder)
+        return
+    if exchange(draft, folder):  # the earlier report is the draft now, and goes with it
+        return
+    old = draft.with_suffix(".old")
+    folder.rename(old)
+    try:
+        draft.rename(folder)
+    except BaseException:
+        old.rename(folder)
+        raise
+    shutil.rmtree(old, ignore_errors=True)

@@ -1,0 +1,146 @@
+"""The tables of a study's result, as rows with the unit in the key or beside the value."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+import numpy as np
+
+from converter_match.judgement.decision.comparison import effort_lines
+from converter_match.judgement.decision.run import StudyResult
+from converter_match.judgement.verdict.measure import measure_words
+from converter_match.present.report.spreadsheet import csv_text
+from converter_match.units import System, from_si, show
+
+
+def study_tables(result: StudyResult, system: System = "si") -> Mapping[str, str]:
+    """Return file name -> CSV text of every table.
+
+    Parameters
+    ----------
+    result : StudyResult
+    system : {"si", "us"}
+        Units of values that stand beside their unit; keys with a unit keep theirs.
+    """
+    rows: dict[str, list[dict[str, Any]]] = {
+        "criteria.csv": list(_criteria(result, system)),
+        "comparison.csv": list(_comparison(result, system)),
+        "effort-by-gear.csv": list(_gears(result)),
+        "bolt-on.csv": list(_bolt_on(result)),
+        "match-points.csv": list(_points(result)),
+        "effort.csv": list(_efforts(result)),
+        "notes.csv": list(_notes(result)),
+        "inputs.csv": [vars(item) for item in result.study.inputs],
+    }
+    return {name: csv_text(found) for name, found in rows.items() if found}
+
+
+def _value(value: float | None, dimension: str, system: System) -> tuple[float | None, str]:
+    """Return a value in trade units and the unit."""
+    if dimension == "count":
+        return value, ""
+    number, unit = show(0.0 if value is None else value, dimension, system)
+    if dimension in ("ratio", "weight_share"):
+        number, unit = 100.0 * (value or 0.0), "%"
+    return (None if value is None else float(number)), unit
+
+
+def _criteria(result: StudyResult, system: System) -> Iterator[dict[str, Any]]:
+    for assessment in result.assessments:
+        for finding in assessment.findings:
+            for item in finding.judged:
+                measure = item.measure
+                value, unit = _value(measure.value, measure.dimension, system)
+                yield {
+                    "combination": assessment.combination,
+                    "criterion": finding.choice.name,
+                    "weight": finding.weight,
+                    "condition": item.condition,
+                    "verdict": str(item.verdict),
+                    "value": value,
+                    "least": _value(measure.least, measure.dimension, system)[0],
+                    "most": _value(measure.most, measure.dimension, system)[0],
+                    "unit": unit if value is not None else "",
+                    "reserve": measure.reserve,
+                    "missing": "; ".join(measure.missing),
+                    "found": measure_words(measure, system),
+                }
+
+
+def _comparison(result: StudyResult, system: System) -> Iterator[dict[str, Any]]:
+    for figure in result.comparison.figures:
+        for name, value in figure.values:
+            number, unit = _value(value, figure.dimension, system)
+            difference = figure.share(name)
+            yield {
+                "condition": figure.condition,
+                "figure": figure.title,
+                "combination": name,
+                "value": number,
+                "unit": unit,
+                "difference_percent": None if difference is None else 100.0 * difference,
+                "judged": figure.judged(name),
+            }
+
+
+def _gears(result: StudyResult) -> Iterator[dict[str, Any]]:
+    for name, condition, gears in result.comparison.gears:
+        for gear in gears:
+            yield {
+                "combination": name,
+                "condition": condition,
+                "gear": gear.gear,
+                "least_share_percent": 100.0 * gear.least,
+                "most_share_percent": 100.0 * gear.most,
+            }
+
+
+def _bolt_on(result: StudyResult) -> Iterator[dict[str, Any]]:
+    for sheet in result.sheets:
+        for row in sheet.rows:
+            yield {
+                "combination": sheet.combination,
+                "item": row.title,
+                "designation": row.designation,
+                "between": " and ".join(row.sides),
+                "first": row.left,
+                "second": row.right,
+                "status": row.status,
+            }
+
+
+def _points(result: StudyResult) -> Iterator[dict[str, Any]]:
+    for items in result.outcomes:
+        for item in items:
+            for name, point in item.match.key_points():
+                if point is not None:
+                    yield {
+                        "combination": item.combination.id,
+                        "condition": item.condition.name,
+                        "point": name,
+                        **point.to_dict(),
+                    }
+
+
+def _efforts(result: StudyResult) -> Iterator[dict[str, Any]]:
+    """Yield the greatest effort within grip over road speed."""
+    for items in result.outcomes:
+        for item in items:
+            lines = effort_lines(item)
+            if lines is None:
+                continue
+            speed = np.asarray(from_si(lines[0], "km/h", "velocity"))
+            for row in np.flatnonzero(np.isfinite(lines[1])):
+                yield {
+                    "combination": item.combination.id,
+                    "condition": item.condition.name,
+                    "speed_kmh": float(speed[row]),
+                    "tractive_effort_kn": float(lines[1][row]) / 1e3,
+                }
+
+
+def _notes(result: StudyResult) -> Iterator[dict[str, Any]]:
+    for combination in result.study.combinations:
+        for note in result.notes(combination.id):
+            yield {"combination": combination.id, **note.to_dict()}

@@ -1,0 +1,1 @@
+"""The sheet of a stall test, its readings and trends as figures."""

@@ -1,0 +1,1 @@
+"""Words of the console and of notes on figures."""

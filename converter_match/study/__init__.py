@@ -1,0 +1,1 @@
+"""A study as an input: what is compared, where, and by which criteria."""

@@ -1,0 +1,357 @@
+"""The criteria by name: what each asks for, why, and the thresholds that a study may change.
+
+The defaults are common practice, no single source: a study that knows better says so. How a
+criterion is judged stands in `judgement.verdict.measure`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Literal, get_args
+
+from converter_match.errors import InputError, did_you_mean
+
+Weight = Literal["must", "should", "off"]
+WEIGHTS: tuple[Weight, ...] = get_args(Weight)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Threshold:
+    """One number of a criterion that a study may change.
+
+    Parameters
+    ----------
+    name : str
+    default : float
+        SI.
+    words : str
+        What it is.
+    dimension : str
+        ``ratio`` for a share.
+    """
+
+    name: str
+    default: float
+    words: str
+    dimension: str = "ratio"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Choice:
+    """A criterion as a study applies it.
+
+    Parameters
+    ----------
+    name : str
+        Of the criterion.
+    weight : {"must", "should", "off"}
+        A failed must speaks against the candidate; a failed should is a reservation.
+    thresholds : tuple of (str, float)
+        All of them, changed or not.
+
+    Raises
+    ------
+    InputError
+        If the criterion or a threshold is not known, a number is below zero, or two thresholds
+        contradict each other.
+    """
+
+    name: str
+    weight: Weight
+    thresholds: tuple[tuple[str, float], ...]
+
+    def __post_init__(self) -> None:
+        spec = spec_of(self.name)
+        if self.weight not in WEIGHTS:
+            raise InputError(
+                "not a known choice",
+                field="criterion.weight",
+                found=self.weight,
+                expected=" | ".join(WEIGHTS),
+                hint=did_you_mean(str(self.weight), WEIGHTS),
+            )
+        known = [item.name for item in spec.thresholds]
+        for name, value in self.thresholds:
+            if name not in known:
+                raise InputError(
+                    f"the criterion {self.name!r} has no such threshold",
+                    field=f"criterion.{name}",
+                    found=name,
+                    expected=" | ".join(known) or "none",
+                    hint=did_you_mean(name, known),
+                )
+            if not (math.isfinite(value) and value >= 0.0):
+                raise InputError(
+                    "a threshold cannot be below zero",
+                    field=f"criterion.{name}",
+                    found=value,
+                    expected="zero or more",
+                )
+        given = dict(self.thresholds)
+        if set(given) != set(known):
+            raise InputError(
+                "missing", field="criterion", expected=", ".join(sorted(set(known) - set(given)))
+            )
+
+    def __getitem__(self, name: str) -> float:
+        return dict(self.thresholds)[name]
+
+    @property
+    def spec(self) -> Spec:
+        """The criterion itself."""
+        return CATALOGUE[self.name]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Spec:
+    """A criterion.
+
+    Parameters
+    ----------
+    name : str
+        Stable.
+    title : str
+        What a reader calls it.
+    asks : str
+        What is asked for, in words.
+    reason : str
+        Why, in one sentence.
+    weight : {"must", "should"}
+        Unless a study changes it.
+    thresholds : tuple of Threshold
+    compares : bool
+        Whether it compares with the present machine.
+    """
+
+    name: str
+    title: str
+    asks: str
+    reason: str
+    weight: Weight = "should"
+    thresholds: tuple[Threshold, ...] = ()
+    compares: bool = False
+
+    def choice(self, weight: Weight | None = None, **changes: float) -> Choice:
+        """Return the criterion with some thresholds changed.
+
+        Raises
+        ------
+        InputError
+            As `Choice`.
+        """
+        given = {item.name: item.default for item in self.thresholds} | changes
+        return Choice(name=self.name, weight=weight or self.weight, thresholds=tuple(given.items()))
+
+
+def _margin(default: float = 0.03) -> Threshold:
+    return Threshold(
+        name="margin",
+        default=default,
+        words="met with less than this share to spare counts as marginal",
+    )
+
+
+def _least(default: float, of: str) -> Threshold:
+    return Threshold(name="least", default=default, words=f"least share of {of}")
+
+
+def _most(default: float, of: str) -> Threshold:
+    return Threshold(name="most", default=default, words=f"greatest share of {of}")
+
+
+_SPECS = (
+    Spec(
+        name="single-stable-match",
+        title="One stable match",
+        asks="exactly one engine speed at which engine and converter agree, at stall and after it",
+        reason="With several, or none, a small change of torque decides whether the engine hangs "
+        "at low speed or pulls through.",
+        weight="must",
+    ),
+    Spec(
+        name="stall-speed-window",
+        title="Stall speed",
+        asks="stall between the speed of peak torque and rated speed",
+        reason="Stalling far below peak torque the engine lugs and smokes; stalling at the "
+        "governor it races, and the oil takes its power as heat.",
+        thresholds=(
+            _least(0.95, "the engine's speed at peak torque"),
+            _most(0.98, "rated speed"),
+            _margin(0.02),
+        ),
+    ),
+    Spec(
+        name="rated-power-usable",
+        title="Rated power usable",
+        asks="the engine's greatest net power taken up where the converter is efficient",
+        reason="Power that the converter only takes up where it wastes much of it was paid for "
+        "and never reaches the ground.",
+        thresholds=(
+            _least(0.95, "the greatest net power"),
+            Threshold(name="efficiency", default=0.80, words="least converter efficiency"),
+            _margin(0.02),
+        ),
+    ),
+    Spec(
+        name="converter-input-torque",
+        title="Converter input torque",
+        asks="highest input torque within the converter's limit",
+        reason="Blades, hub and flex plate are sized for a torque, and break above it.",
+        weight="must",
+        thresholds=(_most(1.0, "the limit"), _margin()),
+    ),
+    Spec(
+        name="converter-input-power",
+        title="Converter input power",
+        asks="highest input power within the converter's limit",
+        reason="What is put in beyond the rating overheats oil and seals.",
+        weight="must",
+        thresholds=(_most(1.0, "the limit"), _margin()),
+    ),
+    Spec(
+        name="converter-input-speed",
+        title="Converter input speed",
+        asks="high idle within the converter's speed limit",
+        reason="The shell swells with the square of speed, and the engine reaches high idle "
+        "whenever the load goes off.",
+        weight="must",
+        thresholds=(_most(1.0, "the limit"), _margin(0.02)),
+    ),
+    Spec(
+        name="turbine-stall-torque",
+        title="Transmission input torque",
+        asks="highest turbine torque within the transmission's input rating",
+        reason="At stall the converter multiplies torque, and the gearbox has to carry all of it.",
+        weight="must",
+        thresholds=(_most(1.0, "the rating"), _margin()),
+    ),
+    Spec(
+        name="governed-overspeed",
+        title="Governed speed of what is driven",
+        asks="high idle within the speed that transmission, pumps and accessories stand",
+        reason="Without load everything that the engine drives runs up to high idle.",
+        weight="must",
+        thresholds=(_most(1.0, "the lowest speed limit given"), _margin(0.02)),
+    ),
+    Spec(
+        name="tractive-effort-kept",
+        title="Tractive effort kept",
+        asks="pull at the wheels at every speed, against the machine as it stands",
+        reason="A machine that pulls less than before does not do its old work, whatever its "
+        "rated power.",
+        thresholds=(
+            _least(0.95, "the present effort at any road speed"),
+            Threshold(
+                name="up_to",
+                default=0.90,
+                words="road speeds looked at, as a share of the present top speed",
+            ),
+            _margin(),
+        ),
+        compares=True,
+    ),
+    Spec(
+        name="grade-start-kept",
+        title="Steepest start kept",
+        asks="steepest grade to start on, against the machine as it stands",
+        reason="A loaded machine that has stopped on the ramp has to get away again.",
+        thresholds=(_least(0.97, "the present grade"), _margin()),
+        compares=True,
+    ),
+    Spec(
+        name="speed-on-grades-kept",
+        title="Speed on grades kept",
+        asks="speed on every grade of the duty, against the machine as it stands",
+        reason="Speed on the ramp sets how many loads a shift moves.",
+        thresholds=(_least(0.95, "the present speed on any grade of the duty"), _margin()),
+        compares=True,
+    ),
+    Spec(
+        name="top-speed-kept",
+        title="Top speed kept",
+        asks="top speed on the level, against the machine as it stands and the study's limits",
+        reason="An engine governed to another speed changes every road speed with it.",
+        thresholds=(_least(0.95, "the present top speed"), _margin(0.02)),
+        compares=True,
+    ),
+    Spec(
+        name="continuous-heat",
+        title="Continuous heat",
+        asks="heat on the continuous grade of the duty within what the cooler carries away",
+        reason="Heat that the cooler does not carry away overheats the oil, and clutches and "
+        "seals with it.",
+        weight="must",
+        thresholds=(_most(1.0, "what the cooler carries with the oil at its limit"), _margin(0.1)),
+    ),
+    Spec(
+        name="oil-temperature",
+        title="Oil on the route",
+        asks="hottest oil on the routes of the duty below its limit",
+        reason="Oil that gets too hot ages fast and takes the seals along.",
+        thresholds=(
+            Threshold(
+                name="margin",
+                default=5.0,
+                words="met with less than this to spare counts as marginal",
+                dimension="temperature_difference",
+            ),
+        ),
+    ),
+    Spec(
+        name="route-time-kept",
+        title="Cycle time kept",
+        asks="time for every route of the duty, against the machine as it stands",
+        reason="Loads a shift are what the machine earns.",
+        thresholds=(_most(1.03, "the present time"), _margin(0.02)),
+        compares=True,
+    ),
+    Spec(
+        name="fuel-kept",
+        title="Fuel",
+        asks="fuel for every route of the duty, against the machine as it stands",
+        reason="Fuel is paid for every hour that the machine works.",
+        thresholds=(_most(1.05, "the present fuel"), _margin(0.02)),
+        compares=True,
+    ),
+    Spec(
+        name="idle-creep",
+        title="Creep at idle",
+        asks="push at the wheels in gear at low idle, against the machine as it stands",
+        reason="An operator expects the machine to stand where the brake used to hold it.",
+        thresholds=(_most(1.2, "the present push in the lowest gear"), _margin(0.05)),
+        compares=True,
+    ),
+    Spec(
+        name="engine-braking-kept",
+        title="Engine braking kept",
+        asks="power the engine takes up when it is driven, against the engine as it stands",
+        reason="Downhill the service brakes take what the engine does not.",
+        thresholds=(_least(0.9, "the present braking power"), _margin(0.05)),
+        compares=True,
+    ),
+)
+
+CATALOGUE: Mapping[str, Spec] = MappingProxyType({spec.name: spec for spec in _SPECS})
+"""Every criterion by its name."""
+
+
+def spec_of(name: str) -> Spec:
+    """Return the criterion of a name.
+
+    Raises
+    ------
+    InputError
+        If there is none, naming the nearest.
+    """
+    if name not in CATALOGUE:
+        raise InputError(
+            "there is no such criterion",
+            field="criterion.name",
+            found=name,
+            expected="one of the criteria of docs/study.md",
+            hint=did_you_mean(str(name), CATALOGUE) or f"known: {', '.join(CATALOGUE)}",
+        )
+    return CATALOGUE[name]

@@ -1,0 +1,367 @@
+"""A study: what stands there now, what could replace it, where and for what it works. SI units.
+
+A study is data. Nothing is computed here; `library.study_file.read_study` builds one from a TOML
+file, and a notebook may build one by hand.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+
+from converter_match.components.arrangement import Arrangement
+from converter_match.components.base import (
+    Component,
+    freeze_tuples,
+    require_choice,
+    require_positive,
+)
+from converter_match.components.converter import Converter
+from converter_match.components.driveline import Driveline
+from converter_match.components.engine import Engine
+from converter_match.components.machine import LOADS, Load, Machine
+from converter_match.components.route import Route
+from converter_match.components.site import Site
+from converter_match.components.surface import Surface
+from converter_match.errors import InputError, did_you_mean
+from converter_match.study.criteria import CATALOGUE, Choice
+from converter_match.study.doubts import (
+    CLAIM_DIMENSIONS,
+    DISTRIBUTIONS,
+    TOLERANCE_DIMENSIONS,
+    Claim,
+    Correlation,
+    Distribution,
+    Tolerance,
+)
+
+# What belongs to a study is found here as well.
+__all__ = [
+    "CLAIM_DIMENSIONS",
+    "DISTRIBUTIONS",
+    "PRESENT",
+    "TOLERANCE_DIMENSIONS",
+    "Claim",
+    "Combination",
+    "Condition",
+    "Correlation",
+    "Distribution",
+    "Duty",
+    "InputFile",
+    "Limits",
+    "Study",
+    "Tolerance",
+    "once_each",
+    "refer",
+]
+PRESENT = "present"
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Combination(Component):
+    """Components that work together: the machine as it stands, or a candidate.
+
+    Parameters
+    ----------
+    id, name : str
+        `PRESENT` is the id of the machine as it stands.
+    engine : Engine
+    converter : Converter
+    arrangement : Arrangement, optional
+    driveline : Driveline, optional
+    machine : Machine, optional
+        Driveline and machine are needed for anything at the wheels.
+    """
+
+    id: str
+    name: str
+    engine: Engine
+    converter: Converter
+    arrangement: Arrangement | None = None
+    driveline: Driveline | None = None
+    machine: Machine | None = None
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Duty(Component):
+    """What the machine has to do.
+
+    Parameters
+    ----------
+    surface : Surface, optional
+        Needed for anything at the wheels.
+    load : {"laden", "empty"}
+    grades : tuple of float
+        To be climbed, rise / run.
+    continuous_grade : float, optional
+        To be climbed for ever with the oil cool, rise / run.
+    hydraulic_torque : float
+        Taken at the flywheel while the implement works [N.m]. Above zero, everything is looked at
+        with and without it.
+    routes : tuple of Route
+    """
+
+    surface: Surface | None = None
+    load: Load = "laden"
+    grades: tuple[float, ...] = (0.0, 0.05, 0.10, 0.15, 0.20)
+    continuous_grade: float | None = None
+    hydraulic_torque: float = 0.0
+    routes: tuple[Route, ...] = ()
+
+    def __post_init__(self) -> None:
+        freeze_tuples(self, "grades", "routes")
+        require_choice(self.load, "duty.load", LOADS)
+        given = [(f"grades[{row}]", value) for row, value in enumerate(self.grades)]
+        if self.continuous_grade is not None:
+            given.append(("continuous_grade", self.continuous_grade))
+        for name, value in given:
+            if not (math.isfinite(value) and 0.0 <= value <= 1.0):
+                raise InputError(
+                    "out of range",
+                    field=f"duty.{name}",
+                    found=f"{100 * value:.6g} %",
+                    expected="0 to 100 %",
+                )
+        if not (math.isfinite(self.hydraulic_torque) and self.hydraulic_torque >= 0.0):
+            raise InputError(
+                "a torque taken from the engine cannot be below zero",
+                field="duty.hydraulic_torque",
+                found=self.hydraulic_torque,
+            )
+
+
+@dataclass(frozen=True, kw_only=True)
+class Limits:
+    """Limits of the study, beside those of the components; the lower of two holds. SI units.
+
+    Parameters
+    ----------
+    input_torque, input_power, input_speed : float, optional
+        At the converter [N.m], [W], [rad/s].
+    turbine_torque, turbine_speed : float, optional
+        At the transmission input [N.m], [rad/s].
+    engine_speed : float, optional
+        Highest that anything driven by the engine stands [rad/s].
+    heat : float, optional
+        That can be carried away for ever [W].
+    oil_temperature : float, optional
+        [K].
+    stall_speed_least, stall_speed_most : float, optional
+        Window for the stall speed, inside that of the criterion [rad/s].
+    top_speed_least, top_speed_most : float, optional
+        On the level [m/s].
+
+    Raises
+    ------
+    InputError
+        If a limit is not above zero, or two contradict each other.
+    """
+
+    input_torque: float | None = None
+    input_power: float | None = None
+    input_speed: float | None = None
+    turbine_torque: float | None = None
+    turbine_speed: float | None = None
+    engine_speed: float | None = None
+    heat: float | None = None
+    oil_temperature: float | None = None
+    stall_speed_least: float | None = None
+    stall_speed_most: float | None = None
+    top_speed_least: float | None = None
+    top_speed_most: float | None = None
+
+    def __post_init__(self) -> None:
+        for name in self.__dataclass_fields__:
+            require_positive(getattr(self, name), f"limits.{name}")
+        for least, most in (
+            ("stall_speed_least", "stall_speed_most"),
+            ("top_speed_least", "top_speed_most"),
+            ("stall_speed_least", "engine_speed"),
+            ("stall_speed_least", "input_speed"),
+        ):
+            low, high = getattr(self, least), getattr(self, most)
+            if low is not None and high is not None and low >= high:
+                raise InputError(
+                    f"contradicts {most}: nothing can be above the one and below the other",
+                    field=f"limits.{least}",
+                    found=low,
+                    expected=f"a value below {most}",
+                )
+
+
+@dataclass(frozen=True, kw_only=True)
+class InputFile:
+    """A file that went into a study.
+
+    Parameters
+    ----------
+    role : str
+        What it was read as, e.g. ``candidate[0].engine``.
+    path : str
+        As written in the study; the study's own name for itself.
+    sha256 : str
+        Of its bytes, hexadecimal.
+    """
+
+    role: str
+    path: str
+    sha256: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Condition:
+    """One set of circumstances in which every combination is looked at.
+
+    Parameters
+    ----------
+    site : Site or None
+        None is the engine's own reference air.
+    hydraulic_torque : float
+        [N.m].
+    """
+
+    site: Site | None
+    hydraulic_torque: float
+
+    @property
+    def name(self) -> str:
+        """What to call it."""
+        where = "reference air" if self.site is None else self.site.name
+        return f"{where}, implement working" if self.hydraulic_torque else where
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Study(Component):
+    """Everything that a decision rests on.
+
+    Parameters
+    ----------
+    id, name, source : str
+    question : str
+        What is to be decided, in plain words.
+    present : Combination or None
+        The machine as it stands; without one nothing can be "kept".
+    candidates : tuple of Combination
+        At least one.
+    sites : tuple of Site
+        Empty: the engine's own reference air.
+    duty : Duty
+    limits : Limits
+    criteria : tuple of Choice
+        Every criterion that is applied, with weight and thresholds; by default the catalogue.
+    tolerances : tuple of Tolerance
+    correlations : tuple of Correlation
+    claims : tuple of Claim
+    inputs : tuple of InputFile
+        Empty for a study that was built by hand.
+
+    Raises
+    ------
+    InputError
+        If there is no candidate, an id is used twice, or something refers to what is not there.
+    """
+
+    id: str
+    name: str
+    source: str
+    question: str = ""
+    present: Combination | None = None
+    candidates: tuple[Combination, ...]
+    sites: tuple[Site, ...] = ()
+    duty: Duty = field(default_factory=Duty)
+    limits: Limits = field(default_factory=Limits)
+    criteria: tuple[Choice, ...] = field(
+        default_factory=lambda: tuple(spec.choice() for spec in CATALOGUE.values())
+    )
+    tolerances: tuple[Tolerance, ...] = ()
+    correlations: tuple[Correlation, ...] = ()
+    claims: tuple[Claim, ...] = ()
+    inputs: tuple[InputFile, ...] = ()
+
+    def __post_init__(self) -> None:
+        freeze_tuples(self, "candidates", "sites", "criteria", "tolerances", "correlations")
+        freeze_tuples(self, "claims", "inputs")
+        if not self.candidates:
+            raise InputError(
+                "there is nothing to decide on", field="candidate", expected="at least one"
+            )
+        if self.present is not None and self.present.id != PRESENT:
+            raise InputError("out of place", field="present.id", expected=repr(PRESENT))
+        once_each([item.id for item in self.combinations], "candidate", "id")
+        once_each([item.id for item in self.sites], "sites", "")
+        # Tables tell conditions and routes by what they are called.
+        once_each([item.name for item in self.sites], "sites", "")
+        once_each([item.id for item in self.duty.routes], "duty.routes", "")
+        once_each([item.name for item in self.criteria], "criterion", "name")
+        once_each([item.quantity for item in self.tolerances], "tolerance", "quantity")
+        known = [item.quantity for item in self.tolerances]
+        for row, pair in enumerate(self.correlations):
+            for name in (pair.first, pair.second):
+                refer(name, known, f"correlation[{row}].between", "quantity with a tolerance")
+        for row, claim in enumerate(self.claims):
+            names = [item.id for item in self.combinations]
+            refer(claim.combination, names, f"claim[{row}].combination", "combination")
+            if claim.site is not None:
+                sites = [item.id for item in self.sites]
+                refer(claim.site, sites, f"claim[{row}].site", "site of this study")
+
+    @property
+    def combinations(self) -> tuple[Combination, ...]:
+        """The present machine, where there is one, and the candidates."""
+        return (*(() if self.present is None else (self.present,)), *self.candidates)
+
+    @property
+    def conditions(self) -> tuple[Condition, ...]:
+        """Every site, with the implement at rest and, where it takes torque, at work."""
+        loads = [0.0] + ([self.duty.hydraulic_torque] if self.duty.hydraulic_torque else [])
+        return tuple(
+            Condition(site=site, hydraulic_torque=load)
+            for site in (self.sites or (None,))
+            for load in loads
+        )
+
+    def combination(self, name: str) -> Combination:
+        """Return the combination of an id.
+
+        Raises
+        ------
+        InputError
+            If there is none, naming the nearest.
+        """
+        by_id = {item.id: item for item in self.combinations}
+        refer(name, list(by_id), "combination", "combination")
+        return by_id[name]
+
+
+def once_each(names: list[str], place: str, key: str) -> None:
+    """Refuse a name that occurs twice.
+
+    Raises
+    ------
+    InputError
+        Naming the row.
+    """
+    for row, name in enumerate(names):
+        if name in names[:row]:
+            raise InputError(
+                "given twice", field=f"{place}{'.' if key else ''}{key}", found=name,
+                expected="each once",
+            )  # fmt: skip
+
+
+def refer(name: str, known: list[str], place: str, what: str) -> None:
+    """Refuse a name that is not among those known.
+
+    Raises
+    ------
+    InputError
+        Naming those known and the nearest.
+    """
+    if name not in known:
+        raise InputError(
+            f"there is no such {what}",
+            field=place,
+            found=name,
+            expected=" | ".join(known) or "none is given",
+            hint=did_you_mean(name, known),
+        )

@@ -1,0 +1,66 @@
+"""The figure of intervals and shares: what is drawn is what was found."""
+
+import numpy as np
+import pytest
+
+from converter_match.errors import InputError
+from converter_match.judgement.uncertainty.uncertainty import uncertainty
+from converter_match.present.drawing import style
+from converter_match.present.figures.uncertainty import histograms, uncertainty_figure
+from converter_match.study.study import Combination, Study, Tolerance
+from converter_match.units import from_si
+from tests.examples import converter, engine
+
+PARTS = {"engine": engine(), "converter": converter()}
+RESULT = uncertainty(
+    Study(
+        id="s", name="S", source="test",
+        candidates=(
+            Combination(id="a", name="As it is", **PARTS),
+            Combination(id="b", name="Math $x$ in a name", **PARTS),
+        ),
+        tolerances=(
+            Tolerance(quantity="engine-torque", half_width=0.03),
+            Tolerance(quantity="k-factor", half_width=0.02),
+        ),
+    ),
+    draws=512,
+)  # fmt: skip
+
+
+def artists(figure):
+    return {
+        item.get_gid(): item
+        for ax in figure.axes for item in (*ax.get_lines(), *ax.collections) if item.get_gid()
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize(("system", "unit"), [("si", "rpm"), ("us", "rpm")])
+def test_bars_are_the_intervals_and_marks_the_shares(system, unit):
+    found = artists(uncertainty_figure(RESULT, system=system))
+    figure = RESULT.of("a").figure("stall-speed")
+    ends = found["interval-a-stall-speed"].get_xdata()
+    expected = [from_si(v, unit, "angular_speed") for v in (figure.low, figure.high)]
+    assert list(ends) == pytest.approx(expected)
+    shares = {s.name: s.total for s in dict(RESULT.of("b").sensitivities)["stall-speed"].shares}
+    drawn = found["share-b-stall-speed-k-factor"].get_xdata()[0]
+    assert drawn == pytest.approx(100 * shares["k-factor"])
+
+
+def test_the_histogram_counts_every_draw():
+    figure = RESULT.of("a").figure("stall-speed")
+    assert figure.counts.sum() == 512
+    assert np.all(np.diff(figure.edges) > 0)
+
+
+def test_axes_that_are_given_are_used():
+    ax = style.new_figure().subplots()
+    assert histograms(RESULT.combinations, "stall-speed", ax=ax) is ax
+    assert "(rpm)" in ax.get_title(loc="left")
+
+
+def test_an_unknown_figure_and_one_that_was_not_drawn_are_refused():
+    with pytest.raises(InputError, match="no such figure"):
+        uncertainty_figure(RESULT, names=["stall-sped"])
+    with pytest.raises(InputError, match="nothing was drawn"):
+        uncertainty_figure(RESULT, names=["top-speed"])

@@ -1,0 +1,147 @@
+"""Drafts drawn, charts picked and sheets uploaded: the Python side, without a browser."""
+
+from datetime import UTC, datetime
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from converter_match.errors import InputError
+from converter_match.library.intake.picture import intake_picture
+from converter_match.library.intake.rating_line import intake_rating
+from converter_match.library.intake.reading import intake
+from converter_match.library.read import read_converter
+from converter_match.library.shipped import shipped
+from converter_match.present.figures.intake import draft_figure
+from converter_match.present.figures.practice_chart import REFERENCE_RPM, practice_chart
+from converter_match.present.lab.bring_in import BringIn
+from converter_match.present.lab.picking import ChartPicker
+
+SHEETS = Path(__file__).resolve().parents[2] / "data" / "sheets"
+CONVERTER = read_converter(shipped("converters")["single-stage-345mm-tight"])
+CURVES = (
+    {"quantity": "torque ratio"},
+    {"quantity": "input torque", "unit": "N.m",
+     "at_speed": {"unit": "rpm", "value": REFERENCE_RPM}},
+)  # fmt: skip
+
+
+def artists(figure, gid):
+    return [artist for artist in figure.findobj() if artist.get_gid() == gid]
+
+
+def words(figure):
+    return " ".join(text.get_text() for text in figure.findobj() if hasattr(text, "get_text"))
+
+
+def test_figure_of_a_converter_draft_shows_its_rows_and_what_is_open():
+    draft = intake(SHEETS / "plain.csv")
+    figure = draft_figure(draft)
+    [rows] = artists(figure, "torque-ratio-0-given")
+    np.testing.assert_array_equal(rows.get_ydata(), draft.table.one("torque_ratio").values)
+    assert "1 question open" in words(figure)
+    assert "no question is open" in words(draft_figure(draft.answered(stator="one-way")))
+
+
+def test_the_button_shows_all_of_its_words():
+    assert BringIn().button.layout.width == "max-content"
+
+
+def test_figure_of_a_smoothed_draft_shows_the_points_as_they_came():
+    draft = intake(SHEETS / "plain.csv", stator="one-way", smooth=True)
+    [crosses] = artists(draft_figure(draft), "as-given-torque-ratio")
+    np.testing.assert_array_equal(crosses.get_ydata(), draft.table.one("torque_ratio").values)
+
+
+def test_figure_of_an_engine_draft_shows_the_band_and_its_units():
+    line = "185 kW @ 2200 rpm; 1010 N.m @ 1400 rpm; net; all speed; idle 800 rpm; "
+    line += "high idle 2380 rpm"
+    figure = draft_figure(intake_rating(line), system="us")
+    assert len(artists(figure, "band")) == 1
+    assert "torque (lbf·ft)" in words(figure)
+    with pytest.raises(InputError, match="nothing that could be drawn"):
+        draft_figure(intake_rating("185 kW @ 2200 rpm"))
+
+
+def picker(tmp_path):
+    marks = practice_chart(CONVERTER, tmp_path / "chart.png")
+    return ChartPicker(tmp_path / "chart.png", CURVES, marks=marks)
+
+
+def test_marks_become_a_draft_that_recovers_the_curve_within_its_error(tmp_path):
+    draft = picker(tmp_path).draft(stator="one-way", coupling_speed_ratio="0.86")
+    nu, ratio, torque = draft.table.columns
+    off = np.abs(ratio.values - CONVERTER.torque_ratio_at(nu.values))
+    assert np.all(off <= ratio.tolerance)
+    true = CONVERTER.capacity_at(nu.values) * (REFERENCE_RPM * np.pi / 30) ** 2
+    assert np.all(np.abs(torque.values - true) <= torque.tolerance)
+    assert draft.accept().coupling == 0.86
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_clicks_a_pixel_off_keep_the_stall_point_and_the_stated_error(tmp_path, seed):
+    # Clicks fall on whole pixels of a screen that shows the picture smaller: 1.5 px is stated.
+    chosen = picker(tmp_path)
+    shaken = np.random.default_rng(seed).uniform(-1.2, 1.2, (len(chosen.marks), 2))
+    chosen.marks = [
+        {**mark, "pixel": [mark["pixel"][0] + dx, mark["pixel"][1] + dy]}
+        for mark, (dx, dy) in zip(chosen.marks, shaken.tolist(), strict=True)
+    ]
+    draft = chosen.draft(stator="one-way", coupling_speed_ratio="0.86")
+    nu, ratio, torque = draft.table.columns
+    assert nu.values[0] == 0.0
+    true = CONVERTER.capacity_at(nu.values) * (REFERENCE_RPM * np.pi / 30) ** 2
+    assert np.all(np.abs(ratio.values - CONVERTER.torque_ratio_at(nu.values)) <= ratio.tolerance)
+    assert np.all(np.abs(torque.values - true) <= torque.tolerance)
+
+
+def test_marks_can_be_kept_as_a_file_beside_the_picture(tmp_path):
+    chosen = picker(tmp_path)
+    (tmp_path / "chart.toml").write_text(chosen.toml(), encoding="utf-8")
+    again = intake_picture(tmp_path / "chart.toml", stator="one-way")
+    same = chosen.draft(stator="one-way")
+    for one, other in zip(again.table.columns, same.table.columns, strict=True):
+        np.testing.assert_array_equal(one.values, other.values)
+
+
+def test_what_is_still_to_be_clicked_is_said(tmp_path):
+    chosen = picker(tmp_path)
+    chosen.marks = chosen.marks[2:]
+    with pytest.raises(InputError, match="needs two calibration points"):
+        chosen.draft()
+    chosen.marks = [{"what": "point:9", "pixel": [1, 2]}]
+    with pytest.raises(InputError, match="not a mark of this picture"):
+        chosen.draft()
+    chosen.marks = [{"what": "x", "pixel": [1e9, 2], "value": 0}]
+    with pytest.raises(InputError, match="not a mark of this picture"):
+        chosen.draft()
+
+
+def test_choices_name_every_curve(tmp_path):
+    keys = [key for key, _ in picker(tmp_path).choices]
+    assert keys == ["x", "axis:0", "point:0", "trace:0", "axis:1", "point:1", "trace:1"]
+
+
+def test_uploaded_sheet_is_read_and_said_back(tmp_path):
+    box = BringIn(tmp_path)
+    content = (SHEETS / "plain.csv").read_bytes()
+    file = {"name": "plain.csv", "type": "text/csv", "size": len(content)}
+    file |= {"content": memoryview(content), "last_modified": datetime.now(UTC)}
+    box.button.value = (file,)
+    assert box.draft is not None
+    assert (tmp_path / "plain.csv").read_bytes() == content
+    assert "stator-inferred" in box.said.value
+    assert 'alt="' in box.said.value
+
+
+def test_upload_that_is_refused_is_said_and_leaves_nothing(tmp_path):
+    home = tmp_path / "home"
+    home.mkdir()
+    box = BringIn(home)
+    box.take("../<b>evil</b>.csv", b"1;2")
+    assert "a name that is not taken" in box.said.value
+    assert "<b>evil" not in box.said.value
+    assert list(tmp_path.rglob("*.csv")) == []
+    box.take("junk.csv", bytes(500))
+    assert "junk.csv" in box.said.value
+    assert box.draft is None

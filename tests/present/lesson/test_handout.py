@@ -1,0 +1,75 @@
+import pytest
+
+from converter_match import InputError
+from converter_match.cli import main
+from converter_match.judgement.lesson.lesson import lesson
+from converter_match.present.lesson.handout import handout, write_handout
+
+
+@pytest.fixture(scope="module")
+def demo():
+    return lesson()
+
+
+@pytest.fixture(scope="module")
+def reports(demo):
+    return [handout(demo, answers=answers) for answers in (False, True)]
+
+
+def plain(report):
+    blocks = [block for section in report.sections for block in section.blocks]
+    return "\n".join(block.text for block in blocks if hasattr(block, "text"))
+
+
+def test_the_handout_asks_and_only_the_answer_sheet_answers(demo, reports):
+    asked, answered = (plain(report) for report in reports)
+    for number, item in enumerate(demo.exercises, 1):
+        assert f"Question {number}\n{item.question}" in asked
+        assert f"Answer: {item.answer_text}." in answered
+    assert "Answer:" not in asked
+    assert asked.count("I predict") == len(demo.exercises)
+
+
+def test_the_handout_cautions_where_stall_is_spoken_of(reports):
+    for report in reports:
+        assert "wheels chocked" in plain(report)
+        assert "The machine maker" in plain(report)
+
+
+def test_the_handout_shows_every_misconception_with_its_table(demo, reports):
+    [believed] = [item for item in reports[0].sections if item.title == "Often believed"]
+    tables = [block for block in believed.blocks if block.kind == "table"]
+    assert [block.rows for block in tables] == [item.rows for item in demo.misconceptions]
+
+
+def test_another_engine_prints_other_numbers(reports):
+    assert plain(handout(lesson("six-cylinder-9l-240kw"))) != plain(reports[0])
+
+
+def test_the_verb_writes_pages_and_leaves_what_is_there(tmp_path, capsys):
+    folder = tmp_path / "monday"
+    assert main(["lesson", "--out", str(folder), "--answers", "--units", "us"]) == 0
+    names = {"handout.html", "handout.pdf", "answers.html", "answers.pdf"}
+    assert {path.name for path in folder.iterdir()} == names
+    assert (folder / "handout.pdf").read_bytes().startswith(b"%PDF-")
+    page = (folder / "handout.html").read_text(encoding="utf-8")
+    assert "lbf·ft" in page
+    assert page.count('role="img"') == 2
+    capsys.readouterr()
+    (folder / "handout.html").write_text("my notes", encoding="utf-8")
+    assert main(["lesson", "--out", str(folder)]) == 2
+    assert "is there already" in capsys.readouterr().err
+    assert (folder / "handout.html").read_text(encoding="utf-8") == "my notes"
+
+
+def test_a_converter_that_cannot_carry_the_lesson_leaves_nothing_behind(tmp_path, capsys):
+    folder = tmp_path / "monday"
+    assert main(["lesson", "--out", str(folder), "--converter", "fluid-coupling-360mm"]) == 2
+    assert "coupling point" in capsys.readouterr().err
+    assert not folder.exists()
+
+
+def test_a_file_in_the_place_of_the_folder_is_named(demo, tmp_path):
+    (tmp_path / "monday").write_text("", encoding="utf-8")
+    with pytest.raises(InputError, match="monday: is not a folder"):
+        write_handout(demo, tmp_path / "monday")
