@@ -8,7 +8,9 @@ Floor plan; imports point one way only, from the bottom of this list to the top:
 ``constants``   constants of nature and of the standards, each typed once
 ``units``       the only place that knows a unit other than SI
 ``curves``      shape-preserving curves with explicit kinks and an explicit domain
+``answer``      the one form of a result: blocks of SI values, and their renderers
 ``components``  what can be bought, or found on site: frozen, validated, SI
+``study``       a study as an input: what is compared, where, by which criteria
 ``library``     reading, checking and writing component files
 ``physics``     pure functions of components: arrays in, arrays out
 ``judgement``   from numbers to a decision

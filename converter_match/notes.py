@@ -1,5 +1,9 @@
 """Notes that travel with a component or a result: assumptions, warnings, cautions.
 
+A note is a code and typed values in SI, with a sentence that has a place for each of them. It is
+put into words, in the reader's units, by `units.note_text`; nothing here or in physics knows a
+unit.
+
 Codes are stable: scripts may rely on them. The words may improve.
 """
 
@@ -8,9 +12,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-# (name in the template, SI value, dimension, number format)
-Quantity = tuple[str, float, str, str]
 Kind = Literal["assumption", "warning", "limit", "caution"]
+Value = float | str
 
 
 @dataclass(frozen=True)
@@ -22,26 +25,34 @@ class Note:
     code : str
         Stable, lower-case, hyphenated.
     message : str
-        One or two plain sentences.
+        One or two plain sentences. Where the note has values, a place for each: ``{name}`` for a
+        text, ``{name:amount form}`` for an SI number, as in ``{speed:angular_speed .0f}``; the
+        amounts are those of `units.AMOUNTS`. Without values it is the text as it stands.
     kind : {"assumption", "warning", "limit", "caution"}
         ``assumption``: made for missing data. ``warning``: something is odd or unfavourable.
         ``limit``: a limit given in the data is exceeded. ``caution``: somebody could get hurt.
-    template, quantities : str, tuple
-        Where the message holds quantities: the same words with a place for each, and the values in
-        SI, so that whoever shows the note can use other units (`units.note_text`).
+    values : tuple of (name, value)
+        SI numbers and texts for the places.
     """
 
     code: str
     message: str
     kind: Kind = "warning"
-    template: str = ""
-    quantities: tuple[Quantity, ...] = ()
-
-    def to_dict(self) -> dict[str, str]:
-        """Return the note as plain data."""
-        return {"code": self.code, "message": self.message, "kind": self.kind}
+    values: tuple[tuple[str, Value], ...] = ()
 
 
-def assumption(code: str, message: str) -> Note:
-    """Return a note on an assumption made for missing data."""
-    return Note(code, message, "assumption")
+def assumption(code: str, message: str, **values: Value) -> Note:
+    """Return a note on an assumption made for missing data.
+
+    Parameters
+    ----------
+    code, message : str
+    **values : float or str
+        For the places of the message.
+
+    Examples
+    --------
+    >>> assumption("a-code", "Air at {t:temperature .0f}.", t=298.15).values
+    (('t', 298.15),)
+    """
+    return Note(code, message, "assumption", tuple(values.items()))

@@ -323,6 +323,22 @@ MEANING: dict[str, dict[str, str]] = {
         "1/kelvin": "1/K, K^-1, per K, 1/degC, degC^-1, per degC, 1/C",
         "1/delta_degree_Fahrenheit": "1/degF, degF^-1, per degF, 1/F",
     },
+    "mass_flow": {
+        "kilogram/second": "kg/s",
+        "metric_ton/hour": "t/h, t/hr, tonne/h",
+        "short_ton/hour": "short ton/h, short ton/hr",
+    },
+    "volume_per_mass": {
+        "meter**3/kilogram": "m3/kg",
+        "liter/metric_ton": "L/t, l/t",
+        "gallon/short_ton": "US gal/short ton",
+    },
+    "heating_rate": {
+        "kelvin/second": "K/s, degC/s",
+        "kelvin/minute": "K/min, degC/min",
+        "delta_degree_Fahrenheit/second": "degF/s",
+        "delta_degree_Fahrenheit/minute": "degF/min",
+    },
 }
 
 
@@ -383,6 +399,9 @@ SI_IN_PINT = {
     "heat_capacity": "joule/kelvin",
     "conductance": "watt/kelvin",
     "per_temperature": "1/kelvin",
+    "mass_flow": "kilogram/second",
+    "volume_per_mass": "meter**3/kilogram",
+    "heating_rate": "kelvin/second",
 }
 
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from converter_match.cli import options
 from converter_match.errors import InputError
 from converter_match.notes import Note
+from converter_match.units import note_plain
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
@@ -92,9 +93,9 @@ def run(args: argparse.Namespace) -> int:
                 "readable": True,
                 "id": checked.id,
                 "kind": checked.kind,
-                "odd": [note.to_dict() | ({"of": whose} if whose else {})
+                "odd": [note_plain(note) | ({"of": whose} if whose else {})
                         for whose, note in checked.odd],
-                "notes": [note.to_dict() for note in checked.notes],
+                "notes": [note_plain(note) for note in checked.notes],
                 "rules": checked.rules,
             }
         )  # fmt: skip

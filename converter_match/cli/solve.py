@@ -111,14 +111,8 @@ def _odd(files: Iterable[tuple[str, Any]]) -> list[Note]:
     found = []
     for name, component in files:
         for note in oddities(component):
-            template = f"{name.replace('{', '{{').replace('}', '}}')}: {note.template}"
-            found.append(
-                replace(
-                    note,
-                    message=f"{name}: {note.message}",
-                    template=template if note.template else "",
-                )
-            )
+            whose = name.replace("{", "{{").replace("}", "}}") if note.values else name
+            found.append(replace(note, message=f"{whose}: {note.message}"))
     return found
 
 

@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike
 from converter_match.components.base import Component, in_celsius, require_positive
 from converter_match.curves import Curve, FloatArray, check_points, frozen_array
 from converter_match.errors import InputError
-from converter_match.notes import Note
+from converter_match.notes import Note, assumption
 
 # Seen in public data for mineral transmission oil; used where the file does not say, and noted.
 TYPICAL_OIL_DENSITY = 870.0  # kg/m^3
@@ -180,17 +180,13 @@ class Oil:
         """Typical values that stand in for missing data."""
         if self.volume is None:
             return ()
-        words, metric, places = [], {}, []
+        typical = {}
         if self.density is None:
-            words.append("density {density}")
-            metric["density"] = f"{TYPICAL_OIL_DENSITY:.3g} kg/m³"
-            places.append(("density", TYPICAL_OIL_DENSITY, "density", ".3g"))
+            typical["density {density:density .3g}"] = "density", TYPICAL_OIL_DENSITY
         if self.specific_heat is None:
-            words.append("specific heat {heat}")
-            metric["heat"] = f"{TYPICAL_OIL_SPECIFIC_HEAT / 1e3:.3g} kJ/(kg·K)"
-            places.append(("heat", TYPICAL_OIL_SPECIFIC_HEAT, "specific_heat", ".3g"))
-        if not words:
+            heat = "specific heat {heat:specific_heat .3g}"
+            typical[heat] = "heat", TYPICAL_OIL_SPECIFIC_HEAT
+        if not typical:
             return ()
-        template = f"Typical of mineral oil: {', '.join(words)}."
-        message = template.format(**metric)
-        return (Note("oil-typical", message, "assumption", template, tuple(places)),)
+        words = f"Typical of mineral oil: {', '.join(typical)}."
+        return (assumption("oil-typical", words, **dict(typical.values())),)

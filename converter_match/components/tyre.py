@@ -9,7 +9,7 @@ from typing import Literal
 
 from converter_match.components.base import Component, require_choice, require_positive
 from converter_match.errors import InputError
-from converter_match.notes import Note
+from converter_match.notes import Note, assumption
 
 Construction = Literal["radial", "cross-ply"]
 CONSTRUCTIONS: tuple[Construction, ...] = ("radial", "cross-ply")
@@ -191,20 +191,15 @@ class Tyre(Component):
             if size.aspect_assumed
             else ""
         )
-        words = (
-            f"Estimate: rolling radius {{radius}} from tyre size {size.designation}, by a rolling "
-            f"circumference of {CIRCUMFERENCE_FACTOR[size.construction]:.2f} free diameters "
-            f"({size.construction}){height}. Measure it where speed or effort is critical."
-        )
         radius = size.rolling_radius
         form = ".3g" if radius < _METRE else ".4g"
-        note = Note(
-            "tyre-radius-estimated",
-            words.format(radius=f"{1000 * radius:{form}} mm"),
-            "assumption",
-            words,
-            (("radius", radius, "length", form),),
+        words = (
+            f"Estimate: rolling radius {{radius:length {form}}} from tyre size {size.designation}, "
+            f"by a rolling circumference of {CIRCUMFERENCE_FACTOR[size.construction]:.2f} free "
+            f"diameters ({size.construction}){height}. Measure it where speed or effort "
+            "is critical."
         )
+        note = assumption("tyre-radius-estimated", words, radius=radius)
         return cls(
             rolling_radius=size.rolling_radius,
             size=size.designation,

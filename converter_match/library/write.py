@@ -24,6 +24,7 @@ from converter_match.library.write_machine import (
     machine_tables,
 )
 from converter_match.notes import Note
+from converter_match.units import note_plain
 
 
 def component_text(component: Any) -> str:
@@ -99,7 +100,7 @@ def _head(component: Any) -> dict[str, Any]:
 
 
 def _notes(notes: tuple[Note, ...]) -> list[dict[str, str]] | None:
-    return [note.to_dict() for note in notes] or None
+    return [note_plain(note) for note in notes] or None
 
 
 def _with(tables: Callable[[Any], dict[str, Any]]) -> Callable[[Any], dict[str, Any]]:

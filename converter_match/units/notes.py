@@ -1,34 +1,62 @@
-"""Notes that hold quantities, written in the units a reader wants."""
+"""Notes put into words, in the units a reader wants."""
 
 from __future__ import annotations
 
-import re
+from string import Formatter
+from typing import Any
 
 from converter_match.notes import Kind, Note
-from converter_match.units.conversion import System, from_si, show
+from converter_match.units.amounts import shown_text
+from converter_match.units.conversion import System
 
-# A number and what follows it: a unit, or a word that may be one.
-_NUMBER_AND_UNIT = re.compile(
-    r"(?<=\d) (?=(?:%|°[CF]|K|kPa|kN|N·m|N|kW|hp|rpm|km/h|mph|km|mm|mi|m|ft|lbf·ft|lbf|lb|kg"
-    r"|t|h|min|s|kJ|MJ|L|L/h|L/t|t/h|m/s²|J/\S+|kg/\S+)(?![\w/·]))"
-)
+HELD = "\N{NO-BREAK SPACE}"
+"""Stands between a number and its unit while lines are being broken."""
 
 
-def kept_together(text: str) -> str:
-    r"""Return a text in which no line break comes between a number and its unit.
+class _Places(Formatter):
+    """Fills ``{name:amount form}`` with a number and its unit, ``{name}`` with a text."""
+
+    def __init__(self, system: System, between: str) -> None:
+        self.system, self.between = system, between
+
+    def format_field(self, value: Any, format_spec: str) -> str:
+        if not format_spec:
+            return str(value)
+        amount, _, form = format_spec.partition(" ")
+        if amount.startswith("."):  # a pure number
+            return format(value, amount)
+        return shown_text(float(value), amount, self.system, form).replace(" ", self.between)
+
+
+def note_text(note: Note, system: System, *, between: str = " ") -> str:
+    """Return the words of a note with its values in a unit system.
+
+    Parameters
+    ----------
+    note : Note
+    system : {"si", "us"}
+    between : str
+        What stands between a number and its unit: `HELD` where lines will be broken.
 
     Examples
     --------
-    >>> kept_together("at 202.7 kN and 46 %").split(" ")
-    ['at', '202.7\xa0kN', 'and', '46\xa0%']
+    >>> note_text(Note("a", "At {v:velocity .0f}.", values=(("v", 10.0),)), "si")
+    'At 36 km/h.'
     """
-    return _NUMBER_AND_UNIT.sub("\N{NO-BREAK SPACE}", text)
+    if not note.values:
+        return note.message
+    return _Places(system, between).vformat(note.message, (), dict(note.values))
+
+
+def note_plain(note: Note) -> dict[str, str]:
+    """Return a note as plain data: code, kind, and its words in metric trade units."""
+    return {"code": note.code, "message": note_text(note, "si"), "kind": note.kind}
 
 
 def quantity_note(
     code: str, template: str, kind: Kind = "warning", **quantities: tuple[float, str, str]
 ) -> Note:
-    """Return a note whose words hold quantities; its message is in metric trade units.
+    """Return a note whose words hold quantities.
 
     Parameters
     ----------
@@ -37,27 +65,9 @@ def quantity_note(
         With a place ``{name}`` for each quantity.
     kind : str
     **quantities : tuple of (float, str, str)
-        SI value, dimension, number format; e.g. ``speed=(188.5, "angular_speed", ".0f")``.
+        SI value, amount, number format; e.g. ``speed=(188.5, "angular_speed", ".0f")``.
     """
-    places = tuple((name, *quantity) for name, quantity in quantities.items())
-    note = Note(code, "", kind, template, places)
-    return Note(code, note_text(note, "si"), kind, template, places)
-
-
-def note_text(note: Note, system: System) -> str:
-    """Return the words of a note with its quantities in a unit system."""
-    if not note.template:
-        return note.message
-    words = {}
-    for name, value, dimension, form in note.quantities:
-        number, unit = _shown(value, dimension, system)
-        words[name] = f"{number:{form}} {unit}".rstrip()
-    return note.template.format(**words)
-
-
-def _shown(value: float, dimension: str, system: System) -> tuple[float, str]:
-    """Return a number and its unit; an altitude is a length that nobody reads in mm or inches."""
-    if dimension != "altitude":
-        return show(value, dimension, system)
-    unit = "ft" if system == "us" else "m"
-    return from_si(value, unit, "length"), unit
+    for name, (_, amount, form) in quantities.items():
+        template = template.replace(f"{{{name}}}", f"{{{name}:{amount} {form}}}")
+    values = tuple((name, value) for name, (value, _, _) in quantities.items())
+    return Note(code, template, kind, values)

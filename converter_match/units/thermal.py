@@ -300,4 +300,38 @@ THERMAL: dict[str, Dimension] = {
             Row(1.0 / FAHRENHEIT, "1/degF, degF^-1, per degF, 1/F"),
         ),
     ),
+    "mass_flow": Dimension(
+        "mass flow",
+        "t/h",
+        "short ton/h",
+        "t/h, kg/s, short ton/h",
+        (
+            Row(1.0, "kg/s"),
+            Row(1e3 / HOUR, "t/h, t/hr, tonne/h"),
+            Row(2000.0 * POUND / HOUR, "short ton/h, short ton/hr"),
+        ),
+    ),
+    "volume_per_mass": Dimension(
+        "volume per mass",
+        "L/t",
+        "US gal/short ton",
+        "L/t, US gal/short ton",
+        (
+            Row(1.0, "m3/kg"),
+            Row(1e-6, "L/t, l/t"),
+            Row(US_GALLON / (2000.0 * POUND), "US gal/short ton"),
+        ),
+    ),
+    "heating_rate": Dimension(
+        "heating rate",
+        "K/s",
+        "degF/s",
+        "K/s, K/min, degF/s",
+        (
+            Row(1.0, "K/s, degC/s"),
+            Row(1.0 / MINUTE, "K/min, degC/min"),
+            Row(FAHRENHEIT, "degF/s"),
+            Row(FAHRENHEIT / MINUTE, "degF/min"),
+        ),
+    ),
 }

@@ -5,6 +5,7 @@ import pytest
 
 from converter_match.components.cooling import Cooler, Oil
 from converter_match.errors import InputError
+from converter_match.units import note_text
 
 
 def refusal(build):
@@ -104,5 +105,5 @@ def test_typical_values_are_named_where_they_stand_in(given, named):
     for note in notes:
         assert note.kind == "assumption"
         for words in ("density 870", "specific heat 2.06"):
-            assert (words in note.message) is (words in named)
+            assert (words in note_text(note, "si")) is (words in named)
     assert Oil(**given).notes == ()

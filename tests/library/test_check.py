@@ -33,7 +33,7 @@ def codes(component):
 
 def message(component, code):
     [note] = [note for note in oddities(component) if note.code == code]
-    return note.message
+    return note_text(note, "si")
 
 
 @pytest.mark.parametrize(("kind", "name"), NAMES)

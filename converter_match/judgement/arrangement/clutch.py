@@ -7,19 +7,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from converter_match.answer.block import Block, Heading, NoValue, rows_of_arrays
 from converter_match.components.arrangement import ImpellerClutch, LockUpClutch, Wheels
 from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
 from converter_match.curves import FloatArray
-from converter_match.judgement.answer.block import (
-    ENGINE,
-    TURBINE,
-    WHEELS,
-    Block,
-    Heading,
-    NoValue,
-    plain_rows,
-)
+from converter_match.judgement.arrangement.headings import ENGINE, TURBINE, WHEELS
 from converter_match.notes import Note, assumption
 from converter_match.physics.arrangement.impeller_clutch import (
     ClutchedPoints,
@@ -92,7 +85,7 @@ def lock_up_block(
             Heading("holds_rising", "holds, speeding up"),
             Heading("holds_falling", "holds, slowing down"),
         ),
-        rows=plain_rows(
+        rows=rows_of_arrays(
             speeds[picked],
             run.open.turbine_torque[picked],
             run.locked.turbine_torque[picked],
@@ -322,7 +315,7 @@ def _clutch_rows(points: ClutchedPoints, wheels: Wheels | None) -> tuple[tuple[o
     if wheels is not None:
         columns.append(wheels.travel_speed(points.turbine_speed))
         columns.append(wheels.tractive_effort(points.turbine_torque))
-    return plain_rows(*(values.ravel() for values in columns))
+    return rows_of_arrays(*(values.ravel() for values in columns))
 
 
 def _clutch_notes(clutch: ImpellerClutch, run: ClutchMap) -> tuple[Note, ...]:

@@ -6,17 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from converter_match.answer.block import Block, Heading, rows_of_arrays
 from converter_match.components.arrangement import Arrangement, TorqueDivider
 from converter_match.components.converter import Converter
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
-from converter_match.judgement.answer.block import (
-    ENGINE,
-    TURBINE,
-    Block,
-    Heading,
-    plain_rows,
-)
+from converter_match.judgement.arrangement.headings import ENGINE, TURBINE
 from converter_match.notes import Note
 from converter_match.physics.arrangement.torque_divider import (
     PowerSplit,
@@ -112,7 +107,7 @@ def stator_block(supply: TorqueSupply, before: Converter, after: Converter) -> B
             Heading("heat_before", f"heat, {before.stator}", "power", ".1f"),
             Heading("heat", f"heat, {after.stator}", "power", ".1f"),
         ),
-        rows=plain_rows(
+        rows=rows_of_arrays(
             pair.turbine_speed[picked],
             first.turbine_torque[picked],
             second.turbine_torque[picked],
@@ -220,7 +215,7 @@ def divider_block(
             Heading("output_power", "output", "power", ".1f"),
             Heading("heat", "heat", "power", ".1f"),
         ),
-        rows=plain_rows(
+        rows=rows_of_arrays(
             ratio[picked],
             nu[picked],
             points.engine_speed[picked],

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from converter_match.answer.block import Block, Heading, NoValue
 from converter_match.components.arrangement import (
     HydraulicSharing,
     OverrunDuty,
@@ -17,7 +18,7 @@ from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
-from converter_match.judgement.answer.block import WHEELS, Block, Heading, NoValue
+from converter_match.judgement.arrangement.headings import WHEELS
 from converter_match.notes import Note
 from converter_match.physics.arrangement.overrun import (
     Braking,

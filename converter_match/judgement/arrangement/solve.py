@@ -5,13 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Any
 
+from converter_match.answer.block import Block
+from converter_match.answer.console import console
+from converter_match.answer.noted import note_lines
+from converter_match.answer.plain import plain
 from converter_match.components.arrangement import Arrangement
 from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
 from converter_match.components.site import Site
 from converter_match.errors import InputError
-from converter_match.judgement.answer.block import Block
-from converter_match.judgement.answer.noted import note_lines
 from converter_match.judgement.arrangement.clutch import impeller_clutch_block, lock_up_block
 from converter_match.judgement.arrangement.drive import divider_block, stator_block, with_stator
 from converter_match.judgement.arrangement.load import (
@@ -82,7 +84,7 @@ class ArrangedResult:
                 "name": self.arrangement.name,
                 "source": self.arrangement.source,
                 "fingerprint": self.arrangement.fingerprint(),
-                "parts": {block.name: block.to_dict() for block in self.blocks},
+                "parts": {block.name: plain([replace(block, name="")]) for block in self.blocks},
             },
         }
 
@@ -91,7 +93,7 @@ class ArrangedResult:
         bare = replace(self.match, notes=())
         lines = [bare.text(system), "", f"Arrangement: {self.arrangement.name}"]
         for block in self.blocks:
-            lines += ["", block.text(system)]
+            lines += ["", console([block], (), system)]
         lines += note_lines(self.match.notes, system)
         return "\n".join(lines)
 

@@ -110,7 +110,7 @@ class StudyResult:
         for item in items:
             for note in item.notes:
                 # The same remark with other numbers in another condition is told once.
-                found.setdefault((note.code, note.template or note.message), note)
+                found.setdefault((note.code, note.message), note)
         return tuple(found.values())
 
     def to_dict(self) -> dict[str, Any]:

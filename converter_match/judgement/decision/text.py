@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 from converter_match.judgement.verdict.measure import amount
 from converter_match.study.study import PRESENT
 from converter_match.units import System
-from converter_match.units.notes import kept_together
 
 if TYPE_CHECKING:
     from converter_match.judgement.decision.run import StudyResult
@@ -40,7 +39,7 @@ def text_of(result: StudyResult, system: System) -> str:
 def _listed(items: tuple[str, ...]) -> list[str]:
     return [
         line.replace("\N{NO-BREAK SPACE}", " ")
-        for item in map(kept_together, items)
+        for item in items
         for line in textwrap.wrap(item, _WIDTH, initial_indent="  - ", subsequent_indent="    ")
     ]
 

@@ -9,15 +9,15 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from converter_match.answer.noted import Noted, note_lines
 from converter_match.components.route import Route
 from converter_match.judgement.answer.amounts import fuel_of_load, fuel_rate, production
-from converter_match.judgement.answer.noted import Noted, note_lines
 from converter_match.judgement.answer.plain import plain
 from converter_match.judgement.conditions.ground import surface_rows
 from converter_match.judgement.match.result import MatchResult
 from converter_match.notes import Note
 from converter_match.physics.haul.route import Hauler, RouteRun, RouteTotals
-from converter_match.units import System, from_si, show
+from converter_match.units import System, from_si, note_plain, show
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -304,8 +304,8 @@ class RouteResult(Noted):
             },
             "energy_imbalance": self.balance,
             "segments": [row.to_dict() for row in self.segments],
-            "warnings": [note.to_dict() for note in self.warnings],
-            "assumptions": [note.to_dict() for note in self.assumptions],
+            "warnings": [note_plain(note) for note in self.warnings],
+            "assumptions": [note_plain(note) for note in self.assumptions],
         }
 
     def to_frame(self) -> pd.DataFrame:

@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from converter_match.answer.noted import Noted, note_lines
 from converter_match.components.driveline import Driveline
 from converter_match.components.machine import Machine
 from converter_match.components.route import ShortCycle
 from converter_match.judgement.answer.amounts import fuel_of_load, fuel_rate, production
-from converter_match.judgement.answer.noted import Noted, note_lines
 from converter_match.judgement.answer.plain import plain
 from converter_match.judgement.conditions.air import (
     air_drag_notes,
@@ -28,7 +28,7 @@ from converter_match.physics.engine.fuel import TYPICAL_DENSITY, fuel_law
 from converter_match.physics.haul.short_cycle import PhaseRun, run_cycle
 from converter_match.physics.heat.oil import OilCircuit, hold
 from converter_match.physics.wheels.rotating import Inertias
-from converter_match.units import System, from_si, quantity_note, show
+from converter_match.units import System, from_si, note_plain, quantity_note, show
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -129,8 +129,8 @@ class CycleResult(Noted):
             "surfaces": surface_rows([self.cycle.surface]),
             "summary": self.summary(),
             "phases": self.rows(),
-            "warnings": [note.to_dict() for note in self.warnings],
-            "assumptions": [note.to_dict() for note in self.assumptions],
+            "warnings": [note_plain(note) for note in self.warnings],
+            "assumptions": [note_plain(note) for note in self.assumptions],
         }
 
     def to_frame(self) -> pd.DataFrame:

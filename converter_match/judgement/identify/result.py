@@ -7,10 +7,10 @@ from typing import Any
 
 import numpy as np
 
+from converter_match.answer.noted import note_lines
 from converter_match.curves import FloatArray
-from converter_match.judgement.answer.noted import note_lines
 from converter_match.notes import Note
-from converter_match.units import System, from_si
+from converter_match.units import System, from_si, note_plain
 
 Band = tuple[float, float, float]  # value, low, high
 
@@ -214,7 +214,7 @@ class Identification:
                 "capacity_level": self.level,
             },
             "gaps": [vars(gap) for gap in self.gaps],
-            "notes": [note.to_dict() for note in self.notes],
+            "notes": [note_plain(note) for note in self.notes],
         }
 
     def text(self, system: System = "si") -> str:

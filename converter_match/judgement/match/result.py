@@ -8,15 +8,15 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from converter_match.answer.noted import Noted
 from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
-from converter_match.judgement.answer.noted import Noted
 from converter_match.judgement.answer.plain import plain as in_unit
 from converter_match.notes import Note
 from converter_match.physics.engine.site_correction import SiteEffect
 from converter_match.physics.engine.supply import TorqueSupply
 from converter_match.physics.match.solver import MatchSet, OperatingPoints
-from converter_match.units import System, from_si, show
+from converter_match.units import System, from_si, note_plain, show
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -286,8 +286,8 @@ class MatchResult(Noted):
             "efficiency_ranges": [item.to_dict() for item in self.ranges],
             "governed_limit": plain(self.governed_limit),
             "idle_in_gear": self.idle.to_dict() if self.idle else None,
-            "warnings": [note.to_dict() for note in self.warnings],
-            "assumptions": [note.to_dict() for note in self.assumptions],
+            "warnings": [note_plain(note) for note in self.warnings],
+            "assumptions": [note_plain(note) for note in self.assumptions],
             "points": list(self.rows()),
         }
 

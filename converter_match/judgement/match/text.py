@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from html import escape
 from typing import TYPE_CHECKING
 
-from converter_match.judgement.answer.noted import note_lines
+from converter_match.answer.noted import note_lines
 from converter_match.judgement.conditions.air import site_line
 from converter_match.units import System, note_text, show
 

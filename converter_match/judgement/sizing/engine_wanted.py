@@ -101,7 +101,7 @@ class TorqueWanted:
                 }
                 for hole in self.holes
             ],
-            "words": "" if self.answer is None else self.answer.message,
+            "words": "" if self.answer is None else note_text(self.answer, "si"),
             "curve": [
                 {"engine_speed_rpm": rpm(float(w)), "wanted_nm": float(t), "available_nm": float(a)}
                 for w, t, a in zip(self.engine_speed, self.wanted, self.available, strict=True)

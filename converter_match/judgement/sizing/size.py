@@ -29,7 +29,7 @@ from converter_match.physics.engine.site_correction import site_effect
 from converter_match.physics.engine.supply import TorqueSupply, engine_supply
 from converter_match.physics.match.match_set import MatchSet
 from converter_match.physics.match.solver import match
-from converter_match.units import System, from_si, note_text, quantity_note, show
+from converter_match.units import System, from_si, note_plain, note_text, quantity_note, show
 
 End = Literal["lower", "upper"]
 # A found size must give the wanted speed back within rounding.
@@ -104,7 +104,7 @@ class Size:
             ),
             "beyond_comfort": self.stretched,
             "stall": stall.to_dict() if stall else None,
-            "notes": [note.to_dict() for note in self.notes],
+            "notes": [note_plain(note) for note in self.notes],
         }
 
     def text(self, system: System = "si") -> str:

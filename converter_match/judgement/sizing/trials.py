@@ -106,7 +106,7 @@ class Trial:
             "stall_speed_rpm": plain(s, "rpm"),
             "hottest_oil_degc": plain(self.hottest, "degc"),
             "keeps_limits": self.keeps,
-            "broken": [note.message for note in self.broken],
+            "broken": [note_text(note, "si") for note in self.broken],
             "not_known": list(self.not_known),
             "pareto": self.best,
         }

@@ -7,8 +7,8 @@ from typing import Any
 
 import numpy as np
 
+from converter_match.answer.noted import Noted
 from converter_match.curves import FloatArray
-from converter_match.judgement.answer.noted import Noted
 from converter_match.judgement.answer.plain import plain, rpm
 from converter_match.judgement.match.result import MatchResult
 from converter_match.judgement.match.solve import solve
@@ -20,7 +20,7 @@ from converter_match.judgement.stall.setup import StallSetup
 from converter_match.notes import Note
 from converter_match.physics.engine.supply import TorqueSupply
 from converter_match.physics.stall.settling import density_factor, elasticity, settling_speed
-from converter_match.units import quantity_note
+from converter_match.units import note_plain, quantity_note
 
 _SPLIT_SHARE = 0.01
 _AT_RELIEF = {
@@ -121,7 +121,7 @@ class StallExpectation(Noted):
             "elasticity": self.elasticity,
             "idle_in_gear": idle.to_dict() if idle else None,
             "hold": self.hold.to_dict(),
-            "notes": [note.to_dict() for note in self.notes],
+            "notes": [note_plain(note) for note in self.notes],
         }
 
     def text(self, system: str = "si") -> str:

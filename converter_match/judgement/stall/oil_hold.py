@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from converter_match.answer.noted import Noted, note_lines
 from converter_match.components.machine import Machine
 from converter_match.errors import InputError
-from converter_match.judgement.answer.noted import Noted, note_lines
 from converter_match.judgement.answer.plain import plain
 from converter_match.judgement.conditions.air import (
     COOLER_AT_STALL,
@@ -19,7 +19,7 @@ from converter_match.judgement.match.result import MatchResult
 from converter_match.notes import Note, assumption
 from converter_match.physics.dynamics.dynamics import STALL_CAUTION
 from converter_match.physics.heat.oil import Hold, OilCircuit, hold
-from converter_match.units import System, from_si, quantity_note, show
+from converter_match.units import System, from_si, note_plain, quantity_note, show
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -63,8 +63,8 @@ class StallHold(Noted):
             "time_to_limit_oil_alone_s": self.time_oil_alone,
             "time_to_149_degc_s": self.time_to_stop,
             "balance_degc": plain(answer.balance, "degc"),
-            "warnings": [note.to_dict() for note in self.warnings],
-            "assumptions": [note.to_dict() for note in self.assumptions],
+            "warnings": [note_plain(note) for note in self.warnings],
+            "assumptions": [note_plain(note) for note in self.assumptions],
         }
 
     def text(self, system: System = "si") -> str:

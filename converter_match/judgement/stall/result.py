@@ -16,7 +16,7 @@ from converter_match.judgement.stall.inversion import Inversion, Together, reaso
 from converter_match.judgement.stall.setup import StallSetup
 from converter_match.notes import Note
 from converter_match.physics.stall.settling import Separated
-from converter_match.units import System, show
+from converter_match.units import System, note_plain, show
 
 SCORING = (
     "Each finding is a small model of the machine with one unknown of its own. Machines are drawn "
@@ -273,7 +273,7 @@ class StallDiagnosis:
             "tests_together": None if self.together is None else _fit(self.together),
             "next_check": dict(vars(self.next_check)),
             "scoring": SCORING,
-            "notes": [note.to_dict() for note in self.notes],
+            "notes": [note_plain(note) for note in self.notes],
         }
 
     def text(self, system: System = "si") -> str:

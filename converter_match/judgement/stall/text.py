@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from converter_match.judgement.answer.noted import note_lines
+from converter_match.answer.noted import note_lines
 from converter_match.judgement.conditions.air import site_line
 from converter_match.units import System, show
 

@@ -15,7 +15,7 @@ from converter_match.judgement.uncertainty.sampled import Sampled
 from converter_match.judgement.uncertainty.sensitivity import Sensitivity
 from converter_match.judgement.verdict.measure import amount
 from converter_match.notes import Note
-from converter_match.units import System, note_text
+from converter_match.units import System, note_plain, note_text
 
 _BINS = 41
 
@@ -303,7 +303,7 @@ class UncertaintyResult:
                 for name, width, form in self.tolerances
             ],
             "combinations": [item.to_dict() for item in self.combinations],
-            "notes": [note.to_dict() for note in self.notes],
+            "notes": [note_plain(note) for note in self.notes],
         }
 
     def text(self, system: System = "si") -> str:

@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from converter_match.answer.noted import Noted, note_lines
 from converter_match.components.driveline import Driveline
 from converter_match.components.machine import Load, Machine
 from converter_match.components.surface import Surface
-from converter_match.judgement.answer.noted import Noted, note_lines
 from converter_match.judgement.conditions.air import air_drag_notes, density_around
 from converter_match.judgement.conditions.ground import ground_notes
 from converter_match.judgement.match.result import MatchResult
@@ -22,7 +22,7 @@ from converter_match.physics.wheels.drive_chain import DriveChain, drive_chain
 from converter_match.physics.wheels.motion import Acceleration, Method, accelerate
 from converter_match.physics.wheels.road_load import RoadLoad
 from converter_match.physics.wheels.rotating import Inertias
-from converter_match.units import System, from_si, quantity_note, show, to_si
+from converter_match.units import System, from_si, note_plain, quantity_note, show, to_si
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -136,8 +136,8 @@ class AccelerationResult(Noted):
                 for v, t, x in self.milestones()
             ],
             "gears": self.gears(),
-            "warnings": [note.to_dict() for note in self.warnings],
-            "assumptions": [note.to_dict() for note in self.assumptions],
+            "warnings": [note_plain(note) for note in self.warnings],
+            "assumptions": [note_plain(note) for note in self.assumptions],
         }
 
     def to_frame(self) -> pd.DataFrame:

@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from converter_match.answer.noted import Noted
 from converter_match.components.driveline import Driveline
 from converter_match.components.machine import Load, Machine
 from converter_match.components.surface import Surface
 from converter_match.curves import FloatArray
-from converter_match.judgement.answer.noted import Noted
 from converter_match.judgement.answer.plain import plain
 from converter_match.judgement.match.result import MatchResult
 from converter_match.notes import Note
@@ -20,7 +20,7 @@ from converter_match.physics.wheels.road_load import RoadLoad
 from converter_match.physics.wheels.shifting import ShiftPoint
 from converter_match.physics.wheels.tractive import Envelope, Equilibria
 from converter_match.physics.wheels.wheels import GearDrive
-from converter_match.units import System
+from converter_match.units import System, note_plain
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -304,8 +304,8 @@ class TractiveResult(Noted):
                 }
                 for i in range(self.envelope.speed.size)
             ],
-            "warnings": [note.to_dict() for note in self.warnings],
-            "assumptions": [note.to_dict() for note in self.assumptions],
+            "warnings": [note_plain(note) for note in self.warnings],
+            "assumptions": [note_plain(note) for note in self.assumptions],
         }
 
     def _equilibria(self) -> Iterator[dict[str, Any]]:

@@ -21,7 +21,6 @@ from converter_match.components.engine import Engine
 from converter_match.components.fuel_map import FuelMap
 from converter_match.curves import FloatArray
 from converter_match.notes import Note, assumption
-from converter_match.physics.engine.measured import measured
 
 # Where a sheet says neither: friction torque as a share of the peak torque. Common practice, no
 # source.
@@ -128,22 +127,22 @@ def _friction(
         full = float(engine.full_load(max(engine.low_idle, engine.full_load.domain[0])))
         torque = torque / (1.0 - torque / full) if torque < 0.5 * full else torque
         notes.append(
-            measured(
+            assumption(
                 "fuel-willans-idle",
-                "No motoring torque is given: the fuel line's friction, {torque} at every speed, "
-                "comes from the fuel at idle.",
-                torque=(torque, "torque", ".0f"),
+                "No motoring torque is given: the fuel line's friction, {torque:torque .0f} at "
+                "every speed, comes from the fuel at idle.",
+                torque=torque,
             )
         )
         return np.full(speed.shape, torque)
     torque = TYPICAL_FRICTION_SHARE * engine.peak_torque[1]
     notes.append(
-        measured(
+        assumption(
             "fuel-willans-typical",
             f"Neither motoring torque nor fuel at idle is given: {100 * TYPICAL_FRICTION_SHARE:.0f}"
-            " % of the peak torque, {torque}, is taken as friction (common practice, no source): "
-            "fuel at light load is rough.",
-            torque=(torque, "torque", ".0f"),
+            " % of the peak torque, {torque:torque .0f}, is taken as friction (common practice, "
+            "no source): fuel at light load is rough.",
+            torque=torque,
         )
     )
     return np.full(speed.shape, torque)

@@ -30,7 +30,6 @@ from converter_match.physics.engine.atmosphere import (
     standard_pressure,
     standard_temperature,
 )
-from converter_match.physics.engine.measured import measured
 
 # Dry reference air of ISO 1585 / UNECE R85 and SAE J1349: 99 kPa, 25 degC. Their 298 K is 25 + 273,
 # rounded: here temperatures count from 273.15. ISO 3046-1 has 100 kPa, 25 degC and 30 % humidity
@@ -177,21 +176,22 @@ def site_air(site: Site, reference: Air) -> tuple[Air, tuple[Note, ...]]:
     elif site.altitude is not None:
         pressure = float(standard_pressure(site.altitude))
         notes.append(
-            measured(
+            assumption(
                 "pressure-from-altitude",
-                "Air pressure {pressure}: standard atmosphere (ISO 2533) at {altitude}.",
-                pressure=(pressure, "pressure", ".1f"),
-                altitude=(site.altitude, "altitude", ".0f"),
+                "Air pressure {pressure:pressure .1f}: standard atmosphere (ISO 2533) at "
+                "{altitude:altitude .0f}.",
+                pressure=pressure,
+                altitude=site.altitude,
             )
         )
     else:
         pressure = reference.pressure
         notes.append(
-            measured(
+            assumption(
                 "pressure-as-reference",
                 "The site gives neither pressure nor altitude: the engine's reference pressure "
-                "({pressure}) is used.",
-                pressure=(pressure, "pressure", ".1f"),
+                "({pressure:pressure .1f}) is used.",
+                pressure=pressure,
             )
         )
     if site.air_temperature is not None:
@@ -199,21 +199,21 @@ def site_air(site: Site, reference: Air) -> tuple[Air, tuple[Note, ...]]:
     elif site.altitude is not None:
         temperature = float(standard_temperature(site.altitude))
         notes.append(
-            measured(
+            assumption(
                 "temperature-from-altitude",
-                "Air temperature {temperature}: standard atmosphere (ISO 2533). A hot day lowers "
-                "the torque further.",
-                temperature=(temperature, "temperature", ".0f"),
+                "Air temperature {temperature:temperature .0f}: standard atmosphere (ISO 2533). A "
+                "hot day lowers the torque further.",
+                temperature=temperature,
             )
         )
     else:
         temperature = reference.temperature
         notes.append(
-            measured(
+            assumption(
                 "temperature-as-reference",
                 "The site gives no air temperature: the engine's reference temperature "
-                "({temperature}) is used.",
-                temperature=(temperature, "temperature", ".0f"),
+                "({temperature:temperature .0f}) is used.",
+                temperature=temperature,
             )
         )
     vapour = 0.0
@@ -251,12 +251,12 @@ def _effect(engine: Engine, site: Site) -> SiteEffect:
         reference = STANDARD_AIR
         if method != "derate-table":
             notes.append(
-                measured(
+                assumption(
                     "reference-air-standard",
-                    "The engine's reference air is not given: {pressure} dry and {temperature} "
-                    "(ISO 1585) is assumed.",
-                    pressure=(reference.dry_pressure, "pressure", ".3g"),
-                    temperature=(reference.temperature, "temperature", ".0f"),
+                    "The engine's reference air is not given: {pressure:pressure .3g} dry and "
+                    "{temperature:temperature .0f} (ISO 1585) is assumed.",
+                    pressure=reference.dry_pressure,
+                    temperature=reference.temperature,
                 )
             )
     air, air_notes = site_air(site, reference)
@@ -343,10 +343,10 @@ def _by_maker_table(engine: Engine, site: Site, air: Air) -> tuple[float, list[N
     if altitude is None:
         altitude = float(pressure_altitude(air.pressure))
         notes.append(
-            measured(
+            assumption(
                 "altitude-from-pressure",
-                "Altitude {altitude} is taken from the air pressure (ISO 2533).",
-                altitude=(altitude, "altitude", ".0f"),
+                "Altitude {altitude:altitude .0f} is taken from the air pressure (ISO 2533).",
+                altitude=altitude,
             )
         )
     curve = Curve(

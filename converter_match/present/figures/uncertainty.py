@@ -205,7 +205,7 @@ def _page(
             *[
                 note_text(note, system)
                 for note in result.notes
-                if note.code == "stall-speed-may-jump" and f", {where}: " in note.message
+                if note.code == "stall-speed-may-jump" and f", {where}: " in note_text(note, "si")
             ][:2],
         ],
         font_scale=font_scale,

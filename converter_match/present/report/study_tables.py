@@ -11,7 +11,7 @@ from converter_match.judgement.decision.comparison import effort_lines
 from converter_match.judgement.decision.run import StudyResult
 from converter_match.judgement.verdict.measure import measure_words
 from converter_match.present.report.spreadsheet import csv_text
-from converter_match.units import System, from_si, show
+from converter_match.units import System, from_si, note_plain, show
 
 
 def study_tables(result: StudyResult, system: System = "si") -> Mapping[str, str]:
@@ -143,4 +143,4 @@ def _efforts(result: StudyResult) -> Iterator[dict[str, Any]]:
 def _notes(result: StudyResult) -> Iterator[dict[str, Any]]:
     for combination in result.study.combinations:
         for note in result.notes(combination.id):
-            yield {"combination": combination.id, **note.to_dict()}
+            yield {"combination": combination.id, **note_plain(note)}

@@ -11,8 +11,11 @@ import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from converter_match.units.notes import kept_together
-
+# A number and what follows it: a unit, or a word that may be one.
+_NUMBER_AND_UNIT = re.compile(
+    r"(?<=\d) (?=(?:%|°[CF]|K|kPa|kN|N·m|N|kW|hp|rpm|km/h|mph|km|mm|mi|m|ft|lbf·ft|lbf|lb|kg"
+    r"|t|h|min|s|kJ|MJ|L|L/h|L/t|t/h|m/s²|J/\S+|kg/\S+)(?![\w/·]))"
+)
 NARROWEST = 40
 _WIDEST_PROSE = 120
 _GAP = "  "  # at least between the columns of a table
@@ -84,7 +87,7 @@ def _folded(line: str, width: int) -> list[str]:
     if not indent or words.startswith(("- ", "[")):
         indent += "  "
     lines = textwrap.wrap(
-        kept_together(line),
+        _NUMBER_AND_UNIT.sub("\N{NO-BREAK SPACE}", line),
         width,
         subsequent_indent=indent,
         break_long_words=False,

@@ -12,6 +12,7 @@ from converter_match.judgement.match.solve import solve
 from converter_match.judgement.stall.oil_hold import stall_hold
 from converter_match.library.cycle_csv import read_cycle
 from converter_match.library.route_csv import find_csv, find_route, read_route
+from converter_match.units import note_text
 from tests.haul_examples import HAULER, LOADER, parts, road
 
 HOT_DAY = Site(id="hot", name="Hot day", source="test", altitude=0.0, air_temperature=308.15)
@@ -39,7 +40,7 @@ def test_source_of_every_surface_on_the_way_is_listed_once():
     used = {surface.name: surface for surface in route.surface}
     listed = result.to_dict()["surfaces"]
     assert [row["name"] for row in listed] == list(dict.fromkeys(s.name for s in route.surface))
-    said = [note.message for note in result.notes if note.code == "surface-from-table"]
+    said = [note_text(note, "si") for note in result.notes if note.code == "surface-from-table"]
     assert len(said) == len(listed) < len(route.surface)
     for row, words in zip(listed, said, strict=True):
         surface = used[row["name"]]
@@ -56,7 +57,7 @@ def test_source_of_the_surface_is_listed_for_a_short_cycle():
     result = work_cycle(match, line, machine, cycle)
     (row,) = result.to_dict()["surfaces"]
     assert row["source"] == cycle.surface.source
-    said = [note.message for note in result.notes if note.code == "surface-from-table"]
+    said = [note_text(note, "si") for note in result.notes if note.code == "surface-from-table"]
     assert len(said) == 1
     assert cycle.surface.source in said[0]
 

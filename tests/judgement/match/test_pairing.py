@@ -14,6 +14,7 @@ from converter_match.judgement.match.solve import solve
 from converter_match.library.check import oddities
 from converter_match.library.read import read_converter, read_engine
 from converter_match.library.shipped import shipped
+from converter_match.units import note_text
 from tests.examples import RPM, converter, engine, hole_engine
 
 
@@ -185,7 +186,7 @@ def test_an_engine_that_cannot_hold_idle_has_no_torque_in_gear_there(hydraulic, 
     assert result.absorbed_at_idle > float(machine.full_load(machine.low_idle))
     assert result.idle is None
     assert result.to_dict()["idle_in_gear"] is None
-    said = {note.code: note.message for note in result.notes}
+    said = {note.code: note_text(note, "si") for note in result.notes}
     assert "idle-in-gear-torque" not in said
     assert "stalls out" in said["cannot-hold-idle"]
     assert says in said["cannot-hold-idle"]
@@ -197,7 +198,7 @@ def test_the_torque_the_engine_has_at_idle_is_said_beside_the_one_it_lacks():
     fan = 11e3 / (2200 * RPM) * (800 / 2200) ** 2
     pump = 3e3 / (2200 * RPM) * (800 / 2200) ** 0.4
     result = solve(engine(), converter(capacity=converter().capacity * 8))
-    [said] = [note.message for note in result.notes if note.code == "cannot-hold-idle"]
+    [said] = [note_text(note, "si") for note in result.notes if note.code == "cannot-hold-idle"]
     first = float(engine().torque[0])
     assert f"absorbs {8 * (800 / 60) ** 2:.0f} N·m" in said
     assert f"has {first - fan - pump:.0f} N·m there" in said
@@ -254,7 +255,9 @@ def test_engine_limit_that_cannot_be_read_is_said_not_to_be_checked(text):
 
 def test_rated_power_that_is_not_usable_says_where_the_engine_comes_up_to_rated_speed():
     loaded = solve(engine(), converter(), hydraulic_torque=3000.0)
-    [said] = [n.message for n in loaded.notes if n.code == "no-rated-power-in-working-range"]
+    [said] = [
+        note_text(n, "si") for n in loaded.notes if n.code == "no-rated-power-in-working-range"
+    ]
     assert "at rated speed, and nowhere else in its data:" in said
 
 
@@ -353,7 +356,7 @@ def test_text_and_html_follow_the_unit_switch_and_escape_names():
     result = solve(engine(name="<b>engine</b>"), converter())
     assert "N·m" in result.text("si")
     assert "lbf·ft" in result.text("us")
-    assert "lbf·ft" in result.text("us").partition("Warnings")[2]
+    assert "lbf·ft" in result.text("us").partition("Cautions")[2]
     assert "&lt;b&gt;" in result._repr_html_()
     assert "<b>engine" not in result._repr_html_()
 

@@ -15,6 +15,7 @@ from converter_match.judgement.sizing.trials import (
     pareto,
     try_converters,
 )
+from converter_match.units import note_text
 from tests.examples import RPM, converter, engine
 from tests.machines import driveline, machine, surface
 
@@ -78,7 +79,7 @@ def test_a_converter_that_cannot_be_matched_is_a_trial_that_failed():
     )
     trials = try_converters(ENGINE, [("a", CONVERTER), ("b", no_stall)], *PARTS)
     assert trials.winner.name == "a"
-    assert "does not include stall" in trials.trials[1].broken[0].message
+    assert "does not include stall" in note_text(trials.trials[1].broken[0], "si")
     assert trials.trials[1].time is None
 
 

@@ -20,6 +20,7 @@ from converter_match.study.study import (
     Study,
     Tolerance,
 )
+from converter_match.units import note_text
 from tests.examples import RPM, converter, engine, hole_engine
 from tests.machines import driveline, machine, surface
 
@@ -255,7 +256,7 @@ def test_an_interval_is_said_to_span_the_jump_only_where_it_does(k, spans):
     result = uncertainty(study(BAND[:2], candidates=(bare,)), draws=1024, sensitivities=False)
     figure = result.of("new").figure("stall-speed")
     assert (figure.low < 1250 * RPM < figure.high) == spans
-    [said] = [note.message for note in result.notes if note.code == "stall-speed-may-jump"]
+    [said] = [note_text(note, "si") for note in result.notes if note.code == "stall-speed-may-jump"]
     assert ("values that never occur" in said) == spans
     assert ("stays on one side of the jump" in said) != spans
 

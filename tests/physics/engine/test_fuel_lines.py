@@ -11,6 +11,7 @@ from converter_match.physics.engine.fuel import (
     fuel_law,
     iso_3046_consumption,
 )
+from converter_match.units import note_text
 from tests.examples import RPM, engine
 
 B = 210e-3 / 3.6e6  # 210 g/kWh in kg/J
@@ -44,7 +45,7 @@ def test_line_through_full_load_and_the_motoring_torque(rpm, full, torque):
     expected = by_hand(torque, full, 0.1 * rpm, rpm * RPM)
     assert float(law.rate(torque, rpm * RPM)) == pytest.approx(expected, rel=2e-3)
     assert codes(law) == ["fuel-willans"]
-    assert "straight line at each speed from full load to none" in law.notes[0].message
+    assert "straight line at each speed from full load to none" in note_text(law.notes[0], "si")
 
 
 def test_faster_than_the_sheet_the_indicated_consumption_is_held():
@@ -63,7 +64,9 @@ def test_friction_from_the_fuel_at_idle_burns_that_at_idle():
     np.testing.assert_allclose(law.friction, friction, rtol=1e-9)
     assert float(law.rate(0.0, 800 * RPM)) == pytest.approx(idle, rel=1e-9)
     assert codes(law) == ["fuel-willans-idle"]
-    assert f"the fuel line's friction, {friction:.0f} N·m at every speed" in law.notes[0].message
+    assert f"the fuel line's friction, {friction:.0f} N·m at every speed" in note_text(
+        law.notes[0], "si"
+    )
 
 
 def test_fuel_at_idle_that_asks_for_most_of_the_torque_is_not_carried_further():
@@ -77,7 +80,7 @@ def test_typical_friction_is_a_share_of_the_peak_torque():
     assert TYPICAL_FRICTION_SHARE == 0.09
     np.testing.assert_allclose(law.friction, 90.0, rtol=1e-3)
     assert codes(law) == ["fuel-willans-typical"]
-    assert "9 % of the peak torque, 90 N·m, is taken as friction" in law.notes[0].message
+    assert "9 % of the peak torque, 90 N·m, is taken as friction" in note_text(law.notes[0], "si")
     assert float(law.rate(0.0, 1400 * RPM)) == pytest.approx(
         by_hand(0.0, 1000.0, 90.0, 1400 * RPM), rel=2e-3
     )
@@ -114,7 +117,7 @@ def test_engine_without_consumption_burns_by_the_map_alone():
         assert float(law.rate(0.0, 100.0)) == pytest.approx(1e-3)
         assert float(law.rate(500.0, 240.0)) == 0.0
         assert codes(law) == ["fuel-map-only"]
-        assert law.notes[0].message.startswith("Fuel comes from a map alone: outside it")
+        assert note_text(law.notes[0], "si").startswith("Fuel comes from a map alone: outside it")
         assert law.speed.tolist() == [800 * RPM, 2380 * RPM]
         assert fuel_law(engine(fuel=fuel)) is None
 

@@ -77,20 +77,20 @@ def test_altitude_gives_pressure_and_temperature_of_the_standard_atmosphere():
         "air-dry",
     ]
     assert {note.kind for note in notes} == {"assumption"}
-    assert "79.5 kPa" in notes[0].message
-    assert "2000 m" in notes[0].message
-    assert "2 °C" in notes[1].message
+    assert "79.5 kPa" in note_text(notes[0], "si")
+    assert "2000 m" in note_text(notes[0], "si")
+    assert "2 °C" in note_text(notes[1], "si")
 
 
 def test_what_a_site_leaves_open_is_that_of_the_reference_air_and_said():
     air, notes = site_air(site(air_pressure=80e3), REFERENCE)
     assert (air.pressure, air.temperature) == (80e3, 298.15)
     assert [note.code for note in notes] == ["temperature-as-reference", "air-dry"]
-    assert "(25 °C)" in notes[0].message
+    assert "(25 °C)" in note_text(notes[0], "si")
     warm, notes = site_air(site(air_temperature=310.0), REFERENCE)
     assert (warm.pressure, warm.temperature, warm.vapour_pressure) == (100e3, 310.0, 0.0)
     assert [note.code for note in notes] == ["pressure-as-reference"]
-    assert "(100.0 kPa)" in notes[0].message
+    assert "(100.0 kPa)" in note_text(notes[0], "si")
     assert notes[0].kind == "assumption"
 
 
@@ -158,7 +158,7 @@ def test_diesel_form_is_the_ratio_of_two_atmospheric_factors(method, given, aspi
     assert codes(effect)[-1] == "site-factor-on-whole-curve"
     for note in effect.notes:
         if note.code == "engine-factor-typical":
-            assert f"f_m = {typical:.2f}: typical for a {aspiration}" in note.message
+            assert f"f_m = {typical:.2f}: typical for a {aspiration}" in note_text(note, "si")
             assert note.kind == "assumption"
 
 
@@ -262,8 +262,8 @@ def test_correction_beyond_a_tenth_is_called_outside_validity(pressure, outside)
     for note in effect.notes:
         if note.code == "site-correction-outside-validity":
             assert note.kind == "warning"
-            assert f"{effect.torque_factor:.3f}" in note.message
-            assert "(0.91 to 1.11)" in note.message
+            assert f"{effect.torque_factor:.3f}" in note_text(note, "si")
+            assert "(0.91 to 1.11)" in note_text(note, "si")
 
 
 # --- the maker's table ---------------------------------------------------------------------------
@@ -298,7 +298,7 @@ def test_altitude_for_the_table_may_come_from_the_pressure():
     effect = at_site(where, method="derate-table", **TABLE)
     assert effect.torque_factor == pytest.approx(0.97, rel=1e-9)
     [note] = [note for note in effect.notes if note.code == "altitude-from-pressure"]
-    assert "Altitude 1000 m" in note.message
+    assert "Altitude 1000 m" in note_text(note, "si")
     assert note.kind == "assumption"
 
 
