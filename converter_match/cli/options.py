@@ -14,10 +14,12 @@ from converter_match.errors import InputError
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from converter_match.answer.noted import Answer
     from converter_match.components.converter import Converter
     from converter_match.components.engine import Engine
     from converter_match.components.site import Site
     from converter_match.judgement.arrangement.solve import ArrangedResult
+    from converter_match.units import System
 
 _COLDEST_OIL, _HOTTEST_OIL = 213.15, 573.15  # K, stiff and on fire
 _NUMBER = re.compile(r"\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*([^\d\s.,].*?)?\s*")
@@ -401,6 +403,16 @@ def say(text: str) -> None:
 
         text = fitted(text, shutil.get_terminal_size().columns)
     print(text)
+
+
+def say_answer(answer: Answer, system: System) -> None:
+    """Print an answer; at a terminal folded to its width, into a file or a pipe as it is."""
+    width = None
+    if sys.stdout.isatty():
+        import shutil
+
+        width = shutil.get_terminal_size().columns
+    print(answer.text(system, width))
 
 
 def print_json(data: Any) -> None:
