@@ -12,6 +12,7 @@ import numpy as np
 
 from converter_match.constants import RPM, ZERO_CELSIUS
 from converter_match.errors import InputError
+from converter_match.notes import Note
 
 # What counts as one number; numpy's single-precision and whole numbers are not Python's.
 _NUMBER = (int, float, np.integer, np.floating)
@@ -73,6 +74,9 @@ def _feed(digest: Any, value: object) -> None:
         _feed_marked(digest, "tuple", str(len(value)).encode())
         for item in value:
             _feed(digest, item)
+    elif isinstance(value, Note):
+        # Its code, not its words: a better wording is no other part, nor is a file read back.
+        _feed_marked(digest, "note", f"{value.code} {value.kind}".encode())
     elif isinstance(value, Component):
         _feed_marked(digest, "component", value.fingerprint().encode())
     elif dataclasses.is_dataclass(value):

@@ -18,6 +18,7 @@ from converter_match.components.base import (
 )
 from converter_match.components.converter import ConverterLimits
 from converter_match.errors import InputError
+from converter_match.notes import Note
 from tests.examples import converter, engine
 
 
@@ -233,3 +234,9 @@ def test_speeds_and_temperatures_in_messages_are_in_the_units_people_read():
     )
     assert in_celsius(363.15) == "90 degC"
     assert in_celsius(253.0) == "-20.15 degC"
+
+
+def test_a_better_wording_of_a_note_makes_no_other_part():
+    said = converter(given_notes=(Note("scaled-far", "Far."),))
+    assert said == converter(given_notes=(Note("scaled-far", "Scaled far."),))
+    assert said != converter(given_notes=(Note("scaled", "Far."),))
