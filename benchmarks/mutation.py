@@ -1,6 +1,7 @@
-"""Break physics and components on purpose, one place at a time, and count what the tests notice.
+"""Break the package on purpose, one place at a time, and count what the tests notice.
 
     python benchmarks/mutation.py FOLDER [--sample 2000] [--seed 1] [--only "physics/match/*"]
+    python benchmarks/mutation.py FOLDER --floors judgement library --sample 300
 
 mutmut writes every small change it knows (a sign, a bound, a number, an argument, a word) into a
 clone of the last commit, which lands in FOLDER. Then, for each change, it runs the tests that reach
@@ -23,6 +24,7 @@ from __future__ import annotations
 
 import argparse
 import ast
+import contextlib
 import copy
 import difflib
 import fnmatch
@@ -40,12 +42,18 @@ ROOT = Path(__file__).resolve().parent.parent
 CONFIGURATION = """
 [tool.mutmut]
 source_paths = ["converter_match"]
-only_mutate = ["converter_match/physics/*", "converter_match/components/*"]
+only_mutate = [{floors}]
 pytest_add_cli_args_test_selection = [{tests}]
 also_copy = ["README.md", "benchmarks", "data", "docs", "notebooks"]
 timeout_multiplier = 8.0
 """
-TESTS = ("tests/physics", "tests/components", "tests/published")
+# Floor: the tests that are there for it.
+FLOORS = {
+    "components": ("tests/components", "tests/published"),
+    "physics": ("tests/physics", "tests/published"),
+    "judgement": ("tests/judgement", "tests/cli"),
+    "library": ("tests/library", "tests/cli"),
+}
 NOT_DRAWN = 34  # what mutmut writes for a change that it is told to skip
 OUTCOMES = {
     0: "survived",
@@ -72,13 +80,17 @@ def main() -> int:
     parser.add_argument("--messages", action="store_true", help="draw changes to messages instead")
     parser.add_argument("--only", default="*", help='modules, as in "physics/match/*"')
     parser.add_argument("--children", type=int, help="processes; without it, one a core")
-    parser.add_argument("--tests", nargs="+", default=TESTS, help="folders of tests to run")
+    parser.add_argument(
+        "--floors", nargs="+", choices=FLOORS, default=("physics", "components"), help="to change"
+    )
+    parser.add_argument("--tests", nargs="+", help="folders of tests to run; those of the floors")
     parser.add_argument("--report", action="store_true", help="only count what was tried so far")
     options = parser.parse_args()
     clone = options.folder / "clone"
     if not options.report:
         if not clone.exists():
-            prepare(clone, options.tests)
+            of_floors = dict.fromkeys(name for floor in options.floors for name in FLOORS[floor])
+            prepare(clone, options.floors, options.tests or list(of_floors))
         draw(clone, options.sample, options.seed, options.only, options.messages)
         children = ["--max-children", str(options.children)] if options.children else []
         run(["mutmut", "run", *children], clone)
@@ -89,14 +101,16 @@ def run(command: list[str], folder: Path) -> None:
     subprocess.run([sys.executable, "-m", *command], cwd=folder, check=True)
 
 
-def prepare(clone: Path, tests: list[str]) -> None:
+def prepare(clone: Path, floors: list[str], tests: list[str]) -> None:
     """Clone the last commit, and have the changes written."""
     subprocess.run(["git", "clone", "--quiet", str(ROOT), str(clone)], check=True)
     named = ", ".join(json.dumps(name) for name in tests)
     with (clone / "pyproject.toml").open("a", encoding="utf-8") as file:
-        file.write(CONFIGURATION.format(tests=named))
-    # mutmut writes the changes only as the first step of a run: this runs one, the smallest.
-    run(["mutmut", "run", "converter_match.components.surface*"], clone)
+        changed = ", ".join(json.dumps(f"converter_match/{floor}/*") for floor in floors)
+        file.write(CONFIGURATION.format(tests=named, floors=changed))
+    # mutmut writes the changes only as the first step of a run: this runs none of them.
+    with contextlib.suppress(subprocess.CalledProcessError):
+        run(["mutmut", "run", "converter_match.no_such_module*"], clone)
 
 
 def records(clone: Path) -> Iterator[tuple[str, Path, dict]]:
@@ -181,7 +195,7 @@ def report(clone: Path, folder: Path) -> int:
 
 
 def version(clone: Path) -> str:
-    text = (clone / "converter_match" / "__init__.py").read_text(encoding="utf-8")
+    text = (clone / "converter_match" / "version.py").read_text(encoding="utf-8")
     return next(line for line in text.splitlines() if line.startswith("__version__")).split('"')[1]
 
 
