@@ -14,8 +14,10 @@ import math
 import re
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from decimal import Decimal
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -33,7 +35,48 @@ TAGS = {
     "practice": "common practice, no source",
 }
 _ROUND_OFF = 1e-9  # a share of the figure below which a difference is double precision
+_SMALL = 0.1  # a share of the tolerance below which a difference is shown without its digits
 _MOST_SHOWN = 8
+
+
+@dataclass(frozen=True)
+class Figures:
+    """The numbers of a row, and how it shows them.
+
+    A processor of another kind may differ in the last digits, and an integrator that chooses its
+    own steps makes more of that: what is shown must not hang on it.
+    """
+
+    published: np.ndarray
+    ours: np.ndarray
+    bound: np.ndarray
+    program: bool
+
+    def shown(self) -> dict[str, str]:
+        """Return the cells of the row."""
+        bound = 100 * self.bound if self.program else self.bound
+        return {
+            "published": _listed(self.published, bound if self.program else 0 * bound),
+            "ours": _listed(self.ours, bound),
+            "difference": "inside" if self.program else self._apart(),
+        }
+
+    def nudged(self, published: float, ours: float) -> Figures:
+        """Return the same with each figure greater by a share of it."""
+        return replace(
+            self, published=self.published * (1 + published), ours=self.ours * (1 + ours)
+        )
+
+    def _apart(self) -> str:
+        """Name the difference that comes nearest to its tolerance; its digits if they mean much."""
+        apart = self.ours - self.published
+        shares = np.abs(apart) / np.where(self.bound > 0, self.bound, 1.0)
+        worst = int(np.argmax(np.round(shares, 3)))  # of two alike, the first
+        if abs(apart[worst]) <= _ROUND_OFF * max(abs(self.published[worst]), 1e-6):
+            return "round-off"
+        if np.round(shares[worst], 3) < _SMALL:
+            return "under a tenth"
+        return f"{_settled(apart[worst], 2):+.2g}"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -51,6 +94,7 @@ class Case:
     tolerance: str
     why: str
     test: str
+    figures: Figures | None = None  # what the row was written from; None for a text
 
     @property
     def order(self) -> tuple[str, ...]:
@@ -100,7 +144,7 @@ class Cases:
         self.found.append(Case(**words, tag=tag, why=why, test=test, **found))
 
 
-def _of_texts(published: str, ours: str, agrees: bool | None) -> dict[str, str]:
+def _of_texts(published: str, ours: str, agrees: bool | None) -> dict[str, Any]:
     if agrees is None:
         assert ours == published
         return {"published": published, "ours": ours, "difference": "none", "tolerance": "exact"}
@@ -108,7 +152,7 @@ def _of_texts(published: str, ours: str, agrees: bool | None) -> dict[str, str]:
     return {"published": published, "ours": ours, "difference": "agrees", "tolerance": "as stated"}
 
 
-def _of_numbers(published, ours, tolerance, relative, program) -> dict[str, str]:  # type: ignore[no-untyped-def]
+def _of_numbers(published, ours, tolerance, relative, program) -> dict[str, Any]:  # type: ignore[no-untyped-def]
     assert (tolerance is None) != (relative is None), "either a tolerance or a relative one"
     theirs = np.atleast_1d(np.asarray(published, dtype=float))
     mine = np.atleast_1d(np.asarray(ours, dtype=float))
@@ -120,13 +164,9 @@ def _of_numbers(published, ours, tolerance, relative, program) -> dict[str, str]
     apart = mine - theirs
     inside = np.abs(apart) <= bound  # False for what is no number
     assert np.all(inside), f"published {theirs}, ours {mine}, apart {apart}, tolerance {bound}"
-    worst = int(np.argmax(np.abs(apart) / np.where(bound > 0, bound, 1.0)))
-    return {
-        "published": _listed(theirs, 100 * bound if program else np.zeros_like(bound)),
-        "ours": _listed(mine, 100 * bound if program else bound),
-        "difference": "inside" if program else _apart(apart[worst], theirs[worst]),
-        "tolerance": f"{tolerance:.2g}" if tolerance is not None else _share(float(relative)),
-    }
+    figures = Figures(theirs, mine, bound, program)
+    told = f"{tolerance:.2g}" if tolerance is not None else _share(float(relative))
+    return {"figures": figures, "tolerance": told, **figures.shown()}
 
 
 def _share(relative: float) -> str:
@@ -144,18 +184,21 @@ def _number(value: float, bound: float) -> str:
     """Return enough digits to see a difference of a tenth of the tolerance, and no more."""
     digits = 8
     if bound > 0 and value != 0:
-        digits = min(max(3, math.ceil(math.log10(abs(value) / bound)) + 2), 8)
+        digits = min(max(3, _decade(value) - _decade(bound / 10) + 1), 8)
+    value = _settled(value, digits)
     text = f"{value:.{digits}g}"
     if "e" in text and 1e-4 <= abs(value) < 1e9:
         text = f"{float(text):.0f}" if abs(value) >= 1 else f"{float(text):f}"
-    return "0" if float(text) == 0 else text
+    return "0" if value == 0 else text
 
 
-def _apart(difference: float, published: float) -> str:
-    """Round the difference; what is double precision alone is not shown as if it meant anything."""
-    if abs(difference) <= _ROUND_OFF * max(abs(published), 1e-6):
-        return "round-off"
-    return f"{difference:+.2g}"
+def _decade(value: float) -> int:
+    return math.floor(round(math.log10(abs(value)), 6))
+
+
+def _settled(value: float, digits: int) -> float:
+    """Round in two steps, so that a figure that ends in a 5 goes one way on every processor."""
+    return float(f"{Decimal(f'{value:.{digits + 3}g}'):.{digits}g}")
 
 
 # --- the page ------------------------------------------------------------------------------------
@@ -182,7 +225,9 @@ def page(cases: Iterable[Case], credibility: str) -> str:
         "written by the test that makes the comparison, after it has passed, and the test command "
         "fails when this page is out of date. Where several figures are compared in one row, the "
         "difference is the one that comes nearest to its tolerance. `round-off` is less than 1e-9 "
-        "of the figure; `inside` stands where the figures are those of another program.",
+        "of the figure; `under a tenth` is less than a tenth of the tolerance, and its digits may "
+        "be no more than those of the processor; `inside` stands where the figures are those of "
+        "another program.",
         "",
         "How well a source is known:",
         "",

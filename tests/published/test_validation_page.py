@@ -3,6 +3,8 @@
 import json
 import re
 from collections import Counter
+from dataclasses import replace
+from itertools import product
 
 import numpy as np
 import pytest
@@ -15,6 +17,7 @@ from tests.validation_page import (
     ROOT,
     TAGS,
     Cases,
+    _row,
     broken_on_purpose,
     page,
 )
@@ -38,6 +41,42 @@ def test_row_shows_figures_difference_and_tolerance():
     found = row()
     assert (found.published, found.ours) == ("2", "2.004")
     assert (found.difference, found.tolerance) == ("+0.004", "0.01")
+
+
+def test_page_is_the_same_on_a_processor_with_other_last_digits(whole_run):
+    nudged = [replace(case, **case.figures.nudged(published, ours).shown())
+              for case in whole_run.found if case.figures
+              for published, ours in product((-1e-12, 0.0, 1e-12), repeat=2)]  # fmt: skip
+    rows = {case.order: case for case in whole_run.found}
+    assert len(nudged) > 100
+    assert [case for case in nudged if _row(case) != _row(rows[case.order])] == []
+
+
+@pytest.mark.parametrize("ours", [55.1956596, 55.19566, 55.1956604])
+def test_difference_far_inside_the_tolerance_is_shown_without_its_digits(ours):
+    # What an integrator that chooses its steps made of it on three processors.
+    found = row(published=55.19565, ours=ours, tolerance=5e-4)
+    assert (found.ours, found.difference) == ("55.19566", "under a tenth")
+
+
+@pytest.mark.parametrize("share", [0.99, 1.0, 1.01])
+@pytest.mark.parametrize("last_digit", [-1e-12, 0.0, 1e-12])
+def test_difference_shows_its_digits_from_a_tenth_of_the_tolerance(share, last_digit):
+    found = row(ours=2.0 + 0.001 * share + last_digit, tolerance=0.01)
+    assert found.difference == ("under a tenth" if share < 1 else "+0.001")
+
+
+@pytest.mark.parametrize("last_digit", [-1e-12, 0.0, 1e-12])
+def test_figure_that_ends_in_a_five_is_rounded_one_way(last_digit):
+    # 0.375 halfway between 0.37 and 0.38: even, as decimal arithmetic has it (IEEE 754, 4.3.1).
+    found = row(published=0.0, ours=0.375 + last_digit, tolerance=0.5)
+    assert found.difference == "+0.38"
+
+
+@pytest.mark.parametrize("last_digit", [-1e-12, 0.0, 1e-12])
+def test_of_two_figures_as_far_from_their_tolerances_the_first_is_shown(last_digit):
+    found = row(published=[2.0, 4.0], ours=[2.005, 3.995 + last_digit], tolerance=0.01)
+    assert found.difference == "+0.005"
 
 
 def test_row_of_several_figures_shows_the_one_nearest_to_its_tolerance():
