@@ -2,6 +2,7 @@
 
 import os
 
+import pytest
 from hypothesis import HealthCheck, settings
 
 # Figures are drawn to memory: a test must not need a screen.
@@ -14,6 +15,20 @@ settings.register_profile(
     "long", max_examples=2000, deadline=None, suppress_health_check=[HealthCheck.too_slow]
 )
 settings.load_profile("fast")
+
+
+@pytest.fixture
+def other_processor(monkeypatch):
+    """Let every number that is shown be greater by a share, as another processor has it."""
+    from converter_match.units import amounts, conversion
+
+    exact = conversion.from_si
+
+    def differ(share):
+        for module in (conversion, amounts):
+            monkeypatch.setattr(module, "from_si", lambda *given: exact(*given) * (1 + share))
+
+    return differ
 
 
 def pytest_addoption(parser):

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from converter_match.notes import Note
-from converter_match.units import System, amount, in_plain, shown_text
+from converter_match.units import System, amount, in_plain, shown_text, trimmed
 from converter_match.units.amounts import shown
 
 
@@ -93,7 +93,7 @@ class Heading:
             return shown_text(number, self.amount, system, self.form, unit=unit)
         if isinstance(value, int | np.integer) and not self.form:
             return str(value)
-        text = format(number, self.form or ".3f")
+        text = format(trimmed(number), self.form or ".3f")
         return text.removeprefix("-") if float(text) == 0.0 else text
 
     def unit(self, system: System) -> str:

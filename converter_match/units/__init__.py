@@ -10,7 +10,7 @@ messages, `conversion` the arithmetic, `amounts` in which unit a figure is shown
 """
 
 from converter_match.units.amounts import AMOUNTS, amount, in_plain, shown, shown_text
-from converter_match.units.conversion import System, display_unit, from_si, show, to_si
+from converter_match.units.conversion import System, display_unit, from_si, show, to_si, trimmed
 from converter_match.units.notes import note_plain, note_text, quantity_note
 from converter_match.units.spelling import label
 from converter_match.units.vocabulary import DIMENSIONS, dimensions_of, si_unit, spellings
@@ -34,4 +34,5 @@ __all__ = [
     "si_unit",
     "spellings",
     "to_si",
+    "trimmed",
 ]

@@ -14,7 +14,15 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from converter_match.errors import InputError, did_you_mean
-from converter_match.units.conversion import FloatArray, Many, Scalar, System, from_si, show
+from converter_match.units.conversion import (
+    FloatArray,
+    Many,
+    Scalar,
+    System,
+    from_si,
+    show,
+    trimmed,
+)
 from converter_match.units.spelling import label
 from converter_match.units.vocabulary import DIMENSIONS
 
@@ -147,7 +155,7 @@ def shown_text(
     ('1800 rpm', '737.6 lbf·ft')
     """
     number, said = shown(value, name, system)
-    text = format(number, form or digits_form(name, system))
+    text = format(trimmed(float(number)), form or digits_form(name, system))
     if "-" in text and float(text.replace(",", "")) == 0.0:
         text = text.replace("-", "")  # what rounds to nothing has no sign
     return f"{text} {said}".rstrip() if unit else text

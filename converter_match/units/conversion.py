@@ -186,6 +186,30 @@ def show(value_si: Scalar | Many, dimension: str, system: System) -> tuple[float
     return from_si(value_si, unit, dimension), "" if dimension == "ratio" else label(unit)
 
 
+def trimmed(number: float) -> float:
+    """Drop the digits in which processors differ: text must not hang on them.
+
+    Tables step evenly, so a figure may stand just where its rounding turns, as 26.25 does with one
+    decimal; its sixteenth digit would then decide what is printed.
+
+    Parameters
+    ----------
+    number : float
+        In the unit that it is about to be printed in.
+
+    Returns
+    -------
+    float
+        To ten significant digits, more than any text shows.
+
+    Examples
+    --------
+    >>> [f"{trimmed(number):.1f}" for number in (26.249999999999996, 26.25, 26.250000000000004)]
+    ['26.2', '26.2', '26.2']
+    """
+    return float(f"{number:.10g}")
+
+
 def _numbers(value: Any, source: str | None, field: str | None) -> FloatArray:
     # numpy would take True for 1.0 and "3" for 3.0, and lists of them too: look at each element
     # unless the array already says that it holds numbers.

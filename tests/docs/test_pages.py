@@ -63,6 +63,7 @@ _TRIED: set[tuple[str, ...]] = set()  # a report takes seconds: once is enough
 # They open JupyterLab, run the shipped study, print a handout: other tests do.
 _ELSEWHERE = ("lab", "demo", "lesson")
 WITH_COMMANDS = [page for page in PAGES if commands(page)]
+WITH_OUTPUT = [page for page in WITH_COMMANDS if any(command.output for command in commands(page))]
 WITH_PYTHON = [page for page in PAGES if any(block.kind == "python" for block in blocks(page))]
 
 
@@ -84,26 +85,38 @@ def page_name(page):
     return page.relative_to(ROOT).as_posix()
 
 
+def answers_as_printed(command, capsys):
+    words = list(command.words)
+    if words[0] in _ELSEWHERE or words[1] == "quarry-loader-repower":
+        return
+    if words[0] == "study":
+        if command.words in _TRIED:
+            return
+        _TRIED.add(command.words)
+        words += ["--draws", "64"]
+    try:
+        status = main(words)
+    except SystemExit as stop:  # an option that there is not, or --help
+        status = stop.code
+    said = capsys.readouterr()
+    assert status == command.status, f"{command.place}\n{said.err}"
+    printed = iter([" ".join(line.split()) for line in (said.out + said.err).splitlines()])
+    for line in command.output:
+        assert line in printed, f"{command.place}\nnot printed (here): {line}\n{said.out}"
+
+
 @pytest.mark.parametrize("page", WITH_COMMANDS, ids=page_name)
 def test_commands_on_the_page_answer_as_printed(page, desk, capsys):
     for command in commands(page):
-        words = list(command.words)
-        if words[0] in _ELSEWHERE or words[1] == "quarry-loader-repower":
-            continue
-        if words[0] == "study":
-            if command.words in _TRIED:
-                continue
-            _TRIED.add(command.words)
-            words += ["--draws", "64"]
-        try:
-            status = main(words)
-        except SystemExit as stop:  # an option that there is not, or --help
-            status = stop.code
-        said = capsys.readouterr()
-        assert status == command.status, f"{command.place}\n{said.err}"
-        printed = iter([" ".join(line.split()) for line in (said.out + said.err).splitlines()])
-        for line in command.output:
-            assert line in printed, f"{command.place}\nnot printed (here): {line}\n{said.out}"
+        answers_as_printed(command, capsys)
+
+
+@pytest.mark.parametrize("share", [-1e-12, 1e-12])
+@pytest.mark.parametrize("page", WITH_OUTPUT, ids=page_name)
+def test_printed_answers_are_those_of_any_processor(page, share, desk, capsys, other_processor):
+    other_processor(share)
+    for command in commands(page):
+        answers_as_printed(command, capsys)
 
 
 @pytest.mark.parametrize("page", WITH_PYTHON, ids=page_name)

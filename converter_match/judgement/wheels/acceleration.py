@@ -22,7 +22,7 @@ from converter_match.physics.wheels.drive_chain import DriveChain, drive_chain
 from converter_match.physics.wheels.motion import Acceleration, Method, accelerate
 from converter_match.physics.wheels.road_load import RoadLoad
 from converter_match.physics.wheels.rotating import Inertias
-from converter_match.units import System, from_si, note_plain, quantity_note, show, to_si
+from converter_match.units import System, from_si, note_plain, quantity_note, show, to_si, trimmed
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -172,7 +172,7 @@ class AccelerationResult(Noted):
             f"{speed_unit:>8}  {'s':>8}  {long:>8}",
         ]
         for speed, time, way in self.milestones():
-            shown = show(speed, "velocity", system)[0]
+            shown = trimmed(show(speed, "velocity", system)[0])
             lines.append(f"{shown:8.1f}  {time:8.1f}  {way / scale:8.0f}")
         lines.append("")
         for row in self.gears():

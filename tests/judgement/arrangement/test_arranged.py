@@ -5,6 +5,7 @@ import json
 import numpy as np
 import pytest
 
+from converter_match.answer.console import console
 from converter_match.components.arrangement import (
     Arrangement,
     HydraulicSharing,
@@ -42,6 +43,16 @@ def arranged(**parts):
 
 def codes(result, kind=None):
     return {note.code for note in result.notes if kind in (None, note.kind)}
+
+
+@pytest.mark.parametrize("names", ARRANGED, ids=[names[2] for names in ARRANGED])
+def test_tables_step_evenly_and_still_print_alike_on_any_processor(names, other_processor):
+    # Some turbine speeds stand just where their rounding turns, such as 1282.5 rpm.
+    result = answer(names)
+    printed = console(result.blocks, ())
+    for share in (-1e-12, 1e-12):
+        other_processor(share)
+        assert console(result.blocks, ()) == printed
 
 
 @pytest.mark.parametrize("names", ARRANGED, ids=[names[2] for names in ARRANGED])
