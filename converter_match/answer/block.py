@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from converter_match.notes import Note
-from converter_match.units import System, amount, in_plain, shown_text, trimmed
+from converter_match.units import System, amount, in_plain, note_text, shown_text, trimmed
 from converter_match.units.amounts import shown
 
 
@@ -55,10 +55,12 @@ class Heading:
     def plain(self, value: Any) -> Any:
         """Return the value in the unit of plain data; None where there is none.
 
-        A tuple, a list or an array becomes a list of such values.
+        A tuple, a list or an array becomes a list of such values, a note its words.
         """
         if isinstance(value, NoValue):
             return None
+        if isinstance(value, Note):
+            return note_text(value, "si")
         if isinstance(value, tuple | list | np.ndarray):
             return [self.plain(item) for item in value]
         if isinstance(value, np.bool_):
@@ -76,6 +78,8 @@ class Heading:
         """Return the value in trade units; the unit behind it only if asked for."""
         if isinstance(value, NoValue):
             return value.words
+        if isinstance(value, Note):
+            return note_text(value, system)
         if isinstance(value, tuple | list):
             parts = [self.text(item, system) for item in value]
             between = ", " if all(isinstance(item, str) for item in value) else " .. "

@@ -32,6 +32,7 @@ def console(
     blocks : iterable of Block
     notes : iterable of Note
         Of the whole answer: cautions first, then warnings, then assumptions, each with its code.
+        One that a block says already is not said again.
     system : {"si", "us"}
     width : int, optional
         Columns of the console: sentences are folded, and a table that is too wide has its heads in
@@ -45,12 +46,12 @@ def console(
     At stall
       stall speed: 1800 rpm
     """
-    given = tuple(notes)
+    shown = tuple(block for block in blocks if block.in_text)
+    given = notes_left(shown, notes)
     lines: list[str] = []
-    for block in blocks:
-        if block.in_text:
-            said = _block(block, system, width)
-            lines += ["", *said] if lines and said and block.title else said
+    for block in shown:
+        said = _block(block, system, width)
+        lines += ["", *said] if lines and said and block.title else said
     for title, kinds in _KINDS:
         chosen = [note for note in given if note.kind in kinds]
         if chosen:
@@ -77,7 +78,22 @@ def _block(block: Block, system: System, width: int | None) -> list[str]:
 
 def sentences(notes: Iterable[Note], system: System, width: int | None = None) -> list[str]:
     """Return notes as sentences, a line each, without their codes."""
-    return [line for note in notes for line in folded(note_text(note, system, between=HELD), width)]
+    return [line for note in notes for line in folded(_sentence(note, system), width)]
+
+
+def _sentence(note: Note, system: System) -> str:
+    return caution_mark(note) + note_text(note, system, between=HELD)
+
+
+def caution_mark(note: Note) -> str:
+    """Return what stands before a caution among the sentences of a block; nothing before others."""
+    return "CAUTION: " if note.kind == "caution" else ""
+
+
+def notes_left(blocks: Iterable[Block], notes: Iterable[Note]) -> tuple[Note, ...]:
+    """Return the notes of an answer that none of its blocks says."""
+    said = {note for block in blocks for note in (*block.above, *block.below)}
+    return tuple(note for note in notes if note not in said)
 
 
 def table_lines(block: Block, system: System, width: int | None = None) -> list[str]:

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from html import escape
 
 from converter_match.answer.block import Block, NoValue
+from converter_match.answer.console import caution_mark, notes_left
 from converter_match.notes import Note
 from converter_match.units import System, note_text
 
@@ -25,18 +26,19 @@ def html(blocks: Iterable[Block], notes: Iterable[Note], system: System = "si") 
     >>> html([Block("a", "Stall", ((Heading("t", "torque", "torque"), 800.0),))], [])
     '<p><b>Stall</b></p><ul><li>torque: 800 N·m</li></ul>'
     """
-    parts = [_block(block, system) for block in blocks if block.in_text]
+    shown = tuple(block for block in blocks if block.in_text)
+    parts = [_block(block, system) for block in shown]
     listed = "".join(
         f"<li><b>{escape(note.kind)}</b> [{escape(note.code)}] "
         f"{escape(note_text(note, system))}</li>"
-        for note in notes
+        for note in notes_left(shown, notes)
     )
     return "".join(parts) + (f"<ul>{listed}</ul>" if listed else "")
 
 
 def _block(block: Block, system: System) -> str:
     parts = [f"<p><b>{escape(block.title)}</b></p>"] if block.title else []
-    parts += [f"<p>{escape(note_text(note, system))}</p>" for note in block.above]
+    parts += [_sentence(note, system) for note in block.above]
     facts = "".join(
         f"<li>{escape(head.words)}: "
         f"{escape(head.text(value, system, unit=not isinstance(value, NoValue)))}</li>"
@@ -51,8 +53,12 @@ def _block(block: Block, system: System) -> str:
             for row in rows
         ]
         parts.append(table([head.words for head in columns], units, cells))
-    parts += [f"<p>{escape(note_text(note, system))}</p>" for note in block.below]
+    parts += [_sentence(note, system) for note in block.below]
     return "".join(parts)
+
+
+def _sentence(note: Note, system: System) -> str:
+    return f"<p>{caution_mark(note)}{escape(note_text(note, system))}</p>"
 
 
 def table(head: Sequence[str], units: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
