@@ -36,7 +36,6 @@ COLUMNS = (
     "finding",
     "share",
 )
-_NUMBERS = COLUMNS[7:12] + COLUMNS[14:]
 _MAY_BE_EMPTY = (
     "gear",
     "oil_temperature_degc",
@@ -101,16 +100,15 @@ class LogRow:
 
     def cells(self) -> list[str]:
         """Return the row as texts in the order of `COLUMNS`."""
-        found = []
-        for name in COLUMNS:
-            value = getattr(self, name)
-            if value is None:
-                found.append("")
-            elif name == "time":
-                found.append(value.isoformat(timespec="seconds"))
-            else:
-                found.append(f"{value:.7g}" if isinstance(value, float) else str(value))
-        return found
+        return [_cell(getattr(self, name)) for name in COLUMNS]
+
+
+def _cell(value: object) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, datetime):
+        return value.isoformat(timespec="seconds")
+    return f"{value:.7g}" if isinstance(value, float) else str(value)
 
 
 def read_log(path: FilePath) -> tuple[LogRow, ...]:
@@ -255,19 +253,34 @@ def _parsed(raw: bytes, source: str) -> tuple[LogRow, ...]:
 
 
 def _row(cells: dict[str, str], source: str, where: str) -> LogRow:
-    fields: dict[str, object] = {}
     for name in COLUMNS:
-        text = cells[name]
-        if not text and name not in _MAY_BE_EMPTY:
+        if not cells[name] and name not in _MAY_BE_EMPTY:
             raise InputError("empty", source=source, field=f"{where}, {name}")
-        if name == "time":
-            fields[name] = parse_time(text, source=source, field=f"{where}, time")
-        elif name in _NUMBERS:
-            fields[name] = _number(text, source, f"{where}, {name}") if text else None
-        else:
-            fields[name] = text
+
+    def number(name: str) -> float:
+        return _number(cells[name], source, f"{where}, {name}")
+
+    def number_if_known(name: str) -> float | None:
+        return number(name) if cells[name] else None
+
     try:
-        return LogRow(**fields)  # type: ignore[arg-type]
+        return LogRow(
+            time=parse_time(cells["time"], source=source, field=f"{where}, time"),
+            machine=cells["machine"],
+            engine=cells["engine"],
+            converter=cells["converter"],
+            test=cells["test"],
+            gear=cells["gear"],
+            brakes=cells["brakes"],
+            engine_speed_rpm=number("engine_speed_rpm"),
+            oil_temperature_degc=number_if_known("oil_temperature_degc"),
+            expected_low_rpm=number_if_known("expected_low_rpm"),
+            expected_high_rpm=number_if_known("expected_high_rpm"),
+            coverage=number("coverage"),
+            place=cells["place"],
+            finding=cells["finding"],
+            share=number_if_known("share"),
+        )
     except InputError as error:
         raise error.located(source=f"{source}: {where}") from None
 

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import math
 import re
-from typing import Any
+from collections.abc import Mapping
+from typing import TypeVar
 
+from converter_match.components.gear import DIRECTIONS
 from converter_match.components.reading import BRAKES, PUMPS, TESTS, StallReading
 from converter_match.errors import InputError, did_you_mean
 from converter_match.library.files import FilePath
@@ -19,13 +21,8 @@ _NUMBERS = {
     "oil": ("oil_temperature", "temperature", "degC"),
     "air": ("air_temperature", "temperature", "degC"),
 }
-_WORDS = {
-    "test": ("test", TESTS),
-    "gear": ("gear", None),
-    "direction": ("direction", ("forward", "reverse")),
-    "brakes": ("brakes", BRAKES),
-    "pump": ("pump", PUMPS),
-}
+_TEXTS = ("test", "gear", "direction", "brakes", "pump")
+Choice = TypeVar("Choice", bound=str)
 _QUANTITY = re.compile(r"\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*([^\d\s.,].*?)?\s*")
 _SPLIT = re.compile(r"(?:^|[\s,;]+)(?=[A-Za-z_]+\s*=)")
 COLUMNS = (
@@ -62,8 +59,9 @@ def parse_reading(text: str, *, source: str = "reading") -> StallReading:
     >>> parse_reading("gear=3 speed=1750 brakes=held").gear
     '3'
     """
-    fields: dict[str, Any] = {}
-    known = [*_NUMBERS, *_WORDS]
+    numbers: dict[str, float] = {}
+    texts: dict[str, str] = {}
+    known = [*_NUMBERS, *_TEXTS]
     for part in (piece for piece in _SPLIT.split(text) if piece.strip()):
         key, sign, value = (piece.strip() for piece in part.partition("="))
         if not sign or not value:
@@ -81,18 +79,38 @@ def parse_reading(text: str, *, source: str = "reading") -> StallReading:
                 expected=", ".join(known),
                 hint=did_you_mean(key, known),
             )
-        name = (_NUMBERS.get(key) or _WORDS[key])[0]
-        if name in fields:
+        name = _NUMBERS[key][0] if key in _NUMBERS else key
+        if name in numbers or name in texts:
             raise InputError("written twice", source=source, field=key, found=text)
-        fields[name] = (
-            _quantity(value, key, source) if key in _NUMBERS else _word(value, key, source)
-        )
-    if "engine_speed" not in fields:
+        if key in _NUMBERS:
+            numbers[name] = _quantity(value, key, source)
+        else:
+            texts[name] = value
+    if "engine_speed" not in numbers:
         raise InputError(
             "no engine speed", source=source, field="speed", found=text, expected="speed=1750"
         )
+    return _reading(numbers, texts, source)
+
+
+def _reading(numbers: Mapping[str, float], texts: Mapping[str, str], source: str) -> StallReading:
+    """Return a reading from what is stated of it; errors name the source."""
     try:
-        return StallReading(**fields)
+        return StallReading(
+            engine_speed=numbers["engine_speed"],
+            test=_choice(texts.get("test", StallReading.test), "test", TESTS),
+            gear=texts.get("gear", StallReading.gear),
+            direction=(
+                _choice(texts["direction"], "direction", DIRECTIONS)
+                if "direction" in texts
+                else None
+            ),
+            brakes=_choice(texts.get("brakes", StallReading.brakes), "brakes", BRAKES),
+            oil_temperature=numbers.get("oil_temperature"),
+            air_temperature=numbers.get("air_temperature"),
+            pump=_choice(texts["pump"], "pump", PUMPS) if "pump" in texts else None,
+            turbine_speed=numbers.get("turbine_speed"),
+        )
     except InputError as error:
         raise error.located(source=source) from None
 
@@ -112,18 +130,17 @@ def _quantity(value: str, key: str, source: str) -> float:
     return float(to_si(float(parts[1]), parts[2] or unit, dimension, source=source, field=key))
 
 
-def _word(value: str, key: str, source: str) -> str:
-    choices = _WORDS[key][1]
-    if choices is not None and value not in choices:
-        raise InputError(
-            "not a known choice",
-            source=source,
-            field=key,
-            found=value,
-            expected=" | ".join(choices),
-            hint=did_you_mean(value, choices),
-        )
-    return value
+def _choice(text: str, field: str, choices: tuple[Choice, ...]) -> Choice:
+    for choice in choices:
+        if choice == text:
+            return choice
+    raise InputError(
+        "not a known choice",
+        field=field,
+        found=text,
+        expected=" | ".join(choices),
+        hint=did_you_mean(text, choices),
+    )
 
 
 def read_readings(path: FilePath) -> tuple[StallReading, ...]:
@@ -142,20 +159,13 @@ def read_readings(path: FilePath) -> tuple[StallReading, ...]:
         Naming file, line and column.
     """
     table = read_table(path, COLUMNS)
-    found = []
-    for row in range(len(table.lines)):
-        fields: dict[str, Any] = {}
-        for column in COLUMNS:
-            name = column.name.replace(" ", "_")
-            if column.name in table.numbers:
-                number = table.numbers[column.name][row]
-                if not math.isnan(number):
-                    fields[name] = number
-            elif column.name in table.texts and table.texts[column.name][row]:
-                text = table.texts[column.name][row]
-                fields[name] = _word(text, column.name, f"{table.source}: line {table.lines[row]}")
-        try:
-            found.append(StallReading(**fields))
-        except InputError as error:
-            raise error.located(source=f"{table.source}: line {table.lines[row]}") from None
-    return tuple(found)
+    readings = []
+    for row, line in enumerate(table.lines):
+        numbers = {
+            name.replace(" ", "_"): column[row]
+            for name, column in table.numbers.items()
+            if not math.isnan(column[row])
+        }
+        texts = {name: column[row] for name, column in table.texts.items() if column[row]}
+        readings.append(_reading(numbers, texts, f"{table.source}: line {line}"))
+    return tuple(readings)
