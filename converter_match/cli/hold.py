@@ -5,13 +5,15 @@ from __future__ import annotations
 import argparse
 
 from converter_match.cli import options
+from converter_match.errors import InputError
 
 NAME = "hold"
-HELP = "how long a stall may last before the oil is at its limit"
+HELP = "how long a stall may be held before the oil is at its limit"
 DESCRIPTION = """\
-Say how fast the oil heats up while the machine is held at stall, full throttle, and when it is at
-its limit. This is a calculation, not a procedure: a stall test can hurt people; the machine maker's
-procedure and local rules come first. Exit status 3: the oil is at its limit from the start.
+Say how long the machine may be held at stall, full throttle: the same answer as that of the verb
+stall, with the heat and the oil temperatures behind it. This is a calculation, not a procedure: a
+stall test can hurt people; the machine maker's procedure and local rules come first. Exit status 3:
+there is no time for a hold, or no stall to hold.
 
 examples:
   converter-match hold --engine six-cylinder-7l-185kw --converter single-stage-345mm-tight \\
@@ -24,7 +26,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--machine", required=True, metavar="FILE", help="machine file, or id of a shipped one"
     )
-    parser.add_argument("--oil-start", metavar="C", help="oil temperature at the start [degC]")
+    parser.add_argument(
+        "--oil-start",
+        metavar="C",
+        help="oil temperature at the start [degC] (default: the warmest asked for before a test)",
+    )
     options.add_conditions(parser)
     output = parser.add_argument_group("output")
     output.add_argument("--json", action="store_true", help="print the whole result as JSON")
@@ -34,25 +40,30 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Compute and print; return the exit status."""
     from converter_match.cli import FAILS
-    from converter_match.judgement.match.solve import solve
-    from converter_match.judgement.stall.oil_hold import stall_hold
+    from converter_match.judgement.stall.hold import stall_hold
+    from converter_match.judgement.stall.setup import StallSetup
     from converter_match.library.read import read_machine
     from converter_match.library.shipped import find
 
     engine, converter = options.pair_from(args)
-    match = solve(
-        engine,
-        converter,
-        site=options.site_from(args),
-        hydraulic_torque=options.hydraulic_torque_from(args),
-    )
-    result = stall_hold(
-        match,
-        read_machine(find("machines", args.machine)),
-        oil_start=options.oil_start_from(args),
-    )
+    machine = read_machine(find("machines", args.machine))
+    site, hydraulic_torque = options.site_from(args), options.hydraulic_torque_from(args)
+    oil_start = options.oil_start_from(args)
+    try:
+        setup = StallSetup(
+            engine=engine,
+            converter=converter,
+            site=site,
+            hydraulic_torque=hydraulic_torque,
+            machine=machine,
+            oil_temperature=oil_start,
+        )
+    except InputError as error:
+        typed = options.Typed("--oil-start", args.oil_start)
+        raise options.as_typed(error, {"oil_temperature": typed}) from None
+    answer = stall_hold(setup)
     if args.json:
-        options.print_json(result.to_dict())
+        options.print_json(answer.to_dict())
     else:
-        options.say(result.text(args.units))
-    return FAILS if result.fails else 0
+        options.say_answer(answer, args.units)
+    return FAILS if answer.fails else 0

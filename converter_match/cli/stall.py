@@ -40,8 +40,6 @@ examples:
 
 words of a reading: speed, gear, direction, brakes (held, let-go, not-stated), oil, air, pump
 (standby, relief), test (converter, hydraulic, both, road), turbine (of a road reading)."""
-# Of --engine-tolerance and --capacity-tolerance.
-_WIDEST = ("above 0, at most 30 %", "above 0, at most 50 %")
 _SPAN = re.compile(r"\s*([\d.]+)\s*(?:\.\.|-|to)\s*([\d.]+)\s*([^\d\s].*?)?\s*")
 
 
@@ -137,7 +135,7 @@ def run(args: argparse.Namespace) -> int:
     else:
         _print(expectation, diagnosis, rows, args)
     failing = (expectation is not None and expectation.fails) or (
-        diagnosis is not None and diagnosis.outside
+        diagnosis is not None and diagnosis.fails
     )
     return FAILS if failing else 0
 
@@ -148,13 +146,13 @@ def run(args: argparse.Namespace) -> int:
 def _readings(args: argparse.Namespace) -> list[StallReading]:
     from converter_match.library.stall_readings import parse_reading, read_readings
 
-    found = [
+    readings = [
         parse_reading(text, source=f"--reading {number}")
         for number, text in enumerate(args.reading or (), start=1)
     ]
     if args.readings is not None:
-        found += read_readings(args.readings)
-    return found
+        readings += read_readings(args.readings)
+    return readings
 
 
 def _setup(args: argparse.Namespace) -> StallSetup:
@@ -168,30 +166,29 @@ def _setup(args: argparse.Namespace) -> StallSetup:
                 "needed here", source=f"--{name}", expected="a file, or the id of a shipped one"
             )
     engine, converter = options.pair_from(args)
-    share = {"engine_torque": "engine_tolerance", "capacity": "capacity_tolerance"}
-    given = {
-        field: options.in_si(getattr(args, name), f"--{name.replace('_', '-')}", "ratio", "%")
-        for field, name in share.items()
-    }
+    torque = options.in_si(args.engine_tolerance, "--engine-tolerance", "ratio", "%")
+    capacity = options.in_si(args.capacity_tolerance, "--capacity-tolerance", "ratio", "%")
     try:
-        tolerances = Tolerances(**{name: v for name, v in given.items() if v is not None})
+        tolerances = Tolerances(
+            engine_torque=Tolerances.engine_torque if torque is None else torque,
+            capacity=Tolerances.capacity if capacity is None else capacity,
+        )
     except InputError as error:
+        widest = "above 0, at most {} %"
         typed = {
-            field: options.Typed(f"--{name.replace('_', '-')}", getattr(args, name), most)
-            for (field, name), most in zip(share.items(), _WIDEST, strict=True)
+            "engine_torque": options.Typed(
+                "--engine-tolerance", args.engine_tolerance, widest.format(30)
+            ),
+            "capacity": options.Typed(
+                "--capacity-tolerance", args.capacity_tolerance, widest.format(50)
+            ),
         }
         raise options.as_typed(error, typed) from None
+    oil = options.in_si(args.oil_temperature, "--oil-temperature", "temperature", "degC")
+    relief_torque = options.in_si(args.relief_torque, "--relief-torque", "torque", "N.m")
+    published = _published(args.published)
+    maker_hold = options.in_si(args.maker_hold, "--maker-hold", "time", "s")
     coverage = options.coverage_from(args)
-    fields: dict[str, Any] = {
-        "oil_temperature": options.in_si(
-            args.oil_temperature, "--oil-temperature", "temperature", "degC"
-        ),
-        "relief_torque": options.in_si(args.relief_torque, "--relief-torque", "torque", "N.m"),
-        "published": _published(args.published),
-        "maker_hold": options.in_si(args.maker_hold, "--maker-hold", "time", "s"),
-    }
-    if coverage is not None:
-        fields["coverage"] = coverage
     machine = None if args.machine is None else read_machine(find("machines", args.machine))
     driveline = (
         None if args.driveline is None else read_driveline(find("drivelines", args.driveline))
@@ -205,7 +202,11 @@ def _setup(args: argparse.Namespace) -> StallSetup:
             driveline=driveline,
             machine=machine,
             tolerances=tolerances,
-            **fields,
+            coverage=StallSetup.coverage if coverage is None else coverage,
+            oil_temperature=oil,
+            relief_torque=relief_torque,
+            published=published,
+            maker_hold=maker_hold,
         )
     except InputError as error:
         typed = {
@@ -259,8 +260,8 @@ def _library(args: argparse.Namespace) -> list[Converter]:
 def _rows(args: argparse.Namespace, setup: StallSetup, diagnosis: StallDiagnosis) -> list[LogRow]:
     if args.log is None:
         return []
-    from converter_match.judgement.answer.plain import plain, rpm
     from converter_match.library.stall_log import LogRow, parse_time
+    from converter_match.units import from_si, in_plain
 
     name = args.name or (setup.machine.id if setup.machine else None)
     if name is None:
@@ -273,29 +274,26 @@ def _rows(args: argparse.Namespace, setup: StallSetup, diagnosis: StallDiagnosis
         else parse_time(args.date, source="--date", field="time")
     )
     best = diagnosis.findings[0]
-    found = []
-    for item in diagnosis.judged:
-        oil = item.reading.oil_temperature
-        found.append(
-            LogRow(
-                time=time,
-                machine=name,
-                engine=setup.engine.id,
-                converter=setup.converter.id,
-                test=item.reading.test,
-                gear=item.reading.gear,
-                brakes=item.reading.brakes,
-                engine_speed_rpm=rpm(item.reading.engine_speed),
-                oil_temperature_degc=plain(oil, "degc"),
-                expected_low_rpm=plain(item.band.low, "rpm"),
-                expected_high_rpm=plain(item.band.high, "rpm"),
-                coverage=item.band.coverage,
-                place=item.place,
-                finding=best.code,
-                share=best.share,
-            )
+    return [
+        LogRow(
+            time=time,
+            machine=name,
+            engine=setup.engine.id,
+            converter=setup.converter.id,
+            test=item.reading.test,
+            gear=item.reading.gear,
+            brakes=item.reading.brakes,
+            engine_speed_rpm=float(from_si(item.reading.engine_speed, "rpm", "angular_speed")),
+            oil_temperature_degc=in_plain(item.reading.oil_temperature, "temperature"),
+            expected_low_rpm=in_plain(item.band.low, "angular_speed"),
+            expected_high_rpm=in_plain(item.band.high, "angular_speed"),
+            coverage=item.band.coverage,
+            place=item.place,
+            finding=best.code,
+            share=best.share,
         )
-    return found
+        for item in diagnosis.judged
+    ]
 
 
 # --- what goes out --------------------------------------------------------------------------------
@@ -385,14 +383,18 @@ def _print(
     rows: list[LogRow],
     args: argparse.Namespace,
 ) -> None:
-    parts = []
-    if expectation is not None:
-        parts.append(expectation.text(args.units))
-    if diagnosis is not None:
-        parts.append(diagnosis.text(args.units))
+    answers = [answer for answer in (expectation, diagnosis) if answer is not None]
+    for number, answer in enumerate(answers):
+        if number:
+            print()
+        options.say_answer(answer, args.units)
+    lines = []
     written = [name for name in (args.sheet, args.figure, args.trend, args.fleet) if name]
     if written:
-        parts.append("Written: " + ", ".join(written))
+        lines.append("Written: " + ", ".join(written))
     if rows:
-        parts.append(f"Added to {args.log}: {len(rows)} reading{'s' if len(rows) > 1 else ''}")
-    options.say("\n\n".join(parts))
+        lines.append(f"Added to {args.log}: {len(rows)} reading{'s' if len(rows) > 1 else ''}")
+    if answers and lines:
+        print()
+    if lines:
+        print("\n".join(lines))

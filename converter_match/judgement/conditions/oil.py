@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from converter_match.components.machine import Machine
-from converter_match.notes import Note, assumption
+from converter_match.judgement.conditions import words
+from converter_match.notes import Note
 
 # US Army TM 9-2320-283-10 (public domain): at 149 degC, 300 degF, stop and go to neutral.
 STOP_AT = 422.15  # K
@@ -26,9 +27,4 @@ def starting_oil(
     known = machine.oil.working_temperature if asked is None else asked
     if known is not None:
         return known, ()
-    note = assumption(
-        "oil-starts-cold",
-        "No working temperature of the oil is given: it starts at the temperature of the air. Warm "
-        "oil is sooner at its limit.",
-    )
-    return air_temperature, (note,)
+    return air_temperature, (words.note("oil-starts-cold"),)

@@ -16,7 +16,7 @@ from converter_match.constants import GRAVITY
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.judgement.identify.result import Identification, Node
-from converter_match.judgement.stall.cautions import STALL_TEST, TOWING
+from converter_match.judgement.stall.words import STALL_TEST, TOWING
 from converter_match.notes import Note, assumption
 from converter_match.physics.engine.supply import TorqueSupply, engine_supply
 from converter_match.physics.identify.identify import (

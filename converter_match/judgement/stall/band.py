@@ -3,17 +3,24 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from converter_match.answer.block import Facts, Heading
 from converter_match.components.reading import StallReading, Test
 from converter_match.curves import FloatArray
-from converter_match.judgement.answer.plain import plain
-from converter_match.judgement.stall.draws import normal_draws
+from converter_match.judgement.stall.draws import NUISANCES, normal_draws
 from converter_match.judgement.stall.setup import StallSetup
 
+Place = Literal["below", "inside", "above", "void", "no-band"]
+
+AS_ON_SHEETS = Heading("as_on_the_sheets", "as on the sheets", "angular_speed")
+LOW = Heading("low", "from", "angular_speed")
+HIGH = Heading("high", "to", "angular_speed")
+_COVERAGE = Heading("coverage", "")
+CANNOT_LEAVE_IDLE = Heading("share_that_cannot_leave_idle", "")
 # A test that fewer healthy machines than this can do is no test.
 _FEWEST_THAT_STALL = 0.5
 
@@ -46,7 +53,7 @@ class Band:
         return None if self.low is None or self.high is None else (self.low, self.high)
 
     @property
-    def stuck_words(self) -> str:
+    def stuck_count(self) -> str:
         """The stuck share as a count of 100, never rounded to none or all."""
         if self.stuck_share < 0.005:
             return "fewer than 1"
@@ -54,24 +61,24 @@ class Band:
             return "more than 99"
         return f"{100 * self.stuck_share:.0f}"
 
-    def place(self, speed: float) -> str:
+    def place(self, speed: float) -> Place:
         """Return where a speed [rad/s] lies: below, inside, above, or that there is no band."""
         if self.ends is None:
             return "no-band"
         return place_in(speed, *self.ends)
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return plain data; rpm."""
-        return {
-            "as_on_the_sheets_rpm": plain(self.middle, "rpm"),
-            "low_rpm": plain(self.low, "rpm"),
-            "high_rpm": plain(self.high, "rpm"),
-            "coverage": self.coverage,
-            "share_that_cannot_leave_idle": self.stuck_share,
-        }
+    def facts(self) -> Facts:
+        """Return the band as facts."""
+        return (
+            (AS_ON_SHEETS, self.middle),
+            (LOW, self.low),
+            (HIGH, self.high),
+            (_COVERAGE, self.coverage),
+            (CANNOT_LEAVE_IDLE, self.stuck_share),
+        )
 
 
-def place_in(speed: float, low: float, high: float) -> str:
+def place_in(speed: float, low: float, high: float) -> Place:
     """Return ``below``, ``inside`` or ``above``."""
     return "below" if speed < low else "above" if speed > high else "inside"
 
@@ -81,7 +88,7 @@ def drawn_speeds(
 ) -> FloatArray:
     """Return what healthy machines settle at under the conditions of a reading [rad/s], (n,).
 
-    Those that do not come up from idle stand at low idle: `StallSetup.stuck` tells them.
+    Those that do not come up from idle stand at low idle: `StallSetup.stuck` knows them.
     """
     normal = normal_draws() if draws is None else draws
     torque, capacity = setup.factors(normal)
@@ -106,9 +113,10 @@ def band_of(setup: StallSetup, reading: StallReading | None, speeds: FloatArray)
     tail = 0.5 * (1.0 - setup.coverage)
     stuck = _stuck(setup, reading, speeds, None)
     share = float(np.mean(stuck))
-    sheet = np.zeros((6, 1))
-    one = setup.settled(reading, np.ones(1), np.ones(1))
-    middle = None if bool(_stuck(setup, reading, one, sheet)[0]) else float(one[0])
+    sheet = np.zeros((NUISANCES, 1))
+    on_sheets = setup.settled(reading, np.ones(1), np.ones(1))
+    lugs = bool(_stuck(setup, reading, on_sheets, sheet)[0])
+    middle = None if lugs else float(on_sheets[0])
     if share > _FEWEST_THAT_STALL:
         return Band(middle, None, None, setup.coverage, share)
     read = speeds + setup.reading_sigma() * normal_draws(speeds.size)[5]
@@ -121,10 +129,12 @@ def band_for(setup: StallSetup, reading: StallReading) -> Band:
     return band_of(setup, reading, drawn_speeds(setup, reading))
 
 
-def combined_bands(setup: StallSetup) -> dict[str, Band]:
+def combined_bands(setup: StallSetup) -> dict[Test, Band]:
     """Return the bands of the tests with the pumps at relief; empty where it is not known."""
     if setup.relief_torque is None:
         return {}
-    anything = setup.engine.rated_speed
+    any_speed = setup.engine.rated_speed
     tests: tuple[Test, ...] = ("hydraulic", "both")
-    return {name: band_for(setup, StallReading(engine_speed=anything, test=name)) for name in tests}
+    return {
+        test: band_for(setup, StallReading(engine_speed=any_speed, test=test)) for test in tests
+    }

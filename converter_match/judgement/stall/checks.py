@@ -1,4 +1,4 @@
-"""What to check next: the cheapest thing that tells the likeliest finding from the one after it.
+"""What to check next: the cheapest thing that separates the likeliest finding from the next one.
 
 Minutes are common practice, no source: they only put the checks in order.
 """
@@ -8,6 +8,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from converter_match.answer.block import Facts, Heading
+from converter_match.judgement.stall import words
+from converter_match.notes import Note
+
 
 @dataclass(frozen=True)
 class Check:
@@ -16,17 +20,16 @@ class Check:
     Parameters
     ----------
     code : str
+        A key of `words.CHECKS`.
     minutes : int
         Of work, about.
-    words : str
-    tells : tuple of str
+    separates : tuple of str
         Findings (families) that it confirms or rules out.
     """
 
     code: str
     minutes: int
-    words: str
-    tells: tuple[str, ...]
+    separates: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -35,65 +38,53 @@ class NextCheck:
 
     Parameters
     ----------
-    code, words : str
+    code : str
     minutes : int
-    why : str
-        Which findings it tells apart.
+    reason : Note
+        Which findings it separates.
     """
 
     code: str
-    words: str
     minutes: int
-    why: str
+    reason: Note
+
+    @property
+    def words(self) -> str:
+        """What to look at or to measure."""
+        return words.CHECKS[self.code]
+
+    def facts(self) -> Facts:
+        """Return the check as facts."""
+        return (
+            (Heading("code", ""), self.code),
+            (Heading("words", "check"), self.words),
+            (Heading("minutes", ""), self.minutes),
+            (Heading("", "work, about", "minutes", ".0f"), 60.0 * self.minutes),
+            (Heading("why", "why"), self.reason),
+        )
 
 
-BRAKES_FIRST = Check(
-    "mend-brakes", 30,
-    "brakes: find out why they did not hold, mend and prove them; until then no stall test",
-    ("brakes-give-way",),
-)  # fmt: skip
+BRAKES_FIRST = Check("mend-brakes", 30, ("brakes-give-way",))
 CHECKS: tuple[Check, ...] = (
-    Check("oil-level", 5,
-          "transmission oil: level at working temperature as the maker says, foam or milkiness on "
-          "the dipstick, the right oil",
-          ("oil-low-or-aerated",)),
-    Check("watch-wheels", 5,
-          "wheels and output shaft: somebody at a safe distance to the side watches for movement "
-          "in the next hold; a machine that creeps voids the test",
-          ("brakes-give-way",)),
-    Check("other-gear", 5,
-          "the same hold in another gear, and in the other direction, after cooling down",
-          ("clutch-slips",)),
-    Check("repeat", 10,
-          "repeat the hold after cooling down, oil at working temperature, with another tachometer",
-          ("nothing-to-see",)),
-    Check("air-fuel", 15,
-          "engine: air filter restriction, boost at full load, fuel supply pressure, throttle at "
-          "its stop, top governed speed",
-          ("engine-down",)),
-    Check("tag", 15,
-          "converter: read the part number or tag on the converter or the transmission and compare "
-          "it with the papers",
-          ("wrong-converter",)),
-    Check("combined", 20,
-          "combined test: full throttle in neutral with the pumps at relief, and in gear with the "
-          "pumps at relief; together with the stall they separate engine from converter",
-          ("engine-down", "stator-slips", "wrong-converter", "oil-low-or-aerated", "clutch-slips")),
-    Check("pressures", 30,
-          "clutch and converter pressures at the maker's test ports, gear by gear",
-          ("clutch-slips", "oil-low-or-aerated")),
-    Check("road", 30,
-          "road reading: full throttle, converter open, on a safe stretch, engine and output speed "
-          "at a high speed ratio; note whether the oil runs hot (a seized stator shows only there)",
-          ("stator-seized", "stator-slips")),
-    Check("screen", 60,
-          "debris in the transmission screen and filter; converter outlet temperature and pressure",
-          ("stator-slips", "clutch-slips")),
-)  # fmt: skip
+    Check("oil-level", 5, ("oil-low-or-aerated",)),
+    Check("watch-wheels", 5, ("brakes-give-way",)),
+    Check("other-gear", 5, ("clutch-slips",)),
+    Check("repeat", 10, ("nothing-to-see",)),
+    Check("air-fuel", 15, ("engine-down",)),
+    Check("tag", 15, ("wrong-converter",)),
+    Check(
+        "combined",
+        20,
+        ("engine-down", "stator-slips", "wrong-converter", "oil-low-or-aerated", "clutch-slips"),
+    ),
+    Check("pressures", 30, ("clutch-slips", "oil-low-or-aerated")),
+    Check("road", 30, ("stator-seized", "stator-slips")),
+    Check("screen", 60, ("stator-slips", "clutch-slips")),
+)
 
 
 def next_check(shares: Sequence[tuple[str, float]], done: Sequence[str] = ()) -> NextCheck:
-    """Return the cheapest check that tells the likeliest finding from the runner-up.
+    """Return the cheapest check that separates the likeliest finding from the runner-up.
 
     Parameters
     ----------
@@ -105,19 +96,18 @@ def next_check(shares: Sequence[tuple[str, float]], done: Sequence[str] = ()) ->
     families = list(dict.fromkeys(family for family, _ in shares))
     first = families[0]
     if first == "brakes-give-way":
-        return _as_next(BRAKES_FIRST, "a test on brakes that do not hold says nothing")
+        reason = words.note("void-test-says-nothing")
+        return NextCheck(BRAKES_FIRST.code, BRAKES_FIRST.minutes, reason)
     second = families[1] if len(families) > 1 else "nothing-to-see"
     open_ = [check for check in CHECKS if check.code not in done]
-    apart = [check for check in open_ if (first in check.tells) != (second in check.tells)]
+    apart = [check for check in open_ if (first in check.separates) != (second in check.separates)]
     # Prefer one that speaks of the likeliest finding itself, unless another is half as dear.
-    apart.sort(key=lambda c: c.minutes * (1.0 if first in c.tells else 2.0))
+    apart.sort(key=lambda check: check.minutes * (1.0 if first in check.separates else 2.0))
     chosen = apart[0] if apart else open_[0]
-    return _as_next(chosen, f"tells {_words(first)} from {_words(second)}")
+    reason = words.note("separates", first=spaced(first), second=spaced(second))
+    return NextCheck(chosen.code, chosen.minutes, reason)
 
 
-def _as_next(check: Check, why: str) -> NextCheck:
-    return NextCheck(check.code, check.words, check.minutes, why)
-
-
-def _words(family: str) -> str:
-    return f"'{family.replace('-', ' ')}'"
+def spaced(code: str) -> str:
+    """Return a code as words."""
+    return code.replace("-", " ")

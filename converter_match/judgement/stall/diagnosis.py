@@ -19,8 +19,8 @@ from converter_match.components.converter import Converter
 from converter_match.components.reading import StallReading
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
+from converter_match.judgement.stall import words
 from converter_match.judgement.stall.band import band_for, combined_bands, place_in
-from converter_match.judgement.stall.cautions import STALL_TEST, TOWING
 from converter_match.judgement.stall.checks import next_check
 from converter_match.judgement.stall.draws import (
     log_likelihoods,
@@ -33,9 +33,9 @@ from converter_match.judgement.stall.hypotheses import Hypothesis, hypotheses
 from converter_match.judgement.stall.inversion import Together, invert, together
 from converter_match.judgement.stall.notes import setup_notes
 from converter_match.judgement.stall.result import (
-    Finding,
-    Judged,
+    JudgedReading,
     StallDiagnosis,
+    StallFinding,
     label_of,
     repeat_words,
 )
@@ -82,7 +82,7 @@ def diagnose(
             ) from None
     judged = tuple(_judged(setup, reading) for reading in checked)
     valid = [reading for reading in checked if reading.valid]
-    notes: list[Note] = [STALL_TEST, TOWING, *setup_notes(setup, checked)]
+    notes: list[Note] = [words.STALL_TEST, words.TOWING, *setup_notes(setup, checked)]
     if len(valid) < len(checked):
         notes.append(_void_note(len(checked) - len(valid)))
     if not valid:
@@ -94,33 +94,21 @@ def diagnose(
     scored = [_score(setup, item, valid) for item in candidates]
     findings, poor = _ranked(setup, scored, len(valid))
     if poor:
-        notes.append(
-            Note(
-                "nothing-explains-them",
-                "No finding here explains the readings well: check tachometer, gears and data, or "
-                "two things are wrong at once.",
-            )
-        )
+        notes.append(words.note("nothing-explains-them"))
     if setup.converter.stator == "one-way" and not any(
         f.family == "stator-seized" for f in findings
     ):
-        notes.append(
-            Note(
-                "stator-seized-not-seen",
-                "A stator that never turns free does not show at stall: it needs a road reading at "
-                "a high speed ratio (test=road, with the turbine speed), and runs hot there.",
-            )
-        )
-    told = together(setup, valid)
-    if told is not None and not told.fits:
-        notes.append(_misfit_note(told, judged))
+        notes.append(words.note("stator-seized-not-seen"))
+    both = together(setup, valid)
+    if both is not None and not both.fits:
+        notes.append(_misfit_note(both, judged))
     notes.append(_weights_note(candidates))
     done = [*_done(valid), *_not_to_be_done(setup, judged)]
     return StallDiagnosis(
         setup,
         judged,
         findings,
-        told,
+        both,
         next_check([(f.family, f.share) for f in findings], done),
         tuple(notes),
     )
@@ -139,7 +127,7 @@ def _done(valid: Sequence[StallReading]) -> list[str]:
     return done
 
 
-def _not_to_be_done(setup: StallSetup, judged: Sequence[Judged]) -> list[str]:
+def _not_to_be_done(setup: StallSetup, judged: Sequence[JudgedReading]) -> list[str]:
     """Return the checks that want a test in which a healthy machine does not come up from idle."""
     if any(_in_gear(item.reading) and item.band.ends is None for item in judged):
         return ["watch-wheels", "other-gear", "repeat", "combined"]
@@ -152,15 +140,15 @@ def _in_gear(reading: StallReading) -> bool:
     return reading.test in ("converter", "both")
 
 
-def _judged(setup: StallSetup, reading: StallReading) -> Judged:
+def _judged(setup: StallSetup, reading: StallReading) -> JudgedReading:
     band = band_for(setup, reading)
     if not reading.valid:
-        return Judged(reading, band, "void", None)
+        return JudgedReading(reading, band, "void", None)
     speed = reading.engine_speed
     published = None
     if setup.published is not None and reading.test == "converter":
         published = place_in(speed, *setup.published)
-    return Judged(reading, band, band.place(speed), invert(setup, reading), published)
+    return JudgedReading(reading, band, band.place(speed), invert(setup, reading), published)
 
 
 @dataclass(frozen=True, eq=False)
@@ -194,7 +182,7 @@ def _score(setup: StallSetup, item: Hypothesis, readings: Sequence[StallReading]
 
 def _ranked(
     setup: StallSetup, scored: Sequence[_Scored], count: int
-) -> tuple[tuple[Finding, ...], bool]:
+) -> tuple[tuple[StallFinding, ...], bool]:
     from scipy.stats import chi2
 
     scores = np.array([log_mean(s.logs) + np.log(s.hypothesis.weight) for s in scored])
@@ -202,51 +190,49 @@ def _ranked(
     top = float(scores.max())
     shares = np.exp(scores - top) if np.isfinite(top) else np.ones(scores.size)
     shares = shares / shares.sum()
-    found = [_finding(setup, s, float(share)) for s, share in zip(scored, shares, strict=True)]
-    others = sorted((f for f in found if f.family == "wrong-converter"), key=lambda f: -f.share)
-    rest = [f for f in found if f.family != "wrong-converter"]
+    findings = [_finding(setup, s, float(share)) for s, share in zip(scored, shares, strict=True)]
+    others = sorted((f for f in findings if f.family == "wrong-converter"), key=lambda f: -f.share)
+    rest = [f for f in findings if f.family != "wrong-converter"]
     if others:
         rest.append(_joined(others))
     return tuple(sorted(rest, key=lambda f: -f.share)), poor
 
 
-def _joined(others: Sequence[Finding]) -> Finding:
+def _joined(others: Sequence[StallFinding]) -> StallFinding:
     """Return one finding for all library entries, with the best of them named."""
     best = others[0]
     entries = tuple(
         (f.code.partition(":")[2], f.share) for f in others[:3] if f.share > 5 * _FEWEST_SHOWN
     )
     weight = sum(f.weight for f in others)
-    return Finding(
+    return StallFinding(
         code="wrong-converter",
-        title="another converter is fitted than the papers say",
+        what=words.note("wrong-converter"),
         share=sum(f.share for f in others),
         weight=weight,
         log_likelihood=best.log_likelihood,
-        unknown_name="",
-        unknown=None,
         would_read=best.would_read,
         would_read_span=best.would_read_span,
         fits=best.fits,
-        detail="" if entries else "no library entry comes near",
+        detail=None if entries else words.note("no-library-entry"),
         entries=entries,
     )
 
 
-def _finding(setup: StallSetup, item: _Scored, share: float) -> Finding:
+def _finding(setup: StallSetup, item: _Scored, share: float) -> StallFinding:
     hypothesis = item.hypothesis
     unknown = None
     # Where it does not fit at all, the least bad of its draws says nothing.
     if hypothesis.unknown_name and share > _FEWEST_SHOWN:
-        found = weighted_quantiles(item.unknown, item.logs, np.array([0.5, 0.05, 0.95]))
-        unknown = (float(found[0]), float(found[1]), float(found[2]))
+        middle, low, high = weighted_quantiles(item.unknown, item.logs, np.array([0.5, 0.05, 0.95]))
+        unknown = (float(middle), float(low), float(high))
     before = [_spread(row, setup.stuck(row), None) for row in item.predicted]
     fits: tuple[tuple[float, float, float] | None, ...] | None = None
     if share > _FEWEST_SHOWN:
         fits = tuple(_spread(row, setup.stuck(row), item.logs) for row in item.predicted)
-    return Finding(
+    return StallFinding(
         code=hypothesis.code,
-        title=hypothesis.title,
+        what=hypothesis.what,
         share=share,
         weight=hypothesis.weight,
         log_likelihood=log_mean(item.logs),
@@ -271,44 +257,33 @@ def _spread(
         return None
     shares, up = np.array([0.5, 0.05, 0.95]), ~stuck
     if logs is None:
-        found = np.quantile(speeds[up], shares)
+        middle, low, high = np.quantile(speeds[up], shares)
     else:
-        found = weighted_quantiles(speeds[up], logs[up], shares)
-    return float(found[0]), float(found[1]), float(found[2])
+        middle, low, high = weighted_quantiles(speeds[up], logs[up], shares)
+    return float(middle), float(low), float(high)
 
 
-def _void_finding() -> Finding:
-    return Finding(
-        code="brakes-give-way",
-        title="the brakes let go first: the test is void and says nothing of engine or converter",
+def _void_finding() -> StallFinding:
+    return StallFinding(
+        "brakes-give-way",
+        words.note("brakes-let-go-first"),
         share=1.0,
         weight=1.0,
         log_likelihood=0.0,
-        unknown_name="",
-        unknown=None,
-        would_read=(),
-        would_read_span=(),
     )
 
 
 def _void_note(count: int) -> Note:
-    which = "A reading" if count == 1 else f"{count} readings"
-    return Note(
-        "brakes-let-go",
-        f"{which} with brakes that let go: void, and left out. Mend and prove the brakes before "
-        "any further stall test.",
-        "limit",
-    )
+    return words.note("brakes-let-go", which="A reading" if count == 1 else f"{count} readings")
 
 
-def _misfit_note(told: Together, judged: Sequence[Judged]) -> Note:
-    action = repeat_words(told.worst, judged)
-    return Note(
+def _misfit_note(both: Together, judged: Sequence[JudgedReading]) -> Note:
+    return words.note(
         "readings-do-not-fit",
-        "The readings do not fit one torque and one capacity: what is left of them, in standard "
-        f"errors, has a sum of squares of {told.separated.misfit:.1f}, and more than "
-        f"{told.most or 0.0:.1f} comes once in a hundred tests. {action.capitalize()}: "
-        f"{label_of(told.worst)}. No torque and capacity are given of all together.",
+        misfit=both.separated.misfit,
+        limit=both.largest or 0.0,
+        action=repeat_words(both.worst, judged).capitalize(),
+        worst=label_of(both.worst),
     )
 
 
@@ -316,10 +291,5 @@ def _weights_note(candidates: Sequence[Hypothesis]) -> Note:
     by_family: dict[str, float] = {}
     for item in candidates:
         by_family[item.family] = by_family.get(item.family, 0.0) + item.weight
-    listed = ", ".join(f"{name} {weight:g}" for name, weight in by_family.items())
-    return Note(
-        "weights-assumed",
-        f"Weights before any reading: {listed}. Common practice, no source. A share is not a "
-        "verdict: do the next check before parts are bought.",
-        "assumption",
-    )
+    listed = ", ".join(f"{family} {weight:g}" for family, weight in by_family.items())
+    return words.note("weights-assumed", weights=listed)

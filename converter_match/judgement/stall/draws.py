@@ -53,8 +53,8 @@ def log_likelihoods(read: FloatArray, predicted: FloatArray, sigma: float) -> Fl
 
 def log_mean(logs: FloatArray) -> float:
     """Return log of the mean of exp: never overflows, and -inf only where all are."""
-    most = float(logs.max())
-    return most + float(np.log(np.mean(np.exp(logs - most)))) if np.isfinite(most) else -np.inf
+    top = float(logs.max())
+    return top + float(np.log(np.mean(np.exp(logs - top)))) if np.isfinite(top) else -np.inf
 
 
 def weighted_quantiles(values: FloatArray, logs: FloatArray, shares: FloatArray) -> FloatArray:

@@ -2,36 +2,60 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
-from converter_match.answer.noted import Noted
+from converter_match.answer.block import Block, Facts, Heading, NoValue, facts_of
+from converter_match.answer.noted import Answer
+from converter_match.answer.plain import plain
+from converter_match.components.reading import Test
 from converter_match.curves import FloatArray
-from converter_match.judgement.answer.plain import plain, rpm
+from converter_match.judgement.conditions.air import site_note
 from converter_match.judgement.match.result import MatchResult
 from converter_match.judgement.match.solve import solve
-from converter_match.judgement.stall.band import Band, band_of, combined_bands, drawn_speeds
-from converter_match.judgement.stall.cautions import STALL_TEST, TOWING
-from converter_match.judgement.stall.hold import HoldAdvice, hold_advice
-from converter_match.judgement.stall.notes import setup_notes
+from converter_match.judgement.stall import words
+from converter_match.judgement.stall.band import (
+    AS_ON_SHEETS,
+    CANNOT_LEAVE_IDLE,
+    HIGH,
+    LOW,
+    Band,
+    band_of,
+    combined_bands,
+    drawn_speeds,
+)
+from converter_match.judgement.stall.draws import NUISANCES
+from converter_match.judgement.stall.hold import StallHold, hold_in_band
+from converter_match.judgement.stall.notes import no_band_note, setup_notes, stuck_notes
+from converter_match.judgement.stall.result import PUBLISHED
 from converter_match.judgement.stall.setup import StallSetup
 from converter_match.notes import Note
 from converter_match.physics.engine.supply import TorqueSupply
 from converter_match.physics.stall.settling import density_factor, elasticity, settling_speed
-from converter_match.units import note_plain, quantity_note
+from converter_match.units import in_plain, note_plain
 
 _SPLIT_SHARE = 0.01
-_AT_RELIEF = {
-    "hydraulic": "in neutral with the pumps at relief",
-    "both": "in gear with the pumps at relief",
-}
+# 95 % of a normal error lie within so many standard errors.
+_TWO_SIDED_95 = 1.959964
+_SIGNED_SPEED = Heading("stall_speed_change", "", "angular_speed", "+.0f")
+_TEMPERATURE = Heading("temperature", "", "temperature")
+_AIR_TEMPERATURE = Heading("air_temperature", "", "temperature")
+_HALF_WIDTH = Heading("", "", "angular_speed")
+_IDLE = (
+    Heading("engine_speed", "", "angular_speed"),
+    Heading("input_torque", "", "torque"),
+    Heading("turbine_torque", "", "torque"),
+    Heading("heat", "", "power"),
+)
+_DOWN_TO_IDLE = NoValue("down to idle")
 
 
 @dataclass(frozen=True)
-class Share:
-    """How much one unknown widens the band.
+class Contribution:
+    """How much one unknown adds to the width of the band.
 
     Parameters
     ----------
@@ -46,7 +70,7 @@ class Share:
 
 
 @dataclass(frozen=True, eq=False)
-class StallExpectation(Noted):
+class StallExpectation(Answer):
     """The band of a machine, and what goes with it.
 
     Parameters
@@ -56,10 +80,9 @@ class StallExpectation(Noted):
         The full match, in oil as on the converter's sheet.
     band : Band
         Converter stall.
-    combined : dict
-        Name of the test -> band, for tests with the pumps at relief; empty where their torque is
-        not known.
-    shares : tuple of Share
+    combined : mapping
+        Test -> band, for tests with the pumps at relief; empty where their torque is not known.
+    contributions : tuple of Contribution
     elasticity : float or None
         e = dlnT/dlnN of the net torque in the middle of the band.
     oil_factor : float
@@ -68,20 +91,20 @@ class StallExpectation(Noted):
         What that does to the stall speed [rad/s]; None where there is no stall to compare.
     site_effect : float or None
         What the air does to it [rad/s]; None where there is no stall to compare.
-    hold : HoldAdvice
+    hold : StallHold
     notes : tuple of Note
     """
 
     setup: StallSetup
     match: MatchResult
     band: Band
-    combined: dict[str, Band]
-    shares: tuple[Share, ...]
+    combined: Mapping[Test, Band]
+    contributions: tuple[Contribution, ...]
     elasticity: float | None
     oil_factor: float
     oil_effect: float | None
     site_effect: float | None
-    hold: HoldAdvice
+    hold: StallHold
     notes: tuple[Note, ...]
 
     @property
@@ -94,44 +117,125 @@ class StallExpectation(Noted):
         """Share of healthy machines that would not come up from idle in gear."""
         return self.band.stuck_share
 
+    @property
+    def bands(self) -> dict[Test, Band]:
+        """The band of every test."""
+        return {"converter": self.band, **self.combined}
+
+    def blocks(self) -> Sequence[Block]:
+        """Return conditions, bands, what adds to their width, and the hold."""
+        setup, idle = self.setup, self.match.idle
+        return (
+            Block("", above=(words.STALL_TEST,), in_plain=False),
+            Block(
+                "",
+                f"{setup.engine.name}  +  {setup.converter.name}",
+                facts=(
+                    (Heading("", "site"), site_note(self.match.site)),
+                    (_TEMPERATURE.keyed("").said("oil"), setup.oil),
+                ),
+                in_plain=False,
+            ),
+            *self._plain_conditions(),
+            self._bands(),
+            Block("expected", facts=self.band.facts(), in_text=False),
+            Block("expected_combined", in_text=False),
+            *(
+                Block(f"expected_combined.{test}", facts=band.facts(), in_text=False)
+                for test, band in self.combined.items()
+            ),
+            *self._contributions(),
+            *self.hold.parts("hold"),
+            Block(
+                "",
+                facts=(
+                    (PUBLISHED, setup.published),
+                    (CANNOT_LEAVE_IDLE, self.stuck_share),
+                    (Heading("elasticity", ""), self.elasticity),
+                ),
+                in_text=False,
+            ),
+            Block("idle_in_gear", facts=facts_of(idle, _IDLE) if idle else None, in_text=False),
+        )  # fmt: skip
+
+    def _plain_conditions(self) -> tuple[Block, ...]:
+        setup, site = self.setup, self.match.site
+        blocks = [
+            Block(name, facts=((Heading("id", ""), part.id),
+                               (Heading("fingerprint", ""), part.fingerprint())))
+            for name, part in (("engine", setup.engine), ("converter", setup.converter))
+        ]  # fmt: skip
+        machine = setup.machine.id if setup.machine else None
+        air = site.air.temperature if site.air else None
+        blocks += [
+            Block("", facts=((Heading("machine", ""), machine),)),
+            Block(
+                "site",
+                facts=(
+                    (Heading("method", ""), site.method),
+                    (Heading("torque_factor", ""), site.torque_factor),
+                    (_AIR_TEMPERATURE, air),
+                    (_SIGNED_SPEED, self.site_effect),
+                ),
+            ),
+            Block(
+                "oil",
+                facts=(
+                    (_TEMPERATURE, setup.oil),
+                    (Heading("capacity_factor", ""), self.oil_factor),
+                    (_SIGNED_SPEED, self.oil_effect),
+                ),
+            ),
+        ]
+        return tuple(replace(block, in_text=False) for block in blocks)
+
+    def _bands(self) -> Block:
+        rows = tuple(
+            (words.TESTS[test], band.low, band.high, band.middle)
+            for test, band in self.bands.items()
+        )
+        published = self.setup.published
+        stuck = [test for test, band in self.bands.items() if band.ends is None]
+        return Block(
+            "",
+            f"Expected engine speed, {100 * self.band.coverage:.3g} % of healthy machines",
+            facts=() if published is None else ((PUBLISHED.keyed(""), published),),
+            columns=(Heading("", "test"), LOW, HIGH, AS_ON_SHEETS),
+            rows=rows,
+            below=tuple(no_band_note(test, words.TESTS[test]) for test in stuck),
+            in_plain=False,
+        )
+
+    def _contributions(self) -> tuple[Block, ...]:
+        if not self.stalls:
+            return ()
+        facts: Facts = tuple(
+            (
+                _HALF_WIDTH.said(one.name),
+                _DOWN_TO_IDLE if one.half_width is None else one.half_width,
+            )
+            for one in self.contributions
+        )
+        shifts = (
+            ("shift due to air", self.site_effect),
+            ("shift due to oil density", self.oil_effect),
+        )
+        facts += tuple(
+            (_SIGNED_SPEED.keyed("").said(label), change)
+            for label, change in shifts
+            if change is not None
+        )
+        return (Block("", "Contributions (±, 95 %)", facts=facts, in_plain=False),)
+
     def to_dict(self) -> dict[str, Any]:
-        """Return plain data that JSON can carry."""
-        setup = self.setup
-        idle, air = self.match.idle, self.match.site.air
-        return {
-            "engine": {"id": setup.engine.id, "fingerprint": setup.engine.fingerprint()},
-            "converter": {"id": setup.converter.id, "fingerprint": setup.converter.fingerprint()},
-            "machine": setup.machine.id if setup.machine else None,
-            "site": {
-                "method": self.match.site.method,
-                "torque_factor": self.match.site.torque_factor,
-                "air_temperature_degc": plain(air.temperature, "degc") if air else None,
-                "stall_speed_change_rpm": plain(self.site_effect, "rpm"),
+        """Return plain data that JSON can carry; every note stands under ``notes``."""
+        return plain(self.blocks()) | {
+            # The name of an unknown is the whole key: no unit stands in it.
+            "widened_by": {
+                one.name: in_plain(one.half_width, "angular_speed") for one in self.contributions
             },
-            "oil": {
-                "temperature_degc": plain(setup.oil, "degc"),
-                "capacity_factor": self.oil_factor,
-                "stall_speed_change_rpm": plain(self.oil_effect, "rpm"),
-            },
-            "expected": self.band.to_dict(),
-            "expected_combined": {name: b.to_dict() for name, b in self.combined.items()},
-            "published_rpm": [rpm(s) for s in setup.published] if setup.published else None,
-            "widened_by": {s.name: plain(s.half_width, "rpm") for s in self.shares},
-            "share_that_cannot_leave_idle": self.stuck_share,
-            "elasticity": self.elasticity,
-            "idle_in_gear": idle.to_dict() if idle else None,
-            "hold": self.hold.to_dict(),
             "notes": [note_plain(note) for note in self.notes],
         }
-
-    def text(self, system: str = "si") -> str:
-        """Return the expectation as lines for a console."""
-        from converter_match.judgement.stall.text import expectation_text
-
-        return expectation_text(self, "us" if system == "us" else "si")
-
-    def __repr__(self) -> str:
-        return self.text()
 
 
 def expect(setup: StallSetup) -> StallExpectation:
@@ -164,26 +268,24 @@ def expect(setup: StallSetup) -> StallExpectation:
     supply = setup.supply()
     sheet_oil = settling_speed(supply, setup.stall_capacity)
     own_air = settling_speed(supply_without_air(setup), setup.capacity())
-    # The upper end: the oil is not to be hotter than thought.
-    heat = None if band.high is None else setup.capacity() * band.high**3
     middle = band.middle
     slope = None
     if middle is not None and middle < supply.domain[1]:
         slope = float(elasticity(supply, middle))
-    found = StallExpectation(
+    expectation = StallExpectation(
         setup=setup,
         match=match,
         band=band,
         combined=combined_bands(setup),
-        shares=_shares(setup),
+        contributions=_contributions(setup),
         elasticity=slope,
         oil_factor=float(density_factor(setup.oil)),
         oil_effect=_change(setup, middle, sheet_oil),
         site_effect=_change(setup, middle, own_air),
-        hold=hold_advice(setup, heat),
+        hold=hold_in_band(setup, band),
         notes=(),
     )
-    return replace(found, notes=_notes(found, speeds))
+    return replace(expectation, notes=_notes(expectation, speeds))
 
 
 def supply_without_air(setup: StallSetup) -> TorqueSupply:
@@ -195,51 +297,30 @@ def _change(setup: StallSetup, now: float | None, before: FloatArray) -> float |
     return None if now is None or bool(setup.stuck(before)) else now - float(before)
 
 
-def _shares(setup: StallSetup) -> tuple[Share, ...]:
+def _contributions(setup: StallSetup) -> tuple[Contribution, ...]:
     """Each unknown alone, one 95 % half width either way."""
     names = ("engine torque", "converter capacity", "air", "oil temperature", "loads")
-    found = []
+    contributions = []
     for row, name in enumerate(names):
-        draws = np.zeros((6, 2))
-        draws[row] = (-1.959964, 1.959964)
+        draws = np.zeros((NUISANCES, 2))
+        draws[row] = (-_TWO_SIDED_95, _TWO_SIDED_95)
         ends = drawn_speeds(setup, None, draws)
         stuck = bool(setup.stuck(ends).any())
-        found.append(Share(name, None if stuck else 0.5 * float(abs(ends[1] - ends[0]))))
-    found.append(Share("tachometer", setup.tolerances.reading))
-    return tuple(found)
+        half_width = None if stuck else 0.5 * float(abs(ends[1] - ends[0]))
+        contributions.append(Contribution(name, half_width))
+    return (*contributions, Contribution("tachometer", setup.tolerances.reading))
 
 
-def _notes(found: StallExpectation, speeds: FloatArray) -> tuple[Note, ...]:
-    setup = found.setup
-    notes: list[Note] = [STALL_TEST, *found.hold.notes, TOWING, *found.match.notes]
-    notes += setup_notes(setup)
-    notes += _stuck_notes(found)
-    notes += _shape_notes(found, speeds)
+def _notes(expectation: StallExpectation, speeds: FloatArray) -> tuple[Note, ...]:
+    notes = [words.STALL_TEST, *expectation.hold.notes, words.TOWING, *expectation.match.notes]
+    notes += setup_notes(expectation.setup)
+    notes += stuck_notes(expectation.bands)
+    notes += _shape_notes(expectation, speeds)
     return tuple(dict.fromkeys(notes))
 
 
-def _stuck_notes(found: StallExpectation) -> list[Note]:
-    tests = [("", "in gear", found.band)]
-    tests += [(f"-{name}", _AT_RELIEF[name], band) for name, band in found.combined.items()]
-    notes = []
-    for code, where, band in tests:
-        if band.stuck_share <= 0.0:
-            continue
-        words = (
-            f"{band.stuck_words} of 100 healthy machines of these tolerances would "
-            f"not come up from idle {where}"
-        )
-        if band.ends is None:
-            words += ": that test is not to be done."
-            notes.append(Note(f"does-not-leave-idle{code}", words, "limit"))
-        else:
-            words += "; they are left out of the band."
-            notes.append(Note(f"may-not-leave-idle{code}", words))
-    return notes
-
-
-def _shape_notes(found: StallExpectation, speeds: FloatArray) -> list[Note]:
-    setup, band = found.setup, found.band
+def _shape_notes(expectation: StallExpectation, speeds: FloatArray) -> list[Note]:
+    setup, band = expectation.setup, expectation.band
     notes: list[Note] = []
     if band.ends is None:
         return notes
@@ -251,28 +332,10 @@ def _shape_notes(found: StallExpectation, speeds: FloatArray) -> list[Note]:
     middle = 0.5 * (bottom + top) if band.middle is None else band.middle
     if inner.size and inner.max() > 0.08 * middle:
         at = kept + int(np.argmax(inner))
-        notes.append(
-            quantity_note(
-                "band-in-two-parts",
-                "The band is in two parts, with nothing between {low} and {high}: within the "
-                "tolerances the stall speed jumps from one intersection to another.",
-                "warning",
-                low=(float(ordered[at]), "angular_speed", ".0f"),
-                high=(float(ordered[at + 1]), "angular_speed", ".0f"),
-            )
-        )
+        low, high = float(ordered[at]), float(ordered[at + 1])
+        notes.append(words.note("band-in-two-parts", low=low, high=high))
     if setup.published is not None:
         low, high = setup.published
         if top < low or bottom > high:
-            notes.append(
-                quantity_note(
-                    "published-elsewhere",
-                    "The maker's published span, {low} to {high}, and the expected band do not "
-                    "meet: engine, converter, rating basis or conditions on the sheets are not "
-                    "those of the machine. The published span comes first.",
-                    "warning",
-                    low=(low, "angular_speed", ".0f"),
-                    high=(high, "angular_speed", ".0f"),
-                )
-            )
+            notes.append(words.note("published-elsewhere", low=low, high=high))
     return notes

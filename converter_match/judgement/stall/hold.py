@@ -1,18 +1,31 @@
-"""How long a stall hold may last, and how long the oil then needs in neutral."""
+"""How long a stall may be held, and how long the oil then needs in neutral: the one answer.
+
+What anybody may act upon is the shortest time that any fair reading of the data allows. Times with
+cooler and metal at work come from the same heat, start and limit, and are for information.
+"""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Literal
 
-from converter_match.judgement.answer.plain import plain
-from converter_match.judgement.conditions.air import cooler_air_notes, temperature_around
+from converter_match.answer.block import Block, Facts, Heading, NoValue
+from converter_match.answer.noted import Answer
+from converter_match.judgement.conditions.air import (
+    cooler_air_notes,
+    cooler_flow_notes,
+    temperature_around,
+)
 from converter_match.judgement.conditions.oil import STOP_AT
+from converter_match.judgement.stall import words
+from converter_match.judgement.stall.band import Band, band_of, drawn_speeds
+from converter_match.judgement.stall.notes import setup_notes, stuck_notes
 from converter_match.judgement.stall.setup import StallSetup
-from converter_match.notes import Note, assumption
+from converter_match.notes import Note
+from converter_match.physics.dynamics.dynamics import STALL_CAUTION
 from converter_match.physics.heat.oil import OilCircuit, advance, hold
-from converter_match.units import quantity_note
 
 # Common practice, no source: holds of 10 to 30 s. No public limit in seconds was found.
 SHORTEST_PRACTICE, LONGEST_PRACTICE = 10.0, 30.0
@@ -22,186 +35,332 @@ _MARGIN = 0.8
 # before a stall test (82 to 93 degC), which leaves the shortest time.
 _WARMEST = 366.15  # K
 _COOLED = 2.0  # K above the start counts as cooled
-_LEAST_COOL_DOWN = 60.0
-_LEAST_HOLD = 3.0  # s; the speed has not settled in less
+_SHORTEST_COOL_DOWN = 60.0
+_SHORTEST_HOLD = 3.0  # s; the speed has not settled in less
+
+SetBy = Literal["oil-limit", "common-practice", "maker", "no-oil-data", "no-stall"]
+LONGEST_HOLD = Heading("longest_hold", "longest hold", "time", ".0f")
+HEAT = Heading("heat", "heat into the oil at that speed", "power", ".0f")
+OIL_RISE = Heading("oil_rise", "rise of the oil alone", "heating_rate")
+OIL_START = Heading("oil_start", "oil at the start", "temperature")
+OIL_LIMIT = Heading("oil_limit", "oil temperature limit", "temperature")
+TO_LIMIT = Heading("time_to_oil_limit_oil_alone", "time to the limit, oil alone", "time", ".0f")
+COOL_DOWN = Heading("cool_down_in_neutral", "cool-down in neutral, or longer", "time", ".0f")
+_STALL_SPEED = Heading("stall_speed", "stall speed as on the sheets", "angular_speed")
+_HEAT_AT = Heading("heat_at_speed", "highest stall speed expected", "angular_speed")
+_SET_BY = Heading("set_by", "")
+_SET_BY_WORDS = Heading("", "set by")
+_OIL_AFTER = Heading("oil_after_hold", "oil after the longest hold", "temperature")
+_COOLED_TIME = Heading("time_to_oil_limit", "time to the limit, cooler at work", "time", ".0f")
+_METAL_TIME = Heading("time_to_limit", "time to the limit, {taking}", "time", ".0f")
+_METAL_ALONE = TO_LIMIT.keyed("time_to_limit_oil_alone").said("")
+_STOP = Heading("", "stop value of US Army TM 9-2320-283-10", "temperature")
+_STOP_TIME = Heading("time_to_149_degc", "time to the stop value, {taking}", "time", ".0f")
+_FIRST_RISE = Heading("first_rise", "first rise, {taking}", "heating_rate", ".2f")
+_BALANCE = Heading("balance", "oil temperature that the cooler can hold", "temperature")
+_NEVER = NoValue("not reached")
+_NO_STALL = NoValue("none: there is no stall to hold; do not test")
 
 
-@dataclass(frozen=True)
-class HoldAdvice:
-    """How long, SI units.
+@dataclass(frozen=True, kw_only=True)
+class WarmUp:
+    """What heat, start and limit of a hold do with cooler and metal at work, for information.
 
     Parameters
     ----------
+    first_rate : float
+        Rise of the oil at the start [K/s].
+    to_limit_cooled : float or None
+        Time to the limit with the cooler, and the metal as far as its conductance is given [s];
+        None where it is never reached.
+    to_limit : float or None
+        The same with all of the metal, as warm as the oil where no conductance is given [s].
+    to_stop : float or None
+        Likewise to 149 degC [s].
+    balance : float or None
+        Oil temperature at which cooler and heat agree [K]; None without a cooler, or beyond its
+        data.
+    """
+
+    first_rate: float
+    to_limit_cooled: float | None
+    to_limit: float | None
+    to_stop: float | None
+    balance: float | None
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class StallHold(Answer):
+    """How long a stall may be held, SI units.
+
+    Parameters
+    ----------
+    setup : StallSetup
+    band : Band
+        Expected stall speed.
     seconds : float or None
         Longest hold; 0 where the oil is too hot to begin, None where there is no stall to hold.
     set_by : str
         ``oil-limit``, ``common-practice``, ``maker``, ``no-oil-data`` or ``no-stall``.
     heat : float or None
         Into the oil at stall [W]; None where there is no stall.
+    start, limit : float
+        Oil temperature [K].
     rate : float or None
         Rise of the oil temperature, the oil taking all of the heat [K/s].
     to_limit : float or None
         Time to the limit, the oil taking all of the heat [s]; None where not known.
-    to_limit_cooled : float or None
-        The same with the cooler at work as at speed, and the metal as far as its conductance is
-        given, for information [s]; None where not known or never.
-    start, limit : float
-        Oil temperature [K].
     end : float or None
         Calculated oil temperature after the longest hold, the oil taking all of the heat [K].
     cool_down : float or None
         Calculated time in neutral until the oil is back within 2 K [s]; None where not known.
+    warm_up : WarmUp or None
+        For information; None where not known.
     notes : tuple of Note
     """
 
+    setup: StallSetup
+    band: Band
     seconds: float | None
-    set_by: str
-    heat: float | None
-    rate: float | None
-    to_limit: float | None
-    to_limit_cooled: float | None
+    set_by: SetBy
     start: float
     limit: float
-    end: float | None
-    cool_down: float | None
-    notes: tuple[Note, ...]
+    heat: float | None = None
+    rate: float | None = None
+    to_limit: float | None = None
+    end: float | None = None
+    cool_down: float | None = None
+    warm_up: WarmUp | None = None
+    notes: tuple[Note, ...] = ()
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return plain data with the unit in each key."""
-        return {
-            "longest_hold_s": self.seconds,
-            "set_by": self.set_by,
-            "heat_kw": None if self.heat is None else self.heat / 1e3,
-            "oil_rise_k_per_s": self.rate,
-            "time_to_oil_limit_s": self.to_limit_cooled,
-            "time_to_oil_limit_oil_alone_s": self.to_limit,
-            "oil_start_degc": plain(self.start, "degc"),
-            "oil_limit_degc": plain(self.limit, "degc"),
-            "oil_after_hold_degc": plain(self.end, "degc"),
-            "cool_down_in_neutral_s": self.cool_down,
-        }
+    def blocks(self) -> Sequence[Block]:
+        """Return what the hold is of, the longest hold, and the times for information."""
+        setup = self.setup
+        machine = setup.machine
+        ids = (
+            (Heading("engine", ""), setup.engine.id),
+            (Heading("converter", ""), setup.converter.id),
+            (Heading("machine", ""), machine.id if machine else None),
+            (Heading("", "machine"), machine.name if machine else "not given"),
+        )
+        title = f"{setup.engine.name}  +  {setup.converter.name}"
+        return (
+            Block("", above=(words.STALL_TEST,), in_plain=False),
+            Block("", title, facts=ids),
+            *self.parts(""),
+        )
+
+    def parts(self, name: str) -> tuple[Block, ...]:
+        """Return the longest hold and the times for information, as parts of an answer.
+
+        Parameters
+        ----------
+        name : str
+            Key in plain data; empty for the top.
+        """
+        return (
+            Block(name, "Longest hold", facts=self._hold_facts()),
+            Block(
+                name,
+                "For information, not for use",
+                facts=self._warm_up_facts(),
+                in_text=self.warm_up is not None,
+            ),
+        )
+
+    def _hold_facts(self) -> Facts:
+        by = words.SET_BY[self.set_by]
+        if self.seconds is None:
+            return (
+                (LONGEST_HOLD, _NO_STALL),
+                (_SET_BY, self.set_by),
+                *((head.said(""), None) for head in (_STALL_SPEED, _HEAT_AT, HEAT, OIL_RISE)),
+                (OIL_START.said(""), self.start),
+                (OIL_LIMIT.said(""), self.limit),
+                *(
+                    (head.said(""), None)
+                    for head in (TO_LIMIT, _METAL_ALONE, _OIL_AFTER, COOL_DOWN)
+                ),
+            )
+        return (
+            (LONGEST_HOLD, self.seconds),
+            (_SET_BY, self.set_by),
+            (_SET_BY_WORDS, by),
+            (_STALL_SPEED, self.band.middle),
+            (_HEAT_AT, self.band.high),
+            (HEAT, self.heat),
+            _if_known(OIL_RISE, self.rate),
+            (OIL_START, self.start),
+            (OIL_LIMIT, self.limit),
+            _if_known(TO_LIMIT, self.to_limit),
+            (_METAL_ALONE, self.to_limit),
+            _if_known(_OIL_AFTER, self.end),
+            _if_known(COOL_DOWN, self.cool_down),
+        )
+
+    def _warm_up_facts(self) -> Facts:
+        run = self.warm_up
+        if run is None:
+            heads = (_COOLED_TIME, _METAL_TIME, _STOP_TIME, _FIRST_RISE, _BALANCE)
+            return tuple((head, None) for head in heads)
+        cooled = self.setup.machine is not None and self.setup.machine.cooler is not None
+        taking = "cooler and metal at work" if cooled else "metal taking its share"
+
+        def of(head: Heading, time: float | None) -> tuple[Heading, float | NoValue]:
+            return head.said(head.words.format(taking=taking)), _NEVER if time is None else time
+
+        return (
+            of(_COOLED_TIME if cooled else _COOLED_TIME.said(""), run.to_limit_cooled),
+            of(_METAL_TIME, run.to_limit),
+            (_STOP, STOP_AT),
+            of(_STOP_TIME, run.to_stop),
+            of(_FIRST_RISE, run.first_rate),
+            _if_known(_BALANCE, run.balance),
+        )
 
 
-def hold_advice(setup: StallSetup, heat: float | None) -> HoldAdvice:
-    """Return how long full throttle may be held with a heat at stall [W], None without a stall.
+def _if_known(head: Heading, value: float | None) -> tuple[Heading, float | None]:
+    """Return a fact that text leaves out where there is no value."""
+    return (head.said("") if value is None else head), value
 
-    The shortest time that any fair reading of the data allows: the oil takes all of the heat, from
-    the temperature that is given or else from the warmest end of the span that is asked for. A
-    thermostat that is still closed, or a dirty cooler, gives nothing in so short a time, and metal
-    does not follow. Of the calculated time four fifths are used, since one bulk temperature says
-    little of the hottest place; no more than common practice, and never more than the machine
-    maker's figure. Without oil data the shortest usual hold stands. A machine that does not come
-    up from idle has no stall to hold, and no time is given.
+
+def stall_hold(setup: StallSetup) -> StallHold:
+    """Return how long full throttle may be held at stall, with every assumption behind it.
+
+    Parameters
+    ----------
+    setup : StallSetup
+
+    Returns
+    -------
+    StallHold
+        It fails where there is no time for a hold, or no stall.
+    """
+    band = band_of(setup, None, drawn_speeds(setup, None))
+    answer = hold_in_band(setup, band)
+    notes = (words.STALL_TEST, STALL_CAUTION, *answer.notes, words.TOWING, *setup_notes(setup))
+    notes += tuple(stuck_notes({"converter": band}))
+    return replace(answer, notes=tuple(dict.fromkeys(notes)))
+
+
+def hold_in_band(setup: StallSetup, band: Band) -> StallHold:
+    """Return how long full throttle may be held where the stall speed lies in a band.
+
+    The shortest time that any fair reading of the data allows: the heat is that at the upper end of
+    the band, and the oil takes all of it, from the temperature that is given or else from the
+    warmest end of the span that is asked for, or from the machine's working temperature if that is
+    warmer. A thermostat that is still closed, or a dirty cooler, gives nothing in so short a time,
+    and metal does not follow. Of the calculated time four fifths are used, since one bulk
+    temperature says little of the hottest place; no more than common practice, and never more than
+    the machine maker's figure. Without oil data the shortest customary hold stands. A machine that
+    cannot accelerate from idle has no stall to hold, and no time is given.
+
+    Parameters
+    ----------
+    setup : StallSetup
+    band : Band
+        Of the converter stall.
 
     Notes
     -----
-    ``t = C (T_limit - T_start) / Q``, C of the oil alone.
+    ``t = C (T_limit - T_start) / Q``, C of the oil alone, ``Q = C(0) omega^3``.
     """
     oil = None if setup.machine is None else setup.machine.oil
-    whole = (
-        None
-        if setup.machine is None
-        else OilCircuit.of(setup.machine, temperature_around(setup.effect()))
-    )
-    capacity = None if oil is None else oil.oil_heat_capacity
+    start, start_note = _start(setup)
     limits = [setup.converter.limits.oil_temperature, oil.temperature_limit if oil else None]
-    known = [value for value in limits if value is not None]
-    limit = min([*known, STOP_AT])
-    start = _WARMEST if setup.oil_temperature is None else setup.oil_temperature
-    if heat is None:
-        return HoldAdvice(
-            seconds=None, set_by="no-stall", heat=None, rate=None, to_limit=None,
-            to_limit_cooled=None, start=start, limit=limit, end=None, cool_down=None, notes=(),
-        )  # fmt: skip
-    notes: list[Note] = [_PRACTICE]
-    if not known:
-        notes.append(
-            quantity_note(
-                "oil-limit-not-given",
-                "Neither machine nor converter states an oil temperature limit: {limit} is taken, "
-                "at which US Army TM 9-2320-283-10 says to stop.",
-                "assumption",
-                limit=(limit, "temperature", ".0f"),
-            )
+    stated = [value for value in limits if value is not None]
+    limit = min([*stated, STOP_AT])
+    if band.high is None:
+        return StallHold(
+            setup=setup, band=band, seconds=None, set_by="no-stall", start=start, limit=limit
         )
-    if setup.oil_temperature is None and (capacity is not None or start >= limit):
-        notes.append(
-            quantity_note(
-                "hold-from-warmest-oil",
-                "No oil temperature is given: the longest hold is counted from {oil}, the warmest "
-                "that US Army TM 10-3930-671-24 asks for before the test.",
-                "assumption",
-                oil=(start, "temperature", ".0f"),
-            )
-        )
-    to_limit = cooled = end = rest = None
-    allowed, set_by = SHORTEST_PRACTICE if start < limit else 0.0, "no-oil-data"
-    if capacity is None or whole is None:
-        notes.append(_NOT_CALCULATED)
+    # The upper end: the oil is not to be hotter than thought.
+    heat = setup.capacity() * band.high**3
+    notes = [
+        words.note("hold-common-practice", shortest=SHORTEST_PRACTICE, longest=LONGEST_PRACTICE)
+    ]
+    if not stated:
+        notes.append(words.note("oil-limit-not-given", limit=limit))
+    capacity = None if oil is None else oil.oil_heat_capacity
+    if start_note is not None and (capacity is not None or start >= limit):
+        notes.append(start_note)
+    seconds, set_by = _longest(setup, heat, start, limit, capacity)
+    if start >= limit:
+        notes.append(words.note("oil-over-limit-at-start", start=start, limit=limit))
+    answer = StallHold(
+        setup=setup, band=band, seconds=seconds, set_by=set_by, start=start, limit=limit, heat=heat
+    )
+    if setup.machine is None or capacity is None:
+        notes.append(words.note("hold-not-calculated", shortest=SHORTEST_PRACTICE))
+        return replace(answer, notes=tuple(notes))
+    notes += [words.note("hold-oil-alone"), words.note("hold-heat", speed=band.high)]
+    if seconds < _SHORTEST_HOLD and set_by != "maker":
+        notes.append(words.note("hold-too-short"))
+    air = setup.effect()
+    notes += [*cooler_flow_notes(setup.machine), *cooler_air_notes(air, setup.machine)]
+    if setup.machine.oil.metal_conductance is None and setup.machine.oil.metal_mass is not None:
+        notes.append(words.note("metal-follows-oil"))
+    whole = OilCircuit.of(setup.machine, temperature_around(air))
+    assert whole is not None  # its oil has a heat capacity
+    end = start + heat * seconds / capacity
+    return replace(
+        answer,
+        rate=heat / capacity,
+        to_limit=_alone(heat, start, limit, capacity),
+        end=end,
+        cool_down=_cool_down(whole, end, start),
+        warm_up=_warm_up(whole, heat, start, limit, capacity),
+        notes=(*notes, *setup.machine.oil.notes),
+    )
+
+
+def _start(setup: StallSetup) -> tuple[float, Note | None]:
+    """Return the oil temperature at the start [K], and what was assumed for it."""
+    if setup.oil_temperature is not None:
+        return setup.oil_temperature, None
+    working = None if setup.machine is None else setup.machine.oil.working_temperature
+    if working is not None and working > _WARMEST:
+        return working, words.note("hold-from-working-oil", oil=working)
+    return _WARMEST, words.note("hold-from-warmest-oil", oil=_WARMEST)
+
+
+def _longest(
+    setup: StallSetup, heat: float, start: float, limit: float, capacity: float | None
+) -> tuple[float, SetBy]:
+    """Return the longest hold in whole seconds, and what sets it."""
+    allowed: float
+    set_by: SetBy
+    if start >= limit:
+        allowed, set_by = 0.0, "oil-limit"
+    elif capacity is None:
+        allowed, set_by = SHORTEST_PRACTICE, "no-oil-data"
     else:
-        notes.append(_OIL_ALONE)
-        if setup.machine is not None:
-            notes += cooler_air_notes(setup.effect(), setup.machine)
-        alone = OilCircuit(capacity, air_temperature=whole.air_temperature)
-        to_limit = hold(alone, heat, start, limit).time_to_limit
-        cooled = hold(_quick(whole, capacity), heat, start, limit).time_to_limit
-        allowed = math.inf if to_limit is None else _MARGIN * to_limit
-        set_by = "oil-limit"
+        allowed, set_by = _MARGIN * _alone(heat, start, limit, capacity), "oil-limit"
         if allowed >= LONGEST_PRACTICE:
             allowed, set_by = LONGEST_PRACTICE, "common-practice"
     if setup.maker_hold is not None and setup.maker_hold < allowed:
         allowed, set_by = setup.maker_hold, "maker"
-    seconds = float(math.floor(allowed))
-    if capacity is not None and whole is not None:
-        end = start + heat * seconds / capacity
-        rest = _cool_down(whole, end, start)
-        if seconds < _LEAST_HOLD and set_by != "maker":
-            notes.append(_TOO_SHORT)
-    return HoldAdvice(
-        seconds=seconds,
-        set_by=set_by,
-        heat=heat,
-        rate=None if capacity is None else heat / capacity,
-        to_limit=to_limit,
-        to_limit_cooled=cooled,
-        start=start,
-        limit=limit,
-        end=end,
-        cool_down=rest,
-        notes=(*notes, *(oil.notes if oil is not None and capacity is not None else ())),
+    return float(math.floor(allowed)), set_by
+
+
+def _alone(heat: float, start: float, limit: float, capacity: float) -> float:
+    """Return the time to the limit if the oil alone took the heat [s]."""
+    return max(capacity * (limit - start) / heat, 0.0)
+
+
+def _warm_up(
+    whole: OilCircuit, heat: float, start: float, limit: float, oil_capacity: float
+) -> WarmUp:
+    # Where nothing tells how fast metal follows, it may not follow at all in so short a time.
+    quick = whole if whole.metal_capacity > 0.0 else replace(whole, oil_capacity=oil_capacity)
+    run = hold(whole, heat, start, limit)
+    return WarmUp(
+        first_rate=run.first_rate,
+        to_limit_cooled=hold(quick, heat, start, limit).time_to_limit,
+        to_limit=run.time_to_limit,
+        to_stop=hold(whole, heat, start, STOP_AT).time_to_limit,
+        balance=run.balance,
     )
-
-
-def _quick(circuit: OilCircuit, oil_capacity: float) -> OilCircuit:
-    """Return the circuit without the metal where nothing tells how fast metal follows."""
-    if circuit.metal_capacity > 0.0:
-        return circuit
-    return replace(circuit, oil_capacity=oil_capacity)
-
-
-_PRACTICE = Note(
-    "hold-common-practice",
-    f"Holds of {SHORTEST_PRACTICE:.0f} to {LONGEST_PRACTICE:.0f} s are common practice, no "
-    "source; the machine maker's limit comes first. Four fifths of the calculated time to the "
-    "oil limit are used.",
-    "caution",
-)
-_OIL_ALONE = assumption(
-    "hold-oil-alone",
-    "The longest hold counts on neither cooler nor metal: a closed thermostat or a dirty cooler "
-    "may take nothing in so short a time. The time with the cooler at work is for information, not "
-    "for use.",
-)
-_NOT_CALCULATED = assumption(
-    "hold-not-calculated",
-    "No oil volume is given: the hold is not calculated, the shortest usual one "
-    f"({SHORTEST_PRACTICE:.0f} s) stands. Watch the gauge.",
-)
-_TOO_SHORT = Note(
-    "hold-too-short",
-    "The oil is at or so near to its limit that there is no time for a hold: cool it first.",
-    "limit",
-)
 
 
 def _cool_down(circuit: OilCircuit, oil: float, start: float) -> float | None:
@@ -218,4 +377,4 @@ def _cool_down(circuit: OilCircuit, oil: float, start: float) -> float | None:
             return None
         oil, metal = (float(t) for t in advance(circuit, oil, metal, 0.0, step))
         time += step
-    return max(time, _LEAST_COOL_DOWN)
+    return max(time, _SHORTEST_COOL_DOWN)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from typing import Literal
 
 import numpy as np
 
@@ -16,7 +17,9 @@ from converter_match.components.converter import Converter
 from converter_match.components.reading import StallReading
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
+from converter_match.judgement.stall import words
 from converter_match.judgement.stall.setup import StallSetup
+from converter_match.notes import Note
 from converter_match.physics.converter.stator import fixed_from_one_way
 from converter_match.physics.stall.settling import freewheeling_capacity
 
@@ -43,19 +46,27 @@ PRACTICE_FREE_CAPACITY = 1.0 / 0.67**2
 # that other losses rule.
 _NEAR_COUPLING = 0.06
 # Standard error of ln C of a freewheeling stator, where the estimates leave less.
-_LEAST_FREE_SIGMA = 0.12
+_SMALLEST_FREE_SIGMA = 0.12
 
+UnknownName = Literal["torque_factor", "capacity_factor", "turbine_speed_ratio", ""]
 Touches = Callable[[StallReading], bool]
 # unknown (n,), reading -> factor (n,)
 Effect = Callable[[FloatArray, StallReading], FloatArray]
 
 
-def _anything(_: StallReading) -> bool:
+def every_reading(_: StallReading) -> bool:
+    """Return that a reading feels it: any does."""
     return True
 
 
-def _one(unknown: FloatArray, _: StallReading) -> FloatArray:
+def unity(unknown: FloatArray, _: StallReading) -> FloatArray:
+    """Return factors of 1: what is not touched."""
     return np.ones_like(unknown)
+
+
+def identity(unknown: FloatArray, _: StallReading) -> FloatArray:
+    """Return the unknown itself as the factor."""
+    return unknown
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,7 +77,7 @@ class Hypothesis:
     ----------
     code : str
         A key of `WEIGHTS`, with what it concerns after a colon.
-    title : str
+    what : Note
         In a mechanic's words.
     weight : float
         Before any reading.
@@ -78,19 +89,19 @@ class Hypothesis:
         From even numbers 0 .. 1 to the unknown of this finding.
     unknown_name : str
         ``torque_factor``, ``capacity_factor``, ``turbine_speed_ratio`` or empty.
-    detail : str
+    detail : Note or None
         What the reader should know of the estimate.
     """
 
     code: str
-    title: str
+    what: Note
     weight: float
-    torque: Effect = _one
-    capacity: Effect = _one
-    touches: Touches = _anything
+    torque: Effect = unity
+    capacity: Effect = unity
+    touches: Touches = every_reading
     unknown: Callable[[FloatArray], FloatArray] = field(default=lambda even: even)
-    unknown_name: str = ""
-    detail: str = ""
+    unknown_name: UnknownName = ""
+    detail: Note | None = None
 
     @property
     def family(self) -> str:
@@ -100,10 +111,6 @@ class Hypothesis:
 
 def _between(low: float, high: float) -> Callable[[FloatArray], FloatArray]:
     return lambda even: low + (high - low) * even
-
-
-def _is(unknown: FloatArray, _: StallReading) -> FloatArray:
-    return unknown
 
 
 def hypotheses(
@@ -126,36 +133,35 @@ def hypotheses(
     """
     if not readings:
         raise InputError("no reading to judge", field="reading", expected="at least one reading")
-    found = [
-        Hypothesis("nothing-to-see", "nothing wrong that this test can see",
-                   WEIGHTS["nothing-to-see"]),
+    candidates = [
+        Hypothesis("nothing-to-see", words.note("nothing-to-see"), WEIGHTS["nothing-to-see"]),
         Hypothesis(
             "engine-down",
-            "engine down on torque",
+            words.note("engine-down"),
             WEIGHTS["engine-down"],
-            torque=_is,
+            torque=identity,
             unknown=_between(1.0 - ENGINE_LOSS[1], 1.0 - ENGINE_LOSS[0]),
             unknown_name="torque_factor",
         ),
-    ]  # fmt: skip
+    ]
     if any(reading.test != "hydraulic" for reading in readings):
-        found += _slipping(setup, readings)
-        found.append(
+        candidates += _slipping(setup, readings)
+        candidates.append(
             Hypothesis(
                 "oil-low-or-aerated",
-                "oil low or aerated, or charge pressure low: the converter takes less",
+                words.note("oil-low-or-aerated"),
                 WEIGHTS["oil-low-or-aerated"],
-                capacity=_is,
+                capacity=identity,
                 touches=_in_converter,
                 unknown=_between(*AERATED_CAPACITY),
                 unknown_name="capacity_factor",
             )
         )
-        found += _stator(setup, readings, library)
-        found += _other_converters(setup, library)
+        candidates += _stator(setup, readings, library)
+        candidates += _other_converters(setup, library)
         if any(r.test in ("converter", "both") and r.brakes == "not-stated" for r in readings):
-            found.append(_brakes(setup))
-    return tuple(found)
+            candidates.append(_brakes(setup))
+    return tuple(candidates)
 
 
 def _in_converter(reading: StallReading) -> bool:
@@ -180,92 +186,103 @@ def _slip_to(setup: StallSetup) -> float:
     return min(0.97, setup.converter.domain[1])
 
 
+def _in_gear(gear: str) -> Touches:
+    return lambda reading: _at_stall(reading) and reading.gear == gear
+
+
+def _in_direction(direction: str) -> Touches:
+    return lambda reading: _at_stall(reading) and reading.direction == direction
+
+
 def _slipping(setup: StallSetup, readings: Sequence[StallReading]) -> list[Hypothesis]:
     at_stall = [reading for reading in readings if _at_stall(reading)]
     gears = list(dict.fromkeys(r.gear for r in at_stall if r.gear))
-    ways = list(dict.fromkeys(r.direction for r in at_stall if r.direction))
-    groups: list[tuple[str, str, Touches]] = [
-        ("all", "clutches slipping in every gear tried (pressure, or a clutch they share)",
-         _at_stall)
-    ]  # fmt: skip
+    directions = list(dict.fromkeys(r.direction for r in at_stall if r.direction))
+    groups: list[tuple[str, Note, Touches]] = [("all", words.note("clutch-slips"), _at_stall)]
     if len(gears) > 1 or (gears and any(not r.gear for r in at_stall)):
         groups += [
-            (f"gear {gear}", f"a clutch slipping that gear {gear} uses and the others do not",
-             lambda r, gear=gear: _at_stall(r) and r.gear == gear)  # type: ignore[misc]
+            (f"gear {gear}", words.note("clutch-slips-gear", gear=gear), _in_gear(gear))
             for gear in gears
-        ]  # fmt: skip
-    if len(ways) > 1:
+        ]
+    if len(directions) > 1:
         groups += [
-            (way, f"the {way} clutch slipping",
-             lambda r, way=way: _at_stall(r) and r.direction == way)  # type: ignore[misc]
-            for way in ways
-            if sum(1 for r in at_stall if r.direction == way and r.gear)
-            > max((sum(1 for r in at_stall if r.gear == g and r.direction == way) for g in gears),
-                  default=0)
-        ]  # fmt: skip
+            (
+                direction,
+                words.note("clutch-slips-direction", direction=direction),
+                _in_direction(direction),
+            )
+            for direction in directions
+            if _several_gears(at_stall, direction, gears)
+        ]
     share = WEIGHTS["clutch-slips"] / len(groups)
     return [
         Hypothesis(
             f"clutch-slips:{name}",
-            title,
+            what,
             share,
             capacity=_slip_capacity(setup),
             touches=touches,
             unknown=_between(SLIP_FROM, _slip_to(setup)),
             unknown_name="turbine_speed_ratio",
         )
-        for name, title, touches in groups
+        for name, what, touches in groups
     ]
+
+
+def _several_gears(at_stall: Sequence[StallReading], direction: str, gears: Sequence[str]) -> bool:
+    """Return whether readings of a direction are of more than one gear: else it is the gear's."""
+    of_direction = [r.gear for r in at_stall if r.direction == direction and r.gear]
+    return len(of_direction) > max((of_direction.count(gear) for gear in gears), default=0)
 
 
 def _brakes(setup: StallSetup) -> Hypothesis:
     return Hypothesis(
         "brakes-give-way",
-        "the brakes gave way and the machine crept: the test is void",
+        words.note("brakes-give-way"),
         WEIGHTS["brakes-give-way"],
         capacity=_slip_capacity(setup),
         touches=lambda r: _at_stall(r) and r.brakes == "not-stated",
         unknown=_between(SLIP_FROM, 0.5),
         unknown_name="turbine_speed_ratio",
-        detail="it was not noted whether they held",
+        detail=words.note("brakes-not-noted"),
     )
 
 
 # --- the stator -----------------------------------------------------------------------------------
 
 
-def free_capacity_factor(setup: StallSetup) -> tuple[float, float, str] | None:
+def free_capacity_factor(setup: StallSetup) -> tuple[float, float, Note] | None:
     """Return ln-mean and ln-sigma of C(0) with a slipping one-way clutch / C(0), and the grounds.
 
     None where there is no one-way clutch. The coupling range is the converter with its stator
     turning free: carried to stall by `physics.stall.settling.coupling_law` it gives one estimate,
-    common
-    practice (a third lower) another; the middle of both is taken, and their spread.
+    common practice (a third lower) another; the middle of both is taken, and their spread.
     """
     converter = setup.converter
     if converter.stator != "one-way":
         return None
     estimates = [np.log(PRACTICE_FREE_CAPACITY)]
-    grounds = "common practice: about a third lower"
+    grounds = words.note("free-stator-by-practice")
     nu_c, last = converter.coupling, converter.domain[1]
     if nu_c is not None and nu_c < last:
         rows = converter.characteristic.speed_ratio
         rows = rows[(rows >= nu_c - 1e-9) & (rows <= nu_c + _NEAR_COUPLING)]
-        least, most = freewheeling_capacity(converter.capacity_at, rows)
-        estimates += [np.log(least / setup.stall_capacity), np.log(most / setup.stall_capacity)]
-        grounds = (
-            f"coupling range carried to stall: capacity {least / setup.stall_capacity:.2f} to "
-            f"{most / setup.stall_capacity:.2f} times; common practice, a third lower: "
-            f"{PRACTICE_FREE_CAPACITY:.2f} times"
+        low, high = (
+            capacity / setup.stall_capacity
+            for capacity in freewheeling_capacity(converter.capacity_at, rows)
         )
-    spread = max(float(np.std(estimates)), _LEAST_FREE_SIGMA)
+        estimates += [np.log(low), np.log(high)]
+        grounds = words.note(
+            "free-stator-estimates", low=low, high=high, practice=PRACTICE_FREE_CAPACITY
+        )
+    spread = max(float(np.std(estimates)), _SMALLEST_FREE_SIGMA)
     return float(np.mean(estimates)), spread, grounds
 
 
 def _stator(
     setup: StallSetup, readings: Sequence[StallReading], library: Sequence[Converter]
 ) -> list[Hypothesis]:
-    found = []
+    candidates = []
     free = free_capacity_factor(setup)
     if free is not None:
         mean, sigma, grounds = free
@@ -283,10 +300,10 @@ def _stator(
             share = 1.0 if nu_c is None else max(0.0, 1.0 - nu / nu_c)
             return np.asarray(1.0 + (g - 1.0) * share)
 
-        found.append(
+        candidates.append(
             Hypothesis(
                 "stator-slips",
-                "stator one-way clutch slipping",
+                words.note("stator-slips"),
                 WEIGHTS["stator-slips"],
                 capacity=capacity,
                 touches=_in_converter,
@@ -296,7 +313,7 @@ def _stator(
             )
         )
     seized = _seized(setup, readings, library)
-    return [*found, *([] if seized is None else [seized])]
+    return [*candidates, *([] if seized is None else [seized])]
 
 
 def seized_converter(setup: StallSetup, library: Sequence[Converter]) -> Converter | None:
@@ -332,11 +349,11 @@ def _seized(
 
     return Hypothesis(
         "stator-seized",
-        "stator seized: it holds where it should turn free",
+        words.note("stator-seized"),
         WEIGHTS["stator-seized"],
         capacity=capacity,
         touches=lambda r: r.test == "road" and setup.speed_ratio(r) > nu_c,
-        detail=f"course beyond the coupling point borrowed from a fixed stator ({held.id})",
+        detail=words.note("course-borrowed", converter=held.id),
     )
 
 
@@ -363,7 +380,7 @@ def _other_converters(setup: StallSetup, library: Sequence[Converter]) -> list[H
     return [
         Hypothesis(
             f"wrong-converter:{other.id}",
-            f"another converter is fitted: {other.name}",
+            words.note("wrong-converter-named", name=other.name),
             WEIGHTS["wrong-converter"] / len(others),
             capacity=effect(other),
             touches=_in_converter,

@@ -4,17 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Literal
 
 import numpy as np
 
+from converter_match.answer.block import Block, Heading
+from converter_match.answer.plain import plain
 from converter_match.components.reading import StallReading
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
+from converter_match.judgement.stall import words
 from converter_match.judgement.stall.draws import normal_draws
 from converter_match.judgement.stall.setup import StallSetup
+from converter_match.notes import Note
 from converter_match.physics.stall.settling import (
-    Condition,
+    ReadingCondition,
     Separated,
     capacity_factor_for,
     separate,
@@ -25,7 +29,8 @@ _GRID = np.linspace(0.6, 1.4, 33)
 # Outside these nobody would look for the cause in the engine's torque or the converter's capacity:
 # data, tachometer or parts are others. Common practice, no source. A slipping stator takes more
 # than twice the capacity of the sheet, so that end lies higher.
-WITHIN_REASON = {"torque": (0.3, 2.0), "capacity": (0.3, 3.0)}
+Factor = Literal["torque", "capacity"]
+WITHIN_REASON: dict[Factor, tuple[float, float]] = {"torque": (0.3, 2.0), "capacity": (0.3, 3.0)}
 # Readings of one machine leave more than this, in sum of squares, once in a hundred tests.
 _MISFIT = 0.01
 
@@ -62,67 +67,78 @@ class Inversion:
     @property
     def capacity(self) -> tuple[float, float, float] | None:
         """The capacity factor if there is one within reason."""
-        found = self.capacity_factor
-        return found if found is not None and within_reason("capacity", found[0]) else None
+        factor = self.capacity_factor
+        return factor if factor is not None and within_reason("capacity", factor[0]) else None
 
-    def words(self) -> str:
+    def explanation(self) -> Note:
         """Return what explains the reading; nothing beyond reason is named."""
-        parts = []
-        if self.torque is not None:
-            value, low, high = (_in_words("torque", end) for end in self.torque)
-            parts.append(f"torque {value} of a healthy engine ({low} to {high})")
-        if self.capacity is not None:
-            value, low, high = (_in_words("capacity", end) for end in self.capacity)
-            parts.append(f"capacity {value} times the sheet ({low} to {high})")
-        if len(parts) == 2:
-            return f"{parts[0]}, or {parts[1]}, or both"
-        asked = "torque" if self.capacity_factor is None else "torque or capacity"
-        if not parts:
-            return f"no {asked} within reason explains it ({reason_words(asked)})"
+        values: dict[str, str] = {}
+        asked: tuple[Factor, ...] = ("torque", "capacity")
+        for name, factor in zip(asked, (self.torque, self.capacity), strict=True):
+            if factor is not None:
+                ends = (_bounded(name, value) for value in factor)
+                values |= dict(zip((name, f"{name}_low", f"{name}_high"), ends, strict=True))
         if self.capacity_factor is None:
-            return parts[0]
-        other = "capacity" if self.capacity is None else "torque"
-        return f"{parts[0]}; no {other} within reason explains it ({reason_words(other)})"
+            asked = ("torque",)
+        known = tuple(name for name in asked if name in values)
+        if len(known) == 2:
+            return words.note("by-both", **values)
+        beyond = tuple(name for name in asked if name not in values)
+        parts = [words.note(f"by-{name}", **values) for name in known]
+        if known and beyond:
+            parts.append(words.note("then"))
+        if beyond:
+            parts.append(
+                words.note(
+                    "beyond-reason", factors=" or ".join(beyond), spans=reasonable_spans(*beyond)
+                )
+            )
+        return words.joined("explanation", *parts)
 
-    def to_dict(self) -> dict[str, Any]:
+    def to_dict(self) -> dict[str, object]:
         """Return plain data; null for what is not within reason."""
-        return {
-            "torque_factor": _plain(self.torque),
-            "capacity_factor": _plain(self.capacity),
-            "either_or_both": {
-                "capacity_factor": self.curve_capacity.tolist(),
-                "torque_factor": self.curve_torque.tolist(),
-                "torque_factor_low": self.curve_low.tolist(),
-                "torque_factor_high": self.curve_high.tolist(),
-            },
-        }
+        curves = (
+            ("capacity_factor", self.curve_capacity),
+            ("torque_factor", self.curve_torque),
+            ("torque_factor_low", self.curve_low),
+            ("torque_factor_high", self.curve_high),
+        )
+        return plain(
+            (
+                _factor_block("torque_factor", self.torque),
+                _factor_block("capacity_factor", self.capacity),
+                Block("either_or_both", facts=tuple((Heading(key, ""), c) for key, c in curves)),
+            )
+        )
 
 
-def _plain(factor: tuple[float, float, float] | None) -> dict[str, float | None] | None:
+def _factor_block(name: str, factor: tuple[float, float, float] | None) -> Block:
     if factor is None:
-        return None
+        return Block(name, facts=None)
     # The end of an interval may fall below nothing at all.
     ends = (value if value > 0.0 else None for value in factor)
-    return dict(zip(("value", "low", "high"), ends, strict=True))
+    heads = (Heading(key, "") for key in ("value", "low", "high"))
+    return Block(name, facts=tuple(zip(heads, ends, strict=True)))
 
 
-def within_reason(name: str, factor: float) -> bool:
+def within_reason(name: Factor, factor: float) -> bool:
     """Return whether a factor of ``torque`` or ``capacity`` lies within `WITHIN_REASON`."""
     low, high = WITHIN_REASON[name]
     return low <= factor <= high
 
 
-def reason_words(names: str) -> str:
-    """Return the spans within reason of the names in a text."""
+def reasonable_spans(*names: Factor) -> str:
+    """Return the spans within reason of the factors named, in words."""
     (t0, t1), (c0, c1) = WITHIN_REASON["torque"], WITHIN_REASON["capacity"]
-    spans = {
+    spans: dict[Factor, str] = {
         "torque": f"torque {100 * t0:.0f} to {100 * t1:.0f} %",
         "capacity": f"capacity {c0:g} to {c1:g} times the sheet",
     }
-    return ", ".join(span for name, span in spans.items() if name in names)
+    return ", ".join(spans[name] for name in names)
 
 
-def _in_words(name: str, factor: float) -> str:
+def _bounded(name: Factor, factor: float) -> str:
+    """Return a factor as it is read; beyond reason only that it is."""
     low, high = WITHIN_REASON[name]
     kept = min(max(factor, low), high)
     number = f"{100 * kept:.1f} %" if name == "torque" else f"{kept:.3f}"
@@ -137,20 +153,20 @@ class Together:
     ----------
     separated : Separated
         Where one torque and one capacity come nearest to all readings.
-    most : float or None
+    largest : float or None
         Largest sum of squares that is still called a fit; None with no reading to spare.
     readings : tuple of StallReading
         Those that were used, in the order of `separated.residuals`.
     """
 
     separated: Separated
-    most: float | None
+    largest: float | None
     readings: tuple[StallReading, ...]
 
     @property
     def fits(self) -> bool:
         """Whether one torque and one capacity explain the readings within their errors."""
-        return self.most is None or self.separated.misfit <= self.most
+        return self.largest is None or self.separated.misfit <= self.largest
 
     @property
     def believable(self) -> bool:
@@ -171,8 +187,7 @@ def invert(setup: StallSetup, reading: StallReading) -> Inversion | None:
     Notes
     -----
     The values are exact (`physics.stall.settling`). The intervals carry tachometer, air, loads
-    and, for the
-    torque, the tolerance of the capacity; for the capacity, that of a healthy engine.
+    and, for the torque, the tolerance of the capacity; for the capacity, that of a healthy engine.
     """
     supply, capacity = setup.supply(reading), setup.capacity(reading)
     w, (low, high) = reading.engine_speed, supply.domain
@@ -187,16 +202,16 @@ def invert(setup: StallSetup, reading: StallReading) -> Inversion | None:
     f = torque_factor_for(supply, capacity, w)
     drawn = (torque_factor_for(supply, capacity, speeds, true_capacity) + loads) / air
     torque = _spread(f, drawn, ends)
-    found = None
+    capacity_factor = None
     if capacity > 0:
         g = capacity_factor_for(supply, capacity, w)
         drawn = capacity_factor_for(supply, capacity, speeds, healthy - loads)
-        found = _spread(g, drawn, ends)
+        capacity_factor = _spread(g, drawn, ends)
     line = np.asarray(torque_factor_for(supply, capacity, w, _GRID))
     # The line at other capacities: only what is not on the axes widens it.
     drawn = torque_factor_for(supply, capacity, speeds, _GRID[:, np.newaxis])
     bottom, top = np.quantile((drawn + loads) / air, ends, axis=1)
-    return Inversion(torque, found, _GRID, line, np.asarray(bottom), np.asarray(top))
+    return Inversion(torque, capacity_factor, _GRID, line, np.asarray(bottom), np.asarray(top))
 
 
 def _spread(value: FloatArray, drawn: FloatArray, ends: list[float]) -> tuple[float, float, float]:
@@ -230,7 +245,7 @@ def together(setup: StallSetup, readings: Sequence[StallReading]) -> Together | 
             continue
         used.append(reading)
         conditions.append(
-            Condition(
+            ReadingCondition(
                 supply,
                 setup.capacity(reading),
                 reading.engine_speed,
@@ -238,8 +253,8 @@ def together(setup: StallSetup, readings: Sequence[StallReading]) -> Together | 
                 setup.load_sigma(reading, reading.engine_speed),
             )
         )
-    found = separate(tuple(conditions))
-    if found is None:
+    separated = separate(tuple(conditions))
+    if separated is None:
         return None
-    most = float(chi2.isf(_MISFIT, found.surplus)) if found.surplus else None
-    return Together(found, most, tuple(used))
+    largest = float(chi2.isf(_MISFIT, separated.surplus)) if separated.surplus else None
+    return Together(separated, largest, tuple(used))

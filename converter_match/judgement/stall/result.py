@@ -2,29 +2,63 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-import numpy as np
-
+from converter_match.answer.block import Block, Facts, Heading, facts_of
+from converter_match.answer.noted import Answer
+from converter_match.answer.plain import plain
 from converter_match.components.reading import StallReading
-from converter_match.judgement.answer.plain import plain, rpm
-from converter_match.judgement.stall.band import Band
+from converter_match.judgement.stall import words
+from converter_match.judgement.stall.band import HIGH, LOW, Band, Place
 from converter_match.judgement.stall.checks import NextCheck
-from converter_match.judgement.stall.inversion import Inversion, Together, reason_words
+from converter_match.judgement.stall.hypotheses import UnknownName
+from converter_match.judgement.stall.inversion import Inversion, Together, reasonable_spans
+from converter_match.judgement.stall.notes import no_band_note
 from converter_match.judgement.stall.setup import StallSetup
 from converter_match.notes import Note
 from converter_match.physics.stall.settling import Separated
-from converter_match.units import System, note_plain, show
+from converter_match.units import note_plain, note_text
 
-SCORING = (
-    "Each finding is a small model of the machine with one unknown of its own. Machines are drawn "
-    "within the tolerances (normal errors, stated half widths), each is solved for the speed it "
-    "would show at every reading, and the likelihood of the finding is the mean, over the draws, "
-    "of the product of normal densities of all readings about those speeds, with the stated error "
-    "of a reading. Shares are likelihood times weight, over all findings."
+# Findings with a smaller share are named without their numbers.
+_SHOWN = 0.002
+# Nothing that rests on assumed errors and weights is surer than this.
+_SUREST = 0.99
+
+ENGINE_SPEED = Heading("engine_speed", "engine speed", "angular_speed")
+PUBLISHED = Heading("published", "maker's published span (comes first)", "angular_speed")
+_READING = Heading("", "reading")
+_PLACE = Heading("place", "place")
+_IN_PUBLISHED = Heading("place_in_published", "in the maker's span")
+_STATED = tuple(Heading(key, "") for key in ("test", "gear", "direction", "brakes", "pump"))
+_MEASURED = (
+    Heading("oil_temperature", "", "temperature"),
+    Heading("air_temperature", "", "temperature"),
+    Heading("turbine_speed", "", "angular_speed"),
 )
+_EXPECTED, _INVERSION = Heading("expected", ""), Heading("inversion", "")
+_FINDING = (
+    *(Heading(key, "") for key in ("code", "title", "share", "weight", "log_likelihood")),
+    Heading("would_read", "", "angular_speed"),
+    Heading("would_read_span", "", "angular_speed"),
+)
+_UNKNOWN = tuple(Heading(key, "") for key in ("name", "median", "p05", "p95"))
+_ALSO_OF_FINDING = (
+    Heading("unknown", ""),
+    Heading("fits_span", "", "angular_speed"),
+    Heading("detail", ""),
+    Heading("entries", ""),
+    Heading("words", ""),
+)
+_SEPARATED = tuple(
+    Heading(key, "")
+    for key in (
+        "torque_factor", "capacity_factor", "torque_sigma", "capacity_sigma", "correlation",
+        "misfit", "surplus", "residuals",
+    )
+)  # fmt: skip
+_TOGETHER = tuple(Heading(key, "") for key in ("misfit", "misfit_at_most", "fits", "worst"))
 
 
 def label_of(reading: StallReading) -> str:
@@ -38,7 +72,7 @@ def label_of(reading: StallReading) -> str:
 
 
 @dataclass(frozen=True, eq=False)
-class Judged:
+class JudgedReading:
     """One reading beside its band.
 
     Parameters
@@ -55,44 +89,41 @@ class Judged:
 
     reading: StallReading
     band: Band
-    place: str
+    place: Place
     inversion: Inversion | None
-    published: str | None = None
+    published: Place | None = None
 
     @property
     def label(self) -> str:
         """Test, gear and brakes in a few words."""
         return label_of(self.reading)
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return plain data with the unit in each key."""
-        reading = self.reading
-        oil, air = reading.oil_temperature, reading.air_temperature
-        turbine = reading.turbine_speed
-        return {
-            "engine_speed_rpm": rpm(reading.engine_speed),
-            "test": reading.test,
-            "gear": reading.gear,
-            "direction": reading.direction,
-            "brakes": reading.brakes,
-            "pump": reading.pump,
-            "oil_temperature_degc": plain(oil, "degc"),
-            "air_temperature_degc": plain(air, "degc"),
-            "turbine_speed_rpm": plain(turbine, "rpm"),
-            "expected": self.band.to_dict(),
-            "place": self.place,
-            "place_in_published": self.published,
-            "inversion": self.inversion.to_dict() if self.inversion else None,
-        }
+    def facts(self) -> Facts:
+        """Return the reading and where it lies as facts."""
+        inversion = self.inversion.to_dict() if self.inversion else None
+        return (
+            (_READING, self.label),
+            (ENGINE_SPEED, self.reading.engine_speed),
+            (_PLACE, self.place),
+            (LOW.keyed("").said("band from"), self.band.low),
+            (HIGH.keyed("").said("band to"), self.band.high),
+            (_IN_PUBLISHED, self.published),
+            *facts_of(self.reading, _STATED),
+            *facts_of(self.reading, _MEASURED),
+            (_EXPECTED, plain([Block("", facts=self.band.facts())])),
+            (_INVERSION, inversion),
+        )
 
 
 @dataclass(frozen=True, eq=False)
-class Finding:
+class StallFinding:
     """Something that may be wrong, and how far the readings speak for it.
 
     Parameters
     ----------
-    code, title : str
+    code : str
+    what : Note
+        In a mechanic's words.
     share : float
         Likelihood times weight, over all findings.
     weight, log_likelihood : float
@@ -107,22 +138,22 @@ class Finding:
     fits : tuple of ((float, float) or None), or None
         5 to 95 % of what those of its machines would show that fit all the readings, each as far as
         it fits [rad/s]; None where it does not fit at all.
-    detail : str
+    detail : Note or None
     entries : tuple of (str, float)
         Library entries that would explain it, the likeliest first, with shares.
     """
 
     code: str
-    title: str
+    what: Note
     share: float
     weight: float
     log_likelihood: float
-    unknown_name: str
-    unknown: tuple[float, float, float] | None
-    would_read: tuple[float | None, ...]
-    would_read_span: tuple[tuple[float, float] | None, ...]
+    unknown_name: UnknownName = ""
+    unknown: tuple[float, float, float] | None = None
+    would_read: tuple[float | None, ...] = ()
+    would_read_span: tuple[tuple[float, float] | None, ...] = ()
     fits: tuple[tuple[float, float] | None, ...] | None = None
-    detail: str = ""
+    detail: Note | None = None
     entries: tuple[tuple[str, float], ...] = ()
 
     @property
@@ -130,81 +161,73 @@ class Finding:
         """What it is, without what it concerns."""
         return self.code.partition(":")[0]
 
-    def words(self, system: System) -> str:
+    @property
+    def title(self) -> str:
+        """What it is, in a mechanic's words."""
+        return note_text(self.what, "si")
+
+    def note(self) -> Note:
         """Return the finding and the numbers behind it."""
-        text = self.title
+        parts = [self.what]
         if self.unknown is not None:
             middle, low, high = self.unknown
             if self.unknown_name == "torque_factor":
-                text += f" by {_percent(1 - middle)} ({_percent(1 - high)} to {_percent(1 - low)})"
+                parts.append(
+                    words.note("torque-lost", middle=1 - middle, low=1 - high, high=1 - low)
+                )
             elif self.unknown_name == "capacity_factor":
-                text += f": capacity {middle:.2f} times the sheet ({low:.2f} to {high:.2f})"
+                parts.append(words.note("capacity-taken", middle=middle, low=low, high=high))
             elif self.unknown_name == "turbine_speed_ratio":
-                text += f": turbine turning at {middle:.2f} of impeller speed"
-                text += f" ({low:.2f} to {high:.2f})"
-        if self.fits:
-            unit = show(0.0, "angular_speed", system)[1]
-            speeds = []
-            for span in self.fits:
-                if span is None:
-                    speeds.append("idle, not coming up")
-                    continue
-                a, b = (show(v, "angular_speed", system)[0] for v in span)
-                speeds.append(f"{a:.0f} to {b:.0f} {unit}")
-            text += (
-                f"; of such machines those that fit best read {', '.join(dict.fromkeys(speeds))}"
-            )
+                parts.append(words.note("turbine-turning", middle=middle, low=low, high=high))
+        for number, span in enumerate(dict.fromkeys(self.fits or ())):
+            parts.append(words.note("between-spans" if number else "fits"))
+            if span is None:
+                parts.append(words.note("fits-idle"))
+            else:
+                parts.append(words.note("fits-span", low=span[0], high=span[1]))
         if self.entries:
-            text += "; explained by " + ", ".join(
-                f"{name} ({100 * share:.1f} %)" for name, share in self.entries
-            )
-        return f"{text}; {self.detail}" if self.detail else text
+            listed = ", ".join(f"{name} ({100 * share:.1f} %)" for name, share in self.entries)
+            parts.append(words.note("explained-by-entries", entries=listed))
+        if self.detail is not None:
+            parts += [words.note("before-detail"), self.detail]
+        return words.joined(self.family, *parts)
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return plain data with the unit in each key."""
-        return {
-            "code": self.code,
-            "title": self.title,
-            "share": self.share,
-            "weight": self.weight,
-            "log_likelihood": self.log_likelihood if np.isfinite(self.log_likelihood) else None,
-            "unknown": (
-                None
-                if self.unknown is None
-                else {
-                    "name": self.unknown_name,
-                    **dict(zip(("median", "p05", "p95"), self.unknown, strict=True)),
-                }
-            ),
-            "would_read_rpm": [plain(speed, "rpm") for speed in self.would_read],
-            "would_read_span_rpm": [_span(span) for span in self.would_read_span],
-            "fits_span_rpm": None if self.fits is None else [_span(span) for span in self.fits],
-            "detail": self.detail,
-            "entries": [{"id": name, "share": share} for name, share in self.entries],
-            "words": self.words("si"),
-        }
+    def facts(self) -> Facts:
+        """Return everything of the finding as facts for plain data."""
+        unknown = None
+        if self.unknown is not None:
+            values = (self.unknown_name, *self.unknown)
+            unknown = plain([Block("", facts=tuple(zip(_UNKNOWN, values, strict=True)))])
+        also: tuple[Any, ...] = (
+            unknown,
+            self.fits,
+            "" if self.detail is None else self.detail,
+            [{"id": name, "share": share} for name, share in self.entries],
+            self.note(),
+        )
+        return (*facts_of(self, _FINDING), *zip(_ALSO_OF_FINDING, also, strict=True))
 
 
 @dataclass(frozen=True, eq=False)
-class StallDiagnosis:
+class StallDiagnosis(Answer):
     """Ranked findings from readings.
 
     Parameters
     ----------
     setup : StallSetup
-    judged : tuple of Judged
+    judged : tuple of JudgedReading
         Every reading as given, void ones too.
-    findings : tuple of Finding
+    findings : tuple of StallFinding
         The likeliest first; never empty.
     together : Together or None
-        Torque and capacity told apart by combined tests, and how well they fit.
+        Torque and capacity separated by combined tests, and how well they fit.
     next_check : NextCheck
     notes : tuple of Note
     """
 
     setup: StallSetup
-    judged: tuple[Judged, ...]
-    findings: tuple[Finding, ...]
+    judged: tuple[JudgedReading, ...]
+    findings: tuple[StallFinding, ...]
     together: Together | None
     next_check: NextCheck
     notes: tuple[Note, ...]
@@ -217,94 +240,142 @@ class StallDiagnosis:
         )
 
     @property
-    def separated(self) -> Separated | None:
-        """Torque and capacity told apart; None where the readings cannot, or contradict it."""
-        told = self.together
-        return told.separated if told is not None and told.believable else None
+    def fails(self) -> bool:
+        """Whether a reading lies outside its band or the maker's span, or is void."""
+        return self.outside
 
-    def inversion_words(self, system: System) -> list[str]:
-        """Return what explains the readings, one line each."""
-        lines = []
-        for item in self.judged:
-            if item.inversion is None or item.place == "void":
-                continue
-            lines.append(f"{item.label}: {item.inversion.words()}")
-        if self.separated is not None:
-            s = self.separated
-            lines.append(
-                f"all tests together: torque {_percent(s.torque_factor)} "
-                f"± {_percent(2 * s.torque_sigma)}, capacity {s.capacity_factor:.3f} "
-                f"± {2 * s.capacity_sigma:.3f} times the sheet (two standard errors)"
+    @property
+    def separated(self) -> Separated | None:
+        """Torque and capacity separated; None where the readings cannot, or contradict it."""
+        both = self.together
+        return both.separated if both is not None and both.believable else None
+
+    def explanations(self) -> tuple[Note, ...]:
+        """Return what explains the readings: each by itself, then all together."""
+        lines = [
+            words.joined(
+                "explanation",
+                words.note("of-reading", label=item.label),
+                item.inversion.explanation(),
             )
-        elif self.together is not None:
-            lines.append(f"all tests together: {self._contradiction(self.together, system)}")
+            for item in self.judged
+            if item.inversion is not None and item.place != "void"
+        ]
+        both = self.together
+        if both is not None:
+            lines.append(self._all_together(both))
         elif self._asks_for_more:
-            lines.append("one kind of test cannot tell torque from capacity: see the combined test")
-        return lines
+            lines.append(words.note("one-kind-of-test"))
+        return tuple(lines)
+
+    def _all_together(self, both: Together) -> Note:
+        """Return torque and capacity of all tests together, or why they are not given."""
+        pair = self.separated
+        if pair is not None:
+            return words.note(
+                "all-together",
+                torque=pair.torque_factor,
+                torque_error=2 * pair.torque_sigma,
+                capacity=pair.capacity_factor,
+                capacity_error=2 * pair.capacity_sigma,
+            )
+        if both.fits:
+            return words.note("all-beyond-reason", spans=reasonable_spans("torque", "capacity"))
+        return words.note(
+            "all-contradict",
+            action=repeat_words(both.worst, self.judged),
+            worst=label_of(both.worst),
+            speed=both.worst.engine_speed,
+        )
 
     @property
     def _asks_for_more(self) -> bool:
         """Whether a combined test could tell more: not where there is nothing sound to tell."""
-        told = [item.inversion for item in self.judged if item.inversion is not None]
+        inversions = [item.inversion for item in self.judged if item.inversion is not None]
         sound = all(item.band.ends is not None for item in self.judged)
-        sound = sound and any(t.torque is not None or t.capacity is not None for t in told)
+        sound = sound and any(
+            one.torque is not None or one.capacity is not None for one in inversions
+        )
         return sound and len({item.reading.test for item in self.judged}) < 2
 
-    def _contradiction(self, told: Together, system: System) -> str:
-        """Return why torque and capacity of all tests together are not given."""
-        if told.fits:
-            spans = reason_words("torque, capacity")
-            return f"no torque and capacity within reason explain them ({spans})"
-        speed, unit = show(told.worst.engine_speed, "angular_speed", system)
+    def blocks(self) -> Sequence[Block]:
+        """Return readings, what explains them, findings, and the next check."""
         return (
-            "the readings do not fit one torque and one capacity: "
-            f"{repeat_words(told.worst, self.judged)} ({label_of(told.worst)}, {speed:.0f} {unit})"
+            Block("", above=(words.STALL_TEST,), in_plain=False),
+            self._readings(),
+            *self._explanations_block(),
+            Block(
+                "",
+                "Findings, the likeliest first (share of likelihood x weight)",
+                above=tuple(self._finding_lines()),
+                in_plain=False,
+            ),
+            _records("findings", [finding.facts() for finding in self.findings], in_text=False),
+            Block("separated", facts=_facts_or_none(self.separated, _SEPARATED), in_text=False),
+            Block("tests_together", facts=self._fit(), in_text=False),
+            Block("next_check", "Next cheapest check", facts=self.next_check.facts()),
+            Block("", facts=((Heading("scoring", ""), words.SCORING),), in_text=False),
         )
 
+    def _explanations_block(self) -> tuple[Block, ...]:
+        explanations = self.explanations()
+        if not explanations:
+            return ()
+        return (Block("", "What explains the readings", above=explanations, in_plain=False),)
+
+    def _readings(self) -> Block:
+        block = _records("readings", [item.facts() for item in self.judged])
+        published = self.setup.published
+        stuck = [item for item in self.judged if item.band.ends is None]
+        return Block(
+            block.name,
+            "Readings, and the band of healthy machines",
+            facts=() if published is None else ((PUBLISHED.keyed(""), published),),
+            columns=block.columns,
+            rows=block.rows,
+            rows_key="",
+            below=tuple(no_band_note(item.reading.test, item.label) for item in stuck),
+        )
+
+    def _finding_lines(self) -> Iterable[Note]:
+        for row, finding in enumerate(self.findings):
+            if row == 0 or finding.share >= _SHOWN:
+                share = "> 99" if finding.share > _SUREST else f"{100 * finding.share:.1f}"
+                head = words.note("share", share=share, finding=finding.code)
+                yield words.joined(finding.code, head, finding.note())
+        rest = [finding.code for finding in self.findings[1:] if finding.share < _SHOWN]
+        if rest:
+            yield words.note("below-share", share=_SHOWN, findings=", ".join(rest))
+
+    def _fit(self) -> Facts | None:
+        both = self.together
+        if both is None:
+            return None
+        values = (both.separated.misfit, both.largest, both.fits, label_of(both.worst))
+        return tuple(zip(_TOGETHER, values, strict=True))
+
     def to_dict(self) -> dict[str, Any]:
-        """Return plain data that JSON can carry."""
-        told = self.separated
-        return {
-            "readings": [item.to_dict() for item in self.judged],
-            "findings": [item.to_dict() for item in self.findings],
-            "separated": (
-                None if told is None else {**vars(told), "residuals": list(told.residuals)}
-            ),
-            "tests_together": None if self.together is None else _fit(self.together),
-            "next_check": dict(vars(self.next_check)),
-            "scoring": SCORING,
-            "notes": [note_plain(note) for note in self.notes],
-        }
-
-    def text(self, system: System = "si") -> str:
-        """Return the diagnosis as lines for a console."""
-        from converter_match.judgement.stall.text import diagnosis_text
-
-        return diagnosis_text(self, system)
-
-    def __repr__(self) -> str:
-        return self.text()
+        """Return plain data that JSON can carry; every note stands under ``notes``."""
+        return plain(self.blocks()) | {"notes": [note_plain(note) for note in self.notes]}
 
 
-def repeat_words(worst: StallReading, judged: Sequence[Judged]) -> str:
+def repeat_words(worst: StallReading, judged: Sequence[JudgedReading]) -> str:
     """Return what to do about the reading that lies farthest off: nothing that is not safe."""
     if any(item.reading is worst and item.band.ends is None for item in judged):
         return "do not repeat the worst one, check data and parts"
     return "repeat the worst one"
 
 
-def _fit(told: Together) -> dict[str, Any]:
-    return {
-        "misfit": told.separated.misfit,
-        "misfit_at_most": told.most,
-        "fits": told.fits,
-        "worst": label_of(told.worst),
-    }
+def _records(name: str, facts: Sequence[Facts], *, in_text: bool = True) -> Block:
+    """Return a list of objects of the same facts, a row each."""
+    return Block(
+        name,
+        columns=tuple(head for head, _ in facts[0]),
+        rows=tuple(tuple(value for _, value in one) for one in facts),
+        rows_key="",
+        in_text=in_text,
+    )
 
 
-def _span(span: tuple[float, float] | None) -> list[float] | None:
-    return None if span is None else [rpm(span[0]), rpm(span[1])]
-
-
-def _percent(share: float) -> str:
-    return f"{100 * share:.1f} %"
+def _facts_or_none(thing: object | None, headings: Sequence[Heading]) -> Facts | None:
+    return None if thing is None else facts_of(thing, headings)

@@ -65,7 +65,7 @@ class Tolerances:
     reading: float = 20.0 * RPM
 
     def __post_init__(self) -> None:
-        for name, most in (
+        for name, largest in (
             ("engine_torque", 0.3),
             ("capacity", 0.5),
             ("loads", 1.0),
@@ -75,12 +75,12 @@ class Tolerances:
             ("reading", 300 * RPM),
         ):
             value = getattr(self, name)
-            if not (math.isfinite(value) and 0.0 < value <= most):
+            if not (math.isfinite(value) and 0.0 < value <= largest):
                 raise InputError(
                     "out of range",
                     field=f"tolerances.{name}",
                     found=value,
-                    expected=f"above 0, at most {most:.4g}",
+                    expected=f"above 0, at most {largest:.4g}",
                 )
 
     def sigma(self, name: str) -> float:
@@ -156,16 +156,16 @@ class StallSetup:
             self._check_published(*self.published)
 
     def _check_published(self, low: float, high: float) -> None:
-        found = in_rpm(low, high)
+        span = in_rpm(low, high)
         if not 0 < low < high:
             raise InputError(
-                "not a span", field="published", found=found, expected="a low and a high speed"
+                "not a span", field="published", found=span, expected="a low and a high speed"
             )
         if high < self.engine.low_idle or low > self.engine.high_idle:
             raise InputError(
                 "not a speed of this engine",
                 field="published",
-                found=found,
+                found=span,
                 expected=f"within {self.engine.low_idle / RPM:.0f} .. "
                 f"{self.engine.high_idle / RPM:.0f} rpm",
             )

@@ -224,7 +224,7 @@ def capacity_factor_for(
 
 
 @dataclass(frozen=True, eq=False)
-class Condition:
+class ReadingCondition:
     """Under what an engine speed was read.
 
     Parameters
@@ -277,14 +277,14 @@ class Separated:
     residuals: tuple[float, ...] = ()
 
 
-def separate(conditions: tuple[Condition, ...], worst: float = 0.5) -> Separated | None:
+def separate(conditions: tuple[ReadingCondition, ...], worst: float = 0.5) -> Separated | None:
     """Return f and g from two or more readings; None where the readings cannot tell them apart.
 
     Parameters
     ----------
-    conditions : tuple of Condition
+    conditions : tuple of ReadingCondition
     worst : float
-        Standard error of a factor above which it counts as not told.
+        Standard error of a factor above which the two count as not separated.
 
     Raises
     ------
@@ -333,7 +333,7 @@ def separate(conditions: tuple[Condition, ...], worst: float = 0.5) -> Separated
     )
 
 
-def _row_sigma(item: Condition, f: float, g: float) -> float:
+def _row_sigma(item: ReadingCondition, f: float, g: float) -> float:
     w = np.asarray(item.speed)
     net, slope = item.supply.scaled_with_slope(w, f)
     steepness = float(slope) - 2.0 * g * item.capacity * item.speed
@@ -366,7 +366,7 @@ def coupling_law(speed_ratio: ArrayLike, m: float = RADIUS_RATIO_SQUARED) -> Flo
 def freewheeling_capacity(
     capacity_at: Callable[[FloatArray], FloatArray], speed_ratio: FloatArray
 ) -> tuple[float, float]:
-    """Return the least and the most stall capacity with the stator free, from the coupling range.
+    """Return smallest and largest stall capacity with a free stator, from the coupling range.
 
     Parameters
     ----------

@@ -15,12 +15,12 @@ from converter_match.judgement.stall.inversion import Inversion
 from converter_match.judgement.stall.result import StallDiagnosis
 from converter_match.library.stall_log import LogRow
 from converter_match.present.drawing import style
+from converter_match.present.stall import words
 from converter_match.units import System, show, to_si
 
 # What the picture of explanations shows of both factors.
 _CAPACITY, _TORQUE = (0.6, 1.4), (0.4, 1.3)
 _BAND = style.Stroke("sage", "solid", 7.0, "|")
-_HAZARD = "A stall test can hurt people: the machine maker's procedure and local rules come first."
 _PLACES = {
     "inside": style.Stroke("ink", "solid", 1.6, "o"),
     "below": style.Stroke("brick", "solid", 1.6, "v"),
@@ -31,13 +31,17 @@ _PLACES = {
 
 
 def explanations_figure(
-    found: StallDiagnosis, *, ax: Axes | None = None, system: System = "si", font_scale: float = 1.0
+    diagnosis: StallDiagnosis,
+    *,
+    ax: Axes | None = None,
+    system: System = "si",
+    font_scale: float = 1.0,
 ) -> Figure:
     """Draw torque against capacity: every pair that explains a reading lies on its line.
 
     Parameters
     ----------
-    found : StallDiagnosis
+    diagnosis : StallDiagnosis
     ax : Axes, optional
         Where to draw; a page of its own without.
     system : {"si", "us"}
@@ -55,7 +59,7 @@ def explanations_figure(
     InputError
         If no reading can be explained (all void), or all lines lie off the picture.
     """
-    usable = [item for item in found.judged if item.inversion is not None]
+    usable = [item for item in diagnosis.judged if item.inversion is not None]
     if not usable:
         raise InputError("no reading that says anything", field="readings")
     shown = [_crosses(item.inversion) for item in usable]
@@ -72,11 +76,12 @@ def explanations_figure(
     if ax is None:
         ax = _page(
             ["What explains the readings"],
-            [f"{found.setup.engine.name} + {found.setup.converter.name}",
+            [f"{diagnosis.setup.engine.name} + {diagnosis.setup.converter.name}",
              "Each line: torque and capacity that explain one reading equally well; beside it "
-             f"{100 * found.setup.coverage:.0f} % of what tachometer, air and loads leave open. "
-             f"{_what_meets(found)}"],
-            [f"Next cheapest check: {found.next_check.words}.", _HAZARD],
+             f"{100 * diagnosis.setup.coverage:.0f} % of what tachometer, air and loads leave "
+             "open. "
+             f"{_what_meets(diagnosis)}"],
+            [f"Next cheapest check: {diagnosis.next_check.words}.", words.HAZARD],
             font_scale,
         )  # fmt: skip
     size = style.sizes(font_scale)
@@ -86,7 +91,7 @@ def explanations_figure(
     )
     ax.set_xlim(*_CAPACITY)
     ax.set_ylim(*_TORQUE)
-    setup = found.setup
+    setup = diagnosis.setup
     tol = setup.tolerances
     ax.add_patch(
         Ellipse((1.0, 1.0), 2 * tol.capacity, 2 * setup.engine_tolerance, gid="healthy",
@@ -108,32 +113,32 @@ def explanations_figure(
             ax.plot(x, end, gid=f"edge-{number}", **stroke.line(linewidth=0.7, alpha=0.7))
         ax.plot(x, y, gid=f"explains-{number}", **stroke.line(linewidth=1.8))
         lines.append((x, y, item, stroke))
-    if found.separated is not None:
-        s = found.separated
+    if diagnosis.separated is not None:
+        s = diagnosis.separated
         _ellipse(ax, s.capacity_factor, s.torque_factor, s.capacity_sigma, s.torque_sigma,
                  s.correlation)  # fmt: skip
     off = []
     for (x, y, item, stroke), drawn in zip(lines, shown, strict=True):
         speed, unit = show(item.reading.engine_speed, "angular_speed", system)
-        words = f"{item.label}: {speed:.0f} {unit}"
+        label = f"{item.label}: {speed:.0f} {unit}"
         if not drawn:
             side = "above" if float(np.median(y)) > _TORQUE[1] else "below"
-            off.append(f"{words} lies {side} the picture")
+            off.append(f"{label} lies {side} the picture")
             continue
         # Above its band, where no edge runs through the words; on the line where that is not shown.
         assert item.inversion is not None
         edge = item.inversion.curve_high
         along = edge if np.any((edge > _TORQUE[0]) & (edge < _TORQUE[1])) else y
         style.label_line(
-            ax, x, along, words, near=0.75, side=1, **style.letters(size.label, stroke.word_color)
+            ax, x, along, label, near=0.75, side=1, **style.letters(size.label, stroke.word_color)
         )
     if off:
         ax.text(0.015, 0.985, "\n".join(off), transform=ax.transAxes, ha="left", va="top",
                 gid="off-the-picture", **style.words(size.label))  # fmt: skip
     points = [(1.0, 1.0 + setup.engine_tolerance)]
     texts, gids = ["healthy"], ["healthy-label"]
-    if found.separated is not None:
-        points.append((found.separated.capacity_factor, found.separated.torque_factor))
+    if diagnosis.separated is not None:
+        points.append((diagnosis.separated.capacity_factor, diagnosis.separated.torque_factor))
         texts.append("all tests together")
         gids.append("separated-label")
     inside = [k for k, point in enumerate(points) if _in_picture(*point)]
@@ -156,10 +161,10 @@ def _crosses(inversion: Inversion | None) -> bool:
     return bool(torque.min() < _TORQUE[1] and torque.max() > _TORQUE[0])
 
 
-def _what_meets(found: StallDiagnosis) -> str:
-    if found.separated is not None:
+def _what_meets(diagnosis: StallDiagnosis) -> str:
+    if diagnosis.separated is not None:
         return "Where the bands of different tests overlap, one pair explains all."
-    if found.together is not None and not found.together.fits:
+    if diagnosis.together is not None and not diagnosis.together.fits:
         return "These readings do not fit one pair."
     return ""
 
@@ -210,7 +215,7 @@ def trend_figure(
             [f"Stall tests of {names[0]}"],
             [" / ".join(pairs), "Bars: where a healthy machine reads, in the air and oil of each "
              "test and with its coverage."],
-            [_HAZARD], font_scale, width=10.0,
+            [words.HAZARD], font_scale, width=10.0,
         )  # fmt: skip
     size = style.sizes(font_scale)
     style.dress(ax, font_scale=font_scale)
@@ -277,14 +282,14 @@ def fleet_figure(
     by_machine: dict[str, list[LogRow]] = {}
     for row in rows:
         by_machine.setdefault(row.machine, []).append(row)
-    last = {name: max(found, key=lambda r: (r.time, _off(r))) for name, found in by_machine.items()}
+    last = {name: max(tests, key=lambda r: (r.time, _off(r))) for name, tests in by_machine.items()}
     order = sorted(last, key=lambda name: _off(last[name]))
     if ax is None:
         ax = _page(
             [f"Stall tests of {len(order)} machine{'s' if len(order) > 1 else ''}"],
             ["Last test of each; earlier readings faint. Bars: where a healthy machine reads. The "
              "farthest from its band on top."],
-            [_HAZARD], font_scale, height=max(3.4, 2.2 + 0.42 * len(order) * font_scale),
+            [words.HAZARD], font_scale, height=max(3.4, 2.2 + 0.42 * len(order) * font_scale),
             left=0.3 + 0.085 * max(8, *(len(name) for name in order)),
         )  # fmt: skip
     size = style.sizes(font_scale)
@@ -301,9 +306,9 @@ def fleet_figure(
         ],
         system,
     )
-    least, most = float(np.nanmin(every)), float(np.nanmax(every))
-    room = max(most - least, 50.0)
-    ax.set_xlim(least - 0.06 * room, most + 0.3 * room)
+    lowest, highest = float(np.nanmin(every)), float(np.nanmax(every))
+    room = max(highest - lowest, 50.0)
+    ax.set_xlim(lowest - 0.06 * room, highest + 0.3 * room)
     ax.set_ylim(-0.7, len(order) - 0.3)
     ax.set_yticks(range(len(order)), order)
     for text in ax.get_yticklabels():
@@ -333,7 +338,7 @@ def fleet_figure(
 
 
 def _off(row: LogRow) -> float:
-    """How far a reading lies from the middle of its band, in half bands; void or none is most."""
+    """How far a reading lies from the middle of its band, in half bands; farthest without one."""
     low, high = row.expected_low_rpm, row.expected_high_rpm
     if row.place == "void" or low is None or high is None:
         return float("inf")
@@ -346,7 +351,7 @@ def _words(row: LogRow) -> str:
     if row.place == "void":
         return "void: brakes let go"
     if row.place == "no-band":
-        return "no band: a healthy one does not come up"
+        return "no band: a healthy one cannot accelerate from idle"
     gear = f", gear {row.gear}" if row.gear else ""
     if row.test != "converter":
         gear = f", {row.test} test{gear}"

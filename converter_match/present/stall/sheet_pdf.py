@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from itertools import pairwise
-from typing import TYPE_CHECKING
 
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
@@ -15,9 +14,7 @@ from matplotlib.patches import Rectangle
 
 from converter_match.present.drawing import style
 from converter_match.present.report.pdf import wrapped
-
-if TYPE_CHECKING:
-    from converter_match.present.stall.sheet import Sheet
+from converter_match.present.stall.content import Sheet
 
 # [in]: A4 is 8.27 wide, Letter 11.0 high.
 _WIDTH, _HEIGHT = 8.27, 11.0
@@ -109,22 +106,22 @@ def sheet_figure(sheet: Sheet) -> Figure:
     page.figure.set_label(sheet.title)
     page.line(sheet.title, _LEFT, page.y, 14, bold=True)
     top = page.y + 0.3
-    y = page.head("CAUTION – read first", _LEFT + 0.1, top + 0.06)
-    y = page.items(sheet.cautions, _LEFT + 0.1, y, _ROOM - 0.2)
+    y = page.head(sheet.cautions.title, _LEFT + 0.1, top + 0.06)
+    y = page.items(sheet.items(sheet.cautions), _LEFT + 0.1, y, _ROOM - 0.2)
     page.box(_LEFT, top, _ROOM, y + 0.04 - top, 1.8)
-    y = page.pairs(sheet.subject, y + 0.14)
+    y = page.pairs(sheet.pairs(sheet.subject), y + 0.14)
     half = 0.5 * _ROOM - 0.1
     right = _LEFT + half + 0.2
-    below = page.head("Prepare", _LEFT, y + 0.06)
-    page.head("Hold", right, y + 0.06)
+    below = page.head(sheet.prepare.title, _LEFT, y + 0.06)
+    page.head(sheet.steps.title, right, y + 0.06)
     ends = (
-        page.items(sheet.prepare, _LEFT, below, half),
-        page.items(sheet.steps, right, below, half, numbered=True),
+        page.items(sheet.items(sheet.prepare), _LEFT, below, half),
+        page.items(sheet.items(sheet.steps), right, below, half, numbered=True),
     )
-    y = page.head("Stop", _LEFT, max(ends) + 0.05)
-    y = page.items(sheet.stop, _LEFT, y, _ROOM)
-    y = page.head("Expect", _LEFT, y + 0.05)
-    y = page.pairs(sheet.expected, y)
+    y = page.head(sheet.stop.title, _LEFT, max(ends) + 0.05)
+    y = page.items(sheet.items(sheet.stop), _LEFT, y, _ROOM)
+    y = page.head(sheet.expected.title, _LEFT, y + 0.05)
+    y = page.pairs(sheet.pairs(sheet.expected), y)
     y = page.head("Record", _LEFT, y + 0.05)
     y = _table(page, sheet, y)
     y = _blanks(page, sheet.blanks, y + 0.08)

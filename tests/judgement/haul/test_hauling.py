@@ -4,12 +4,13 @@ import dataclasses
 import json
 
 import pytest
+from converter_match.judgement.stall.hold import stall_hold
+from converter_match.judgement.stall.setup import StallSetup
 
 from converter_match.components.site import Site
 from converter_match.judgement.haul.haul import haul
 from converter_match.judgement.haul.short_cycle import work_cycle
 from converter_match.judgement.match.solve import solve
-from converter_match.judgement.stall.oil_hold import stall_hold
 from converter_match.library.cycle_csv import read_cycle
 from converter_match.library.route_csv import find_csv, find_route, read_route
 from converter_match.units import note_text
@@ -79,7 +80,10 @@ def test_air_that_nobody_gave_is_listed_as_assumed(what, assumed):
         if what == "cycle":
             cycle = read_cycle(find_csv("cycles", "loader-truck-loading"))
             return work_cycle(match, line, machine, cycle)
-        return stall_hold(match, machine)
+        setup = StallSetup(
+            engine=match.engine, converter=match.converter, site=site, machine=machine
+        )
+        return stall_hold(setup)
 
     air = {"cooler-air-temperature", "air-density-standard"}
     assert {code for code in codes(run(None)) if code in air} == assumed
@@ -98,15 +102,13 @@ def test_warm_oil_below_its_limit_says_nothing():
     assert not {"hot-oil", "oil-above-limit"} & set(codes(haul(*parts(), road(0.0))))
 
 
-@pytest.mark.parametrize("asked", ["route", "hold", "cycle"])
+@pytest.mark.parametrize("asked", ["route", "cycle"])
 def test_oil_taken_to_start_as_cold_as_the_air_is_said(asked):
     def answer(machine, start):
         if asked == "route":
             match, line, _ = parts()
             return haul(match, line, machine, road(0.0), oil_start=start)
         match, line, _ = parts(LOADER)
-        if asked == "hold":
-            return stall_hold(match, machine, oil_start=start)
         cycle = read_cycle(find_csv("cycles", "loader-truck-loading"))
         return work_cycle(match, line, machine, cycle, oil_start=start)
 

@@ -8,9 +8,11 @@ import pytest
 from converter_match.components.reading import StallReading
 from converter_match.components.site import Site
 from converter_match.errors import InputError
+from converter_match.judgement.stall.band import Band
 from converter_match.judgement.stall.checks import next_check
 from converter_match.judgement.stall.diagnosis import diagnose
 from converter_match.judgement.stall.expectation import expect
+from converter_match.judgement.stall.hold import hold_in_band
 from converter_match.judgement.stall.hypotheses import seized_converter
 from converter_match.judgement.stall.setup import StallSetup, Tolerances
 from converter_match.library.read import read_converter
@@ -168,15 +170,13 @@ def test_hold_counts_on_neither_cooler_nor_metal(cooler, metal):
     assert cooled is None or cooled >= alone * (1 - 1e-12)
     assert (cooled is None or cooled > 1.05 * alone) == (cooler or bool(metal))
     assert "hold-oil-alone" in [note.code for note in found.notes]
-    assert ("for information        with the cooler at work" in found.text()) == cooler
+    assert "For information, not for use" in found.text()
+    assert ("time to the limit, cooler at work" in found.text()) == cooler
 
 
-def test_hold_is_never_longer_than_in_the_hold_verb_or_the_maker_allows():
-    from converter_match.judgement.stall.oil_hold import stall_hold
-
+def test_hold_is_never_longer_than_the_maker_allows():
     found = expect(setup())
-    other = stall_hold(found.match, machine(), oil_start=OIL)
-    assert found.hold.seconds < other.time_oil_alone
+    assert found.hold.seconds < found.hold.to_limit
     short = expect(setup(maker_hold=found.hold.seconds - 2.0))
     assert (short.hold.seconds, short.hold.set_by) == (found.hold.seconds - 2.0, "maker")
     assert short.hold.end < found.hold.end
@@ -199,12 +199,13 @@ def test_hold_without_an_oil_temperature_starts_with_the_warmest_oil_that_is_ask
 def test_heat_up_without_cooler_is_energy_over_heat_capacity():
     # 150 kW into 30 l of oil is about 2.9 K/s: by arithmetic, 30 l x 0.87 kg/l x 2.06 kJ/(kg K).
     from converter_match.components.machine import Oil
-    from converter_match.judgement.stall.hold import hold_advice
 
-    bare = machine(cooler=None, oil=Oil(volume=0.030, temperature_limit=393.15))
-    found = hold_advice(setup(machine=bare), 150e3)
-    assert found.rate == pytest.approx(150e3 / (30 * 0.87 * 2060), rel=1e-6)
-    assert found.rate == pytest.approx(2.9, abs=0.15)
+    bare = setup(machine=machine(cooler=None, oil=Oil(volume=0.030, temperature_limit=393.15)))
+    speed = (150e3 / bare.capacity()) ** (1 / 3)
+    answer = hold_in_band(bare, Band(speed, speed - 5, speed, 0.95))
+    assert answer.heat == pytest.approx(150e3)
+    assert answer.rate == pytest.approx(150e3 / (30 * 0.87 * 2060), rel=1e-6)
+    assert answer.rate == pytest.approx(2.9, abs=0.15)
 
 
 def test_air_at_the_cooler_that_nobody_gave_is_listed_with_the_hold():

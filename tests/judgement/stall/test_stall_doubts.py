@@ -21,8 +21,9 @@ from converter_match.library.read import (
     read_site,
 )
 from converter_match.library.shipped import shipped
-from converter_match.physics.stall.settling import Condition, separate
-from converter_match.present.stall.sheet import sheet_of
+from converter_match.physics.stall.settling import ReadingCondition, separate
+from converter_match.present.stall.sheet import sheet_html, sheet_of
+from converter_match.units import note_text
 from tests.examples import RPM, converter, engine
 from tests.judgement.stall.test_stall import setup, shown
 
@@ -46,6 +47,10 @@ def of_library(pair, **changes):
         }
         | changes
     )
+
+
+def explanations(found):
+    return [note_text(note, "si") for note in found.explanations()]
 
 
 def read(speed, test="converter", **fields):
@@ -80,20 +85,20 @@ def test_machine_that_stays_at_idle_gets_neither_band_nor_hold():
         assert band["share_that_cannot_leave_idle"] == 1.0
     hold = told["hold"]
     assert (hold["longest_hold_s"], hold["heat_kw"], hold["set_by"]) == (None, None, "no-stall")
-    assert found.text().count("do not test") == 3
-    assert "none: there is no stall to hold" in found.text()
+    assert found.text().count("(lugs down); do not test") == 3
+    assert "longest hold: none: there is no stall to hold; do not test" in found.text()
 
 
 def test_sheet_of_a_machine_that_stays_at_idle_asks_for_no_hold():
     page = sheet_of(expect(of_library(WEAK)))
-    expected = dict(page.expected)
-    assert "30 s" not in repr(page)
-    assert "820" not in repr(page)
+    expected = dict(page.pairs(page.expected))
+    assert "30 s" not in sheet_html(page)
+    assert "820" not in sheet_html(page)
     assert expected["longest hold"] == "none: there is no stall to hold"
     assert "do not test" in expected["expected stall speed today"]
-    assert "pumps at relief; do not test" in expected["neutral, pumps at relief"]
+    assert "do not test" in expected["neutral, pumps at relief"]
     assert page.rows == ("none: do not test",)
-    assert not any("Full throttle" in step for step in page.steps)
+    assert not any("Full throttle" in step for step in page.items(page.steps))
 
 
 @pytest.mark.parametrize(("pair", "relief"), [(SHIPPED, 500.0), (SHIPPED, 700.0), (LATE, 250.0)])
@@ -108,8 +113,9 @@ def test_pumps_that_hold_the_engine_at_idle_leave_only_the_test_without_them(pai
     assert both.ends is None
     assert both.stuck_share > 0.9
     assert "does-not-leave-idle-both" in [note.code for note in found.notes]
-    assert "the engine does not come up from idle with the pumps at relief; do not test" in (
-        found.text()
+    assert (
+        "combined stall (in gear, pumps at relief): none. The engine cannot accelerate from idle "
+        "in gear with the pumps at relief (lugs down); do not test." in found.text()
     )
     page = sheet_of(found)
     assert "stall, pumps at relief" not in page.rows
@@ -131,7 +137,10 @@ def test_machines_that_stay_at_idle_are_counted_and_left_out_of_the_band():
     assert 0.1 < both.stuck_share < 0.5
     # The last machine to come up stands on a hump of surplus well above idle: no band reaches down.
     assert both.low > 1000 * RPM > given.engine.low_idle + 100 * RPM
-    assert f"{100 * both.stuck_share:.0f} of 100 do not come up from idle" in found.text()
+    assert (
+        f"{100 * both.stuck_share:.0f} of 100 healthy machines of these tolerances cannot "
+        "accelerate from idle in gear with the pumps at relief" in found.text()
+    )
     assert "may-not-leave-idle-both" in [note.code for note in found.notes]
 
 
@@ -153,9 +162,12 @@ def test_reading_where_a_healthy_machine_stays_at_idle_has_no_band():
     [item] = found.judged
     assert item.place == "no-band"
     assert found.outside
-    told = item.to_dict()
+    [told] = found.to_dict()["readings"]
     assert told["expected"]["low_rpm"] is None
-    assert "no band: the engine does not come up from idle in gear; do not test" in found.text()
+    assert (
+        "converter, gear 3, brakes held: none. The engine cannot accelerate from idle in gear "
+        "(lugs down); do not test." in found.text()
+    )
     # Nothing that wants the test again.
     assert found.next_check.code not in ("watch-wheels", "other-gear", "repeat", "combined")
     assert "see the combined test" not in found.text()
@@ -186,8 +198,8 @@ def test_span_of_a_finding_is_of_machines_that_fit_the_reading():
 
     assert settles(low) < best.fits[0][0] < best.fits[0][1] < settles(high)
     a, b = (end / RPM for end in best.fits[0])
-    assert f"those that fit best read {a:.0f} to {b:.0f} rpm" in best.words("si")
-    assert best.to_dict()["fits_span_rpm"][0] == pytest.approx([a, b])
+    assert f"best-fitting machines would read {a:.0f} rpm to {b:.0f} rpm" in found.text()
+    assert found.to_dict()["findings"][0]["fits_span_rpm"][0] == pytest.approx([a, b])
 
 
 def test_machines_that_stay_at_idle_are_left_out_of_what_a_finding_would_read():
@@ -195,8 +207,9 @@ def test_machines_that_stay_at_idle_are_left_out_of_what_a_finding_would_read():
     down = next(f for f in diagnose(given, THREE).findings if f.code == "engine-down")
     idle = given.engine.low_idle
     assert all(span is None or span[0] > 1.05 * idle for span in down.would_read_span)
-    weak = next(f for f in diagnose(of_library(WEAK), [LOW]).findings if f.code == "engine-down")
-    assert weak.to_dict()["would_read_rpm"] == [None]
+    findings = diagnose(of_library(WEAK), [LOW]).to_dict()["findings"]
+    weak = next(f for f in findings if f["code"] == "engine-down")
+    assert weak["would_read_rpm"] == [None]
 
 
 # --- readings that contradict each other ----------------------------------------------------------
@@ -205,7 +218,7 @@ def test_machines_that_stay_at_idle_are_left_out_of_what_a_finding_would_read():
 def test_readings_that_fit_no_one_pair_get_no_pair_and_the_worst_is_named():
     found = diagnose(of_library(HAULER, driveline=None, machine=None), THREE)
     assert found.separated is None
-    words = found.inversion_words("si")[-1]
+    words = explanations(found)[-1]
     assert "do not fit one torque and one capacity: repeat the worst one (hydraulic" in words
     assert "±" not in words
     told = found.to_dict()
@@ -219,7 +232,7 @@ def test_misfit_is_the_distance_from_the_nearest_pair_in_standard_errors():
     # (n b)^2 / sum (n sigma)^2, whatever the pair. Closed form of least squares.
     given = of_library(SHIPPED)
     conditions = tuple(
-        Condition(given.supply(r), given.capacity(r), r.engine_speed, 1e-9, load)
+        ReadingCondition(given.supply(r), given.capacity(r), r.engine_speed, 1e-9, load)
         for r, load in zip(THREE, (5.0, 9.0, 12.0), strict=True)
     )
     at = [np.asarray(c.speed) for c in conditions]
@@ -263,7 +276,7 @@ def test_nothing_beyond_reason_is_offered_as_an_explanation(pair):
     given = of_library(pair)
     reading = read(1335, "both", gear="3", brakes="held") if pair is WEAK else LOW
     found = diagnose(given, [reading])
-    [line] = found.inversion_words("si")[:1]
+    [line] = explanations(found)[:1]
     assert "no torque or capacity within reason explains it" in line
     told = found.to_dict()["readings"][0]["inversion"]
     assert (told["torque_factor"], told["capacity_factor"]) == (None, None)
@@ -283,7 +296,7 @@ def test_nothing_beyond_reason_is_offered_as_an_explanation(pair):
 def test_end_of_an_interval_beyond_reason_is_not_a_number():
     found = diagnose(of_library(HAULER, driveline=None, machine=None), THREE)
     assert "hydraulic: torque 137.1 % of a healthy engine (89.5 % to above 200.0 %)" in (
-        found.inversion_words("si")
+        explanations(found)
     )
 
 
@@ -292,7 +305,7 @@ def test_capacity_of_a_slipping_stator_is_within_reason():
     given = setup()
     found = diagnose(given, [shown(given, g=1 / 0.67**2, gear="2")])
     assert found.judged[0].inversion.capacity[0] == pytest.approx(1 / 0.67**2, rel=1e-6)
-    assert "capacity 2.228 times the sheet" in found.inversion_words("si")[0]
+    assert "capacity 2.228 times the sheet" in explanations(found)[0]
 
 
 def test_pair_beyond_reason_is_not_given_either():
@@ -303,4 +316,4 @@ def test_pair_beyond_reason_is_not_given_either():
     assert found.together.fits
     assert found.together.separated.capacity_factor == pytest.approx(5.0, rel=1e-6)
     assert found.separated is None
-    assert "no torque and capacity within reason explain them" in found.inversion_words("si")[-1]
+    assert "no torque and capacity within reason explain them" in explanations(found)[-1]

@@ -8,7 +8,7 @@ from converter_match.library.read import read_converter
 from converter_match.library.shipped import shipped
 from converter_match.physics.engine.supply import engine_supply
 from converter_match.physics.stall.settling import (
-    Condition,
+    ReadingCondition,
     capacity_factor_for,
     coupling_law,
     density_factor,
@@ -62,8 +62,10 @@ def test_combined_tests_without_noise_give_both_factors_exactly():
     relief = engine_supply(engine(), hydraulic_torque=300.0)
     f, g = 0.88, 1.07
     conditions = (
-        Condition(plain, C0, float(settling_speed(plain, C0 * g, f)), 1.0),
-        Condition(relief, C0, float(settling_speed(relief, C0 * g, f, from_high_idle=True)), 1.0),
+        ReadingCondition(plain, C0, float(settling_speed(plain, C0 * g, f)), 1.0),
+        ReadingCondition(
+            relief, C0, float(settling_speed(relief, C0 * g, f, from_high_idle=True)), 1.0
+        ),
     )
     found = separate(conditions)
     assert (found.torque_factor, found.capacity_factor) == pytest.approx((f, g), rel=1e-9)
@@ -82,7 +84,7 @@ def test_separation_has_the_errors_it_states():
     off = []
     for _ in range(400):
         noisy = [
-            Condition(s, C0, w + sigma * rng.standard_normal(), sigma)
+            ReadingCondition(s, C0, w + sigma * rng.standard_normal(), sigma)
             for s, w in zip((plain, relief), speeds, strict=True)
         ]
         found = separate(tuple(noisy))
@@ -95,8 +97,8 @@ def test_separation_has_the_errors_it_states():
 def test_one_kind_of_reading_cannot_be_separated():
     supply = engine_supply(engine())
     read = float(settling_speed(supply, C0))
-    assert separate((Condition(supply, C0, read, 1.0),) * 2) is None
-    assert separate((Condition(supply, C0, read, 1.0),)) is None
+    assert separate((ReadingCondition(supply, C0, read, 1.0),) * 2) is None
+    assert separate((ReadingCondition(supply, C0, read, 1.0),)) is None
 
 
 def test_reading_at_high_idle_says_nothing_and_is_refused():

@@ -7,7 +7,7 @@ from converter_match.errors import InputError
 from converter_match.physics.engine.supply import engine_supply
 from converter_match.physics.stall.settling import (
     Absorber,
-    Condition,
+    ReadingCondition,
     capacity_factor_for,
     coupling_law,
     density_factor,
@@ -154,7 +154,7 @@ def test_engine_held_back_at_once_stays_at_the_end_it_came_from():
 
 def reading(supply, f, g, *, sigma=2.0, load_sigma=0.0, shift=0.0, down=False):
     speed = float(settling_speed(supply, C0 * g, f, from_high_idle=down))
-    return Condition(supply, C0, speed + shift, sigma, load_sigma)
+    return ReadingCondition(supply, C0, speed + shift, sigma, load_sigma)
 
 
 def row(item, w):
@@ -226,7 +226,7 @@ def test_factor_that_is_no_better_known_than_asked_counts_as_not_told():
     assert separate(conditions, np.nextafter(larger, 1.0)) == found
     assert min(found.torque_sigma, found.capacity_sigma) < larger
     blurred = tuple(
-        Condition(item.supply, item.capacity, item.speed, 100 * item.speed_sigma)
+        ReadingCondition(item.supply, item.capacity, item.speed, 100 * item.speed_sigma)
         for item in conditions
     )
     assert separate(blurred) is None

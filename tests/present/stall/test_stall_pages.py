@@ -13,7 +13,6 @@ from matplotlib.text import Text
 from converter_match.components.reading import StallReading
 from converter_match.errors import InputError
 from converter_match.judgement.identify.identify import LogBasis, identify
-from converter_match.judgement.stall.cautions import SHEET_CAUTIONS
 from converter_match.judgement.stall.diagnosis import diagnose
 from converter_match.judgement.stall.expectation import expect
 from converter_match.judgement.stall.setup import StallSetup
@@ -24,6 +23,7 @@ from converter_match.present.figures.identify import identify_figure
 from converter_match.present.stall.figures import explanations_figure, fleet_figure, trend_figure
 from converter_match.present.stall.sheet import save_sheet, sheet_html, sheet_of
 from converter_match.present.stall.sheet_pdf import sheet_figure
+from converter_match.present.stall.words import SHEET_CAUTIONS
 from tests.examples import RPM, converter, engine
 from tests.judgement.identify.test_identify import steady
 from tests.machines import driveline, gear, machine
@@ -60,11 +60,12 @@ def by_gid(figure):
 def test_cautions_come_before_anything_else(found):
     page = sheet_html(sheet_of(found))
     body = page[page.index("<body>") :]
-    last_caution = max(body.index(words[:40].replace("'", "&#39;")) for words in SHEET_CAUTIONS)
+    cautions = [note.message for note in SHEET_CAUTIONS]
+    last_caution = max(body.index(words[:40].replace("'", "&#39;")) for words in cautions)
     for later in ("Prepare", "Hold", "Expect", "Record", "machine"):
         assert last_caution < body.index(f">{later}<")
     for words in ("level", "behind", "under", "Chock", "brakes", "hot", "maker", "site"):
-        assert words in " ".join(SHEET_CAUTIONS)
+        assert words in " ".join(cautions)
 
 
 def test_sheet_says_what_was_calculated(found):
@@ -208,7 +209,7 @@ def test_reading_without_a_band_is_drawn_and_named():
     trend = by_gid(trend_figure([row(0, 1750.0, "inside"), replace(alone, time=LATER)]))
     assert trend["readings-no-band"].get_ydata() == pytest.approx([1600.0])
     fleet = fleet_figure([row(0, 1755.0, "inside", name="loader 2"), alone])
-    assert "no band: a healthy one does not come up" in words_of(fleet)
+    assert "no band: a healthy one cannot accelerate from idle" in words_of(fleet)
     assert fleet.axes[0].get_yticklabels()[-1].get_text() == "loader 1"
 
 
