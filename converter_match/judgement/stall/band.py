@@ -55,11 +55,10 @@ class Band:
     @property
     def stuck_count(self) -> str:
         """The stuck share as a count of 100, never rounded to none or all."""
-        if self.stuck_share < 0.005:
+        count = round(100 * self.stuck_share)
+        if count < 1:
             return "fewer than 1"
-        if 0.995 <= self.stuck_share < 1.0:
-            return "more than 99"
-        return f"{100 * self.stuck_share:.0f}"
+        return "more than 99" if count > 99 and self.stuck_share < 1.0 else str(count)
 
     def place(self, speed: float) -> Place:
         """Return where a speed [rad/s] lies: below, inside, above, or that there is no band."""

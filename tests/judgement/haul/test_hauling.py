@@ -4,13 +4,13 @@ import dataclasses
 import json
 
 import pytest
-from converter_match.judgement.stall.hold import stall_hold
-from converter_match.judgement.stall.setup import StallSetup
 
 from converter_match.components.site import Site
 from converter_match.judgement.haul.haul import haul
 from converter_match.judgement.haul.short_cycle import work_cycle
 from converter_match.judgement.match.solve import solve
+from converter_match.judgement.stall.hold import stall_hold
+from converter_match.judgement.stall.setup import StallSetup
 from converter_match.library.cycle_csv import read_cycle
 from converter_match.library.route_csv import find_csv, find_route, read_route
 from converter_match.units import note_text
