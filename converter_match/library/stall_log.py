@@ -60,7 +60,7 @@ class LogRow:
     test, gear, brakes, place : str
     engine_speed_rpm : float
     expected_low_rpm, expected_high_rpm : float or None
-        None where a healthy machine does not come up from idle in that test.
+        None where a healthy machine cannot accelerate from idle in that test.
     coverage : float
     oil_temperature_degc, share : float, optional
     finding : str

@@ -32,13 +32,14 @@ class Band:
     Parameters
     ----------
     middle : float or None
-        With everything as on the sheets [rad/s]; None where that does not come up from idle.
+        With everything as on the sheets [rad/s]; None where that cannot accelerate from idle.
     low, high : float or None
-        Ends of the band of those that come up, tachometer included [rad/s]; None where most do not.
+        Ends of the band of those that accelerate from idle, tachometer included [rad/s]; None where
+        most cannot.
     coverage : float
-        Share of healthy machines, of those that come up, that read inside.
+        Share of healthy machines, of those that accelerate from idle, that read inside.
     stuck_share : float
-        Share of healthy machines that do not come up from idle in this test.
+        Share of healthy machines that cannot accelerate from idle in this test.
     """
 
     middle: float | None
@@ -87,7 +88,7 @@ def drawn_speeds(
 ) -> FloatArray:
     """Return what healthy machines settle at under the conditions of a reading [rad/s], (n,).
 
-    Those that do not come up from idle stand at low idle: `StallSetup.stuck` knows them.
+    Those that cannot accelerate from idle stand at low idle: `StallSetup.stuck` knows them.
     """
     normal = normal_draws() if draws is None else draws
     torque, capacity = setup.factors(normal)
@@ -101,7 +102,7 @@ def _stuck(
 ) -> NDArray[np.bool_]:
     stuck = setup.stuck(speeds)
     if reading is not None and reading.test == "both":
-        # What does not come up in gear does not do so with the pumps at relief on top.
+        # What lugs down in gear does so with the pumps at relief on top.
         alone = replace(reading, test="converter", pump=None)
         stuck = stuck | setup.stuck(drawn_speeds(setup, alone, draws))
     return stuck

@@ -128,7 +128,7 @@ def _done(valid: Sequence[StallReading]) -> list[str]:
 
 
 def _not_to_be_done(setup: StallSetup, judged: Sequence[JudgedReading]) -> list[str]:
-    """Return the checks that want a test in which a healthy machine does not come up from idle."""
+    """Return the checks that want a test in which a healthy machine cannot accelerate from idle."""
     if any(_in_gear(item.reading) and item.band.ends is None for item in judged):
         return ["watch-wheels", "other-gear", "repeat", "combined"]
     if any(band.ends is None for band in combined_bands(setup).values()):
@@ -248,7 +248,7 @@ def _finding(setup: StallSetup, item: _Scored, share: float) -> StallFinding:
 def _spread(
     speeds: FloatArray, stuck: NDArray[np.bool_], logs: FloatArray | None
 ) -> tuple[float, float, float] | None:
-    """Return median, 5 and 95 % of the draws that come up; None where most do not.
+    """Return median, 5 and 95 % of the draws that accelerate from idle; None where most do not.
 
     Each draw counts alike, or by the likelihood whose logarithm is given.
     """

@@ -61,7 +61,7 @@ class Contribution:
     ----------
     name : str
     half_width : float or None
-        At 95 % if it were the only one [rad/s]; None where a machine at its ends does not come up
+        At 95 % if it were the only one [rad/s]; None where a machine at its ends cannot accelerate
         from idle.
     """
 
@@ -109,12 +109,12 @@ class StallExpectation(Answer):
 
     @property
     def stalls(self) -> bool:
-        """Whether a healthy machine comes up from idle in gear, so that there is a stall speed."""
+        """Whether a healthy machine accelerates from idle in gear: there is a stall speed."""
         return self.band.ends is not None
 
     @property
     def stuck_share(self) -> float:
-        """Share of healthy machines that would not come up from idle in gear."""
+        """Share of healthy machines that cannot accelerate from idle in gear."""
         return self.band.stuck_share
 
     @property

@@ -81,7 +81,7 @@ class JudgedReading:
     band : Band
         In the oil, air and test of the reading.
     place : {"below", "inside", "above", "void", "no-band"}
-        The last where a healthy machine does not come up from idle in that test.
+        The last where a healthy machine cannot accelerate from idle in that test.
     inversion : Inversion or None
     published : {"below", "inside", "above"} or None
         Where the reading lies in the maker's span; None without one, or for another test.
@@ -131,8 +131,8 @@ class StallFinding:
     unknown : tuple of float or None
         Median and 5 to 95 % of this finding's own unknown, given the readings.
     would_read : tuple of float or None
-        What it would show at each reading, before they were taken: medians of machines that come up
-        from idle [rad/s]; None where most do not.
+        What it would show at each reading, before they were taken: medians of machines that
+        accelerate from idle [rad/s]; None where most cannot.
     would_read_span : tuple of ((float, float) or None)
         5 to 95 % of that [rad/s].
     fits : tuple of ((float, float) or None), or None
@@ -362,8 +362,8 @@ class StallDiagnosis(Answer):
 def repeat_words(worst: StallReading, judged: Sequence[JudgedReading]) -> str:
     """Return what to do about the reading that lies farthest off: nothing that is not safe."""
     if any(item.reading is worst and item.band.ends is None for item in judged):
-        return "do not repeat the worst one, check data and parts"
-    return "repeat the worst one"
+        return words.DO_NOT_REPEAT
+    return words.REPEAT
 
 
 def _records(name: str, facts: Sequence[Facts], *, in_text: bool = True) -> Block:

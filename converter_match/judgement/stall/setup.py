@@ -265,7 +265,7 @@ class StallSetup:
         return settling_speed(self.supply(reading), capacity, torque_factor, from_high_idle=pumping)
 
     def stuck(self, speeds: FloatArray) -> NDArray[np.bool_]:
-        """Return which of the speeds from `settled` are machines that do not come up from idle."""
+        """Return which speeds from `settled` are of machines that cannot accelerate from idle."""
         return np.asarray(speeds <= self.supply().domain[0] * (1.0 + 1e-9))
 
     def checked(self, reading: StallReading) -> StallReading:

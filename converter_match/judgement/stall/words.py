@@ -30,6 +30,8 @@ SCORING = (
     "of the product of normal densities of all readings about those speeds, with the stated error "
     "of a reading. Shares are likelihood times weight, over all findings."
 )
+REPEAT = "repeat the worst one"
+DO_NOT_REPEAT = "do not repeat the worst one, check data and parts"
 CHECKS = {
     "mend-brakes": "brakes: find out why they did not hold, repair and test them; until then no "
     "stall test",
