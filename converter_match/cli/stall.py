@@ -26,7 +26,7 @@ Say what stall speed to expect of a machine today, print a sheet for the test, a
 wrong by the readings.
 
 A stall test can hurt people: the machine can break loose, and the oil gets hot in seconds. Open
-level ground, nobody in front, behind or under, wheels chocked, brakes proven, short holds. The
+level ground, nobody in front, behind or under, wheels chocked, brakes tested, short holds. The
 machine maker's procedure and local rules come first.
 
 examples:

@@ -259,7 +259,7 @@ class StallDiagnosis(Answer):
                 item.inversion.explanation(),
             )
             for item in self.judged
-            if item.inversion is not None and item.place != "void"
+            if item.inversion is not None
         ]
         both = self.together
         if both is not None:
@@ -327,11 +327,14 @@ class StallDiagnosis(Answer):
         block = _records("readings", [item.facts() for item in self.judged])
         published = self.setup.published
         stuck = [item for item in self.judged if item.band.ends is None]
+        columns = block.columns
+        if published is None:
+            columns = tuple(head.said("") if head is _IN_PUBLISHED else head for head in columns)
         return Block(
             block.name,
             "Readings, and the band of healthy machines",
             facts=() if published is None else ((PUBLISHED.keyed(""), published),),
-            columns=block.columns,
+            columns=columns,
             rows=block.rows,
             rows_key="",
             below=tuple(no_band_note(item.reading.test, item.label) for item in stuck),

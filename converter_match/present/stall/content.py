@@ -86,8 +86,7 @@ def sheet_of(
     rpm, degree = (
         Heading("", "", amount).unit(system) for amount in ("angular_speed", "temperature")
     )
-    prepare = ("manual-at-hand", "warm", "people-clear", "tachometer")
-    warm = dict(zip(("low", "high"), _WARM_OIL, strict=True))
+    low, high = _WARM_OIL
     return Sheet(
         title="Stall test",
         system=system,
@@ -96,7 +95,12 @@ def sheet_of(
         prepare=Block(
             "",
             "Prepare",
-            above=tuple(words.note(code, **(warm if code == "warm" else {})) for code in prepare),
+            above=(
+                words.note("manual-at-hand"),
+                words.note("warm", low=low, high=high),
+                words.note("people-clear"),
+                words.note("tachometer"),
+            ),
         ),
         steps=Block("", "Hold", above=_steps(expectation)),
         stop=Block("", "Stop", above=_stop(expectation)),

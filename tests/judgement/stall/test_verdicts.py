@@ -255,7 +255,9 @@ def test_check_that_is_done_is_not_asked_for_again():
     assert next_check(pair, ["other-gear"]).code == "air-fuel"
     assert next_check(pair, ["other-gear", "air-fuel"]).code == "pressures"
     # The only finding is set against a sound machine.
-    assert next_check([("engine-down", 1.0)]).code == "air-fuel"
+    alone = next_check([("engine-down", 1.0)])
+    assert alone.code == "air-fuel"
+    assert note_text(alone.reason, "si") == "separates 'engine down' from 'nothing to see'"
 
 
 def test_readings_hold_the_checks_that_they_are():
