@@ -322,7 +322,7 @@ def test_speed_of_another_engine_is_refused(rpm, fits):
     if fits:
         assert given.checked(read(rpm * RPM)).engine_speed == rpm * RPM
     else:
-        with pytest.raises(InputError, match="does not run at that speed"):
+        with pytest.raises(InputError, match=r"^speed: this engine does not run at that speed"):
             given.checked(read(rpm * RPM))
 
 
