@@ -72,7 +72,7 @@ def _block(block: Block, system: System, width: int | None) -> list[str]:
         lines += folded(f"{indent}{head.words}: {head.text(value, system, unit=unit)}", width)
     columns, rows = block.shown_columns()
     if columns and rows:
-        lines += [f"{indent}{line}" for line in table_lines(block, system, width)]
+        lines += [f"{indent}{line}".rstrip() for line in table_lines(block, system, width)]
     return lines + sentences(block.below, system, width)
 
 
