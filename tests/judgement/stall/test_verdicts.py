@@ -274,6 +274,21 @@ def test_readings_hold_the_checks_that_they_are():
     assert diagnose(given, low).next_check.code != "combined"
 
 
+def test_stator_without_a_known_coupling_point_is_not_said_to_be_seized():
+    # Data that end before the torque ratio is down to 1: nothing tells where it should turn free.
+    cut = converter(
+        speed_ratio=[0, 0.2, 0.4, 0.6], torque_ratio=[2.2, 1.95, 1.7, 1.43],
+        capacity=converter().capacity[:4], coupling_speed_ratio=None,
+    )  # fmt: skip
+    given = setup(converter=cut)
+    road = StallReading(engine_speed=1950 * RPM, turbine_speed=1000 * RPM, test="road")
+    held = converter(id="held", stator="fixed", coupling_speed_ratio=None)
+    diagnosis = diagnose(given, [shown(given, gear="2"), road], [held])
+    assert "stator-seized" not in [finding.family for finding in diagnosis.findings]
+    slipping = next(f for f in diagnosis.findings if f.family == "stator-slips")
+    assert note_text(slipping.detail, "si") == "common practice: about a third lower"
+
+
 # --- what is assumed, and refused -----------------------------------------------------------------
 
 
