@@ -39,3 +39,19 @@ class Catalogue(Mapping[str, tuple[Kind, str]]):
 
     def __len__(self) -> int:
         return len(self._sentences)
+
+
+def alike(kind: Kind, templates: Mapping[str, str]) -> dict[str, tuple[Kind, str]]:
+    """Return note templates by code that are all of one kind.
+
+    Parameters
+    ----------
+    kind : str
+    templates : mapping of str to str
+
+    Examples
+    --------
+    >>> alike("warning", {"odd": "This is odd."})
+    {'odd': ('warning', 'This is odd.')}
+    """
+    return {code: (kind, template) for code, template in templates.items()}

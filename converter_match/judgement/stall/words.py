@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from string import Formatter
 
-from converter_match.answer.catalogue import Catalogue
+from converter_match.answer.catalogue import Catalogue, alike
 from converter_match.notes import Kind, Note, Value
 
 _Sentences = dict[str, tuple[Kind, str]]
@@ -55,20 +55,19 @@ CHECKS = {
     "pressure",
 }
 
-_CAUTIONS: _Sentences = {
-    "stall-test-hazard": (
-        "caution",
-        "A stall test can hurt people: the machine can break loose. Open level ground, nobody in "
-        "front, behind or under, wheels chocked, brakes tested, short holds, oil temperature "
-        "watched, cool down in neutral. The machine maker's procedure and local rules come first.",
-    ),
-    "towing-needs-care": (
-        "caution",
-        "The charge pump turns with the engine: with the engine stopped the transmission gets no "
-        "oil and no lubrication. Do not tow with the driven wheels on the ground unless the "
-        "machine maker says how, and do not count on starting the engine by towing.",
-    ),
-}
+_CAUTIONS = alike(
+    "caution",
+    {
+        "stall-test-hazard": "A stall test can hurt people: the machine can break loose. Open "
+        "level ground, nobody in front, behind or under, wheels chocked, brakes tested, short "
+        "holds, oil temperature watched, cool down in neutral. The machine maker's procedure and "
+        "local rules come first.",
+        "towing-needs-care": "The charge pump turns with the engine: with the engine stopped the "
+        "transmission gets no oil and no lubrication. Do not tow with the driven wheels on the "
+        "ground unless the machine maker says how, and do not count on starting the engine by "
+        "towing.",
+    },
+)
 _SETUP: _Sentences = {
     "tolerances-assumed": (
         "assumption",
@@ -214,102 +213,67 @@ _DIAGNOSIS: _Sentences = {
     ),
 }
 # Findings: what each is, and the numbers behind it.
-_FINDINGS: _Sentences = {
-    "nothing-to-see": ("warning", "nothing wrong that this test can see"),
-    "engine-down": ("warning", "engine down on torque"),
-    "oil-low-or-aerated": (
-        "warning",
-        "oil low or aerated, or charge pressure low: the converter takes less",
-    ),
-    "clutch-slips": (
-        "warning",
-        "clutches slipping in every gear tried (pressure, or a clutch they share)",
-    ),
-    "clutch-slips-gear": (
-        "warning",
-        "a clutch slipping that gear {gear} uses and the others do not",
-    ),
-    "clutch-slips-direction": ("warning", "the {direction} clutch slipping"),
-    "brakes-give-way": ("warning", "the brakes slipped and the machine crept: the test is void"),
-    "brakes-let-go-first": (
-        "warning",
-        "the brakes let go first: the test is void and says nothing of engine or converter",
-    ),
-    "stator-slips": ("warning", "stator one-way clutch slipping"),
-    "stator-seized": ("warning", "stator seized: it holds where it should turn free"),
-    "wrong-converter": ("warning", "another converter is fitted than the papers say"),
-    "wrong-converter-named": ("warning", "another converter is fitted: {name}"),
-    "torque-lost": (
-        "warning",
-        " by {middle:share .1f} ({low:share .1f} to {high:share .1f})",
-    ),
-    "capacity-taken": (
-        "warning",
-        ": capacity {middle:.2f} times the sheet ({low:.2f} to {high:.2f})",
-    ),
-    "turbine-turning": (
-        "warning",
-        ": turbine turning at {middle:.2f} of impeller speed ({low:.2f} to {high:.2f})",
-    ),
-    "fits": ("warning", "; best-fitting machines would read "),
-    "fits-span": ("warning", "{low:angular_speed .0f} to {high:angular_speed .0f}"),
-    "fits-idle": ("warning", "idle (lugging down)"),
-    "between-spans": ("warning", ", "),
-    "explained-by-entries": ("warning", "; explained by {entries}"),
-    "before-detail": ("warning", "; "),
-    "share": ("warning", "{share} %  [{finding}] "),
-    "below-share": ("warning", "below {share:share .1f}: {findings}"),
-    "brakes-not-noted": ("warning", "it was not noted whether they held"),
-    "no-library-entry": ("warning", "no library entry comes near"),
-    "free-stator-by-practice": ("warning", "common practice: about a third lower"),
-    "free-stator-estimates": (
-        "warning",
-        "coupling range carried to stall: capacity {low:.2f} to {high:.2f} times; common practice, "
-        "a third lower: {practice:.2f} times",
-    ),
-    "course-borrowed": (
-        "warning",
-        "course beyond the coupling point borrowed from a fixed stator ({converter})",
-    ),
-    "separates": ("warning", "separates '{first}' from '{second}'"),
-    "void-test-says-nothing": ("warning", "a test on brakes that do not hold says nothing"),
-}
-_EXPLANATIONS: _Sentences = {
-    "by-torque": (
-        "warning",
-        "torque {torque} of a healthy engine ({torque_low} to {torque_high})",
-    ),
-    "by-capacity": (
-        "warning",
-        "capacity {capacity} times the sheet ({capacity_low} to {capacity_high})",
-    ),
-    "by-both": (
-        "warning",
-        "torque {torque} of a healthy engine ({torque_low} to {torque_high}), or capacity "
-        "{capacity} times the sheet ({capacity_low} to {capacity_high}), or both",
-    ),
-    "beyond-reason": ("warning", "no {factors} within reason explains it ({spans})"),
-    "of-reading": ("warning", "{label}: "),
-    "then": ("warning", "; "),
-    "all-together": (
-        "warning",
-        "all tests together: torque {torque:share .1f} ± {torque_error:share .1f}, capacity "
-        "{capacity:.3f} ± {capacity_error:.3f} times the sheet (two standard errors)",
-    ),
-    "all-beyond-reason": (
-        "warning",
-        "all tests together: no torque and capacity within reason explain them ({spans})",
-    ),
-    "all-contradict": (
-        "warning",
-        "all tests together: the readings do not fit one torque and one capacity: {action} "
-        "({worst}, {speed:angular_speed .0f})",
-    ),
-    "one-kind-of-test": (
-        "warning",
-        "one kind of test cannot tell torque from capacity: see the combined test",
-    ),
-}
+_FINDINGS = alike(
+    "warning",
+    {
+        "nothing-to-see": "nothing wrong that this test can see",
+        "engine-down": "engine down on torque",
+        "oil-low-or-aerated": "oil low or aerated, or charge pressure low: the converter takes "
+        "less",
+        "clutch-slips": "clutches slipping in every gear tried (pressure, or a clutch they share)",
+        "clutch-slips-gear": "a clutch slipping that gear {gear} uses and the others do not",
+        "clutch-slips-direction": "the {direction} clutch slipping",
+        "brakes-give-way": "the brakes slipped and the machine crept: the test is void",
+        "brakes-let-go-first": "the brakes let go first: the test is void and says nothing of "
+        "engine or converter",
+        "stator-slips": "stator one-way clutch slipping",
+        "stator-seized": "stator seized: it holds where it should turn free",
+        "wrong-converter": "another converter is fitted than the papers say",
+        "wrong-converter-named": "another converter is fitted: {name}",
+        "torque-lost": " by {middle:share .1f} ({low:share .1f} to {high:share .1f})",
+        "capacity-taken": ": capacity {middle:.2f} times the sheet ({low:.2f} to {high:.2f})",
+        "turbine-turning": ": turbine turning at {middle:.2f} of impeller speed ({low:.2f} to "
+        "{high:.2f})",
+        "fits": "; best-fitting machines would read ",
+        "fits-span": "{low:angular_speed .0f} to {high:angular_speed .0f}",
+        "fits-idle": "idle (lugging down)",
+        "between-spans": ", ",
+        "explained-by-entries": "; explained by {entries}",
+        "before-detail": "; ",
+        "share": "{share} %  [{finding}] ",
+        "below-share": "below {share:share .1f}: {findings}",
+        "brakes-not-noted": "it was not noted whether they held",
+        "no-library-entry": "no library entry comes near",
+        "free-stator-by-practice": "common practice: about a third lower",
+        "free-stator-estimates": "coupling range carried to stall: capacity {low:.2f} to "
+        "{high:.2f} times; common practice, a third lower: {practice:.2f} times",
+        "course-borrowed": "course beyond the coupling point borrowed from a fixed stator "
+        "({converter})",
+        "separates": "separates '{first}' from '{second}'",
+        "void-test-says-nothing": "a test on brakes that do not hold says nothing",
+    },
+)
+_EXPLANATIONS = alike(
+    "warning",
+    {
+        "by-torque": "torque {torque} of a healthy engine ({torque_low} to {torque_high})",
+        "by-capacity": "capacity {capacity} times the sheet ({capacity_low} to {capacity_high})",
+        "by-both": "torque {torque} of a healthy engine ({torque_low} to {torque_high}), or "
+        "capacity {capacity} times the sheet ({capacity_low} to {capacity_high}), or both",
+        "beyond-reason": "no {factors} within reason explains it ({spans})",
+        "of-reading": "{label}: ",
+        "then": "; ",
+        "all-together": "all tests together: torque {torque:share .1f} ± {torque_error:share "
+        ".1f}, capacity {capacity:.3f} ± {capacity_error:.3f} times the sheet (two standard "
+        "errors)",
+        "all-beyond-reason": "all tests together: no torque and capacity within reason explain "
+        "them ({spans})",
+        "all-contradict": "all tests together: the readings do not fit one torque and one "
+        "capacity: {action} ({worst}, {speed:angular_speed .0f})",
+        "one-kind-of-test": "one kind of test cannot tell torque from capacity: see the combined "
+        "test",
+    },
+)
 WORDS = Catalogue({**_CAUTIONS, **_SETUP, **_BAND, **_HOLD, **_DIAGNOSIS, **_FINDINGS,
                    **_EXPLANATIONS})  # fmt: skip
 note = WORDS.note

@@ -72,7 +72,7 @@ _NOTES = {
 }
 _CAUTION = (
     "A stall test can move the machine and boils oil within a minute. Open level ground, nobody "
-    "in front, behind or under, wheels chocked, brakes proven, seconds only, then cool in "
+    "in front, behind or under, wheels chocked, brakes tested, seconds only, then cool in "
     "neutral. The machine maker's procedure and local rules come first."
 )
 

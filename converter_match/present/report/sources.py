@@ -20,7 +20,7 @@ CAUTIONS = (
     "come first; the work belongs to people who are trained, and where the law asks for it "
     "licensed, to do it.",
     "Stall test: the machine can move. Open level ground, nobody in front of, behind or under it, "
-    "wheels chocked, brakes proven first, short holds, oil temperature watched, time in neutral to "
+    "wheels chocked, brakes tested first, short holds, oil temperature watched, time in neutral to "
     "cool between holds.",
     "Hot oil: a stalled converter turns the engine's whole power into heat. Let it cool before "
     "anything is opened.",
