@@ -118,8 +118,13 @@ def test_readings_stand_in_columns_and_the_hazard_is_said_once(capsys):
             "--reading", "test=hydraulic speed=2262"]  # fmt: skip
     main(argv)
     said = capsys.readouterr().out
-    rows = [line for line in said.splitlines() if "band " in line]
-    assert len({line.index(" rpm") for line in rows}) == 1
+    lines = said.splitlines()
+    first = next(k for k, line in enumerate(lines) if "engine speed" in line)
+    assert lines[first].index("engine speed") + len("engine speed") == lines[first + 1].index(
+        " rpm"
+    ) + len(" rpm")
+    rows = {line.split()[0].rstrip(","): line for line in lines[first + 2 : first + 4]}
+    assert rows["converter"].index("1600") == rows["hydraulic"].index("2262")
     assert said.count("the machine can break loose") == 1
     main([*argv, "--json"])
     assert "stall-test-hazard" in capsys.readouterr().out

@@ -68,6 +68,16 @@ def test_machine_fails_outside_its_band_or_the_maker_s_span(speed, span, outside
     assert diagnosis.judged[0].published == published
 
 
+def test_maker_s_span_stands_in_the_text_where_there_is_one():
+    reading = read(1800 * RPM, gear="2")
+    for span, shown_span in ((None, False), ((1650 * RPM, 1830 * RPM), True)):
+        given = setup(published=span)
+        diagnosis = diagnose(given, [reading]).text()
+        for text in (expect(given).text(), diagnosis):
+            assert ("maker's published span (comes first): 1650 .. 1830 rpm" in text) is shown_span
+        assert ("in the maker's span" in diagnosis) is shown_span
+
+
 def test_maker_s_span_is_of_the_converter_stall_only():
     given = setup(published=(1000 * RPM, 1100 * RPM))
     readings = [shown(given, gear="2", test="both"), shown(given, test="hydraulic")]
