@@ -1,7 +1,8 @@
 """The criteria by name: what each asks for, why, and the thresholds that a study may change.
 
 The defaults are common practice, no single source: a study that knows better says so. How a
-criterion is judged stands in `judgement.verdict.measure`.
+criterion is measured stands in `judgement.verdict.criteria_match` and
+`judgement.verdict.criteria_wheels`, how it is judged in `judgement.verdict.measure`.
 """
 
 from __future__ import annotations
@@ -124,6 +125,11 @@ class Spec:
     thresholds : tuple of Threshold
     compares : bool
         Whether it compares with the present machine.
+    or_limits : tuple of str
+        Limits of a study (`study.Limits`), any of which lets a comparing criterion be applied
+        without a present machine.
+    on_routes : bool
+        Whether it looks at the routes of the duty.
     """
 
     name: str
@@ -133,6 +139,8 @@ class Spec:
     weight: Weight = "should"
     thresholds: tuple[Threshold, ...] = ()
     compares: bool = False
+    or_limits: tuple[str, ...] = ()
+    on_routes: bool = False
 
     def choice(self, weight: Weight | None = None, **changes: float) -> Choice:
         """Return the criterion with some thresholds changed.
@@ -165,7 +173,7 @@ def _most(default: float, of: str) -> Threshold:
 _SPECS = (
     Spec(
         name="single-stable-match",
-        title="One stable match",
+        title="Single stable match",
         asks="exactly one engine speed at which engine and converter agree, at stall and after it",
         reason="With several, or none, a small change of torque decides whether the engine hangs "
         "at low speed or pulls through.",
@@ -173,7 +181,7 @@ _SPECS = (
     ),
     Spec(
         name="stall-speed-window",
-        title="Stall speed",
+        title="Stall speed window",
         asks="stall between the speed of peak torque and rated speed",
         reason="Stalling far below peak torque the engine lugs and smokes; stalling at the "
         "governor it races, and the oil takes its power as heat.",
@@ -185,9 +193,9 @@ _SPECS = (
     ),
     Spec(
         name="rated-power-usable",
-        title="Rated power usable",
-        asks="the engine's greatest net power taken up where the converter is efficient",
-        reason="Power that the converter only takes up where it wastes much of it was paid for "
+        title="Rated power usable in the working range",
+        asks="the engine's greatest net power absorbed in the working range of the converter",
+        reason="Power that the converter absorbs only where much of it goes into heat was paid for "
         "and never reaches the ground.",
         thresholds=(
             _least(0.95, "the greatest net power"),
@@ -230,16 +238,16 @@ _SPECS = (
     ),
     Spec(
         name="governed-overspeed",
-        title="Governed speed of what is driven",
-        asks="high idle within the speed that transmission, pumps and accessories stand",
+        title="Driven-equipment overspeed at high idle",
+        asks="high idle within the speed limits of transmission, pumps and accessories",
         reason="Without load everything that the engine drives runs up to high idle.",
         weight="must",
         thresholds=(_most(1.0, "the lowest speed limit given"), _margin(0.02)),
     ),
     Spec(
         name="tractive-effort-kept",
-        title="Tractive effort kept",
-        asks="pull at the wheels at every speed, against the machine as it stands",
+        title="Tractive effort retained",
+        asks="tractive effort at every road speed, against the present machine",
         reason="A machine that pulls less than before does not do its old work, whatever its "
         "rated power.",
         thresholds=(
@@ -255,40 +263,44 @@ _SPECS = (
     ),
     Spec(
         name="grade-start-kept",
-        title="Steepest start kept",
-        asks="steepest grade to start on, against the machine as it stands",
+        title="Startability (gradeability from rest)",
+        asks="steepest grade on which it starts, against the present machine",
         reason="A loaded machine that has stopped on the ramp has to get away again.",
         thresholds=(_least(0.97, "the present grade"), _margin()),
         compares=True,
     ),
     Spec(
         name="speed-on-grades-kept",
-        title="Speed on grades kept",
-        asks="speed on every grade of the duty, against the machine as it stands",
+        title="Speed on grades retained",
+        asks="speed on every grade of the duty, against the present machine",
         reason="Speed on the ramp sets how many loads a shift moves.",
         thresholds=(_least(0.95, "the present speed on any grade of the duty"), _margin()),
         compares=True,
     ),
     Spec(
         name="top-speed-kept",
-        title="Top speed kept",
-        asks="top speed on the level, against the machine as it stands and the study's limits",
+        title="Top speed retained",
+        asks="top speed on the level, against the present machine and the limits of the study",
         reason="An engine governed to another speed changes every road speed with it.",
         thresholds=(_least(0.95, "the present top speed"), _margin(0.02)),
         compares=True,
+        or_limits=("top_speed_least", "top_speed_most"),
     ),
     Spec(
         name="continuous-heat",
-        title="Continuous heat",
-        asks="heat on the continuous grade of the duty within what the cooler carries away",
-        reason="Heat that the cooler does not carry away overheats the oil, and clutches and "
-        "seals with it.",
+        title="Continuous heat rejection",
+        asks="heat on the continuous grade of the duty within the capacity of the cooler",
+        reason="Heat beyond the capacity of the cooler overheats the oil, and clutches and seals "
+        "with it.",
         weight="must",
-        thresholds=(_most(1.0, "what the cooler carries with the oil at its limit"), _margin(0.1)),
+        thresholds=(
+            _most(1.0, "the capacity of the cooler with the oil at its limit"),
+            _margin(0.1),
+        ),
     ),
     Spec(
         name="oil-temperature",
-        title="Oil on the route",
+        title="Oil temperature on the route",
         asks="hottest oil on the routes of the duty below its limit",
         reason="Oil that gets too hot ages fast and takes the seals along.",
         thresholds=(
@@ -299,36 +311,39 @@ _SPECS = (
                 dimension="temperature_difference",
             ),
         ),
+        on_routes=True,
     ),
     Spec(
         name="route-time-kept",
-        title="Cycle time kept",
-        asks="time for every route of the duty, against the machine as it stands",
+        title="Cycle time no worse than present",
+        asks="time for every route of the duty, against the present machine",
         reason="Loads a shift are what the machine earns.",
         thresholds=(_most(1.03, "the present time"), _margin(0.02)),
         compares=True,
+        on_routes=True,
     ),
     Spec(
         name="fuel-kept",
-        title="Fuel",
-        asks="fuel for every route of the duty, against the machine as it stands",
+        title="Fuel no worse than present",
+        asks="fuel for every route of the duty, against the present machine",
         reason="Fuel is paid for every hour that the machine works.",
         thresholds=(_most(1.05, "the present fuel"), _margin(0.02)),
         compares=True,
+        on_routes=True,
     ),
     Spec(
         name="idle-creep",
-        title="Creep at idle",
-        asks="push at the wheels in gear at low idle, against the machine as it stands",
-        reason="An operator expects the machine to stand where the brake used to hold it.",
-        thresholds=(_most(1.2, "the present push in the lowest gear"), _margin(0.05)),
+        title="Creep effort at low idle",
+        asks="creep effort in gear at low idle, against the present machine",
+        reason="The operator expects the machine to hold on the brake as it does today.",
+        thresholds=(_most(1.2, "the present creep effort in the lowest gear"), _margin(0.05)),
         compares=True,
     ),
     Spec(
         name="engine-braking-kept",
-        title="Engine braking kept",
-        asks="power the engine takes up when it is driven, against the engine as it stands",
-        reason="Downhill the service brakes take what the engine does not.",
+        title="Engine braking retained",
+        asks="engine braking (motoring) power, against the present engine",
+        reason="Downhill the service brakes take what engine braking does not.",
         thresholds=(_least(0.9, "the present braking power"), _margin(0.05)),
         compares=True,
     ),

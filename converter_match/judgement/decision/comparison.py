@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from converter_match.judgement.verdict.criteria_match import braking_power
-from converter_match.judgement.verdict.criteria_wheels import creep_effort, effort_pair, speed_on
+from converter_match.judgement.verdict.criteria_wheels import creep_effort, speed_on
 from converter_match.judgement.verdict.measure import amount
 from converter_match.judgement.verdict.outcome import Outcome
 from converter_match.study.study import PRESENT, Study
@@ -328,4 +328,4 @@ def effort_lines(outcome: Outcome) -> tuple[np.ndarray, np.ndarray] | None:
     return cover.speed, cover.force
 
 
-__all__ = ["SAME", "Comparison", "Figure", "GearShare", "compare", "effort_lines", "effort_pair"]
+__all__ = ["SAME", "Comparison", "Figure", "GearShare", "compare", "effort_lines"]

@@ -20,9 +20,8 @@ from converter_match.units import System, note_plain, note_text
 _BINS = 41
 
 
-def _speed_on_level(item: Sampled) -> FloatArray | None:
-    state = item.on_grade(0.0)
-    return None if state is None else state.speed
+def _at_wheels(read: Callable[[Sampled], FloatArray]) -> Callable[[Sampled], FloatArray | None]:
+    return lambda item: None if item.outcome.tractive is None else read(item)
 
 
 FIGURES: Mapping[str, tuple[str, str, Callable[[Sampled], FloatArray | None]]] = MappingProxyType(
@@ -37,19 +36,21 @@ FIGURES: Mapping[str, tuple[str, str, Callable[[Sampled], FloatArray | None]]] =
             lambda item: item.coupling_speed,
         ),
         "speed-at-80": (
-            "engine speed at 80 % efficiency", "angular_speed", lambda item: item.speed_at_80,
+            "engine speed at 80 % efficiency", "angular_speed", lambda item: item.speed_at(0.8),
         ),
         "steepest-grade": (
-            "steepest grade to start on", "weight_share", lambda item: item.steepest_start(),
+            "startability", "weight_share", _at_wheels(lambda item: item.steepest_start),
         ),
-        "top-speed": ("top speed on the level", "velocity", _speed_on_level),
+        "top-speed": (
+            "top speed on the level", "velocity", _at_wheels(lambda item: item.speed_on(0.0)),
+        ),
     }
 )  # fmt: skip
 """Figures that are drawn: title, dimension, and where they come from."""
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class Figure:
+class DrawnFigure:
     """One figure of one combination in one condition, over the draws. SI units.
 
     Parameters
@@ -89,7 +90,9 @@ class Figure:
         }
 
 
-def interval(name: str, title: str, dimension: str, condition: str, values: FloatArray) -> Figure:
+def interval(
+    name: str, title: str, dimension: str, condition: str, values: FloatArray
+) -> DrawnFigure:
     """Return the interval and histogram of drawn values, shape (n,)."""
     known = values[np.isfinite(values)]
     low, middle, high = (
@@ -100,9 +103,9 @@ def interval(name: str, title: str, dimension: str, condition: str, values: Floa
         # Values that are alike but for rounding have one bin.
         span = float(np.ptp(known))
         flat = span <= 1e-9 * max(abs(float(known[0])), 1e-300)
-        found, edges = np.histogram(known, bins=1 if flat else _BINS)
-        counts = found.astype(np.float64)
-    return Figure(
+        made, edges = np.histogram(known, bins=1 if flat else _BINS)
+        counts = made.astype(np.float64)
+    return DrawnFigure(
         name=name,
         title=title,
         dimension=dimension,
@@ -177,7 +180,7 @@ class CombinationDraws:
     Parameters
     ----------
     combination, name : str
-    figures : tuple of Figure
+    figures : tuple of DrawnFigure
         Condition by condition.
     criteria : tuple of CriterionOdds
     all_musts : float or None
@@ -190,13 +193,13 @@ class CombinationDraws:
 
     combination: str
     name: str
-    figures: tuple[Figure, ...]
+    figures: tuple[DrawnFigure, ...]
     criteria: tuple[CriterionOdds, ...]
     all_musts: float | None
     sensitivities: tuple[tuple[str, Sensitivity], ...]
     measure_first: tuple[MeasureFirst, ...]
 
-    def figure(self, name: str, condition: str | None = None) -> Figure:
+    def figure(self, name: str, condition: str | None = None) -> DrawnFigure:
         """Return a figure by its name; in the first condition, or the one named.
 
         Raises
@@ -331,7 +334,7 @@ class UncertaintyResult:
         return "\n".join(lines)
 
 
-def interval_words(figure: Figure, system: System) -> str:
+def interval_words(figure: DrawnFigure, system: System) -> str:
     """Return an interval in words."""
     if figure.low is None or figure.high is None or figure.middle is None:
         return "no answer in any draw"

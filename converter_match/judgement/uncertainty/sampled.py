@@ -1,290 +1,56 @@
 """What a combination does in one condition, for many draws of what is not known exactly.
 
-Each draw has factors on engine torque, loads, capacity, torque ratio, mass, rolling resistance and
-air. Matches are those of `physics.match.solver` with arrays of factors: a factor a on the loads is
-a
-factor 1/a on torque and capacity, ``f T - a L = C omega^2`` being ``(f/a) T - L = (C/a) omega^2``.
-
-A tolerance on the torque ratio is one of its value at stall. It fades out towards the coupling
-point, where the torque ratio of a freewheeling stator is 1 by definition.
+`drawn_match` has engine and converter; here they are on the ground and on the routes.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from converter_match.components.site import Site
 from converter_match.constants import SEA_LEVEL_TEMPERATURE
 from converter_match.curves import FloatArray
-from converter_match.errors import InputError
-from converter_match.judgement.verdict.outcome import Outcome
-from converter_match.judgement.wheels.result import TractiveResult
-from converter_match.notes import Note, assumption
-from converter_match.physics.engine.site_correction import STANDARD_AIR, site_effect
-from converter_match.physics.match.match_set import MatchSet
-from converter_match.physics.match.solver import match
+from converter_match.judgement.uncertainty.drawn_match import DrawnMatch, kept
+from converter_match.judgement.uncertainty.effort import drawn_effort
+from converter_match.judgement.uncertainty.response import few_draws, responses, steps_of
+from converter_match.judgement.uncertainty.routes import RouteDraws, route_draws
+from converter_match.judgement.verdict.view import Nominal, grade_row
+from converter_match.judgement.wheels.result import GradeRow
+from converter_match.physics.match.turbine import Drive, TurbinePoints
 from converter_match.physics.wheels.road_draws import RoadFactors, RoadState, steady_state
 from converter_match.physics.wheels.road_load import RoadLoad
 
-# Deviations of a draw: shares of the value, and kelvin for the air temperature.
-Deviations = Mapping[str, FloatArray]
-_AIR_GRID = 17
-_ETA_GRID = 2001
-_CELLS = 4
-_LEVEL = 0.8
-
 
 @dataclass(frozen=True, eq=False)
-class Sampled:
+class Sampled(DrawnMatch):
     """Draws of one combination in one condition; everything is worked out when asked for.
 
     Parameters
     ----------
-    own : Outcome
-        As the data say.
-    deviations : mapping of str to ndarray, shape (n,)
-        By quantity, as in `study.study.TOLERANCE_DIMENSIONS`; missing ones are zero.
-    size : int
-        Number of draws.
+    outcome, deviations, size
+        As for `DrawnMatch`.
     """
 
-    own: Outcome
-    deviations: Deviations
-    size: int
-    notes: list[Note] = field(default_factory=list)
-
-    def _of(self, name: str) -> FloatArray:
-        given = self.deviations.get(name)
-        return np.zeros(self.size) if given is None else np.asarray(given, dtype=np.float64)
-
-    @cached_property
-    def air(self) -> FloatArray:
-        """Factor on the engine's torque by the air, 1 where it is as given."""
-        if not {"air-pressure", "air-temperature"} & set(self.deviations):
-            return np.ones(self.size)
-        try:
-            return air_factor(self.own, self._of("air-pressure"), self._of("air-temperature"))
-        except InputError as error:
-            self.notes.append(
-                assumption(
-                    "air-tolerance-left-out",
-                    f"{self.own.combination.name}: the tolerance of the air is left out of the "
-                    f"engine's torque ({error}).",
-                )
-            )
-            return np.ones(self.size)
-
-    @cached_property
-    def torque(self) -> FloatArray:
-        """Factor on the engine's torque before loads."""
-        return np.asarray((1.0 + self._of("engine-torque")) * self.air)
-
-    @cached_property
-    def loads(self) -> FloatArray:
-        """Factor on everything the engine drives beside the converter."""
-        return np.asarray(1.0 + self._of("accessories"))
-
-    @cached_property
-    def capacity(self) -> FloatArray:
-        """Factor on the capacity: that on K to the power -2."""
-        return np.asarray((1.0 + self._of("k-factor")) ** -2.0)
-
-    @property
-    def whole_ratio(self) -> bool:
-        """Whether the torque ratio is scaled as a whole: a fixed stator."""
-        return self.own.match.converter.stator == "fixed"
-
-    @cached_property
-    def ratio_share(self) -> FloatArray:
-        """Factor on mu - 1, or on mu for a fixed stator."""
-        share = 1.0 + self._of("torque-ratio")
-        at_stall = float(self.own.match.converter.torque_ratio_at(0.0))
-        if self.whole_ratio or at_stall <= 1.0:
-            return np.asarray(share if self.whole_ratio else np.ones(self.size))
-        return np.asarray(np.maximum((share * at_stall - 1.0) / (at_stall - 1.0), 0.0))
-
-    def torque_ratio(self, speed_ratio: FloatArray | float) -> FloatArray:
-        """Return the torque ratio of each draw."""
-        mu = np.asarray(self.own.match.converter.torque_ratio_at(speed_ratio))
-        if self.whole_ratio:
-            return np.asarray(mu * self.ratio_share)
-        return np.asarray(1.0 + (mu - 1.0) * self.ratio_share)
-
-    def matched(self, speed_ratio: FloatArray | float) -> MatchSet:
-        """Return the matches of each draw; torques are to be multiplied by `loads`."""
-        result = self.own.match
-        return match(
-            result.supply,
-            result.converter,
-            speed_ratio,
-            capacity_factor=self.capacity / self.loads,
-            torque_factor=self.torque / self.loads,
-        )
-
-    def engine_at(self, speed_ratio: FloatArray | float) -> FloatArray:
-        """Return the engine speed [rad/s] as reached from idle, NaN where there is no match."""
-        return np.asarray(self.matched(speed_ratio).from_idle().engine_speed)
-
-    def input_torque(self, speed_ratio: FloatArray | float, engine: FloatArray) -> FloatArray:
-        """Return the impeller torque C omega^2 [N.m]."""
-        c = np.asarray(self.own.match.converter.capacity_at(speed_ratio))
-        return np.asarray(self.capacity * c * engine * engine)
-
-    # --- the match ---------------------------------------------------------------------------
-
-    @cached_property
-    def _stall(self) -> tuple[FloatArray, FloatArray, NDArray[np.bool_]]:
-        found = self.matched(0.0)
-        speed = np.asarray(found.from_idle().engine_speed)
-        return speed, found.count.astype(np.float64), found.pulls_away
-
-    @property
-    def stall_speed(self) -> FloatArray:
-        """[rad/s], NaN where there is no stall match."""
-        return self._stall[0]
-
-    @property
-    def intersections(self) -> FloatArray:
-        """Number of engine speeds at which engine and converter agree at stall."""
-        return self._stall[1]
-
-    @cached_property
-    def stall_turbine_torque(self) -> FloatArray:
-        """[N.m]."""
-        return np.asarray(self.torque_ratio(0.0) * self.input_torque(0.0, self.stall_speed))
-
-    @cached_property
-    def stall_heat(self) -> FloatArray:
-        """[W]."""
-        return np.asarray(self.input_torque(0.0, self.stall_speed) * self.stall_speed)
-
-    @cached_property
-    def coupling_speed(self) -> FloatArray | None:
-        """Engine speed at the coupling point [rad/s]; None without one in the data."""
-        nu = self.own.match.converter.coupling
-        return None if nu is None or nu > 1.0 else self.engine_at(nu)
-
-    @cached_property
-    def speed_ratio_at_80(self) -> FloatArray | None:
-        """Speed ratio at which the efficiency reaches 80 %; None where it never does."""
-        converter = self.own.match.converter
-        nominal = converter.efficiency_crossings(_LEVEL)
-        if not nominal.size:
-            return None
-        # From eta' = nu (1 + s (mu - 1)) = level follows the share s at which each nu has it: read
-        # backwards, as far as the efficiency rises.
-        best = max(converter.best_efficiency(0.0, converter.coupling or 1.0)[0], float(nominal[0]))
-        nu = np.union1d(np.linspace(0.2 * float(nominal[0]), best, _ETA_GRID), nominal[:1])
-        mu = np.asarray(converter.torque_ratio_at(nu))
-        with np.errstate(divide="ignore", invalid="ignore"):
-            share = _LEVEL / (nu * mu) if self.whole_ratio else (_LEVEL / nu - 1.0) / (mu - 1.0)
-        usable = np.isfinite(share) & (share > 0.0)
-        nu, share = nu[usable], share[usable]
-        if nu.size < 2:  # reached with mu = 1: at nu = 0.8, whatever the torque ratio
-            return np.full(self.size, float(nominal[0]))
-        falling = np.concatenate([[True], np.diff(np.minimum.accumulate(share)) < 0.0])
-        order = np.flatnonzero(falling)[::-1]
-        return np.interp(self.ratio_share, share[order], nu[order], right=float(nu[0]))
-
-    @cached_property
-    def speed_at_80(self) -> FloatArray | None:
-        """Engine speed where the efficiency reaches 80 % [rad/s]."""
-        nu = self.speed_ratio_at_80
-        return None if nu is None else self.engine_at(nu)
-
-    @cached_property
-    def _nodes(self) -> tuple[FloatArray, FloatArray, FloatArray]:
-        supply = self.own.match.supply
-        nodes = supply.nodes(_CELLS)
-        return nodes, supply.factor * np.asarray(supply.source(nodes)), supply.load_torque(nodes)
-
-    def _greatest(self, low: FloatArray, high: FloatArray, power: bool) -> FloatArray:
-        """Return the greatest net torque or power between two engine speeds, both included."""
-        nodes, source, load = self._nodes
-        scale = nodes if power else np.ones(nodes.size)
-        best = np.full(self.size, -np.inf)
-        for node, made, taken in zip(nodes, source * scale, load * scale, strict=True):
-            inside = (low <= node) & (node <= high)
-            np.maximum(best, self.torque * made - self.loads * taken, out=best, where=inside)
-        supply = self.own.match.supply
-        for end in (low, high):
-            speed = np.where(np.isnan(end), supply.domain[0], np.clip(end, *supply.domain))
-            net = self.torque * supply.factor * np.asarray(supply.source(speed))
-            net = (net - self.loads * supply.load_torque(speed)) * (speed if power else 1.0)
-            best = np.maximum(best, np.where(np.isfinite(end), net, -np.inf))
-        return np.where(np.isfinite(low) & np.isfinite(high), best, np.nan)
-
-    @cached_property
-    def _lowest_speed(self) -> FloatArray:
-        """Lowest engine speed on the locus: where the capacity is greatest.
-
-        It lies below the stall speed by as much as without tolerances, to first order.
-        """
-        locus = self.own.match.locus.from_idle()
-        ahead = (locus.speed_ratio >= 0.0) & np.isfinite(locus.engine_speed)
-        stall = self.own.match.stall
-        if stall is None or not ahead.any():
-            return self.stall_speed
-        return np.asarray(
-            self.stall_speed * float(locus.engine_speed[ahead].min()) / stall.engine_speed
-        )
-
-    @cached_property
-    def _end_speed(self) -> FloatArray:
-        """Engine speed at the light end of the characteristic."""
-        nu = min(self.own.match.converter.domain[1], 1.0)
-        nominal = float(match(self.own.match.supply, self.own.match.converter, nu)
-                        .from_idle().engine_speed)  # fmt: skip
-        nodes, source, load = self._nodes
-        peak = float(nodes[np.argmax((source - load) * nodes)])
-        # Beyond the speed of the greatest power it does not matter where the locus ends.
-        if nominal > 1.03 * peak:
-            return np.full(self.size, nominal)
-        return self.engine_at(nu)
-
-    @cached_property
-    def highest_input_torque(self) -> FloatArray:
-        """Highest impeller torque from stall to the light end [N.m]."""
-        return self._greatest(self._lowest_speed, self._end_speed, power=False)
-
-    @cached_property
-    def highest_input_power(self) -> FloatArray:
-        """Highest impeller power from stall to the light end [W]."""
-        return self._greatest(self._lowest_speed, self._end_speed, power=True)
-
-    @cached_property
-    def usable_share(self) -> FloatArray | None:
-        """Greatest power taken up at 80 % efficiency and above, over the greatest net power."""
-        if self.speed_at_80 is None:
-            return None
-        low, high = self.own.match.supply.domain
-        whole = self._greatest(np.full(self.size, low), np.full(self.size, high), power=True)
-        ranges = self.own.match.working_range(_LEVEL)
-        end = self._end_speed if ranges and ranges[-1].ends_with_data else self.engine_at(
-            ranges[-1].high if ranges else 0.0
-        )  # fmt: skip
-        return np.asarray(self._greatest(self.speed_at_80, end, power=True) / whole)
-
-    @cached_property
-    def creep_torque(self) -> FloatArray:
-        """Turbine torque at low idle with the turbine held [N.m], NaN where idle is not held."""
-        idle = np.full(self.size, self.own.combination.engine.low_idle)
-        torque = self.torque_ratio(0.0) * self.input_torque(0.0, idle)
-        return np.where(self._stall[2], torque, np.nan)
-
     # --- the wheels --------------------------------------------------------------------------
+
+    @property
+    def warmer(self) -> FloatArray:
+        """How much warmer the air is than the data say [K]."""
+        return self._of("air-temperature")
+
+    @cached_property
+    def density(self) -> FloatArray:
+        """Factor on the density of the air."""
+        air = self.outcome.match.site.air
+        warmth = SEA_LEVEL_TEMPERATURE if air is None else air.temperature
+        return np.asarray((1.0 + self._of("air-pressure")) / (1.0 + self.warmer / warmth))
 
     @cached_property
     def road(self) -> RoadFactors:
         """Factors for the balance on the road."""
-        air = self.own.match.site.air
-        warmth = SEA_LEVEL_TEMPERATURE if air is None else air.temperature
-        density = (1.0 + self._of("air-pressure")) / (1.0 + self._of("air-temperature") / warmth)
         return RoadFactors(
             torque=self.torque,
             loads=self.loads,
@@ -292,16 +58,32 @@ class Sampled:
             ratio_share=self.ratio_share,
             mass=1.0 + self._of("mass"),
             rolling_resistance=1.0 + self._of("rolling-resistance"),
-            air=density,
+            air=self.density,
             whole_ratio=self.whole_ratio,
         )
 
-    def steepest_start(self) -> FloatArray | None:
-        """Return the steepest grade to start on in the gear of the nominal one; None without."""
-        result = self.own.tractive
-        if result is None or result.steepest_start is None:
-            return None
-        row = next(k for k, item in enumerate(result.gears) if item is result.steepest_start)
+    def shaft_points(self, drive: Drive, parameter: FloatArray) -> TurbinePoints:
+        """Return the turbine shaft of every draw at parameters (p,) of its curve, shape (p, n)."""
+        given = parameter[:, np.newaxis]
+        if drive == "lock-up":
+            supply = self.outcome.match.supply
+            net = self.torque * supply.factor * np.asarray(supply.source(given))
+            net = net - self.loads * supply.load_torque(given)
+            speed = np.broadcast_to(given, net.shape)
+            return TurbinePoints(given, np.ones(given.shape), speed, net, speed, net)
+        engine = self.engine_at(given)
+        torque = self.input_torque(given, engine)
+        mu = self.torque_ratio(given)
+        return TurbinePoints(given, given, engine, torque, given * engine, mu * torque)
+
+    @cached_property
+    def steepest_start(self) -> FloatArray:
+        """Steepest grade to start on, in the gear of the nominal one; 0 where it does not start."""
+        result = self.outcome.tractive
+        assert result is not None
+        gears = [k for k, item in enumerate(result.gears) if item is result.steepest_start]
+        # Where it does not start by the data, a draw may in the lowest gear.
+        row = gears[0] if gears else 0
         drive, load = result.drives[row], result.road_loads[row]
         line, machine = drive.driveline, drive.machine
         ratio = line.overall_ratio(drive.gear) * line.efficiency(drive.gear)
@@ -311,45 +93,54 @@ class Sampled:
         c = load.rolling_resistance * self.road.rolling_resistance
         sine = (force - load.running_drag) / weight / np.hypot(1.0, c)
         with np.errstate(invalid="ignore"):
-            by_effort = np.tan(np.arcsin(np.minimum(sine, 1.0)) - np.arctan(c))
-        by_effort = np.where(sine >= 1.0, np.inf, by_effort)
-        if load.traction is None:
-            return np.asarray(by_effort)
-        return np.minimum(by_effort, _by_grip(load, load.traction, c, weight))
+            grade = np.tan(np.arcsin(np.minimum(sine, 1.0)) - np.arctan(c))
+        grade = np.where(sine >= 1.0, np.inf, grade)
+        if load.traction is not None:
+            grade = np.minimum(grade, _by_grip(load, load.traction, c, weight))
+        return np.asarray(np.maximum(np.nan_to_num(grade, posinf=np.inf), 0.0))
 
-    def on_grade(self, grade: float) -> RoadState | None:
-        """Return the fastest steady state on a grade; None where it was not looked at.
+    def speed_on(self, grade: float) -> FloatArray:
+        """Return the fastest steady speed on a grade [m/s]."""
+        return self.on_grade(grade).speed
+
+    def heat_on(self, grade: float) -> FloatArray:
+        """Return the heat into the transmission oil at that speed [W]."""
+        return self.on_grade(grade).heat
+
+    @kept
+    def on_grade(self, grade: float) -> RoadState:
+        """Return the fastest steady state on a grade.
 
         The gear is that of the nominal answer, or the next that holds the grade where it does not.
+        Where none does by the data, any gear may. A draw that comes to the end of the data as the
+        nominal machine does is taken there.
         """
-        if grade not in self._states:
-            result = self.own.tractive
-            rows = [] if result is None else [x for x in result.grades if x.grade == grade]
-            settles = rows and rows[0].limited_by in ("balance", "governor", "limiter")
-            self._states[grade] = self._settled(result, grade) if result and settles else None
-        return self._states[grade]
-
-    @cached_property
-    def _states(self) -> dict[float, RoadState | None]:
-        return {}
-
-    def _settled(self, result: TractiveResult, grade: float) -> RoadState:
-        points = result.points
+        result = self.outcome.tractive
+        assert result is not None
+        points, row = result.points, grade_row(self.outcome, grade)
         held = np.flatnonzero((points.grade == grade) & points.held)
-        order = held[np.argsort(-points.speed[held])]
-        ahead = [k for k in order if result.drives[points.drive[k]].gear.direction == "forward"]
+        order = [int(points.drive[k]) for k in held[np.argsort(-points.speed[held])]]
+        ahead = [k for k, drive in enumerate(result.drives) if drive.gear.direction == "forward"]
+        state = self._settled([k for k in order if k in ahead] or ahead[::-1], grade)
+        if row.speed is None or row.limited_by in ("balance", "governor", "limiter"):
+            return state
+        return self._at_data_end(state, row)
+
+    def _settled(self, which: list[int], grade: float) -> RoadState:
+        """Return where each draw settles in the first of some drives that holds it on a grade."""
+        result = self.outcome.tractive
+        assert result is not None
         speed, engine, heat = (np.full(self.size, np.nan) for _ in range(3))
-        for k in ahead:
+        for k in which:
             left = np.flatnonzero(np.isnan(speed))
             if not left.size:
                 break
-            drive = result.drives[points.drive[k]]
             state = steady_state(
-                drive,
-                result.road_loads[points.drive[k]],
+                result.drives[k],
+                result.road_loads[k],
                 grade,
                 self.road.picked(left),
-                float(points.wheels.turbine.parameter[k]),
+                self._start_at(k, grade),
             )
             speed[left], engine[left], heat[left] = state.speed, state.engine_speed, state.heat
         ceiling = result.driveline.speed_limit
@@ -358,6 +149,114 @@ class Sampled:
             speed = np.where(above, ceiling, speed)
             engine, heat = (np.where(above, np.nan, values) for values in (engine, heat))
         return RoadState(speed, engine, heat)
+
+    def _start_at(self, drive: int, grade: float) -> float:
+        """Return the parameter of the nominal state in a drive, or the middle of its curve."""
+        result = self.outcome.tractive
+        assert result is not None
+        points = result.points
+        held = np.flatnonzero((points.grade == grade) & points.held & (points.drive == drive))
+        if held.size:
+            fastest = held[np.argmax(points.speed[held])]
+            return float(points.wheels.turbine.parameter[fastest])
+        curve = result.drives[drive].curve().turbine.parameter
+        return float(curve[curve.size // 2])
+
+    def _at_data_end(self, state: RoadState, row: GradeRow) -> RoadState:
+        """Return the states of draws, those without a balance at the end of the nominal drive."""
+        result = self.outcome.tractive
+        assert result is not None
+        assert row.speed is not None
+        assert row.engine_speed is not None
+        drive = next(
+            item for item in result.drives if (item.gear.name, item.drive) == (row.gear, row.drive)
+        )
+        speed, engine, heat = np.full(self.size, row.speed), np.full(self.size, np.nan), state.heat
+        if drive.drive == "converter":
+            curve = drive.curve().turbine
+            inside = np.flatnonzero(drive.active(curve.turbine_speed))
+            engine = self.engine_at(float(curve.parameter[inside[-1]]))
+            speed = row.speed * engine / row.engine_speed
+        missing = np.isnan(state.speed)
+        # At an even speed ratio heat goes with the capacity and with the cube of speed.
+        made = (row.heat or np.nan) * self.capacity * (speed / row.speed) ** 3
+        return RoadState(
+            np.where(missing, speed, state.speed),
+            np.where(missing, engine, state.engine_speed),
+            np.where(missing, made, heat),
+        )
+
+    def cooled_on(self, grade: float) -> NDArray[np.bool_]:
+        """Return whether some forward gear climbs a grade within the cooler's capacity."""
+        result, capacity = self.outcome.tractive, self.cooler_capacity
+        assert result is not None
+        cool = np.zeros(self.size, dtype=bool)
+        for k, drive in enumerate(result.drives):
+            if drive.gear.direction == "forward" and capacity is not None:
+                cool |= self._settled([k], grade).heat <= capacity
+        return cool
+
+    @cached_property
+    def cooler_capacity(self) -> FloatArray | None:
+        """What the cooler carries with the oil at its limit [W]: less on a warmer day."""
+        result = self.outcome.tractive
+        if result is None or result.cooler_capacity is None:
+            return None
+        cooler, limit = result.machine.cooler, result.machine.oil.temperature_limit
+        assert cooler is not None
+        assert limit is not None
+        warmer = self.warmer
+        grid = np.linspace(float(np.min(warmer)), float(np.max(warmer)) + 1e-9, 33)
+        at = [float(cooler.heat_at(limit - result.air_temperature - rise)) for rise in grid]
+        return np.interp(warmer, grid, at)
+
+    # --- what is worked out for some draws and read off for the others ------------------------
+
+    @cached_property
+    def _steps(self) -> dict[str, float]:
+        return steps_of(self.deviations)
+
+    @cached_property
+    def _few(self) -> Sampled:
+        return replace(self, deviations=few_draws(self._steps), size=2 * len(self._steps) + 1)
+
+    def effort(self, speed: FloatArray) -> FloatArray:
+        """Return the greatest effort within grip at road speeds [N], shape (s, n)."""
+        result, few = self.outcome.tractive, self._few
+        assert result is not None
+        drawn = drawn_effort(few.shaft_points, result, few.road.mass, speed)
+        # The envelope is read as the nominal one is, so that no deviation means no difference.
+        nominal = Nominal(self.outcome).effort(speed)
+        return responses(self.deviations, self._steps, drawn / drawn[:, :1] * nominal)
+
+    @cached_property
+    def _routes(self) -> RouteDraws:
+        return route_draws(self)
+
+    @property
+    def completes(self) -> NDArray[np.bool_]:
+        """Whether each draw completes each route, shape (r, n)."""
+        return self._routes.completes
+
+    @property
+    def route_doubt(self) -> float:
+        """What the time of a draw that was not driven is off, as a share."""
+        return self._routes.doubt
+
+    @property
+    def route_time(self) -> FloatArray:
+        """Time for each route [s], shape (r, n)."""
+        return self._routes.time
+
+    @property
+    def route_fuel(self) -> FloatArray:
+        """Fuel for each route [kg], shape (r, n)."""
+        return self._routes.fuel
+
+    @property
+    def hottest_oil(self) -> FloatArray:
+        """Highest oil temperature on each route [K], shape (r, n)."""
+        return self._routes.hottest
 
 
 def _by_grip(
@@ -378,48 +277,3 @@ def _by_grip(
         lifts = grade > (1.0 - load.driven_share) / load.transfer
         grade = np.where(lifts, steepest(traction - rolling, 1.0), grade)
     return grade
-
-
-def air_factor(own: Outcome, pressure: FloatArray, temperature: FloatArray) -> FloatArray:
-    """Return what a deviation of the air does to the engine's torque, relative to the site's.
-
-    Parameters
-    ----------
-    own : Outcome
-    pressure : ndarray
-        Share of the air pressure.
-    temperature : ndarray
-        [K].
-
-    Raises
-    ------
-    InputError
-        If the correction lacks a datum, or a table does not reach.
-    """
-    from scipy.interpolate import RegularGridInterpolator
-
-    engine, effect = own.combination.engine, own.match.site
-    air = effect.air or engine.reference_air or STANDARD_AIR
-    humidity = None if own.condition.site is None else own.condition.site.relative_humidity
-
-    def factor(share: float, kelvin: float) -> float:
-        site = Site(
-            id="draw", name="draw", source="draw",
-            air_pressure=air.pressure * (1.0 + share),
-            air_temperature=air.temperature + kelvin,
-            relative_humidity=humidity,
-        )  # fmt: skip
-        return site_effect(engine, site).torque_factor
-
-    def axis(values: FloatArray) -> FloatArray:
-        low, high = float(values.min()), float(values.max())
-        if high - low < 1e-12:
-            return np.array([low - 1e-6, high + 1e-6])
-        return np.linspace(low, high, _AIR_GRID)
-
-    shares, kelvins = axis(pressure), axis(temperature)
-    table = np.array([[factor(float(p), float(t)) for t in kelvins] for p in shares])
-    read = RegularGridInterpolator((shares, kelvins), table / factor(0.0, 0.0), method="linear")
-    inside = [np.clip(pressure, shares[0], shares[-1]), np.clip(temperature, kelvins[0],
-                                                                kelvins[-1])]  # fmt: skip
-    return np.asarray(read(np.stack(inside, axis=-1)))

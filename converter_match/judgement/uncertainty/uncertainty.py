@@ -13,16 +13,17 @@ import numpy as np
 
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
-from converter_match.judgement.uncertainty.criteria import drawn_reserve
+from converter_match.judgement.uncertainty import words
 from converter_match.judgement.uncertainty.result import (
     FIGURES,
     CombinationDraws,
     CriterionOdds,
-    Figure,
+    DrawnFigure,
     MeasureFirst,
     UncertaintyResult,
     interval,
 )
+from converter_match.judgement.uncertainty.routes import DRIVEN
 from converter_match.judgement.uncertainty.sampled import Sampled
 from converter_match.judgement.uncertainty.sampling import (
     Uncertain,
@@ -34,9 +35,15 @@ from converter_match.judgement.uncertainty.sensitivity import (
     first_order_from_draws,
     sensitivity,
 )
-from converter_match.judgement.verdict.assessment import Assessment, assess
+from converter_match.judgement.verdict.assessment import (
+    Assessment,
+    assess,
+    measured,
+    not_applied,
+)
+from converter_match.judgement.verdict.measure import holds
 from converter_match.judgement.verdict.outcome import Outcome, outcome
-from converter_match.notes import Note, assumption
+from converter_match.notes import Note
 from converter_match.study.study import Study
 
 DRAWS = 10_000
@@ -105,14 +112,19 @@ def uncertainty(
     ]
     reference = None if study.present is None else known[0]
     assessments = [assess(study, row, reference) for row in known]
-    _worked_out(sampled, _grades(study), progress)
     present = sampled[0] if study.present is not None else None
     rows = []
+    jobs, done = sum(map(len, sampled)), 0
     for k, combination in enumerate(combinations):
-        odds, reserves = _odds(study, assessments[k], sampled[k], present)
         mine = [i for i, (_, owner) in enumerate(columns) if owner in (combination.id, None)]
         names = [columns[i][0] for i in mine]
-        figures = tuple(found for item in sampled[k] for found in _figures(item, study))
+        figures: list[DrawnFigure] = []
+        for item in sampled[k]:
+            figures += _figures(item)
+            done += 1
+            if progress:
+                progress(done, jobs, "draws")
+        odds, reserves = _odds(study, assessments[k], sampled[k], present)
         ranked = (
             _ranked(sampled[k][0], inputs, units[:, mine], names, seed) if sensitivities else ()
         )
@@ -120,9 +132,9 @@ def uncertainty(
             CombinationDraws(
                 combination=combination.id,
                 name=combination.name,
-                figures=figures,
+                figures=tuple(figures),
                 criteria=odds,
-                all_musts=_all_musts(odds, reserves, draws),
+                all_musts=_all_musts(odds, reserves),
                 sensitivities=ranked,
                 measure_first=_measure_first(odds, reserves, units[:, mine], names),
             )
@@ -181,71 +193,60 @@ def _deviations(
     }
 
 
-def _grades(study: Study) -> list[float]:
-    """Return the grades that figures and criteria look at."""
-    last = study.duty.continuous_grade
-    return sorted({0.0, *study.duty.grades, *([] if last is None else [last])})
-
-
-def _worked_out(
-    sampled: list[list[Sampled]], grades: list[float], progress: Progress | None
-) -> None:
-    """Work everything out that figures and criteria ask for, saying how far it has got."""
-    jobs = [item for row in sampled for item in row]
-    for done, item in enumerate(jobs):
-        _ = item.stall_speed, item.coupling_speed, item.usable_share
-        _ = item.highest_input_torque, item.highest_input_power
-        for grade in grades:
-            item.on_grade(grade)
-        if progress:
-            progress(done + 1, len(jobs), "draws")
-
-
-def _figures(item: Sampled, study: Study) -> list[Figure]:
+def _figures(item: Sampled) -> list[DrawnFigure]:
     """Return the intervals of every figure in one condition."""
-    found = []
+    figures = []
     for name, (title, dimension, read) in FIGURES.items():
         values = read(item)
         if values is not None:
-            found.append(interval(name, title, dimension, item.own.condition.name, values))
-    return found
+            condition = item.outcome.condition.name
+            figures.append(interval(name, title, dimension, condition, values))
+    return figures
 
 
 def _odds(
-    study: Study,
-    assessment: Assessment,
-    own: list[Sampled],
-    present: list[Sampled] | None,
+    study: Study, assessment: Assessment, own: list[Sampled], present: list[Sampled] | None
 ) -> tuple[tuple[CriterionOdds, ...], dict[str, FloatArray]]:
+    """Return the odds of each criterion, and its reserves over the draws by name.
+
+    A criterion that is not known in some condition is not known, unless it fails in every draw
+    elsewhere.
+    """
     odds, reserves = [], {}
     for finding in assessment.findings:
-        name = finding.choice.name
-        parts = [
-            drawn_reserve(study, finding.choice, item, None if present is None else present[k],
-                          finding)
-            for k, item in enumerate(own)
-        ]  # fmt: skip
-        why = next((part for part in parts if isinstance(part, str)), "")
-        base = {"name": name, "title": finding.spec.title, "weight": finding.weight,
-                "nominal": str(finding.verdict)}  # fmt: skip
-        if why:
-            odds.append(CriterionOdds(**base, probability=None, why=why))
-            continue
-        drawn = np.array([part for part in parts if not isinstance(part, str)], dtype=np.float64)
-        kept = np.asarray(drawn.min(axis=0))
-        reserves[name] = kept
-        odds.append(CriterionOdds(**base, probability=float(np.mean(kept >= -1e-9)), why=""))
+        choice = finding.choice
+        measures = measured(study, choice, own, present)
+        known = [item.kept for item in measures if not item.missing]
+        probability, why = None, words.NOT_KNOWN.format(missing="; ".join(finding.missing))
+        if known:
+            kept = np.min(known, axis=0)
+            share = float(np.mean(holds(kept)))
+            if not finding.missing or share == 0.0:
+                probability, why, reserves[choice.name] = share, "", kept
+        odds.append(
+            CriterionOdds(
+                name=choice.name,
+                title=finding.spec.title,
+                weight=finding.weight,
+                nominal=str(finding.verdict),
+                probability=probability,
+                why=why,
+            )
+        )
     return tuple(odds), reserves
 
 
-def _all_musts(
-    odds: Sequence[CriterionOdds], reserves: dict[str, FloatArray], draws: int
-) -> float | None:
-    """Return the probability that every must holds in the same draw; None if one is not drawn."""
+def _all_musts(odds: Sequence[CriterionOdds], reserves: dict[str, FloatArray]) -> float | None:
+    """Return the probability that every must holds in the same draw.
+
+    None if one is not known, unless the others already fail in every draw.
+    """
     musts = [item for item in odds if item.weight == "must"]
-    if not musts or any(item.probability is None for item in musts):
+    known = [reserves[item.name] for item in musts if item.probability is not None]
+    if not known:
         return None
-    return float(np.mean(np.min([reserves[item.name] for item in musts], axis=0) >= -1e-9))
+    share = float(np.mean(holds(np.min(known, axis=0))))
+    return share if len(known) == len(musts) or share == 0.0 else None
 
 
 def _measure_first(
@@ -294,78 +295,57 @@ def _ranked(
     by_name = {one.name: one for one in inputs}
     chosen = [by_name[name] for name in names]
     values = np.stack([item.deviations[name] for name in names], axis=1)
-    found = []
+    ranking = []
     for name, (_, _, read) in FIGURES.items():
         answers = read(item)
         if answers is None:
             continue
 
-        def model(u: FloatArray, read: Any = read) -> FloatArray:
+        def model(u: FloatArray, read: Callable[[Sampled], Any] = read) -> FloatArray:
             drawn = {one.name: one.from_unit(u[:, k]) for k, one in enumerate(chosen)}
-            answer: FloatArray = read(Sampled(item.own, drawn, u.shape[0]))
+            answer: FloatArray = read(Sampled(item.outcome, drawn, u.shape[0]))
             return answer
 
-        found.append(
-            (
-                name,
-                sensitivity(
-                    names,
-                    [one.deviation for one in chosen],
-                    [one.half_width for one in chosen],
-                    values,
-                    answers,
-                    model,
-                    draws=_SOBOL_BASE,
-                    seed=seed,
-                ),
-            )
+        shares = sensitivity(
+            names,
+            [one.deviation for one in chosen],
+            [one.half_width for one in chosen],
+            values,
+            answers,
+            model,
+            draws=_SOBOL_BASE,
+            seed=seed,
         )
-    return tuple(found)
+        ranking.append((name, shares))
+    return tuple(ranking)
 
 
 def _notes(study: Study, sampled: list[list[Sampled]]) -> tuple[Note, ...]:
-    notes = [
-        assumption(
-            "loads-scaled-together",
-            "The tolerance of the accessories holds for everything the engine drives beside the "
-            "converter, implement pumps included.",
-        )
-    ]
+    codes = ["loads-scaled-together"]
     if any(item.quantity == "torque-ratio" for item in study.tolerances):
-        notes.append(
-            assumption(
-                "torque-ratio-fades",
-                "The tolerance of the torque ratio is one of its value at stall, and fades out "
-                "towards the coupling point, where a freewheeling stator leaves it at 1.",
-            )
-        )
+        codes.append("torque-ratio-fades")
     if study.correlations:
-        notes.append(
-            assumption(
-                "shares-as-independent",
-                "Shares of the variance are those of inputs that vary one by one; the correlations "
-                "are in the draws, not in the ranking.",
-            )
-        )
-    for row in sampled:
-        for item in row:
-            several = float(np.mean(item.intersections > 1))
-            if several > 0.0:
-                notes.append(
-                    Note(
-                        "stall-speed-may-jump",
-                        f"{item.own.combination.name}, {item.own.condition.name}: in "
-                        f"{100 * several:.1f} % of the draws engine and converter agree at more "
-                        "than one speed at stall; coming up from idle the engine takes the lowest. "
-                        + (
-                            "The stall speed jumps from draw to draw, and its interval spans "
-                            "values that never occur."
-                            if _spans_the_jump(item)
-                            else "The interval of the stall speed stays on one side of the jump."
-                        ),
-                    )
+        codes.append("shares-as-independent")
+    if any(item.outcome.tractive is not None for row in sampled for item in row):
+        codes.append("effort-by-response")
+    notes = [words.NOTES.note(code) for code in codes]
+    if any(item.spec.on_routes and not not_applied(study, item) for item in study.criteria):
+        count = float(min(DRIVEN, sampled[0][0].size))
+        doubt = max(item.route_doubt for row in sampled for item in row)
+        notes.append(words.NOTES.note("routes-by-driven-draws", count=count, doubt=doubt))
+    for item in (item for row in sampled for item in row):
+        several = float(np.mean(item.stall_matches > 1))
+        if several > 0.0:
+            notes.append(
+                words.NOTES.note(
+                    "stall-speed-may-jump",
+                    name=item.outcome.combination.name,
+                    condition=item.outcome.condition.name,
+                    several=several,
+                    interval=words.SPANS_THE_JUMP if _spans_the_jump(item) else words.ONE_SIDE,
                 )
-            notes += item.notes
+            )
+        notes += item.notes
     return tuple(dict.fromkeys(notes))
 
 

@@ -2,45 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any
 
 from converter_match.judgement.verdict import criteria_match, criteria_wheels
-from converter_match.judgement.verdict.measure import Finding, Measure, Verdict, judge
+from converter_match.judgement.verdict.measure import (
+    CriterionFinding,
+    Measures,
+    Verdict,
+    judge,
+)
 from converter_match.judgement.verdict.outcome import Outcome
+from converter_match.judgement.verdict.view import Criterion, Nominal, View
+from converter_match.judgement.verdict.words import ALL_MET, HEADLINE, NOT_APPLIED
 from converter_match.study.criteria import Choice
 from converter_match.study.study import PRESENT, Study
 
-_ALONE: Mapping[str, Callable[[Study, Choice, Outcome], Measure]] = MappingProxyType(
-    {
-        "single-stable-match": criteria_match.single_stable_match,
-        "stall-speed-window": criteria_match.stall_speed_window,
-        "rated-power-usable": criteria_match.rated_power_usable,
-        "converter-input-torque": criteria_match.converter_input_torque,
-        "converter-input-power": criteria_match.converter_input_power,
-        "converter-input-speed": criteria_match.converter_input_speed,
-        "turbine-stall-torque": criteria_match.turbine_stall_torque,
-        "governed-overspeed": criteria_match.governed_overspeed,
-        "continuous-heat": criteria_wheels.continuous_heat,
-        "oil-temperature": criteria_wheels.oil_temperature,
-    }
+CRITERIA: Mapping[str, Criterion] = MappingProxyType(
+    {**criteria_match.CRITERIA, **criteria_wheels.CRITERIA}
 )
-_AGAINST_PRESENT: Mapping[str, Callable[[Study, Choice, Outcome, Outcome], Measure]] = (
-    MappingProxyType(
-        {
-            "tractive-effort-kept": criteria_wheels.tractive_effort_kept,
-            "grade-start-kept": criteria_wheels.grade_start_kept,
-            "speed-on-grades-kept": criteria_wheels.speed_on_grades_kept,
-            "route-time-kept": criteria_wheels.route_time_kept,
-            "fuel-kept": criteria_wheels.fuel_kept,
-            "idle-creep": criteria_wheels.idle_creep,
-            "engine-braking-kept": criteria_match.engine_braking_kept,
-        }
-    )
-)
-_ON_ROUTES = ("oil-temperature", "route-time-kept", "fuel-kept")
+"""What measures each criterion of `study.criteria.CATALOGUE`, by its name."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -52,15 +35,15 @@ class Assessment:
     combination : str
         Its id.
     name : str
-    findings : tuple of Finding
+    findings : tuple of CriterionFinding
         In the order of the catalogue.
     """
 
     combination: str
     name: str
-    findings: tuple[Finding, ...]
+    findings: tuple[CriterionFinding, ...]
 
-    def _named(self, verdict: Verdict, weight: str | None = None) -> tuple[Finding, ...]:
+    def _named(self, verdict: Verdict, weight: str | None = None) -> tuple[CriterionFinding, ...]:
         return tuple(
             item
             for item in self.findings
@@ -68,22 +51,22 @@ class Assessment:
         )
 
     @property
-    def failed_musts(self) -> tuple[Finding, ...]:
-        """Must-criteria that fail."""
+    def failed_musts(self) -> tuple[CriterionFinding, ...]:
+        """Required criteria that are not met."""
         return self._named(Verdict.FAIL, "must")
 
     @property
-    def failed_shoulds(self) -> tuple[Finding, ...]:
-        """Should-criteria that fail."""
+    def failed_shoulds(self) -> tuple[CriterionFinding, ...]:
+        """Preferred criteria that are not met."""
         return self._named(Verdict.FAIL, "should")
 
     @property
-    def marginal(self) -> tuple[Finding, ...]:
+    def marginal(self) -> tuple[CriterionFinding, ...]:
         """Criteria met with little to spare."""
         return self._named(Verdict.MARGINAL)
 
     @property
-    def unknown(self) -> tuple[Finding, ...]:
+    def unknown(self) -> tuple[CriterionFinding, ...]:
         """Criteria with a datum missing, those that fail in another condition included."""
         return tuple(item for item in self.findings if item.missing)
 
@@ -119,23 +102,17 @@ class Assessment:
 
     def _sentence(self, *, named: bool) -> str:
         parts = []
-        for found, what in (
-            (self.failed_musts, "must-criterion fails"),
-            (self.failed_shoulds, "should-criterion fails"),
-            (self.marginal, "criterion is marginal"),
-            (self.unknown, "criterion is not known"),
-        ):
-            if found:
-                many = what.replace("criterion", "criteria").replace(" is ", " are ")
-                many = many.replace(" fails", " fail")
-                titles = ", ".join(item.spec.title.lower() for item in found)
-                text = f"{len(found)} {what if len(found) == 1 else many}"
+        for name, one, several in HEADLINE:
+            which: tuple[CriterionFinding, ...] = getattr(self, name)
+            if which:
+                titles = ", ".join(item.spec.title.lower() for item in which)
+                text = f"{len(which)} {one if len(which) == 1 else several}"
                 parts.append(f"{text} ({titles})" if named else text)
         if not parts:
-            return f"All {len(self.findings)} criteria are met."
-        return "; ".join(parts)[0].upper() + "; ".join(parts)[1:] + "."
+            return ALL_MET.format(count=len(self.findings))
+        return "; ".join(parts) + "."
 
-    def finding(self, name: str) -> Finding | None:
+    def finding(self, name: str) -> CriterionFinding | None:
         """Return the finding of a criterion; None where it was not applied."""
         return next((item for item in self.findings if item.choice.name == name), None)
 
@@ -164,46 +141,59 @@ def assess(
         is not compared with itself.
     """
     combination = own[0].combination
-    against = None if combination.id == PRESENT else present
+    views = [Nominal(item) for item in own]
+    against = None if present is None else [Nominal(item) for item in present]
     findings = []
     for choice in study.criteria:
-        if not_applied(study, choice) or choice.weight == "off":
-            continue
-        measures = []
-        for row, item in enumerate(own):
-            other = None if against is None else against[row]
-            measure = _measure(study, choice, item, other)
-            if measure is not None:
-                measures.append((item.condition.name, measure))
+        measures = measured(study, choice, views, against)
         if measures:
-            findings.append(judge(choice, measures))
+            names = [item.condition.name for item in own]
+            pairs = zip(names, (item.nominal for item in measures), strict=True)
+            findings.append(judge(choice, list(pairs)))
     return Assessment(combination=combination.id, name=combination.name, findings=tuple(findings))
 
 
-def _measure(study: Study, choice: Choice, own: Outcome, present: Outcome | None) -> Measure | None:
-    if choice.name in _ALONE:
-        return _ALONE[choice.name](study, choice, own)
-    limits = study.limits
-    if choice.name == "top-speed-kept":
-        if present is None and limits.top_speed_least is None and limits.top_speed_most is None:
-            return None
-        return criteria_wheels.top_speed_kept(study, choice, own, present)
-    if present is None:
-        return None
-    return _AGAINST_PRESENT[choice.name](study, choice, own, present)
+def measured(
+    study: Study, choice: Choice, own: Sequence[View], present: Sequence[View] | None
+) -> list[Measures]:
+    """Measure one criterion for one combination in every condition.
+
+    Parameters
+    ----------
+    study : Study
+    choice : Choice
+    own, present : sequence of View
+        One for each condition; None where there is no present machine. Draw k of both belongs
+        together.
+
+    Returns
+    -------
+    list of Measures
+        One for each condition; empty where the criterion says nothing of the combination.
+    """
+    against = None if own[0].outcome.combination.id == PRESENT else present
+    if not_applied(study, choice):
+        return []
+    if choice.spec.compares and against is None and not _limited(study, choice):
+        return []
+    return [
+        CRITERIA[choice.name](study, choice, item, None if against is None else against[row])
+        for row, item in enumerate(own)
+    ]
 
 
 def not_applied(study: Study, choice: Choice) -> str:
     """Return why a criterion says nothing in a study; empty where it does."""
+    spec = choice.spec
     if choice.weight == "off":
-        return "switched off by the study"
-    limits = study.limits
-    if choice.spec.compares and study.present is None:
-        kept = choice.name == "top-speed-kept" and (
-            limits.top_speed_least is not None or limits.top_speed_most is not None
-        )
-        if not kept:
-            return "the study names no present machine to compare with"
-    if choice.name in _ON_ROUTES and not study.duty.routes:
-        return "the duty names no route"
+        return NOT_APPLIED["off"]
+    if spec.compares and study.present is None and not _limited(study, choice):
+        return NOT_APPLIED["no-present"]
+    if spec.on_routes and not study.duty.routes:
+        return NOT_APPLIED["no-route"]
     return ""
+
+
+def _limited(study: Study, choice: Choice) -> bool:
+    """Return whether a limit of the study stands in for a present machine."""
+    return any(getattr(study.limits, name) is not None for name in choice.spec.or_limits)

@@ -1,158 +1,175 @@
-"""Criteria that engine and converter settle between them."""
+"""Criteria that engine and converter settle between them, on draws."""
 
 from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
 
 import numpy as np
 
 from converter_match.curves import FloatArray
-from converter_match.judgement.verdict.measure import Measure, Verdict, missing
+from converter_match.judgement.verdict.measure import Measures, missing
 from converter_match.judgement.verdict.outcome import Outcome
+from converter_match.judgement.verdict.view import Criterion, View
+from converter_match.judgement.verdict.words import FOUND
+from converter_match.judgement.verdict.words import missing as lacking
+from converter_match.notes import Note
 from converter_match.study.criteria import Choice
 from converter_match.study.study import Study
 
 
-def single_stable_match(study: Study, choice: Choice, own: Outcome) -> Measure:
-    """Count the engine speeds at which engine and converter agree, at every speed ratio."""
-    locus = own.match.locus
+def single_stable_match(study: Study, choice: Choice, own: View, present: View | None) -> Measures:
+    """Count the engine speeds at which engine and converter agree, at every speed ratio.
+
+    Draws are counted at stall; beyond it the data as they stand say whether it is marginal.
+    """
+    counts, held = own.stall_matches, np.isfinite(own.stall_speed)
+    locus = own.outcome.match.locus
     ahead = locus.points.speed_ratio[0] >= 0.0
-    ratios, counts = locus.points.speed_ratio[0][ahead], locus.count[ahead]
-    at_stall = int(counts[0])
-    if own.match.stall is None:
-        return Measure(
-            value=float(at_stall),
-            dimension="count",
-            verdict=Verdict.FAIL,
-            words="the engine cannot hold the converter at idle in gear: there is no stall match",
+    ratios, beyond = locus.points.speed_ratio[0][ahead], locus.count[ahead]
+    several = np.full(own.size, bool(beyond.max() > 1))
+    alone = held & (counts == 1)
+    value, said = counts, FOUND.note("one-match")
+    if not held[0]:
+        said = FOUND.note("no-match-at-stall")
+    elif counts[0] > 1:
+        said = FOUND.note("several-matches-at-stall", count=float(counts[0]))
+    elif several[0]:
+        value = np.where(alone, float(beyond.max()), counts)
+        where = ratios[beyond > 1]
+        said = FOUND.note(
+            "several-matches-ahead",
+            count=float(beyond.max()),
+            low=float(where[0]),
+            high=float(where[-1]),
         )
-    if at_stall > 1:
-        return Measure(
-            value=float(at_stall),
-            dimension="count",
-            verdict=Verdict.FAIL,
-            words="at stall engine and converter agree at {value} engine speeds",
-        )
-    if counts.max() > 1:
-        where = ratios[counts > 1]
-        return Measure(
-            value=float(counts.max()),
-            dimension="count",
-            verdict=Verdict.MARGINAL,
-            words="one match at stall, but {value} between speed ratio "
-            f"{where[0]:.2f} and {where[-1]:.2f}",
-        )
-    return Measure(
-        value=1.0, dimension="count", verdict=Verdict.PASS, words="{value} match at every point"
+    return Measures(
+        value=value,
+        dimension="count",
+        said=said,
+        passes=alone & ~several,
+        marginal=alone & several,
+        fails=~alone,
     )
 
 
-def stall_speed_window(study: Study, choice: Choice, own: Outcome) -> Measure:
+def stall_speed_window(study: Study, choice: Choice, own: View, present: View | None) -> Measures:
     """Compare the stall speed with peak-torque and rated speed, and the study's own window."""
-    if own.match.stall is None:
-        return _no_stall("angular_speed")
-    limits = study.limits
-    least = choice["least"] * own.peak_torque_speed
-    most = choice["most"] * own.combination.engine.rated_speed
-    return Measure(
-        value=own.match.stall.engine_speed,
-        dimension="angular_speed",
+    engine, limits = own.outcome.combination.engine, study.limits
+    least = choice["least"] * engine.peak_torque[0]
+    most = choice["most"] * engine.rated_speed
+    value = own.stall_speed
+    return _matched(
+        value,
+        "angular_speed",
+        FOUND.note("stall-speed", speed=float(value[0])),
         least=max(least, limits.stall_speed_least or least),
         most=min(most, limits.stall_speed_most or most),
-        words="stall at {value}",
     )
 
 
-def rated_power_usable(study: Study, choice: Choice, own: Outcome) -> Measure:
-    """Compare the power taken up where the converter is efficient with the greatest there is."""
+def rated_power_usable(study: Study, choice: Choice, own: View, present: View | None) -> Measures:
+    """Compare the power absorbed in the working range with the greatest there is."""
     level = choice["efficiency"]
-    usable = own.usable_power(level)
-    return Measure(
-        value=0.0 if usable is None else usable / own.greatest_power,
+    share = np.nan_to_num(own.usable_share(level))
+    return Measures(
+        value=share,
         dimension="ratio",
         least=choice["least"],
-        words=f"{{value}} of the net power is taken up at or above {100 * level:.0f} % efficiency",
+        said=FOUND.note("power-in-working-range", share=float(share[0]), level=level),
     )
 
 
-def converter_input_torque(study: Study, choice: Choice, own: Outcome) -> Measure:
+def converter_input_torque(
+    study: Study, choice: Choice, own: View, present: View | None
+) -> Measures:
     """Compare the highest impeller torque with the converter's limit."""
-    limit = _lower(own.combination.converter.limits.input_torque, study.limits.input_torque)
-    return _within(choice, own, own.impeller[1], limit, "torque", "input torque")
-
-
-def converter_input_power(study: Study, choice: Choice, own: Outcome) -> Measure:
-    """Compare the highest impeller power with the converter's limit."""
-    limit = _lower(own.combination.converter.limits.input_power, study.limits.input_power)
-    speed, torque = own.impeller
-    return _within(choice, own, speed * torque, limit, "power", "input power")
-
-
-def converter_input_speed(study: Study, choice: Choice, own: Outcome) -> Measure:
-    """Compare high idle, or what gears ahead of the impeller make of it, with the speed limit."""
-    limit = _lower(own.combination.converter.limits.input_speed, study.limits.input_speed)
-    high_idle = own.combination.engine.high_idle
-    divided = own.divided
-    if divided is not None and divided.divider.connection.split != "input-split":
-        return _within(choice, own, own.impeller[0], limit, "angular_speed", "input speed")
+    converter = own.outcome.combination.converter
+    limit = _lower(converter.limits.input_torque, study.limits.input_torque)
     if limit is None:
-        return missing(f"input speed limit of the converter {own.combination.converter.id!r}")
-    return Measure(
-        value=high_idle,
-        dimension="angular_speed",
-        most=choice["most"] * limit,
-        words="high idle {value}",
-    )
+        return missing(lacking("converter-limit", what="input torque", id=converter.id))
+    value = own.impeller_torque
+    said = FOUND.note("highest-input-torque", torque=float(value[0]))
+    return _matched(value, "torque", said, most=choice["most"] * limit)
 
 
-def turbine_stall_torque(study: Study, choice: Choice, own: Outcome) -> Measure:
+def converter_input_power(
+    study: Study, choice: Choice, own: View, present: View | None
+) -> Measures:
+    """Compare the highest impeller power with the converter's limit."""
+    converter = own.outcome.combination.converter
+    limit = _lower(converter.limits.input_power, study.limits.input_power)
+    if limit is None:
+        return missing(lacking("converter-limit", what="input power", id=converter.id))
+    value = own.impeller_power
+    said = FOUND.note("highest-input-power", power=float(value[0]))
+    return _matched(value, "power", said, most=choice["most"] * limit)
+
+
+def converter_input_speed(
+    study: Study, choice: Choice, own: View, present: View | None
+) -> Measures:
+    """Compare high idle, or what gears ahead of the impeller make of it, with the speed limit."""
+    converter = own.outcome.combination.converter
+    limit = _lower(converter.limits.input_speed, study.limits.input_speed)
+    if limit is None:
+        return missing(lacking("converter-limit", what="input speed", id=converter.id))
+    most = choice["most"] * limit
+    divided = own.outcome.divided
+    if divided is not None and divided.divider.connection.split != "input-split":
+        value = own.impeller_speed
+        said = FOUND.note("highest-input-speed", speed=float(value[0]))
+        return _matched(value, "angular_speed", said, most=most)
+    return _high_idle(own, most)
+
+
+def turbine_stall_torque(study: Study, choice: Choice, own: View, present: View | None) -> Measures:
     """Compare the highest turbine torque with the transmission's input rating."""
-    driveline = own.combination.driveline
+    driveline = own.outcome.combination.driveline
     rated = None if driveline is None else driveline.limits.turbine_torque
     limit = _lower(rated, study.limits.turbine_torque)
     if limit is None:
-        name = "the driveline" if driveline is None else f"the driveline {driveline.id!r}"
-        return missing(f"turbine torque limit of {name}")
-    points = own.match.locus.points
-    torque = points.turbine_torque[points.found & points.stable]
-    return _within(choice, own, torque, limit, "torque", "turbine torque")
+        if driveline is None:
+            return missing(lacking("no-driveline-limit"))
+        return missing(lacking("driveline-limit", id=driveline.id))
+    value = own.turbine_torque
+    said = FOUND.note("highest-turbine-torque", torque=float(value[0]))
+    return _matched(value, "torque", said, most=choice["most"] * limit)
 
 
-def governed_overspeed(study: Study, choice: Choice, own: Outcome) -> Measure:
-    """Compare high idle with what the transmission, and whatever else is driven, stands."""
-    driveline = own.combination.driveline
+def governed_overspeed(study: Study, choice: Choice, own: View, present: View | None) -> Measures:
+    """Compare high idle with the speed limits of the transmission and of what else is driven."""
+    driveline = own.outcome.combination.driveline
     rated = None if driveline is None else driveline.limits.turbine_speed
     limit = _lower(rated, study.limits.turbine_speed, study.limits.engine_speed)
     if limit is None:
-        return missing("speed limit of transmission and pumps (limits.engine_speed)")
-    return Measure(
-        value=own.combination.engine.high_idle,
-        dimension="angular_speed",
-        most=choice["most"] * limit,
-        words="high idle {value}",
-    )
+        return missing(lacking("driven-speed-limit"))
+    return _high_idle(own, choice["most"] * limit)
 
 
-def engine_braking_kept(study: Study, choice: Choice, own: Outcome, present: Outcome) -> Measure:
-    """Compare the power that the driven engines take up at their rated speeds."""
-    powers = []
-    lacking = []
-    for item in (present, own):
-        power = braking_power(item)
-        if power is None:
-            lacking.append(f"motoring torque of the engine {item.combination.engine.id!r}")
-        else:
-            powers.append(power)
-    if lacking:
-        return missing(*dict.fromkeys(lacking))
-    return Measure(
-        value=powers[1] / powers[0],
+def engine_braking_kept(study: Study, choice: Choice, own: View, present: View | None) -> Measures:
+    """Compare the engine braking power at rated speed, which no tolerance moves."""
+    assert present is not None
+    both = present.outcome, own.outcome
+    powers = [braking_power(item) for item in both]
+    absent = [
+        lacking("motoring", id=item.combination.engine.id)
+        for item, power in zip(both, powers, strict=True)
+        if power is None
+    ]
+    if powers[0] is None or powers[1] is None:
+        return missing(*dict.fromkeys(absent))
+    share = powers[1] / powers[0]
+    return Measures(
+        value=np.full(own.size, share),
         dimension="ratio",
         least=choice["least"],
-        words="{value} of the present braking power at rated speed",
+        said=FOUND.note("engine-braking-share", share=share),
     )
 
 
 def braking_power(own: Outcome) -> float | None:
-    """Return the power an engine takes up when driven at rated speed, exhaust brake on [W]."""
+    """Return the engine braking power at rated speed, exhaust brake on [W]; None without data."""
     engine = own.combination.engine
     table = engine.exhaust_brake or engine.motoring
     if table is None:
@@ -161,34 +178,51 @@ def braking_power(own: Outcome) -> float | None:
     return float(table.curve(speed)) * speed
 
 
+CRITERIA: Mapping[str, Criterion] = MappingProxyType(
+    {
+        "single-stable-match": single_stable_match,
+        "stall-speed-window": stall_speed_window,
+        "rated-power-usable": rated_power_usable,
+        "converter-input-torque": converter_input_torque,
+        "converter-input-power": converter_input_power,
+        "converter-input-speed": converter_input_speed,
+        "turbine-stall-torque": turbine_stall_torque,
+        "governed-overspeed": governed_overspeed,
+        "engine-braking-kept": engine_braking_kept,
+    }
+)
+
+
 def _lower(*limits: float | None) -> float | None:
     return min((limit for limit in limits if limit is not None), default=None)
 
 
-def _no_stall(dimension: str) -> Measure:
-    return Measure(
-        value=0.0,
-        dimension=dimension,
-        verdict=Verdict.FAIL,
-        words="there is no stall match: the engine cannot hold the converter at idle",
+def _high_idle(own: View, most: float) -> Measures:
+    """Compare high idle, which no tolerance moves, with a limit."""
+    speed = own.outcome.combination.engine.high_idle
+    return Measures(
+        value=np.full(own.size, speed),
+        dimension="angular_speed",
+        most=most,
+        said=FOUND.note("high-idle", speed=speed),
     )
 
 
-def _within(
-    choice: Choice,
-    own: Outcome,
-    values: FloatArray,
-    limit: float | None,
+def _matched(
+    value: FloatArray,
     dimension: str,
-    name: str,
-) -> Measure:
-    if limit is None:
-        return missing(f"{name} limit of the converter {own.combination.converter.id!r}")
-    if not values.size:
-        return _no_stall(dimension)
-    return Measure(
-        value=float(values.max()),
+    said: Note,
+    *,
+    least: float | None = None,
+    most: float | None = None,
+) -> Measures:
+    """Return a measure that draws without a stall match fail, their value being nothing."""
+    none = np.isnan(value)
+    return Measures(
+        value=np.where(none, 0.0, value),
         dimension=dimension,
-        most=choice["most"] * limit,
-        words=f"highest {name} {{value}}",
+        least=least,
+        most=most,
+        said=FOUND.note("no-stall-match") if none[0] else said,
+        fails=none,
     )

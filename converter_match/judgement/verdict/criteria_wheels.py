@@ -1,299 +1,333 @@
-"""Criteria that are settled at the wheels and on the routes."""
+"""Criteria that are settled at the wheels and on the routes, on draws."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from types import MappingProxyType
+
 import numpy as np
 
-from converter_match.judgement.verdict.measure import Measure, Verdict, missing
+from converter_match.curves import FloatArray
+from converter_match.judgement.verdict.measure import Measures, missing
 from converter_match.judgement.verdict.outcome import Outcome
-from converter_match.judgement.wheels.result import TractiveResult
+from converter_match.judgement.verdict.view import (
+    Criterion,
+    Nominal,
+    View,
+    gears_cooled_on,
+    grade_row,
+)
+from converter_match.judgement.verdict.words import FOUND, grade_words
+from converter_match.judgement.verdict.words import missing as lacking
+from converter_match.notes import Value
 from converter_match.study.criteria import Choice
 from converter_match.study.study import Study
 
 _SPEEDS = 400
+# Draws are looked at on every eighth of these speeds, and where the data as they stand are worst.
+_EVERY = 8
 
 
-def tractive_effort_kept(study: Study, choice: Choice, own: Outcome, present: Outcome) -> Measure:
-    """Return the least share of the present effort at any road speed."""
-    lacking = _lacking(own, present)
-    if lacking:
-        return missing(*lacking)
-    assert own.tractive is not None
-    assert present.tractive is not None
-    top = present.tractive.top_speed.speed
-    if top is None:
-        return _present_cannot("move on the level")
-    speed, before, after = effort_pair(own.tractive, present.tractive, choice["up_to"] * top)
-    share = np.where(np.isnan(after), 0.0, after) / before
-    known = np.isfinite(share)
-    if not known.any():
-        return _present_cannot("pull")
-    row = int(np.flatnonzero(known)[np.argmin(share[known])])
-    return Measure(
-        value=float(share[row]),
-        dimension="ratio",
-        least=choice["least"],
-        words="{value} of the present effort where it is least, at {speed}",
-        speed=float(speed[row]),
-    )
+def tractive_effort_kept(study: Study, choice: Choice, own: View, present: View | None) -> Measures:
+    """Return the least share of the present effort at any road speed.
 
-
-def effort_pair(
-    own: TractiveResult, present: TractiveResult, top: float
-) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Return road speeds [m/s] up to `top`, and the present and the new effort there [N].
-
-    What the ground does not take is not counted. NaN where no gear pulls.
+    The speeds are those of the present machine as the data say, for every draw.
     """
-    speed = np.linspace(0.0, top, _SPEEDS)
+    assert present is not None
+    absent = _absent(own, present)
+    if absent:
+        return missing(*absent)
+    assert present.outcome.tractive is not None
+    top = present.outcome.tractive.top_speed.speed
+    if top is None:
+        return _nothing_to_keep(own, "move on the level")
+    speed = np.linspace(0.0, choice["up_to"] * top, _SPEEDS)
+    share = _effort_share(Nominal(own.outcome), Nominal(present.outcome), speed)[:, 0]
+    known = np.flatnonzero(np.isfinite(share))
+    if not known.size:
+        return _nothing_to_keep(own, "pull")
+    worst = known[np.argmin(share[known])]
+    value = np.array([share[worst]])
+    if own.size > 1:
+        rows = np.union1d(known[::_EVERY], [worst])
+        value = np.min(_effort_share(own, present, speed[rows]), axis=0)
+    said = FOUND.note("effort-share", share=float(value[0]), speed=float(speed[worst]))
+    return Measures(value=value, dimension="ratio", least=choice["least"], said=said)
 
-    def at(result: TractiveResult) -> np.ndarray:
-        cover = result.envelope
-        return np.interp(speed, cover.speed, cover.force, right=np.nan)
 
-    return speed, at(present), at(own)
+def _effort_share(own: View, present: View, speed: FloatArray) -> FloatArray:
+    """Return effort over present effort at road speeds; a speed that is not reached has none."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.asarray(np.nan_to_num(own.effort(speed)) / present.effort(speed))
 
 
-def grade_start_kept(study: Study, choice: Choice, own: Outcome, present: Outcome) -> Measure:
+def grade_start_kept(study: Study, choice: Choice, own: View, present: View | None) -> Measures:
     """Return the steepest grade to start on as a share of the present one."""
-    lacking = _lacking(own, present)
-    if lacking:
-        return missing(*lacking)
-    grades = []
-    for item in (present, own):
-        assert item.tractive is not None
-        row = item.tractive.steepest_start
-        grades.append(0.0 if row is None or row.steepest_start is None else row.steepest_start)
-    if grades[0] <= 0.0:
-        return _present_cannot("start on any grade")
-    return Measure(
-        value=grades[1] / grades[0],
-        dimension="ratio",
-        least=choice["least"],
-        words=f"{{value}} of the present grade: starts on {100 * grades[1]:.0f} %, before "
-        f"{100 * grades[0]:.0f} %",
-    )
-
-
-def speed_on_grades_kept(study: Study, choice: Choice, own: Outcome, present: Outcome) -> Measure:
-    """Return the least share of the present speed on any grade of the duty."""
-    lacking = _lacking(own, present)
-    if lacking:
-        return missing(*lacking)
-    shares: list[tuple[float, float]] = []
-    for grade in sorted(set(study.duty.grades) - {0.0}):
-        before, after = speed_on(present, grade), speed_on(own, grade)
-        if before is not None:
-            shares.append(((after or 0.0) / before, grade))
-    if not shares:
-        return _present_cannot("climb any grade of the duty")
-    share, grade = min(shares)
-    climbs = "" if share else ", which it does not climb"
-    return Measure(
+    assert present is not None
+    absent = _absent(own, present)
+    if absent:
+        return missing(*absent)
+    after, before = own.steepest_start, present.steepest_start
+    none = ~(before > 0.0)
+    if Nominal(present.outcome).steepest_start[0] <= 0.0:
+        return _nothing_to_keep(own, "start on any grade")
+    with np.errstate(invalid="ignore", divide="ignore"):
+        share = np.where(none, 1.0, after / before)
+    # Effort beyond any grade, before and after: nothing is lost.
+    share = np.where(np.isinf(before) & np.isinf(after), 1.0, share)
+    return Measures(
         value=share,
         dimension="ratio",
         least=choice["least"],
-        words=f"{{value}} of the present speed where it is least, on {100 * grade:g} %{climbs}",
+        said=FOUND.note(
+            "grade-start-share",
+            share=float(share[0]),
+            own=float(after[0]),
+            present=float(before[0]),
+        ),
+        passes=none,
     )
+
+
+def speed_on_grades_kept(study: Study, choice: Choice, own: View, present: View | None) -> Measures:
+    """Return the least share of the present speed on any grade of the duty."""
+    assert present is not None
+    absent = _absent(own, present)
+    if absent:
+        return missing(*absent)
+    grades = sorted(set(study.duty.grades) - {0.0})
+    climbed = [grade for grade in grades if speed_on(present.outcome, grade) is not None]
+    if not climbed:
+        return _nothing_to_keep(own, "climb any grade of the duty")
+    before = np.stack([present.speed_on(grade) for grade in climbed])
+    after = np.nan_to_num(np.stack([own.speed_on(grade) for grade in climbed]))
+    # Where a draw of the present machine does not climb it there is nothing to keep.
+    shares = np.where(np.isnan(before), np.inf, after / before)
+    share = np.min(shares, axis=0)
+    at = climbed[int(np.argmin(shares[:, 0]))]
+    said = FOUND.note(
+        "grade-speed-share" if share[0] else "grade-not-climbed",
+        share=float(share[0]),
+        grade=grade_words(at),
+    )
+    return Measures(value=share, dimension="ratio", least=choice["least"], said=said)
 
 
 def speed_on(item: Outcome, grade: float) -> float | None:
     """Return the fastest speed on a grade that was looked at [m/s]; None where it does not move."""
-    assert item.tractive is not None
-    return next(row.speed for row in item.tractive.grades if row.grade == grade)
+    return grade_row(item, grade).speed
 
 
-def top_speed_kept(study: Study, choice: Choice, own: Outcome, present: Outcome | None) -> Measure:
+def top_speed_kept(study: Study, choice: Choice, own: View, present: View | None) -> Measures:
     """Compare the top speed with the present one and with the study's limits."""
-    lacking = _lacking(own, *([] if present is None else [present]))
-    if lacking:
-        return missing(*lacking)
-    assert own.tractive is not None
-    least = study.limits.top_speed_least
+    absent = _absent(own, *([] if present is None else [present]))
+    if absent:
+        return missing(*absent)
+    least: FloatArray | float | None = study.limits.top_speed_least
     if present is not None:
-        assert present.tractive is not None
-        before = choice["least"] * (present.tractive.top_speed.speed or 0.0)
-        least = before if least is None else max(before, least)
-    return Measure(
-        value=own.tractive.top_speed.speed or 0.0,
+        before = choice["least"] * np.nan_to_num(present.speed_on(0.0))
+        least = before if least is None else np.maximum(before, least)
+    value = np.nan_to_num(own.speed_on(0.0))
+    return Measures(
+        value=value,
         dimension="velocity",
         least=least,
         most=study.limits.top_speed_most,
-        words="top speed {value}",
+        said=FOUND.note("top-speed", speed=float(value[0])),
     )
 
 
-def continuous_heat(study: Study, choice: Choice, own: Outcome) -> Measure:
+def continuous_heat(study: Study, choice: Choice, own: View, present: View | None) -> Measures:
     """Compare the heat on the continuous grade with what the cooler carries away."""
-    grade = study.duty.continuous_grade
-    lacking = list(own.missing_at_wheels)
+    grade, wheels = study.duty.continuous_grade, own.outcome.tractive
+    absent = list(own.outcome.missing_at_wheels)
     if grade is None:
-        lacking.append("the grade to be climbed without end (duty.continuous_grade)")
-    capacity = None if own.tractive is None else own.tractive.cooler_capacity
+        absent.append(lacking("continuous-grade"))
+    capacity = own.cooler_capacity
+    if wheels is not None and capacity is None and study.limits.heat is None:
+        if wheels.machine.cooler is None:
+            absent.append(lacking("cooler", id=wheels.machine.id))
+        if wheels.machine.oil.temperature_limit is None:
+            absent.append(lacking("machine-oil-limit", id=wheels.machine.id))
+    if grade is None or absent:
+        return missing(*absent)
+    row, words = grade_row(own.outcome, grade), grade_words(grade)
+    if row.speed is not None and row.heat is None:
+        return missing(lacking("part-throttle-heat", grade=words))
     limits = [limit for limit in (capacity, study.limits.heat) if limit is not None]
-    if own.tractive is not None and not limits:
-        machine = own.tractive.machine
-        if machine.cooler is None:
-            lacking.append(f"cooler of the machine {machine.id!r} (or limits.heat)")
-        if machine.oil.temperature_limit is None:
-            lacking.append(f"oil temperature limit of the machine {machine.id!r}")
-    if lacking:
-        return missing(*lacking)
-    assert own.tractive is not None
-    assert grade is not None
-    row = next(row for row in own.tractive.grades if row.grade == grade)
-    if row.speed is None:
-        return Measure(
-            value=0.0,
-            dimension="power",
-            verdict=Verdict.FAIL,
-            words=f"it does not climb {100 * grade:g} %: {row.limited_by}",
-        )
-    if row.heat is None:
-        return missing(f"heat at part throttle (the speed limiter holds it on {100 * grade:g} %)")
-    most = choice["most"] * min(limits)
-    measure = Measure(
-        value=row.heat,
+    most = choice["most"] * np.min(np.broadcast_arrays(*limits, np.full(own.size, np.inf)), axis=0)
+    value, stands = own.heat_on(grade), np.isnan(own.speed_on(grade))
+    hot = np.zeros(own.size, dtype=bool) if capacity is None else value > most
+    cool = hot & False
+    if capacity is not None and hot.any():
+        # A lower gear helps where the cooler, not a limit of the study, is what it exceeds.
+        cool = hot & (most >= choice["most"] * capacity) & own.cooled_on(grade)
+    said = FOUND.note("heat-grade-not-climbed", grade=words, limited_by=row.limited_by)
+    if row.gear is not None and row.heat is not None:
+        about: dict[str, Value] = {"heat": float(value[0]), "grade": words, "gear": row.gear}
+        said = FOUND.note("heat-on-grade", **about)
+        if cool[0]:
+            gears = " or ".join(gears_cooled_on(own.outcome, grade))
+            said = FOUND.note("heat-cool-in-lower-gear", **about, slower=gears)
+    return Measures(
+        value=np.where(stands, 0.0, value),
         dimension="power",
         most=most,
-        words=f"{{value}} into the oil on {100 * grade:g} % in gear {row.gear}",
+        said=said,
+        marginal=cool,
+        fails=stands,
     )
-    slower = [
-        gear.gear
-        for gear in own.tractive.gears
-        if gear.direction == "forward"
-        and gear.steepest_cooled is not None
-        and gear.steepest_cooled >= grade
+
+
+def idle_creep(study: Study, choice: Choice, own: View, present: View | None) -> Measures:
+    """Compare the creep effort in the lowest gear; turbine torque where there are no wheels."""
+    assert present is not None
+    held = [
+        lacking("idle-match", whose=whose)
+        for whose, item in (("the present engine", present), ("the engine", own))
+        if item.outcome.match.idle is None
     ]
-    if row.heat > most and slower and most >= choice["most"] * (capacity or np.inf):
-        return Measure(
-            value=row.heat,
-            dimension="power",
-            most=most,
-            verdict=Verdict.MARGINAL,
-            words=f"{measure.words}, its fastest; cool only in gear {' or '.join(slower)}",
-        )
-    return measure
-
-
-def idle_creep(study: Study, choice: Choice, own: Outcome, present: Outcome) -> Measure:
-    """Compare the push at idle in the lowest gear; turbine torque where there are no wheels."""
-    held = []
-    for whose, item in (("today's engine", present), ("the engine", own)):
-        if item.match.idle is None:
-            held.append(f"a match at idle: {whose} cannot hold the converter in gear there")
     if held:
         return missing(*held)
-    both = [creep_effort(item) for item in (present, own)]
-    if None in both:
-        both = [item.match.idle.turbine_torque if item.match.idle else None
-                for item in (present, own)]  # fmt: skip
-    assert both[0] is not None
-    assert both[1] is not None
-    return Measure(
-        value=both[1] / both[0],
+    levers = [_creep_lever(item.outcome) for item in (own, present)]
+    lever = 1.0 if levers[0] is None or levers[1] is None else levers[0] / levers[1]
+    share = own.idle_torque / present.idle_torque * lever
+    return Measures(
+        value=share,
         dimension="ratio",
         most=choice["most"],
-        words="{value} of the present push in gear at low idle",
+        said=FOUND.note("creep-share", share=float(share[0])),
     )
 
 
 def creep_effort(item: Outcome) -> float | None:
-    """Return the push at the wheels at low idle in the lowest forward gear [N]."""
-    line, machine, idle = item.combination.driveline, item.combination.machine, item.match.idle
-    if line is None or machine is None or idle is None:
+    """Return the effort at the wheels at low idle in the lowest forward gear [N]."""
+    lever, idle = _creep_lever(item), item.match.idle
+    return None if lever is None or idle is None else idle.turbine_torque * lever
+
+
+def _creep_lever(item: Outcome) -> float | None:
+    """Return effort over turbine torque in the lowest forward gear [1/m]; None without wheels."""
+    line, machine = item.combination.driveline, item.combination.machine
+    if line is None or machine is None:
         return None
     gear = max(line.forward, key=line.overall_ratio)
-    ratio = line.overall_ratio(gear) * line.efficiency(gear)
-    return idle.turbine_torque * ratio / machine.rolling_radius
+    return line.overall_ratio(gear) * line.efficiency(gear) / machine.rolling_radius
 
 
-def oil_temperature(study: Study, choice: Choice, own: Outcome) -> Measure:
+def oil_temperature(study: Study, choice: Choice, own: View, present: View | None) -> Measures:
     """Compare the hottest oil on any route with the lowest oil temperature limit."""
-    lacking = [why for why in own.missing_on_routes if why]
-    machine = own.combination.machine
-    limits = [own.match.converter.limits.oil_temperature, study.limits.oil_temperature]
+    outcome = own.outcome
+    absent = [why for why in outcome.missing_on_routes if why]
+    machine = outcome.combination.machine
+    limits = [outcome.match.converter.limits.oil_temperature, study.limits.oil_temperature]
     limits += [None if machine is None else machine.oil.temperature_limit]
     known = [limit for limit in limits if limit is not None]
     if not known:
-        lacking.append("oil temperature limit of converter, machine or study")
-    hottest = []
-    for run in own.routes:
-        if run is None:
-            continue
-        if run.totals.hottest is None:
-            lacking.append(f"cooler and oil of the machine {run.hauler.machine.id!r}")
-        else:
-            hottest.append((float(run.totals.hottest[0]), run.route.name))
-    if lacking:
-        return missing(*dict.fromkeys(lacking))
-    value, name = max(hottest)
-    return Measure(
+        absent.append(lacking("oil-limit"))
+    runs = [run for run in outcome.routes if run is not None]
+    absent += [
+        lacking("cooler-and-oil", id=run.hauler.machine.id)
+        for run in runs
+        if run.totals.hottest is None
+    ]
+    if absent:
+        return missing(*dict.fromkeys(absent))
+    hottest = own.hottest_oil
+    value = np.max(hottest, axis=0)
+    name = runs[int(np.argmax(hottest[:, 0]))].route.name
+    return Measures(
         value=value,
         dimension="temperature",
         most=min(known),
         absolute=True,
-        words=f"oil up to {{value}} on {name}",
+        said=FOUND.note("hottest-oil", oil=float(value[0]), route=name),
     )
 
 
-def route_time_kept(study: Study, choice: Choice, own: Outcome, present: Outcome) -> Measure:
+def route_time_kept(study: Study, choice: Choice, own: View, present: View | None) -> Measures:
     """Return the greatest share of the present time for any route."""
-    return _on_routes(choice, own, present, "time")
+    assert present is not None
+    return _on_routes(study, choice, own, present, "time")
 
 
-def fuel_kept(study: Study, choice: Choice, own: Outcome, present: Outcome) -> Measure:
+def fuel_kept(study: Study, choice: Choice, own: View, present: View | None) -> Measures:
     """Return the greatest share of the present fuel for any route."""
-    return _on_routes(choice, own, present, "fuel")
+    assert present is not None
+    return _on_routes(study, choice, own, present, "fuel")
 
 
-def _on_routes(choice: Choice, own: Outcome, present: Outcome, what: str) -> Measure:
-    lacking = [why for item in (present, own) for why in item.missing_on_routes if why]
-    shares: list[tuple[float, str]] = []
-    neither = []
-    for before, after in zip(present.routes, own.routes, strict=True):
+def _on_routes(study: Study, choice: Choice, own: View, present: View, what: str) -> Measures:
+    both = present.outcome, own.outcome
+    absent = [why for item in both for why in item.missing_on_routes if why]
+    neither, stopped = [], None
+    for before, after in zip(*(item.routes for item in both), strict=True):
         if before is None or after is None:
             continue
-        name = after.route.name
-        if after.standstill is not None and before.standstill is None:
-            return Measure(
-                value=0.0,
-                dimension="ratio",
-                verdict=Verdict.FAIL,
-                words=f"it does not get round {name}: it stands in segment "
-                f"{after.standstill.segment}",
-            )
         if before.standstill is not None:
-            neither.append(name)  # nothing to keep
+            neither.append(after.route.name)  # nothing to keep
             continue
-        values = [getattr(run, what) for run in (before, after)]
-        for run, value in zip((before, after), values, strict=True):
-            if value is None:
-                lacking.append(f"fuel data of the engine {run.match.engine.id!r}")
-        if None not in values:
-            shares.append((values[1] / values[0], name))
-    if lacking:
-        return missing(*dict.fromkeys(lacking))
-    if not shares:
-        return _present_cannot("get round any route")
-    share, name = max(shares)
-    return Measure(
-        value=share,
+        if after.standstill is not None:
+            stopped = stopped or after
+            continue
+        if what == "fuel":
+            absent += [
+                lacking("fuel", id=run.match.engine.id)
+                for run in (before, after)
+                if run.fuel is None
+            ]
+    if absent and stopped is None:
+        return missing(*dict.fromkeys(absent))
+    if stopped is None and not Nominal(present.outcome).completes.any():
+        return _nothing_to_keep(own, "complete any route")
+    compared = present.completes
+    fails = np.any(compared & ~own.completes, axis=0)
+    with np.errstate(invalid="ignore"):
+        shares = (own.route_fuel / present.route_fuel if what == "fuel"
+                  else own.route_time / present.route_time)  # fmt: skip
+    shares = np.where(compared & own.completes, shares, -np.inf)
+    value = np.max(shares, axis=0)
+    route = study.duty.routes[int(np.argmax(shares[:, 0]))].name
+    about: dict[str, Value] = {"share": float(value[0]), "what": what, "route": route}
+    said = FOUND.note("route-share", **about)
+    if neither:
+        said = FOUND.note("route-share-not-all", **about, others=", ".join(neither))
+    if stopped is not None and stopped.standstill is not None:
+        segment = str(stopped.standstill.segment)
+        said = FOUND.note("does-not-complete-route", route=stopped.route.name, segment=segment)
+    return Measures(
+        value=np.where(fails, 0.0, value),
         dimension="ratio",
         most=choice["most"],
-        words=f"{{value}} of the present {what} on {name}"
-        + "".join(f"; not on {other}, which today's does not get round" for other in neither),
+        said=said,
+        passes=np.asarray(~compared.any(axis=0)),
+        fails=fails,
     )
 
 
-def _lacking(*items: Outcome) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(why for item in items for why in item.missing_at_wheels))
+CRITERIA: Mapping[str, Criterion] = MappingProxyType(
+    {
+        "tractive-effort-kept": tractive_effort_kept,
+        "grade-start-kept": grade_start_kept,
+        "speed-on-grades-kept": speed_on_grades_kept,
+        "top-speed-kept": top_speed_kept,
+        "continuous-heat": continuous_heat,
+        "oil-temperature": oil_temperature,
+        "route-time-kept": route_time_kept,
+        "fuel-kept": fuel_kept,
+        "idle-creep": idle_creep,
+    }
+)
 
 
-def _present_cannot(what: str) -> Measure:
-    return Measure(
-        value=1.0,
+def _absent(*items: View) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(why for item in items for why in item.outcome.missing_at_wheels))
+
+
+def _nothing_to_keep(own: View, what: str) -> Measures:
+    return Measures(
+        value=np.ones(own.size),
         dimension="ratio",
-        verdict=Verdict.PASS,
-        words=f"the present machine does not {what} here: nothing to keep",
+        said=FOUND.note("nothing-to-keep", what=what),
+        passes=np.ones(own.size, dtype=bool),
     )

@@ -1,6 +1,7 @@
 """From figures to verdicts: each criterion, met or not, by how much, and where it is worst.
 
-A criterion gives one `Measure` for each condition: a value and the bounds that it has to keep. The
+A criterion gives `Measures` for each condition: a value and the bounds that it has to keep, for
+every draw; the study without tolerances is one draw, and its `Measure` the first of them. The
 reserve is the share by which the nearer bound is kept; below zero the criterion fails, below the
 margin it is marginal. A value that cannot be had is not known, with the missing datum named.
 """
@@ -13,11 +14,18 @@ from enum import StrEnum
 from typing import Any
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from converter_match.curves import FloatArray
+from converter_match.notes import Note
 from converter_match.study.criteria import Choice, Spec, Weight
-from converter_match.units import System, show
+from converter_match.units import DIMENSIONS, System, note_text, shown_text, si_unit
+
+# A bound that is met exactly is met, whatever the last digit says.
+_ROUNDING = 1e-9
+# A ratio reads in per cent, a route's time in minutes; a force in the digits of its unit.
+_AMOUNTS = {"ratio": "weight_share", "time": "minutes"}
+_FORMS = {"ratio": ".1f", "weight_share": ".1f", "time": ".1f", "velocity": ".1f", "force": ""}
 
 
 class Verdict(StrEnum):
@@ -46,10 +54,8 @@ class Measure:
         Bounds that `value` has to keep.
     dimension : str
         Of value and bounds.
-    words : str
-        What the value is, and where it was found worst, with places ``{value}`` and ``{speed}``.
-    speed : float or None
-        Road speed at which it was found worst [m/s].
+    said : Note or None
+        What the value is, and where it was found worst.
     missing : tuple of str
         Data without which the value is not known.
     verdict : Verdict or None
@@ -62,8 +68,7 @@ class Measure:
     dimension: str
     least: float | None = None
     most: float | None = None
-    words: str = ""
-    speed: float | None = None
+    said: Note | None = None
     missing: tuple[str, ...] = ()
     verdict: Verdict | None = None
     absolute: bool = False
@@ -76,9 +81,82 @@ class Measure:
         return float(reserve(self.value, self.least, self.most, absolute=self.absolute))
 
 
-def missing(*what: str) -> Measure:
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Measures:
+    """A criterion in one condition for every draw; SI units, arrays of shape (n,).
+
+    Parameters
+    ----------
+    value : ndarray
+        NaN where a draw has no answer: it does not hold the criterion then.
+    least, most : ndarray, float or None
+        Bounds that `value` has to keep.
+    dimension : str
+        Of value and bounds.
+    said : Note or None
+        What the first value is, and where it was found worst.
+    missing : tuple of str
+        Data without which no value is known.
+    passes, marginal, fails : ndarray of bool, or None
+        Where something else than the bounds settles it; the last named goes before the others.
+    absolute : bool
+        Whether the margin is a difference and not a share of the bound.
+    """
+
+    value: FloatArray
+    dimension: str
+    least: FloatArray | float | None = None
+    most: FloatArray | float | None = None
+    said: Note | None = None
+    missing: tuple[str, ...] = ()
+    passes: NDArray[np.bool_] | None = None
+    marginal: NDArray[np.bool_] | None = None
+    fails: NDArray[np.bool_] | None = None
+    absolute: bool = False
+
+    @property
+    def nominal(self) -> Measure:
+        """The first draw: the measure of a study without tolerances."""
+        if self.missing:
+            return Measure(value=None, dimension=self.dimension, missing=self.missing)
+        settled = None
+        for where, verdict in (
+            (self.fails, Verdict.FAIL),
+            (self.marginal, Verdict.MARGINAL),
+            (self.passes, Verdict.PASS),
+        ):
+            if settled is None and where is not None and where[0]:
+                settled = verdict
+        bounded = settled in (None, Verdict.MARGINAL)
+        return Measure(
+            value=float(self.value[0]),
+            dimension=self.dimension,
+            least=_first(self.least) if bounded else None,
+            most=_first(self.most) if bounded else None,
+            said=self.said,
+            verdict=settled,
+            absolute=self.absolute,
+        )
+
+    @property
+    def kept(self) -> FloatArray:
+        """Reserve of each draw; zero and above where the criterion holds, -1 without an answer."""
+        kept = reserve(self.value, self.least, self.most, absolute=self.absolute)
+        kept = np.where(np.isnan(kept) | np.isnan(self.value), -1.0, kept)
+        for where, value in ((self.passes, 1.0), (self.marginal, 0.0), (self.fails, -1.0)):
+            if where is not None:
+                kept = np.where(where, value, kept)
+        return kept
+
+
+def holds(kept: FloatArray) -> NDArray[np.bool_]:
+    """Return whether a criterion holds, from its reserves."""
+    return np.asarray(kept >= -_ROUNDING)
+
+
+def missing(*what: str) -> Measures:
     """Return a measure that is not known for want of some data."""
-    return Measure(value=None, dimension="ratio", missing=what)
+    return Measures(value=np.full(1, np.nan), dimension="ratio", missing=what)
 
 
 def reserve(
@@ -123,14 +201,13 @@ def verdict_of(kept: float | None, margin: float) -> Verdict:
     """Return the verdict for a reserve (None: not known) and a margin."""
     if kept is None or np.isnan(kept):
         return Verdict.NOT_KNOWN
-    # A bound that is met exactly is met, whatever the last digit says.
-    if kept < -1e-9:
+    if kept < -_ROUNDING:
         return Verdict.FAIL
-    return Verdict.MARGINAL if kept < margin - 1e-9 else Verdict.PASS
+    return Verdict.MARGINAL if kept < margin - _ROUNDING else Verdict.PASS
 
 
 @dataclass(frozen=True, kw_only=True)
-class Judged:
+class JudgedMeasure:
     """A measure with its verdict and the condition it belongs to."""
 
     condition: str
@@ -139,18 +216,18 @@ class Judged:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Finding:
+class CriterionFinding:
     """One criterion for one combination, over all conditions.
 
     Parameters
     ----------
     choice : Choice
-    judged : tuple of Judged
+    judged : tuple of JudgedMeasure
         One for each condition.
     """
 
     choice: Choice
-    judged: tuple[Judged, ...]
+    judged: tuple[JudgedMeasure, ...]
 
     @property
     def spec(self) -> Spec:
@@ -163,10 +240,10 @@ class Finding:
         return self.choice.weight
 
     @property
-    def worst(self) -> Judged:
+    def worst(self) -> JudgedMeasure:
         """The condition that speaks most against the combination."""
 
-        def order(item: Judged) -> tuple[int, float]:
+        def order(item: JudgedMeasure) -> tuple[int, float]:
             kept = item.measure.reserve
             return item.verdict.severity, 0.0 if kept is None else -kept
 
@@ -185,9 +262,9 @@ class Finding:
     def words(self, system: System = "si") -> str:
         """Return what was found, in one sentence."""
         worst = self.worst
-        text = measure_words(worst.measure, system)
         if self.verdict is Verdict.NOT_KNOWN:
             return "not known; missing: " + "; ".join(self.missing)
+        text = measure_words(worst.measure, system)
         if len(self.judged) > 1 and len({item.measure for item in self.judged}) > 1:
             text += f" ({worst.condition})"
         if self.missing:
@@ -213,7 +290,7 @@ class Finding:
                     "least": _finite(item.measure.least),
                     "most": _finite(item.measure.most),
                     "dimension": item.measure.dimension,
-                    "unit": "SI",
+                    "unit": unit_of(item.measure.dimension),
                     "reserve": _finite(item.measure.reserve),
                     "words": measure_words(item.measure, "si"),
                     "missing": list(item.measure.missing),
@@ -223,7 +300,7 @@ class Finding:
         }
 
 
-def judge(choice: Choice, measures: Sequence[tuple[str, Measure]]) -> Finding:
+def judge(choice: Choice, measures: Sequence[tuple[str, Measure]]) -> CriterionFinding:
     """Return the finding of a criterion from its measures, one (condition, measure) each.
 
     Parameters
@@ -235,7 +312,7 @@ def judge(choice: Choice, measures: Sequence[tuple[str, Measure]]) -> Finding:
     """
     margin = dict(choice.thresholds).get("margin", 0.0)
     judged = tuple(
-        Judged(
+        JudgedMeasure(
             condition=name,
             measure=measure,
             verdict=(
@@ -246,44 +323,46 @@ def judge(choice: Choice, measures: Sequence[tuple[str, Measure]]) -> Finding:
         )
         for name, measure in measures
     )
-    return Finding(choice=choice, judged=judged)
+    return CriterionFinding(choice=choice, judged=judged)
 
 
 def measure_words(measure: Measure, system: System) -> str:
     """Return a measure in words: what, how much, and the bounds."""
-    if measure.value is None:
-        return measure.words
-    text = measure.words.format(
-        value=amount(measure.value, measure.dimension, system),
-        speed=amount(measure.speed or 0.0, "velocity", system),
-    )
+    if measure.value is None or measure.said is None:
+        return ""
+    text = note_text(measure.said, system)
     bounds = []
-    if measure.least is not None:
-        bounds.append(f"at least {amount(measure.least, measure.dimension, system)}")
-    if measure.most is not None:
-        bounds.append(f"at most {amount(measure.most, measure.dimension, system)}")
-    return f"{text}; asked for: {' and '.join(bounds)}" if bounds else text
+    for bound, word in ((measure.least, "min."), (measure.most, "max.")):
+        if bound is not None:
+            bounds.append(f"{word} {amount(bound, measure.dimension, system)}")
+    return f"{text}; required: {' and '.join(bounds)}" if bounds else text
 
 
 def amount(value: float, dimension: str, system: System) -> str:
-    """Return a quantity in trade units, rounded for reading.
+    """Return a figure of a study in trade units, rounded for reading.
 
     Examples
     --------
     >>> amount(0.953, "ratio", "si"), amount(1520.0, "torque", "us")
     ('95.3 %', '1121 lbf·ft')
     """
-    if dimension in ("ratio", "weight_share"):
-        return "any" if np.isinf(value) else f"{100.0 * value:.1f} %"
     if dimension == "count":
         return f"{value:.0f}"
-    if dimension == "time":
-        return f"{value / 60.0:.1f} min"
-    number, unit = show(value, dimension, system)
-    digits = {"velocity": 1, "force": 1 if system == "si" else 0, "mass": 1}.get(dimension, 0)
-    if dimension == "mass" and value < 100.0:
-        digits = 2
-    return f"{number:.{digits}f} {unit}"
+    if dimension in ("ratio", "weight_share") and np.isinf(value):
+        return "any"
+    form = _FORMS.get(dimension, ".0f")
+    if dimension == "mass":  # of fuel
+        form = ".2f" if value < 100.0 else ".1f"
+    return shown_text(value, _AMOUNTS.get(dimension, dimension), system, form)
+
+
+def unit_of(dimension: str) -> str:
+    """Return the SI unit of a dimension; 1 for a pure number."""
+    return si_unit(dimension) if dimension in DIMENSIONS else "1"
+
+
+def _first(bound: FloatArray | float | None) -> float | None:
+    return None if bound is None else float(np.ravel(bound)[0])
 
 
 def _finite(value: float | None) -> float | None:

@@ -15,6 +15,7 @@ from converter_match.judgement.haul.haul import haul
 from converter_match.judgement.haul.result import RouteResult
 from converter_match.judgement.match.result import MatchResult
 from converter_match.judgement.match.solve import solve
+from converter_match.judgement.verdict.words import missing
 from converter_match.judgement.wheels.result import TractiveResult
 from converter_match.judgement.wheels.tractive import tractive
 from converter_match.notes import Note
@@ -53,15 +54,6 @@ class Outcome:
     routes: tuple[RouteResult | None, ...]
     missing_at_wheels: tuple[str, ...]
     missing_on_routes: tuple[str, ...]
-
-    @cached_property
-    def peak_torque_speed(self) -> float:
-        """Engine speed of the greatest full-load torque, between idle and rated speed [rad/s]."""
-        engine = self.combination.engine
-        inner = engine.speed[(engine.speed > engine.low_idle) & (engine.speed < engine.rated_speed)]
-        low = max(engine.low_idle, float(engine.full_load.domain[0]))
-        grid = np.unique(np.append(np.linspace(low, engine.rated_speed, _SPEEDS), inner))
-        return float(grid[np.argmax(engine.full_load(grid))])
 
     @cached_property
     def greatest_power(self) -> float:
@@ -104,10 +96,8 @@ class Outcome:
     @property
     def notes(self) -> tuple[Note, ...]:
         """Every note of every result, each once."""
-        found = list(self.match.notes)
-        for result in (self.tractive, *self.routes):
-            found += [] if result is None else list(result.notes)
-        return tuple(dict.fromkeys(found))
+        results = (self.match, self.tractive, *self.routes)
+        return tuple(dict.fromkeys(note for item in results if item for note in item.notes))
 
 
 def outcome(combination: Combination, condition: Condition, duty: Duty) -> Outcome:
@@ -139,21 +129,21 @@ def outcome(combination: Combination, condition: Condition, duty: Duty) -> Outco
         match = arranged.match
     wheels, why = _at_wheels(combination, match, duty)
     runs: list[RouteResult | None] = []
-    missing = []
+    reasons = []
     for route in duty.routes:
         absent = _absent(combination)
         if absent:
             runs.append(None)
-            missing.append(", ".join(absent))
+            reasons.append(", ".join(absent))
             continue
         assert combination.driveline is not None
         assert combination.machine is not None
         try:
             runs.append(haul(match, combination.driveline, combination.machine, route))
-            missing.append("")
+            reasons.append("")
         except InputError as error:
             runs.append(None)
-            missing.append(f"{route.name}: {error}")
+            reasons.append(f"{route.name}: {error}")
     return Outcome(
         combination=combination,
         condition=condition,
@@ -162,13 +152,13 @@ def outcome(combination: Combination, condition: Condition, duty: Duty) -> Outco
         tractive=wheels,
         routes=tuple(runs),
         missing_at_wheels=why,
-        missing_on_routes=tuple(missing),
+        missing_on_routes=tuple(reasons),
     )
 
 
 def _absent(combination: Combination) -> list[str]:
-    parts = {"a driveline file": combination.driveline, "a machine file": combination.machine}
-    return [f"{name} for {combination.name!r}" for name, part in parts.items() if part is None]
+    parts = {"driveline-file": combination.driveline, "machine-file": combination.machine}
+    return [missing(code, name=combination.name) for code, part in parts.items() if part is None]
 
 
 def _at_wheels(
@@ -176,7 +166,7 @@ def _at_wheels(
 ) -> tuple[TractiveResult | None, tuple[str, ...]]:
     absent = _absent(combination)
     if duty.surface is None:
-        absent.append("the surface under the wheels (duty.surface)")
+        absent.append(missing("surface"))
     if absent:
         return None, tuple(absent)
     assert combination.driveline is not None
@@ -186,7 +176,7 @@ def _at_wheels(
     if duty.continuous_grade is not None:
         grades.add(duty.continuous_grade)
     try:
-        found = tractive(
+        wheels = tractive(
             match,
             combination.driveline,
             combination.machine,
@@ -196,4 +186,4 @@ def _at_wheels(
         )
     except InputError as error:
         return None, (str(error),)
-    return found, ()
+    return wheels, ()

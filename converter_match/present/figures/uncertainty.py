@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.figure import Figure as Page
+from matplotlib.figure import Figure
 from matplotlib.gridspec import GridSpec
 from matplotlib.ticker import MaxNLocator
 
@@ -14,7 +14,7 @@ from converter_match.errors import InputError
 from converter_match.judgement.uncertainty.result import (
     FIGURES,
     CombinationDraws,
-    Figure,
+    DrawnFigure,
     UncertaintyResult,
 )
 from converter_match.present.drawing import style
@@ -33,7 +33,7 @@ def uncertainty_figure(
     combinations: Sequence[str] | None = None,
     system: System = "si",
     font_scale: float = 1.0,
-) -> Page:
+) -> Figure:
     """Draw histograms of some figures over all combinations, and ranked shares below.
 
     Parameters
@@ -77,7 +77,7 @@ def uncertainty_figure(
     return page
 
 
-def _found(item: CombinationDraws, name: str, condition: str | None) -> Figure | None:
+def _found(item: CombinationDraws, name: str, condition: str | None) -> DrawnFigure | None:
     for one in item.figures:
         if one.name == name and condition in (None, one.condition) and one.counts.size:
             return one
@@ -189,7 +189,7 @@ def _page(
     condition: str | None,
     system: System,
     font_scale: float,
-) -> tuple[Page, GridSpec]:
+) -> tuple[Figure, GridSpec]:
     where = condition or (items[0].figures[0].condition if items and items[0].figures else "")
     page = style.new_figure(12.5, (2.9 + 0.85 * len(items) + 0.32 * _ROWS) * font_scale**0.5)
     bottom, top = style.frame(
@@ -205,7 +205,7 @@ def _page(
             *[
                 note_text(note, system)
                 for note in result.notes
-                if note.code == "stall-speed-may-jump" and f", {where}: " in note_text(note, "si")
+                if note.code == "stall-speed-may-jump" and dict(note.values)["condition"] == where
             ][:2],
         ],
         font_scale=font_scale,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from converter_match.judgement.decision.run import StudyResult
-from converter_match.judgement.verdict.measure import Finding
+from converter_match.judgement.verdict.measure import CriterionFinding
 from converter_match.present.figures.comparison import letters
 from converter_match.present.report.compared import (
     bolt_on_section,
@@ -145,6 +145,6 @@ def _criteria(result: StudyResult, system: System) -> Section:
     return Section(title="The criteria", blocks=tuple(blocks), own_page=True)
 
 
-def _row(found: Finding, system: System) -> tuple[str, ...]:
+def _row(found: CriterionFinding, system: System) -> tuple[str, ...]:
     title = found.spec.title + (" (must)" if found.weight == "must" else "")
     return title, WORDS[str(found.verdict)], found.words(system), found.spec.reason

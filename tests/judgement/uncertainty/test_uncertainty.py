@@ -6,7 +6,8 @@ import pytest
 from converter_match.components.site import Site
 from converter_match.errors import InputError
 from converter_match.judgement.match.solve import solve
-from converter_match.judgement.uncertainty.sampled import Sampled, air_factor
+from converter_match.judgement.uncertainty.air import air_factor
+from converter_match.judgement.uncertainty.sampled import Sampled
 from converter_match.judgement.uncertainty.uncertainty import uncertainty
 from converter_match.judgement.verdict.outcome import outcome
 from converter_match.judgement.wheels.tractive import tractive
@@ -71,13 +72,13 @@ def test_a_draw_is_the_match_of_the_parts_built_with_it():
     assert drawn.stall_heat == pytest.approx(result.stall.heat, rel=1e-9)
     assert drawn.coupling_speed == pytest.approx(result.coupling.engine_speed, rel=1e-9)
     lower = result.working_range(0.8)[0].lower
-    assert drawn.speed_at_80 == pytest.approx(lower.engine_speed, rel=1e-7)
-    assert drawn.creep_torque == pytest.approx(result.idle.turbine_torque, rel=1e-9)
+    assert drawn.speed_at(0.8) == pytest.approx(lower.engine_speed, rel=1e-7)
+    assert drawn.idle_torque == pytest.approx(result.idle.turbine_torque, rel=1e-9)
     on = result.locus.points.found & result.locus.points.stable
     highest = result.locus.points.input_torque[on].max()
-    assert drawn.highest_input_torque == pytest.approx(highest, rel=2e-4)
+    assert drawn.impeller_torque == pytest.approx(highest, rel=2e-4)
     power = result.locus.points.input_power[on].max()
-    assert drawn.highest_input_power == pytest.approx(power, rel=2e-3)
+    assert drawn.impeller_power == pytest.approx(power, rel=2e-3)
 
 
 def test_a_draw_that_cannot_hold_idle_has_no_creep():
@@ -85,7 +86,7 @@ def test_a_draw_that_cannot_hold_idle_has_no_creep():
     drawn = sampled(engine_torque=-0.9)
     left = 0.1 * float(engine().full_load(engine().low_idle))
     assert left < (800 / 60) ** 2
-    assert np.isnan(drawn.creep_torque).all()
+    assert np.isnan(drawn.idle_torque).all()
 
 
 def test_a_tight_converter_is_not_given_power_that_the_engine_has_only_at_higher_speeds():
@@ -100,7 +101,7 @@ def test_a_tight_converter_is_not_given_power_that_the_engine_has_only_at_higher
     on = locus.found & locus.stable
     assert locus.engine_speed[on].max() < 2000 * RPM  # the engine's power peaks above
     drawn = sampled(combination(converter=tight))
-    assert drawn.highest_input_power == pytest.approx(locus.input_power[on].max(), rel=2e-3)
+    assert drawn.impeller_power == pytest.approx(locus.input_power[on].max(), rel=2e-3)
 
 
 def test_the_hydraulic_torque_is_scaled_with_the_accessories():
@@ -116,7 +117,7 @@ def test_a_torque_ratio_tolerance_holds_at_stall_and_fades_to_the_coupling_point
     assert drawn.torque_ratio(0.0) == pytest.approx(2.2 * 1.05, rel=1e-12)
     assert drawn.torque_ratio(0.86) == pytest.approx(1.0, abs=1e-12)
     assert drawn.torque_ratio(0.95) == pytest.approx(1.0, abs=1e-12)
-    nu = float(drawn.speed_ratio_at_80[0])
+    nu = float(drawn.speed_ratio_at(0.8)[0])
     assert nu * float(drawn.torque_ratio(nu)[0]) == pytest.approx(0.8, abs=1e-6)
 
 
@@ -129,7 +130,7 @@ def test_top_speed_and_grades_are_those_of_the_machine_built_with_the_draw():
     assert drawn.on_grade(0.0).speed == pytest.approx(built.top_speed.speed, rel=1e-4)
     assert drawn.on_grade(0.05).speed == pytest.approx(built.grades[1].speed, rel=1e-4)
     assert drawn.on_grade(0.05).heat == pytest.approx(built.grades[1].heat, rel=1e-3)
-    assert drawn.steepest_start() == pytest.approx(built.steepest_start.steepest_start, rel=1e-4)
+    assert drawn.steepest_start == pytest.approx(built.steepest_start.steepest_start, rel=1e-4)
 
 
 def test_the_air_of_a_draw_is_a_site_with_that_air():
@@ -141,7 +142,7 @@ def test_the_air_of_a_draw_is_a_site_with_that_air():
     )
     assert drawn.air == pytest.approx(expected, rel=1e-9)
     spread = np.linspace(-0.03, 0.03, 7)
-    values = air_factor(drawn.own, spread, 10 * spread / 0.03)
+    values = air_factor(drawn.outcome, spread, 10 * spread / 0.03)
     for share, value in zip(spread, values, strict=True):
         at = Site(id="z", name="z", source="t", air_pressure=85e3 * (1 + share),
                   air_temperature=300.0 + 10 * share / 0.03)  # fmt: skip

@@ -18,7 +18,6 @@ from converter_match.components.engine import SpeedTable
 from converter_match.errors import InputError
 from converter_match.judgement.decision.run import run_study
 from converter_match.judgement.verdict.assessment import Assessment
-from converter_match.judgement.verdict.criteria_wheels import effort_pair
 from converter_match.judgement.verdict.measure import (
     Measure,
     Verdict,
@@ -28,6 +27,8 @@ from converter_match.judgement.verdict.measure import (
     reserve,
     verdict_of,
 )
+from converter_match.judgement.verdict.view import Nominal
+from converter_match.notes import Note
 from converter_match.study.criteria import CATALOGUE, Choice, spec_of
 from converter_match.study.study import Duty, Limits
 from tests.examples import RPM, converter, hole_engine
@@ -214,11 +215,12 @@ def test_a_tenth_less_torque_is_a_tenth_less_pull_at_stall():
     duty = Duty(surface=ground, grades=(0.0, 0.1), continuous_grade=0.05)
     weak = combination(engine=flat_engine(810.0))
     result = run_study(study(weak, duty=duty))
-    own, present = result.outcome("new").tractive, result.outcome("present").tractive
-    speed, before, after = effort_pair(own, present, 5.0)
+    speed = np.linspace(0.0, 5.0, 11)
+    after, before = (
+        Nominal(result.outcome(name)).effort(speed)[:, 0] for name in ("new", "present")
+    )
     # T_t = mu T less the constant drag of 5 N.m in the gearbox, at v = 0.
     at_stall = (2.2 * 810 - 5) / (2.2 * 900 - 5)
-    assert speed[0] == 0.0
     assert after[0] / before[0] == pytest.approx(at_stall, rel=ROUNDING)
     found = result.candidates[0].finding("tractive-effort-kept")
     assert found.worst.measure.value <= at_stall + ROUNDING
@@ -242,7 +244,7 @@ def test_creep_is_not_known_where_an_engine_cannot_hold_idle_in_gear(which):
     found = run_study(whole).candidates[0].finding("idle-creep")
     assert found.verdict is Verdict.NOT_KNOWN
     assert "cannot hold the converter in gear" in found.words()
-    assert ("today's engine" in found.words()) == (which == "present")
+    assert ("the present engine" in found.words()) == (which == "present")
 
 
 def test_engine_braking_is_motoring_torque_times_rated_speed():
@@ -261,7 +263,7 @@ def test_engine_braking_is_motoring_torque_times_rated_speed():
 def test_continuous_heat_needs_a_grade_and_a_cooler():
     duty = Duty(surface=surface(), grades=(0.0, 0.1))
     assert finding("continuous-heat", duty=duty).missing == (
-        "the grade to be climbed without end (duty.continuous_grade)",
+        "the continuous grade (duty.continuous_grade)",
     )
     bare = combination(machine=machine(cooler=None))
     assert "cooler of the machine 'test-machine'" in finding("continuous-heat", bare).words()
@@ -342,9 +344,9 @@ def assessed(**verdicts):
         weight, name = key.split("_", 1)
         choice = spec_of(name.replace("_", "-")).choice(weight)
         measure = (
-            missing("a datum")
+            missing("a datum").nominal
             if verdict is Verdict.NOT_KNOWN
-            else Measure(value=1.0, dimension="ratio", verdict=verdict, words="{value}")
+            else Measure(value=1.0, dimension="ratio", verdict=verdict, said=Note("a", "a"))
         )
         findings.append(judge(choice, [("here", measure)]))
     return Assessment(combination="x", name="X", findings=tuple(findings))
@@ -374,25 +376,32 @@ def test_overall_verdict(must, should, overall):
 @pytest.mark.parametrize("must", [P, M, F])
 def test_overall_never_hides_what_is_not_known(must):
     found = assessed(must_continuous_heat=must, should_fuel_kept=N)
-    assert "1 criterion is not known (fuel)" in found.headline
+    assert "1 criterion is not known (fuel no worse than present)" in found.headline
     assert found.missing == ("a datum",)
 
 
 def test_datum_missing_in_one_condition_is_told_beside_a_failure_in_another():
     choice = spec_of("fuel-kept").choice()
-    failed = Measure(value=1.5, dimension="ratio", most=1.0, words="{value}")
-    found = judge(choice, [("hot", missing("fuel data")), ("cold", failed)])
+    failed = Measure(value=1.5, dimension="ratio", most=1.0, said=Note("a", "a"))
+    found = judge(choice, [("hot", missing("fuel data").nominal), ("cold", failed)])
     assert found.verdict is Verdict.FAIL
     assert "not known elsewhere, missing: fuel data" in found.words()
 
 
 def test_worst_condition_decides_and_is_named():
     choice = spec_of("fuel-kept").choice()
-    good = Measure(value=0.8, dimension="ratio", most=1.0, words="{value} of the fuel")
-    bad = Measure(value=1.2, dimension="ratio", most=1.0, words="{value} of the fuel")
+    good, bad = (
+        Measure(
+            value=share,
+            dimension="ratio",
+            most=1.0,
+            said=Note("a", "{share:weight_share .1f} of the fuel", values=(("share", share),)),
+        )
+        for share in (0.8, 1.2)
+    )
     found = judge(choice, [("cold", good), ("hot", bad)])
     assert found.verdict is Verdict.FAIL
-    assert found.words() == "120.0 % of the fuel; asked for: at most 100.0 % (hot)"
+    assert found.words() == "120.0 % of the fuel; required: max. 100.0 % (hot)"
 
 
 def test_amounts_in_trade_units():

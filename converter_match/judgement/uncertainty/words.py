@@ -1,0 +1,54 @@
+"""The sentences of the room: what was assumed of the draws, and why a criterion was not drawn."""
+
+from __future__ import annotations
+
+from converter_match.answer.catalogue import Catalogue
+
+NOTES = Catalogue(
+    {
+        "air-tolerance-left-out": (
+            "assumption",
+            "{name}: the tolerance of the air is left out of the engine's torque ({why}).",
+        ),
+        "loads-scaled-together": (
+            "assumption",
+            "The tolerance of the accessories holds for everything the engine drives beside the "
+            "converter, implement pumps included.",
+        ),
+        "torque-ratio-fades": (
+            "assumption",
+            "The tolerance of the torque ratio is one of its value at stall, and fades out "
+            "towards the coupling point, where a freewheeling stator leaves it at 1.",
+        ),
+        "shares-as-independent": (
+            "assumption",
+            "Shares of the variance are those of inputs that vary one by one; the correlations "
+            "are in the draws, not in the ranking.",
+        ),
+        "effort-by-response": (
+            "assumption",
+            "The effort at every road speed is worked out for a few draws, each uncertain quantity "
+            "moved alone up and down; a quadratic through these gives the other draws.",
+        ),
+        "routes-by-driven-draws": (
+            "assumption",
+            "Routes are driven for {count:.0f} of the draws with their engine torque, mass and "
+            "rolling resistance; the others are read off a surface through these. Loads, K-factor, "
+            "torque ratio and air change a run by their average effect. Times read off are good to "
+            "{doubt:weight_share .1f} (root mean square).",
+        ),
+        "stall-speed-may-jump": (
+            "warning",
+            "{name}, {condition}: in {several:weight_share .1f} of the draws engine and converter "
+            "agree at more than one speed at stall; coming up from idle the engine takes the "
+            "lowest. {interval}",
+        ),
+    }
+)
+
+SPANS_THE_JUMP = (
+    "The stall speed jumps from draw to draw, and its interval spans values that never occur."
+)
+ONE_SIDE = "The interval of the stall speed stays on one side of the jump."
+NOT_KNOWN = "not known without tolerances either: {missing}"
+"""Why a criterion was not drawn."""

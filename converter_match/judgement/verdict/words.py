@@ -1,0 +1,150 @@
+"""The sentences of the room: what a criterion found, what is missing, and the headlines."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+
+from converter_match.answer.catalogue import Catalogue
+
+FOUND = Catalogue(
+    {
+        # --- engine and converter
+        "no-match-at-stall": (
+            "limit",
+            "the engine cannot hold the converter at idle in gear: there is no stall match",
+        ),
+        "several-matches-at-stall": (
+            "limit",
+            "at stall engine and converter agree at {count:.0f} engine speeds",
+        ),
+        "several-matches-ahead": (
+            "warning",
+            "one match at stall, but {count:.0f} between speed ratio {low:.2f} and {high:.2f}",
+        ),
+        "one-match": ("assumption", "1 match at every point"),
+        "no-stall-match": (
+            "limit",
+            "there is no stall match: the engine cannot hold the converter at idle",
+        ),
+        "stall-speed": ("assumption", "stall at {speed:angular_speed .0f}"),
+        "power-in-working-range": (
+            "assumption",
+            "{share:weight_share .1f} of the net power is absorbed in the working range "
+            "(efficiency {level:weight_share .0f} and above)",
+        ),
+        "highest-input-torque": ("assumption", "highest input torque {torque:torque .0f}"),
+        "highest-input-power": ("assumption", "highest input power {power:power .0f}"),
+        "highest-input-speed": ("assumption", "highest input speed {speed:angular_speed .0f}"),
+        "high-idle": ("assumption", "high idle {speed:angular_speed .0f}"),
+        "highest-turbine-torque": ("assumption", "highest turbine torque {torque:torque .0f}"),
+        "engine-braking-share": (
+            "assumption",
+            "{share:weight_share .1f} of the present engine braking power at rated speed",
+        ),
+        # --- at the wheels
+        "nothing-to-keep": (
+            "assumption",
+            "the present machine does not {what} here: nothing to compare with",
+        ),
+        "effort-share": (
+            "assumption",
+            "{share:weight_share .1f} of the present effort where it is least, at "
+            "{speed:velocity .1f}",
+        ),
+        "grade-start-share": (
+            "assumption",
+            "{share:weight_share .1f} of the present grade: starts on {own:weight_share .0f}, "
+            "before {present:weight_share .0f}",
+        ),
+        "grade-speed-share": (
+            "assumption",
+            "{share:weight_share .1f} of the present speed where it is least, on {grade}",
+        ),
+        "grade-not-climbed": (
+            "limit",
+            "{share:weight_share .1f} of the present speed where it is least, on {grade}, which it "
+            "does not climb",
+        ),
+        "top-speed": ("assumption", "top speed {speed:velocity .1f}"),
+        "heat-grade-not-climbed": ("limit", "it does not climb {grade}: {limited_by}"),
+        "heat-on-grade": ("assumption", "{heat:power .0f} into the oil on {grade} in gear {gear}"),
+        "heat-cool-in-lower-gear": (
+            "warning",
+            "{heat:power .0f} into the oil on {grade} in gear {gear}, its fastest; cool only in "
+            "gear {slower}",
+        ),
+        "creep-share": (
+            "assumption",
+            "{share:weight_share .1f} of the present creep effort in gear at low idle",
+        ),
+        # --- on the routes
+        "hottest-oil": ("assumption", "oil up to {oil:temperature .0f} on {route}"),
+        "does-not-complete-route": (
+            "limit",
+            "it does not complete {route}: it stops in segment {segment}",
+        ),
+        "route-share": ("assumption", "{share:weight_share .1f} of the present {what} on {route}"),
+        "route-share-not-all": (
+            "assumption",
+            "{share:weight_share .1f} of the present {what} on {route}; not compared on {others}, "
+            "which the present machine does not complete",
+        ),
+    }
+)
+"""What a criterion found, by code."""
+
+_MISSING: Mapping[str, str] = MappingProxyType(
+    {
+        "converter-limit": "{what} limit of the converter {id!r}",
+        "driveline-limit": "turbine torque limit of the driveline {id!r}",
+        "no-driveline-limit": "turbine torque limit of the driveline",
+        "driven-speed-limit": "speed limit of transmission and pumps (limits.engine_speed)",
+        "motoring": "motoring torque of the engine {id!r}",
+        "continuous-grade": "the continuous grade (duty.continuous_grade)",
+        "cooler": "cooler of the machine {id!r} (or limits.heat)",
+        "machine-oil-limit": "oil temperature limit of the machine {id!r}",
+        "part-throttle-heat": "heat at part throttle (the speed limiter holds it on {grade})",
+        "idle-match": "a match at idle: {whose} cannot hold the converter in gear there",
+        "oil-limit": "oil temperature limit of converter, machine or study",
+        "cooler-and-oil": "cooler and oil of the machine {id!r}",
+        "fuel": "fuel data of the engine {id!r}",
+        "driveline-file": "a driveline file for {name!r}",
+        "machine-file": "a machine file for {name!r}",
+        "surface": "the surface under the wheels (duty.surface)",
+    }
+)
+
+NOT_APPLIED: Mapping[str, str] = MappingProxyType(
+    {
+        "off": "switched off by the study",
+        "no-present": "the study names no present machine to compare with",
+        "no-route": "the duty names no route",
+    }
+)
+"""Why a criterion says nothing in a study."""
+
+HEADLINE: tuple[tuple[str, str, str], ...] = (
+    ("failed_musts", "required criterion not met", "required criteria not met"),
+    ("failed_shoulds", "preferred criterion not met", "preferred criteria not met"),
+    ("marginal", "criterion is marginal", "criteria are marginal"),
+    ("unknown", "criterion is not known", "criteria are not known"),
+)
+"""Parts of the headline: which criteria of an assessment, what is said of one and of several."""
+ALL_MET = "All {count} criteria are met."
+
+
+def missing(code: str, /, **values: str) -> str:
+    """Return the name of a missing datum."""
+    return _MISSING[code].format(**values)
+
+
+def grade_words(grade: float) -> str:
+    """Return a grade (rise / run) as a study writes it.
+
+    Examples
+    --------
+    >>> grade_words(0.04), grade_words(0.125)
+    ('4 %', '12.5 %')
+    """
+    return f"{100 * grade:g} %"
