@@ -167,7 +167,7 @@ def _rank(args: argparse.Namespace) -> int:
     if args.json:
         options.print_json(ranking.to_dict())
     else:
-        options.say(ranking.text(args.units))
+        options.say_answer(ranking, args.units)
     return 0 if ranking.winner else FAILS
 
 

@@ -330,11 +330,16 @@ class DrawnMatch(View):
             return np.full(self.size, np.nan)
         low, high = self.outcome.match.supply.domain
         whole = self._greatest(np.full(self.size, low), np.full(self.size, high), power=True)
-        ranges = self.outcome.match.working_range(efficiency)
-        end = self._end_speed if ranges and ranges[-1].ends_with_data else self.engine_at(
-            ranges[-1].high if ranges else 0.0
-        )  # fmt: skip
+        end = self._working_end(efficiency)
         return np.asarray(self._greatest(start, end, power=True) / whole)
+
+    def _working_end(self, efficiency: float) -> FloatArray:
+        """Return the engine speed at the light end of the working range [rad/s]."""
+        converter = self.outcome.match.converter
+        last = min(converter.domain[1], 1.0)
+        if float(converter.efficiency_at(last)) <= efficiency:
+            return self.engine_at(float(converter.efficiency_crossings(efficiency)[-1]))
+        return self._end_speed if last < 1.0 else self.engine_at(last)
 
     @cached_property
     def idle_torque(self) -> FloatArray:

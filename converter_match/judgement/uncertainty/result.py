@@ -9,15 +9,26 @@ from typing import Any
 
 import numpy as np
 
+from converter_match.answer.block import Block, Heading, NoValue
+from converter_match.answer.noted import Answer
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError, did_you_mean
 from converter_match.judgement.uncertainty.sampled import Sampled
 from converter_match.judgement.uncertainty.sensitivity import Sensitivity
-from converter_match.judgement.verdict.measure import amount
+from converter_match.judgement.uncertainty.words import NOTES, TITLES
+from converter_match.judgement.verdict.measure import unit_of
+from converter_match.judgement.verdict.words import REQUIREMENTS, VERDICTS
 from converter_match.notes import Note
-from converter_match.units import System, note_plain, note_text
+from converter_match.units import note_plain
 
 _BINS = 41
+_FORMS = {"power": ".0f"}
+_ODDS = (
+    Heading("", "criterion"),
+    Heading("", "requirement"),
+    Heading("", "without tolerances"),
+    Heading("", "holds in", "weight_share"),
+)
 
 
 def _at_wheels(read: Callable[[Sampled], FloatArray]) -> Callable[[Sampled], FloatArray | None]:
@@ -81,13 +92,26 @@ class DrawnFigure:
             "name": self.name,
             "title": self.title,
             "dimension": self.dimension,
-            "unit": "SI",
+            "unit": unit_of(self.dimension),
             "condition": self.condition,
             "percent_2_5": self.low,
             "percent_50": self.middle,
             "percent_97_5": self.high,
             "share_without_answer": self.missing,
         }
+
+    @property
+    def fact(self) -> tuple[Heading, tuple[float, ...] | NoValue]:
+        """What it is, with the ends and the middle of its interval."""
+        words = TITLES["figure"].format(title=self.title, condition=self.condition)
+        if self.low is None or self.middle is None or self.high is None:
+            return Heading("", words), NoValue(TITLES["no-answer"])
+        if self.missing > 0.0:
+            words = TITLES["figure-missing"].format(
+                title=self.title, condition=self.condition, missing=f"{100 * self.missing:.1f}"
+            )
+        ends = self.low, self.middle, self.high
+        return Heading("", words, self.dimension, _FORMS.get(self.dimension, "")), ends
 
 
 def interval(
@@ -140,6 +164,16 @@ class CriterionOdds:
     probability: float | None
     why: str
 
+    @property
+    def row(self) -> tuple[str, str, str, float | None]:
+        """Title, requirement, verdict without tolerances, probability."""
+        return self.title, REQUIREMENTS[self.weight], VERDICTS[self.nominal], self.probability
+
+    @property
+    def note(self) -> Note:
+        """Why it was not drawn."""
+        return NOTES.note("not-drawn", title=self.title, why=self.why)
+
     def to_dict(self) -> dict[str, Any]:
         """Return plain data."""
         return {
@@ -167,6 +201,12 @@ class MeasureFirst:
     quantity: str
     share: float
     about: str
+
+    @property
+    def note(self) -> Note:
+        """What to measure first, and what for."""
+        quantity = self.quantity.replace("-", " ")
+        return NOTES.note("measure-first", quantity=quantity, share=self.share, about=self.about)
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain data."""
@@ -216,6 +256,26 @@ class CombinationDraws:
             expected=" | ".join(names), hint=did_you_mean(name, names),
         )  # fmt: skip
 
+    def block(self) -> Block:
+        """Return intervals, odds and what to measure first."""
+        first = self.measure_first[:1]
+        return Block(
+            self.combination,
+            title=self.name,
+            facts=tuple(item.fact for item in self.figures),
+            columns=_ODDS,
+            rows=tuple(item.row for item in self.criteria),
+            below=(
+                *(item.note for item in self.criteria if item.probability is None),
+                *([] if self.all_musts is None else [self._joint(self.all_musts)]),
+                *(item.note for item in first),
+            ),
+        )
+
+    @staticmethod
+    def _joint(probability: float) -> Note:
+        return NOTES.note("all-required", probability=probability)
+
     def to_dict(self) -> dict[str, Any]:
         """Return plain data."""
         return {
@@ -241,8 +301,8 @@ class CombinationDraws:
         }
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
-class UncertaintyResult:
+@dataclass(frozen=True, eq=False, kw_only=True, repr=False)
+class UncertaintyResult(Answer):
     """How sure a study is.
 
     Parameters
@@ -296,8 +356,13 @@ class UncertaintyResult:
             )  # fmt: skip
         return rows[criterion].probability
 
+    def blocks(self) -> tuple[Block, ...]:
+        """Return the draws, and for each combination its intervals, odds and what to measure."""
+        made = NOTES.note("draws", draws=float(self.draws), seed=float(self.seed))
+        return (Block("", above=(made,)), *(item.block() for item in self.combinations))
+
     def to_dict(self) -> dict[str, Any]:
-        """Return the result as plain data that JSON can carry."""
+        """Return plain data: combinations hold several lists, which no block of rows does."""
         return {
             "draws": self.draws,
             "seed": self.seed,
@@ -308,41 +373,3 @@ class UncertaintyResult:
             "combinations": [item.to_dict() for item in self.combinations],
             "notes": [note_plain(note) for note in self.notes],
         }
-
-    def text(self, system: System = "si") -> str:
-        """Return tables of intervals and probabilities, readable in a log."""
-        lines = [f"{self.draws} draws, seed {self.seed}; intervals hold 95 % of them"]
-        for item in self.combinations:
-            lines += ["", item.name]
-            for found in item.figures:
-                lines.append(f"  {found.title}: {interval_words(found, system)} "
-                             f"({found.condition})")  # fmt: skip
-            for row in item.criteria:
-                chance = (
-                    f"not drawn: {row.why}"
-                    if row.probability is None
-                    else f"holds in {100 * row.probability:.1f} % of the draws"
-                )
-                lines.append(f"  {row.title} ({row.weight}; {row.nominal}): {chance}")
-            if item.measure_first:
-                first = item.measure_first[0]
-                lines.append(
-                    f"  measure first: {first.quantity} ({100 * first.share:.0f} % of the doubt "
-                    f"about {first.about})"
-                )
-        lines += [""] + [f"[{note.code}] {note_text(note, system)}" for note in self.notes]
-        return "\n".join(lines)
-
-
-def interval_words(figure: DrawnFigure, system: System) -> str:
-    """Return an interval in words."""
-    if figure.low is None or figure.high is None or figure.middle is None:
-        return "no answer in any draw"
-    text = (
-        f"{amount(figure.middle, figure.dimension, system)}, "
-        f"{amount(figure.low, figure.dimension, system)} to "
-        f"{amount(figure.high, figure.dimension, system)}"
-    )
-    if figure.missing > 0.0:
-        text += f"; no answer in {100 * figure.missing:.1f} % of the draws"
-    return text

@@ -108,11 +108,7 @@ def _on_route(drawn: Drawn, hauler: Hauler, route: Route) -> tuple[FloatArray, f
     factors = np.stack([road.torque, road.mass, road.rolling_resistance])
     known = _run(drawn, hauler, route, driven)
     answer = _spread(factors, known)
-    half = driven.size // 2
-    told = _spread(factors[:, driven], known[:, :half])[1, half:]
-    off = told / known[1, half:] - 1.0
-    sure = drawn.size <= driven.size or not np.isfinite(off).any()
-    doubt = 0.0 if sure else float(np.sqrt(np.nanmean(off**2)))
+    doubt = 0.0 if drawn.size <= driven.size else _doubt(factors[:, driven], known)
     few = driven[:_FEW]
     base = _run(drawn, hauler, route, few, _LONG_STEP)
     for name, values in _moved(drawn).items():
@@ -127,6 +123,13 @@ def _on_route(drawn: Drawn, hauler: Hauler, route: Route) -> tuple[FloatArray, f
         answer[1:3] *= np.exp(_mean(factors) * share)
         answer[3] += _mean(change[3:] - base[3:])[0] * share
     return answer, doubt
+
+
+def _doubt(factors: FloatArray, driven: FloatArray) -> float:
+    """Return by how much the time of one half of the driven draws is missed from the other."""
+    half = driven.shape[1] // 2
+    off = _spread(factors, driven[:, :half])[1, half:] / driven[1, half:] - 1.0
+    return float(np.sqrt(np.nanmean(off**2))) if np.isfinite(off).any() else 0.0
 
 
 def _moved(drawn: Drawn) -> dict[str, FloatArray]:

@@ -78,7 +78,7 @@ class Sampled(DrawnMatch):
 
     @cached_property
     def steepest_start(self) -> FloatArray:
-        """Steepest grade to start on, in the gear of the nominal one; 0 where it does not start."""
+        """Steepest grade to start on, in the gear of the nominal one; NaN without a stall match."""
         result = self.outcome.tractive
         assert result is not None
         gears = [k for k, item in enumerate(result.gears) if item is result.steepest_start]
@@ -97,7 +97,7 @@ class Sampled(DrawnMatch):
         grade = np.where(sine >= 1.0, np.inf, grade)
         if load.traction is not None:
             grade = np.minimum(grade, _by_grip(load, load.traction, c, weight))
-        return np.asarray(np.maximum(np.nan_to_num(grade, posinf=np.inf), 0.0))
+        return np.asarray(grade)
 
     def speed_on(self, grade: float) -> FloatArray:
         """Return the fastest steady speed on a grade [m/s]."""

@@ -2,10 +2,29 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from types import MappingProxyType
+
 from converter_match.answer.catalogue import Catalogue
 
 NOTES = Catalogue(
     {
+        # --- said with the figures
+        "draws": (
+            "assumption",
+            "{draws:.0f} draws, seed {seed:.0f}. Of each figure: 2.5 % .. 50 % .. 97.5 % of the "
+            "draws.",
+        ),
+        "not-drawn": ("warning", "{title}: {why}"),
+        "all-required": (
+            "assumption",
+            "All required criteria hold at once in {probability:weight_share .1f} of the draws.",
+        ),
+        "measure-first": (
+            "assumption",
+            "Measure first: {quantity} ({share:weight_share .0f} of the doubt about {about}).",
+        ),
+        # --- of the whole answer
         "air-tolerance-left-out": (
             "assumption",
             "{name}: the tolerance of the air is left out of the engine's torque ({why}).",
@@ -45,6 +64,15 @@ NOTES = Catalogue(
         ),
     }
 )
+
+TITLES: Mapping[str, str] = MappingProxyType(
+    {
+        "figure": "{title}, {condition}",
+        "figure-missing": "{title}, {condition} (no answer in {missing} % of the draws)",
+        "no-answer": "no answer in any draw",
+    }
+)
+"""What stands before and for the interval of a figure."""
 
 SPANS_THE_JUMP = (
     "The stall speed jumps from draw to draw, and its interval spans values that never occur."

@@ -7,16 +7,27 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any
 
+from converter_match.answer.block import Block, Heading
+from converter_match.answer.noted import Answer
 from converter_match.judgement.verdict import criteria_match, criteria_wheels
 from converter_match.judgement.verdict.measure import (
     CriterionFinding,
     Measures,
     Verdict,
     judge,
+    said_before,
 )
 from converter_match.judgement.verdict.outcome import Outcome
 from converter_match.judgement.verdict.view import Criterion, Nominal, View
-from converter_match.judgement.verdict.words import ALL_MET, HEADLINE, NOT_APPLIED
+from converter_match.judgement.verdict.words import (
+    ALL_MET,
+    FOUND,
+    HEADLINE,
+    NOT_APPLIED,
+    REQUIREMENTS,
+    VERDICTS,
+)
+from converter_match.notes import Note
 from converter_match.study.criteria import Choice
 from converter_match.study.study import PRESENT, Study
 
@@ -26,8 +37,11 @@ CRITERIA: Mapping[str, Criterion] = MappingProxyType(
 """What measures each criterion of `study.criteria.CATALOGUE`, by its name."""
 
 
-@dataclass(frozen=True, kw_only=True)
-class Assessment:
+_CRITERIA = (Heading("", "criterion"), Heading("", "requirement"), Heading("", "verdict"))
+
+
+@dataclass(frozen=True, kw_only=True, repr=False)
+class Assessment(Answer):
     """The criteria of one combination together.
 
     Parameters
@@ -37,11 +51,14 @@ class Assessment:
     name : str
     findings : tuple of CriterionFinding
         In the order of the catalogue.
+    notes : tuple of Note
+        None: those of the results belong to the outcomes.
     """
 
     combination: str
     name: str
     findings: tuple[CriterionFinding, ...]
+    notes: tuple[Note, ...] = ()
 
     def _named(self, verdict: Verdict, weight: str | None = None) -> tuple[CriterionFinding, ...]:
         return tuple(
@@ -116,8 +133,25 @@ class Assessment:
         """Return the finding of a criterion; None where it was not applied."""
         return next((item for item in self.findings if item.choice.name == name), None)
 
+    def blocks(self) -> tuple[Block, ...]:
+        """Return the headline, every verdict, and what was found."""
+        rows = tuple(
+            (item.spec.title, REQUIREMENTS[item.weight], VERDICTS[item.verdict])
+            for item in self.findings
+        )
+        return (
+            Block(
+                "",
+                title=self.name,
+                above=(FOUND.note("headline", headline=self.headline),),
+                columns=_CRITERIA,
+                rows=rows,
+                below=tuple(said_before(item.note, item.spec.title) for item in self.findings),
+            ),
+        )
+
     def to_dict(self) -> dict[str, Any]:
-        """Return plain data."""
+        """Return plain data: a criterion holds its conditions, which no block of rows does."""
         return {
             "id": self.combination,
             "name": self.name,

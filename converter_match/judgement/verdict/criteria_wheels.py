@@ -67,10 +67,10 @@ def grade_start_kept(study: Study, choice: Choice, own: View, present: View | No
     absent = _absent(own, present)
     if absent:
         return missing(*absent)
-    after, before = own.steepest_start, present.steepest_start
-    none = ~(before > 0.0)
-    if Nominal(present.outcome).steepest_start[0] <= 0.0:
+    if not Nominal(present.outcome).steepest_start[0] > 0.0:
         return _nothing_to_keep(own, "start on any grade")
+    after, before = (np.fmax(item.steepest_start, 0.0) for item in (own, present))
+    none = before <= 0.0
     with np.errstate(invalid="ignore", divide="ignore"):
         share = np.where(none, 1.0, after / before)
     # Effort beyond any grade, before and after: nothing is lost.

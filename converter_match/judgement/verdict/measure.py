@@ -9,7 +9,7 @@ margin it is marginal. A value that cannot be had is not known, with the missing
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Any
 
@@ -17,7 +17,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from converter_match.curves import FloatArray
-from converter_match.notes import Note
+from converter_match.judgement.verdict.words import FOUND
+from converter_match.notes import Note, Value
 from converter_match.study.criteria import Choice, Spec, Weight
 from converter_match.units import DIMENSIONS, System, note_text, shown_text, si_unit
 
@@ -259,17 +260,23 @@ class CriterionFinding:
         """Data that are missing in any condition, also where another one fails."""
         return tuple(dict.fromkeys(what for item in self.judged for what in item.measure.missing))
 
+    @property
+    def note(self) -> Note:
+        """What was found, in one sentence, the bounds and what is missing beside it."""
+        missing = "; ".join(self.missing)
+        if self.verdict is Verdict.NOT_KNOWN:
+            return FOUND.note("not-known", missing=missing)
+        worst = self.worst
+        said = measure_note(worst.measure)
+        if len(self.judged) > 1 and len({item.measure for item in self.judged}) > 1:
+            said = said_more(said, " ({condition})", condition=worst.condition)
+        if self.missing:
+            said = said_more(said, "; not known elsewhere, missing: {missing}", missing=missing)
+        return said
+
     def words(self, system: System = "si") -> str:
         """Return what was found, in one sentence."""
-        worst = self.worst
-        if self.verdict is Verdict.NOT_KNOWN:
-            return "not known; missing: " + "; ".join(self.missing)
-        text = measure_words(worst.measure, system)
-        if len(self.judged) > 1 and len({item.measure for item in self.judged}) > 1:
-            text += f" ({worst.condition})"
-        if self.missing:
-            text += "; not known elsewhere, missing: " + "; ".join(self.missing)
-        return text
+        return note_text(self.note, system)
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain data."""
@@ -326,16 +333,34 @@ def judge(choice: Choice, measures: Sequence[tuple[str, Measure]]) -> CriterionF
     return CriterionFinding(choice=choice, judged=judged)
 
 
+def measure_note(measure: Measure) -> Note:
+    """Return a measure as a sentence: what, how much, and the bounds."""
+    if measure.value is None or measure.said is None:
+        return FOUND.note("nothing-said")
+    bounds = {
+        name: value
+        for name, value in (("min", measure.least), ("max", measure.most))
+        if value is not None
+    }
+    shown = _shown_as(measure.dimension)
+    places = " and ".join(f"{name}. {{{name}:{shown}}}" for name in bounds)
+    return said_more(measure.said, f"; required: {places}" if bounds else "", **bounds)
+
+
 def measure_words(measure: Measure, system: System) -> str:
     """Return a measure in words: what, how much, and the bounds."""
-    if measure.value is None or measure.said is None:
-        return ""
-    text = note_text(measure.said, system)
-    bounds = []
-    for bound, word in ((measure.least, "min."), (measure.most, "max.")):
-        if bound is not None:
-            bounds.append(f"{word} {amount(bound, measure.dimension, system)}")
-    return f"{text}; required: {' and '.join(bounds)}" if bounds else text
+    return note_text(measure_note(measure), system)
+
+
+def said_more(note: Note, template: str, **values: Value) -> Note:
+    """Return a note with more behind it."""
+    return replace(note, message=note.message + template, values=(*note.values, *values.items()))
+
+
+def said_before(note: Note, title: str) -> Note:
+    """Return a note with a title before it."""
+    values = (("title", title), *note.values)
+    return replace(note, message="{title}: " + note.message, values=values)
 
 
 def amount(value: float, dimension: str, system: System) -> str:
@@ -350,10 +375,16 @@ def amount(value: float, dimension: str, system: System) -> str:
         return f"{value:.0f}"
     if dimension in ("ratio", "weight_share") and np.isinf(value):
         return "any"
-    form = _FORMS.get(dimension, ".0f")
     if dimension == "mass":  # of fuel
-        form = ".2f" if value < 100.0 else ".1f"
-    return shown_text(value, _AMOUNTS.get(dimension, dimension), system, form)
+        return shown_text(value, "mass", system, ".2f" if value < 100.0 else ".1f")
+    name, _, form = _shown_as(dimension).partition(" ")
+    return shown_text(value, name, system, form)
+
+
+def _shown_as(dimension: str) -> str:
+    """Return amount and number format in which a figure of a study is shown."""
+    name, form = _AMOUNTS.get(dimension, dimension), _FORMS.get(dimension, ".0f")
+    return f"{name} {form}".rstrip()
 
 
 def unit_of(dimension: str) -> str:

@@ -10,13 +10,17 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from typing import Any
 
+from converter_match.answer.block import Block, Heading
+from converter_match.answer.noted import Answer
+from converter_match.answer.plain import plain
 from converter_match.components.converter import Converter
 from converter_match.errors import InputError
 from converter_match.judgement.sizing.trials import pareto
 from converter_match.judgement.verdict.assessment import Assessment, assess
 from converter_match.judgement.verdict.outcome import Outcome, outcome
+from converter_match.judgement.verdict.words import RANKING, VERDICTS
+from converter_match.notes import Note
 from converter_match.study.study import Study
-from converter_match.units import System, show
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -64,23 +68,41 @@ class Ranked:
             float("inf") if self.time is None else self.time,
         )
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return plain data with the unit in each key."""
-        return {
-            "converter": self.converter.id,
-            "name": self.converter.name,
-            "verdict": None if self.assessment is None else str(self.assessment.verdict),
-            "headline": self.refused or (self.assessment.headline if self.assessment else ""),
-            "route_time_s": self.time,
-            "fuel_kg": self.fuel,
-            "converter_heat_mj": None if self.heat is None else self.heat / 1e6,
-            "stall_turbine_torque_nm": self.stall_torque,
-            "pareto": self.best,
-        }
+    @property
+    def headline(self) -> str:
+        """Why it cannot be matched, or what its assessment says."""
+        return self.refused or (self.assessment.headline if self.assessment else "")
+
+    def row(self, place: int) -> tuple[Any, ...]:
+        """Return the row of a table."""
+        verdict = None if self.assessment is None else str(self.assessment.verdict)
+        said = "refused" if verdict is None else VERDICTS[verdict]
+        figures = (self.time, self.time, self.fuel, self.heat, self.stall_torque)
+        return (
+            *(place, self.converter.id, self.converter.name, verdict, said, self.headline),
+            *figures,
+            self.best,
+        )
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
-class Ranking:
+_COLUMNS = (
+    Heading("", "place"),
+    Heading("converter", "converter"),
+    Heading("name", ""),
+    Heading("verdict", ""),
+    Heading("", "verdict"),
+    Heading("headline", ""),
+    Heading("route_time", "", "time"),
+    Heading("", "time on the routes", "minutes"),
+    Heading("fuel", "fuel", "mass", ".1f"),
+    Heading("converter_heat", "converter heat", "work"),
+    Heading("stall_turbine_torque", "stall turbine torque", "torque"),
+    Heading("pareto", "Pareto-optimal"),
+)
+
+
+@dataclass(frozen=True, eq=False, kw_only=True, repr=False)
+class Ranking(Answer):
     """A library against a study, the most suitable converter first.
 
     Parameters
@@ -88,47 +110,48 @@ class Ranking:
     study, candidate : str
         Ids.
     rows : tuple of Ranked
+    notes : tuple of Note
+        None: what was found stands in the assessments.
     """
 
     study: str
     candidate: str
     rows: tuple[Ranked, ...]
+    notes: tuple[Note, ...] = ()
 
     @property
     def winner(self) -> Ranked | None:
-        """The first, if no must fails with it; None else."""
+        """The first, if every required criterion is met with it or not known; None else."""
         first = self.rows[0]
         return first if first.assessment and not first.assessment.failed_musts else None
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return plain data."""
-        return {
-            "study": self.study,
-            "candidate": self.candidate,
-            "winner": self.winner.converter.id if self.winner else None,
-            "converters": [row.to_dict() for row in self.rows],
-        }
-
-    def text(self, system: System = "si") -> str:
-        """Return the ranking, readable in a log."""
-        unit = show(0.0, "torque", system)[1]
-        lines = [f"Converters in candidate {self.candidate!r} of study {self.study!r}"]
-        for place, row in enumerate(self.rows, start=1):
-            verdict = "refused" if row.assessment is None else str(row.assessment.verdict)
-            figures = []
-            if row.time is not None:
-                figures.append(f"{row.time / 60:.1f} min on the routes")
-            if row.stall_torque is not None:
-                torque = show(row.stall_torque, "torque", system)[0]
-                figures.append(f"stall torque {torque:.0f} {unit}")
-            mark = "*" if row.best else " "
-            lines.append(f"{mark}{place:2d}. {row.converter.id}: {verdict}; {', '.join(figures)}")
-            lines.append(f"      {row.to_dict()['headline']}")
-        lines.append(
-            "* without a failed must, and no other such is at least as good in time, fuel, heat "
-            "and stall torque together"
+    def blocks(self) -> tuple[Block, ...]:
+        """Return the ranking as a table, the headlines below."""
+        return (
+            Block(
+                "",
+                above=(RANKING.note("ranking", candidate=self.candidate, study=self.study),),
+                facts=(
+                    (Heading("study", ""), self.study),
+                    (Heading("candidate", ""), self.candidate),
+                    (Heading("winner", ""), self.winner.converter.id if self.winner else None),
+                ),
+                columns=_COLUMNS,
+                rows=tuple(row.row(place) for place, row in enumerate(self.rows, start=1)),
+                rows_key="converters",
+                below=(
+                    *(
+                        RANKING.note("headline", converter=row.converter.id, headline=row.headline)
+                        for row in self.rows
+                    ),
+                    RANKING.note("pareto"),
+                ),
+            ),
         )
-        return "\n".join(lines)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain data; there are no notes beside the headlines."""
+        return plain(self.blocks())
 
 
 def rank_library(

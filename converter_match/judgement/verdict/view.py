@@ -93,7 +93,7 @@ class View(ABC):
     @property
     @abstractmethod
     def steepest_start(self) -> FloatArray:
-        """Steepest grade to start on (rise / run), 0 where it does not start; shape (n,)."""
+        """Steepest grade to start on (rise / run), shape (n,)."""
 
     @abstractmethod
     def speed_on(self, grade: float) -> FloatArray:
@@ -204,7 +204,7 @@ class Nominal(View):
         """As in `View`."""
         assert self.outcome.tractive is not None
         row = self.outcome.tractive.steepest_start
-        return _one(0.0 if row is None or row.steepest_start is None else row.steepest_start)
+        return _one(None if row is None else row.steepest_start)
 
     def speed_on(self, grade: float) -> FloatArray:
         """As in `View`."""
@@ -263,15 +263,17 @@ def grade_row(outcome: Outcome, grade: float) -> GradeRow:
 
 
 def gears_cooled_on(outcome: Outcome, grade: float) -> list[str]:
-    """Return the forward gears in which the cooler carries the heat on a grade."""
-    assert outcome.tractive is not None
-    return [
-        gear.gear
-        for gear in outcome.tractive.gears
-        if gear.direction == "forward"
-        and gear.steepest_cooled is not None
-        and gear.steepest_cooled >= grade
-    ]
+    """Return the forward gears that hold a grade of the study within the cooler's capacity."""
+    wheels = outcome.tractive
+    assert wheels is not None
+    if wheels.cooler_capacity is None:
+        return []
+    points = wheels.points
+    cool = (
+        (points.grade == grade) & points.held & (points.wheels.oil_heat <= wheels.cooler_capacity)
+    )
+    gears = [wheels.drives[k].gear for k in points.drive[cool].tolist()]
+    return list(dict.fromkeys(gear.name for gear in gears if gear.direction == "forward"))
 
 
 def _one(value: float | None) -> FloatArray:

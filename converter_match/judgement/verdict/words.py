@@ -9,6 +9,9 @@ from converter_match.answer.catalogue import Catalogue
 
 FOUND = Catalogue(
     {
+        "not-known": ("warning", "not known; missing: {missing}"),
+        "nothing-said": ("assumption", ""),
+        "headline": ("assumption", "{headline}"),
         # --- engine and converter
         "no-match-at-stall": (
             "limit",
@@ -123,6 +126,32 @@ NOT_APPLIED: Mapping[str, str] = MappingProxyType(
     }
 )
 """Why a criterion says nothing in a study."""
+
+RANKING = Catalogue(
+    {
+        "ranking": (
+            "assumption",
+            "Converters in candidate '{candidate}' of study '{study}', the most suitable first.",
+        ),
+        "headline": ("assumption", "{converter}: {headline}"),
+        "pareto": (
+            "assumption",
+            "Pareto-optimal: every required criterion is met, and no other such converter is at "
+            "least as good in time, fuel, heat and stall torque together.",
+        ),
+    }
+)
+"""Sentences below a ranking."""
+
+REQUIREMENTS: Mapping[str, str] = MappingProxyType(
+    {"must": "mandatory", "should": "preferred", "off": "off"}
+)
+"""What a reader calls the weight of a criterion."""
+
+VERDICTS: Mapping[str, str] = MappingProxyType(
+    {"pass": "pass", "marginal": "marginal", "not known": "not known", "fail": "FAIL"}
+)
+"""What a reader calls the verdict on a criterion."""
 
 HEADLINE: tuple[tuple[str, str, str], ...] = (
     ("failed_musts", "required criterion not met", "required criteria not met"),

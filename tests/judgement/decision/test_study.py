@@ -246,7 +246,7 @@ def test_all_candidates_failing_is_said_plainly():
     result = run_study(study(weak, criteria=musts))
     assert result.fails
     assert result.decision.kind == "do not order"
-    assert "tractive effort kept" in result.decision.headline
+    assert "tractive effort retained" in result.decision.headline
 
 
 def test_behind_a_torque_divider_the_impeller_is_held_against_its_own_limit(tmp_path):
@@ -284,7 +284,7 @@ def test_route_that_today_does_not_get_round_is_not_held_against_a_candidate(tmp
     assert result.outcome("new-engine").routes[0].standstill is not None
     found = result.candidates[0].finding("route-time-kept")
     assert found.verdict is Verdict.PASS
-    assert "which today's does not get round" in found.words()
+    assert "which the present machine does not complete" in found.words()
 
 
 # --- comparison ----------------------------------------------------------------------------------

@@ -1,5 +1,7 @@
 """How sure a study is: draws against one machine at a time, closed forms, and what it says."""
 
+import re
+
 import numpy as np
 import pytest
 
@@ -271,9 +273,9 @@ def test_the_same_seed_gives_the_same_answer():
 
 def test_text_says_intervals_odds_and_what_to_measure():
     said = uncertainty(study(), draws=256).text()
-    assert "intervals hold 95 %" in said
-    assert "stall speed:" in said
-    assert "holds in 100.0 % of the draws" in said
+    assert "2.5 % .. 50 % .. 97.5 % of the draws" in said
+    assert "stall speed, reference air: " in said
+    assert re.search(r"^  Single stable match +mandatory +pass +100\.0$", said, re.MULTILINE)
 
 
 def test_what_is_not_there_is_named():
