@@ -2,7 +2,7 @@
 
 The ratios: all draws against working out the same combinations once, as the data say; a draw
 against solving one machine at a time, which is what one would write without arrays; the ranking of
-inputs on top of the draws.
+inputs, and the routes of the duty, on top of the draws.
 """
 
 from __future__ import annotations
@@ -33,13 +33,15 @@ def rows(effort: Effort) -> list[Row]:
     pair = study.combinations[0]
     engines = [pair.engine.replace(torque=pair.engine.torque * factor)
                for factor in np.linspace(0.98, 1.02, _ONE_BY_ONE)]  # fmt: skip
+    bare = study.replace(duty=study.duty.replace(routes=()))
     actions = {
-        "draws": lambda: uncertainty(study, known, draws=draws, sensitivities=False),
+        "draws": lambda: uncertainty(bare, known, draws=draws, sensitivities=False),
+        "routes": lambda: uncertainty(study, known, draws=draws, sensitivities=False),
         "nominal": as_data_say,
         "one by one": lambda: [solve(engine, pair.converter) for engine in engines],
     }
     if not effort.quick:
-        actions["ranked"] = lambda: uncertainty(study, known, draws=draws)
+        actions["ranked"] = lambda: uncertainty(bare, known, draws=draws)
     times = in_turns(actions, effort.repeats(3))
     matches = draws * len(study.combinations) * len(study.conditions)
     alone = times["one by one"].per(_ONE_BY_ONE / matches)
@@ -47,6 +49,7 @@ def rows(effort: Effort) -> list[Row]:
         seconds(f"{draws} draws", times["draws"], most=3.0),
         ratio("draws / as the data say, once", times["draws"], times["nominal"]),
         ratio("solving one by one / draws", alone, times["draws"]),
+        ratio("draws and routes / draws", times["routes"], times["draws"]),
     ]
     if "ranked" in times:
         found.append(ratio("draws and ranking / draws", times["ranked"], times["draws"]))

@@ -224,7 +224,8 @@ class CombinationDraws:
         Condition by condition.
     criteria : tuple of CriterionOdds
     all_musts : float or None
-        Probability that every must-criterion holds in the same draw; None if one was not drawn.
+        Probability that all required criteria hold in the same draw; None if one is not known and
+        the others hold in some draw.
     sensitivities : tuple of (str, Sensitivity)
         For each figure, in the first condition.
     measure_first : tuple of MeasureFirst

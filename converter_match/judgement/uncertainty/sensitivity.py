@@ -27,7 +27,7 @@ _DEGREE = 3
 
 
 @dataclass(frozen=True, kw_only=True)
-class Share:
+class VarianceShare:
     """What one input contributes to the variance of an answer.
 
     Parameters
@@ -50,7 +50,7 @@ class Sensitivity:
 
     Parameters
     ----------
-    shares : tuple of Share
+    shares : tuple of VarianceShare
     method : {"linear", "sobol", "none"}
         ``none`` where the answer does not vary.
     linear : float
@@ -59,7 +59,7 @@ class Sensitivity:
         Standard deviation of the answer, its SI unit.
     """
 
-    shares: tuple[Share, ...]
+    shares: tuple[VarianceShare, ...]
     method: str
     linear: float
     deviation: float
@@ -193,7 +193,7 @@ def sensitivity(
     spread = float(np.std(answers))
     parts = (slopes * np.asarray(deviations)) ** 2
     if float(parts.sum()) == 0.0 and explained == 1.0:
-        shares = tuple(Share(name=name, first=0.0, total=0.0, slope=0.0) for name in names)
+        shares = tuple(VarianceShare(name=name, first=0.0, total=0.0, slope=0.0) for name in names)
         return Sensitivity(shares=shares, method="none", linear=1.0, deviation=spread)
     if explained >= LINEAR_ENOUGH or not finite.all():
         first = total = parts / parts.sum()
@@ -202,7 +202,7 @@ def sensitivity(
         first, total = sobol_indices(model, len(names), draws=draws, seed=seed)
         method = "sobol"
     rows = [
-        Share(name=name, first=float(first[k]), total=float(total[k]),
+        VarianceShare(name=name, first=float(first[k]), total=float(total[k]),
               slope=float(slopes[k] * half_widths[k]))
         for k, name in enumerate(names)
     ]  # fmt: skip

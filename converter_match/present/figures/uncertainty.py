@@ -66,7 +66,7 @@ def uncertainty_figure(
             )
     chosen = [item for item in result.combinations
               if combinations is None or item.combination in combinations]  # fmt: skip
-    there = [name for name in names if any(_found(item, name, condition) for item in chosen)]
+    there = [name for name in names if any(_figure_of(item, name, condition) for item in chosen)]
     if not there:
         raise InputError("nothing was drawn of these", field="names", found=", ".join(names))
     page, grid = _page(result, there, chosen, condition, system, font_scale)
@@ -77,7 +77,7 @@ def uncertainty_figure(
     return page
 
 
-def _found(item: CombinationDraws, name: str, condition: str | None) -> DrawnFigure | None:
+def _figure_of(item: CombinationDraws, name: str, condition: str | None) -> DrawnFigure | None:
     for one in item.figures:
         if one.name == name and condition in (None, one.condition) and one.counts.size:
             return one
@@ -101,27 +101,27 @@ def histograms(
     said: list[tuple[int, float, str]] = []
     scale = {"angular_speed": ".0f", "velocity": ".1f", "weight_share": ".1f"}
     for row, item in enumerate(items):
-        found = _found(item, name, condition)
+        drawn = _figure_of(item, name, condition)
         stroke = style.SERIES[row % len(style.SERIES)]
-        if found is None:
+        if drawn is None:
             ax.text(0.5, row, "no answer", transform=ax.get_yaxis_transform(), ha="center",
                     **style.words(size.note, style.SLATE))  # fmt: skip
             continue
-        edges = np.asarray(show(found.edges, dimension, system)[0])
-        height = 0.72 * found.counts / found.counts.max()
+        edges = np.asarray(show(drawn.edges, dimension, system)[0])
+        height = 0.72 * drawn.counts / drawn.counts.max()
         ax.fill_between(
             np.repeat(edges, 2)[1:-1], row + 0.05, row + 0.05 - np.repeat(height, 2),
             color=stroke.color, alpha=0.30, linewidth=0.0, gid=f"draws-{item.combination}-{name}",
         )  # fmt: skip
         ends = [float(show(v or 0.0, dimension, system)[0])
-                for v in (found.low, found.middle, found.high)]  # fmt: skip
+                for v in (drawn.low, drawn.middle, drawn.high)]  # fmt: skip
         ax.plot(ends[::2], [row + 0.05] * 2, color=stroke.color, linewidth=2.6,
                 solid_capstyle="butt", gid=f"interval-{item.combination}-{name}")  # fmt: skip
         ax.plot(ends[1:2], [row + 0.05], **stroke.mark(markersize=6.0))
         form = scale.get(dimension, ".0f")
         words = " · ".join(format(value, form) for value in ends)
-        if found.missing > 0.0:
-            words += f"  (none in {100 * found.missing:.0f} %)"
+        if drawn.missing > 0.0:
+            words += f"  (none in {100 * drawn.missing:.0f} %)"
         said.append((row, ends[1], words))
     ax.set_ylim(len(items) - 0.35, -0.85)
     ax.grid(visible=False, axis="y")
@@ -153,14 +153,14 @@ def shares(
     size = style.sizes(font_scale)
     known = [(item, dict(item.sensitivities).get(name)) for item in items]
     totals: dict[str, float] = {}
-    for _, found in known:
-        for one in found.shares if found else ():
+    for _, ranked in known:
+        for one in ranked.shares if ranked else ():
             totals[one.name] = max(totals.get(one.name, 0.0), one.total)
     order = sorted(totals, key=lambda key: -totals[key])[:_ROWS]
     order = [key for key in order if totals[key] >= _LEAST]
-    for k, (item, found) in enumerate(known):
+    for k, (item, ranked) in enumerate(known):
         stroke = style.SERIES[k % len(style.SERIES)]
-        by_name = {one.name: one.total for one in found.shares} if found else {}
+        by_name = {one.name: one.total for one in ranked.shares} if ranked else {}
         shift = 0.16 * (k - 0.5 * (len(known) - 1))
         for row, key in enumerate(order):
             if key in by_name:

@@ -8,6 +8,7 @@ torque 900 N.m everywhere below rated speed, the turbine torque at stall 2.2 * 9
 from __future__ import annotations
 
 import math
+import re
 
 import numpy as np
 import pytest
@@ -18,15 +19,19 @@ from converter_match.components.engine import SpeedTable
 from converter_match.errors import InputError
 from converter_match.judgement.decision.run import run_study
 from converter_match.judgement.verdict.assessment import Assessment
+from converter_match.judgement.verdict.criteria_match import stall_speed_window
 from converter_match.judgement.verdict.measure import (
     Measure,
+    Measures,
     Verdict,
     amount,
+    holds,
     judge,
     missing,
     reserve,
     verdict_of,
 )
+from converter_match.judgement.verdict.outcome import outcome
 from converter_match.judgement.verdict.view import Nominal
 from converter_match.notes import Note
 from converter_match.study.criteria import CATALOGUE, Choice, spec_of
@@ -78,6 +83,34 @@ def test_reserve_is_the_share_by_which_the_nearer_bound_is_kept():
 )
 def test_verdict_follows_from_the_reserve(kept, verdict):
     assert verdict_of(kept, 0.03) is verdict
+
+
+def test_measures_hold_draw_by_draw_and_the_first_is_the_nominal_one():
+    values = np.array([95.0, 105.0, math.nan, 101.0, 101.0, 90.0])
+    measures = Measures(
+        value=values,
+        dimension="torque",
+        most=100.0,
+        fails=np.array([False, False, False, True, False, False]),
+        marginal=np.array([False, False, False, False, True, False]),
+        passes=np.array([False, True, False, True, False, False]),
+    )
+    # Within by 5 %, let pass, no answer, fails whatever else, let pass with nothing to spare, 10 %.
+    assert measures.kept == pytest.approx([0.05, 1.0, -1.0, -1.0, 0.0, 0.10])
+    assert holds(measures.kept).tolist() == [True, True, False, False, True, True]
+    assert (measures.nominal.value, measures.nominal.most) == (95.0, 100.0)
+    assert measures.nominal.verdict is None
+
+
+def test_a_draw_without_a_stall_match_does_not_hold_a_criterion_that_asks_for_one():
+    class Drawn(Nominal):
+        stall_speed = np.array([1800.0, math.nan, 2500.0]) * RPM
+
+    own = study().candidates[0]
+    view = Drawn(outcome(own, study().conditions[0], study().duty))
+    measures = stall_speed_window(study(), spec_of("stall-speed-window").choice(), view, None)
+    # 760 to 2156 rpm, see below; the third draw is above it.
+    assert holds(measures.kept).tolist() == [True, False, False]
 
 
 # --- the criteria, one by one --------------------------------------------------------------------
@@ -402,6 +435,15 @@ def test_worst_condition_decides_and_is_named():
     found = judge(choice, [("cold", good), ("hot", bad)])
     assert found.verdict is Verdict.FAIL
     assert found.words() == "120.0 % of the fuel; required: max. 100.0 % (hot)"
+
+
+def test_assessment_says_every_verdict_in_the_units_asked_for():
+    found = run_study(study(limited(input_torque=1000.0))).candidates[0]
+    text = found.text("us")
+    assert text.startswith("The new one\n")
+    assert re.search(r"^  Converter input torque +mandatory +pass$", text, re.MULTILINE)
+    # 900 N.m and 1000 N.m in lbf.ft (NIST SP 811, from memory: 1.3558179483)
+    assert "highest input torque 664 lbf·ft; required: max. 738 lbf·ft" in text
 
 
 def test_amounts_in_trade_units():

@@ -41,3 +41,13 @@ def test_the_candidate_is_named_and_must_be_there():
     assert rank_library(study(), [], "new").candidate == "new"
     with pytest.raises(InputError, match="did you mean 'new'"):
         rank_library(study(), [], "nwe")
+
+
+def test_the_table_and_the_frame_say_the_same():
+    ranking = rank_library(study(), [GOOD, NO_STALL])
+    frame = ranking.to_frame("")
+    assert list(frame["converter"]) == ["good", "loose", "no-stall"]
+    assert frame["stall_turbine_torque_nm"][0] == ranking.rows[0].stall_torque
+    lines = ranking.text().splitlines()
+    assert [line.split()[1] for line in lines[3:6]] == ["good", "loose", "no-stall"]
+    assert lines[5].split()[2] == "refused"

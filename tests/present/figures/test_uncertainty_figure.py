@@ -1,10 +1,14 @@
 """The figure of intervals and shares: what is drawn is what was found."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
+from matplotlib.text import Text
 
 from converter_match.errors import InputError
 from converter_match.judgement.uncertainty.uncertainty import uncertainty
+from converter_match.judgement.uncertainty.words import NOTES, ONE_SIDE
 from converter_match.present.drawing import style
 from converter_match.present.figures.uncertainty import histograms, uncertainty_figure
 from converter_match.study.study import Combination, Study, Tolerance
@@ -64,3 +68,17 @@ def test_an_unknown_figure_and_one_that_was_not_drawn_are_refused():
         uncertainty_figure(RESULT, names=["stall-sped"])
     with pytest.raises(InputError, match="nothing was drawn"):
         uncertainty_figure(RESULT, names=["top-speed"])
+
+
+@pytest.mark.parametrize(("condition", "shown"), [("reference air", True), ("elsewhere", False)])
+def test_a_jump_of_the_stall_speed_is_said_below_the_figure_of_its_condition_alone(
+    condition, shown
+):
+    # A name that holds the condition of the figure decides nothing.
+    note = NOTES.note(
+        "stall-speed-may-jump", name="In reference air, so to say", condition=condition,
+        several=0.25, interval=ONE_SIDE,
+    )  # fmt: skip
+    figure = uncertainty_figure(replace(RESULT, notes=(note,)))
+    said = " ".join(text.get_text() for text in figure.findobj(Text))
+    assert ("25.0 % of the draws" in " ".join(said.split())) == shown
