@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -24,6 +24,22 @@ class NoValue:
     """
 
     words: str
+
+
+class Estimate(NamedTuple):
+    """A value with its band.
+
+    In plain data an object of the three; in text the value, and the band in brackets.
+
+    Parameters
+    ----------
+    value, low, high : float
+        SI.
+    """
+
+    value: float
+    low: float
+    high: float
 
 
 @dataclass(frozen=True)
@@ -55,17 +71,22 @@ class Heading:
     def plain(self, value: Any) -> Any:
         """Return the value in the unit of plain data; None where there is none.
 
-        A tuple, a list or an array becomes a list of such values, a note its words.
+        A tuple, a list or an array becomes a list of such values, a dictionary and an `Estimate`
+        an object of them, a note its words.
         """
         if isinstance(value, NoValue):
             return None
         if isinstance(value, Note):
             return note_text(value, "si")
+        if isinstance(value, Estimate):
+            value = value._asdict()
+        if isinstance(value, dict):
+            return {key: self.plain(item) for key, item in value.items()}
         if isinstance(value, tuple | list | np.ndarray):
             return [self.plain(item) for item in value]
         if isinstance(value, np.bool_):
             return bool(value)
-        if value is None or isinstance(value, str | bool | int | dict):
+        if value is None or isinstance(value, str | bool | int):
             if isinstance(value, int) and not isinstance(value, bool) and self.amount:
                 return in_plain(value, self.amount)
             return value
@@ -80,9 +101,12 @@ class Heading:
             return value.words
         if isinstance(value, Note):
             return note_text(value, system)
+        if isinstance(value, Estimate):
+            middle, low, high = (self.text(part, system) for part in value)
+            return f"{middle} ({low} to {high}) {self.unit(system) if unit else ''}".rstrip()
         if isinstance(value, tuple | list):
             parts = [self.text(item, system) for item in value]
-            between = ", " if all(isinstance(item, str) for item in value) else " .. "
+            between = ", " if all(isinstance(item, str | Note) for item in value) else " .. "
             return f"{between.join(parts)} {self.unit(system) if unit else ''}".rstrip()
         if value is None:
             return "-"

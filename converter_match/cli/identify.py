@@ -112,20 +112,20 @@ def run(args: argparse.Namespace) -> int:
         peak_torque=None if engine is None else engine.peak_torque[1],
     )
     try:
-        found = identify((piece.columns for piece in log.pieces()), basis)
+        result = identify((piece.columns for piece in log.pieces()), basis)
     except InputError as error:
         raise error.located(source=args.log) from None
     if args.figure:
         from converter_match.present.drawing.style import save
         from converter_match.present.figures.identify import identify_figure
 
-        save(identify_figure(found, system=args.units), args.figure, args.overwrite)
+        save(identify_figure(result, system=args.units), args.figure, args.overwrite)
     tally = log.tally
     if args.json:
-        options.print_json({"file": args.log, **vars(tally), **found.to_dict()})
+        options.print_json({"file": args.log, **vars(tally), **result.to_dict()})
     else:
         print(f"{args.log}: {tally.rows} rows, {tally.dropped} with an empty cell left out, "
               f"{tally.gaps} gaps in time"
               + (f" (longest {tally.longest_gap:.0f} s)" if tally.gaps else ""))  # fmt: skip
-        options.say(found.text(args.units))
+        options.say_answer(result, args.units)
     return 0

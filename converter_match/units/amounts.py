@@ -87,6 +87,7 @@ AMOUNTS: dict[str, Amount] = {
     "density": Amount("density", "kg/m3", "_kg_per_m3", 0, 1),
     "inertia": Amount("inertia", "kg.m2", "_kg_m2", 2, 1),
     "k_factor": Amount("k_factor", "rpm/sqrt(N.m)", "_rpm_per_sqrt_nm", 1, 1),
+    "capacity": Amount("capacity_coefficient", "N.m/(rad/s)^2", "_nms2_per_rad2", 5, 9),
 }
 """Name -> amount: what a `Heading`, a note's value and a table cell are shown as."""
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from converter_match.answer.block import Estimate
 from converter_match.components.converter import Converter
 from converter_match.components.driveline import Driveline
 from converter_match.components.engine import Engine
@@ -16,13 +18,13 @@ from converter_match.constants import GRAVITY
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.judgement.identify.result import Identification, Node
+from converter_match.judgement.identify.words import WORDS
 from converter_match.judgement.stall.words import STALL_TEST, TOWING
-from converter_match.notes import Note, assumption
+from converter_match.notes import Note
 from converter_match.physics.engine.supply import TorqueSupply, engine_supply
 from converter_match.physics.identify.identify import (
     LOCKED,
     Fitted,
-    Reservoir,
     Steadiness,
     Stretches,
     calm,
@@ -31,8 +33,8 @@ from converter_match.physics.identify.identify import (
     nodes_for,
     stretches,
 )
+from converter_match.physics.identify.reservoir import Reservoir
 from converter_match.physics.stall.settling import REFERENCE_OIL, density_factor
-from converter_match.units import quantity_note
 
 # Converter data are compared in warm oil: colder rows shift the capacity and are left out [K].
 _COLDEST = 323.15
@@ -102,16 +104,6 @@ class LogBasis:
         return None not in (self.machine, self.driveline, self.gear)
 
 
-@dataclass
-class _Counts:
-    stretches: int = 0
-    steady: int = 0
-    locked: int = 0
-    cold: int = 0
-    driven: int = 0
-    outside: int = 0
-
-
 def identify(
     pieces: Iterable[Mapping[str, FloatArray]],
     basis: LogBasis | None = None,
@@ -141,7 +133,7 @@ def identify(
         if known.engine is None
         else engine_supply(known.engine, hydraulic_torque=known.hydraulic_torque)
     )
-    reservoir, counts = Reservoir(), _Counts()
+    reservoir, counts = Reservoir(), Counter[str]()
     episode = 0
     last_index, last_ratio = -10, -10.0
     columns: set[str] = set()
@@ -149,26 +141,26 @@ def identify(
         columns |= set(block)
         if step is None:
             step = float(np.median(np.diff(block["time"]))) if block["time"].size > 1 else 0.1
-        found = stretches(block, known.steadiness.length)
-        steady = calm(found, known.steadiness, step)
-        counts.stretches += steady.size
-        counts.steady += int(steady.sum())
+        cut = stretches(block, known.steadiness.length)
+        steady = calm(cut, known.steadiness, step)
+        counts += Counter(stretches=steady.size, steady=int(steady.sum()))
         # An episode ends where a stretch is not steady or the speed ratio has moved on; its number
         # goes on over the pieces.
         at = np.flatnonzero(steady)
         if not at.size:
             continue
-        index = found.index[at]
-        ratio = found.mean["turbine speed"][at] / found.mean["engine speed"][at]
+        index = cut.index[at]
+        ratio = cut.mean["turbine speed"][at] / cut.mean["engine speed"][at]
         moved = np.abs(np.diff(ratio, prepend=last_ratio)) > _MOVED
         breaks = (np.diff(index, prepend=last_index) != 1) | moved
         last_ratio = float(ratio[-1])
         number = episode + np.cumsum(breaks)
         episode, last_index = int(number[-1]), int(index[-1])
-        samples = _samples(found, at, known, supply, counts)
+        samples, left_out = _samples(cut, at, known, supply)
+        counts += left_out
         samples["episode"] = number.astype(float)
         use = samples.pop("use").astype(bool)
-        reservoir.add({name: values[use] for name, values in samples.items()})
+        reservoir = reservoir.plus({name: values[use] for name, values in samples.items()})
     return _result(reservoir, counts, known, columns)
 
 
@@ -200,43 +192,46 @@ def _whole_stretches(
 
 
 def _samples(
-    found: Stretches,
+    cut: Stretches,
     at: NDArray[np.intp],
     known: LogBasis,
     supply: TorqueSupply | None,
-    counts: _Counts,
-) -> dict[str, FloatArray]:
-    mean = {name: values[at] for name, values in found.mean.items()}
-    slope = {name: values[at] for name, values in found.slope.items()}
+) -> tuple[dict[str, FloatArray], Counter[str]]:
+    """Return the samples at some stretches, with what to `use`, and how many are left out why."""
+    mean = {name: values[at] for name, values in cut.mean.items()}
+    slope = {name: values[at] for name, values in cut.slope.items()}
     engine, turbine, torque = mean["engine speed"], mean["turbine speed"], mean["engine torque"]
     ok = np.ones(at.size, dtype=bool)
     if supply is not None:
         low, high = supply.domain
         ok = (engine >= low) & (engine <= high)
-        counts.outside += int((~ok).sum())
         torque = torque - supply.load_torque(np.clip(engine, low, high))
     if known.inertia is not None:
         torque = torque - known.inertia * slope["engine speed"]
     nu = turbine / engine
     locked = np.abs(nu - 1.0) < 1.0 - LOCKED
-    counts.locked += int(locked.sum())
     oil = mean.get("oil temperature", np.full(at.size, np.nan))
     cold = oil < _COLDEST
-    counts.cold += int(cold.sum())
     driven = torque <= 0
-    counts.driven += int((driven & ~locked).sum())
+    left_out = Counter(
+        outside=int((~ok).sum()),
+        locked=int(locked.sum()),
+        cold=int(cold.sum()),
+        driven=int((driven & ~locked).sum()),
+    )
     capacity = torque / engine**2
     warm = np.where(np.isfinite(oil), oil, REFERENCE_OIL)
     capacity = capacity / density_factor(warm)
     with np.errstate(divide="ignore", invalid="ignore"):
         mu = _turbine_torque(mean, slope, known) / torque
-    return {
+    samples = {
         "nu": nu,
         "capacity": capacity,
         "torque_ratio": mu,
         "oil": oil,
         "use": ok & ~locked & ~cold & ~driven,
     }
+    return samples, left_out
 
 
 def _turbine_torque(
@@ -264,7 +259,7 @@ def _turbine_torque(
 
 
 def _result(
-    reservoir: Reservoir, counts: _Counts, known: LogBasis, columns: set[str]
+    reservoir: Reservoir, counts: Counter[str], known: LogBasis, columns: set[str]
 ) -> Identification:
     samples = reservoir.samples()
     nu, capacity, episode = samples["nu"], samples["capacity"], samples["episode"]
@@ -272,73 +267,64 @@ def _result(
         raise InputError(
             "hardly anything in the log is steady with the converter working",
             field="rows",
-            found=f"{counts.steady} steady stretches of {counts.stretches}, {counts.locked} locked "
-            f"up, {nu.size} usable",
+            found=f"{counts['steady']} steady stretches of {counts['stretches']}, "
+            f"{counts['locked']} locked up, {nu.size} usable",
             expected="at least 12 steady stretches at full or steady throttle",
             hint="log stretches of 5 s and more at a steady load",
         )
     converter = known.converter
     kink = None if converter is None else converter.coupling
-    found_kink = find_kink(nu, capacity)
-    used = kink if kink is not None else found_kink
+    kink_in_log = find_kink(nu, capacity)
+    used = kink if kink is not None else kink_in_log
     nodes = nodes_for(used)
     fitted = fit_curve(nu, capacity, episode, nodes, coverage=known.coverage, kink=used)
     ratio = None
-    told = np.isfinite(samples["torque_ratio"])
-    if told.sum() >= 12:
+    with_ratio = np.isfinite(samples["torque_ratio"])
+    if with_ratio.sum() >= 12:
         ratio = fit_curve(
-            nu[told], samples["torque_ratio"][told], episode[told], nodes,
+            nu[with_ratio], samples["torque_ratio"][with_ratio], episode[with_ratio], nodes,
             coverage=known.coverage, kink=used,
         )  # fmt: skip
-    found = Identification(
+    result = Identification(
         basis_engine=None if known.engine is None else known.engine.id,
         basis_converter=None if converter is None else converter.id,
         coverage=known.coverage,
         nodes=_nodes(fitted, ratio, converter),
         coupling_used=used,
-        coupling_found=found_kink,
-        stretches=counts.stretches,
-        steady=counts.steady,
-        locked=counts.locked,
-        cold=counts.cold,
-        driven=counts.driven,
-        outside=counts.outside,
+        coupling_found=kink_in_log,
+        stretches=counts["stretches"],
+        steady=counts["steady"],
+        locked=counts["locked"],
+        cold=counts["cold"],
+        driven=counts["driven"],
+        outside=counts["outside"],
         samples=reservoir.seen,
         sample_nu=nu,
         sample_capacity=capacity,
         sample_torque_ratio=samples["torque_ratio"],
         notes=_notes(known, columns, kink, used),
     )
-    return replace(found, notes=(*_far_notes(found), *found.notes))
-
-
-def _far_notes(found: Identification) -> tuple[Note, ...]:
     low, high = _LIKE_THE_SHEET
-    if found.level is None or low <= found.level <= high:
-        return ()
-    return (
-        Note(
-            "far-from-sheet",
-            f"Capacity {found.level:.3f} times the sheet is far from the sheet: is this the engine "
-            "and converter that made the log, and its reference torque the engine's?",
-        ),
-    )
+    if result.level is None or low <= result.level <= high:
+        return result
+    far = WORDS.note("far-from-sheet", level=result.level)
+    return replace(result, notes=(far, *result.notes))
 
 
 def _nodes(fitted: Fitted, ratio: Fitted | None, converter: Converter | None) -> tuple[Node, ...]:
-    found = []
+    nodes = []
     for k, node in enumerate(fitted.node):
         sheet = sheet_ratio = None
         if converter is not None and converter.domain[0] <= node <= converter.domain[1]:
             sheet = float(converter.capacity_at(node))
             sheet_ratio = float(converter.torque_ratio_at(node))
 
-        def band(curve: Fitted | None, k: int = k) -> tuple[float, float, float] | None:
+        def band(curve: Fitted | None, k: int = k) -> Estimate | None:
             if curve is None or not curve.covered[k]:
                 return None
-            return float(curve.value[k]), float(curve.low[k]), float(curve.high[k])
+            return Estimate(float(curve.value[k]), float(curve.low[k]), float(curve.high[k]))
 
-        found.append(
+        nodes.append(
             Node(
                 speed_ratio=float(node),
                 capacity=band(fitted),
@@ -349,93 +335,29 @@ def _nodes(fitted: Fitted, ratio: Fitted | None, converter: Converter | None) ->
                 sheet_torque_ratio=sheet_ratio,
             )
         )
-    return tuple(found)
+    return tuple(nodes)
 
 
 def _notes(
     known: LogBasis, columns: set[str], kink: float | None, used: float | None
 ) -> tuple[Note, ...]:
-    notes = [
-        Note(
-            "torque-signal",
-            "The torque is what the engine's controller reports. It can be wrong by several "
-            "percent at every load alike (common practice), which scales C and no band here shows; "
-            "the shape over the speed ratio is surer than the level. Check it by a stall test.",
-        ),
-        STALL_TEST,
-        TOWING,
-    ]
+    notes = [WORDS.note("torque-signal"), STALL_TEST, TOWING]
     if known.engine is None:
-        notes.append(
-            assumption(
-                "torque-taken-as-impeller",
-                "No engine is given: the torque in the log is taken to reach the impeller whole, "
-                "with nothing off for fan and pumps.",
-            )
-        )
+        notes.append(WORDS.note("torque-taken-as-impeller"))
     elif known.hydraulic_torque == 0.0:
-        notes.append(
-            assumption(
-                "loads-as-listed",
-                "Off the torque goes what the engine's file lists, at its power laws; implement "
-                "work while the log ran is not known and would look like capacity.",
-            )
-        )
+        notes.append(WORDS.note("loads-as-listed"))
     if known.inertia is None:
-        notes.append(
-            assumption(
-                "inertia-not-known",
-                "Inertia of engine or impeller is not given: torque that goes into acceleration "
-                "within steady stretches is not taken off.",
-            )
-        )
+        notes.append(WORDS.note("inertia-not-known"))
     if "oil temperature" not in columns:
-        notes.append(
-            quantity_note(
-                "oil-not-logged",
-                "No oil temperature in the log: the oil is taken as at {oil}.",
-                "assumption",
-                oil=(REFERENCE_OIL, "temperature", ".0f"),
-            )
-        )
+        notes.append(WORDS.note("oil-not-logged", oil=REFERENCE_OIL))
     else:
-        notes.append(
-            quantity_note(
-                "oil-to-90",
-                "Capacity is carried to oil at {oil} by density; stretches with oil below {cold} "
-                "are left out, because viscosity is not known.",
-                "assumption",
-                oil=(REFERENCE_OIL, "temperature", ".0f"),
-                cold=(_COLDEST, "temperature", ".0f"),
-            )
-        )
+        notes.append(WORDS.note("oil-to-90", oil=REFERENCE_OIL, cold=_COLDEST))
     if "turbine torque" not in columns and not ("grade" in columns and known.weighs):
-        notes.append(
-            Note(
-                "no-torque-ratio",
-                "Nothing tells the turbine's torque (its column, or a grade column with machine, "
-                "driveline and gear): the torque ratio is not identified.",
-            )
-        )
+        notes.append(WORDS.note("no-torque-ratio"))
     elif "turbine torque" not in columns:
-        notes.append(
-            assumption(
-                "torque-ratio-from-grade",
-                f"Turbine torque from grade and mass, rolling resistance "
-                f"{100 * known.rolling_resistance:.3g} % of weight: an error there goes straight "
-                "into the torque ratio.",
-            )
-        )
+        notes.append(WORDS.note("torque-ratio-from-grade", rolling=known.rolling_resistance))
     if kink is None and used is not None:
-        notes.append(
-            assumption("coupling-found", f"Coupling point found from the data: {used:.3f}.")
-        )
+        notes.append(WORDS.note("coupling-found", found=used))
     if used is None:
-        notes.append(
-            assumption(
-                "coupling-not-found",
-                "No coupling point is given or found: one smooth curve is laid over it, which is "
-                "wrong on both sides near it.",
-            )
-        )
+        notes.append(WORDS.note("coupling-not-found"))
     return tuple(notes)

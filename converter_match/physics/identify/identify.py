@@ -9,7 +9,7 @@ known. Only sums over each stretch are formed, so that a log of any length passe
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -139,56 +139,6 @@ def calm(found: Stretches, rule: Steadiness, step: float) -> NDArray[np.bool_]:
         & (np.abs(np.diff(torque)) <= rule.torque_change * torque[1:])
     )
     return np.asarray(still & follows)
-
-
-@dataclass
-class Reservoir:
-    """Samples of the characteristic, bounded in number: a fair choice in each bin of speed ratio.
-
-    Parameters
-    ----------
-    low, high, width : float
-        Speed ratios covered, and width of a bin.
-    room : int
-        Samples kept in a bin.
-    names : tuple of str
-        Fields of a sample.
-    seed : int
-        Of the choice, so that the same log gives the same answer.
-    """
-
-    low: float = -0.3
-    high: float = 1.2
-    width: float = 0.01
-    room: int = 250
-    names: tuple[str, ...] = ("nu", "capacity", "torque_ratio", "oil", "episode")
-    seed: int = 7
-    seen: int = field(default=0, init=False)
-    _kept: FloatArray = field(default_factory=lambda: np.zeros((0, 0)), repr=False)
-    _rng: np.random.Generator | None = field(default=None, repr=False)
-
-    def add(self, samples: Mapping[str, FloatArray]) -> None:
-        """Add samples; where a bin is full, each one seen so far has the same chance to stay."""
-        if self._rng is None:
-            self._rng = np.random.default_rng(self.seed)
-            self._kept = np.zeros((0, len(self.names) + 1))
-        nu = samples["nu"]
-        self.seen += nu.size
-        rows = np.column_stack([self._rng.random(nu.size), *(samples[n] for n in self.names)])
-        rows = rows[(nu >= self.low) & (nu < self.high)]
-        joined = np.concatenate([self._kept, rows])
-        slot = np.floor((joined[:, 1] - self.low) / self.width).astype(np.int64)
-        # Within each bin the samples with the smallest random keys stay.
-        order = np.lexsort((joined[:, 0], slot))
-        slot = slot[order]
-        first = np.searchsorted(slot, slot, side="left")
-        self._kept = joined[order[np.arange(slot.size) - first < self.room]]
-
-    def samples(self) -> dict[str, FloatArray]:
-        """Return what is kept, name -> ndarray."""
-        if self._rng is None:
-            return {name: np.zeros(0) for name in self.names}
-        return {name: self._kept[:, k + 1] for k, name in enumerate(self.names)}
 
 
 # --- the curve ------------------------------------------------------------------------------------

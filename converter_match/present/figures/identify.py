@@ -6,8 +6,9 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from converter_match.answer.block import Estimate
 from converter_match.curves import FloatArray
-from converter_match.judgement.identify.result import Band, Identification, Node
+from converter_match.judgement.identify.result import Identification, Node
 from converter_match.present.drawing import style
 from converter_match.units import System
 
@@ -72,15 +73,15 @@ def identify_figure(
     return figure
 
 
-def _scaled(band: Band | None) -> Band | None:
-    return None if band is None else (band[0] * _SCALE, band[1] * _SCALE, band[2] * _SCALE)
+def _scaled(band: Estimate | None) -> Estimate | None:
+    return None if band is None else Estimate(*(_SCALE * value for value in band))
 
 
 def _panel(
     ax: Axes,
     found: Identification,
     samples: FloatArray,
-    bands: list[Band | None],
+    bands: list[Estimate | None],
     sheet: list[float | None],
     name: str,
     lowest: bool,
@@ -113,7 +114,7 @@ def _panel(
                          **style.letters(size, _SHEET.word_color))  # fmt: skip
 
 
-def _uncovered(nodes: tuple[Node, ...], bands: list[Band | None]) -> list[tuple[float, float]]:
+def _uncovered(nodes: tuple[Node, ...], bands: list[Estimate | None]) -> list[tuple[float, float]]:
     """Return stretches between covered nodes that hold an uncovered one."""
     found: list[tuple[float, float]] = []
     for k, band in enumerate(bands):

@@ -39,11 +39,13 @@ def from_file(pair, rows=200_000, **changes):
 
 
 def test_planted_curve_is_recovered_from_noise_delay_and_steps(found):
-    off = [node.against_sheet[0] - 1 for node in found.covered]
+    off = [node.capacity_against_sheet[0] - 1 for node in found.covered]
     assert len(off) >= 14
     # Torque steps of 1 % dithered by 1 % of noise: a few tenths of a percent are left.
     assert np.abs(off).max() < 0.006
-    inside = [n.against_sheet[1] <= 1 <= n.against_sheet[2] for n in found.covered]
+    inside = [
+        n.capacity_against_sheet[1] <= 1 <= n.capacity_against_sheet[2] for n in found.covered
+    ]
     assert np.mean(inside) > 0.75
     ratio = [n.torque_ratio[0] / n.sheet_torque_ratio - 1 for n in found.covered]
     assert np.abs(ratio).max() < 0.006
@@ -63,7 +65,7 @@ def test_gaps_that_touch_and_want_the_same_driving_are_said_once(found):
     assert len(stretches) < len(found.gaps)
     for one, two in pairwise(stretches):
         assert (one.high, one.driving) != (two.low, two.driving)
-    said = found.text().split("To fill the gaps:")[1].split("\n\n")[0].strip().splitlines()
+    said = found.text().split("To fill the gaps\n")[1].split("\n\n")[0].strip().splitlines()
     assert len(said) == len(stretches)
 
 

@@ -6,7 +6,6 @@ import pytest
 from converter_match.library.read import read_converter
 from converter_match.library.shipped import shipped
 from converter_match.physics.identify.identify import (
-    Reservoir,
     Steadiness,
     calm,
     find_kink,
@@ -14,6 +13,7 @@ from converter_match.physics.identify.identify import (
     nodes_for,
     stretches,
 )
+from converter_match.physics.identify.reservoir import Reservoir
 from tests.examples import converter
 
 KINK = 0.86
@@ -54,7 +54,7 @@ def test_reservoir_is_bounded_and_fair():
     for piece in range(40):
         nu = np.full(500, 0.505)
         value = np.full(500, float(piece))
-        kept.add({"nu": nu, "capacity": value, "torque_ratio": value, "oil": value,
+        kept = kept.plus({"nu": nu, "capacity": value, "torque_ratio": value, "oil": value,
                   "episode": value})  # fmt: skip
     samples = kept.samples()
     assert samples["nu"].size == 50

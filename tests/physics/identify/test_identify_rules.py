@@ -6,7 +6,6 @@ from scipy.optimize import brentq
 from scipy.stats import t as student
 
 from converter_match.physics.identify.identify import (
-    Reservoir,
     Steadiness,
     Stretches,
     calm,
@@ -15,6 +14,7 @@ from converter_match.physics.identify.identify import (
     nodes_for,
     stretches,
 )
+from converter_match.physics.identify.reservoir import Reservoir
 
 # Numbers of the binary system, so that each bound is met exactly.
 RULE = Steadiness(
@@ -154,7 +154,7 @@ def test_nothing_added_gives_nothing_of_each_name():
 def test_samples_come_back_under_their_names_within_the_range():
     kept = Reservoir()
     nu = [float(np.nextafter(-0.3, -1)), -0.3, 0.5, float(np.nextafter(1.2, 0)), 1.2]
-    kept.add(rows(nu))
+    kept = kept.plus(rows(nu))
     assert kept.seen == 5
     found = kept.samples()
     order = np.argsort(found["nu"])
@@ -167,8 +167,8 @@ def test_samples_come_back_under_their_names_within_the_range():
 
 def test_each_bin_has_its_own_room():
     kept = Reservoir(low=0.0, high=1.0, width=0.25, room=3)
-    kept.add(rows(np.concatenate([np.full(9, 0.2), np.full(9, 0.26), np.full(2, 0.9)])))
-    kept.add(rows([0.8]))
+    kept = kept.plus(rows(np.concatenate([np.full(9, 0.2), np.full(9, 0.26), np.full(2, 0.9)])))
+    kept = kept.plus(rows([0.8]))
     nu = np.sort(kept.samples()["nu"])
     assert nu.tolist() == [0.2, 0.2, 0.2, 0.26, 0.26, 0.26, 0.8, 0.9, 0.9]
     assert kept.seen == 21
@@ -176,7 +176,9 @@ def test_each_bin_has_its_own_room():
 
 def test_default_bins_are_a_hundredth_wide_and_hold_250():
     kept = Reservoir()
-    kept.add(rows(np.concatenate([np.full(400, 0.501), np.full(400, 0.509), np.full(400, 0.512)])))
+    kept = kept.plus(
+        rows(np.concatenate([np.full(400, 0.501), np.full(400, 0.509), np.full(400, 0.512)]))
+    )
     nu = kept.samples()["nu"]
     assert (nu < 0.51).sum() == 250
     assert (nu > 0.51).sum() == 250
@@ -186,11 +188,29 @@ def test_same_log_gives_the_same_choice_and_another_seed_another():
     def choice(seed):
         kept = Reservoir(room=20, seed=seed)
         for _ in range(3):
-            kept.add(rows(np.full(100, 0.5)))
+            kept = kept.plus(rows(np.full(100, 0.5)))
         return np.sort(kept.samples()["capacity"]).tolist()
 
     assert choice(7) == choice(7)
     assert choice(7) != choice(8)
+
+
+def test_the_choice_does_not_hang_on_how_the_samples_come():
+    def kept(*cuts):
+        whole, reservoir = rows(np.full(300, 0.5)), Reservoir(room=20)
+        for part in np.split(np.arange(300), cuts):
+            reservoir = reservoir.plus({name: values[part] for name, values in whole.items()})
+        return reservoir.samples()["capacity"].tolist()
+
+    assert kept() == kept(100, 101, 250)
+
+
+def test_adding_leaves_the_reservoir_as_it_was():
+    empty = Reservoir()
+    one = empty.plus(rows([0.5]))
+    one.plus(rows([0.6]))
+    assert empty.samples()["nu"].size == 0
+    assert one.samples()["nu"].tolist() == [0.5]
 
 
 # --- nodes and windows ----------------------------------------------------------------------------

@@ -1,0 +1,71 @@
+"""The sentences of what a log tells of a converter."""
+
+from __future__ import annotations
+
+from converter_match.answer.catalogue import Catalogue
+
+WORDS = Catalogue(
+    {
+        "far-from-sheet": (
+            "warning",
+            "Capacity {level:.3f} times the sheet is far from the sheet: is this the engine and "
+            "converter that made the log, and its reference torque the engine's?",
+        ),
+        "torque-signal": (
+            "warning",
+            "The torque is what the engine's controller reports. It can be wrong by several "
+            "percent at every load alike (common practice), which scales C and no band here shows; "
+            "the shape over the speed ratio is surer than the level. Check it by a stall test.",
+        ),
+        "torque-taken-as-impeller": (
+            "assumption",
+            "No engine is given: the torque in the log is taken to reach the impeller whole, "
+            "with nothing off for fan and pumps.",
+        ),
+        "loads-as-listed": (
+            "assumption",
+            "The loads that the engine's file lists are deducted from the torque, at their power "
+            "laws; implement work while the log ran is not known and would look like capacity.",
+        ),
+        "inertia-not-known": (
+            "assumption",
+            "Inertia of engine or impeller is not given: torque that goes into acceleration "
+            "within steady stretches is not deducted.",
+        ),
+        "oil-not-logged": (
+            "assumption",
+            "No oil temperature in the log: the oil is taken as at {oil:temperature .0f}.",
+        ),
+        "oil-to-90": (
+            "assumption",
+            "Capacity is carried to oil at {oil:temperature .0f} by density; stretches with oil "
+            "below {cold:temperature .0f} are left out, because viscosity is not known.",
+        ),
+        "no-torque-ratio": (
+            "warning",
+            "Nothing tells the turbine torque (its column, or a grade column with machine, "
+            "driveline and gear): the torque ratio is not identified.",
+        ),
+        "torque-ratio-from-grade": (
+            "assumption",
+            "Turbine torque from grade and mass, rolling resistance {rolling:weight_share .3g} of "
+            "weight: an error there goes straight into the torque ratio.",
+        ),
+        "coupling-found": ("assumption", "Coupling point found from the data: {found:.3f}."),
+        "coupling-not-found": (
+            "assumption",
+            "No coupling point is given or found: one smooth curve is laid over it, which is "
+            "wrong on both sides near it.",
+        ),
+        "gap": ("warning", "speed ratio {low:.2f} .. {high:.2f}: {driving}"),
+    }
+)
+# Upper end of a range of speed ratio -> what driving gives readings there.
+DRIVING = (
+    (0.06, "short stall holds by the machine maker's procedure (see the stall test), or pushing "
+           "against a face until the wheels all but stand, a few seconds each"),
+    (0.4, "heavy pushing or climbing at a crawl at full throttle, several seconds at one speed"),
+    (0.7, "steady pulls and climbs at full throttle in a gear too high for the grade"),
+    (0.86, "steady climbs at full throttle at half to full speed of the gear, lock-up off"),
+    (1.0, "light steady driving near the top speed of a gear, converter open, lock-up off"),
+)  # fmt: skip
