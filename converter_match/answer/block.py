@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -43,6 +43,28 @@ class Estimate(NamedTuple):
 
 
 @dataclass(frozen=True)
+class Quantity:
+    """A value with an amount of its own, where the rows of one column are of different kinds.
+
+    Parameters
+    ----------
+    value : float, or tuple of float
+        SI; two values are a range.
+    amount : str, optional
+        One of `units.AMOUNTS`; None for a pure number.
+    form : str
+        Number format.
+    change : float, optional
+        Against another value, as a share of it; said behind the value.
+    """
+
+    value: float | tuple[float, ...]
+    amount: str | None = None
+    form: str = ""
+    change: float | None = None
+
+
+@dataclass(frozen=True)
 class Heading:
     """What a column or a fact is.
 
@@ -56,12 +78,15 @@ class Heading:
         One of `units.AMOUNTS`: decides the units. None for a pure number, a word or a truth value.
     form : str
         Number format; without one, the digits of the amount (three places for a pure number).
+    choices : mapping of str to str, optional
+        What a reader calls the values, where they are a closed set: plain data hold the value.
     """
 
     key: str
     words: str
     amount: str | None = None
     form: str = ""
+    choices: Mapping[str, str] | None = field(default=None, hash=False)
 
     @property
     def plain_key(self) -> str:
@@ -82,6 +107,8 @@ class Heading:
             value = value._asdict()
         if isinstance(value, dict):
             return {key: self.plain(item) for key, item in value.items()}
+        if isinstance(value, Quantity):
+            return replace(self, amount=value.amount).plain(value.value)
         if isinstance(value, tuple | list | np.ndarray):
             return [self.plain(item) for item in value]
         if isinstance(value, np.bool_):
@@ -104,6 +131,12 @@ class Heading:
         if isinstance(value, Estimate):
             middle, low, high = (self.text(part, system) for part in value)
             return f"{middle} ({low} to {high}) {self.unit(system) if unit else ''}".rstrip()
+        if isinstance(value, Quantity):
+            own = replace(self, amount=value.amount, form=value.form)
+            text = own.text(value.value, system, unit=True)
+            if value.change is None:
+                return text
+            return f"{text} ({shown_text(value.change, 'share', system, '+.0f')})"
         if isinstance(value, tuple | list):
             parts = [self.text(item, system) for item in value]
             between = ", " if all(isinstance(item, str | Note) for item in value) else " .. "
@@ -113,7 +146,7 @@ class Heading:
         if isinstance(value, bool | np.bool_):
             return "yes" if value else "no"
         if isinstance(value, str):
-            return value or "-"
+            return (self.choices or {}).get(value, value) or "-"
         number = float(value)
         if not math.isfinite(number):
             return "-"
@@ -144,8 +177,8 @@ Facts = tuple[tuple[Heading, Any], ...]
 class Block:
     """One part of an answer.
 
-    In text: the title, the sentences above, the facts, the table, the sentences below. In plain
-    data: the facts by key in the object `name`, the rows as a list of objects.
+    In text: the title, the sentences above, the facts, the table, the list, the sentences below. In
+    plain data: the facts by key in the object `name`, the rows as a list of objects.
 
     Parameters
     ----------
@@ -160,6 +193,8 @@ class Block:
         SI values, one for each column.
     rows_key : str
         Where the rows stand in the object; empty if the object *is* the list of rows.
+    items : tuple of Note
+        A list of sentences, in text only.
     above, below : tuple of Note
         Sentences in text, not among the notes of the answer.
     notes : tuple of Note
@@ -176,6 +211,7 @@ class Block:
     columns: tuple[Heading, ...] = ()
     rows: tuple[tuple[Any, ...], ...] = ()
     rows_key: str = "rows"
+    items: tuple[Note, ...] = ()
     above: tuple[Note, ...] = ()
     below: tuple[Note, ...] = ()
     notes: tuple[Note, ...] = ()

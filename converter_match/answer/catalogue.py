@@ -1,8 +1,13 @@
-"""The sentences of a room, in one place: so that a wording is changed, or translated, there."""
+"""The sentences of a room, in one place: so that a wording is changed, or translated, there.
+
+A sentence may hold others: the place ``{name}`` of a value that is a note, or several notes, is
+taken by their sentences, with their values typed as they were.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
+from string import Formatter
 
 from converter_match.notes import Kind, Note, Value
 
@@ -26,10 +31,22 @@ class Catalogue(Mapping[str, tuple[Kind, str]]):
     def __init__(self, sentences: Mapping[str, tuple[Kind, str]]) -> None:
         self._sentences = dict(sentences)
 
-    def note(self, code: str, /, **values: Value) -> Note:
-        """Return the note of a code with its values."""
+    def note(self, code: str, /, **values: Value | Note | Sequence[Note]) -> Note:
+        """Return the note of a code with its values; several notes are set off by semicolons."""
         kind, template = self._sentences[code]
-        return Note(code, template, kind, tuple(values.items()))
+        typed: dict[str, Value] = {}
+        for name, value in values.items():
+            if isinstance(value, str | float | int):
+                typed[name] = value
+                continue
+            notes = (value,) if isinstance(value, Note) else tuple(value)
+            parts = []
+            for row, note in enumerate(notes):
+                text, own = _within(note, f"{name}_{row}" if len(notes) > 1 else name)
+                parts.append(text)
+                typed |= own
+            template = template.replace(f"{{{name}}}", "; ".join(parts))
+        return Note(code, template, kind, tuple(typed.items()))
 
     def __getitem__(self, code: str) -> tuple[Kind, str]:
         return self._sentences[code]
@@ -55,3 +72,16 @@ def alike(kind: Kind, templates: Mapping[str, str]) -> dict[str, tuple[Kind, str
     {'odd': ('warning', 'This is odd.')}
     """
     return {code: (kind, template) for code, template in templates.items()}
+
+
+def _within(note: Note, name: str) -> tuple[str, dict[str, Value]]:
+    """Return the sentence of a note and its values, under names that are its own in another one."""
+    if not note.values:
+        return f"{{{name}}}", {name: note.message}
+    values = dict(note.values)
+    text = ""
+    for words, place, form, _ in Formatter().parse(note.message):
+        text += words.replace("{", "{{").replace("}", "}}")
+        if place is not None:
+            text += f"{{{name}_{place}{':' if form else ''}{form}}}"
+    return text, {f"{name}_{key}": value for key, value in values.items()}

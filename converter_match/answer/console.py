@@ -73,6 +73,8 @@ def _block(block: Block, system: System, width: int | None) -> list[str]:
     columns, rows = block.shown_columns()
     if columns and rows:
         lines += [f"{indent}{line}".rstrip() for line in table_lines(block, system, width)]
+    for note in block.items:
+        lines += folded(f"{indent}- {note_text(note, system, between=HELD)}", width)
     return lines + sentences(block.below, system, width)
 
 
@@ -102,7 +104,7 @@ def table_lines(block: Block, system: System, width: int | None = None) -> list[
     columns = []
     for i, head in enumerate(heads):
         values = [row[i] for row in rows]
-        words = all(isinstance(value, str) or value is None for value in values)
+        words = all(isinstance(value, str | Note) or value is None for value in values)
         cells = [head.text(value, system) for value in values]
         columns.append(Column(head.words, head.unit(system), cells, left=i == 0 or words))
     return aligned(columns, width)

@@ -53,6 +53,8 @@ def _block(block: Block, system: System) -> str:
             for row in rows
         ]
         parts.append(table([head.words for head in columns], units, cells))
+    items = "".join(f"<li>{escape(note_text(note, system))}</li>" for note in block.items)
+    parts += [f"<ul>{items}</ul>"] if items else []
     parts += [_sentence(note, system) for note in block.below]
     return "".join(parts)
 

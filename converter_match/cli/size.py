@@ -10,13 +10,12 @@ from converter_match.cli import options
 from converter_match.errors import InputError
 
 if TYPE_CHECKING:
+    from converter_match.answer.noted import Answer
     from converter_match.components.converter import Converter
     from converter_match.components.engine import Engine
-    from converter_match.judgement.sizing.size import Size
     from converter_match.judgement.sizing.trials import Trials
-    from converter_match.units import System
 
-_Answer = TypeVar("_Answer")
+_Result = TypeVar("_Result")
 NAME = "size"
 HELP = "size a converter for a wanted match, or try the library on a route"
 DESCRIPTION = """\
@@ -82,7 +81,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Size, print, write what was asked for; return the exit status."""
     from converter_match.cli import FAILS
-    from converter_match.judgement.sizing.engine_wanted import torque_text, torque_wanted
+    from converter_match.judgement.sizing.engine_wanted import torque_wanted
     from converter_match.judgement.sizing.size import size_for_efficiency, size_for_speed
 
     if args.study is not None:
@@ -109,29 +108,24 @@ def run(args: argparse.Namespace) -> int:
         "site": options.site_from(args),
         "hydraulic_torque": options.hydraulic_torque_from(args),
     }
-    answers: dict[str, Any] = {}
-    texts, fails = [], False
-    if stall is not None:
-        found = _located(size_for_speed, asked_stall, engine, converter, stall, where)
-        found = _within(found, span, converter, args.units)
-        answers["size_for_stall_speed"] = found.to_dict()
-        texts.append(found.text(args.units))
-        fails |= not found.possible
-        low = engine.low_idle
-        if low <= stall <= engine.high_idle:
-            wanted = _located(torque_wanted, asked_stall, engine, converter, stall, where)
-            answers["torque_wanted"] = wanted.to_dict()
-            texts.append("Or with this converter as it is:\n" + torque_text(wanted, args.units))
-    if at_80 is not None:
-        found = _located(size_for_efficiency, asked_80, engine, converter, at_80, where)
-        found = _within(found, span, converter, args.units)
-        answers["size_for_80_percent"] = found.to_dict()
-        texts.append(found.text(args.units))
-        fails |= not found.possible
+    answers: dict[str, Answer] = {}
+    fails = False
+    for key, what, asked, speed in (
+        ("size_for_stall_speed", size_for_speed, asked_stall, stall),
+        ("size_for_80_percent", size_for_efficiency, asked_80, at_80),
+    ):
+        if speed is None:
+            continue
+        size = _located(what, asked, engine, converter, speed, where)
+        size = size if span is None else size.within(span)
+        answers[key] = size
+        fails |= not size.possible
+        if what is size_for_speed and engine.low_idle <= speed <= engine.high_idle:
+            wanted = _located(torque_wanted, asked, engine, converter, speed, where)
+            answers["torque_wanted"] = wanted
     if args.route is not None:
         trials = _trials(args, engine, converter, span, where)
-        answers["route_trials"] = trials.to_dict()
-        texts.append(trials.text(args.units))
+        answers["route_trials"] = trials
         fails |= trials.winner is None
         if args.figure:
             from converter_match.present.drawing.style import save
@@ -140,9 +134,12 @@ def run(args: argparse.Namespace) -> int:
             figure = trials_figure(trials, system=args.units)
             save(figure, args.figure, overwrite=args.overwrite)
     if args.json:
-        options.print_json(answers)
+        options.print_json({key: answer.to_dict() for key, answer in answers.items()})
     else:
-        options.say("\n\n".join(texts))
+        for place, answer in enumerate(answers.values()):
+            if place:
+                print()
+            options.say_answer(answer, args.units)
     return FAILS if fails else 0
 
 
@@ -185,13 +182,13 @@ def _needs_route(args: argparse.Namespace) -> None:
 
 
 def _located(
-    what: Callable[..., _Answer],
+    what: Callable[..., _Result],
     typed: options.Typed,
     engine: Engine,
     converter: Converter,
     speed: float,
     where: Any,
-) -> _Answer:
+) -> _Result:
     try:
         return what(engine, converter, speed, **where)
     except InputError as error:
@@ -216,25 +213,6 @@ def _range(text: str | None, converter: Converter) -> tuple[float, float] | None
             source="--diameter-range", field="profile_diameter",
         )  # fmt: skip
     return ends[0] / converter.profile_diameter, ends[1] / converter.profile_diameter
-
-
-def _within(
-    found: Size, span: tuple[float, float] | None, converter: Converter, system: System
-) -> Size:
-    """Turn a size outside the range asked for into a reason."""
-    from dataclasses import replace
-
-    from converter_match.units import show
-
-    ratio, own = found.diameter_ratio, converter.profile_diameter
-    if span is None or ratio is None or own is None or span[0] <= ratio <= span[1]:
-        return found
-    unit = show(own, "length", system)[1]
-    took, low, high = (f"{show(own * by, 'length', system)[0]:.4g}" for by in (ratio, *span))
-    return replace(
-        found,
-        reason=f"it would take {took} {unit}, outside the {low} to {high} {unit} asked for.",
-    )
 
 
 def _trials(

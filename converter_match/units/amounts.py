@@ -63,6 +63,7 @@ AMOUNTS: dict[str, Amount] = {
     "velocity": Amount("velocity", "km/h", "_kmh", 1, 1),
     "acceleration": Amount("acceleration", "m/s2", "_m_per_s2", 2, 1),
     "length": Amount("length", "mm", "_mm", 0, 1),
+    "diameter": Amount("length", "mm", "_mm", 1, 2),
     "distance": Amount("length", "m", "_m", 0, 0, si="m", us="ft"),
     "altitude": Amount("length", "m", "_m", 0, 0, si="m", us="ft"),
     "haul_length": Amount("length", "km", "_km", 2, 2, si="km", us="mi"),

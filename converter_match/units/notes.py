@@ -23,7 +23,7 @@ class _Places(Formatter):
         if not format_spec:
             return str(value)
         amount, _, form = format_spec.partition(" ")
-        if amount.startswith("."):  # a pure number
+        if amount[:1] in (".", "+"):  # a pure number
             return format(value, amount)
         return shown_text(float(value), amount, self.system, form).replace(" ", self.between)
 

@@ -11,19 +11,43 @@ from typing import Any
 
 import numpy as np
 
+from converter_match.answer.block import Block, Heading, row_of, rows_of_arrays
+from converter_match.answer.noted import Answer
+from converter_match.answer.plain import plain
 from converter_match.components.base import in_rpm
 from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
 from converter_match.components.site import Site
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
+from converter_match.judgement.sizing.words import ENGINE_WORDS
 from converter_match.notes import Note
 from converter_match.physics.engine.site_correction import site_effect
 from converter_match.physics.engine.supply import TorqueSupply, engine_supply
 from converter_match.physics.match.solver import match
-from converter_match.units import System, from_si, note_text, quantity_note, show
+from converter_match.units import note_text
 
 _POINTS = 241
+_SHOWN_ROWS = 13
+_WANTED = (
+    Heading("stall_speed", "", "angular_speed"),
+    Heading("net_torque_wanted", "", "torque"),
+    Heading("torque_change", "", "torque"),
+    Heading("full_load_torque_factor", ""),
+    Heading("stall_speed_with_factor", "", "angular_speed"),
+)
+_WORDS = Heading("words", "")
+_HOLE = (
+    Heading("low", "from", "angular_speed"),
+    Heading("high", "to", "angular_speed"),
+    Heading("deepest_at", "deepest at", "angular_speed"),
+    Heading("missing_torque", "torque missing there", "torque"),
+)
+_CURVE = (
+    Heading("engine_speed", "engine speed", "angular_speed"),
+    Heading("wanted", "absorbed by the converter at stall", "torque"),
+    Heading("available", "net torque of the engine", "torque"),
+)
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -44,8 +68,8 @@ class Hole:
     missing_torque: float
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
-class TorqueWanted:
+@dataclass(frozen=True, eq=False, repr=False, kw_only=True)
+class TorqueWanted(Answer):
     """What engine torque a converter wants at stall, against what the engine has. SI units.
 
     Parameters
@@ -65,9 +89,11 @@ class TorqueWanted:
         the wanted speed. Filling them mends what a factor on the whole curve need not.
     reached : float or None
         Stall speed that an engine coming up from idle reaches with the factor [rad/s].
-    answer : Note or None
-        In a sentence or two; None where no stall speed is wanted.
+    answer : tuple of Note
+        In a sentence or two; empty where no stall speed is wanted.
     """
+
+    notes = ()
 
     engine_speed: FloatArray
     wanted: FloatArray
@@ -78,35 +104,38 @@ class TorqueWanted:
     torque_factor: float | None = None
     holes: tuple[Hole, ...] = ()
     reached: float | None = None
-    answer: Note | None = None
+    answer: tuple[Note, ...] = ()
+
+    def blocks(self) -> tuple[Block, ...]:
+        """Return the answer, the holes, and the curve: in text a few rows of it."""
+        curve = rows_of_arrays(self.engine_speed, self.wanted, self.available)
+        shown = np.unique(np.linspace(0, len(curve) - 1, _SHOWN_ROWS).round().astype(int))
+        wanted = (self.stall_speed, self.torque_at_stall, self.torque_change, self.torque_factor,
+                  self.reached)  # fmt: skip
+        return (
+            Block(
+                "",
+                "Or with this converter as it is" if self.answer else "",
+                facts=(
+                    *zip(_WANTED, wanted, strict=True),
+                    (_WORDS, " ".join(note_text(note, "si") for note in self.answer)),
+                ),
+                above=self.answer,
+            ),
+            Block(
+                "holes",
+                "Where the engine has too little torque" if self.holes else "",
+                columns=_HOLE,
+                rows=tuple(row_of(hole, _HOLE) for hole in self.holes),
+                rows_key="",
+            ),
+            Block("curve", columns=_CURVE, rows=curve, rows_key="", in_text=False),
+            Block("", columns=_CURVE, rows=tuple(curve[row] for row in shown), in_plain=False),
+        )
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain data with the unit in each key."""
-
-        def rpm(value: float | None) -> float | None:
-            return None if value is None else from_si(value, "rpm", "angular_speed")
-
-        return {
-            "stall_speed_rpm": rpm(self.stall_speed),
-            "net_torque_wanted_nm": self.torque_at_stall,
-            "torque_change_nm": self.torque_change,
-            "full_load_torque_factor": self.torque_factor,
-            "stall_speed_with_factor_rpm": rpm(self.reached),
-            "holes": [
-                {
-                    "low_rpm": rpm(hole.low),
-                    "high_rpm": rpm(hole.high),
-                    "deepest_at_rpm": rpm(hole.deepest_at),
-                    "missing_torque_nm": hole.missing_torque,
-                }
-                for hole in self.holes
-            ],
-            "words": "" if self.answer is None else note_text(self.answer, "si"),
-            "curve": [
-                {"engine_speed_rpm": rpm(float(w)), "wanted_nm": float(t), "available_nm": float(a)}
-                for w, t, a in zip(self.engine_speed, self.wanted, self.available, strict=True)
-            ],
-        }
+        return plain(self.blocks())
 
 
 def torque_wanted(
@@ -168,13 +197,7 @@ def torque_wanted(
             **curves,
             stall_speed=stall_speed,
             torque_at_stall=needed,
-            answer=quantity_note(
-                "torque-behind-governor",
-                "At {speed} the governor has taken all torque away: no change of the full-load "
-                "curve makes the converter stall there. Raise the governed speed, or take a "
-                "tighter converter.",
-                speed=(stall_speed, "angular_speed", ".0f"),
-            ),
+            answer=(ENGINE_WORDS.note("torque-behind-governor", speed=stall_speed),),
         )
     factor = (needed + load) / full
     there = match(supply, converter, 0.0, torque_factor=factor).from_idle()
@@ -206,10 +229,10 @@ def _holes(
     short = np.where(short > 1e-9 * np.max(np.abs(short)), short, 0.0)
     inside = short > 0.0
     edges = np.flatnonzero(np.diff(np.concatenate([[0], inside.astype(int), [0]])))
-    found = []
+    holes = []
     for first, last in zip(edges[::2], edges[1::2] - 1, strict=True):
         row = first + int(np.argmax(short[first : last + 1]))
-        found.append(
+        holes.append(
             Hole(
                 low=float(below[first]),
                 high=float(below[last]),
@@ -217,50 +240,30 @@ def _holes(
                 missing_torque=float(short[row]),
             )
         )
-    return tuple(found)
+    return tuple(holes)
 
 
 def _answer(
     speed: float, needed: float, factor: float, reached: float | None, holes: tuple[Hole, ...]
-) -> Note:
-    text = (
-        "To stall at {speed} the converter wants {needed} net; the full-load curve times "
-        f"{factor:.3f} gives that."
-    )
-    places = {
-        "speed": (speed, "angular_speed", ".0f"),
-        "needed": (needed, "torque", ".0f"),
-    }
+) -> tuple[Note, ...]:
+    said = [ENGINE_WORDS.note("torque-wanted", speed=speed, needed=needed, factor=factor)]
     if abs(factor - 1.0) > 0.10:  # common practice, no source
-        text += " No setting within a rating changes an engine so much: another size is the remedy."
+        said.append(ENGINE_WORDS.note("torque-factor-large"))
     if holes:
         deepest = max(holes, key=lambda hole: hole.missing_torque)
-        stop = "does not leave idle" if reached is None else "stops at {reached}"
-        text += (
-            f" But coming up from idle it {stop}: between {{low}} and {{high}} it has too little, "
-            "{missing} at {deepest}. The low-speed torque has to be filled by that much."
+        stop = (
+            ENGINE_WORDS.note("does-not-leave-idle")
+            if reached is None
+            else ENGINE_WORDS.note("stops-at", reached=reached)
         )
-        places |= {
-            "reached": (reached or 0.0, "angular_speed", ".0f"),
-            "low": (deepest.low, "angular_speed", ".0f"),
-            "high": (deepest.high, "angular_speed", ".0f"),
-            "missing": (deepest.missing_torque, "torque", ".0f"),
-            "deepest": (deepest.deepest_at, "angular_speed", ".0f"),
-        }
-    return quantity_note("torque-wanted", text, "warning", **places)
-
-
-def torque_text(answer: TorqueWanted, system: System = "si") -> str:
-    """Return the answer and a short table, readable in a log."""
-    lines = [] if answer.answer is None else [note_text(answer.answer, system)]
-    speed_unit = show(0.0, "angular_speed", system)[1]
-    torque_unit = show(0.0, "torque", system)[1]
-    lines.append(f"  engine [{speed_unit}]  wanted at stall [{torque_unit}]  net torque of the "
-                 f"engine [{torque_unit}]")  # fmt: skip
-    rows = np.unique(np.linspace(0, answer.engine_speed.size - 1, 13).round().astype(int))
-    for row in rows:
-        speed = show(float(answer.engine_speed[row]), "angular_speed", system)[0]
-        want = show(float(answer.wanted[row]), "torque", system)[0]
-        has = show(float(answer.available[row]), "torque", system)[0]
-        lines.append(f"  {speed:12.0f}  {want:20.0f}  {has:20.0f}")
-    return "\n".join(lines)
+        said.append(
+            ENGINE_WORDS.note(
+                "torque-hole",
+                stop=stop,
+                low=deepest.low,
+                high=deepest.high,
+                missing=deepest.missing_torque,
+                deepest=deepest.deepest_at,
+            )
+        )
+    return tuple(said)

@@ -9,8 +9,8 @@ from converter_match.components.driveline import Driveline
 from converter_match.components.machine import Machine
 from converter_match.errors import InputError
 from converter_match.judgement.match.result import MatchResult
+from converter_match.judgement.sizing.words import TRIAL_WORDS
 from converter_match.notes import Note
-from converter_match.units import quantity_note
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -51,62 +51,41 @@ def judged(
     machine: Machine,
     hottest: float | None,
     limits: TrialLimits,
-) -> tuple[list[Note], list[str]]:
-    """Return the limits broken, and those that could not be looked at, in words."""
+) -> tuple[tuple[Note, ...], tuple[Note, ...]]:
+    """Return the limits broken, and those that could not be looked at."""
     broken: list[Note] = []
-    unknown: list[str] = []
+    unknown: list[Note] = []
     own = match.converter.limits
     points = match.locus.points
     on = points.found & points.stable
     stall = match.stall
     if stall is None:
-        broken.append(reason("no-stall-match", "no stall match from idle"))
+        broken.append(TRIAL_WORDS.note("no-stall-match"))
     greatest = {
-        "input torque": (float(points.input_torque[on].max()) if on.any() else None,
-                         _least(own.input_torque, limits.input_torque), "torque"),
-        "input power": (float(points.input_power[on].max()) if on.any() else None,
-                        _least(own.input_power, limits.input_power), "power"),
-        "turbine torque at stall": (None if stall is None else stall.turbine_torque,
-                                    _least(driveline.limits.turbine_torque, limits.turbine_torque),
-                                    "torque"),
-        "hottest oil": (hottest,
-                        _least(machine.oil.temperature_limit, own.oil_temperature,
-                               limits.oil_temperature), "temperature"),
+        "input-torque": (float(points.input_torque[on].max()) if on.any() else None,
+                         _lowest(own.input_torque, limits.input_torque)),
+        "input-power": (float(points.input_power[on].max()) if on.any() else None,
+                        _lowest(own.input_power, limits.input_power)),
+        "turbine-torque-at-stall": (None if stall is None else stall.turbine_torque,
+                                    _lowest(driveline.limits.turbine_torque,
+                                            limits.turbine_torque)),
+        "hottest-oil": (hottest, _lowest(machine.oil.temperature_limit, own.oil_temperature,
+                                         limits.oil_temperature)),
     }  # fmt: skip
-    for what, (value, limit, dimension) in greatest.items():
+    for code, (value, limit) in greatest.items():
         if limit is None:
             continue
         if value is None:
-            unknown.append(f"{what}: not known")
+            unknown.append(TRIAL_WORDS.note("limit-not-checked", what=code.replace("-", " ")))
         elif value > limit * (1 + 1e-12):
-            broken.append(
-                quantity_note(
-                    what.replace(" ", "-"),
-                    f"{what} {{found}} above {{most}}",
-                    "limit",
-                    found=(value, dimension, ".0f"),
-                    most=(limit, dimension, ".0f"),
-                )
-            )
+            broken.append(TRIAL_WORDS.note(code, value=value, most=limit))
     if stall is not None:
         window = ((limits.stall_speed_least, "below", -1), (limits.stall_speed_most, "above", 1))
-        for bound, word, sign in window:
+        for bound, side, sign in window:
             if bound is not None and sign * (stall.engine_speed - bound) > 0:
-                broken.append(
-                    quantity_note(
-                        "stall-speed",
-                        f"stall speed {word} {{bound}}",
-                        "limit",
-                        bound=(bound, "angular_speed", ".0f"),
-                    )
-                )
-    return broken, unknown
+                broken.append(TRIAL_WORDS.note("stall-speed", side=side, bound=bound))
+    return tuple(broken), tuple(unknown)
 
 
-def reason(code: str, words: str) -> Note:
-    """Return a reason why a trial is no answer."""
-    return Note(code, words, "limit")
-
-
-def _least(*values: float | None) -> float | None:
+def _lowest(*values: float | None) -> float | None:
     return min((value for value in values if value is not None), default=None)

@@ -12,38 +12,57 @@ idle gets there: `physics.match.solver` says.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 import numpy as np
 
-from converter_match.components.base import in_rpm
+from converter_match.answer.block import Block, Heading, NoValue
+from converter_match.answer.noted import Answer
+from converter_match.answer.plain import plain
 from converter_match.components.converter import SCALING_COMFORT, Converter, ConverterLimits
 from converter_match.components.engine import Engine
 from converter_match.components.site import Site
 from converter_match.errors import InputError
 from converter_match.judgement.match.result import MatchResult
 from converter_match.judgement.match.solve import solve
-from converter_match.notes import Note, assumption
+from converter_match.judgement.sizing.words import WORDS
+from converter_match.notes import Note
 from converter_match.physics.engine.site_correction import site_effect
 from converter_match.physics.engine.supply import TorqueSupply, engine_supply
 from converter_match.physics.match.match_set import MatchSet
 from converter_match.physics.match.solver import match
-from converter_match.units import System, from_si, note_plain, note_text, quantity_note, show
+from converter_match.units import note_plain
 
 End = Literal["lower", "upper"]
 # A found size must give the wanted speed back within rounding.
 _SAME = 1e-9
+_ASKED = (
+    Heading("wanted", ""),
+    Heading("possible", ""),
+    Heading("speed_ratio", ""),
+    Heading("engine_speed", "", "angular_speed"),
+)
+_REASON = Heading("reason", "There is no such size")
+_SIZE = (
+    Heading("capacity_factor", "capacity factor", form=".4f"),
+    Heading("diameter_ratio", ""),
+    Heading("stall_k_factor", "K at stall", "k_factor"),
+    Heading("profile_diameter", "profile diameter", "diameter"),
+    Heading("", "change of diameter", "share", "+.1f"),
+)
+_STRETCHED = Heading("beyond_comfort", "")
+_STALL = Heading("stall", "")
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
-class Size:
+@dataclass(frozen=True, eq=False, repr=False, kw_only=True)
+class Size(Answer):
     """A converter made to give a wanted match, or the reason why there is none. SI units.
 
     Parameters
     ----------
-    wanted : str
-        What was asked for, in words.
+    wanted : Note
+        What was asked for.
     speed_ratio : float
         At which the engine is wanted at a speed.
     engine_speed : float
@@ -58,13 +77,13 @@ class Size:
         The converter of that size.
     result : MatchResult or None
         The match with it.
-    reason : str
-        Why there is no such size; empty where there is one.
+    reason : Note or None
+        Why there is no such size; None where there is one.
     notes : tuple of Note
         Of the sizing alone.
     """
 
-    wanted: str
+    wanted: Note
     speed_ratio: float
     engine_speed: float
     capacity_factor: float | None = None
@@ -73,57 +92,65 @@ class Size:
     stall_k_factor: float | None = None
     converter: Converter | None = None
     result: MatchResult | None = None
-    reason: str = ""
+    reason: Note | None = None
     notes: tuple[Note, ...] = ()
 
     @property
     def possible(self) -> bool:
         """Whether there is such a size."""
-        return not self.reason
+        return self.reason is None
 
     @property
     def stretched(self) -> bool:
         """Whether the change of diameter is beyond what similarity is usually trusted for."""
         return any(note.code == "size-stretched" for note in self.notes)
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return plain data with the unit in each key."""
-        k = self.stall_k_factor
-        stall = self.result.stall if self.result else None
-        return {
-            "wanted": self.wanted,
-            "possible": self.possible,
-            "reason": self.reason or None,
-            "speed_ratio": self.speed_ratio,
-            "engine_speed_rpm": from_si(self.engine_speed, "rpm", "angular_speed"),
-            "capacity_factor": self.capacity_factor,
-            "diameter_ratio": self.diameter_ratio,
-            "profile_diameter_mm": None if self.diameter is None else 1e3 * self.diameter,
-            "stall_k_factor_rpm_per_sqrt_nm": (
-                None if k is None else from_si(k, "rpm/sqrt(N.m)", "k_factor")
-            ),
-            "beyond_comfort": self.stretched,
-            "stall": stall.to_dict() if stall else None,
-            "notes": [note_plain(note) for note in self.notes],
-        }
+    def within(self, ratios: tuple[float, float]) -> Size:
+        """Return the size; outside a range of diameters with that as the reason against it.
 
-    def text(self, system: System = "si") -> str:
-        """Return the answer in words, readable in a log."""
-        lines = [self.wanted]
-        if not self.possible:
-            return "\n".join([*lines, f"  There is no such size: {self.reason}"])
-        assert self.capacity_factor is not None
-        assert self.stall_k_factor is not None
-        k, unit = show(self.stall_k_factor, "k_factor", system)
-        lines.append(f"  capacity x {self.capacity_factor:.4f}; K at stall {k:.1f} {unit}")
-        if self.diameter is not None and self.diameter_ratio is not None:
-            size, unit = show(self.diameter, "length", system)
-            lines.append(
-                f"  profile diameter {size:.{1 if system == 'si' else 2}f} {unit} "
-                f"({100 * (self.diameter_ratio - 1):+.1f} %)"
-            )
-        lines += [f"  [{note.code}] {note_text(note, system)}" for note in self.notes]
-        return "\n".join(lines)
+        Parameters
+        ----------
+        ratios : tuple of float
+            Smallest and largest diameter, to that of the converter that was given.
+        """
+        low, high = ratios
+        ratio, took = self.diameter_ratio, self.diameter
+        if ratio is None or took is None or low <= ratio <= high:
+            return self
+        own = took / ratio
+        why = WORDS.note("outside-diameter-range", took=took, low=low * own, high=high * own)
+        return replace(self, reason=why)
+
+    def blocks(self) -> tuple[Block, ...]:
+        """Return what was asked for, and the size or the reason why there is none."""
+        asked = (self.wanted, self.possible, self.speed_ratio, self.engine_speed)
+        ratio, diameter = self.diameter_ratio, self.diameter
+        size = (
+            self.capacity_factor,
+            ratio,
+            self.stall_k_factor,
+            NoValue("not known") if diameter is None else diameter,
+            None if ratio is None else ratio - 1.0,
+        )
+        stall = self.result.stall if self.result else None
+        heads = _SIZE if self.possible else tuple(head.said("") for head in _SIZE)
+        return (
+            Block(
+                "",
+                facts=(
+                    *zip(_ASKED, asked, strict=True),
+                    (_REASON.said("") if self.possible else _REASON, self.reason),
+                    *zip(heads, size, strict=True),
+                    (_STRETCHED, self.stretched),
+                    (_STALL, stall.to_dict() if stall else None),
+                ),
+                above=(self.wanted,),
+            ),
+        )
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain data with the unit in each key; the notes are one list."""
+        return plain(self.blocks()) | {"notes": [note_plain(note) for note in self.notes]}
 
 
 def with_capacity_factor(converter: Converter, factor: float) -> Converter:
@@ -150,11 +177,7 @@ def with_capacity_factor(converter: Converter, factor: float) -> Converter:
         interface=(),
         given_notes=(
             *converter.given_notes,
-            assumption(
-                "scaled-by-capacity",
-                f"Estimate: capacity multiplied by {factor:.4f}, assuming a geometrically similar "
-                "converter with the same blading; its diameter is not known.",
-            ),
+            WORDS.note("scaled-by-capacity", factor=factor),
         ),
     )
 
@@ -165,7 +188,7 @@ def size_for_speed(
     engine_speed: float,
     *,
     speed_ratio: float = 0.0,
-    wanted: str | None = None,
+    wanted: Note | None = None,
     site: Site | None = None,
     hydraulic_torque: float = 0.0,
 ) -> Size:
@@ -179,8 +202,8 @@ def size_for_speed(
         [rad/s].
     speed_ratio : float
         0 is stall.
-    wanted : str, optional
-        What is asked for, in words.
+    wanted : Note, optional
+        What is asked for, where it is said otherwise.
     site : Site, optional
     hydraulic_torque : float
         [N.m].
@@ -188,7 +211,7 @@ def size_for_speed(
     Returns
     -------
     Size
-        With a reason in words where there is no such size.
+        With a reason where there is no such size.
 
     Raises
     ------
@@ -209,8 +232,9 @@ def size_for_speed(
     )
     now = float(converter.capacity_at(speed_ratio))
     asked = wanted or (
-        f"{in_rpm(engine_speed)} at "
-        + ("stall" if speed_ratio == 0.0 else f"speed ratio {speed_ratio:.3f}")
+        WORDS.note("wanted-at-stall", speed=engine_speed)
+        if speed_ratio == 0.0
+        else WORDS.note("wanted-at-speed-ratio", speed=engine_speed, speed_ratio=speed_ratio)
     )
     base: dict[str, Any] = {
         "wanted": asked,
@@ -218,16 +242,16 @@ def size_for_speed(
         "engine_speed": float(engine_speed),
     }
     reason = _out_of_reach(engine, supply, engine_speed)
-    if not reason and now <= 0.0:
-        reason = "the converter absorbs no torque at that speed ratio, whatever its size."
-    if reason:
+    if reason is None and now <= 0.0:
+        reason = WORDS.note("no-capacity-there")
+    if reason is not None:
         return Size(**base, reason=reason)
     # C_wanted = T_net / omega^2: the whole of the sizing.
     factor = float(supply.torque(engine_speed)) / engine_speed**2 / now
     sized = with_capacity_factor(converter, factor)
     there = match(supply, sized, speed_ratio)
     reason = _not_reached(there, engine_speed)
-    if reason:
+    if reason is not None:
         return Size(**base, reason=reason)
     return Size(
         **base,
@@ -276,14 +300,14 @@ def size_for_efficiency(
         )
     if end not in ("lower", "upper"):
         raise InputError("not a known choice", field="end", found=end, expected="lower | upper")
-    asked = f"{in_rpm(engine_speed)} at the {end} end of {100 * level:g} % efficiency"
+    asked = WORDS.note("wanted-at-efficiency", speed=engine_speed, end=end, level=level)
     crossings = converter.efficiency_crossings(level)
     if not crossings.size or (end == "upper" and crossings.size < 2):
         best = converter.best_efficiency()[1]
         why = (
-            f"the converter reaches at most {100 * best:.1f} % efficiency, whatever its size."
+            WORDS.note("efficiency-not-reached", best=best)
             if best < level
-            else f"the data end before the efficiency falls below {100 * level:g} % again."
+            else WORDS.note("efficiency-does-not-fall", level=level)
         )
         return Size(wanted=asked, speed_ratio=float("nan"), engine_speed=engine_speed, reason=why)
     return size_for_speed(
@@ -297,91 +321,46 @@ def size_for_efficiency(
     )
 
 
-def _out_of_reach(engine: Engine, supply: TorqueSupply, speed: float) -> str:
-    """Say why no converter holds this engine at a speed; empty where one can."""
+def _out_of_reach(engine: Engine, supply: TorqueSupply, speed: float) -> Note | None:
+    """Say why no converter holds this engine at a speed; None where one can."""
     low, high = supply.domain
     if speed < low:
-        return (
-            f"{in_rpm(speed)} is below {in_rpm(low)}, the lowest speed for which the engine's "
-            "torque is known."
-        )
+        return WORDS.note("speed-below-engine-data", speed=speed, low=low)
     if speed > high:
-        return f"{in_rpm(speed)} is above high idle ({in_rpm(high)}): the governor gives no torque."
+        return WORDS.note("speed-above-high-idle", speed=speed, high=high)
     if float(supply.torque(speed)) <= 0.0:
-        return (
-            f"at {in_rpm(speed)} the engine has no torque left for the converter "
-            f"(rated speed is {in_rpm(engine.rated_speed)}, high idle {in_rpm(engine.high_idle)})."
-        )
-    return ""
+        rated, high = engine.rated_speed, engine.high_idle
+        return WORDS.note("no-torque-left", speed=speed, rated=rated, high=high)
+    return None
 
 
-def _not_reached(there: MatchSet, speed: float) -> str:
+def _not_reached(there: MatchSet, speed: float) -> Note | None:
     """Say why an engine coming up from idle does not settle at a match that is there."""
     reached = there.from_idle()
     if not bool(reached.found):
-        return (
-            "that converter absorbs more than the engine has at idle already: the engine does not "
-            "pull away from idle, although there is a match higher up."
-        )
+        return WORDS.note("cannot-leave-idle")
     got = float(reached.engine_speed)
     if abs(got / speed - 1.0) <= _SAME:
-        return ""
+        return None
     speeds = there.points.engine_speed
     row = int(np.nanargmin(np.abs(speeds / speed - 1.0)))
-    if not bool(there.points.stable[row]):
-        return (
-            f"the match at {in_rpm(speed)} is unstable (the engine's torque rises faster than "
-            f"the converter's): an engine coming up from idle settles at {in_rpm(got)}."
-        )
-    return (
-        f"an engine coming up from idle stops at {in_rpm(got)} already, where the same converter "
-        f"absorbs all it has; {in_rpm(speed)} is reached from high idle only."
-    )
+    stable = bool(there.points.stable[row])
+    return WORDS.note("stops-below" if stable else "match-unstable", speed=speed, reached=got)
 
 
 def _notes(
     engine: Engine, converter: Converter, speed: float, ratio: float, there: MatchSet
 ) -> tuple[Note, ...]:
-    notes = [
-        assumption(
-            "size-by-similarity",
-            "Estimate: a geometrically similar converter, C ~ D^5 with the same blading and oil. "
-            "Sizes are made in steps: solve again with the data of the one that can be bought.",
-        )
-    ]
+    notes = [WORDS.note("size-by-similarity")]
     if abs(ratio - 1.0) > SCALING_COMFORT:
-        word = "diameter" if converter.profile_diameter is not None else "equivalent diameter"
+        which = "diameter" if converter.profile_diameter is not None else "equivalent diameter"
         notes.append(
-            Note(
-                "size-stretched",
-                f"The {word} changes by {100 * (ratio - 1):+.1f} %: beyond about "
-                f"{100 * SCALING_COMFORT:.0f} % (common practice) the similarity law is a stretch. "
-                "Look for another family.",
-            )
+            WORDS.note("size-stretched", which=which, change=ratio - 1.0, comfort=SCALING_COMFORT)
         )
     if int(there.count) > 1:
-        notes.append(
-            Note(
-                "size-several-intersections",
-                "With this size engine and converter agree at more than one speed: a small change "
-                "of torque or capacity makes the engine jump.",
-            )
-        )
+        notes.append(WORDS.note("size-several-intersections"))
     if speed > engine.rated_speed * (1 + 1e-9):
-        notes.append(
-            quantity_note(
-                "size-on-governor",
-                "The wanted speed is above rated speed ({rated}), on the governed run-out: there "
-                "a small error of speed is a large one of torque, and so of size.",
-                rated=(engine.rated_speed, "angular_speed", ".0f"),
-            )
-        )
+        notes.append(WORDS.note("size-on-governor", rated=engine.rated_speed))
     if converter.limits != ConverterLimits():
-        notes.append(
-            assumption(
-                "size-limits-dropped",
-                "The converter's limits of torque, power and speed belong to the size they were "
-                "stated for, and are not carried over.",
-            )
-        )
+        notes.append(WORDS.note("size-limits-dropped"))
     return tuple(notes)

@@ -13,33 +13,48 @@ from typing import Any
 
 import numpy as np
 
-from converter_match.components.converter import Converter
+from converter_match.answer.block import Block, Heading
+from converter_match.answer.noted import Answer
+from converter_match.answer.plain import plain
+from converter_match.components.converter import SCALING_COMFORT, Converter
 from converter_match.components.driveline import Driveline
 from converter_match.components.engine import Engine
 from converter_match.components.machine import Machine
 from converter_match.components.route import Route
 from converter_match.components.site import Site
 from converter_match.errors import InputError
-from converter_match.judgement.answer.plain import plain
 from converter_match.judgement.haul.haul import prepare
 from converter_match.judgement.match.solve import solve
-from converter_match.judgement.sizing.limits import TrialLimits, judged, reason
+from converter_match.judgement.sizing.limits import TrialLimits, judged
 from converter_match.judgement.sizing.size import with_capacity_factor
+from converter_match.judgement.sizing.words import TRIAL_WORDS
 from converter_match.notes import Note
 from converter_match.physics.haul.route import run_route, totals
-from converter_match.units import System, note_text, show
+from converter_match.units import note_text
 
 DIAMETERS = (0.9, 1.1)
 # Sizes closer than this are one size to anybody who makes them; times closer than this, one time.
 _FINE = 1e-3
 _SAME_TIME = 1e-3
 _GOLDEN = (math.sqrt(5.0) - 1.0) / 2.0
-# Names, whether more is better, and what they are called.
-AIMS = (
-    ("time", False, "route time"),
-    ("fuel", False, "fuel"),
-    ("heat", False, "heat into the oil"),
-    ("stall_torque", True, "turbine torque at stall"),
+# Names, and whether more is better.
+AIMS = (("time", False), ("fuel", False), ("heat", False), ("stall_torque", True))
+_COLUMNS = (
+    Heading("name", "converter"),
+    Heading("converter", ""),
+    Heading("diameter_ratio", ""),
+    Heading("profile_diameter", "", "length"),
+    Heading("route_time", "route time", "time"),
+    Heading("fuel", "fuel", "mass", ".3f"),
+    Heading("", "heat", "energy"),
+    Heading("converter_heat", "", "work"),
+    Heading("stall_turbine_torque", "turbine torque at stall", "torque"),
+    Heading("stall_speed", "stall speed", "angular_speed"),
+    Heading("hottest_oil", "hottest oil", "temperature"),
+    Heading("keeps_limits", ""),
+    Heading("broken", ""),
+    Heading("not_known", ""),
+    Heading("pareto", "unbeaten"),
 )
 
 
@@ -67,8 +82,8 @@ class Trial:
         Oil [K].
     broken : tuple of Note
         Limits that are not kept; the reason why there is no answer among them.
-    not_known : tuple of str
-        Limits that could not be looked at, and why.
+    not_known : tuple of Note
+        Limits that could not be looked at.
     best : bool
         Whether no other trial that keeps the limits is at least as good in everything.
     """
@@ -83,7 +98,7 @@ class Trial:
     stall_speed: float | None = None
     hottest: float | None = None
     broken: tuple[Note, ...] = ()
-    not_known: tuple[str, ...] = ()
+    not_known: tuple[Note, ...] = ()
     best: bool = False
 
     @property
@@ -91,29 +106,29 @@ class Trial:
         """Whether every limit that could be looked at is kept."""
         return not self.broken
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return plain data with the unit in each key."""
-        d, s = self.converter.profile_diameter, self.stall_speed
-        return {
-            "name": self.name,
-            "converter": self.converter.id,
-            "diameter_ratio": self.diameter_ratio,
-            "profile_diameter_mm": None if d is None else 1e3 * d,
-            "route_time_s": self.time,
-            "fuel_kg": self.fuel,
-            "converter_heat_mj": None if self.heat is None else self.heat / 1e6,
-            "stall_turbine_torque_nm": self.stall_torque,
-            "stall_speed_rpm": plain(s, "rpm"),
-            "hottest_oil_degc": plain(self.hottest, "degc"),
-            "keeps_limits": self.keeps,
-            "broken": [note_text(note, "si") for note in self.broken],
-            "not_known": list(self.not_known),
-            "pareto": self.best,
-        }
+    def row(self) -> tuple[Any, ...]:
+        """Return the trial as a row of the table of trials."""
+        return (
+            self.name,
+            self.converter.id,
+            self.diameter_ratio,
+            self.converter.profile_diameter,
+            self.time,
+            self.fuel,
+            self.heat,
+            self.heat,
+            self.stall_torque,
+            self.stall_speed,
+            self.hottest,
+            self.keeps,
+            self.broken,
+            self.not_known,
+            self.best,
+        )
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
-class Trials:
+@dataclass(frozen=True, eq=False, repr=False, kw_only=True)
+class Trials(Answer):
     """Every converter that was tried, the quickest that keeps the limits first.
 
     Parameters
@@ -124,6 +139,7 @@ class Trials:
         Lowest and highest that were allowed, as a ratio, where sizes are tried.
     """
 
+    notes = ()
     trials: tuple[Trial, ...]
     route: str
     diameters: tuple[float, float] | None = None
@@ -134,57 +150,73 @@ class Trials:
         first = self.trials[0]
         return first if first.keeps and first.time is not None else None
 
+    @property
+    def answer(self) -> tuple[Note, ...]:
+        """The answer in a few sentences."""
+        first = self.trials[0]
+        if self.winner is None:
+            code = "no-such-size" if self.diameters else "no-such-converter"
+            reasons = dict.fromkeys(note for row in self.trials for note in row.broken[:1])
+            return (TRIAL_WORDS.note(code, why=tuple(reasons)),)
+        time = _cost(first)
+        said = [TRIAL_WORDS.note("quickest", name=first.name, time=time)]
+        alike = [row for row in self.trials if _cost(row) <= time * (1 + _SAME_TIME)]
+        if len(alike) > 1:
+            ratios = [row.diameter_ratio for row in alike if row.diameter_ratio is not None]
+            which = ", ".join(row.name for row in alike[1:])
+            said.append(
+                TRIAL_WORDS.note(
+                    "as-quick-sizes", same=_SAME_TIME, low=min(ratios), high=max(ratios)
+                )
+                if ratios
+                else TRIAL_WORDS.note("as-quick-converters", same=_SAME_TIME, which=which)
+            )
+        if self.diameters and first.diameter_ratio is not None:
+            said += _on_diameter(first.diameter_ratio, self.diameters)
+        return tuple(said)
+
+    def blocks(self) -> tuple[Block, ...]:
+        """Return the answer, the table of trials, and what each does not keep."""
+        told = (
+            TRIAL_WORDS.note("of-trial", trial=row.name, what=(*row.broken, *row.not_known))
+            for row in self.trials
+            if row.broken or row.not_known
+        )
+        return (
+            Block(
+                "",
+                facts=(
+                    (Heading("route", ""), self.route),
+                    (Heading("words", ""), " ".join(note_text(n, "si") for n in self.answer)),
+                    (Heading("winner", ""), self.winner.name if self.winner else None),
+                ),
+                above=self.answer,
+            ),
+            Block(
+                "trials",
+                columns=_COLUMNS,
+                rows=tuple(row.row() for row in self.trials),
+                rows_key="",
+                below=(TRIAL_WORDS.note("unbeaten"),),
+                items=tuple(told),
+            ),
+        )
+
     def to_dict(self) -> dict[str, Any]:
         """Return plain data."""
-        return {
-            "route": self.route,
-            "words": self.words(),
-            "winner": self.winner.name if self.winner else None,
-            "trials": [trial.to_dict() for trial in self.trials],
-        }
-
-    def words(self, system: System = "si") -> str:
-        """Return the answer in a sentence or two."""
-        return _words(self.trials, self.diameters, system)
-
-    def text(self, system: System = "si") -> str:
-        """Return the table and the answer, readable in a log."""
-        torque = show(0.0, "torque", system)[1]
-        speed = show(0.0, "angular_speed", system)[1]
-        mass = show(0.0, "mass", system)[1]
-        energy = show(0.0, "energy", system)[1]
-        heat = show(0.0, "temperature", system)[1]
-        width = max(len(trial.name) for trial in self.trials)
-        lines = [
-            self.words(system),
-            f"  {'':{width}}  time [s]  fuel [{mass}]  heat [{energy}]  stall torque [{torque}]  "
-            f"stall [{speed}]  oil [{heat}]",
-        ]
-        for item in self.trials:
-            cells = (
-                (item.time, None, "8.1f"),
-                (item.fuel, "mass", f"{8 + len(mass)}.3f"),
-                (item.heat, "energy", f"{7 + len(energy)}.0f"),
-                (item.stall_torque, "torque", f"{15 + len(torque)}.0f"),
-                (item.stall_speed, "angular_speed", f"{8 + len(speed)}.0f"),
-                (item.hottest, "temperature", f"{6 + len(heat)}.0f"),
-            )
-            row = "  ".join(_cell(value, what, form, system) for value, what, form in cells)
-            broken = (note_text(note, system) for note in item.broken)
-            said = "; ".join((*broken, *item.not_known))
-            mark = "*" if item.best else " "
-            lines.append(f"{mark} {item.name:{width}}  {row}" + (f"  {said}" if said else ""))
-        lines.append(
-            "* no other that keeps the limits is at least as good in time, fuel, heat and stall "
-            "torque together"
-        )
-        return "\n".join(lines)
+        return plain(self.blocks())
 
 
-def _cell(value: float | None, dimension: str | None, form: str, system: System) -> str:
-    if value is None:
-        return format("-", f">{form.split('.')[0]}")
-    return format(show(value, dimension, system)[0] if dimension else value, form)
+def _on_diameter(ratio: float, diameters: tuple[float, float]) -> list[Note]:
+    """Return what has to be said of the diameter of the quickest size."""
+    said = []
+    edge = min(abs(ratio - end) for end in diameters)
+    if edge < 1e-3 * (diameters[1] - diameters[0]):
+        said.append(TRIAL_WORDS.note("at-end-of-range"))
+    if abs(ratio - 1.0) > SCALING_COMFORT + 1e-9:
+        change = ratio - 1.0
+        said.append(TRIAL_WORDS.note("winner-stretched", change=change, comfort=SCALING_COMFORT))
+    return [*said, TRIAL_WORDS.note("by-similarity")]
 
 
 def try_converters(
@@ -331,14 +363,14 @@ def _trial(
         ready = prepare(match, driveline, machine, route)
         run = run_route(ready, route)
     except InputError as error:
-        return Trial(**base, broken=(reason("does-not-go-together", str(error)),))
+        return Trial(**base, broken=(TRIAL_WORDS.note("does-not-go-together", why=str(error)),))
     whole = totals(run)
     arrives = int(whole.stuck_segment[0]) < 0
     hottest = None if whole.hottest is None else float(whole.hottest[0])
     broken, unknown = judged(match, driveline, machine, hottest, limits)
     if not arrives:
         segment = int(whole.stuck_segment[0]) + 1
-        broken.insert(0, reason("cannot-move-on", f"does not arrive: stands in segment {segment}"))
+        broken = (TRIAL_WORDS.note("cannot-move-on", segment=segment), *broken)
     stall = match.stall
     return Trial(
         **base,
@@ -348,8 +380,8 @@ def _trial(
         stall_torque=None if stall is None else stall.turbine_torque,
         stall_speed=None if stall is None else stall.engine_speed,
         hottest=hottest,
-        broken=tuple(broken),
-        not_known=tuple(unknown),
+        broken=broken,
+        not_known=unknown,
     )
 
 
@@ -382,43 +414,9 @@ def _ranked(
 ) -> Trials:
     fine = [row for row in rows if row.keeps and row.time is not None]
     flags = pareto(
-        [[getattr(row, name) for name, *_ in AIMS] for row in fine], [more for _, more, _ in AIMS]
+        [[getattr(row, name) for name, _ in AIMS] for row in fine], [more for _, more in AIMS]
     )
     marked = {id(row): flag for row, flag in zip(fine, flags, strict=True)}
     done = [replace(row, best=marked.get(id(row), False)) for row in rows]
     done.sort(key=lambda row: (_cost(row), row.time is None, row.time or 0.0))
     return Trials(trials=tuple(done), route=route.name, diameters=diameters)
-
-
-def _words(rows: tuple[Trial, ...], diameters: tuple[float, float] | None, system: System) -> str:
-    first = rows[0]
-    if not np.isfinite(_cost(first)):
-        first_reasons = (note_text(note, system) for row in rows for note in row.broken[:1])
-        why = "; ".join(dict.fromkeys(first_reasons))
-        what = "such size" if diameters else "such converter"
-        return f"There is no {what}: none of those tried keeps every limit ({why})."
-    text = f"Quickest within heat and limits: {first.name}, {first.time:.1f} s."
-    alike = [row for row in rows if _cost(row) <= _cost(first) * (1 + _SAME_TIME)]
-    if len(alike) > 1:
-        ratios = [row.diameter_ratio for row in alike if row.diameter_ratio is not None]
-        which = (
-            f"from x {min(ratios):.3f} to x {max(ratios):.3f}"
-            if ratios
-            else ", ".join(row.name for row in alike[1:])
-        )
-        text += (
-            f" Within {100 * _SAME_TIME:g} % of that time: {which}. Choose among those by the "
-            "other columns."
-        )
-    if diameters and first.diameter_ratio is not None:
-        ratio = first.diameter_ratio
-        edge = min(abs(ratio - end) for end in diameters)
-        if edge < 1e-3 * (diameters[1] - diameters[0]):
-            text += " It lies at the end of the range asked for: beyond it may be a quicker one."
-        if abs(ratio - 1.0) > 0.10 + 1e-9:
-            text += (
-                f" The diameter changes by {100 * (ratio - 1):+.1f} %: beyond about 10 % (common "
-                "practice) the similarity law is a stretch."
-            )
-        text += " An estimate by similarity; sizes are made in steps."
-    return text

@@ -12,10 +12,11 @@ from matplotlib.ticker import MaxNLocator
 from converter_match.errors import InputError
 from converter_match.judgement.sizing.trials import Trial, Trials
 from converter_match.present.drawing import style
-from converter_match.units import System, show
+from converter_match.units import System, note_text
+from converter_match.units.amounts import shown
 
 _COLUMNS = (
-    ("time", "route time (s), less is better", None),
+    ("time", "route time, less is better", "time"),
     ("fuel", "fuel, less is better", "mass"),
     ("heat", "heat in the converter, less is better", "energy"),
     ("stall_torque", "turbine torque at stall, more is better", "torque"),
@@ -61,7 +62,7 @@ def trials_figure(
 
 
 def _panel(rows: Sequence[Trial], column: int, ax: Axes, system: System, font_scale: float) -> None:
-    name, title, dimension = _COLUMNS[column]
+    name, title, amount = _COLUMNS[column]
     style.dress(ax, font_scale=font_scale)
     size = style.sizes(font_scale)
     stroke = style.SERIES[0]
@@ -69,7 +70,7 @@ def _panel(rows: Sequence[Trial], column: int, ax: Axes, system: System, font_sc
         value = getattr(trial, name)
         if value is None:
             continue
-        number = show(value, dimension, system)[0] if dimension else value
+        number = float(shown(value, amount, system)[0])
         if not trial.keeps:
             look = {"marker": "x", "markeredgecolor": style.PALETTE["brick"],
                     "markeredgewidth": 1.8}  # fmt: skip
@@ -86,10 +87,10 @@ def _panel(rows: Sequence[Trial], column: int, ax: Axes, system: System, font_sc
     ax.set_yticks(range(len(rows)))
     ax.set_yticklabels([trial.name for trial in rows] if column == 0 else [""] * len(rows))
     ax.xaxis.set_major_locator(MaxNLocator(nbins=4))
-    unit = f" ({show(0.0, dimension, system)[1]})" if dimension else ""
+    unit = shown(0.0, amount, system)[1]
     head, _, tail = title.partition(",")
     ax.set_title(
-        f"{head}{unit},\n{tail.strip()}", loc="left", **style.words(size.label, weight="bold")
+        f"{head} ({unit}),\n{tail.strip()}", loc="left", **style.words(size.label, weight="bold")
     )
 
 
@@ -99,7 +100,7 @@ def _page(trials: Trials, system: System, font_scale: float) -> list[Axes]:
     bottom, top = style.frame(
         figure,
         (f"Converters on the route: {trials.route}",),
-        [trials.words(system)],
+        [" ".join(note_text(note, system) for note in trials.answer)],
         [
             "Full mark: no other that keeps the limits is at least as good in all four. Open mark: "
             "keeps the limits, but another is at least as good in all four. Cross: breaks a limit "

@@ -66,8 +66,12 @@ def test_limits_take_out_what_breaks_them_and_say_so():
 def test_no_size_within_the_limits_is_answered_in_words():
     none = best_size(ENGINE, CONVERTER, *PARTS, steps=3, limits=TrialLimits(input_torque=10.0))
     assert none.winner is None
-    assert none.words().startswith("There is no such size")
-    assert "input torque" in none.words()
+    assert [note.code for note in none.answer] == ["no-such-size"]
+    said = none.to_dict()["words"]
+    assert said.startswith("There is no such size")
+    # Each reason is said in the units of the reader: 10 N.m are 7.4 lbf.ft (NIST SP 811).
+    assert "above 10 N·m" in said
+    assert "above 7 lbf·ft" in none.text("us")
 
 
 def test_a_converter_that_cannot_be_matched_is_a_trial_that_failed():
@@ -81,6 +85,14 @@ def test_a_converter_that_cannot_be_matched_is_a_trial_that_failed():
     assert trials.winner.name == "a"
     assert "does not include stall" in note_text(trials.trials[1].broken[0], "si")
     assert trials.trials[1].time is None
+
+
+def test_what_a_trial_breaks_stands_below_the_table_under_its_name():
+    most = TrialLimits(turbine_torque=1.0)
+    trials = try_converters(ENGINE, [("one", CONVERTER)], *PARTS, limits=most)
+    [row] = trials.to_dict()["trials"]
+    assert row["broken"] == [note_text(note, "si") for note in trials.trials[0].broken]
+    assert f"one: {row['broken'][0]}" in trials.text()
 
 
 @pytest.mark.parametrize(

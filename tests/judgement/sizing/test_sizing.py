@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from converter_match.errors import InputError
 from converter_match.judgement.match.solve import solve
-from converter_match.judgement.sizing.engine_wanted import torque_text, torque_wanted
+from converter_match.judgement.sizing.engine_wanted import torque_wanted
 from converter_match.judgement.sizing.size import size_for_efficiency, size_for_speed
 from converter_match.physics.match.solver import match
 from converter_match.units import note_text
@@ -41,7 +41,8 @@ def test_the_upper_end_is_where_the_efficiency_falls_again():
     there = match(found.result.supply, found.converter, found.speed_ratio).from_idle()
     assert float(there.engine_speed) == pytest.approx(1900 * RPM, rel=1e-9)
     never = size_for_efficiency(ENGINE, CONVERTER, 1900 * RPM, level=0.8, end="upper")
-    assert "data end before the efficiency falls" in never.reason
+    assert "data end before the efficiency falls" in note_text(never.reason, "si")
+    assert never.to_dict()["speed_ratio"] is None
 
 
 def test_capacity_goes_with_the_fifth_power_of_the_diameter():
@@ -83,15 +84,17 @@ def test_sizes_beyond_ten_percent_are_labelled(speed, stretched):
 def test_an_impossible_speed_is_answered_in_words(make, speed, why):
     found = size_for_speed(make(), CONVERTER, speed * RPM)
     assert not found.possible
-    assert why in found.reason
+    assert why in note_text(found.reason, "si")
     assert found.converter is None
     assert "There is no such size" in found.text()
-    assert found.to_dict()["reason"] == found.reason
+    assert found.to_dict()["reason"] == note_text(found.reason, "si")
 
 
 def test_an_efficiency_that_the_converter_never_reaches_is_answered_in_words():
     found = size_for_efficiency(ENGINE, CONVERTER, 1800 * RPM, level=0.995)
-    assert "at most 99.0 % efficiency" in found.reason  # eta = nu = 0.99 at the last row
+    assert "at most 99.0 % efficiency" in note_text(
+        found.reason, "si"
+    )  # eta = nu = 0.99 at the last row
 
 
 @pytest.mark.parametrize("speed", [0.0, -100.0, float("nan"), float("inf")])
@@ -106,6 +109,27 @@ def test_a_speed_that_is_none_is_refused(speed):
 def test_a_level_or_an_end_that_is_none_is_refused(change, match):
     with pytest.raises(InputError, match=match):
         size_for_efficiency(ENGINE, CONVERTER, 180.0, **change)
+
+
+def test_a_size_outside_the_range_asked_for_is_none():
+    found = size_for_speed(ENGINE, CONVERTER, 1600 * RPM)
+    ratio = found.diameter / CONVERTER.profile_diameter
+    assert found.within((ratio, ratio + 0.1)) is found
+    refused = found.within((0.5, 0.8 * ratio))
+    assert not refused.possible
+    assert refused.reason.code == "outside-diameter-range"
+    # In the reader's units, the sizes themselves: by hand from the metre.
+    inches = f"{found.diameter / 0.0254:.4g} in"
+    assert inches in note_text(refused.reason, "us")
+    assert "capacity factor" not in refused.text()
+
+
+def test_the_size_is_said_in_the_units_of_the_reader():
+    found = size_for_speed(ENGINE, CONVERTER, 1600 * RPM)
+    assert f"profile diameter: {1e3 * found.diameter:.1f} mm" in found.text("si")
+    assert f"profile diameter: {found.diameter / 0.0254:.2f} in" in found.text("us")
+    unknown = size_for_speed(ENGINE, converter(profile_diameter=None), 1600 * RPM)
+    assert "profile diameter: not known" in unknown.text()
 
 
 # --- what torque the converter wants -------------------------------------------------------------
@@ -150,14 +174,16 @@ def test_a_torque_hole_is_named_with_what_is_missing():
     c = float(tight.capacity_at(0.0))
     missing = c * hole.deepest_at**2 - float(hole_engine().full_load(hole.deepest_at))
     assert hole.missing_torque == pytest.approx(missing, rel=1e-9)
-    assert "has to be filled" in note_text(answer.answer, "si")
-    assert "has to be filled" in torque_text(answer)
+    assert note_text(answer.answer[-1], "si").endswith("has to be filled by that much.")
+    assert "has to be filled" in answer.text()
+    [row] = answer.to_dict()["holes"]
+    assert row["missing_torque_nm"] == hole.missing_torque
 
 
 def test_on_the_run_out_no_torque_helps():
     answer = torque_wanted(ENGINE, CONVERTER, ENGINE.high_idle)
     assert answer.torque_factor is None
-    assert "governor" in note_text(answer.answer, "si")
+    assert [note.code for note in answer.answer] == ["torque-behind-governor"]
 
 
 def test_a_stall_speed_outside_the_engine_is_refused():
