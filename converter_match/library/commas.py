@@ -5,13 +5,10 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from converter_match.errors import InputError
 from converter_match.library.paths import hinted, steps
-
-if TYPE_CHECKING:
-    from converter_match.library.files import TomlFile
 
 _SCALAR = re.compile(r"=\s*([+-]?\d+),(\d+)")
 # No number of TOML begins like 07, so here the comma breaks the syntax of a list as well.
@@ -85,16 +82,24 @@ def suspects(text: str) -> Iterator[Suspect]:
         )
 
 
-def with_comma_hint(error: InputError, toml: TomlFile) -> InputError:
-    """Return the error, with a hint if it is about rows and the file has decimal commas in rows."""
-    column = _column_at(toml.data, error.field or "")
+def with_comma_hint(error: InputError, data: Any, text: str) -> InputError:
+    """Return the error, with a hint if it is about rows and the file has decimal commas in rows.
+
+    Parameters
+    ----------
+    error : InputError
+    data : dict
+        What the file holds.
+    text : str
+        As it was written.
+    """
+    column = _column_at(data, error.field or "")
     if column is None:
         return error
     doubled = any(
-        len(column) == 2 * len(other) or 2 * len(column) == len(other)
-        for other in _columns(toml.data)
+        len(column) == 2 * len(other) or 2 * len(column) == len(other) for other in _columns(data)
     )
-    for suspect in suspects(toml.text):
+    for suspect in suspects(text):
         if suspect.spaced or doubled:
             return hinted(error, suspect.hint())
     return error

@@ -11,7 +11,7 @@ import math
 import os
 import warnings
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import IO, TYPE_CHECKING
 
 import numpy as np
@@ -106,6 +106,18 @@ class MachineLog:
     def source(self) -> str:
         """The path as given."""
         return os.fspath(self.path)
+
+    @property
+    def in_shares(self) -> bool:
+        """Whether the head gives a torque as a share of a reference torque, such as percent.
+
+        Raises
+        ------
+        InputError
+            As `pieces`, for the head.
+        """
+        _, units, _ = replace(self, reference_torque=1.0)._head()
+        return any(_is_share(name, unit) for name, unit in units.items())
 
     def pieces(self, rows: int = _PIECE) -> Iterator[LogPiece]:
         """Yield the log in pieces of at most `rows`.
@@ -226,7 +238,7 @@ class MachineLog:
                 expected=f"{name} [unit]",
                 hint=other_kind_hint(self.source, COLUMNS),
             )
-        if name.endswith("torque") and "ratio" in dimensions_of(unit):
+        if _is_share(name, unit):
             if self.reference_torque is None:
                 raise InputError(
                     "a torque in percent needs the torque that is 100 percent",
@@ -240,7 +252,7 @@ class MachineLog:
         return name, unit
 
     def _in_si(self, values: FloatArray, name: str, unit: str) -> FloatArray:
-        if name.endswith("torque") and "ratio" in dimensions_of(unit):
+        if _is_share(name, unit):
             return np.asarray(to_si(values, unit, "ratio")) * float(self.reference_torque or 0.0)
         return np.asarray(to_si(values, unit, COLUMNS[name]))
 
@@ -367,6 +379,11 @@ class MachineLog:
                             expected="a number, or nothing where none was recorded",
                         )
         return InputError(f"is not a table of numbers: {error}", source=self.source)
+
+
+def _is_share(name: str, unit: str) -> bool:
+    """Whether a column is a torque as a share of a reference torque."""
+    return name.endswith("torque") and "ratio" in dimensions_of(unit)
 
 
 def _strictly(frames: Iterator[DataFrame]) -> Iterator[DataFrame]:

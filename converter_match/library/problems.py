@@ -76,7 +76,9 @@ def problems_of(
         if not (detail["type"] == "missing" and _is_spelt_otherwise(path, misspelt))
     ]
     return tuple(
-        with_comma_hint(_said(path, detail, model).located(source=toml.source), toml)
+        with_comma_hint(
+            _said(path, detail, model).located(source=toml.source), toml.data, toml.text
+        )
         for path, detail in kept
     )
 

@@ -305,7 +305,9 @@ def _read(path: FilePath, expected: str | None) -> Any:
         return kind.assemble(toml)
     except InputError as error:
         located = error.located(source=toml.source)
-        raise (located if error.source else with_comma_hint(located, toml)) from None
+        raise (
+            located if error.source else with_comma_hint(located, toml.data, toml.text)
+        ) from None
 
 
 def _toml(path: FilePath) -> TomlFile:

@@ -1,0 +1,202 @@
+"""Can a file be read, and is anything odd about its data: files of every kind."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sized
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from converter_match.answer.block import Block, Heading
+from converter_match.answer.noted import Answer
+from converter_match.answer.plain import plain
+from converter_match.components.surface import Surface
+from converter_match.errors import InputError
+from converter_match.library.check import has_rules, oddities
+from converter_match.library.words import WORDS
+from converter_match.notes import Note
+from converter_match.units import note_plain
+
+_FILE = (
+    Heading("file", ""),
+    Heading("readable", ""),
+    Heading("id", ""),
+    Heading("kind", ""),
+    Heading("rules", ""),
+)
+
+
+@dataclass(frozen=True, kw_only=True, repr=False)
+class CheckedFile(Answer):
+    """What a file was found to be.
+
+    Parameters
+    ----------
+    file : str
+        The path as given.
+    id, kind : str
+    size : str
+        How much is in it, where that is not plain.
+    odd : tuple of (str, Note)
+        Whose, where it is not the file's own, and what.
+    notes : tuple of Note
+        That the component carries.
+    rules : bool
+        Whether there are rules for what is odd about such data.
+    """
+
+    file: str
+    id: str
+    kind: str
+    size: str = ""
+    odd: tuple[tuple[str, Note], ...] = ()
+    notes: tuple[Note, ...] = ()
+    rules: bool = False
+
+    def blocks(self) -> tuple[Block, ...]:
+        """Return what the file is, and what is odd about it."""
+        code = "can-be-read-with" if self.size else "can-be-read"
+        kind = "blading" if self.kind == "bladinggeometry" else self.kind
+        head = WORDS.note(code, file=self.file, kind=kind, id=repr(self.id), size=self.size)
+        items = [
+            WORDS.note("is-odd-of", code=note.code, whose=whose, what=note)
+            if whose
+            else WORDS.note("is-odd", code=note.code, what=note)
+            for whose, note in self.odd
+        ]
+        if not self.odd:
+            items.append(WORDS.note("nothing-odd" if self.rules else "not-judged"))
+        facts = (self.file, True, self.id, self.kind, self.rules)
+        return (
+            Block("", facts=tuple(zip(_FILE, facts, strict=True)), above=(head,)),
+            Block("", items=tuple(items), in_plain=False),
+        )
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain data; what is odd says of what, where it is not the file's own."""
+        return plain(self.blocks()) | {
+            "odd": [
+                note_plain(note) | ({"of": whose} if whose else {}) for whose, note in self.odd
+            ],
+            "notes": [note_plain(note) for note in self.notes],
+        }
+
+
+def check_file(path: str, surfaces: tuple[Surface, ...] | None = None) -> CheckedFile:
+    """Read a file by its kind, and look for what is odd.
+
+    Parameters
+    ----------
+    path : str
+    surfaces : tuple of Surface, optional
+        That routes and cycles may name; the shipped ones without.
+
+    Raises
+    ------
+    InputError
+        If it cannot be read, or is of no kind that is read here.
+
+    Examples
+    --------
+    >>> from converter_match.library.route_csv import find_route
+    >>> check_file(str(find_route("too-steep"))).size
+    '4 segments'
+    """
+    from converter_match.library.recognise import CHART, MAPPING, SHEET, TABLES, recognise
+
+    kind = recognise(path)
+    if kind is None or (not kind.columns and kind not in (CHART, MAPPING, SHEET)):
+        return _toml(path)
+    readers = _table_readers(path, surfaces)
+    if kind.name in readers:
+        size = readers[kind.name]()
+        return CheckedFile(file=path, id=Path(path).stem, kind=kind.name, size=size)
+    tables = ", ".join(dict.fromkeys(known.name for known in TABLES))
+    raise InputError(
+        "is no file that is checked here",
+        source=path,
+        expected=f"a component, surfaces or study file (TOML), or a table (CSV): {tables}",
+        hint=f"it looks like {kind.called}: see `converter-match {kind.goes_to}`",
+    )
+
+
+def _toml(path: str) -> CheckedFile:
+    from converter_match.library.files import read_toml
+    from converter_match.library.read import read_component
+    from converter_match.library.study_file import SCHEMA, read_study
+    from converter_match.library.surfaces import SCHEMA as SURFACES
+    from converter_match.library.surfaces import read_surfaces
+
+    schema = None
+    if Path(path).suffix.lower() != ".csv":
+        schema = read_toml(path).data.get("schema")
+    if schema == SURFACES:
+        size = _many(read_surfaces(path), "surface")
+        return CheckedFile(file=path, id=Path(path).stem, kind="surfaces", size=size)
+    if schema == SCHEMA:
+        study = read_study(path)
+        parts = [study.present, *study.candidates]
+        components: Iterable[Any] = (
+            part
+            for combination in parts
+            if combination is not None
+            for name in ("engine", "converter", "driveline", "machine")
+            if (part := getattr(combination, name)) is not None
+        )
+        named = {
+            (type(item).__name__.lower(), item.id): item for item in (*components, *study.sites)
+        }
+        odd = tuple(
+            (f"{kind} {id_!r}", note)
+            for (kind, id_), item in named.items()
+            for note in oddities(item)
+        )
+        size = f"with {_many(study.candidates, 'candidate')}"
+        return CheckedFile(file=path, id=study.id, kind="study", size=size, odd=odd, rules=True)
+    component = read_component(path)
+    return CheckedFile(
+        file=path,
+        id=component.id,
+        kind=type(component).__name__.lower(),
+        odd=tuple(("", note) for note in oddities(component)),
+        notes=tuple(getattr(component, "notes", ())),
+        rules=has_rules(component),
+    )
+
+
+def _table_readers(path: str, surfaces: tuple[Surface, ...] | None) -> dict[str, Callable[[], str]]:
+    """Return, by kind of table, what reads it and says how much there is."""
+    from converter_match.library.cycle_csv import read_cycle
+    from converter_match.library.fuel_csv import read_fuel_map
+    from converter_match.library.intake.mapping import read_mapping
+    from converter_match.library.route_csv import read_route
+    from converter_match.library.stall_log import read_log
+    from converter_match.library.stall_readings import read_readings
+    from converter_match.library.surfaces import read_surfaces
+
+    return {
+        "stall log": lambda: _many(read_log(path), "test"),
+        "surfaces": lambda: _many(read_surfaces(path), "surface"),
+        "route": lambda: _many(read_route(path, surfaces).length, "segment"),
+        "cycle": lambda: _many(read_cycle(path, surfaces).phases, "phase"),
+        "fuel map": lambda: _many(read_fuel_map(path).rate.ravel(), "point"),
+        "machine log": lambda: _machine_log(path),
+        "readings": lambda: _many(read_readings(path), "reading"),
+        "mapping": lambda: _many(
+            [w for words in read_mapping(path).values() for w in words], "word"
+        ),
+    }
+
+
+def _machine_log(path: str) -> str:
+    from converter_match.library.machine_log import MachineLog
+
+    # Torque in percent is read as a share of 1 N.m: the numbers are not used.
+    log = MachineLog(path, reference_torque=1.0 if MachineLog(path).in_shares else None)
+    for _ in log.pieces():
+        pass
+    return f"{log.tally.rows} rows"
+
+
+def _many(items: Sized, what: str) -> str:
+    return f"{len(items)} {what}{'' if len(items) == 1 else 's'}"
