@@ -124,8 +124,8 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         options.print_json({**draft.to_dict(), "written": written})
     else:
-        options.say(draft.report())
-        options.say(f"\n{_outcome(draft, args, written)}")
+        options.say_answer(draft, args.units)
+        print(f"\n{_outcome(draft, args, written)}")
     if draft.errors:
         first = draft.errors[0].text()
         more = f" (and {len(draft.open) - 1} more)" if len(draft.open) > 1 else ""

@@ -23,7 +23,7 @@ def test_questions_are_status_three_and_nothing_is_written(capsys, tmp_path):
     out = tmp_path / "converter.toml"
     status, said, err = run(capsys, SHEETS / "plain.csv", "--accept", "--out", out)
     assert (status, err) == (3, "")
-    assert "open:" in said
+    assert "\nOpen\n" in said
     assert "--confirm stator" in said
     assert not out.exists()
 

@@ -13,7 +13,7 @@ from converter_match.library.intake.headings import Heading, capacity_form_of
 from converter_match.library.intake.layout import Layout
 from converter_match.library.intake.numerals import Numeral, is_nothing, parse
 from converter_match.library.intake.problem import Problem, Rejected, error, note, question
-from converter_match.library.intake.table import SheetColumn, Table
+from converter_match.library.intake.table import SheetColumn, SheetTable
 from converter_match.library.intake.vocabulary import (
     CONVERTER_ROLES,
     ENGINE_ROLES,
@@ -31,7 +31,7 @@ _LEADING = {"converter": ("speed_ratio", "slip", "turbine_speed"), "engine": ("s
 class Gathered:
     """A table in the making."""
 
-    table: Table
+    table: SheetTable
     problems: list[Problem] = field(default_factory=list)
     rejected: list[Rejected] = field(default_factory=list)
     remarks: list[str] = field(default_factory=list)
@@ -80,7 +80,7 @@ def gather(layout: Layout, answers: Answers) -> Gathered:
         problems.append(question("second-table", message, place, key="second-table"))
     remarks = [f"{layout.grid.place(row)}: {layout.grid.shown(row)}" for row in layout.remark_rows]
     word = "column" if layout.grid.turned else "row"
-    table = Table(layout.grid.source, layout.kind, tuple(columns), tuple(rows), word)
+    table = SheetTable(layout.grid.source, layout.kind, tuple(columns), tuple(rows), word)
     return Gathered(table, problems, rejected, remarks)
 
 

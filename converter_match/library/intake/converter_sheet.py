@@ -33,7 +33,7 @@ from converter_match.library.intake.sheet import (
     too_few_rows,
 )
 from converter_match.library.intake.smooth import smoothed
-from converter_match.library.intake.table import SheetColumn, Table
+from converter_match.library.intake.table import SheetColumn, SheetTable
 from converter_match.library.intake.vocabulary import CAPACITY_FORMS
 from converter_match.library.toml_text import Inline
 from converter_match.units import to_si
@@ -112,13 +112,13 @@ def _bare(column: SheetColumn) -> bool:
     return column.dimension == "ratio"
 
 
-def _again(table: Table, column: SheetColumn) -> SheetColumn:
+def _again(table: SheetTable, column: SheetColumn) -> SheetColumn:
     """Return a column as it is in another version of its table."""
     return next(each for each in table.columns if each.number == column.number
                 and each.role == column.role)  # fmt: skip
 
 
-def _derived(table: Table, problems: list[Problem]) -> Table:
+def _derived(table: SheetTable, problems: list[Problem]) -> SheetTable:
     """Add speed ratio and torque ratio where the sheet gives what they are made of."""
     columns = list(table.columns)
     slip, speeds = table.one("slip"), table.having("impeller_speed", "turbine_speed")
@@ -152,7 +152,7 @@ def _derived(table: Table, problems: list[Problem]) -> Table:
 
 
 def _stator(
-    table: Table,
+    table: SheetTable,
     mu: SheetColumn | None,
     facts: Mapping[str, str],
     answers: Answers,
@@ -190,7 +190,9 @@ def _stator(
     return guess
 
 
-def _reference_asked(column: SheetColumn, table: Table, facts: Mapping[str, str]) -> list[Problem]:
+def _reference_asked(
+    column: SheetColumn, table: SheetTable, facts: Mapping[str, str]
+) -> list[Problem]:
     if column.reference is not None:
         return []
     own = table.one("impeller_speed")
@@ -229,7 +231,7 @@ def _blank_only_at_one(nu: SheetColumn, main: SheetColumn) -> bool:
     return bool(main.role == "k_factor" and blank.any() and np.all(at_one[blank]))
 
 
-def _repeated_roles(table: Table) -> list[Problem]:
+def _repeated_roles(table: SheetTable) -> list[Problem]:
     found = []
     for role in ("speed_ratio", "torque_ratio", "efficiency"):
         columns = [each for each in table.having(role)]
@@ -246,7 +248,9 @@ def _repeated_roles(table: Table) -> list[Problem]:
     return found
 
 
-def _capacity_of(column: SheetColumn, table: Table, facts: Mapping[str, str]) -> FloatArray | None:
+def _capacity_of(
+    column: SheetColumn, table: SheetTable, facts: Mapping[str, str]
+) -> FloatArray | None:
     """Return a column as C [N.m/(rad/s)^2]; with the impeller speed of each row where given."""
     speed = table.one("impeller_speed")
     own = column.role in ("torque_at_speed", "power_at_speed") and column.reference is None
@@ -262,7 +266,7 @@ def _capacity_of(column: SheetColumn, table: Table, facts: Mapping[str, str]) ->
 
 def _assembled(
     gathered: Gathered,
-    table: Table,
+    table: SheetTable,
     main: SheetColumn | None,
     stator: str,
     facts: Mapping[str, str],
@@ -330,7 +334,7 @@ def _fact(name: str, facts: Mapping[str, str]) -> float | None:
 
 
 def _file(
-    table: Table,
+    table: SheetTable,
     main: SheetColumn,
     sheet: converter_rules.Understood,
     facts: Mapping[str, str],
@@ -396,7 +400,7 @@ def _column(column: SheetColumn) -> Any:
 
 def _capacity_table(
     column: SheetColumn,
-    table: Table,
+    table: SheetTable,
     capacity: FloatArray,
     facts: Mapping[str, str],
     problems: list[Problem],

@@ -7,17 +7,26 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
+from converter_match.answer.block import Block, Heading
+from converter_match.answer.noted import Answer
+from converter_match.answer.plain import plain
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError, did_you_mean
 from converter_match.library.atomic import write_text
 from converter_match.library.check import oddities
 from converter_match.library.files import FilePath, TomlFile
 from converter_match.library.intake.answers import Answers, Kind
+from converter_match.library.intake.draft_blocks import (
+    columns_block,
+    listed,
+    problems_block,
+    read_block,
+    rejected_block,
+)
 from converter_match.library.intake.problem import Problem, Rejected, error, note
 from converter_match.library.intake.sheet import Reading
-from converter_match.library.intake.table import Table
+from converter_match.library.intake.table import SheetTable
+from converter_match.library.intake.words import WORDS
 from converter_match.library.read import KINDS
 from converter_match.library.toml_text import toml_text
 
@@ -27,11 +36,10 @@ if TYPE_CHECKING:
 
 Again = Callable[[Answers], "Draft"]
 _LONGEST_NOTE = 1500
-_SHOWN_ROWS = 60
 
 
-@dataclass(frozen=True, eq=False)
-class Draft:
+@dataclass(frozen=True, eq=False, repr=False)
+class Draft(Answer):
     """What was understood of a sheet, with everything that is assumed, odd, open or left out.
 
     Parameters
@@ -40,8 +48,8 @@ class Draft:
     source : str
     answers : Answers
         What the user has said so far.
-    table : Table or None
-        The columns and rows that are used, in the sheet's units; None for a spec line.
+    sheet : SheetTable or None
+        The columns and rows that are used, in the sheet's units; None where there are none.
     problems : tuple of Problem
         Notes, questions and errors.
     rejected : tuple of Rejected
@@ -57,13 +65,14 @@ class Draft:
     kind: Kind
     source: str
     answers: Answers
-    table: Table | None
+    notes = ()
+    sheet: SheetTable | None
     problems: tuple[Problem, ...]
     rejected: tuple[Rejected, ...] = ()
     remarks: tuple[str, ...] = ()
     residuals: dict[str, tuple[FloatArray, FloatArray]] = field(default_factory=dict)
     questions: tuple[str, ...] = ()
-    _text: str | None = None
+    _toml: str | None = None
     _component: Any = None
     _again: Again | None = None
 
@@ -78,7 +87,7 @@ class Draft:
         return tuple(problem for problem in self.problems if problem.severity == "error")
 
     @property
-    def assumptions(self) -> tuple[Problem, ...]:
+    def noticed(self) -> tuple[Problem, ...]:
         """What was taken, found or set aside without a question being open."""
         return tuple(problem for problem in self.problems if problem.severity == "note")
 
@@ -153,7 +162,7 @@ class Draft:
         component: Converter | Engine = draft._component
         return component
 
-    def text(self) -> str:
+    def toml(self) -> str:
         """Return the component's file, in the sheet's own units.
 
         Raises
@@ -162,8 +171,8 @@ class Draft:
             Listing every open question and error.
         """
         self._refuse_while_open()
-        assert self._text is not None
-        return self._text
+        assert self._toml is not None
+        return self._toml
 
     def write(self, path: FilePath, *, overwrite: bool = False) -> None:
         """Write the component's file, whole or not at all.
@@ -173,7 +182,7 @@ class Draft:
         InputError
             While anything is open; if the file is there already, or cannot be written.
         """
-        write_text(self.text(), path, overwrite=overwrite)
+        write_text(self.toml(), path, overwrite=overwrite)
 
     def trial(self) -> Converter | Engine | None:
         """Return what the component would be if every proposal were agreed to; None if none can.
@@ -191,92 +200,32 @@ class Draft:
         if self._component is None:
             raise InputError("nothing that could be built was understood", source=self.source)
 
-    def preview(self) -> str:
-        """Return the table as it was understood: a line for each column, then the rows."""
-        if self.table is None:
-            return ""
-        lines = [f"{self.source}: read as {_article(self.kind)} {self.kind} sheet"]
-        for column in self.table.columns:
-            unit = column.unit or ("a ratio" if column.dimension == "ratio" else "unit not known")
-            why = {"heading": "from the heading", "cells": "from the cells", "you": "as you said",
-                   "inferred": "PROPOSED", "nature": ""}.get(column.unit_from, "")  # fmt: skip
-            at = f", at {column.reference[0]:g} {column.reference[1]}" if column.reference else ""
-            said = f" ({why})" if why else ""
-            lines.append(f"  {column.place}: {column.role.replace('_', ' ')} in {unit}{said}{at}")
-        return "\n".join([*lines, "", *self._rows()])
-
-    def _rows(self) -> list[str]:
-        assert self.table is not None
-        columns = self.table.columns
-        read = [column for column in columns if column.tolerance is not None]
-        rows = [[self.table.row_word, *(_short(column.role) for column in columns)]]
-        rows.append(["", *(f"[{column.unit or '-'}]" for column in columns)])
-        rows[0] += [f"± {_short(column.role)}" for column in read]
-        rows[1] += [f"[{column.unit or '-'}]" for column in read]
-        smooth = list(self.residuals.items())
-        if smooth:
-            rows[0] += [f"{name} moved" for name, _ in smooth]
-            rows[1] += ["[%]" for _ in smooth]
-        count = len(self.table.rows)
-        for index in range(min(count, _SHOWN_ROWS)):
-            cells = [str(self.table.rows[index])]
-            cells += [_number(float(column.values[index])) for column in columns]
-            cells += [f"{each.tolerance[index]:.2g}" for each in read if each.tolerance is not None]
-            for _, (before, after) in smooth:
-                scale = float(np.abs(before).max()) or 1.0
-                cells.append(f"{100 * (after[index] - before[index]) / scale:+.2f}")
-            rows.append(cells)
-        widths = [max(len(row[place]) for row in rows) for place in range(len(rows[0]))]
-        lines = [
-            "  ".join(cell.rjust(w) for cell, w in zip(row, widths, strict=True)) for row in rows
-        ]
-        if count > _SHOWN_ROWS:
-            lines.append(f"... and {count - _SHOWN_ROWS} more rows")
-        return [f"  {line.rstrip()}" for line in lines]
-
-    def report(self) -> str:
-        """Return everything there is to say: preview, notes, what was left out, what is open."""
-        parts = [self.preview()]
-        for title, entries in (
-            ("taken and noticed", [problem.text() for problem in self.assumptions]),
-            ("rows not used", [rejected.text() for rejected in self.rejected]),
-            ("words around the table", list(self.remarks)),
-            ("open", [problem.text() for problem in self.open]),
-        ):
-            if entries:
-                parts.append("\n".join([f"{title}:", *(f"  {entry}" for entry in entries)]))
-        if not self.open:
-            parts.append("nothing is open")
-        return "\n\n".join(part for part in parts if part)
+    def blocks(self) -> tuple[Block, ...]:
+        """Return the columns and rows, notes, what was left out, and what is open."""
+        sheet = self.sheet
+        facts = (
+            (Heading("source", ""), self.source),
+            (Heading("kind", ""), self.kind),
+            (Heading("rows", ""), sheet.rows if sheet is not None else ()),
+            (Heading("remarks", ""), self.remarks),
+            (Heading("open", ""), len(self.open)),
+        )
+        remarks = [("remark", remark) for remark in self.remarks]
+        return (
+            Block("", facts=facts),
+            columns_block(sheet, self.source, self.kind),
+            *([] if sheet is None else [read_block(sheet, self.residuals)]),
+            problems_block(self.problems),
+            listed("Taken and noticed", [(each.code, each.text()) for each in self.noticed]),
+            rejected_block(self.rejected),
+            listed("Words around the table", remarks),
+            listed("Open", [(each.code, each.text()) for each in self.open]),
+            Block("", above=() if self.open else (WORDS.note("nothing-open"),), in_plain=False),
+        )
 
     def to_dict(self) -> dict[str, Any]:
         """Return the draft as plain data."""
-        columns = self.table.columns if self.table else ()
-        return {
-            "source": self.source,
-            "kind": self.kind,
-            "columns": [
-                {
-                    "column": column.number,
-                    "heading": column.heading,
-                    "role": column.role,
-                    "unit": column.unit,
-                    "unit_from": column.unit_from,
-                    "values": [_plain(float(value)) for value in column.values],
-                    "tolerance": None
-                    if column.tolerance is None
-                    else [_plain(float(value)) for value in column.tolerance],
-                }
-                for column in columns
-            ],
-            "rows": list(self.table.rows) if self.table else [],
-            "problems": [problem.to_dict() for problem in self.problems],
-            "rejected": [
-                {"row": each.row, "cells": each.cells, "why": each.why} for each in self.rejected
-            ],
-            "remarks": list(self.remarks),
-            "open": len(self.open),
-        }
+        return plain(self.blocks())
 
 
 def draft_of(
@@ -286,7 +235,6 @@ def draft_of(
     answers: Answers,
     again: Again,
     *,
-    table: Table | None = None,
     remarks: tuple[str, ...] = (),
 ) -> Draft:
     """Return the draft of a reading: agreed questions become notes, a trial component is built.
@@ -299,8 +247,6 @@ def draft_of(
     answers : Answers
     again : callable
         Makes the draft anew from other answers.
-    table : Table, optional
-        What to show; the table of the reading otherwise.
     remarks : tuple of str
     """
     keys = [problem.key for problem in reading.problems if problem.is_open and problem.key]
@@ -313,28 +259,28 @@ def draft_of(
     for key in answers.confirm:
         if key and key not in keys:
             problems.append(note("nothing-to-confirm", f"The question {key!r} is not open here."))
-    text = component = None
+    toml = component = None
     if reading.data is not None:
         # Agreed questions, repeats and repairs stand in the file: they belong to the numbers.
         carried = [
             {"code": each.code, "message": _sentence(each)} for each in problems if each.carried
         ]
-        text = toml_text({**reading.data, "note": carried or None})
-        component, found = _built(text, kind, source)
+        toml = toml_text({**reading.data, "note": carried or None})
+        component, more = _built(toml, kind, source)
         if component is None and any(each.severity == "error" for each in problems):
-            found = []  # what stands in the way has been said already, by row
-        problems += [each for each in found if not _said(each, problems)]
+            more = []  # what stands in the way has been said already, by row
+        problems += [each for each in more if not _said(each, problems)]
     return Draft(
         kind=kind,
         source=source,
         answers=answers,
-        table=table if table is not None else reading.table,
+        sheet=reading.table,
         problems=tuple(problems),
         rejected=tuple(sorted(reading.rejected, key=lambda each: each.row)),
         remarks=remarks,
         residuals=reading.residuals,
         questions=tuple(dict.fromkeys(keys)),
-        _text=text,
+        _toml=toml,
         _component=component,
         _again=again,
     )
@@ -371,19 +317,3 @@ def _sentence(problem: Problem) -> str:
     place = f"{problem.where}: " if problem.where else ""
     message = f"{place}{problem.message}"
     return message if len(message) <= _LONGEST_NOTE else message[: _LONGEST_NOTE - 3] + "..."
-
-
-def _short(role: str) -> str:
-    return role.replace("_", " ").replace("coefficient", "coeff.")
-
-
-def _number(value: float) -> str:
-    return "" if np.isnan(value) else f"{value:.6g}"
-
-
-def _plain(value: float) -> float | None:
-    return value if np.isfinite(value) else None
-
-
-def _article(word: str) -> str:
-    return "an" if word[0] in "aeiou" else "a"

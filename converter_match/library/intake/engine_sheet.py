@@ -25,7 +25,7 @@ from converter_match.library.intake.sheet import (
     too_few_rows,
 )
 from converter_match.library.intake.smooth import smoothed
-from converter_match.library.intake.table import SheetColumn, Table
+from converter_match.library.intake.table import SheetColumn, SheetTable
 from converter_match.library.toml_text import Inline
 from converter_match.units import from_si, to_si
 
@@ -97,11 +97,11 @@ def _gaps(column: SheetColumn) -> int:
     return int(np.isnan(column.values).sum())
 
 
-def _again(table: Table, column: SheetColumn) -> SheetColumn:
+def _again(table: SheetTable, column: SheetColumn) -> SheetColumn:
     return next(each for each in table.columns if each.number == column.number)
 
 
-def _one_rating(table: Table, answers: Answers, problems: list[Problem]) -> Table:
+def _one_rating(table: SheetTable, answers: Answers, problems: list[Problem]) -> SheetTable:
     """Leave one column of each kind: the rating that was chosen, or the only one."""
     table = _without_repeats(table, problems)
     labels: list[str] = []
@@ -137,7 +137,7 @@ def _one_rating(table: Table, answers: Answers, problems: list[Problem]) -> Tabl
     return table.with_columns(kept)
 
 
-def _without_repeats(table: Table, problems: list[Problem]) -> Table:
+def _without_repeats(table: SheetTable, problems: list[Problem]) -> SheetTable:
     """Take one of several columns that say the same in different units."""
     kept: list[SheetColumn] = []
     for column in table.columns:
@@ -164,7 +164,7 @@ def _same(label: str, wanted: str) -> bool:
     return wanted in (label, label.removeprefix("rating ").strip()) or wanted == f"rating {label}"
 
 
-def _check(table: Table, problems: list[Problem]) -> None:
+def _check(table: SheetTable, problems: list[Problem]) -> None:
     speed, torque, power = table.one("speed"), table.one("torque"), table.one("power")
     assert speed is not None
     if torque is not None and power is not None and torque.unit and power.unit and speed.unit:
@@ -232,7 +232,7 @@ def _slip(ratio: float) -> str:
 
 
 def _file(
-    table: Table, main: str, facts: Mapping[str, str], answers: Answers, reading: Reading
+    table: SheetTable, main: str, facts: Mapping[str, str], answers: Answers, reading: Reading
 ) -> dict[str, Any] | None:
     problems = reading.problems
     speed, bsfc = table.one("speed"), table.one("bsfc")
@@ -281,7 +281,10 @@ def _band(column: SheetColumn) -> float:
 
 
 def add_engine_facts(
-    data: dict[str, Any], table: Table | None, facts: Mapping[str, str], problems: list[Problem]
+    data: dict[str, Any],
+    table: SheetTable | None,
+    facts: Mapping[str, str],
+    problems: list[Problem],
 ) -> bool:
     """Put what an engine file needs beside its curve into `data`; ask for what is missing.
 
@@ -320,7 +323,7 @@ def add_engine_facts(
     return complete
 
 
-def _high_idle(table: Table, problems: list[Problem]) -> Inline | None:
+def _high_idle(table: SheetTable, problems: list[Problem]) -> Inline | None:
     """Propose the last row as high idle where it gives no torque; ask for it otherwise."""
     speed = table.one("speed")
     load = table.one("torque") or table.one("power")
@@ -338,7 +341,7 @@ def _high_idle(table: Table, problems: list[Problem]) -> Inline | None:
     return Inline(unit=speed.unit, value=float(speed.values[last]))
 
 
-def _rated_speed(table: Table, problems: list[Problem]) -> Inline | None:
+def _rated_speed(table: SheetTable, problems: list[Problem]) -> Inline | None:
     """Propose the row of greatest power as rated speed."""
     speed, torque, power = table.one("speed"), table.one("torque"), table.one("power")
     assert speed is not None

@@ -17,7 +17,7 @@ from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.library.intake.facts import fact_si
 from converter_match.library.intake.problem import Problem, question
-from converter_match.library.intake.table import SheetColumn, Table
+from converter_match.library.intake.table import SheetColumn, SheetTable
 from converter_match.library.intake.vocabulary import CAPACITY_FORMS
 from converter_match.library.odd.converter import LAMBDA_SPAN
 from converter_match.units import to_si
@@ -45,18 +45,18 @@ class Proposal:
     reasons: tuple[str, ...]
 
 
-def settle_units(table: Table, facts: Mapping[str, str]) -> tuple[Table, list[Problem]]:
+def settle_units(table: SheetTable, facts: Mapping[str, str]) -> tuple[SheetTable, list[Problem]]:
     """Return the table with a unit for each column that can be given one, and what was asked.
 
     Parameters
     ----------
-    table : Table
+    table : SheetTable
     facts : mapping
         What stands beside the table.
 
     Returns
     -------
-    table : Table
+    table : SheetTable
         A proposed unit is in it already, so that every further check can be made at once; the
         question about it stands among the problems.
     problems : list of Problem
@@ -109,7 +109,7 @@ def _ratio(column: SheetColumn) -> tuple[SheetColumn, Problem | None]:
     return found, asked
 
 
-def _propose(column: SheetColumn, table: Table, facts: Mapping[str, str]) -> Proposal | None:
+def _propose(column: SheetColumn, table: SheetTable, facts: Mapping[str, str]) -> Proposal | None:
     left = {unit: list[str]() for unit in _CANDIDATES[column.dimension]}
     if column.role in CAPACITY_FORMS:
         _by_other_capacity(column, table, facts, left)
@@ -162,7 +162,7 @@ def _keep_agreeing(
         left.update(agreeing)
 
 
-def _by_power(column: SheetColumn, table: Table, left: dict[str, list[str]]) -> None:
+def _by_power(column: SheetColumn, table: SheetTable, left: dict[str, list[str]]) -> None:
     """Power = torque x speed, where the two others are known."""
     speed = table.one("speed")
     other = table.one("power" if column.role == "torque" else "torque")
@@ -223,7 +223,7 @@ def diameter_of(facts: Mapping[str, str]) -> float | None:
 
 
 def _by_other_capacity(
-    column: SheetColumn, table: Table, facts: Mapping[str, str], left: dict[str, list[str]]
+    column: SheetColumn, table: SheetTable, facts: Mapping[str, str], left: dict[str, list[str]]
 ) -> None:
     for other in table.having(*CAPACITY_FORMS):
         if other is column or not other.unit or other.number == column.number:
@@ -242,7 +242,7 @@ def _by_other_capacity(
 
 
 def _by_lambda(
-    column: SheetColumn, table: Table, facts: Mapping[str, str], left: dict[str, list[str]]
+    column: SheetColumn, table: SheetTable, facts: Mapping[str, str], left: dict[str, list[str]]
 ) -> None:
     diameter = diameter_of(facts)
     if diameter is None:
@@ -276,7 +276,7 @@ def _by_lambda(
 
 
 def _by_company(
-    column: SheetColumn, table: Table, facts: Mapping[str, str], left: dict[str, list[str]]
+    column: SheetColumn, table: SheetTable, facts: Mapping[str, str], left: dict[str, list[str]]
 ) -> None:
     """US units keep company with US units on one sheet, metric ones with metric ones."""
     units = [each.unit for each in table.columns if each.unit_from in ("heading", "cells", "you")]

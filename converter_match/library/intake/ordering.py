@@ -8,25 +8,25 @@ import numpy as np
 
 from converter_match.curves import FloatArray
 from converter_match.library.intake.problem import Problem, error, note, question
-from converter_match.library.intake.table import SheetColumn, Table
+from converter_match.library.intake.table import SheetColumn, SheetTable
 
 # 40 CFR 1037.570 averages repeats; more apart than this, one of them is another point or a slip
 # (common practice, no source).
 REPEAT_TOLERANCE = 0.03
 
 
-def in_order(table: Table, leading: SheetColumn) -> tuple[Table, list[Problem]]:
+def in_order(table: SheetTable, leading: SheetColumn) -> tuple[SheetTable, list[Problem]]:
     """Return the table sorted by its leading column, with repeated points brought together.
 
     Parameters
     ----------
-    table : Table
+    table : SheetTable
     leading : SheetColumn
         The column that has to increase; one of the table.
 
     Returns
     -------
-    table : Table
+    table : SheetTable
         Rows that repeat a point are replaced by their mean, under the number of the first.
     problems : list of Problem
         Notes on mixed order and exact repeats; a question for repeats that differ a little, an
@@ -86,7 +86,7 @@ def _means(column: SheetColumn, groups: list[list[int]]) -> FloatArray:
     return np.array(means, dtype=np.float64)
 
 
-def _on_repeat(table: Table, leading: SheetColumn, group: list[int]) -> Problem:
+def _on_repeat(table: SheetTable, leading: SheetColumn, group: list[int]) -> Problem:
     rows = " and ".join(str(table.rows[index]) for index in group)
     worst, said = 0.0, ""
     for column in table.columns:

@@ -23,7 +23,7 @@ from converter_match.library.intake.facts import fact_si
 from converter_match.library.intake.image_file import Image, read_image
 from converter_match.library.intake.picture_file import CurveSpec, PictureSpec, picture_spec
 from converter_match.library.intake.problem import Problem, note
-from converter_match.library.intake.table import SheetColumn, Table
+from converter_match.library.intake.table import SheetColumn, SheetTable
 from converter_match.library.intake.trace import trace
 
 # Speed ratios of 40 CFR 1037.570 and of (EU) 2017/2400 Annex VI: 0 to 0.6 by tenths, then by
@@ -113,7 +113,7 @@ def draft_from_picture(spec: PictureSpec, image: Image | None, answers: Answers)
             )
         )
         problems.append(_on_error(curve, values, error))
-    table = Table(spec.source, spec.kind, tuple(columns), rows, "point")
+    table = SheetTable(spec.source, spec.kind, tuple(columns), rows, "point")
     gathered = Gathered(table, problems)
     read = read_converter_sheet if spec.kind == "converter" else read_engine_sheet
     # Absurd numbers may overflow on their way to being questioned.

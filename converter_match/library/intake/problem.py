@@ -53,17 +53,6 @@ class Problem:
         """Whether it keeps a component from being built."""
         return self.severity != "note"
 
-    def to_dict(self) -> dict[str, str]:
-        """Return the problem as plain data."""
-        return {
-            "severity": self.severity,
-            "code": self.code,
-            "message": self.message,
-            "where": self.where,
-            "confirm": self.key if self.is_open else "",
-            "answer": self.answer if self.is_open else "",
-        }
-
     def agreed(self) -> Problem:
         """Return the question as a note for the file: a person has agreed to its proposal."""
         message = f"{self.message.rstrip('?.')}. Agreed to when the sheet was brought in."

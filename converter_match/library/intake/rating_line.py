@@ -22,7 +22,7 @@ from converter_match.library.intake.facts import option_of
 from converter_match.library.intake.numerals import Style, parse, style_of
 from converter_match.library.intake.problem import Problem, note, question
 from converter_match.library.intake.sheet import Reading, head, needed, quantity
-from converter_match.library.intake.table import SheetColumn, Table
+from converter_match.library.intake.table import SheetColumn, SheetTable
 from converter_match.library.intake.vocabulary import fact_of
 from converter_match.units import dimensions_of, from_si, to_si
 
@@ -125,15 +125,15 @@ def _draft(line: str, source: str, answers: Answers) -> Draft:
         rating[name] = quantity(name, facts, problems)
         complete &= rating[name] is not None
     data["rating"] = rating
-    table = Table(source, "engine", (), ())
+    table = SheetTable(source, "engine", (), ())
     reading = Reading(data if complete else None, table, problems)
     draft = draft_of(
         reading, "engine", source, answers, lambda answers: _draft(line, source, answers)
     )
     engine = draft.trial()
     if isinstance(engine, Engine):
-        return replace(draft, table=_curve(engine, facts, source))
-    return replace(draft, table=None)
+        return replace(draft, sheet=_curve(engine, facts, source))
+    return replace(draft, sheet=None)
 
 
 def _facts(line: str, answers: Answers, problems: list[Problem]) -> dict[str, str]:
@@ -238,7 +238,7 @@ def _compare(
     problems.append(question("twin-value-differs", message, key=f"twin:{dimension}"))
 
 
-def _curve(engine: Engine, facts: Mapping[str, str], source: str) -> Table:
+def _curve(engine: Engine, facts: Mapping[str, str], source: str) -> SheetTable:
     """Return the estimated curve as a table, with its band as tolerance."""
     unit = facts["peak_torque"].split(maxsplit=1)[-1]
     torque = np.asarray(from_si(engine.torque, unit, "torque"))
@@ -248,4 +248,4 @@ def _curve(engine: Engine, facts: Mapping[str, str], source: str) -> Table:
         SheetColumn(1, "speed", "speed", speed, "rpm"),
         SheetColumn(2, "torque (estimated)", "torque", torque, unit, tolerance=band),
     )
-    return Table(source, "engine", columns, tuple(range(1, speed.size + 1)), "point")
+    return SheetTable(source, "engine", columns, tuple(range(1, speed.size + 1)), "point")

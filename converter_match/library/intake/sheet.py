@@ -16,7 +16,7 @@ from converter_match.library.intake.columns import Gathered
 from converter_match.library.intake.facts import fact_si, option_of
 from converter_match.library.intake.grid import cell_text
 from converter_match.library.intake.problem import Problem, Rejected, error, note, question
-from converter_match.library.intake.table import SheetColumn, Table
+from converter_match.library.intake.table import SheetColumn, SheetTable
 from converter_match.library.toml_text import Inline
 
 
@@ -28,7 +28,7 @@ class Reading:
     ----------
     data : dict or None
         Content of the component's file; None where something that it needs is missing.
-    table : Table
+    table : SheetTable
         The columns and rows that are used.
     problems : list of Problem
     rejected : list of Rejected
@@ -37,7 +37,7 @@ class Reading:
     """
 
     data: dict[str, Any] | None
-    table: Table
+    table: SheetTable
     problems: list[Problem]
     rejected: list[Rejected] = field(default_factory=list)
     residuals: dict[str, tuple[FloatArray, FloatArray]] = field(default_factory=dict)
@@ -85,8 +85,8 @@ def needed(name: str, what: str, facts: Mapping[str, str], problems: list[Proble
 
 
 def complete_rows(
-    gathered: Gathered, table: Table, required: list[SheetColumn]
-) -> tuple[Table, list[Problem]]:
+    gathered: Gathered, table: SheetTable, required: list[SheetColumn]
+) -> tuple[SheetTable, list[Problem]]:
     """Return the rows in which every required column has a number; the others are listed."""
     problems: list[Problem] = []
     keep = []
@@ -108,7 +108,7 @@ def complete_rows(
     return table.take(keep), problems
 
 
-def too_few_rows(table: Table) -> Problem:
+def too_few_rows(table: SheetTable) -> Problem:
     """Return the error that says so."""
     count = len(table.rows)
     return error(

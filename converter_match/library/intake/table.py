@@ -80,7 +80,7 @@ class SheetColumn:
 
 
 @dataclass(frozen=True, eq=False)
-class Table:
+class SheetTable:
     """The columns that are used, over the rows that are used.
 
     Parameters
@@ -113,7 +113,7 @@ class Table:
         """Return what to call a row."""
         return f"{self.row_word} {self.rows[index]}"
 
-    def take(self, order: list[int]) -> Table:
+    def take(self, order: list[int]) -> SheetTable:
         """Return the table with other rows."""
         return replace(
             self,
@@ -121,6 +121,6 @@ class Table:
             rows=tuple(self.rows[index] for index in order),
         )
 
-    def with_columns(self, columns: Iterable[SheetColumn]) -> Table:
+    def with_columns(self, columns: Iterable[SheetColumn]) -> SheetTable:
         """Return the table with other columns."""
         return replace(self, columns=tuple(columns))

@@ -64,10 +64,10 @@ def _mark_open(draft: Draft, figure: Figure, font_scale: float) -> None:
 
 def _mark_errors(draft: Draft, axes: list[Axes], system: System) -> None:
     """Draw the reading error of a picture, and the points as they came where they were smoothed."""
-    if draft.table is None:
+    if draft.sheet is None:
         return
-    nu = draft.table.one("speed_ratio")
-    mu = draft.table.one("torque_ratio")
+    nu = draft.sheet.one("speed_ratio")
+    mu = draft.sheet.one("torque_ratio")
     stroke = style.SERIES[0]
     if nu is not None and mu is not None and mu.tolerance is not None:
         low, high = mu.values - mu.tolerance, mu.values + mu.tolerance
@@ -88,7 +88,7 @@ def _mark_errors(draft: Draft, axes: list[Axes], system: System) -> None:
 
 
 def _columns(draft: Draft, system: System, font_scale: float) -> Figure:
-    table = draft.table
+    table = draft.sheet
     speed = table.one("speed") if table is not None else None
     drawn = [c for c in (table.columns if table is not None else ()) if c.role in _ROLES and c.unit]
     if speed is None or not speed.unit or not drawn or not speed.values.size:

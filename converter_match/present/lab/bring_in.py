@@ -63,8 +63,8 @@ class BringIn(ipywidgets.VBox):  # type: ignore[misc]  # ships no types
 
 
 def draft_html(draft: Draft) -> str:
-    """Return a draft as HTML: the report as it stands, and the figure where there is one."""
-    parts = [f"<pre>{escape(draft.report())}</pre>"]
+    """Return a draft as HTML: what is to be said, and the figure where there is one."""
+    parts = [draft._repr_html_()]
     try:
         words = f"What was understood of {draft.source}: {len(draft.open)} things open."
         parts.append(picture(draft_figure(draft), words)._repr_html_())

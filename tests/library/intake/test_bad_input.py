@@ -209,7 +209,7 @@ def test_any_bytes_are_a_draft_or_one_clear_refusal(tmp_path, raw):
     path = saved(tmp_path, raw)
     said = ""
     try:
-        intake(path).report()
+        intake(path).text()
     except InputError as error:
         said = str(error)
     assert "\n" not in said
@@ -228,7 +228,7 @@ def test_any_cells_are_a_draft_or_one_clear_refusal(rows):
         draft = intake_text("\n".join(";".join(row) for row in rows), stator="one-way")
     except InputError:
         return
-    draft.report()
+    draft.text()
     draft.to_dict()
     if not draft.open:
         draft.accept()

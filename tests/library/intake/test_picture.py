@@ -30,7 +30,7 @@ SPOILT = {
 
 def errors(draft):
     """Return the difference from the truth, and the stated error, of both columns."""
-    nu, ratio, load = draft.table.columns
+    nu, ratio, load = draft.sheet.columns
     off = np.abs(ratio.values - charts.CONVERTER.torque_ratio_at(nu.values))
     load_off = np.abs(load.values - charts.torque(nu.values))
     return (off, ratio.tolerance), (load_off, load.tolerance)
@@ -55,7 +55,7 @@ def test_curve_followed_in_a_picture_is_recovered_within_the_error_that_is_state
 def test_picked_points_are_recovered_within_the_error_that_is_stated(tmp_path, spoilt):
     nu = (0.0, 0.2, 0.4, 0.6, 0.75, 0.86, 0.92, 0.97)
     draft = intake_picture(charts.chart(tmp_path, picked=nu, **SPOILT[spoilt]), **FACTS)
-    np.testing.assert_allclose(draft.table.columns[0].values, nu, atol=1e-3)
+    np.testing.assert_allclose(draft.sheet.columns[0].values, nu, atol=1e-3)
     for off, tolerance in errors(draft):
         assert np.all(off <= tolerance)
 
@@ -63,7 +63,7 @@ def test_picked_points_are_recovered_within_the_error_that_is_stated(tmp_path, s
 def test_positions_asked_for_are_used_and_those_beyond_the_curves_are_said(tmp_path):
     path = charts.chart(tmp_path, at=[0.1, 0.3, 0.5, 0.7, 0.86, 0.95, 0.99])
     draft = intake_picture(path, **FACTS)
-    assert draft.table.columns[0].values.tolist() == [0.1, 0.3, 0.5, 0.7, 0.86, 0.95]
+    assert draft.sheet.columns[0].values.tolist() == [0.1, 0.3, 0.5, 0.7, 0.86, 0.95]
     assert any("0.99" in p.message for p in draft.problems if p.code == "beyond-the-curves")
 
 

@@ -126,7 +126,7 @@ def test_rejected_row_is_listed_until_somebody_agrees_and_then_stands_in_the_fil
     agreed = draft.answered(confirm="row:4")
     assert agreed.open == ()
     assert agreed.rejected == draft.rejected
-    assert "row 4" in agreed.text()
+    assert "row 4" in agreed.toml()
 
 
 def test_units_without_a_word_are_proposed_with_reasons_or_asked_for():

@@ -36,10 +36,10 @@ def test_spec_line_is_read_however_it_is_punctuated(line):
 
 def test_curve_comes_with_its_uncertainty():
     draft = intake_rating(LINE)
-    torque = draft.table.one("torque")
+    torque = draft.sheet.one("torque")
     np.testing.assert_allclose(torque.tolerance / torque.values, draft.accept().torque_band)
-    assert "± torque" in draft.preview()
-    assert "[rating]" in draft.text()
+    assert "± torque" in draft.text()
+    assert "[rating]" in draft.toml()
 
 
 def test_what_the_line_does_not_say_is_asked_for_and_can_be_given():

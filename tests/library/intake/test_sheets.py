@@ -87,8 +87,8 @@ def test_every_filled_row_is_used_or_listed(name):
     sheet = SHEETS[name]
     draft = first_look(name).answered(**answers(sheet["answers"]))
     merged = sum(p.code.startswith("point-repeated") for p in draft.problems)
-    assert len(draft.table.rows) == sheet["rows"]
-    assert len(draft.table.rows) + len(draft.rejected) + merged == sheet["rows"] + len(
+    assert len(draft.sheet.rows) == sheet["rows"]
+    assert len(draft.sheet.rows) + len(draft.rejected) + merged == sheet["rows"] + len(
         sheet.get("rejected", [])
     ) + (2 if name == "mixed-order.csv" else 0)
 

@@ -65,7 +65,7 @@ def test_smoothed_file_keeps_the_points_as_they_came(tmp_path):
     draft = draft.answered(confirm=[problem.key for problem in draft.open])
     plain = draft.accept()
     smooth = draft.answered(smooth=True)
-    assert "moved" in smooth.preview()
+    assert "moved" in smooth.text()
     smooth.write(tmp_path / "smooth.toml")
     converter = read_component(tmp_path / "smooth.toml")
     assert converter.coupling == plain.coupling == 0.86

@@ -97,7 +97,7 @@ def test_every_spelling_of_a_torque_unit_is_found_in_a_heading(spelling):
         f"speed ratio;torque ratio;input torque at 1000 rpm [{spelling}]\n"
         "0;2.1;251\n0.5;1.4;240\n0.9;1;150\n"
     )
-    column = draft.table.one("torque_at_speed")
+    column = draft.sheet.one("torque_at_speed")
     assert column.unit == spelling
     assert column.unit_from == "heading"
 

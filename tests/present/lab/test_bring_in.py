@@ -38,7 +38,7 @@ def test_figure_of_a_converter_draft_shows_its_rows_and_what_is_open():
     draft = intake(SHEETS / "plain.csv")
     figure = draft_figure(draft)
     [rows] = artists(figure, "torque-ratio-0-given")
-    np.testing.assert_array_equal(rows.get_ydata(), draft.table.one("torque_ratio").values)
+    np.testing.assert_array_equal(rows.get_ydata(), draft.sheet.one("torque_ratio").values)
     assert "1 question open" in words(figure)
     assert "no question is open" in words(draft_figure(draft.answered(stator="one-way")))
 
@@ -50,7 +50,7 @@ def test_the_button_shows_all_of_its_words():
 def test_figure_of_a_smoothed_draft_shows_the_points_as_they_came():
     draft = intake(SHEETS / "plain.csv", stator="one-way", smooth=True)
     [crosses] = artists(draft_figure(draft), "as-given-torque-ratio")
-    np.testing.assert_array_equal(crosses.get_ydata(), draft.table.one("torque_ratio").values)
+    np.testing.assert_array_equal(crosses.get_ydata(), draft.sheet.one("torque_ratio").values)
 
 
 def test_figure_of_an_engine_draft_shows_the_band_and_its_units():
@@ -70,7 +70,7 @@ def picker(tmp_path):
 
 def test_marks_become_a_draft_that_recovers_the_curve_within_its_error(tmp_path):
     draft = picker(tmp_path).draft(stator="one-way", coupling_speed_ratio="0.86")
-    nu, ratio, torque = draft.table.columns
+    nu, ratio, torque = draft.sheet.columns
     off = np.abs(ratio.values - CONVERTER.torque_ratio_at(nu.values))
     assert np.all(off <= ratio.tolerance)
     true = CONVERTER.capacity_at(nu.values) * (REFERENCE_RPM * np.pi / 30) ** 2
@@ -88,7 +88,7 @@ def test_clicks_a_pixel_off_keep_the_stall_point_and_the_stated_error(tmp_path, 
         for mark, (dx, dy) in zip(chosen.marks, shaken.tolist(), strict=True)
     ]
     draft = chosen.draft(stator="one-way", coupling_speed_ratio="0.86")
-    nu, ratio, torque = draft.table.columns
+    nu, ratio, torque = draft.sheet.columns
     assert nu.values[0] == 0.0
     true = CONVERTER.capacity_at(nu.values) * (REFERENCE_RPM * np.pi / 30) ** 2
     assert np.all(np.abs(ratio.values - CONVERTER.torque_ratio_at(nu.values)) <= ratio.tolerance)
@@ -100,7 +100,7 @@ def test_marks_can_be_kept_as_a_file_beside_the_picture(tmp_path):
     (tmp_path / "chart.toml").write_text(chosen.toml(), encoding="utf-8")
     again = intake_picture(tmp_path / "chart.toml", stator="one-way")
     same = chosen.draft(stator="one-way")
-    for one, other in zip(again.table.columns, same.table.columns, strict=True):
+    for one, other in zip(again.sheet.columns, same.sheet.columns, strict=True):
         np.testing.assert_array_equal(one.values, other.values)
 
 
