@@ -1,13 +1,19 @@
-"""Plain data becomes TOML text, as far as component files need it."""
+"""Plain data becomes TOML text, written by tomlkit in the layout of the shipped files.
+
+What is done here, and not by the library: numbers are as short as they can be and still exact (345,
+not 345.0), what is None or empty is left out, values come before tables, and a table in braces has
+a space inside them.
+"""
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-_BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
-_ESCAPES = {"\\": "\\\\", '"': '\\"', "\n": "\\n", "\t": "\\t", "\r": "\\r"}
+if TYPE_CHECKING:
+    from tomlkit import TOMLDocument
+    from tomlkit.items import InlineTable, Item, Table
+
 # Beyond this not every whole number is a float, and digits would claim what the float has not.
 _LARGEST_WHOLE = 1e15
 
@@ -36,67 +42,73 @@ def toml_text(data: Mapping[str, Any]) -> str:
     id = "a"
     size = { unit = "mm", value = 345 }
     """
-    return "\n".join(_lines(data, ())) + "\n"
+    import tomlkit  # a tenth of a second to import
+
+    document = tomlkit.document()
+    _fill(document, data)
+    return tomlkit.dumps(document)
 
 
 def number_text(value: float) -> str:
     """Return the shortest text of a number that TOML reads as the same number."""
+    return repr(_shortest(value))
+
+
+def _shortest(value: float) -> int | float:
     if float(value).is_integer() and abs(value) < _LARGEST_WHOLE and str(value) != "-0.0":
-        return str(int(value))
-    return repr(float(value))
+        return int(value)
+    return float(value)
 
 
-def _lines(table: Mapping[str, Any], path: tuple[str, ...]) -> list[str]:
-    lines, later = [], []
-    for key, value in table.items():
-        if value is None:
-            continue
-        where = (*path, key)
-        if isinstance(value, Mapping) and not isinstance(value, Inline):
-            inside = _lines(value, where)
-            if inside:
-                later += _headed(f"[{_dotted(where)}]", inside)
-        elif _is_list_of_tables(value):
-            for item in value:
-                later += _headed(f"[[{_dotted(where)}]]", _lines(item, where))
-        else:
-            lines.append(f"{_key(key)} = {_value(value)}")
-    return lines + later
+def _fill(place: TOMLDocument | Table | InlineTable, data: Mapping[str, Any]) -> None:
+    """Put entries into a table, those without a heading of their own first."""
+    given = [(key, value) for key, value in data.items() if not _is_empty(value)]
+    for key, value in sorted(given, key=lambda entry: _has_heading(entry[1])):
+        place.append(key, _item(value))
 
 
-def _headed(header: str, inside: list[str]) -> list[str]:
-    # A table that holds nothing but further tables needs no header of its own.
-    return ["", header, *inside] if inside[:1] != [""] else inside
+def _is_empty(value: Any) -> bool:
+    if isinstance(value, Mapping) and not isinstance(value, Inline):
+        return all(_is_empty(item) for item in value.values())
+    return value is None
 
 
-def _is_list_of_tables(value: Any) -> bool:
-    return isinstance(value, list | tuple) and any(isinstance(item, Mapping) for item in value)
+def _has_heading(value: Any) -> bool:
+    if isinstance(value, list | tuple):
+        return any(isinstance(item, Mapping) for item in value)
+    return isinstance(value, Mapping) and not isinstance(value, Inline)
 
 
-def _value(value: Any) -> str:
-    if isinstance(value, str):
-        return _text(value)
-    if isinstance(value, bool):
-        return "true" if value else "false"
+def _item(value: Any) -> Item:
+    import tomlkit
+
+    if isinstance(value, bool | str):
+        return tomlkit.item(value)
+    if isinstance(value, Inline):
+        braces = tomlkit.inline_table()
+        _fill(braces, value)
+        inside = [item for _, item in braces.value.body]
+        if inside:
+            inside[0].trivia.indent = inside[-1].trivia.trail = " "
+        return braces
     if isinstance(value, Mapping):
-        inside = (f"{_key(key)} = {_value(item)}" for key, item in value.items())
-        return f"{{ {', '.join(inside)} }}" if value else "{}"
-    if isinstance(value, Sequence):
-        return f"[{', '.join(_value(item) for item in value)}]"
-    return number_text(value)
+        return _table(value)
+    if not isinstance(value, Sequence):
+        return tomlkit.item(_shortest(value))
+    if _has_heading(value):
+        tables = tomlkit.aot()
+        for each in value:
+            tables.append(_table(each))
+        return tables
+    array = tomlkit.array()
+    for each in value:
+        array.append(_item(each))
+    return array
 
 
-def _text(text: str) -> str:
-    escaped = "".join(
-        _ESCAPES.get(sign) or (sign if sign >= " " and sign != "\x7f" else f"\\u{ord(sign):04x}")
-        for sign in text
-    )
-    return f'"{escaped}"'
+def _table(data: Mapping[str, Any]) -> Table:
+    import tomlkit
 
-
-def _key(key: str) -> str:
-    return key if _BARE_KEY.fullmatch(key) else _text(key)
-
-
-def _dotted(path: tuple[str, ...]) -> str:
-    return ".".join(_key(key) for key in path)
+    table = tomlkit.table()
+    _fill(table, data)
+    return table
