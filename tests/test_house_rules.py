@@ -216,6 +216,9 @@ def modules_loaded_by(statement):
     return set(said.split())
 
 
+HEAVY = {"numpy", "scipy", "pandas", "matplotlib", "pydantic", "jinja2", "tomlkit", "ipywidgets"}
+
+
 def test_importing_the_package_loads_nothing_heavy():
     loaded = modules_loaded_by("import converter_match")
     heavy = {

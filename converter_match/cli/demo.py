@@ -38,7 +38,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Run the study, print the result, write the report; return the exit status."""
-    from converter_match.cli.study import progress_bar
+    from converter_match.cli.progress import progress_bar
     from converter_match.judgement.decision.extras import with_extras
     from converter_match.judgement.decision.run import run_study
     from converter_match.judgement.match.solve import solve

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import argparse
-import sys
-from collections.abc import Callable
 from pathlib import Path
 
 from converter_match.cli import options
+from converter_match.cli.progress import progress_bar
 from converter_match.errors import InputError
 
 NAME = "study"
@@ -24,7 +23,6 @@ examples:
   converter-match study my-study.toml --out my-report
   converter-match study quarry-loader-repower --out report --units us
   converter-match study my-study.toml --json"""
-_BAR = 24
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -77,19 +75,3 @@ def run(args: argparse.Namespace) -> int:
             print(f"\nWritten: {target / 'report.html'}, report.pdf, result.json, tables, figures")
             options.say(f"Decision: {result.decision.kind}. {result.decision.headline}")
     return FAILS if result.fails else 0
-
-
-def progress_bar() -> Callable[[int, int, str], None]:
-    """Return what shows the progress on standard error; nothing where that is no terminal."""
-    if not sys.stderr.isatty():
-        return lambda done, total, what: None
-
-    def show(done: int, total: int, what: str) -> None:
-        full = _BAR * done // max(total, 1)
-        line = f"[{'#' * full}{'.' * (_BAR - full)}] {done}/{total} {what}"
-        sys.stderr.write("\r" + line[:79].ljust(79))
-        if done >= total:
-            sys.stderr.write("\r" + " " * 79 + "\r")
-        sys.stderr.flush()
-
-    return show

@@ -12,7 +12,6 @@ import time
 import pytest
 
 from converter_match.cli import main
-from converter_match.cli.study import progress_bar
 from converter_match.present.report import study_folder
 from tests.study_examples import study_file
 
@@ -256,14 +255,3 @@ def test_check_reads_a_study_and_all_that_it_names(capsys, tmp_path):
     status, _, err = run(capsys, "check", bad)
     assert status == 2
     assert "present.machine" in err
-
-
-def test_progress_is_shown_on_a_terminal_only(capsys, monkeypatch):
-    progress_bar()(1, 2, "half")
-    assert capsys.readouterr().err == ""
-    monkeypatch.setattr(sys.stderr, "isatty", lambda: True)
-    bar = progress_bar()
-    bar(1, 2, "half")
-    assert "1/2 half" in capsys.readouterr().err
-    bar(2, 2, "done")
-    assert capsys.readouterr().err.endswith(" \r")
