@@ -7,6 +7,8 @@ import re
 from collections.abc import Iterable
 from typing import Any
 
+NO_SUCH_FILE = "no-such-file"
+"""Code of an error about a file that is not there."""
 _ABSENT: Any = object()
 _LONGEST_SHOWN = 120
 # A place may be a path, and a path is of no use in part: one of ordinary length stays whole.
@@ -36,6 +38,9 @@ class InputError(ValueError):
         What would have been right.
     hint : str, optional
         The nearest right thing, or the next step.
+    code : str
+        What kind of error it is, where a program goes on by it: ``no-such-file``. The words may
+        change, the code stays.
     """
 
     def __init__(
@@ -47,6 +52,7 @@ class InputError(ValueError):
         found: object = _ABSENT,
         expected: str | None = None,
         hint: str | None = None,
+        code: str = "",
     ) -> None:
         self.problem = problem
         self.source = source
@@ -54,6 +60,7 @@ class InputError(ValueError):
         self.found = found
         self.expected = expected
         self.hint = hint
+        self.code = code
         super().__init__(self._text())
 
     def _text(self) -> str:
@@ -76,30 +83,27 @@ class InputError(ValueError):
 
         A component does not know which file it came from; the reader does.
         """
-        return InputError(
-            self.problem,
-            source=self.source or source,
-            field=self.field or field,
-            found=self.found,
-            expected=self.expected,
-            hint=self.hint,
-        )
+        return self.changed(source=self.source or source, field=self.field or field)
 
     def said_of(self, source: str) -> InputError:
         """Return the same error said of another source, such as the file of a component."""
-        return InputError(
-            self.problem,
-            source=source,
-            field=self.field,
-            found=self.found,
-            expected=self.expected,
-            hint=self.hint,
-        )
+        return self.changed(source=source)
+
+    def changed(self, **parts: Any) -> InputError:
+        """Return the same error with some of its parts changed.
+
+        Examples
+        --------
+        >>> print(InputError("is empty", source="a.toml", hint="write it").changed(hint=None))
+        a.toml: is empty
+        """
+        own = {name: value for name, value in vars(self).items() if name != "problem"}
+        return InputError(parts.pop("problem", self.problem), **(own | parts))
 
     def __reduce__(self) -> tuple[Any, ...]:
         # Exceptions pickle by their args; ours are keyword-only, so rebuild from the fields.
         has_found = self.found is not _ABSENT
-        fields = (self.problem, self.source, self.field, self.expected, self.hint)
+        fields = (self.problem, self.source, self.field, self.expected, self.hint, self.code)
         return (_rebuild, (fields, has_found, shown(self.found) if has_found else None))
 
 
@@ -150,7 +154,7 @@ def place_text(field: str) -> str:
 
 
 def _rebuild(fields: tuple[Any, ...], has_found: bool, found: object) -> InputError:
-    problem, source, field, expected, hint = fields
+    problem, source, field, expected, hint, code = fields
     return InputError(
         problem,
         source=source,
@@ -158,6 +162,7 @@ def _rebuild(fields: tuple[Any, ...], has_found: bool, found: object) -> InputEr
         found=_Verbatim(found) if has_found else _ABSENT,
         expected=expected,
         hint=hint,
+        code=code,
     )
 
 

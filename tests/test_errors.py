@@ -145,3 +145,14 @@ def test_nearest_ignores_case_and_gives_the_best_first():
 def test_did_you_mean_names_the_candidates_or_is_silent():
     assert did_you_mean("one-wey", ["one-way", "fixed"]) == "did you mean 'one-way'?"
     assert did_you_mean("zzz", ["one-way", "fixed"]) is None
+
+
+def test_a_changed_error_keeps_its_other_parts_and_its_code():
+    error = InputError("is too long", source="a.csv", field="b", found=3, code="too-long")
+    other = error.changed(field="c", hint="cut it")
+    assert (other.problem, other.source, other.found, other.code) == (
+        "is too long", "a.csv", 3, "too-long",
+    )  # fmt: skip
+    assert str(other) == "a.csv: c: is too long; found 3; cut it"
+    assert str(error) == "a.csv: b: is too long; found 3"
+    assert pickle.loads(pickle.dumps(error)).code == "too-long"

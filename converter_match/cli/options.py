@@ -9,7 +9,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from converter_match.errors import InputError
+from converter_match.errors import NO_SUCH_FILE, InputError
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -86,9 +86,9 @@ def as_typed(error: InputError, fields: Mapping[str, Typed]) -> InputError:
     typed = fields.get((error.field or "").rpartition(".")[2])
     if typed is None or typed.text is None:
         return error
-    return InputError(
-        error.problem,
+    return error.changed(
         source=typed.option,
+        field=None,
         found=typed.text,
         expected=typed.expected or error.expected,
         hint=None if typed.expected else error.hint,
@@ -208,7 +208,7 @@ def in_file(error: InputError, args: argparse.Namespace) -> InputError:
 
     for option, folder in COMPONENT_OPTIONS.items():
         given = getattr(args, option, None)
-        if error.source is None or not isinstance(given, str) or "no such file" in error.problem:
+        if error.source is None or not isinstance(given, str) or error.code == NO_SUCH_FILE:
             continue
         try:
             path = find(folder, given)
@@ -363,14 +363,7 @@ def arranged_from(
     except InputError as error:
         # What is missing may be missing in another file, but this one asked for it.
         source = error.source if error.source not in (None, arrangement.id) else None
-        raise InputError(
-            error.problem,
-            source=f"{path}: {source}" if source else str(path),
-            field=error.field,
-            found=error.found,
-            expected=error.expected,
-            hint=error.hint,
-        ) from None
+        raise error.changed(source=f"{path}: {source}" if source else str(path)) from None
 
 
 def write_arrangement_figure(arranged: ArrangedResult | None, args: argparse.Namespace) -> None:
@@ -433,10 +426,5 @@ def write_text(path: str | Path, text: str, *, overwrite: bool, option: str) -> 
     try:
         write_whole(text, path, overwrite=overwrite)
     except InputError as error:
-        raise InputError(
-            error.problem,
-            source=error.source,
-            field=option,
-            expected=error.expected,
-            hint=f"{error.hint}; give another name, or add --overwrite" if error.hint else None,
-        ) from None
+        hint = f"{error.hint}; give another name, or add --overwrite" if error.hint else None
+        raise error.changed(field=option, hint=hint) from None

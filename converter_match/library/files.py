@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from converter_match.errors import InputError, nearest
+from converter_match.errors import NO_SUCH_FILE, InputError, nearest
 from converter_match.library.commas import syntax_comma_hint
 
 FilePath = str | os.PathLike[str]
@@ -97,7 +97,9 @@ def ordinary(path: FilePath, limit: int, what: str) -> str:
     try:
         status = os.stat(source)
     except FileNotFoundError:
-        raise InputError("no such file", source=source, hint=neighbours(source)) from None
+        raise InputError(
+            "no such file", source=source, hint=neighbours(source), code=NO_SUCH_FILE
+        ) from None
     except (OSError, ValueError) as error:  # ValueError: a NUL in the name
         raise InputError(f"cannot be opened: {_why(error)}", source=source) from None
     if stat.S_ISDIR(status.st_mode):

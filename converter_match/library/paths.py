@@ -24,23 +24,9 @@ def steps(field: str) -> Path:
 
 def moved(error: InputError, field: str) -> InputError:
     """Return the same error at another field."""
-    return InputError(
-        error.problem,
-        source=error.source,
-        field=field,
-        found=error.found,
-        expected=error.expected,
-        hint=error.hint,
-    )
+    return error.changed(field=field)
 
 
 def hinted(error: InputError, hint: str, joint: str = "; ") -> InputError:
     """Return the same error with one hint more."""
-    return InputError(
-        error.problem,
-        source=error.source,
-        field=error.field,
-        found=error.found,
-        expected=error.expected,
-        hint=f"{error.hint}{joint}{hint}" if error.hint else hint,
-    )
+    return error.changed(hint=f"{error.hint}{joint}{hint}" if error.hint else hint)

@@ -10,7 +10,7 @@ from pathlib import Path
 from converter_match.components.machine import LOADS, Load
 from converter_match.components.route import STEEPEST, Route
 from converter_match.components.surface import Surface
-from converter_match.errors import InputError, did_you_mean
+from converter_match.errors import NO_SUCH_FILE, InputError, did_you_mean
 from converter_match.library.files import FilePath
 from converter_match.library.shipped import data_folder, what_was_meant
 from converter_match.library.surfaces import find_surface, read_surfaces
@@ -127,6 +127,7 @@ def find_csv(kind: str, id_or_path: FilePath) -> Path:
         source=str(id_or_path),
         expected="a path or an id",
         hint=what_was_meant(str(id_or_path), kind, known, ".csv") or f"shipped: {', '.join(known)}",
+        code=NO_SUCH_FILE,
     )
 
 

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from importlib import resources
 from pathlib import Path
 
-from converter_match.errors import InputError, did_you_mean, nearest
+from converter_match.errors import NO_SUCH_FILE, InputError, did_you_mean, nearest
 from converter_match.library.files import FilePath
 
 _MOST_FILES = 1000
@@ -112,6 +112,7 @@ def find(kind: str, id_or_path: FilePath) -> Path:
         source=given,
         expected="a path or an id",
         hint=what_was_meant(given, kind, known) or f"shipped: {', '.join(known)}",
+        code=NO_SUCH_FILE,
     )
 
 

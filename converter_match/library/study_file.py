@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from converter_match.components.surface import Surface
-from converter_match.errors import InputError, did_you_mean, place_text
+from converter_match.errors import NO_SUCH_FILE, InputError, did_you_mean, place_text
 from converter_match.library.assemble.places import said_in_file_words
 from converter_match.library.files import FilePath, TomlFile, read_toml
 from converter_match.library.paths import moved
@@ -210,6 +210,7 @@ class _Reader:
                 field=place,
                 found=written,
                 hint=_beside(self.folder, written) or hint,
+                code=NO_SUCH_FILE,
             ) from None
 
     def _taken(
@@ -219,14 +220,8 @@ class _Reader:
             read = reader(path)
         except InputError as error:
             # The file that is wrong stands first; who asked for it is the way to it.
-            raise InputError(
-                error.problem,
-                source=f"{error.source or path} (named by {self.toml.source}, {place_text(place)})",
-                field=error.field,
-                found=error.found,
-                expected=error.expected,
-                hint=error.hint,
-            ) from None
+            asked = f"(named by {self.toml.source}, {place_text(place)})"
+            raise error.changed(source=f"{error.source or path} {asked}") from None
         self.inputs.append(_checksum(place, written, path))
         return read
 

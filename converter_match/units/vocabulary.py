@@ -169,16 +169,10 @@ def look_up(unit: str, dimension: str, source: str | None, field: str | None) ->
     row = _rows_by_key(dimension).get(key)
     if row is not None:
         return row
+    refused = refused_by_name(unit, dimension)
+    if refused is not None:
+        raise refused.located(source=source, field=field)
     shown = " ".join(unit.split())
-    refusal = _refusals_by_key(dimension).get(key)
-    if refusal is not None:
-        raise InputError(
-            f"{shown!r} {refusal.problem}",
-            source=source,
-            field=field,
-            expected=refusal.expected,
-            hint=refusal.hint,
-        )
     if not key:
         raise InputError("no unit given", source=source, field=field, expected=_expected(table))
     others = [_TABLES[name].noun for name in dimensions_of(unit)]
@@ -196,6 +190,30 @@ def look_up(unit: str, dimension: str, source: str | None, field: str | None) ->
         found=shown,
         expected=_expected(table),
         hint=did_you_mean(shown, (table.si, table.us, *spellings(dimension))),
+    )
+
+
+def refused_by_name(unit: str, dimension: str) -> InputError | None:
+    """Return why a spelling is refused though people write it; None where it is not.
+
+    Parameters
+    ----------
+    unit : str
+    dimension : str
+        One of `DIMENSIONS`.
+
+    Examples
+    --------
+    >>> refused_by_name("rpm", "angular_speed") is None
+    True
+    """
+    refusal = _refusals_by_key(dimension).get(normalise(unit))
+    if refusal is None:
+        return None
+    return InputError(
+        f"{' '.join(unit.split())!r} {refusal.problem}",
+        expected=refusal.expected,
+        hint=refusal.hint,
     )
 
 

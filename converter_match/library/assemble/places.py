@@ -57,11 +57,4 @@ def restated(error: InputError, places: Places) -> InputError:
             found = given.given(row) if isinstance(found, float) else found
     elif isinstance(given, Quantity) and isinstance(found, float):
         found = given.given()
-    return InputError(
-        error.problem,
-        source=error.source,
-        field=path,
-        found=found,
-        expected=error.expected,
-        hint=error.hint,
-    )
+    return error.changed(field=path, found=found)

@@ -9,7 +9,7 @@ import numpy as np
 from converter_match.errors import InputError, did_you_mean
 from converter_match.library.intake.answers import Answers, unit_in_our_words
 from converter_match.library.intake.grid import Unusable, cell_text
-from converter_match.library.intake.headings import Heading, capacity_form_of
+from converter_match.library.intake.headings import ColumnHeading, capacity_form_of
 from converter_match.library.intake.layout import Layout
 from converter_match.library.intake.numerals import Numeral, is_nothing, parse
 from converter_match.library.intake.problem import Problem, Rejected, error, note, question
@@ -139,7 +139,7 @@ def _check_answers(layout: Layout, answers: Answers) -> None:
 
 
 def _column(
-    number: int, heading: Heading, layout: Layout, answers: Answers, problems: list[Problem]
+    number: int, heading: ColumnHeading, layout: Layout, answers: Answers, problems: list[Problem]
 ) -> SheetColumn | None:
     """Return the column with its role and what is known of its unit; None if it is not used."""
     text = heading.text

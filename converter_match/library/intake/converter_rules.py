@@ -22,7 +22,7 @@ from converter_match.library.assemble.columns import (
 from converter_match.library.intake.guess import OIL_FOR_CHECKS
 from converter_match.library.intake.problem import Problem, error, note, question
 from converter_match.library.odd.converter import LAMBDA_SPAN
-from converter_match.units import to_si
+from converter_match.units import note_text, to_si
 
 STALL_RATIO = (1.5, 5.0)
 COUPLING_SPAN = (0.65, 0.97)
@@ -214,7 +214,7 @@ def kink_plausible(sheet: Understood) -> Iterator[Problem]:
         yield error("coupling-point", str(refusal), answer="to mend: --coupling-speed-ratio ...")
         return
     for found in rows.notes:
-        yield note(found.code, found.message)
+        yield note(found.code, note_text(found, "si"))
     low, high = COUPLING_SPAN
     if rows.coupling is not None and not low <= rows.coupling <= high:
         message = (

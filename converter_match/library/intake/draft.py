@@ -29,6 +29,7 @@ from converter_match.library.intake.table import SheetTable
 from converter_match.library.intake.words import WORDS
 from converter_match.library.read import KINDS
 from converter_match.library.toml_text import toml_text
+from converter_match.units import note_text
 
 if TYPE_CHECKING:
     from converter_match.components.converter import Converter
@@ -294,9 +295,8 @@ def _built(text: str, kind: Kind, source: str) -> tuple[Any, list[Problem]]:
         said = InputError(refusal.problem, found=refusal.found, expected=refusal.expected,
                           hint=refusal.hint) if refusal.found is not None else refusal  # fmt: skip
         return None, [error("cannot-be-built", str(said), place)]
-    odd = [note(each.code, each.message) for each in oddities(component)]
-    own = [note(each.code, each.message) for each in component.notes if each.code != "nothing"]
-    return component, [*own, *odd]
+    notes = (*component.notes, *oddities(component))
+    return component, [note(each.code, note_text(each, "si")) for each in notes]
 
 
 def _said(problem: Problem, others: list[Problem]) -> bool:

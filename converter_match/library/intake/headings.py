@@ -11,6 +11,7 @@ from converter_match.library.intake.answers import Answers, unit_in_our_words
 from converter_match.library.intake.numerals import Style, parse
 from converter_match.library.intake.vocabulary import ROLES, Meaning, meaning_of
 from converter_match.units import dimensions_of, to_si
+from converter_match.units.vocabulary import refused_by_name
 
 _AT_SPEED = re.compile(
     r"[(\[]?\s*(?:\bat\b|@|\bfor\b|\bn\s*=)\s*(?P<number>\d[\d.,' \u00a0\u202f]*)\s*"
@@ -32,7 +33,7 @@ _TIMES_SIGN = re.compile(r"[x×*·]", re.IGNORECASE)
 
 
 @dataclass(frozen=True)
-class Heading:
+class ColumnHeading:
     """What a column's heading says.
 
     Parameters
@@ -58,7 +59,7 @@ class Heading:
     thousandth: bool = False
 
 
-def read_heading(texts: Sequence[str], kind: str, style: Style, answers: Answers) -> Heading:
+def read_heading(texts: Sequence[str], kind: str, style: Style, answers: Answers) -> ColumnHeading:
     """Return what the heading of one column says.
 
     Parameters
@@ -97,7 +98,7 @@ def read_heading(texts: Sequence[str], kind: str, style: Style, answers: Answers
         meaning = _meaning_of_unit(unit)
     if unit and meaning is not None and not refused:
         refused = _refusal(unit, meaning.role)
-    return Heading(whole, meaning, unit, refused or factor, speed, thousandth)
+    return ColumnHeading(whole, meaning, unit, refused or factor, speed, thousandth)
 
 
 def _meaning(names: Sequence[str], kind: str, answers: Answers) -> Meaning | None:
@@ -169,13 +170,9 @@ def _candidates(text: str) -> Iterator[tuple[str, str]]:
 def _any_refusal(unit: str) -> str:
     """Return why a spelling is refused by name in a dimension that columns have; else nothing."""
     for dimension in ("torque", "angular_speed", "power", "specific_fuel"):
-        try:
-            to_si(1.0, unit, dimension)
-        except InputError as refusal:
-            if refusal.problem.startswith(repr(" ".join(unit.split()))) and " unit" not in (
-                refusal.problem
-            ):
-                return str(refusal)
+        refused = refused_by_name(unit, dimension)
+        if refused is not None:
+            return str(refused)
     return ""
 
 

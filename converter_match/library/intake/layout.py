@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from converter_match.errors import InputError
 from converter_match.library.intake.answers import Answers, Kind
 from converter_match.library.intake.grid import Cell, Grid, Unusable, cell_text
-from converter_match.library.intake.headings import Heading, read_heading
+from converter_match.library.intake.headings import ColumnHeading, read_heading
 from converter_match.library.intake.numerals import Style, is_nothing, parse, style_of
 from converter_match.library.intake.vocabulary import (
     CONVERTER_ROLES,
@@ -31,7 +31,7 @@ class Layout:
     kind : {"converter", "engine"}
     style : Style
         How numbers are written.
-    headings : tuple of Heading
+    headings : tuple of ColumnHeading
         One a column.
     data_rows : tuple of int
         Rows with numbers, from 0.
@@ -44,7 +44,7 @@ class Layout:
     grid: Grid
     kind: Kind
     style: Style
-    headings: tuple[Heading, ...]
+    headings: tuple[ColumnHeading, ...]
     data_rows: tuple[int, ...]
     remark_rows: tuple[int, ...]
     second_table: int | None = field(default=None)

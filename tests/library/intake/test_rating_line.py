@@ -107,3 +107,12 @@ def test_a_line_that_says_nothing_of_an_engine_is_no_spec_line(line):
         intake_rating(line)
     # Without a line, everything may be given by name.
     assert "rated_power-missing" in {problem.code for problem in intake_rating("").open}
+
+
+def test_what_is_odd_about_the_component_is_said_with_its_values():
+    draft = intake_rating(LINE.replace("1010 N.m", "1400 N.m").replace("idle 800", "idle 300"))
+    said = {problem.code: problem.message for problem in draft.problems}
+    # 1400 N.m over 185 kW at 2200 rpm = 803.0 N.m, and 300 rpm, as the line says.
+    assert "1400 N·m" in said["torque-rise-unusual"]
+    assert "803 N·m" in said["torque-rise-unusual"]
+    assert "300 rpm" in said["low-idle-unusual"]
