@@ -20,6 +20,7 @@ from converter_match.library.intake.vocabulary import (
     ROLES,
     near_words,
 )
+from converter_match.library.intake.words import said
 from converter_match.units import dimensions_of, to_si
 
 _GREATEST = 1e9
@@ -57,16 +58,13 @@ def gather(layout: Layout, answers: Answers) -> Gathered:
     """
     problems: list[Problem] = list(layout.grid.notes)
     if not layout.style.sure:
-        message = (
-            f"{layout.style.reason} (1.234 could be one and a bit or a thousand and some); read "
-            "with a decimal point"
-        )
         answer = "to answer: --decimal point|comma"
-        problems.append(question("decimal-mark", message, key="decimal", answer=answer))
+        why = layout.style.reason
+        problems.append(question("decimal-mark", key="decimal", answer=answer, why=why))
     elif layout.style.decimal == ",":
-        problems.append(note("decimal-comma", f"Numbers have a {layout.style.reason}."))
+        problems.append(note("decimal-comma", what=layout.style.reason))
     if layout.grid.turned:
-        problems.append(note("turned", "The quantities stand in rows; the sheet was turned."))
+        problems.append(note("turned"))
     _check_answers(layout, answers)
     chosen = [
         found
@@ -76,8 +74,7 @@ def gather(layout: Layout, answers: Answers) -> Gathered:
     columns, rows, rejected = _numbers(chosen, layout, answers, problems)
     if layout.second_table is not None:
         place = layout.grid.place(layout.second_table)
-        message = "another table begins here; what follows was not read"
-        problems.append(question("second-table", message, place, key="second-table"))
+        problems.append(question("second-table", place, key="second-table"))
     remarks = [f"{layout.grid.place(row)}: {layout.grid.shown(row)}" for row in layout.remark_rows]
     word = "column" if layout.grid.turned else "row"
     table = SheetTable(layout.grid.source, layout.kind, tuple(columns), tuple(rows), word)
@@ -101,12 +98,12 @@ def _is_it(key: str, number: int, heading: str) -> bool:
 
 def _check_answers(layout: Layout, answers: Answers) -> None:
     headings = [heading.text for heading in layout.headings]
-    said = (
+    asked = (
         ("--column", list(answers.columns)),
         ("--unit", list(answers.units)),
         ("--ignore", list(answers.ignore)),
     )
-    for option, keys in said:
+    for option, keys in asked:
         for key in keys:
             if not any(_is_it(key, n, text) for n, text in enumerate(headings)):
                 listed = ", ".join(f"{n + 1} {text!r}" for n, text in enumerate(headings) if text)
@@ -146,7 +143,7 @@ def _column(
     place = layout.grid.place(column=number) + (f" ({text!r})" if text else "")
     numeric = any(_holds_number(layout, row, number) for row in layout.data_rows)
     if any(_is_it(key, number, text) for key in answers.ignore):
-        problems.append(note("column-ignored", "not used, as you said", place))
+        problems.append(note("column-ignored", place))
         return None
     role = named(dict(answers.columns), number, text)
     if role is None and heading.meaning is not None:
@@ -157,19 +154,20 @@ def _column(
             word, guess = next(iter(near.items()))
             key = f"column:{number + 1}"
             answer = f"to answer: --column {number + 1}=ROLE, or --ignore {number + 1}"
-            message = f"is this {word!r} ({guess})?"
-            problems.append(question("heading-misspelt", message, place, key=key, answer=answer))
+            problems.append(
+                question("heading-misspelt", place, key=key, answer=answer, word=word, role=guess)
+            )
             if not answers.agreed(key):
                 return None
             role = guess
     if role is None:
         if numeric or text:
-            message = "not recognised, so not used" if text else "has no heading, so it is not used"
-            hint = f"; --column {number + 1}=ROLE to use it" if numeric else ""
-            problems.append(note("column-not-used", message + hint, place))
+            why = "column-not-recognised" if text else "column-without-heading"
+            hint = said("column-to-use", number=number + 1) if numeric else ""
+            problems.append(note("column-not-used", place, sentence=why, hint=hint))
         return None
     if not numeric:
-        problems.append(note("column-empty", "holds no numbers, so it is not used", place))
+        problems.append(note("column-empty", place))
         return None
     unit, unit_from = heading.unit, "heading" if heading.unit else ""
     told = named(dict(answers.units), number, text)
@@ -177,17 +175,15 @@ def _column(
         unit, unit_from = unit_in_our_words(told, answers), "you"
     elif heading.refused:
         answer = f"to answer: --unit {number + 1}=UNIT"
-        message = f"the unit cannot be taken: {heading.refused}"
-        problems.append(question("unit-refused", message, place, answer=answer))
+        problems.append(question("unit-refused", place, answer=answer, why=heading.refused))
         unit, unit_from = "", ""
     if heading.thousandth and ROLES[role] == "ratio" and not unit:
         unit, unit_from = "per mille", "heading"
     if role == "capacity":
         form = capacity_form_of(unit) if unit else None
         if form is None:
-            message = "which form of capacity this is cannot be told without a unit"
             answer = f"to answer: --unit {number + 1}=UNIT, or --column {number + 1}=k_factor"
-            problems.append(question("capacity-form", message, place, answer=answer))
+            problems.append(question("capacity-form", place, answer=answer))
             return None
         role = form
     label = heading.meaning.rest if heading.meaning is not None else ""
@@ -222,14 +218,14 @@ def _numbers(
     for row in layout.data_rows:
         shown = layout.grid.shown(row)
         if row + 1 in answers.leave_out:
-            rejected.append(Rejected(row + 1, shown, "left out, as you said", word))
+            rejected.append(Rejected(row + 1, shown, said("row-left-out"), word))
             continue
         values, damage = _row_values(row, chosen, layout, answers, units, problems)
         if damage:
             key = f"row:{row + 1}"
             rejected.append(Rejected(row + 1, shown, damage, word))
-            message = f"not used: {damage}"
-            problems.append(question("row-rejected", message, layout.grid.place(row), key=key))
+            where = layout.grid.place(row)
+            problems.append(question("row-rejected", where, key=key, why=damage))
             continue
         kept.append(values)
         rows.append(row + 1)
@@ -259,41 +255,39 @@ def _row_values(
             value = cell
             units[index].add("")
         elif isinstance(cell, Unusable):
-            damage.append(f"{column.heading}: {cell.text!r} is {cell.why}")
+            damage.append(said("cell-is", column=column.heading, cell=cell.text, what=cell.why))
         elif column.role == "speed_ratio" and cell is not None and cell.casefold() == "stall":
             value = 0.0
             where = layout.grid.place(row, column.number - 1)
-            problems.append(note("stall-is-zero", "'stall' was read as speed ratio 0", where))
+            problems.append(note("stall-is-zero", where))
         elif cell is not None and not is_nothing(cell):
             numeral = parse(cell, layout.style)
             if numeral is not None and numeral.unit:
                 known = dimensions_of(unit_in_our_words(numeral.unit, answers))
                 numeral = numeral if known else None  # 1.0O is no number with the unit O
             if numeral is None or (np.isinf(numeral.value) and column.role != "k_factor"):
-                damage.append(f"{column.heading}: {cell_text(cell)!r} is not a number")
+                text = cell_text(cell)
+                damage.append(said("cell-is-no-number", column=column.heading, cell=text))
             else:
                 value = numeral.value
                 units[index].add(numeral.unit)
                 _remark_on(numeral, cell, layout.grid.place(row, column.number - 1), problems)
         elif column.role in leading:
-            damage.append(f"{column.heading} is empty")
+            damage.append(said("cell-is-empty", column=column.heading))
         if np.isfinite(value) and abs(value) > _GREATEST:
-            damage.append(f"{column.heading}: {value:.6g} is of a size that no machine has")
+            damage.append(said("cell-is-too-large", column=column.heading, value=value))
         values.append(value)
     if not damage and np.isnan(values).sum() == len(values):
-        damage.append("holds no number in a column that is used")
+        damage.append(said("row-without-number"))
     return values, "; ".join(damage)
 
 
 def _remark_on(numeral: Numeral, cell: str, where: str, problems: list[Problem]) -> None:
     if numeral.mark:
-        message = (
-            f"{cell!r} was read as {numeral.value:.12g}; the mark {numeral.mark!r} was set aside"
-        )
-        problems.append(note("footnote-mark", message, where))
+        value, mark = numeral.value, numeral.mark
+        problems.append(note("footnote-mark", where, cell=cell, value=value, mark=mark))
     if numeral.mixed:
-        message = f"{cell!r} has another decimal mark than the rest; read as {numeral.value:.12g}"
-        problems.append(note("decimal-mixed", message, where))
+        problems.append(note("decimal-mixed", where, cell=cell, value=numeral.value))
 
 
 def _with_cell_units(
@@ -304,15 +298,16 @@ def _with_cell_units(
     if units:
         if len(units) > 1 or (len(found) > 1 and column.unit not in units):
             listed = ", ".join(sorted(repr(unit) for unit in found))
-            message = f"numbers with different units in one column: {listed}"
-            problems.append(error("units-mixed", message, column.place))
+            problems.append(error("units-mixed", column.place, units=listed))
             return column
         unit = units.pop()
         if column.unit and column.unit_from != "you":
             if not _same_unit(unit, column.unit, column.dimension):
-                message = f"the heading says {column.unit!r}, the cells say {unit!r}"
                 answer = f"to answer: --unit {column.number}=UNIT"
-                problems.append(question("units-differ", message, column.place, answer=answer))
+                problems.append(
+                    question("units-differ", column.place, answer=answer, head=column.unit,
+                             cells=unit)
+                )  # fmt: skip
         elif not column.unit:
             column = replace(column, unit=unit, unit_from="cells")
     if column.unit and column.dimension:
@@ -320,10 +315,9 @@ def _with_cell_units(
             to_si(1.0, column.unit, column.dimension)
         except InputError as refusal:
             answer = f"to answer: --unit {column.number}=UNIT"
-            message = f"the unit cannot be taken: {refusal}"
             if not any(each.where.startswith(f"column {column.number} ") for each in problems
                        if each.code == "unit-refused"):  # fmt: skip
-                problems.append(question("unit-refused", message, column.place, answer=answer))
+                problems.append(question("unit-refused", column.place, answer=answer, why=refusal))
             return replace(column, unit="", unit_from="")
     return column
 

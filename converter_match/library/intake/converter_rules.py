@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -21,6 +22,7 @@ from converter_match.library.assemble.columns import (
 )
 from converter_match.library.intake.guess import OIL_FOR_CHECKS
 from converter_match.library.intake.problem import Problem, error, note, question
+from converter_match.library.intake.words import said
 from converter_match.library.odd.converter import LAMBDA_SPAN
 from converter_match.units import note_text, to_si
 
@@ -85,22 +87,19 @@ def efficiency_agrees(sheet: Understood) -> Iterator[Problem]:
     if gross:
         yield error(
             "efficiency-contradicts",
-            "the efficiency contradicts speed ratio x torque ratio: "
-            + _listed(sheet, gross, lambda r: f"{eta[r]:.3f}, not {nu[r] * mu[r]:.3f}"),
             answer=ignore,
+            rows=_listed(sheet, gross, lambda r: f"{eta[r]:.3f}, not {nu[r] * mu[r]:.3f}"),
         )
     small = np.flatnonzero((off > EFFICIENCY_ROUNDING) & (off <= EFFICIENCY_GROSS)).tolist()
     if small:
         yield question(
             "efficiency-off",
-            "the efficiency is off speed ratio x torque ratio by more than printed digits explain: "
-            + _listed(sheet, small, lambda r: f"{eta[r]:.3f}, not {nu[r] * mu[r]:.3f}")
-            + ": use the torque ratio?",
             key="efficiency",
             answer=ignore,
+            rows=_listed(sheet, small, lambda r: f"{eta[r]:.3f}, not {nu[r] * mu[r]:.3f}"),
         )
     if inside.any() and not gross and not small:
-        yield note("efficiency-agrees", "The efficiency agrees with speed ratio x torque ratio.")
+        yield note("efficiency-agrees")
 
 
 def efficiency_below_one(sheet: Understood) -> Iterator[Problem]:
@@ -112,9 +111,8 @@ def efficiency_below_one(sheet: Understood) -> Iterator[Problem]:
     if bad:
         yield error(
             "efficiency-above-one",
-            "speed ratio x torque ratio is above 1, which is energy from nowhere: "
-            + _listed(sheet, bad, lambda r: f"{nu[r]:.4g} x {mu[r]:.4g} = {nu[r] * mu[r]:.3f}"),
             answer="to mend: --leave-out ROW, or another --unit or --column",
+            rows=_listed(sheet, bad, lambda r: f"{nu[r]:.4g} x {mu[r]:.4g} = {nu[r] * mu[r]:.3f}"),
         )
 
 
@@ -131,27 +129,29 @@ def capacities_agree(sheet: Understood) -> Iterator[Problem]:
         off = np.where(known, np.abs(other - used) / np.where(scale > 0, scale, 1.0), 0.0)
         rows = np.flatnonzero(off > COLUMN_ROUNDING).tolist()
         if not rows:
-            yield note("capacities-agree", f"It agrees with {sheet.capacity_place}.", place)
+            yield note("capacities-agree", place, other=sheet.capacity_place)
             continue
         both = known & (used != 0)
         ratio = float(np.median(other[both] / used[both])) if both.any() else 1.0
         throughout = len(rows) > 0.8 * int(known.sum())
         share = np.divide(other, used, out=np.full_like(used, np.inf), where=both)
-        said = _listed(sheet, rows, _percents(share))
-        hint = _explained(ratio) if throughout else ""
-        message = f"differs from {sheet.capacity_place} in the torque it means: {said}{hint}"
+        differs = {
+            "other": sheet.capacity_place,
+            "rows": _listed(sheet, rows, _percents(share)),
+            "hint": _explained(ratio) if throughout else "",
+        }
         answer = f"to mend: --unit {number}=UNIT, --leave-out ROW, or --ignore {number}"
         if off.max() > COLUMN_GROSS:
-            yield error("capacity-contradicts", message, place, answer=answer)
+            yield error("capacity-contradicts", place, answer=answer, **differs)
         else:
-            message += f": use {sheet.capacity_place}?"
-            yield question(
-                "capacity-differs", message, place, key=f"capacity:{number}", answer=answer
-            )
+            key = f"capacity:{number}"
+            yield question("capacity-differs", place, key=key, answer=answer, **differs)
 
 
 def _percents(share: FloatArray) -> Callable[[int], str]:
-    return lambda row: f"{100 * (share[row] - 1):+.1f} %" if np.isfinite(share[row]) else "not zero"
+    return lambda row: (
+        f"{100 * (share[row] - 1):+.1f} %" if np.isfinite(share[row]) else said("not-zero")
+    )
 
 
 def _explained(ratio: float) -> str:
@@ -164,8 +164,8 @@ def _explained(ratio: float) -> str:
     ):
         for candidate in (factor, 1 / factor):
             if abs(ratio / candidate - 1) < 0.01 and abs(candidate - 1) > 0.02:
-                return f"; the factor {ratio:.4g} is that between {words}: a unit is wrong"
-    return f"; the factor is about {ratio:.3g} throughout"
+                return said("factor-of-units", factor=ratio, units=words)
+    return said("factor-throughout", factor=ratio)
 
 
 def stall_ratio_usual(sheet: Understood) -> Iterator[Problem]:
@@ -174,17 +174,14 @@ def stall_ratio_usual(sheet: Understood) -> Iterator[Problem]:
         return
     row = int(np.argmin(np.abs(sheet.speed_ratio)))
     if abs(sheet.speed_ratio[row]) > 1e-9:
-        least = float(sheet.speed_ratio[row])
-        message = f"there is no row at stall (speed ratio 0); the nearest is at {least:.4g}"
-        yield question(
-            "no-stall-row", message + ": leave the stall speed unknown?", key="no-stall-row"
-        )
+        nearest = float(sheet.speed_ratio[row])
+        yield question("no-stall-row", key="no-stall-row", nearest=nearest)
         return
-    found = float(sheet.torque_ratio[row])
+    ratio = float(sheet.torque_ratio[row])
     low, high = STALL_RATIO
-    if not low <= found <= high:
-        message = f"the torque ratio at stall is {found:.4g}; usual is {low:g} to {high:g}: right?"
-        yield question("stall-ratio-unusual", message, sheet.rows[row], key="stall-ratio")
+    if not low <= ratio <= high:
+        yield question("stall-ratio-unusual", sheet.rows[row], key="stall-ratio", ratio=ratio,
+                       low=low, high=high)  # fmt: skip
 
 
 def torque_ratio_falls(sheet: Understood) -> Iterator[Problem]:
@@ -194,11 +191,11 @@ def torque_ratio_falls(sheet: Understood) -> Iterator[Problem]:
         return
     inside = (nu[:-1] >= 0) & (nu[1:] <= 1)
     for row in np.flatnonzero(inside & (np.diff(mu) > 0.01)).tolist():
-        message = f"the torque ratio rises from {mu[row]:.4g} to {mu[row + 1]:.4g}: right?"
         where = f"{sheet.rows[row]} to {sheet.rows[row + 1]}"
         answer = "to answer: --leave-out ROW"
         key = f"rise:{sheet.rows[row + 1].split()[-1]}"
-        yield question("torque-ratio-rises", message, where, key=key, answer=answer)
+        yield question("torque-ratio-rises", where, key=key, answer=answer, before=mu[row],
+                       after=mu[row + 1])  # fmt: skip
 
 
 def kink_plausible(sheet: Understood) -> Iterator[Problem]:
@@ -211,17 +208,15 @@ def kink_plausible(sheet: Understood) -> Iterator[Problem]:
     try:
         rows = resolve(sheet.speed_ratio, mu, c, "one-way", sheet.coupling)
     except InputError as refusal:
-        yield error("coupling-point", str(refusal), answer="to mend: --coupling-speed-ratio ...")
+        answer = "to mend: --coupling-speed-ratio ..."
+        yield error("coupling-point", sentence="as-said", answer=answer, what=refusal)
         return
-    for found in rows.notes:
-        yield note(found.code, note_text(found, "si"))
+    for each in rows.notes:
+        yield note(each.code, sentence="as-said", what=note_text(each, "si"))
     low, high = COUPLING_SPAN
     if rows.coupling is not None and not low <= rows.coupling <= high:
-        message = (
-            f"the torque ratio comes down to 1 at speed ratio {rows.coupling:.4g}; a coupling "
-            f"point usually lies between {low:g} and {high:g}: right?"
-        )
-        yield question("coupling-unusual", message, key="coupling")
+        at = rows.coupling
+        yield question("coupling-unusual", key="coupling", at=at, low=low, high=high)
 
 
 def rows_on_the_line(sheet: Understood) -> Iterator[Problem]:
@@ -231,16 +226,11 @@ def rows_on_the_line(sheet: Understood) -> Iterator[Problem]:
             continue
         kink = _kink(sheet)
         for row, off in outliers(sheet.speed_ratio, values, kink):
-            message = (
-                f"the {name} is {100 * off:+.1f} % (of the largest) off the line of its "
-                "neighbours: a misread row? Keep it as it is"
-            )
             number = sheet.rows[row].split()[-1]
             key = f"outlier:{name.split()[0]}:{number}"
             answer = f"to answer: --leave-out {number}"
-            yield question(
-                "row-off-the-line", message + "?", sheet.rows[row], key=key, answer=answer
-            )
+            yield question("row-off-the-line", sheet.rows[row], key=key, answer=answer, what=name,
+                           off=100 * off)  # fmt: skip
 
 
 def _kink(sheet: Understood) -> tuple[float, ...]:
@@ -305,49 +295,43 @@ def lambda_plausible(sheet: Understood) -> Iterator[Problem]:
         return
     row = int(np.argmin(np.abs(sheet.speed_ratio)))
     density = sheet.density or OIL_FOR_CHECKS
-    found = float(c[row]) / (density * diameter**5)
-    if not np.isfinite(found):
+    coefficient = float(c[row]) / (density * diameter**5)
+    if not np.isfinite(coefficient):
         return
     low, high = LAMBDA_SPAN
-    taken = "" if sheet.density else f" (oil taken as {OIL_FOR_CHECKS:g} kg/m3 for this check)"
-    if low <= found <= high:
-        message = (
-            f"The performance coefficient at stall is {found:.2g}, within the usual {low:g} to "
-            f"{high:g}{taken}."
-        )
-        yield note("lambda-usual", message)
+    taken = "" if sheet.density else said("oil-taken-for-check", density=OIL_FOR_CHECKS)
+    values: dict[str, Any] = {"value": coefficient, "low": low, "high": high, "oil": taken}
+    if low <= coefficient <= high:
+        yield note("lambda-usual", **values)
         return
     others = []
     pound_foot = to_si(1.0, "lbf.ft", "torque")
-    torque_units: tuple[tuple[str, float], ...] = (
-        ("lbf.ft where N.m was read", pound_foot),
-        ("kgf.m where N.m was read", to_si(1.0, "kgf.m", "torque")),
+    torque_units: tuple[tuple[str, str, float], ...] = (
+        ("lbf.ft", "N.m", pound_foot),
+        ("kgf.m", "N.m", to_si(1.0, "kgf.m", "torque")),
     )
     if "lb" in sheet.capacity_unit.casefold():
-        torque_units = (("N.m where lbf.ft was read", 1.0 / pound_foot),)
-    diameter_units = (("in where mm was read", 25.4**-5), ("mm where in was read", 25.4**5))
-    for unit, factor in (*torque_units, *diameter_units):
-        if low <= found * factor <= high:
-            others.append(f"{unit} would make it {found * factor:.2g}")
+        torque_units = (("N.m", "lbf.ft", 1.0 / pound_foot),)
+    diameter_units = (("in", "mm", 25.4**-5), ("mm", "in", 25.4**5))
+    for meant, read, factor in (*torque_units, *diameter_units):
+        if low <= coefficient * factor <= high:
+            others.append(
+                said("other-unit-makes", meant=meant, read=read, value=coefficient * factor)
+            )
     fitting = (float(c[row]) / (density * 3e-3)) ** 0.2
-    hint = "; ".join(others) or f"a diameter of about {1000 * fitting:.0f} mm would fit"
-    message = (
-        f"the performance coefficient at stall is {found:.2g}, usual is {low:g} to {high:g}"
-        f"{taken}: a unit, the diameter or a reference speed is probably wrong ({hint}). "
-        "Right all the same?"
-    )
     yield question(
         "unit-probably-wrong",
-        message,
         sheet.capacity_place,
         key="lambda",
         answer=f"to answer: --unit {sheet.capacity_key}=UNIT, or --profile-diameter ...",
+        hint="; ".join(others) or said("diameter-fits", diameter=1000 * fitting),
+        **values,
     )
 
 
 def _listed(sheet: Understood, rows: list[int], say: Callable[[int], str]) -> str:
     parts = [f"{sheet.rows[row]} {say(row)}" for row in rows[:_SHOWN]]
-    more = f" and {len(rows) - _SHOWN} more rows" if len(rows) > _SHOWN else ""
+    more = said("and-more-rows", count=len(rows) - _SHOWN) if len(rows) > _SHOWN else ""
     return "; ".join(parts) + more
 
 

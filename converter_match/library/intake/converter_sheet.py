@@ -35,6 +35,7 @@ from converter_match.library.intake.sheet import (
 from converter_match.library.intake.smooth import smoothed
 from converter_match.library.intake.table import SheetColumn, SheetTable
 from converter_match.library.intake.vocabulary import CAPACITY_FORMS
+from converter_match.library.intake.words import said
 from converter_match.library.toml_text import Inline
 from converter_match.units import to_si
 
@@ -68,7 +69,6 @@ def read_converter_sheet(gathered: Gathered, facts: Mapping[str, str], answers: 
         problems.append(
             error(
                 "no-speed-ratio",
-                "no column holds the speed ratio (nor the slip, nor turbine and impeller speed)",
                 answer="to mend: --column N=speed_ratio",
             )
         )
@@ -76,7 +76,6 @@ def read_converter_sheet(gathered: Gathered, facts: Mapping[str, str], answers: 
         problems.append(
             error(
                 "no-torque-ratio",
-                "no column holds the torque ratio (nor turbine and impeller torque)",
                 answer="to mend: --column N=torque_ratio; or --stator none for a fluid coupling",
             )
         )
@@ -86,8 +85,6 @@ def read_converter_sheet(gathered: Gathered, facts: Mapping[str, str], answers: 
             problems.append(
                 error(
                     "no-capacity",
-                    "no column holds the capacity (K-factor, torque or power absorbed at a speed, "
-                    "capacity or performance coefficient)",
                     answer="to mend: --column N=k_factor or another form",
                 )
             )
@@ -128,14 +125,12 @@ def _derived(table: SheetTable, problems: list[Problem]) -> SheetTable:
             columns.append(
                 replace(slip, role="speed_ratio", values=np.round(1.0 - share, 12), unit="")
             )
-            message = f"The speed ratio was taken as 1 - slip ({slip.place})."
-            problems.append(note("speed-ratio-from-slip", message, carried=True))
+            problems.append(note("speed-ratio-from-slip", carried=True, column=slip.place))
         elif len(speeds) >= 2 and all(each.unit for each in speeds[:2]):
             with np.errstate(divide="ignore", invalid="ignore"):
                 ratio = _gaps(speeds[1].si() / speeds[0].si())
             columns.append(replace(speeds[1], role="speed_ratio", values=ratio, unit=""))
-            message = "The speed ratio was calculated as turbine speed / impeller speed."
-            problems.append(note("speed-ratio-from-speeds", message, carried=True))
+            problems.append(note("speed-ratio-from-speeds", carried=True))
     torques = table.having("torque_at_speed", "turbine_torque")
     if (
         table.one("torque_ratio") is None
@@ -146,8 +141,7 @@ def _derived(table: SheetTable, problems: list[Problem]) -> SheetTable:
             with np.errstate(divide="ignore", invalid="ignore"):
                 ratio = _gaps(torques[-1].si() / torques[0].si())
             columns.append(replace(torques[-1], role="torque_ratio", values=ratio, unit=""))
-            message = "The torque ratio was calculated as turbine torque / impeller torque."
-            problems.append(note("torque-ratio-from-torques", message, carried=True))
+            problems.append(note("torque-ratio-from-torques", carried=True))
     return table.with_columns(columns)
 
 
@@ -169,24 +163,18 @@ def _stator(
         known = np.isfinite(ratio) & np.isfinite(at) & (at >= 0) & (at <= 1)
         level = known & (np.abs(ratio - 1) <= 2 * AT_UNITY)
         if known.any() and level.sum() == known.sum():
-            guess, why = "none", "the torque ratio is 1 throughout"
+            guess, why = "none", said("ratio-is-one")
         elif known.any() and float(ratio[known].min()) < 0.95:
-            guess, why = "fixed", f"the torque ratio falls to {float(ratio[known].min()):.4g}"
+            guess, why = "fixed", said("ratio-falls-to", ratio=float(ratio[known].min()))
         elif level.sum() >= 2:
-            guess, why = "one-way", "the torque ratio comes down to 1 and stays there"
+            guess, why = "one-way", said("ratio-stays-at-one")
         elif known.any():
-            guess, why = "one-way", "most have one (the rows end before the torque ratio is 1)"
+            guess, why = "one-way", said("ratio-ends-before-one")
     if not guess:
-        problems.append(
-            question(
-                "stator-missing",
-                "the kind of stator is not on the sheet",
-                answer=option_of("stator"),
-            )
-        )
+        problems.append(question("stator-missing", answer=option_of("stator")))
         return ""
-    message = f"the kind of stator is not on the sheet; {guess}, because {why}?"
-    problems.append(question("stator-inferred", message, key="stator", answer=option_of("stator")))
+    answer = option_of("stator")
+    problems.append(question("stator-inferred", key="stator", answer=answer, guess=guess, why=why))
     return guess
 
 
@@ -200,12 +188,8 @@ def _reference_asked(
         return []
     if "reference_speed" in facts:
         return []
-    message = "the impeller speed at which this is absorbed is not on the sheet"
-    return [
-        question(
-            "reference-speed-missing", message, column.place, answer=option_of("reference_speed")
-        )
-    ]
+    answer = option_of("reference_speed")
+    return [question("reference-speed-missing", column.place, answer=answer)]
 
 
 def _main_capacity(forms: list[SheetColumn]) -> SheetColumn | None:
@@ -240,7 +224,8 @@ def _repeated_roles(table: SheetTable) -> list[Problem]:
             found.append(
                 question(
                     "column-twice",
-                    f"{role} stands there twice: {listed}; the first is used",
+                    role=role,
+                    columns=listed,
                     key=f"twice:{role}",
                     answer=f"to answer: --ignore {' or '.join(each.key for each in columns)}",
                 )
@@ -290,14 +275,14 @@ def _assembled(
             capacity = np.where(infinite, 0.0, capacity)
         if main.role == "performance_coefficient" and capacity is None:
             for name in ("profile_diameter", "oil_density"):
-                needed(name, f"{name}, which a performance coefficient needs,", facts, problems)
+                needed(name, said("lambda-needs", fact=name), facts, problems)
     others = []
     for column in table.having(*CAPACITY_FORMS):
         if main is None or column.number == main.number or not (column.unit or _bare(column)):
             continue
-        said = _capacity_of(column, table, facts)
-        if said is not None:
-            others.append((column.number, column.place, said))
+        meant = _capacity_of(column, table, facts)
+        if meant is not None:
+            others.append((column.number, column.place, meant))
     torque_ratio = None if mu is None else mu.si()
     if mu is None and stator == "none":
         torque_ratio = np.ones(share.size)
@@ -372,13 +357,13 @@ def _file(
         for column in table.having(*CAPACITY_FORMS):
             if column.number == main.number or not (column.unit or _bare(column)):
                 continue
-            if np.isfinite(column.values).all() and _capacity_of(column, table, facts) is not None:
-                said = _capacity_of(column, table, facts)
-                assert said is not None
-                tables.append(_capacity_table(column, table, said, facts, []))
+            meant = _capacity_of(column, table, facts)
+            if np.isfinite(column.values).all() and meant is not None:
+                tables.append(_capacity_table(column, table, meant, facts, []))
             else:
-                message = "has gaps, so it was compared and not written"
-                problems.append(note("column-not-written", message, column.place))
+                problems.append(
+                    note("column-not-written", column.place, sentence="column-compared-only")
+                )
         if eta is not None and np.isfinite(eta.values).all():
             rows["efficiency"] = _column(eta)
     rows["capacity"] = tables[0] if len(tables) == 1 else tables
@@ -411,10 +396,7 @@ def _capacity_table(
     by_row = by_row and speed is not None and bool(speed.unit)
     if by_row or not np.isfinite(column.values).all():
         if not by_row:
-            message = (
-                "K is infinite at speed ratio 1; the capacity is written as a coefficient, 0 there"
-            )
-            problems.append(note("capacity-zero-at-one", message, column.place, carried=True))
+            problems.append(note("capacity-zero-at-one", column.place, carried=True))
         unit = "N.m/(rad/s)^2"
         return Inline(form="capacity_coefficient", unit=unit, values=numbers(capacity))
     found = Inline(form=column.role)
@@ -472,10 +454,8 @@ def _smooth(sheet: converter_rules.Understood, reading: Reading) -> tuple[FloatA
     reading.residuals["capacity"] = (c, capacity)
     off_ratio = float(np.abs(ratio - mu).max())
     off_capacity = float(np.abs(capacity - c).max() / np.abs(c).max())
-    message = (
-        f"Smoothed on each side of the coupling point: the torque ratio was moved by at most "
-        f"{off_ratio:.3g}, the capacity by at most {100 * off_capacity:.2g} % of its largest "
-        "value. The points as they came are kept in the file under [[unsmoothed]]."
-    )
-    reading.problems.append(note("smoothed", message, carried=True))
+    reading.problems.append(
+        note("smoothed", sentence="smoothed-converter", carried=True, ratio=off_ratio,
+             capacity=100 * off_capacity)
+    )  # fmt: skip
     return ratio, capacity

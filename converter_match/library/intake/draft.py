@@ -259,7 +259,7 @@ def draft_of(
     ]
     for key in answers.confirm:
         if key and key not in keys:
-            problems.append(note("nothing-to-confirm", f"The question {key!r} is not open here."))
+            problems.append(note("nothing-to-confirm", question=key))
     toml = component = None
     if reading.data is not None:
         # Agreed questions, repeats and repairs stand in the file: they belong to the numbers.
@@ -292,11 +292,13 @@ def _built(text: str, kind: Kind, source: str) -> tuple[Any, list[Problem]]:
         component = KINDS[kind].assemble(TomlFile(source, tomllib.loads(text), text))
     except InputError as refusal:
         place = refusal.field or ""
-        said = InputError(refusal.problem, found=refusal.found, expected=refusal.expected,
-                          hint=refusal.hint) if refusal.found is not None else refusal  # fmt: skip
-        return None, [error("cannot-be-built", str(said), place)]
+        has_found = refusal.found is not None
+        refused = refusal.changed(source=None, field=None) if has_found else refusal
+        return None, [error("cannot-be-built", place, sentence="as-said", what=refused)]
     notes = (*component.notes, *oddities(component))
-    return component, [note(each.code, note_text(each, "si")) for each in notes]
+    return component, [
+        note(each.code, sentence="as-said", what=note_text(each, "si")) for each in notes
+    ]
 
 
 def _said(problem: Problem, others: list[Problem]) -> bool:

@@ -26,6 +26,7 @@ from converter_match.library.intake.sheet import (
 )
 from converter_match.library.intake.smooth import smoothed
 from converter_match.library.intake.table import SheetColumn, SheetTable
+from converter_match.library.intake.words import said
 from converter_match.library.toml_text import Inline
 from converter_match.units import from_si, to_si
 
@@ -55,14 +56,11 @@ def read_engine_sheet(gathered: Gathered, facts: Mapping[str, str], answers: Ans
     problems += asked
     speed, torque, power = table.one("speed"), table.one("torque"), table.one("power")
     if speed is None:
-        problems.append(
-            error("no-speed", "no column holds the speed", answer="to mend: --column N=speed")
-        )
+        problems.append(error("no-speed", answer="to mend: --column N=speed"))
     if torque is None and power is None:
         problems.append(
             error(
                 "no-torque",
-                "no column holds torque or power",
                 answer="to mend: --column N=torque or --column N=power",
             )
         )
@@ -84,9 +82,8 @@ def read_engine_sheet(gathered: Gathered, facts: Mapping[str, str], answers: Ans
     slow = np.flatnonzero(_again(table, speed).values <= 0).tolist()
     if slow:
         rows = ", ".join(table.row(row) for row in slow)
-        message = f"speeds must be above zero ({rows})"
         answer = "to mend: --leave-out ROW"
-        problems.append(error("speed-not-above-zero", message, speed.place, answer=answer))
+        problems.append(error("speed-not-above-zero", speed.place, answer=answer, rows=rows))
         return reading
     _check(table, problems)
     reading.data = _file(table, _again(table, main).role, facts, answers, reading)
@@ -118,22 +115,19 @@ def _one_rating(table: SheetTable, answers: Answers, problems: list[Problem]) ->
     )
     if chosen is None:
         listed = ", ".join(repr(label) for label in distinct)
-        message = f"several ratings stand side by side: {listed}; the first is shown"
-        if answers.rating:
-            message = f"there is no rating {answers.rating!r}; " + message
+        missing = said("no-such-rating", rating=answers.rating) if answers.rating else ""
         answer = "to answer: --rating NAME"
-        problems.append(question("several-ratings", message, answer=answer))
+        problems.append(question("several-ratings", answer=answer, missing=missing, ratings=listed))
         chosen = distinct[0]
     else:
-        message = f"Of several ratings {chosen!r} was taken."
-        problems.append(note("rating-chosen", message, carried=True))
+        problems.append(note("rating-chosen", carried=True, rating=chosen))
     kept = []
     for column in table.columns:
         alone = len(table.having(column.role)) == 1
         if alone or column.role == "speed" or _label(column) == chosen:
             kept.append(column)
         else:
-            problems.append(note("column-not-used", "another rating", column.place))
+            problems.append(note("column-not-used", column.place, sentence="another-rating"))
     return table.with_columns(kept)
 
 
@@ -149,8 +143,7 @@ def _without_repeats(table: SheetTable, problems: list[Problem]) -> SheetTable:
             off = off[np.isfinite(off)]
             same = bool(off.size) and float(off.max()) <= POWER_ROUNDING
         if first is not None and same:
-            message = f"says the same as {first.place} in another unit; compared, not written"
-            problems.append(note("column-repeats", message, column.place))
+            problems.append(note("column-repeats", column.place, other=first.place))
         else:
             kept.append(column)
     return table.with_columns(kept)
@@ -173,19 +166,19 @@ def _check(table: SheetTable, problems: list[Problem]) -> None:
         bad = np.flatnonzero(np.isfinite(off) & (np.abs(off) > POWER_ROUNDING)).tolist()
         if bad:
             median = float(np.median(off[np.isfinite(off)])) + 1.0
-            said = "; ".join(f"{table.row(row)} {100 * off[row]:+.1f} %" for row in bad[:6])
-            hint = _slip(median) if len(bad) > 0.8 * off.size else ""
-            message = f"power differs from torque x speed: {said}{hint}"
+            differs = {
+                "rows": "; ".join(f"{table.row(row)} {100 * off[row]:+.1f} %" for row in bad[:6]),
+                "hint": _slip(median) if len(bad) > 0.8 * off.size else "",
+            }
             answer = f"to mend: --unit, --leave-out ROW, or --ignore {power.number}"
             gross = float(np.abs(off[bad]).max()) > 0.10
             where = f"{torque.place}, {power.place}"
             if gross:
-                problems.append(error("power-contradicts", message, where, answer=answer))
+                problems.append(error("power-contradicts", where, answer=answer, **differs))
             else:
-                message += ": use the torque?"
-                problems.append(question("power-off", message, where, key="power", answer=answer))
+                problems.append(question("power-off", where, key="power", answer=answer, **differs))
         elif np.isfinite(off).any():
-            problems.append(note("power-agrees", "Power agrees with torque x speed."))
+            problems.append(note("power-agrees"))
     main = torque if torque is not None else power
     assert main is not None
     if main.unit and speed.unit:
@@ -197,21 +190,17 @@ def _check(table: SheetTable, problems: list[Problem]) -> None:
             if index >= int(np.argmax(speed.si() * values)):
                 continue
             number = table.rows[index]
-            message = (
-                f"the torque is {100 * share:+.1f} % (of the largest) off the line of its "
-                "neighbours: a misread row? Keep it as it is?"
-            )
             answer = f"to answer: --leave-out {number}"
             key = f"outlier:torque:{number}"
             problems.append(
-                question("row-off-the-line", message, table.row(index), key=key, answer=answer)
-            )
-        low = float(from_si(float(speed.si().max()), "rpm", "angular_speed"))
-        if not 300 <= low <= 10000:
-            message = f"the fastest row is at {low:.5g} rpm: is the unit of the speed right?"
+                question("row-off-the-line", table.row(index), key=key, answer=answer,
+                         what="torque", off=100 * share)
+            )  # fmt: skip
+        fastest = float(from_si(float(speed.si().max()), "rpm", "angular_speed"))
+        if not 300 <= fastest <= 10000:
             answer = f"to answer: --unit {speed.number}=UNIT"
             problems.append(
-                question("speed-unusual", message, speed.place, key="speed", answer=answer)
+                question("speed-unusual", speed.place, key="speed", answer=answer, fastest=fastest)
             )
 
 
@@ -227,8 +216,8 @@ def _slip(ratio: float) -> str:
     ):
         for candidate in (factor, 1.0 / factor):
             if abs(ratio / candidate - 1.0) < 0.006:
-                return f"; the factor {ratio:.4g} is that between {words}: a unit is wrong"
-    return f"; the factor is about {ratio:.3g} throughout"
+                return said("factor-of-units", factor=ratio, units=words)
+    return said("factor-throughout", factor=ratio)
 
 
 def _file(
@@ -260,15 +249,14 @@ def _file(
     if used is not None and used.tolerance is not None:
         band = float(f"{_band(used):.2g}")
         full_load["torque_band"] = Inline(value=band)
-        message = f"The reading error is kept as a band of +-{100 * band:.2g} % of the torque."
-        problems.append(note("torque-band", message))
+        problems.append(note("torque-band", band=100 * band))
     if main == "power" and "torque" in full_load:
         full_load.pop("torque")
     data["full_load"] = full_load
     if bsfc is not None and bsfc.unit and not _gaps(bsfc):
         data["fuel"] = {"speed": _column(speed), "bsfc": _column(bsfc)}
     elif bsfc is not None:
-        problems.append(note("column-not-written", "has gaps or no unit", bsfc.place))
+        problems.append(note("column-not-written", bsfc.place, sentence="column-with-gaps"))
     data["unsmoothed"] = originals or None
     return data if complete else None
 
@@ -295,19 +283,18 @@ def add_engine_facts(
     """
     complete = True
     for name, what in (
-        ("rating_basis", "whether the rating is gross (bare) or net (fan, pump and so on driven)"),
-        ("governing", "whether the governor holds speed (machines) or torque (road vehicles)"),
+        ("rating_basis", said("rating-basis")),
+        ("governing", said("governing")),
     ):
-        found = needed(name, what, facts, problems)
-        data[name] = found
-        complete &= found is not None
+        data[name] = needed(name, what, facts, problems)
+        complete &= data[name] is not None
     for name in ("rating_standard", "aspiration"):
         data[name] = facts.get(name)
     data["displacement"] = quantity("displacement", facts, problems)
     for name, what in (
-        ("low_idle", "low idle"),
-        ("rated_speed", "the rated speed"),
-        ("high_idle", "high idle (the speed without load at full throttle)"),
+        ("low_idle", said("low-idle")),
+        ("rated_speed", said("rated-speed")),
+        ("high_idle", said("high-idle")),
     ):
         if name == "rated_speed" and name not in facts and table is not None:
             data[name] = _rated_speed(table, problems)
@@ -329,15 +316,22 @@ def _high_idle(table: SheetTable, problems: list[Problem]) -> Inline | None:
     load = table.one("torque") or table.one("power")
     answer = option_of("high_idle")
     if speed is None or load is None or not speed.unit or load.values[-1] != 0:
-        message = "high idle (the speed without load at full throttle) is not on the sheet"
-        problems.append(question("high_idle-missing", message, answer=answer))
+        problems.append(
+            question("high_idle-missing", sentence="not-on-sheet", what=said("high-idle"),
+                     answer=answer)
+        )  # fmt: skip
         return None
     last = len(table.rows) - 1
-    message = (
-        f"high idle is not on the sheet by name; {speed.shown(last)}, where the last row has no "
-        f"{load.role} left ({table.row(last)})?"
+    problems.append(
+        question(
+            "high-idle-inferred",
+            key="high-idle",
+            answer=answer,
+            speed=speed.shown(last),
+            load=load.role,
+            row=table.row(last),
+        )
     )
-    problems.append(question("high-idle-inferred", message, key="high-idle", answer=answer))
     return Inline(unit=speed.unit, value=float(speed.values[last]))
 
 
@@ -349,7 +343,8 @@ def _rated_speed(table: SheetTable, problems: list[Problem]) -> Inline | None:
         problems.append(
             question(
                 "rated_speed-missing",
-                "the rated speed is not on the sheet",
+                sentence="not-on-sheet",
+                what=said("rated-speed"),
                 answer=option_of("rated_speed"),
             )
         )
@@ -360,17 +355,16 @@ def _rated_speed(table: SheetTable, problems: list[Problem]) -> Inline | None:
         row = int(np.nanargmax(torque.values * speed.values))
     else:
         return None
-    found = Inline(unit=speed.unit, value=float(speed.values[row]))
-    message = (
-        f"the rated speed is not on the sheet; {speed.shown(row)}, where power is greatest "
-        f"({table.row(row)})?"
-    )
     problems.append(
         question(
-            "rated-speed-inferred", message, key="rated-speed", answer=option_of("rated_speed")
+            "rated-speed-inferred",
+            key="rated-speed",
+            answer=option_of("rated_speed"),
+            speed=speed.shown(row),
+            row=table.row(row),
         )
     )
-    return found
+    return Inline(unit=speed.unit, value=float(speed.values[row]))
 
 
 def _column(column: SheetColumn) -> Inline:
@@ -393,11 +387,10 @@ def _smooth(
     reading.residuals[column.role] = (column.si(), values)
     back = np.asarray(from_si(values, column.unit, column.dimension))
     off = float(np.abs(back - column.values).max())
-    message = (
-        f"Smoothed on each side of rated speed: the {column.role} was moved by at most {off:.3g} "
-        f"{column.unit}. The points as they came are kept in the file under [[unsmoothed]]."
-    )
-    reading.problems.append(note("smoothed", message, carried=True))
+    reading.problems.append(
+        note("smoothed", sentence="smoothed-engine", carried=True, what=column.role, off=off,
+             unit=column.unit)
+    )  # fmt: skip
     return [float(f"{value:.6g}") for value in back]
 
 

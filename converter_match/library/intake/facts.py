@@ -19,6 +19,7 @@ from converter_match.library.intake.layout import Layout
 from converter_match.library.intake.numerals import Style, parse
 from converter_match.library.intake.problem import Problem, note, question
 from converter_match.library.intake.vocabulary import fact_of
+from converter_match.library.intake.words import said
 from converter_match.library.toml_text import number_text
 from converter_match.units import display_unit, to_si
 
@@ -51,18 +52,26 @@ def facts_of(layout: Layout, answers: Answers) -> tuple[dict[str, str], list[Pro
             text, complaint = _as_fact(name, value, layout.style, answers)
             where = layout.grid.place(row)
             if complaint:
-                problems.append(question(f"fact-{name}", complaint, where, answer=option_of(name)))
+                problems.append(
+                    question(f"fact-{name}", where, sentence="as-said", what=complaint,
+                             answer=option_of(name))
+                )  # fmt: skip
             elif name in answers.facts:
                 if answers.facts[name] != text:
-                    message = f"The sheet says {name} {text}; you say {answers.facts[name]}."
-                    problems.append(note("fact-overruled", message, where))
+                    yours = answers.facts[name]
+                    problems.append(
+                        note("fact-overruled", where, what="sheet", fact=name, theirs=text,
+                             yours=yours)
+                    )  # fmt: skip
             elif name in found and found[name] != text:
-                message = f"{name} stands here as {text} and elsewhere as {found[name]}"
-                problems.append(question("fact-twice", message, where, answer=option_of(name)))
+                problems.append(
+                    question("fact-twice", where, answer=option_of(name), fact=name, here=text,
+                             elsewhere=found[name])
+                )  # fmt: skip
             else:
                 found[name] = text
-                message = f"{name} = {text}, from {layout.grid.shown(row)!r}."
-                problems.append(note("fact-from-sheet", message, where))
+                line = layout.grid.shown(row)
+                problems.append(note("fact-from-sheet", where, fact=name, value=text, line=line))
     return {**found, **answers.facts}, problems
 
 
@@ -111,15 +120,16 @@ def _as_fact(name: str, value: str, style: Style, answers: Answers) -> tuple[str
         for choice in CHOICES[name]:
             if word == choice.replace("-", " ") or _CHOICE_WORDS.get(word) == choice:
                 return choice, ""
-        return "", f"{name} {value!r} is none of {', '.join(CHOICES[name])}"
+        choices = ", ".join(CHOICES[name])
+        return "", said("fact-is-none-of", fact=name, value=value, choices=choices)
     number = parse(value, style)
     if number is None:
-        return "", f"{name} {value!r} is not a number with a unit"
+        return "", said("fact-is-no-number", fact=name, value=value)
     unit = unit_in_our_words(number.unit.strip(), answers)
     try:
         to_si(number.value, unit, dimension)
     except InputError as refusal:
-        return "", f"{name} {value!r}: {refusal}"
+        return "", said("fact-refused", fact=name, value=value, why=refusal)
     return f"{number_text(number.value)} {unit}".strip(), ""
 
 

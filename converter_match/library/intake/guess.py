@@ -19,6 +19,7 @@ from converter_match.library.intake.facts import fact_si
 from converter_match.library.intake.problem import Problem, question
 from converter_match.library.intake.table import SheetColumn, SheetTable
 from converter_match.library.intake.vocabulary import CAPACITY_FORMS
+from converter_match.library.intake.words import said
 from converter_match.library.odd.converter import LAMBDA_SPAN
 from converter_match.units import to_si
 
@@ -80,11 +81,14 @@ def _proposed(column: SheetColumn, proposal: Proposal | None) -> tuple[SheetColu
     answer = f"to answer: --unit {column.number}=UNIT"
     if proposal is None:
         candidates = ", ".join(_CANDIDATES[column.dimension])
-        message = f"no unit stands with it, and nothing tells which it is ({candidates}, ...)"
-        return column, question("unit-missing", message, column.place, answer=answer)
-    message = f"no unit stands with it; {proposal.unit} because {'; '.join(proposal.reasons)}?"
+        return column, question("unit-missing", column.place, answer=answer, units=candidates)
     asked = question(
-        "unit-inferred", message, column.place, key=f"unit:{column.key}", answer=answer
+        "unit-inferred",
+        column.place,
+        key=f"unit:{column.key}",
+        answer=answer,
+        unit=proposal.unit,
+        why="; ".join(proposal.reasons),
     )
     return replace(column, unit=proposal.unit, unit_from="inferred"), asked
 
@@ -96,13 +100,11 @@ def _ratio(column: SheetColumn) -> tuple[SheetColumn, Problem | None]:
     proposal = None
     if column.role in ("speed_ratio", "efficiency", "slip"):
         if top > 3.0:
-            reason = f"it goes up to {top:.4g}, and a share of 1 is the most that is usual"
-            proposal = Proposal("percent", (reason,))
+            proposal = Proposal("percent", (said("beyond-a-share", top=top),))
     elif column.role == "torque_ratio" and top > 20.0:
-        proposal = Proposal("percent", (f"a torque ratio of {top:.4g} would be no converter's",))
+        proposal = Proposal("percent", (said("beyond-a-torque-ratio", top=top),))
     elif column.role == "performance_coefficient" and top > 0.1:
-        reason = f"lambda is a few thousandths, and {top:.4g} is a thousand times as much"
-        proposal = Proposal("per mille", (reason,))
+        proposal = Proposal("per mille", (said("beyond-lambda", top=top),))
     if proposal is None:
         return replace(column, unit_from="nature"), None
     found, asked = _proposed(column, proposal)
@@ -141,7 +143,7 @@ def _by_size(
     for unit in list(left):
         low, high = spans[unit]
         if low <= top <= high:
-            left[unit].append(f"its largest number, {top:.6g}, is usual in it")
+            left[unit].append(said("largest-is-usual", top=top))
         else:
             left.pop(unit)
 
@@ -156,7 +158,7 @@ def _keep_agreeing(
         ratio = in_si(unit)[known] / other[known]
         ratio = ratio[np.isfinite(ratio)]
         if ratio.size >= 2 and float(np.median(np.abs(ratio - 1.0))) <= AGREE:
-            agreeing[unit] = [f"it agrees with {what}"]
+            agreeing[unit] = [said("agrees-with", what=what)]
     if len(agreeing) == 1:
         left.clear()
         left.update(agreeing)
@@ -169,12 +171,12 @@ def _by_power(column: SheetColumn, table: SheetTable, left: dict[str, list[str]]
     if speed is None or other is None or not speed.unit or not other.unit:
         return
     with np.errstate(divide="ignore", invalid="ignore"):
-        said = other.si() / speed.si() if column.role == "torque" else other.si() * speed.si()
+        meant = other.si() / speed.si() if column.role == "torque" else other.si() * speed.si()
         _keep_agreeing(
             left,
-            said,
+            meant,
             lambda unit: np.asarray(to_si(column.values, unit, column.dimension)),
-            f"{other.place} and the speed (power = torque x speed)",
+            said("power-of", place=other.place),
         )
 
 
@@ -228,15 +230,15 @@ def _by_other_capacity(
     for other in table.having(*CAPACITY_FORMS):
         if other is column or not other.unit or other.number == column.number:
             continue
-        said = capacity_si(other, other.unit, facts)
-        if said is None:
+        meant = capacity_si(other, other.unit, facts)
+        if meant is None:
             continue
 
         def in_si(unit: str) -> FloatArray:
             found = capacity_si(column, unit, facts)
             return np.full(column.values.shape, np.nan) if found is None else found
 
-        _keep_agreeing(left, said, in_si, other.place)
+        _keep_agreeing(left, meant, in_si, other.place)
         if len(left) == 1:
             return
 
@@ -248,26 +250,25 @@ def _by_lambda(
     if diameter is None:
         return
     low, high = LAMBDA_SPAN
-    row, where = 0, "in the first row"
+    row, where = 0, said("in-first-row")
     leading = table.one("speed_ratio")
     if leading is not None and np.isfinite(leading.values).any():
         row = int(np.nanargmin(np.abs(leading.values)))
         nearest = float(leading.values[row])
-        where = "at stall" if nearest == 0 else f"at speed ratio {nearest:.4g}"
+        where = said("at-stall") if nearest == 0 else said("at-speed-ratio", at=nearest)
     given = fact_si("oil_density", facts["oil_density"])[2] if "oil_density" in facts else None
     density = given or OIL_FOR_CHECKS
-    taken = "" if given else f", oil taken as {OIL_FOR_CHECKS:g} kg/m3"
+    taken = "" if given else said("oil-taken", density=OIL_FOR_CHECKS)
     for unit in list(left):
         found = capacity_si(column, unit, facts, density)
         if found is None or not np.isfinite(found[row]):
             continue
         coefficient = float(found[row]) / (density * diameter**5)
         if low <= coefficient <= high:
-            reason = (
-                f"with the diameter it makes a performance coefficient of {coefficient:.2g} "
-                f"{where} (usual at stall {low:g} to {high:g}{taken})"
-            )
-            left[unit].append(reason)
+            left[unit].append(
+                said("makes-lambda", value=coefficient, where=where, low=low, high=high,
+                     oil=taken)
+            )  # fmt: skip
         else:
             left.pop(unit)
     if len(left) > 1:  # several are possible: that is no reason for any
@@ -285,14 +286,14 @@ def _by_company(
     metric = sum(any(sign in _words(unit) for sign in _METRIC) for unit in units)
     if bool(us) == bool(metric):
         return
-    told = sorted(
+    alike = sorted(
         {unit for unit in units if any(s in _words(unit) for s in (_US if us else _METRIC))}
     )
-    said = f"{'US' if us else 'metric'} ({', '.join(told)})"
+    system = "US" if us else "metric"
     for unit in list(left):
         belongs_to_us = any(sign in _words(unit) for sign in _US)
         if belongs_to_us == bool(us) and unit in (_US_CHOICE if us else _METRIC_CHOICE):
-            left[unit].append(f"the other units given are {said}")
+            left[unit].append(said("in-company", system=system, units=", ".join(alike)))
         else:
             left.pop(unit)
 

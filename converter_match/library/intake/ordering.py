@@ -37,11 +37,9 @@ def in_order(table: SheetTable, leading: SheetColumn) -> tuple[SheetTable, list[
     order = np.argsort(x, kind="stable").tolist()
     steps = np.diff(x)
     if x.size > 1 and np.all(steps <= 0) and np.any(steps < 0):
-        message = "The rows run downwards; they were turned round."
-        problems.append(note("rows-reversed", message))
+        problems.append(note("rows-reversed"))
     elif np.any(steps < 0):
-        message = f"The rows are in mixed order; they were sorted by {leading.heading}."
-        problems.append(note("rows-sorted", message))
+        problems.append(note("rows-sorted", column=leading.heading))
     table = table.take(order)
     groups: list[list[int]] = []
     sorted_x = x[order]
@@ -88,7 +86,7 @@ def _means(column: SheetColumn, groups: list[list[int]]) -> FloatArray:
 
 def _on_repeat(table: SheetTable, leading: SheetColumn, group: list[int]) -> Problem:
     rows = " and ".join(str(table.rows[index]) for index in group)
-    worst, said = 0.0, ""
+    worst, values_of = 0.0, ""
     for column in table.columns:
         values = column.values[group]
         values = values[np.isfinite(values)]
@@ -98,22 +96,20 @@ def _on_repeat(table: SheetTable, leading: SheetColumn, group: list[int]) -> Pro
         if spread > worst:
             worst = spread
             listed = ", ".join(f"{value:.6g}" for value in values)
-            said = f"{column.heading} {listed}"
+            values_of = f"{column.heading} {listed}"
     at = f"{leading.heading} {np.sort(leading.values)[group[0]]:.6g}"
     where = f"{table.row_word}s {rows}"
     if worst <= 1e-9:
-        return note(
-            "point-repeated", f"the same point ({at}) stands there twice; taken once", where
-        )
+        return note("point-repeated", where, at=at)
     if worst <= REPEAT_TOLERANCE:
-        message = f"{at} is repeated with {said} ({100 * worst:.1f} % apart): take the mean?"
-        answer = "to answer: --leave-out ROW"
         return question(
             "point-repeated-differs",
-            message,
             where,
             key=f"repeat:{table.rows[group[0]]}",
-            answer=answer,
+            answer="to answer: --leave-out ROW",
+            at=at,
+            values=values_of,
+            apart=100 * worst,
         )
-    message = f"{at} is repeated with {said}: {100 * worst:.1f} % apart, one of them must be wrong"
-    return error("point-contradicts", message, where, answer="to mend: --leave-out ROW")
+    return error("point-contradicts", where, answer="to mend: --leave-out ROW", at=at,
+                 values=values_of, apart=100 * worst)  # fmt: skip

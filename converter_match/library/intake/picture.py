@@ -157,11 +157,11 @@ def read_curve(
         )
         pixels, pixel_error = found.pixels, found.error
         for first, last in found.gaps:
-            message = f"nothing of its colour between pixel columns {first} and {last}"
-            problems.append(note("trace-gap", message, curve.axis.quantity))
+            problems.append(note("trace-gap", curve.axis.quantity, first=first, last=last))
         if not found.complete:
-            message = f"the trace ended at pixel column {pixels[-1, 0]:.0f}, before its end"
-            problems.append(note("trace-ended", message, curve.axis.quantity, carried=True))
+            problems.append(
+                note("trace-ended", curve.axis.quantity, carried=True, pixel=pixels[-1, 0])
+            )
     else:
         pixels = np.array(curve.picked)
         pixel_error = np.full(len(pixels), spec.pick_error)
@@ -230,8 +230,7 @@ def _positions(
     left = sorted(set(wanted.tolist()) - set(inside.tolist()))
     if left:
         listed = ", ".join(f"{value:.4g}" for value in left)
-        message = f"not read at {listed}: the curves reach from {low:.4g} to {high:.4g} only"
-        problems.append(note("beyond-the-curves", message, carried=True))
+        problems.append(note("beyond-the-curves", carried=True, at=listed, low=low, high=high))
     if inside.size < 2:
         raise InputError(
             "the curves have no stretch in common",
@@ -239,7 +238,7 @@ def _positions(
             found=f"{low:.4g} .. {high:.4g}",
             hint="are the calibration points of the x axis right?",
         )
-    problems.append(note("positions", f"The curves were read {why}."))
+    problems.append(note("positions", how=why))
     return np.asarray(inside)
 
 
@@ -275,9 +274,13 @@ def _on_error(curve: CurveSpec, values: FloatArray, error: FloatArray) -> Proble
     middle = len(values) // 2
     unit = f" {curve.axis.unit}" if curve.axis.unit else ""
     how = "followed by its colour" if curve.trace is not None else "picked by hand"
-    message = (
-        f"{curve.axis.quantity} was read from a picture ({how}); reading error about "
-        f"±{float(np.median(error)):.2g}{unit} in the middle, ±{float(error.max()):.2g}{unit} at "
-        f"worst (the value in the middle is {values[middle]:.4g}{unit})."
+    return note(
+        "reading-error",
+        carried=True,
+        what=curve.axis.quantity,
+        how=how,
+        unit=unit,
+        middle=float(np.median(error)),
+        worst=float(error.max()),
+        value=values[middle],
     )
-    return note("reading-error", message, carried=True)

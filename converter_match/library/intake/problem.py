@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
+
+from converter_match.library.intake.words import said
 
 Severity = Literal["note", "question", "error"]
 
@@ -55,25 +57,45 @@ class Problem:
 
     def agreed(self) -> Problem:
         """Return the question as a note for the file: a person has agreed to its proposal."""
-        message = f"{self.message.rstrip('?.')}. Agreed to when the sheet was brought in."
+        message = said("agreed-to", what=self.message.rstrip("?."))
         return Problem("note", self.code, message, self.where, carried=True)
 
 
-def note(code: str, message: str, where: str = "", *, carried: bool = False) -> Problem:
-    """Return a note; `carried` if the component's file has to say it too."""
-    return Problem("note", code, message, where, carried=carried)
+def note(
+    code: str, where: str = "", *, sentence: str = "", carried: bool = False, **values: Any
+) -> Problem:
+    """Return a note; `carried` if the component's file has to say it too.
+
+    Parameters
+    ----------
+    code, where : str
+    sentence : str
+        Its name among the sentences, where that is not the code.
+    carried : bool
+    **values
+        For the places of the sentence.
+    """
+    return Problem("note", code, said(sentence or code, **values), where, carried=carried)
 
 
 def question(
-    code: str, message: str, where: str = "", *, key: str = "", answer: str = ""
+    code: str,
+    where: str = "",
+    *,
+    sentence: str = "",
+    key: str = "",
+    answer: str = "",
+    **values: Any,
 ) -> Problem:
     """Return a question; `key` is what to confirm, `answer` how to answer otherwise."""
-    return Problem("question", code, message, where, key, answer)
+    return Problem("question", code, said(sentence or code, **values), where, key, answer)
 
 
-def error(code: str, message: str, where: str = "", *, answer: str = "") -> Problem:
+def error(
+    code: str, where: str = "", *, sentence: str = "", answer: str = "", **values: Any
+) -> Problem:
     """Return an error; `answer` is how to mend it."""
-    return Problem("error", code, message, where, "", answer)
+    return Problem("error", code, said(sentence or code, **values), where, "", answer)
 
 
 @dataclass(frozen=True)

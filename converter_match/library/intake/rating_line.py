@@ -24,6 +24,7 @@ from converter_match.library.intake.problem import Problem, note, question
 from converter_match.library.intake.sheet import Reading, head, needed, quantity
 from converter_match.library.intake.table import SheetColumn, SheetTable
 from converter_match.library.intake.vocabulary import fact_of
+from converter_match.library.intake.words import said
 from converter_match.units import dimensions_of, from_si, to_si
 
 LONGEST_LINE = 2000
@@ -100,8 +101,8 @@ def intake_rating(line: str = "", called: str = "spec line", **more: Any) -> Dra
 
 def _draft(line: str, source: str, answers: Answers) -> Draft:
     problems: list[Problem] = []
-    said = _facts(line, answers, problems)
-    if line.strip() and not said:
+    on_line = _facts(line, answers, problems)
+    if line.strip() and not on_line:
         raise InputError(
             "not a spec line",
             source=source,
@@ -109,17 +110,18 @@ def _draft(line: str, source: str, answers: Answers) -> Draft:
             expected="such as '185 kW @ 2200 rpm; 1010 N.m @ 1400 rpm; high idle 2380 rpm'",
         )
     for name, value in answers.facts.items():
-        if name in said and said[name] != value:
-            message = f"The line says {name} {said[name]}; you say {value}."
-            problems.append(note("fact-overruled", message))
-    facts = {**said, **answers.facts}
+        if name in on_line and on_line[name] != value:
+            problems.append(
+                note("fact-overruled", what="line", fact=name, theirs=on_line[name], yours=value)
+            )
+    facts = {**on_line, **answers.facts}
     data = head(SCHEMA, source, facts, problems)
     complete = add_engine_facts(data, None, facts, problems)
     rating: dict[str, Any] = {}
     for name, what in (
-        ("rated_power", "rated power"),
-        ("peak_torque", "peak torque"),
-        ("peak_torque_speed", "the speed of peak torque"),
+        ("rated_power", said("rated-power")),
+        ("peak_torque", said("peak-torque")),
+        ("peak_torque_speed", said("peak-torque-speed")),
     ):
         needed(name, what, facts, problems)
         rating[name] = quantity(name, facts, problems)
@@ -154,9 +156,9 @@ def _facts(line: str, answers: Answers, problems: list[Problem]) -> dict[str, st
         if _MINUS_SIGN.search(text):
             problems.append(_with_minus(text, style, answers))
         elif not _take(text, facts, style, answers, problems):
-            problems.append(note("words-not-used", f"not used: {text!r}"))
+            problems.append(note("words-not-used", words=text))
     for name, value in facts.items():
-        problems.append(note("fact-from-line", f"{name} = {value}"))
+        problems.append(note("fact-from-line", fact=name, value=value))
     return facts
 
 
@@ -166,9 +168,9 @@ def _with_minus(text: str, style: Style, answers: Answers) -> Problem:
     _take(text, meant, style, answers, [])
     asked = [name for name in meant if name not in answers.facts]
     if not asked:
-        return note("words-not-used", f"not used, for its minus sign: {text!r}")
-    message = f"{text!r} has a minus sign before its number: leave it out?"
-    return question("minus-sign", message, key=f"minus:{asked[0]}", answer=option_of(asked[0]))
+        return note("words-not-used", sentence="minus-not-used", words=text)
+    key, answer = f"minus:{asked[0]}", option_of(asked[0])
+    return question("minus-sign", key=key, answer=answer, words=text)
 
 
 def _take(
@@ -204,8 +206,10 @@ def _take(
 
 def _keep(facts: dict[str, str], name: str, value: str, problems: list[Problem]) -> None:
     if name in facts and facts[name] != value:
-        message = f"{name} is given twice: {facts[name]} and {value}"
-        problems.append(question("fact-twice", message, answer=option_of(name)))
+        problems.append(
+            question("fact-twice", sentence="fact-given-twice", answer=option_of(name), fact=name,
+                     first=facts[name], second=value)
+        )  # fmt: skip
         return
     facts[name] = value
 
@@ -231,11 +235,15 @@ def _compare(
     one, two = to_si(number, unit, dimension), to_si(other[0], other[1], dimension)
     if abs(two / one - 1) <= _AGREE:
         return
-    message = (
-        f"{number:.6g} {unit} and {other[0]:.6g} {other[1]} differ by "
-        f"{100 * abs(two / one - 1):.1f} %: use the first?"
+    problems.append(
+        question(
+            "twin-value-differs",
+            key=f"twin:{dimension}",
+            one=f"{number:.6g} {unit}",
+            other=f"{other[0]:.6g} {other[1]}",
+            apart=100 * abs(two / one - 1),
+        )
     )
-    problems.append(question("twin-value-differs", message, key=f"twin:{dimension}"))
 
 
 def _curve(engine: Engine, facts: Mapping[str, str], source: str) -> SheetTable:

@@ -17,6 +17,7 @@ from converter_match.library.intake.facts import fact_si, option_of
 from converter_match.library.intake.grid import cell_text
 from converter_match.library.intake.problem import Problem, Rejected, error, note, question
 from converter_match.library.intake.table import SheetColumn, SheetTable
+from converter_match.library.intake.words import said
 from converter_match.library.toml_text import Inline
 
 
@@ -57,8 +58,9 @@ def head(
             found[key] = facts[key]
         else:
             found[key] = fallback
-            message = f"{key} = {fallback!r}, since none is given (--{key} to say another)."
-            problems.append(note(f"{key}-from-file-name", message))
+            problems.append(
+                note(f"{key}-from-file-name", sentence="from-file-name", fact=key, value=fallback)
+            )
     return found
 
 
@@ -69,7 +71,7 @@ def quantity(name: str, facts: Mapping[str, str], problems: list[Problem]) -> In
     try:
         number, unit, _ = fact_si(name, facts[name])
     except InputError as refusal:
-        problems.append(error(f"fact-{name}", str(refusal)))
+        problems.append(error(f"fact-{name}", sentence="as-said", what=refusal))
         return None
     return Inline(unit=unit, value=number) if unit else Inline(value=number)
 
@@ -79,7 +81,7 @@ def needed(name: str, what: str, facts: Mapping[str, str], problems: list[Proble
     if name in facts:
         return facts[name]
     problems.append(
-        question(f"{name}-missing", f"{what} is not on the sheet", answer=option_of(name))
+        question(f"{name}-missing", sentence="not-on-sheet", what=what, answer=option_of(name))
     )
     return None
 
@@ -96,7 +98,8 @@ def complete_rows(
             keep.append(index)
             continue
         number = table.rows[index]
-        why = f"{' and '.join(empty)} {'is' if len(empty) == 1 else 'are'} empty"
+        why = said("cell-is-empty" if len(empty) == 1 else "cells-are-empty",
+                   column=" and ".join(empty))  # fmt: skip
         shown = " | ".join(
             cell_text(float(column.values[index]))
             for column in table.columns
@@ -104,16 +107,14 @@ def complete_rows(
         )
         gathered.rejected.append(Rejected(number, shown, why, table.row_word))
         where = f"{table.row_word} {number}"
-        problems.append(question("row-rejected", f"not used: {why}", where, key=f"row:{number}"))
+        problems.append(question("row-rejected", where, key=f"row:{number}", why=why))
     return table.take(keep), problems
 
 
 def too_few_rows(table: SheetTable) -> Problem:
     """Return the error that says so."""
     count = len(table.rows)
-    return error(
-        "too-few-rows", f"{count} row{'' if count == 1 else 's'} can be used; two at least"
-    )
+    return error("too-few-rows", rows=f"{count} row{'' if count == 1 else 's'}")
 
 
 def numbers(values: FloatArray) -> list[float]:

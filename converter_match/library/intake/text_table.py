@@ -80,7 +80,7 @@ def text_grid(text: str, source: str, notes: Iterable[Problem] = ()) -> Grid:
             expected=f"at most {MOST_ROWS} rows",
         )
     name, rows = _divided(lines, source)
-    grid = make_grid(source, rows, [*notes, note("delimiter", f"Columns are divided by {name}.")])
+    grid = make_grid(source, rows, [*notes, note("delimiter", by=name)])
     # Where commas divide the columns and no cell holds one, a point can only be the decimal mark.
     bare = name == "commas" and not any("," in cell for row in rows for cell in row)
     return replace(grid, decimal_point=bare)
@@ -99,7 +99,7 @@ def decoded(raw: bytes, source: str) -> tuple[str, list[Problem]]:
     for mark, encoding, name in _BOMS:
         if raw.startswith(mark):
             try:
-                return raw.decode(encoding), [note("encoding", f"The file is {name}.")]
+                return raw.decode(encoding), [note("encoding", name=name)]
             except UnicodeDecodeError:
                 raise InputError(f"begins like {name} but is not", source=source) from None
     if b"\0" in raw:
@@ -123,8 +123,7 @@ def decoded(raw: bytes, source: str) -> tuple[str, list[Problem]]:
                 found=f"byte 0x{raw[error.start]:02x}",
                 hint="save as UTF-8",
             ) from None
-        message = f"The file is not UTF-8 (line {line}); it was read as Windows-1252."
-        return text, [note("encoding", message)]
+        return text, [note("encoding", sentence="encoding-guessed", line=line)]
 
 
 def _divided(text: str, source: str) -> tuple[str, list[list[str]]]:

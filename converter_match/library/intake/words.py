@@ -1,6 +1,14 @@
-"""The sentences of a draft: what was read, and the table around them."""
+"""The sentences of intake: what is noticed, asked and refused of a sheet.
+
+Numbers here are in the units of the sheet, which a draft keeps: the sentences of problems take
+texts and plain numbers, and no unit is changed in them. Names are codes, or tell the parts of a
+sentence.
+"""
 
 from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
 
 from converter_match.answer.catalogue import Catalogue
 
@@ -19,3 +27,229 @@ UNIT_FROM = {
     "you": " (as you said)",
     "inferred": " (PROPOSED)",
 }
+_SENTENCES: Mapping[str, str] = {
+    "as-said": "{what}",
+    "agreed-to": "{what}. Agreed to when the sheet was brought in.",
+    "nothing-to-confirm": "The question {question!r} is not open here.",
+    # --- the file ---
+    "delimiter": "Columns are divided by {by}.",
+    "encoding": "The file is {name}.",
+    "encoding-guessed": "The file is not UTF-8 (line {line}); it was read as Windows-1252.",
+    "formula-without-value": ("a formula without a stored value: formulas are not evaluated here"),
+    "formulas": (
+        "{count} cells hold formulas ({cells}): the values stored with them were taken; nothing "
+        "was calculated."
+    ),
+    "hidden-sheet": "The sheet is hidden in the workbook.",
+    "turned": "The quantities stand in rows; the sheet was turned.",
+    "second-table": "another table begins here; what follows was not read",
+    "decimal-mark": (
+        "{why} (1.234 could be one and a bit or a thousand and some); read with a decimal point"
+    ),
+    "decimal-comma": "Numbers have a {what}.",
+    "decimal-mixed": "{cell!r} has another decimal mark than the rest; read as {value:.12g}",
+    "footnote-mark": "{cell!r} was read as {value:.12g}; the mark {mark!r} was set aside",
+    # --- columns ---
+    "column-ignored": "not used, as you said",
+    "column-empty": "holds no numbers, so it is not used",
+    "column-not-recognised": "not recognised, so not used{hint}",
+    "column-without-heading": "has no heading, so it is not used{hint}",
+    "column-to-use": "; --column {number}=ROLE to use it",
+    "another-rating": "another rating",
+    "column-repeats": "says the same as {other} in another unit; compared, not written",
+    "column-compared-only": "has gaps, so it was compared and not written",
+    "column-with-gaps": "has gaps or no unit",
+    "column-twice": "{role} stands there twice: {columns}; the first is used",
+    "heading-misspelt": "is this {word!r} ({role})?",
+    "several-ratings": (
+        "{missing}several ratings stand side by side: {ratings}; the first is shown"
+    ),
+    "no-such-rating": "there is no rating {rating!r}; ",
+    "rating-chosen": "Of several ratings {rating!r} was taken.",
+    # --- units ---
+    "unit-refused": "the unit cannot be taken: {why}",
+    "units-mixed": "numbers with different units in one column: {units}",
+    "units-differ": "the heading says {head!r}, the cells say {cells!r}",
+    "unit-missing": "no unit stands with it, and nothing tells which it is ({units}, ...)",
+    "unit-inferred": "no unit stands with it; {unit} because {why}?",
+    "beyond-a-share": "it goes up to {top:.4g}, and a share of 1 is the most that is usual",
+    "beyond-a-torque-ratio": "a torque ratio of {top:.4g} would be no converter's",
+    "beyond-lambda": "lambda is a few thousandths, and {top:.4g} is a thousand times as much",
+    "largest-is-usual": "its largest number, {top:.6g}, is usual in it",
+    "agrees-with": "it agrees with {what}",
+    "power-of": "{place} and the speed (power = torque x speed)",
+    "makes-lambda": (
+        "with the diameter it makes a performance coefficient of {value:.2g} {where} (usual at "
+        "stall {low:g} to {high:g}{oil})"
+    ),
+    "in-first-row": "in the first row",
+    "at-stall": "at stall",
+    "at-speed-ratio": "at speed ratio {at:.4g}",
+    "oil-taken": ", oil taken as {density:g} kg/m3",
+    "in-company": "the other units given are {system} ({units})",
+    "capacity-form": "which form of capacity this is cannot be told without a unit",
+    "factor-of-units": "; the factor {factor:.4g} is that between {units}: a unit is wrong",
+    "factor-throughout": "; the factor is about {factor:.3g} throughout",
+    # --- rows and cells ---
+    "row-rejected": "not used: {why}",
+    "row-left-out": "left out, as you said",
+    "row-without-number": "holds no number in a column that is used",
+    "cell-is": "{column}: {cell!r} is {what}",
+    "cell-is-no-number": "{column}: {cell!r} is not a number",
+    "cell-is-empty": "{column} is empty",
+    "cells-are-empty": "{column} are empty",
+    "cell-is-too-large": "{column}: {value:.6g} is of a size that no machine has",
+    "stall-is-zero": "'stall' was read as speed ratio 0",
+    "too-few-rows": "{rows} can be used; two at least",
+    "rows-reversed": "The rows run downwards; they were turned round.",
+    "rows-sorted": "The rows are in mixed order; they were sorted by {column}.",
+    "point-repeated": "the same point ({at}) stands there twice; taken once",
+    "point-repeated-differs": (
+        "{at} is repeated with {values} ({apart:.1f} % apart): take the mean?"
+    ),
+    "point-contradicts": (
+        "{at} is repeated with {values}: {apart:.1f} % apart, one of them must be wrong"
+    ),
+    "row-off-the-line": (
+        "the {what} is {off:+.1f} % (of the largest) off the line of its neighbours: a misread "
+        "row? Keep it as it is?"
+    ),
+    "and-more-rows": " and {count} more rows",
+    # --- facts beside the table ---
+    "fact-overruled": "The {what} says {fact} {theirs}; you say {yours}.",
+    "fact-twice": "{fact} stands here as {here} and elsewhere as {elsewhere}",
+    "fact-given-twice": "{fact} is given twice: {first} and {second}",
+    "fact-from-sheet": "{fact} = {value}, from {line!r}.",
+    "fact-from-line": "{fact} = {value}",
+    "fact-is-none-of": "{fact} {value!r} is none of {choices}",
+    "fact-is-no-number": "{fact} {value!r} is not a number with a unit",
+    "fact-refused": "{fact} {value!r}: {why}",
+    "from-file-name": "{fact} = {value!r}, since none is given (--{fact} to say another).",
+    "not-on-sheet": "{what} is not on the sheet",
+    "lambda-needs": "{fact}, which a performance coefficient needs,",
+    # --- a converter ---
+    "no-speed-ratio": (
+        "no column holds the speed ratio (nor the slip, nor turbine and impeller speed)"
+    ),
+    "no-torque-ratio": "no column holds the torque ratio (nor turbine and impeller torque)",
+    "no-capacity": (
+        "no column holds the capacity (K-factor, torque or power absorbed at a speed, capacity or "
+        "performance coefficient)"
+    ),
+    "speed-ratio-from-slip": "The speed ratio was taken as 1 - slip ({column}).",
+    "speed-ratio-from-speeds": (
+        "The speed ratio was calculated as turbine speed / impeller speed."
+    ),
+    "torque-ratio-from-torques": (
+        "The torque ratio was calculated as turbine torque / impeller torque."
+    ),
+    "stator-missing": "the kind of stator is not on the sheet",
+    "stator-inferred": "the kind of stator is not on the sheet; {guess}, because {why}?",
+    "ratio-is-one": "the torque ratio is 1 throughout",
+    "ratio-falls-to": "the torque ratio falls to {ratio:.4g}",
+    "ratio-stays-at-one": "the torque ratio comes down to 1 and stays there",
+    "ratio-ends-before-one": "most have one (the rows end before the torque ratio is 1)",
+    "reference-speed-missing": ("the impeller speed at which this is absorbed is not on the sheet"),
+    "capacity-zero-at-one": (
+        "K is infinite at speed ratio 1; the capacity is written as a coefficient, 0 there"
+    ),
+    "smoothed-converter": (
+        "Smoothed on each side of the coupling point: the torque ratio was moved by at most "
+        "{ratio:.3g}, the capacity by at most {capacity:.2g} % of its largest value. The points as "
+        "they came are kept in the file under [[unsmoothed]]."
+    ),
+    "efficiency-contradicts": "the efficiency contradicts speed ratio x torque ratio: {rows}",
+    "efficiency-off": (
+        "the efficiency is off speed ratio x torque ratio by more than printed digits explain: "
+        "{rows}: use the torque ratio?"
+    ),
+    "efficiency-agrees": "The efficiency agrees with speed ratio x torque ratio.",
+    "efficiency-above-one": (
+        "speed ratio x torque ratio is above 1, which is energy from nowhere: {rows}"
+    ),
+    "capacities-agree": "It agrees with {other}.",
+    "capacity-contradicts": "differs from {other} in the torque it means: {rows}{hint}",
+    "capacity-differs": ("differs from {other} in the torque it means: {rows}{hint}: use {other}?"),
+    "not-zero": "not zero",
+    "no-stall-row": (
+        "there is no row at stall (speed ratio 0); the nearest is at {nearest:.4g}: leave the "
+        "stall speed unknown?"
+    ),
+    "stall-ratio-unusual": (
+        "the torque ratio at stall is {ratio:.4g}; usual is {low:g} to {high:g}: right?"
+    ),
+    "torque-ratio-rises": "the torque ratio rises from {before:.4g} to {after:.4g}: right?",
+    "coupling-unusual": (
+        "the torque ratio comes down to 1 at speed ratio {at:.4g}; a coupling point usually lies "
+        "between {low:g} and {high:g}: right?"
+    ),
+    "lambda-usual": (
+        "The performance coefficient at stall is {value:.2g}, within the usual {low:g} to "
+        "{high:g}{oil}."
+    ),
+    "unit-probably-wrong": (
+        "the performance coefficient at stall is {value:.2g}, usual is {low:g} to {high:g}{oil}: a "
+        "unit, the diameter or a reference speed is probably wrong ({hint}). Right all the same?"
+    ),
+    "oil-taken-for-check": " (oil taken as {density:g} kg/m3 for this check)",
+    "other-unit-makes": "{meant} where {read} was read would make it {value:.2g}",
+    "diameter-fits": "a diameter of about {diameter:.0f} mm would fit",
+    # --- an engine ---
+    "no-speed": "no column holds the speed",
+    "no-torque": "no column holds torque or power",
+    "speed-not-above-zero": "speeds must be above zero ({rows})",
+    "speed-unusual": "the fastest row is at {fastest:.5g} rpm: is the unit of the speed right?",
+    "power-agrees": "Power agrees with torque x speed.",
+    "power-contradicts": "power differs from torque x speed: {rows}{hint}",
+    "power-off": "power differs from torque x speed: {rows}{hint}: use the torque?",
+    "torque-band": "The reading error is kept as a band of +-{band:.2g} % of the torque.",
+    "rating-basis": "whether the rating is gross (bare) or net (fan, pump and so on driven)",
+    "governing": "whether the governor holds speed (machines) or torque (road vehicles)",
+    "low-idle": "low idle",
+    "rated-speed": "the rated speed",
+    "high-idle": "high idle (the speed without load at full throttle)",
+    "rated-power": "rated power",
+    "peak-torque": "peak torque",
+    "peak-torque-speed": "the speed of peak torque",
+    "high-idle-inferred": (
+        "high idle is not on the sheet by name; {speed}, where the last row has no {load} left "
+        "({row})?"
+    ),
+    "rated-speed-inferred": (
+        "the rated speed is not on the sheet; {speed}, where power is greatest ({row})?"
+    ),
+    "smoothed-engine": (
+        "Smoothed on each side of rated speed: the {what} was moved by at most {off:.3g} {unit}. "
+        "The points as they came are kept in the file under [[unsmoothed]]."
+    ),
+    "words-not-used": "not used: {words!r}",
+    "minus-not-used": "not used, for its minus sign: {words!r}",
+    "minus-sign": "{words!r} has a minus sign before its number: leave it out?",
+    "twin-value-differs": "{one} and {other} differ by {apart:.1f} %: use the first?",
+    # --- a picture ---
+    "trace-gap": "nothing of its colour between pixel columns {first} and {last}",
+    "trace-ended": "the trace ended at pixel column {pixel:.0f}, before its end",
+    "beyond-the-curves": "not read at {at}: the curves reach from {low:.4g} to {high:.4g} only",
+    "positions": "The curves were read {how}.",
+    "reading-error": (
+        "{what} was read from a picture ({how}); reading error about ±{middle:.2g}{unit} in the "
+        "middle, ±{worst:.2g}{unit} at worst (the value in the middle is {value:.4g}{unit})."
+    ),
+}
+
+
+def said(name: str, /, **values: Any) -> str:
+    """Return a sentence, or a part of one, with its values.
+
+    Parameters
+    ----------
+    name : str
+    **values
+        Texts and plain numbers, for its places.
+
+    Examples
+    --------
+    >>> said("ratio-falls-to", ratio=0.9)
+    'the torque ratio falls to 0.9'
+    """
+    return _SENTENCES[name].format(**values)

@@ -177,7 +177,6 @@ def _grid(values: Any, formulas: Any, source: str) -> Grid | None:
                     problems.append(
                         error(
                             "formula-without-value",
-                            "a formula without a stored value: formulas are not evaluated here",
                             place,
                             answer="open the file in a spreadsheet program, save it, and try again",
                         )
@@ -191,13 +190,9 @@ def _grid(values: Any, formulas: Any, source: str) -> Grid | None:
         return None
     if calculated:
         listed = ", ".join(calculated[:5]) + (", ..." if len(calculated) > 5 else "")
-        message = (
-            f"{len(calculated)} cells hold formulas ({listed}): the values stored with them were "
-            "taken; nothing was calculated."
-        )
-        problems.append(note("formulas", message))
+        problems.append(note("formulas", count=len(calculated), cells=listed))
     if values.sheet_state != "visible":
-        problems.append(note("hidden-sheet", "The sheet is hidden in the workbook."))
+        problems.append(note("hidden-sheet"))
     return make_grid(source, rows, problems)
 
 
