@@ -9,9 +9,9 @@ import numpy as np
 
 from converter_match.components.converter import Converter
 from converter_match.curves import FloatArray
+from converter_match.library.odd.words import CONVERTER
 from converter_match.notes import Note
 from converter_match.units import from_si, to_si
-from converter_match.units.notes import quantity_note
 
 # Performance coefficient at stall, common practice, no source: of usual converters, which intake
 # asks about (a yes is enough); and beyond which a file is called odd for good.
@@ -48,11 +48,7 @@ def oddities(converter: Converter) -> Iterator[Note]:
 def _stall_row(converter: Converter) -> Iterator[Note]:
     first = converter.domain[0]
     if first > 0:
-        yield Note(
-            "no-stall-row",
-            f"The rows begin at speed ratio {first:.4g}: without a row at 0 the stall speed cannot "
-            "be found, since nothing is extrapolated.",
-        )
+        yield CONVERTER.note("no-stall-row", first=first)
 
 
 def _stall_capacity(converter: Converter) -> Iterator[Note]:
@@ -61,49 +57,47 @@ def _stall_capacity(converter: Converter) -> Iterator[Note]:
     if diameter is None or density is None or converter.domain[0] > 0:
         return
     capacity = float(converter.capacity_at(0.0))
-    found = capacity / (density * diameter**5)
+    coefficient = capacity / (density * diameter**5)
     low, high = LAMBDA_AT_STALL
     least, most = LAMBDA_SPAN
-    if low <= found <= high:
+    if low <= coefficient <= high:
         return
     pound_foot = to_si(1.0, "lbf.ft", "torque")
     fitting = (capacity / (density * TYPICAL_LAMBDA)) ** 0.2
     in_nm, in_lbf_ft = (
         from_si(capacity**-0.5, unit, "k_factor") for unit in ("rpm/sqrt(N.m)", "rpm/sqrt(lbf.ft)")
     )
-    yield quantity_note(
+    yield CONVERTER.note(
         "stall-capacity-implausible",
-        f"Capacity at stall (K {in_nm:.1f} rpm/sqrt(N.m) = {in_lbf_ft:.1f} rpm/sqrt(lbf.ft)) makes "
-        f"a performance coefficient of {found:.3g} with a diameter of {{diameter}}; usual is "
-        f"{least:g} to {most:g}, odd is less than {low:g} or more than {high:g}. If torque was in "
-        f"lbf.ft where N.m was read it is {found * pound_foot:.3g}, the other way round "
-        f"{found / pound_foot:.3g}. A diameter of about {{fitting}} would fit. Is a unit, "
-        "the diameter or a reference speed wrong?",
-        diameter=(diameter, "length", ".4g"),
-        fitting=(fitting, "length", ".3g"),
+        in_nm=in_nm,
+        in_lbf_ft=in_lbf_ft,
+        value=coefficient,
+        diameter=diameter,
+        least=least,
+        most=most,
+        low=low,
+        high=high,
+        if_lbf_ft=coefficient * pound_foot,
+        if_nm=coefficient / pound_foot,
+        fitting=fitting,
     )
 
 
 def _stall_torque_ratio(converter: Converter) -> Iterator[Note]:
     if converter.stator == "none" or converter.domain[0] > 0:
         return
-    found = float(converter.torque_ratio_at(0.0))
+    ratio = float(converter.torque_ratio_at(0.0))
     low, high = TORQUE_RATIO_AT_STALL
-    if not low <= found <= high:
-        yield Note(
-            "stall-torque-ratio-unusual",
-            f"The torque ratio at stall is {found:.3g}; usual is {low:g} to {high:g}.",
-        )
+    if not low <= ratio <= high:
+        yield CONVERTER.note("stall-torque-ratio-unusual", ratio=ratio, low=low, high=high)
 
 
 def _torque_ratio_falls(converter: Converter) -> Iterator[Note]:
     nu, mu = converter.speed_ratio, converter.torque_ratio
     inside = (nu[:-1] >= 0) & (nu[1:] <= 1)
     for row in np.flatnonzero(inside & (np.diff(mu) > ROUNDING))[:1].tolist():
-        yield Note(
-            "torque-ratio-rises",
-            f"The torque ratio rises from {mu[row]:.4g} at speed ratio {nu[row]:.4g} to "
-            f"{mu[row + 1]:.4g} at {nu[row + 1]:.4g}; it should fall. Is a row misread?",
+        yield CONVERTER.note(
+            "torque-ratio-rises", before=mu[row], at=nu[row], after=mu[row + 1], then=nu[row + 1]
         )
 
 
@@ -112,23 +106,14 @@ def _below_one(converter: Converter) -> Iterator[Note]:
         return
     nu, mu = converter.speed_ratio, converter.torque_ratio
     for row in np.flatnonzero((nu <= 1) & (mu < 1 - BELOW_ONE))[:1].tolist():
-        yield Note(
-            "torque-ratio-below-one",
-            f"The torque ratio is {mu[row]:.4g} at speed ratio {nu[row]:.4g}, but a stator on a "
-            "one-way clutch lets go where it comes down to 1. Is the stator fixed?",
-        )
+        yield CONVERTER.note("torque-ratio-below-one", ratio=mu[row], at=nu[row])
 
 
 def _row_at_kink(converter: Converter) -> Iterator[Note]:
     coupling = converter.coupling
     added = converter.characteristic.speed_ratio.size > converter.speed_ratio.size
     if added and coupling is not None:
-        yield Note(
-            "no-row-at-coupling-point",
-            f"The sheet has no row at its coupling point (speed ratio {coupling:.4g}), where the "
-            "torque ratio and the capacity have their corner. A row was added there; a measured "
-            "one is better.",
-        )
+        yield CONVERTER.note("no-row-at-coupling-point", at=coupling)
 
 
 def _capacity_runs_smoothly(converter: Converter) -> Iterator[Note]:
@@ -150,12 +135,7 @@ def _capacity_runs_smoothly(converter: Converter) -> Iterator[Note]:
         if worst.size:
             pair = int(worst[0])
             row = 1 + pair + int(abs(off[pair + 1]) > abs(off[pair]))
-            yield Note(
-                "capacity-wiggles",
-                f"The capacity at speed ratio {nu[piece][row]:.4g} is "
-                f"{100 * off[row - 1]:+.1f} % (of the largest) off the line of its neighbours, and "
-                "the row beside it is off the other way. Is a row misread?",
-            )
+            yield CONVERTER.note("capacity-wiggles", at=nu[piece][row], off=off[row - 1])
             return
 
 
@@ -169,18 +149,10 @@ def _rows_enough(converter: Converter) -> Iterator[Note]:
     nu = converter.speed_ratio
     count = int(np.count_nonzero((nu >= 0) & (nu <= 1)))
     if count < FEW_ROWS:
-        yield Note(
-            "few-rows",
-            f"There are only {count} rows between speed ratio 0 and 1: what lies between them is "
-            "a guess.",
-        )
+        yield CONVERTER.note("few-rows", count=count)
     last = converter.domain[1]
     if last < LAST_ROW:
-        yield Note(
-            "ends-early",
-            f"The rows end at speed ratio {last:.4g}: beyond it nothing is known, and light load "
-            "and cruising lie there.",
-        )
+        yield CONVERTER.note("ends-early", last=last)
 
 
 def _peak_efficiency(converter: Converter) -> Iterator[Note]:
@@ -190,11 +162,7 @@ def _peak_efficiency(converter: Converter) -> Iterator[Note]:
     at, best = converter.best_efficiency(0.0, end if end is not None else 1.0)
     low, high = PEAK_EFFICIENCY
     if not low <= best <= high:
-        yield Note(
-            "peak-efficiency-unusual",
-            f"The best efficiency up to the coupling point is {best:.3f} (at speed ratio "
-            f"{at:.3g}); usual is {low:g} to {high:g}.",
-        )
+        yield CONVERTER.note("peak-efficiency-unusual", best=best, at=at, low=low, high=high)
 
 
 def _synchronism(converter: Converter) -> Iterator[Note]:
@@ -203,25 +171,14 @@ def _synchronism(converter: Converter) -> Iterator[Note]:
         return
     share = abs(float(converter.capacity_at(1.0))) / float(np.abs(converter.capacity).max())
     if share > CAPACITY_AT_SYNCHRONISM:
-        yield Note(
-            "capacity-at-synchronism",
-            f"At speed ratio 1 the capacity is still {100 * share:.0f} % of its largest value; "
-            "with turbine and impeller at one speed hardly any torque is passed on.",
-        )
+        yield CONVERTER.note("capacity-at-synchronism", share=share)
 
 
 def _oil(converter: Converter) -> Iterator[Note]:
     density = converter.oil_density
     low, high = OIL_DENSITY
     if density is not None and not low <= density <= high:
-        yield quantity_note(
-            "oil-density-unusual",
-            "The oil density is {density}; transmission oil has {low} to {high}. Capacity and "
-            "scaling follow it in proportion.",
-            density=(density, "density", ".4g"),
-            low=(low, "density", ".3g"),
-            high=(high, "density", ".3g"),
-        )
+        yield CONVERTER.note("oil-density-unusual", density=density, low=low, high=high)
 
 
 _RULES = (

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from converter_match.components.driveline import Driveline
+from converter_match.library.odd.words import DRIVELINE
 from converter_match.notes import Note
-from converter_match.units import quantity_note, to_si
+from converter_match.units import to_si
 
 GEAR_EFFICIENCY = (0.85, 0.995)
 STAGE_EFFICIENCY = (0.90, 0.995)
@@ -33,17 +34,10 @@ def oddities(driveline: Driveline) -> Iterator[Note]:
     yield from _ratios(driveline)
     yield from _drag(driveline)
     if driveline.shift_time is not None and driveline.shift_time > SHIFT_TIME:
-        yield Note(
-            "shift-time-long",
-            f"A shift takes {driveline.shift_time:g} s; usual is less than {SHIFT_TIME:g} s.",
-        )
+        yield DRIVELINE.note("shift-time-long", time=driveline.shift_time, most=SHIFT_TIME)
     limit = driveline.speed_limit
     if limit is not None and limit > to_si(SPEED_LIMIT, "km/h", "velocity"):
-        yield quantity_note(
-            "speed-limit-high",
-            "The speed limiter stands at {limit}: much for a machine with a converter.",
-            limit=(limit, "velocity", ".0f"),
-        )
+        yield DRIVELINE.note("speed-limit-high", limit=limit)
 
 
 def _efficiencies(driveline: Driveline) -> Iterator[Note]:
@@ -51,9 +45,8 @@ def _efficiencies(driveline: Driveline) -> Iterator[Note]:
     parts += [(f"stage {s.name!r}", s.efficiency, STAGE_EFFICIENCY) for s in driveline.stages]
     for name, efficiency, (low, high) in parts:
         if not low <= efficiency <= high:
-            yield Note(
-                "efficiency-unusual",
-                f"The efficiency of {name} is {efficiency:.3f}; usual is {low:g} to {high:g}.",
+            yield DRIVELINE.note(
+                "efficiency-unusual", what=name, efficiency=efficiency, low=low, high=high
             )
 
 
@@ -62,20 +55,14 @@ def _ratios(driveline: Driveline) -> Iterator[Note]:
     for gear in driveline.gears:
         ratio = driveline.overall_ratio(gear)
         if not low <= ratio <= high:
-            yield Note(
-                "overall-ratio-unusual",
-                f"In gear {gear.name} the turbine turns {ratio:.2f} times as fast as the wheels; "
-                f"usual is {low:g} to {high:g}. Is a reduction missing, or in twice?",
+            yield DRIVELINE.note(
+                "overall-ratio-unusual", gear=gear.name, ratio=ratio, low=low, high=high
             )
     if driveline.forward and driveline.reverse:
         share = driveline.reverse[0].ratio / driveline.forward[0].ratio
-        least, most = REVERSE_TO_FIRST
-        if not least <= share <= most:
-            yield Note(
-                "reverse-ratio-unusual",
-                f"The lowest reverse gear has {share:.2f} times the ratio of the lowest forward "
-                f"one; usual is {least:g} to {most:g}.",
-            )
+        lowest, highest = REVERSE_TO_FIRST
+        if not lowest <= share <= highest:
+            yield DRIVELINE.note("reverse-ratio-unusual", share=share, low=lowest, high=highest)
 
 
 def _drag(driveline: Driveline) -> Iterator[Note]:
@@ -85,10 +72,4 @@ def _drag(driveline: Driveline) -> Iterator[Note]:
         at = speed if table_end is None else min(speed, float(table_end[-1]))
         drag = float(gear.drag_torque(at))
         if drag > MOST_DRAG:
-            yield quantity_note(
-                "drag-torque-high",
-                f"In gear {gear.name} the drag torque is {{drag}} at {{speed}}: much for a gearbox "
-                "input. Is it meant at the gearbox output?",
-                drag=(drag, "torque", ".0f"),
-                speed=(at, "angular_speed", ".0f"),
-            )
+            yield DRIVELINE.note("drag-torque-high", gear=gear.name, drag=drag, speed=at)

@@ -12,9 +12,9 @@ from converter_match.constants import (
     SEA_LEVEL_PRESSURE,
     SEA_LEVEL_TEMPERATURE,
 )
+from converter_match.library.odd.words import SITE
 from converter_match.notes import Note
 from converter_match.units import to_si
-from converter_match.units.notes import quantity_note
 
 # Weather moves the pressure by about this share at most (common practice, no source).
 WEATHER = 0.05
@@ -35,21 +35,15 @@ def oddities(site: Site) -> Iterator[Note]:
     if site.altitude is not None and site.air_pressure is not None:
         usual = _standard_pressure(site.altitude)
         if abs(site.air_pressure / usual - 1) > WEATHER:
-            yield quantity_note(
+            yield SITE.note(
                 "pressure-and-altitude-disagree",
-                "The air pressure is {pressure}, but at {altitude} it is usually about {usual}. "
-                "Was it reduced to sea level, as weather reports give it?",
-                pressure=(site.air_pressure, "pressure", ".3g"),
-                altitude=(site.altitude, "length", ".0f"),
-                usual=(usual, "pressure", ".3g"),
+                pressure=site.air_pressure,
+                altitude=site.altitude,
+                usual=usual,
             )
     low, high = (to_si(value, "degC", "temperature") for value in AIR_TEMPERATURE)
     if site.air_temperature is not None and not low <= site.air_temperature <= high:
-        yield quantity_note(
-            "air-temperature-unusual",
-            "The air temperature is {found}. Is the unit right?",
-            found=(site.air_temperature, "temperature", ".0f"),
-        )
+        yield SITE.note("air-temperature-unusual", air=site.air_temperature)
 
 
 def _standard_pressure(altitude: float) -> float:

@@ -1,0 +1,240 @@
+"""The sentences on odd data."""
+
+from __future__ import annotations
+
+from converter_match.answer.catalogue import Catalogue
+
+CONVERTER = Catalogue(
+    {
+        "no-stall-row": (
+            "warning",
+            "The rows begin at speed ratio {first:.4g}: without a row at 0 the stall speed cannot "
+            "be found, since nothing is extrapolated.",
+        ),
+        "stall-capacity-implausible": (
+            "warning",
+            "Capacity at stall (K {in_nm:.1f} rpm/sqrt(N.m) = {in_lbf_ft:.1f} rpm/sqrt(lbf.ft)) "
+            "makes a performance coefficient of {value:.3g} with a diameter of "
+            "{diameter:length .4g}; usual is {least:.6g} to {most:.6g}, odd is less than "
+            "{low:.6g} or more than {high:.6g}. If torque was in lbf.ft where N.m was read it is "
+            "{if_lbf_ft:.3g}, the other way round {if_nm:.3g}. A diameter of about "
+            "{fitting:length .3g} would fit. Is a unit, the diameter or a reference speed wrong?",
+        ),
+        "stall-torque-ratio-unusual": (
+            "warning",
+            "The torque ratio at stall is {ratio:.3g}; usual is {low:.6g} to {high:.6g}.",
+        ),
+        "torque-ratio-rises": (
+            "warning",
+            "The torque ratio rises from {before:.4g} at speed ratio {at:.4g} to {after:.4g} at "
+            "{then:.4g}; it should fall. Is a row misread?",
+        ),
+        "torque-ratio-below-one": (
+            "warning",
+            "The torque ratio is {ratio:.4g} at speed ratio {at:.4g}, but a stator on a one-way "
+            "clutch lets go where it comes down to 1. Is the stator fixed?",
+        ),
+        "no-row-at-coupling-point": (
+            "warning",
+            "The sheet has no row at its coupling point (speed ratio {at:.4g}), where the torque "
+            "ratio and the capacity have their corner. A row was added there; a measured one is "
+            "better.",
+        ),
+        "capacity-wiggles": (
+            "warning",
+            "The capacity at speed ratio {at:.4g} is {off:share +.1f} (of the largest) off the "
+            "line of its neighbours, and the row beside it is off the other way. Is a row misread?",
+        ),
+        "few-rows": (
+            "warning",
+            "There are only {count:.0f} rows between speed ratio 0 and 1: what lies between them "
+            "is a guess.",
+        ),
+        "ends-early": (
+            "warning",
+            "The rows end at speed ratio {last:.4g}: beyond it nothing is known, and light load "
+            "and cruising lie there.",
+        ),
+        "peak-efficiency-unusual": (
+            "warning",
+            "The best efficiency up to the coupling point is {best:.3f} (at speed ratio {at:.3g}); "
+            "usual is {low:.6g} to {high:.6g}.",
+        ),
+        "capacity-at-synchronism": (
+            "warning",
+            "At speed ratio 1 the capacity is still {share:share .0f} of its largest value; with "
+            "turbine and impeller at one speed hardly any torque is passed on.",
+        ),
+        "oil-density-unusual": (
+            "warning",
+            "The oil density is {density:density .4g}; transmission oil has {low:density .3g} to "
+            "{high:density .3g}. Capacity and scaling follow it in proportion.",
+        ),
+    }
+)
+DRIVELINE = Catalogue(
+    {
+        "shift-time-long": (
+            "warning",
+            "A shift takes {time:.6g} s; usual is less than {most:.6g} s.",
+        ),
+        "speed-limit-high": (
+            "warning",
+            "The speed limiter is set to {limit:velocity .0f}: much for a machine with a "
+            "converter.",
+        ),
+        "efficiency-unusual": (
+            "warning",
+            "The efficiency of {what} is {efficiency:.3f}; usual is {low:.6g} to {high:.6g}.",
+        ),
+        "overall-ratio-unusual": (
+            "warning",
+            "In gear {gear} the turbine turns {ratio:.2f} times as fast as the wheels; usual is "
+            "{low:.6g} to {high:.6g}. Is a reduction missing, or in twice?",
+        ),
+        "reverse-ratio-unusual": (
+            "warning",
+            "The lowest reverse gear has {share:.2f} times the ratio of the lowest forward one; "
+            "usual is {low:.6g} to {high:.6g}.",
+        ),
+        "drag-torque-high": (
+            "warning",
+            "In gear {gear} the drag torque is {drag:torque .0f} at {speed:angular_speed .0f}: "
+            "much for a gearbox input. Is it meant at the gearbox output?",
+        ),
+    }
+)
+ENGINE = Catalogue(
+    {
+        "no-rated-torque": ("warning", "The full-load torque at rated speed is zero."),
+        "torque-rise-unusual": (
+            "warning",
+            "Peak torque ({peak:torque .0f} at {speed:angular_speed .0f}) is {rise:share .1f} "
+            "above the torque at rated speed ({rated:torque .0f}); usual is {low:share .0f} to "
+            "{high:share .0f}.",
+        ),
+        "mean-pressure-implausible": (
+            "warning",
+            "Peak torque {torque:torque .0f} from {displacement:volume .3g} is a mean effective "
+            "pressure of {value:.1f} bar; a {kind}four-stroke engine has {low:.6g} to {high:.6g} "
+            "bar. If the torque was in lbf.ft where N.m was read it is {if_lbf_ft:.1f} bar, the "
+            "other way round {if_nm:.1f} bar. Is a unit or the displacement wrong?",
+        ),
+        "specific-power-unusual": (
+            "warning",
+            "Rated power {power:power .0f} from {displacement:volume .3g} is {value:.1f} kW/L; "
+            "usual is {low:.6g} to {high:.6g} kW/L.",
+        ),
+        "no-row-at-rated-speed": (
+            "warning",
+            "The full-load curve has no row at rated speed ({rated:angular_speed .0f}), where the "
+            "governor takes over: the corner there is rounded off. Add a row.",
+        ),
+        "power-peaks-below-rated-speed": (
+            "warning",
+            "The greatest power ({power:power .0f} at {speed:angular_speed .0f}) is well above the "
+            "power at rated speed ({rated_power:power .0f} at {rated:angular_speed .0f}). Is the "
+            "rated speed right?",
+        ),
+        "droop-unusual": (
+            "warning",
+            "High idle ({high_idle:angular_speed .0f}) is {droop:share .1f} above rated speed "
+            "({rated:angular_speed .0f}); usual is {low:share .0f} to {high:share .0f}.",
+        ),
+        "low-idle-unusual": (
+            "warning",
+            "Low idle is {speed:angular_speed .0f}; usual is {low:.0f} to {high:.0f} rpm. Is the "
+            "unit right?",
+        ),
+        "rated-speed-unusual": (
+            "warning",
+            "Rated speed is {speed:angular_speed .0f}; usual is {low:.0f} to {high:.0f} rpm. Is "
+            "the unit right?",
+        ),
+        "fuel-consumption-unusual": (
+            "warning",
+            "Specific fuel consumption at {speed:angular_speed .0f} is {value:specific_fuel .3g} "
+            "({metric:.0f} g/kWh); usual at full load is {low:.0f} to {high:.0f} g/kWh.",
+        ),
+        "aspiration-missing": (
+            "warning",
+            "The file does not say how the engine breathes (aspiration): no formula can correct "
+            "its torque for another site.",
+        ),
+        "reference-air-missing": (
+            "warning",
+            "The file does not say for which air the rating holds (reference_air): a correction "
+            "for another site has nothing to start from.",
+        ),
+        "gross-without-accessories": (
+            "warning",
+            "The rating is gross and no accessory is listed: without fan, alternator and charge "
+            "pump the stall speed comes out too high.",
+        ),
+        "deducted-twice": (
+            "warning",
+            "The rating is net, which usually has {names} deducted already; listed as an accessory "
+            "it is deducted again.",
+        ),
+        "accessories-heavy": (
+            "warning",
+            "The accessories take {total:power .0f} at rated speed, of {rated:power .0f} rated "
+            "power. Is a unit or an at_speed wrong?",
+        ),
+        "few-rows": (
+            "warning",
+            "The full-load curve has only {count:.0f} rows: what lies between them is a guess.",
+        ),
+    }
+)
+MACHINE = Catalogue(
+    {
+        "running-drag-high": (
+            "warning",
+            "The running drag of {drag:force .1f} is {share:share .1f} of the empty weight: is the "
+            "ground's rolling resistance in it? That belongs to the surface.",
+        ),
+        "driven-share-low": (
+            "warning",
+            "Only {share:share .0f} of the weight rests on the driven wheels ({load}).",
+        ),
+        "drag-coefficient-unusual": (
+            "warning",
+            "The drag coefficient is {value:.6g}; usual is {low:.6g} to {high:.6g}.",
+        ),
+        "frontal-area-unusual": (
+            "warning",
+            "The frontal area is {area:area .2f}; usual is {low:.6g} to {high:.6g} m². Is the unit "
+            "right?",
+        ),
+        "cooler-size-unusual": (
+            "warning",
+            "The cooler carries {conductance:conductance .3f}: far from usual for a machine of "
+            "{mass:mass .0f}.",
+        ),
+        "oil-volume-unusual": (
+            "warning",
+            "The transmission holds {volume:volume .1f} of oil: far from usual for a machine of "
+            "{mass:mass .0f}.",
+        ),
+        "oil-limit-unusual": (
+            "warning",
+            "The oil temperature limit is {limit:temperature .0f}; usual are "
+            "{low:temperature .0f} to {high:temperature .0f}.",
+        ),
+    }
+)
+SITE = Catalogue(
+    {
+        "pressure-and-altitude-disagree": (
+            "warning",
+            "The air pressure is {pressure:pressure .3g}, but at {altitude:altitude .0f} it is "
+            "usually about {usual:pressure .3g}. Was it reduced to sea level, as weather reports "
+            "give it?",
+        ),
+        "air-temperature-unusual": (
+            "warning",
+            "The air temperature is {air:temperature .0f}. Is the unit right?",
+        ),
+    }
+)
