@@ -11,20 +11,20 @@ from converter_match.components.surface import Surface
 from converter_match.errors import InputError
 from converter_match.library.files import FilePath
 from converter_match.library.surfaces import find_surface, read_surfaces
-from converter_match.library.table_csv import Column, read_table
+from converter_match.library.table_csv import CsvColumn, read_table
 
 COLUMNS = (
-    Column("phase"),
-    Column("kind"),
-    Column("gear", required=False),
-    Column("direction", required=False),
-    Column("load", required=False),
-    Column("distance", "length", required=False, blank=0.0),
-    Column("time", "time", required=False, blank=0.0),
-    Column("speed limit", "velocity", required=False, blank=math.inf),
-    Column("speed", "velocity", required=False, blank=0.0),
-    Column("grade", "ratio", required=False, blank=0.0),
-    Column("hydraulic power", "power", required=False, blank=0.0),
+    CsvColumn("phase"),
+    CsvColumn("kind"),
+    CsvColumn("gear", required=False),
+    CsvColumn("direction", required=False),
+    CsvColumn("load", required=False),
+    CsvColumn("distance", "length", required=False, blank=0.0),
+    CsvColumn("time", "time", required=False, blank=0.0),
+    CsvColumn("speed limit", "velocity", required=False, blank=math.inf),
+    CsvColumn("speed", "velocity", required=False, blank=0.0),
+    CsvColumn("grade", "ratio", required=False, blank=0.0),
+    CsvColumn("hydraulic power", "power", required=False, blank=0.0),
 )
 
 

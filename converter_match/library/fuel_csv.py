@@ -8,13 +8,13 @@ from converter_match.components.base import in_rpm
 from converter_match.components.fuel_map import FuelMap
 from converter_match.errors import InputError
 from converter_match.library.files import FilePath
-from converter_match.library.table_csv import Column, read_table
+from converter_match.library.table_csv import CsvColumn, read_table
 
 COLUMNS = (
-    Column("speed", "angular_speed"),
-    Column("torque", "torque"),
-    Column("rate", "fuel_rate", required=False),
-    Column("bsfc", "specific_fuel", required=False),
+    CsvColumn("speed", "angular_speed"),
+    CsvColumn("torque", "torque"),
+    CsvColumn("rate", "fuel_rate", required=False),
+    CsvColumn("bsfc", "specific_fuel", required=False),
 )
 
 

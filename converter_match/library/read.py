@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class Kind:
+class FileFormat:
     """A kind of file.
 
     Parameters
@@ -54,17 +54,17 @@ class Kind:
 
 
 _ROOM = "converter_match.library.assemble"
-KINDS: Mapping[str, Kind] = MappingProxyType(
+KINDS: Mapping[str, FileFormat] = MappingProxyType(
     {
         kind.name: kind
         for kind in (
-            Kind("arrangement", 1, f"{_ROOM}.arrangement"),
-            Kind("blading", 1, f"{_ROOM}.blading"),
-            Kind("converter", 1, f"{_ROOM}.converter"),
-            Kind("driveline", 1, f"{_ROOM}.driveline"),
-            Kind("engine", 1, f"{_ROOM}.engine"),
-            Kind("machine", 1, f"{_ROOM}.machine"),
-            Kind("site", 1, f"{_ROOM}.site"),
+            FileFormat("arrangement", 1, f"{_ROOM}.arrangement"),
+            FileFormat("blading", 1, f"{_ROOM}.blading"),
+            FileFormat("converter", 1, f"{_ROOM}.converter"),
+            FileFormat("driveline", 1, f"{_ROOM}.driveline"),
+            FileFormat("engine", 1, f"{_ROOM}.engine"),
+            FileFormat("machine", 1, f"{_ROOM}.machine"),
+            FileFormat("site", 1, f"{_ROOM}.site"),
         )
     }
 )
@@ -325,7 +325,7 @@ def _toml(path: FilePath) -> TomlFile:
         ) from None
 
 
-def kind_of(toml: TomlFile, expected: str | None = None) -> Kind:
+def kind_of(toml: TomlFile, expected: str | None = None) -> FileFormat:
     """Return the kind of a file by its schema line, which is looked at before anything else.
 
     Parameters
@@ -337,7 +337,7 @@ def kind_of(toml: TomlFile, expected: str | None = None) -> Kind:
 
     Returns
     -------
-    Kind
+    FileFormat
 
     Raises
     ------

@@ -14,17 +14,17 @@ from converter_match.errors import NO_SUCH_FILE, InputError, did_you_mean
 from converter_match.library.files import FilePath
 from converter_match.library.shipped import data_folder, what_was_meant
 from converter_match.library.surfaces import find_surface, read_surfaces
-from converter_match.library.table_csv import Column, Table, read_table
+from converter_match.library.table_csv import CsvColumn, CsvTable, read_table
 
 COLUMNS = (
-    Column("length", "length"),
-    Column("grade", "ratio"),
-    Column("surface"),
-    Column("speed limit", "velocity", required=False, blank=math.inf),
-    Column("load", required=False),
-    Column("stop", "time", required=False, blank=math.nan),
-    Column("from", "length", required=False),
-    Column("name", required=False),
+    CsvColumn("length", "length"),
+    CsvColumn("grade", "ratio"),
+    CsvColumn("surface"),
+    CsvColumn("speed limit", "velocity", required=False, blank=math.inf),
+    CsvColumn("load", required=False),
+    CsvColumn("stop", "time", required=False, blank=math.nan),
+    CsvColumn("from", "length", required=False),
+    CsvColumn("name", required=False),
 )
 # How far a segment may begin from where the one before ends.
 _GAP = 0.5
@@ -132,7 +132,7 @@ def find_csv(kind: str, id_or_path: FilePath) -> Path:
 
 
 def _check(
-    table: Table, column: str, values: tuple[float, ...], good: list[bool], expected: str
+    table: CsvTable, column: str, values: tuple[float, ...], good: list[bool], expected: str
 ) -> None:
     for row, fine in enumerate(good):
         if not fine:
@@ -146,7 +146,7 @@ def _check(
             )
 
 
-def _check_gaps(table: Table, start: tuple[float, ...], length: tuple[float, ...]) -> None:
+def _check_gaps(table: CsvTable, start: tuple[float, ...], length: tuple[float, ...]) -> None:
     for row in range(1, len(length)):
         end = start[row - 1] + length[row - 1]
         off = start[row] - end
@@ -161,7 +161,7 @@ def _check_gaps(table: Table, start: tuple[float, ...], length: tuple[float, ...
             )
 
 
-def _surfaces(table: Table, known: tuple[Surface, ...]) -> tuple[Surface, ...]:
+def _surfaces(table: CsvTable, known: tuple[Surface, ...]) -> tuple[Surface, ...]:
     found: dict[str, Surface] = {}
     for row, name in enumerate(table.texts["surface"]):
         if name in found:
@@ -180,7 +180,7 @@ def _surfaces(table: Table, known: tuple[Surface, ...]) -> tuple[Surface, ...]:
     return tuple(found[name] for name in table.texts["surface"])
 
 
-def _loads(table: Table, count: int) -> tuple[Load, ...]:
+def _loads(table: CsvTable, count: int) -> tuple[Load, ...]:
     if "load" not in table.texts:
         always: Load = "laden"
         return (always,) * count

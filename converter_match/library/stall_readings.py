@@ -11,7 +11,7 @@ from converter_match.components.gear import DIRECTIONS
 from converter_match.components.reading import BRAKES, PUMPS, TESTS, StallReading
 from converter_match.errors import InputError, did_you_mean
 from converter_match.library.files import FilePath
-from converter_match.library.table_csv import Column, read_table
+from converter_match.library.table_csv import CsvColumn, read_table
 from converter_match.units import to_si
 
 # Word on the command line -> (field, dimension, unit where none is written).
@@ -26,15 +26,15 @@ Choice = TypeVar("Choice", bound=str)
 _QUANTITY = re.compile(r"\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*([^\d\s.,].*?)?\s*")
 _SPLIT = re.compile(r"(?:^|[\s,;]+)(?=[A-Za-z_]+\s*=)")
 COLUMNS = (
-    Column("engine speed", "angular_speed"),
-    Column("test", None, required=False),
-    Column("gear", None, required=False),
-    Column("direction", None, required=False),
-    Column("brakes", None, required=False),
-    Column("pump", None, required=False),
-    Column("oil temperature", "temperature", required=False, blank=math.nan),
-    Column("air temperature", "temperature", required=False, blank=math.nan),
-    Column("turbine speed", "angular_speed", required=False, blank=math.nan),
+    CsvColumn("engine speed", "angular_speed"),
+    CsvColumn("test", None, required=False),
+    CsvColumn("gear", None, required=False),
+    CsvColumn("direction", None, required=False),
+    CsvColumn("brakes", None, required=False),
+    CsvColumn("pump", None, required=False),
+    CsvColumn("oil temperature", "temperature", required=False, blank=math.nan),
+    CsvColumn("air temperature", "temperature", required=False, blank=math.nan),
+    CsvColumn("turbine speed", "angular_speed", required=False, blank=math.nan),
 )
 
 

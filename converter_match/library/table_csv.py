@@ -23,7 +23,7 @@ _COMMENT = "#"
 
 
 @dataclass(frozen=True)
-class Column:
+class CsvColumn:
     """A column that may stand in the table.
 
     Parameters
@@ -45,7 +45,7 @@ class Column:
 
 
 @dataclass(frozen=True)
-class Table:
+class CsvTable:
     """What was read.
 
     Parameters
@@ -72,13 +72,13 @@ class Table:
         return f"line {self.lines[row]}, {column}"
 
 
-def read_table(path: FilePath, columns: Sequence[Column]) -> Table:
+def read_table(path: FilePath, columns: Sequence[CsvColumn]) -> CsvTable:
     """Read a table.
 
     Parameters
     ----------
     path : str or path-like
-    columns : sequence of Column
+    columns : sequence of CsvColumn
 
     Raises
     ------
@@ -131,7 +131,7 @@ def read_table(path: FilePath, columns: Sequence[Column]) -> Table:
             numbers[column.name].append(_number(cell, column, unit, source, where, delimiter))
     if not at:
         raise InputError("the table has a head and no rows", source=source)
-    return Table(
+    return CsvTable(
         source,
         tuple(at),
         {name: tuple(values) for name, values in numbers.items()},
@@ -144,15 +144,15 @@ def _folded(name: str) -> str:
     return " ".join(name.replace("_", " ").casefold().split())
 
 
-def _wanted(columns: Sequence[Column]) -> str:
+def _wanted(columns: Sequence[CsvColumn]) -> str:
     return "a head such as " + ", ".join(c.name for c in columns if c.required)
 
 
 def _heads(
-    head: Sequence[str], columns: Sequence[Column], source: str, line: int
-) -> list[tuple[Column, str]]:
+    head: Sequence[str], columns: Sequence[CsvColumn], source: str, line: int
+) -> list[tuple[CsvColumn, str]]:
     by_name = {_folded(column.name): column for column in columns}
-    found: list[tuple[Column, str]] = []
+    found: list[tuple[CsvColumn, str]] = []
     for cell in head:
         match = _HEAD.fullmatch(cell)
         name = match["name"] if match else cell
@@ -199,7 +199,9 @@ def _heads(
     return found
 
 
-def _number(cell: str, column: Column, unit: str, source: str, where: str, delimiter: str) -> float:
+def _number(
+    cell: str, column: CsvColumn, unit: str, source: str, where: str, delimiter: str
+) -> float:
     text = cell.strip()
     if not text:
         if column.blank is None:

@@ -76,7 +76,7 @@ class Capacity(FileTable):
         return read_column(raw, _DIMENSION_OF_FORM[self.form])
 
 
-class Characteristic(FileTable):
+class CharacteristicTable(FileTable):
     """The rows of the sheet."""
 
     speed_ratio: NumberColumn = Field(description="turbine speed / impeller speed")
@@ -94,7 +94,7 @@ class Characteristic(FileTable):
     )
 
     @model_validator(mode="after")
-    def _rows_agree(self) -> Characteristic:
+    def _rows_agree(self) -> CharacteristicTable:
         if not self.capacity:
             raise InputError("missing", field="capacity", expected="a table with form and values")
         check_rows(
@@ -146,7 +146,7 @@ class ConverterFile(ComponentFile):
     coupling_speed_ratio: Ratio | None = Field(
         default=None, description="where the torque ratio comes down to 1; found if not given"
     )
-    characteristic: Characteristic = Field(description="rows of the sheet, by speed ratio")
+    characteristic: CharacteristicTable = Field(description="rows of the sheet, by speed ratio")
     limits: LimitsTable = Field(default=LimitsTable(), description="not judged where not given")
     inertia: InertiaTable = Field(
         default=InertiaTable(), description="for acceleration; zero where not given, and said so"
