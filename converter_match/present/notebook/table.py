@@ -1,16 +1,19 @@
-"""Rows of a result as a table for a notebook: words and units instead of keys, and sane digits.
+"""Some columns of a result as a table for a notebook, or some facts of several side by side.
 
-Results carry their units in their keys (``top_speed_kmh``), for scripts. A person reads "top speed"
-with km/h below it, and no more digits than the figure is worth.
+A block of an answer knows what its figures are, so that words, unit and digits come from its
+headings. Rows of plain data, of results that are no answers yet, carry their units in their keys
+(``top_speed_kmh``).
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from html import escape
 from typing import Any
 
+from converter_match.answer.block import Block, Heading
+from converter_match.answer.console import Column, aligned
+from converter_match.answer.html import table as html_table
 from converter_match.errors import InputError, did_you_mean
 from converter_match.units import System, display_unit, from_si, to_si
 
@@ -102,37 +105,34 @@ class NotebookTable:
         self.head, self.units, self.rows = head, units, rows
 
     def _repr_html_(self) -> str:
-        lines = [_html_row("th", self.head)]
-        if any(self.units):
-            lines.append(_html_row("td", self.units))
-        body = "".join(_html_row("td", row) for row in self.rows)
-        return f"<table><thead>{''.join(lines)}</thead><tbody>{body}</tbody></table>"
+        return html_table(self.head, self.units, self.rows)
 
     def __repr__(self) -> str:
-        lines = [self.head, *([self.units] if any(self.units) else []), *self.rows]
-        widths = [max(len(row[i]) for row in lines) for i in range(len(self.head))]
+        cells = zip(*self.rows, strict=True)
+        columns = zip(self.head, self.units, cells, strict=True)
         return "\n".join(
-            "  ".join(
-                cell.ljust(width) if i == 0 else cell.rjust(width)
-                for i, (cell, width) in enumerate(zip(row, widths, strict=True))
-            ).rstrip()
-            for row in lines
+            aligned(
+                [
+                    Column(head, unit, own, left=i == 0)
+                    for i, (head, unit, own) in enumerate(columns)
+                ]
+            )
         )
 
 
 def table(
-    rows: Sequence[Mapping[str, Any]], columns: Sequence[str], *, system: System = "si"
+    rows: Block | Sequence[Mapping[str, Any]], columns: Sequence[str], *, system: System = "si"
 ) -> NotebookTable:
     """Return a table with a column for each of some keys.
 
     Parameters
     ----------
-    rows : sequence of mapping
-        As a result's ``to_dict`` has them.
+    rows : Block, or sequence of mapping
+        A part of an answer (``answer.table("gears")``), or rows of one's own.
     columns : sequence of str
-        Keys, in the order wanted.
+        Keys, in the order wanted; those of a block without their units.
     system : {"si", "us"}
-        Whether figures whose key names a unit are shown in it, or in US customary ones.
+        In whose units figures are shown.
 
     Raises
     ------
@@ -142,16 +142,20 @@ def table(
 
     Examples
     --------
-    >>> table([{"gear": "1", "top_speed_kmh": 7.512}], ["gear", "top_speed_kmh"])
+    >>> speed = Heading("top_speed", "top speed", "velocity")
+    >>> gears = Block("gears", columns=(Heading("gear", "gear"), speed), rows=(("1", 2.0867),))
+    >>> table(gears, ["gear", "top_speed"])
     gear  top speed
                km/h
     1           7.5
-    >>> table([{"gear": "1", "top_speed_kmh": 7.512}], ["gear", "top_speed_kmh"], system="us")
+    >>> table(gears, ["gear", "top_speed"], system="us")
     gear  top speed
                 mph
     1           4.7
     """
     _require_known(system)
+    if isinstance(rows, Block):
+        return _of_block(rows, columns, system)
     if not rows:
         raise InputError("a table needs rows", field="rows")
     for key in columns:
@@ -170,15 +174,32 @@ def table(
     )
 
 
+def _of_block(block: Block, columns: Sequence[str], system: System) -> NotebookTable:
+    if not block.rows:
+        raise InputError("a table needs rows", field="rows")
+    places = {head.key: place for place, head in enumerate(block.columns) if head.key}
+    for key in columns:
+        _require(key, places)
+    heads = [block.columns[places[key]] for key in columns]
+    return NotebookTable(
+        tuple(_said(head) for head in heads),
+        tuple(head.unit(system) for head in heads),
+        tuple(
+            tuple(_cell(head, row[places[head.key]], system) for head in heads)
+            for row in block.rows
+        ),
+    )
+
+
 def beside(
-    cases: Mapping[str, Mapping[str, Any]], keys: Sequence[str], *, system: System = "si"
+    cases: Mapping[str, Block | Mapping[str, Any]], keys: Sequence[str], *, system: System = "si"
 ) -> NotebookTable:
     """Return a table with a row for each of some keys and a column for each case.
 
     Parameters
     ----------
-    cases : mapping of str to mapping
-        What each column is called, and its figures.
+    cases : mapping of str to Block or mapping
+        What each column is called, and its facts: a part of an answer, or figures of one's own.
     keys : sequence of str
     system : {"si", "us"}
         As in `table`.
@@ -191,22 +212,42 @@ def beside(
 
     Examples
     --------
-    >>> beside({"old": {"time_min": 13.66}, "new": {"time_min": None}}, ["time_min"])
-            old  new
-    time   13.7    –  min
+    >>> time = Heading("time", "cycle time", "minutes")
+    >>> old, new = Block("", facts=((time, 819.6),)), Block("", facts=((time, None),))
+    >>> beside({"old": old, "new": new}, ["time"])
+                 old  new
+    cycle time  13.7    –  min
     """
     _require_known(system)
     if not cases:
         raise InputError("a table needs cases", field="cases")
     rows = []
     for key in keys:
+        cells = []
         for case in cases.values():
-            _require(key, case)
-        name, unit = _words(key)
-        shown = (_shown(case[key], unit, system) for case in cases.values())
-        rows.append((name, *shown, unit.shown_in(system)[0]))
-    head = ("", *cases, "")
-    return NotebookTable(head, ("",) * len(head), tuple(rows))
+            if isinstance(case, Block):
+                facts = {head.key: (head, value) for head, value in case.facts or ()}
+                _require(key, facts)
+                head, value = facts[key]
+                name, label = _said(head), head.unit(system)
+                cells.append(_cell(head, value, system))
+            else:
+                _require(key, case)
+                name, unit = _words(key)
+                label = unit.shown_in(system)[0]
+                cells.append(_shown(case[key], unit, system))
+        rows.append((name, *cells, label))
+    head_row = ("", *cases, "")
+    return NotebookTable(head_row, ("",) * len(head_row), tuple(rows))
+
+
+def _said(head: Heading) -> str:
+    return head.words or head.key.replace("_", " ")
+
+
+def _cell(head: Heading, value: Any, system: System) -> str:
+    text = head.text(value, system)
+    return "–" if text == "-" else text
 
 
 def _require(key: str, row: Mapping[str, Any]) -> None:
@@ -240,12 +281,3 @@ def _shown(value: Any, unit: _Unit, system: System) -> str:
         return f"{value:.0f}"
     text = f"{unit.value(value, system):.{digits}f}"
     return text.removeprefix("-") if float(text) == 0.0 else text
-
-
-def _html_row(kind: str, cells: Sequence[str]) -> str:
-    return "<tr>{}</tr>".format(
-        "".join(
-            f'<{kind} style="text-align:{"left" if i == 0 else "right"}">{escape(cell)}</{kind}>'
-            for i, cell in enumerate(cells)
-        )
-    )

@@ -1,4 +1,8 @@
-"""Notes in a few words, for the foot of a figure; their sentences stand in text and report."""
+"""Notes in a few words, for the foot of a figure: the one list of them, by code.
+
+Their sentences stand in the catalogues of the rooms; a test holds that each code here is one of a
+note.
+"""
 
 from __future__ import annotations
 
@@ -18,9 +22,9 @@ WORDS: dict[str, str] = {
     "blading-table-ends": "blading's table ends",
     "cannot-climb-grip": "too little grip on a grade",
     "cannot-climb-too-weak": "too weak on a grade",
-    "cannot-hold-idle": "engine cannot hold idle in gear",
+    "cannot-hold-idle": "engine cannot hold low idle in gear",
     "cannot-move-on": "machine cannot move on",
-    "capacity-drawn-to-zero": "capacity drawn on to zero",
+    "capacity-drawn-to-zero": "capacity extrapolated to zero",
     "connection-assumed": "hydraulic connection assumed",
     "cooler-air-temperature": "air temperature at the cooler",
     "cooler-curve-short": "cooler's curve ends early",
@@ -45,10 +49,10 @@ WORDS: dict[str, str] = {
     "downshift-typical": "usual gap between up- and downshift",
     "drive-curve-ends-with-data": "drive curve ends with the data",
     "driven-hard": "driven hard throughout",
-    "droop-as-at-full-setting": "droop as at full setting",
+    "droop-as-at-full-setting": "governor droop line as at full setting",
     "engagement-heat-not-known": "heat of engagement not known",
     "engine-factor-typical": "usual site factor of such an engine",
-    "engine-jumps-along-locus": "engine speed jumps along the way",
+    "engine-jumps-along-locus": "engine speed jumps along the locus",
     "engine-limit-unread": "an engine limit not checked",
     "engine-limits-not-checked": "engine limits not checked",
     "engine-overspeeds": "engine overspeeds downhill",
@@ -98,7 +102,7 @@ WORDS: dict[str, str] = {
     "pressure-from-altitude": "air pressure from altitude",
     "reference-air-standard": "rated in standard air",
     "retarding-gear-chosen": "gear for the descent chosen",
-    "run-out-straight": "run-out a straight line",
+    "run-out-straight": "governor droop line straight",
     "scaled-by-capacity": "converter scaled by capacity",
     "scaled-by-density": "converter scaled to the oil's density",
     "scaled-by-diameter": "converter scaled by diameter",
@@ -129,7 +133,7 @@ WORDS: dict[str, str] = {
     "torque-ratio-taken-as-one": "torque ratio taken as one",
     "turbine-driven-backwards": "turbine driven backwards",
     "unity-torque-ratio-found": "torque ratio of one found between rows",
-    "wheels-slip-before-stall": "wheels slip before the converter stalls",
+    "wheels-slip-before-stall": "wheels spin before converter stall",
 }
 
 
@@ -148,7 +152,7 @@ def short_words(notes: Iterable[Note]) -> str:
     Examples
     --------
     >>> short_words([Note("run-out-straight", "..."), Note("gear-drag-not-given", "...")])
-    'run-out a straight line; gear drag not given'
+    'governor droop line straight; gear drag not given'
     """
     return "; ".join(dict.fromkeys(_words(note.code) for note in notes))
 

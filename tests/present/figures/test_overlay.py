@@ -333,7 +333,7 @@ def test_page_names_components_basis_site_sources_and_flags(drawn, results):
         "cooling fan",
         "reference air",
         "invented demo data",
-        "run-out a straight line",
+        "governor droop line straight",
         "pulls at idle in gear",
     ):
         assert part in said

@@ -1,5 +1,6 @@
 import pytest
 
+from converter_match.answer.block import Block, Heading, NoValue
 from converter_match.errors import InputError
 from converter_match.present.notebook.table import beside, table
 
@@ -111,3 +112,45 @@ def test_an_unknown_unit_system_is_refused():
         table(ROWS, ["gear"], system="imperial")
     with pytest.raises(InputError, match="si or us"):
         beside({"one": ROWS[0]}, ["gear"], system="imperial")
+
+
+GEARS = Block(
+    "gears",
+    columns=(
+        Heading("gear", "gear"),
+        Heading("top_speed", "top speed", "velocity"),
+        Heading("fuel", "", "mass", ".2f"),
+        Heading("cooled", "oil cooled"),
+    ),
+    rows=(("1", 100 / 3.6, 1.0, True), ("R1", None, float("nan"), NoValue("no data"))),
+)
+
+
+def test_a_block_says_itself_what_its_columns_are():
+    made = table(GEARS, ["gear", "fuel", "top_speed", "cooled"])
+    assert made.head == ("gear", "fuel", "top speed", "oil cooled")
+    assert made.units == ("", "kg", "km/h", "")
+    assert made.rows == (("1", "1.00", "100.0", "yes"), ("R1", "–", "–", "no data"))
+    # 1 mi = 1609.344 m, 1 lb = 0.453 592 37 kg
+    in_us = table(GEARS, ["fuel", "top_speed"], system="us")
+    assert (in_us.units, in_us.rows[0]) == (("lb", "mph"), ("2.20", "62.1"))
+
+
+def test_facts_of_blocks_stand_side_by_side():
+    time, note = Heading("time", "cycle time", "minutes"), Heading("kept", "heat kept")
+    one = Block("cycle", facts=((time, 90.0), (note, True)))
+    two = Block("cycle", facts=((time, NoValue("does not arrive")), (note, False)))
+    made = beside({"A": one, "B": two}, ["time", "kept"])
+    assert made.rows == (
+        ("cycle time", "1.5", "does not arrive", "min"),
+        ("heat kept", "yes", "no", ""),
+    )
+    with pytest.raises(InputError, match="did you mean 'time'"):
+        beside({"A": one}, ["tine"])
+
+
+def test_a_column_that_a_block_has_not_is_named_with_the_nearest():
+    with pytest.raises(InputError, match="did you mean 'top_speed'"):
+        table(GEARS, ["top_speed_kmh"])
+    with pytest.raises(InputError, match="needs rows"):
+        table(Block("none", columns=GEARS.columns), ["gear"])

@@ -45,7 +45,7 @@ def test_foot_of_the_figure_has_words_and_the_data_have_codes(hydraulic_torque):
     foot = " ".join(
         " ".join(text.get_text().split()) for text in figure.texts if text.get_gid() == "footnote"
     )
-    assert "run-out a straight line" in foot
+    assert "governor droop line straight" in foot
     for note in result.notes:
         assert short_words([note]) in foot
         if note.code.count("-") > 1:
