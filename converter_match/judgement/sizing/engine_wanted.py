@@ -6,7 +6,7 @@ engine has lies what would have to change.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -175,13 +175,13 @@ def torque_wanted(
     capacity = float(converter.capacity_at(0.0))
     low, high = supply.domain
     grid = np.union1d(np.linspace(low, high, _POINTS), supply.knots)
-    curves: dict[str, Any] = {
-        "engine_speed": grid,
-        "wanted": capacity * grid**2,
-        "available": np.asarray(supply.torque(grid)),
-    }
+    curves = TorqueWanted(
+        engine_speed=grid,
+        wanted=capacity * grid**2,
+        available=np.asarray(supply.torque(grid)),
+    )
     if stall_speed is None:
-        return TorqueWanted(**curves)
+        return curves
     if not low <= stall_speed <= high:
         raise InputError(
             "outside the speeds for which the engine's torque is known",
@@ -193,8 +193,8 @@ def torque_wanted(
     load = float(supply.load_torque(np.asarray(stall_speed)))
     full = supply.factor * float(supply.source(stall_speed))
     if full <= 0.0:
-        return TorqueWanted(
-            **curves,
+        return replace(
+            curves,
             stall_speed=stall_speed,
             torque_at_stall=needed,
             answer=(ENGINE_WORDS.note("torque-behind-governor", speed=stall_speed),),
@@ -203,8 +203,8 @@ def torque_wanted(
     there = match(supply, converter, 0.0, torque_factor=factor).from_idle()
     reached = float(there.engine_speed) if bool(there.found) else None
     holes = _holes(supply, capacity, factor, stall_speed, grid)
-    return TorqueWanted(
-        **curves,
+    return replace(
+        curves,
         stall_speed=stall_speed,
         torque_at_stall=needed,
         torque_change=needed - float(supply.torque(stall_speed)),

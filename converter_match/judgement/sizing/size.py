@@ -236,25 +236,21 @@ def size_for_speed(
         if speed_ratio == 0.0
         else WORDS.note("wanted-at-speed-ratio", speed=engine_speed, speed_ratio=speed_ratio)
     )
-    base: dict[str, Any] = {
-        "wanted": asked,
-        "speed_ratio": float(speed_ratio),
-        "engine_speed": float(engine_speed),
-    }
+    none = Size(wanted=asked, speed_ratio=float(speed_ratio), engine_speed=float(engine_speed))
     reason = _out_of_reach(engine, supply, engine_speed)
     if reason is None and now <= 0.0:
         reason = WORDS.note("no-capacity-there")
     if reason is not None:
-        return Size(**base, reason=reason)
+        return replace(none, reason=reason)
     # C_wanted = T_net / omega^2: the whole of the sizing.
     factor = float(supply.torque(engine_speed)) / engine_speed**2 / now
     sized = with_capacity_factor(converter, factor)
     there = match(supply, sized, speed_ratio)
     reason = _not_reached(there, engine_speed)
     if reason is not None:
-        return Size(**base, reason=reason)
-    return Size(
-        **base,
+        return replace(none, reason=reason)
+    return replace(
+        none,
         capacity_factor=factor,
         diameter=sized.profile_diameter,
         diameter_ratio=factor**0.2,

@@ -357,13 +357,13 @@ def _trial(
     site: Site | None,
     hydraulic_torque: float,
 ) -> Trial:
-    base: dict[str, Any] = {"name": name, "converter": converter, "diameter_ratio": ratio}
+    trial = Trial(name=name, converter=converter, diameter_ratio=ratio)
     try:
         match = solve(engine, converter, site=site, hydraulic_torque=hydraulic_torque)
         ready = prepare(match, driveline, machine, route)
         run = run_route(ready, route)
     except InputError as error:
-        return Trial(**base, broken=(TRIAL_WORDS.note("does-not-go-together", why=str(error)),))
+        return replace(trial, broken=(TRIAL_WORDS.note("does-not-go-together", why=str(error)),))
     whole = totals(run)
     arrives = int(whole.stuck_segment[0]) < 0
     hottest = None if whole.hottest is None else float(whole.hottest[0])
@@ -372,8 +372,8 @@ def _trial(
         segment = int(whole.stuck_segment[0]) + 1
         broken = (TRIAL_WORDS.note("cannot-move-on", segment=segment), *broken)
     stall = match.stall
-    return Trial(
-        **base,
+    return replace(
+        trial,
         time=float(whole.time[0]) if arrives else None,
         fuel=None if whole.fuel is None or not arrives else float(whole.fuel[0]),
         heat=float(whole.ledger.converter[0]) if arrives else None,

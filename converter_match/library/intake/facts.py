@@ -111,7 +111,7 @@ def _pairs(grid: Grid, row: int) -> Iterator[tuple[str, str]]:
 
 def _as_fact(name: str, value: str, style: Style, answers: Answers) -> tuple[str, str]:
     """Return (fact as text, complaint)."""
-    dimension = (CONVERTER_FACTS | ENGINE_FACTS)[name]  # type: ignore[operator]
+    dimension = {**CONVERTER_FACTS, **ENGINE_FACTS}[name]
     if dimension is None:
         if name not in CHOICES:
             # A text that a spreadsheet would take for a formula is exported with an apostrophe.
