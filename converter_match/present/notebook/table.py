@@ -121,7 +121,10 @@ class NotebookTable:
 
 
 def table(
-    rows: Block | Sequence[Mapping[str, Any]], columns: Sequence[str], *, system: System = "si"
+    rows: Block | Sequence[Mapping[str, Any]],
+    columns: Sequence[str] = (),
+    *,
+    system: System = "si",
 ) -> NotebookTable:
     """Return a table with a column for each of some keys.
 
@@ -130,7 +133,8 @@ def table(
     rows : Block, or sequence of mapping
         A part of an answer (``answer.table("gears")``), or rows of one's own.
     columns : sequence of str
-        Keys, in the order wanted; those of a block without their units.
+        Keys, in the order wanted; those of a block without their units. Of a block all that stand
+        in text, where none is named.
     system : {"si", "us"}
         In whose units figures are shown.
 
@@ -178,9 +182,10 @@ def _of_block(block: Block, columns: Sequence[str], system: System) -> NotebookT
     if not block.rows:
         raise InputError("a table needs rows", field="rows")
     places = {head.key: place for place, head in enumerate(block.columns) if head.key}
-    for key in columns:
+    wanted = columns or [head.key for head in block.columns if head.key and head.words]
+    for key in wanted:
         _require(key, places)
-    heads = [block.columns[places[key]] for key in columns]
+    heads = [block.columns[places[key]] for key in wanted]
     return NotebookTable(
         tuple(_said(head) for head in heads),
         tuple(head.unit(system) for head in heads),

@@ -136,6 +136,10 @@ def test_a_block_says_itself_what_its_columns_are():
     assert (in_us.units, in_us.rows[0]) == (("lb", "mph"), ("2.20", "62.1"))
 
 
+def test_a_block_shows_all_that_stands_in_text_where_no_column_is_named():
+    assert table(GEARS).head == ("gear", "top speed", "oil cooled")
+
+
 def test_facts_of_blocks_stand_side_by_side():
     time, note = Heading("time", "cycle time", "minutes"), Heading("kept", "heat kept")
     one = Block("cycle", facts=((time, 90.0), (note, True)))
