@@ -119,14 +119,16 @@ def _evidence(body: str) -> Decimal | None:
         return "." if body.rfind(".") > body.rfind(",") else ","
     if not points and not commas:
         return None
+    mark: Decimal
+    other: Decimal
     mark, other = (".", ",") if points else (",", ".")
     if points + commas > 1:
-        return other  # type: ignore[return-value]
+        return other
     whole, fraction = body.split(mark)
     if len(fraction) != 3 or whole in ("", "0") or len(re.sub(r"\D", "", whole)) > 3:
-        return mark  # type: ignore[return-value]
+        return mark
     if re.search(rf"[{_SPACES}]", whole):
-        return mark  # type: ignore[return-value]
+        return mark
     return None
 
 
