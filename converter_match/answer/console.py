@@ -94,7 +94,7 @@ def caution_mark(note: Note) -> str:
 
 def notes_left(blocks: Iterable[Block], notes: Iterable[Note]) -> tuple[Note, ...]:
     """Return the notes of an answer that none of its blocks says."""
-    said = {note for block in blocks for note in (*block.above, *block.below)}
+    said = {note for block in blocks for note in (*block.above, *block.items, *block.below)}
     return tuple(note for note in notes if note not in said)
 
 

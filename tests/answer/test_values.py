@@ -1,6 +1,7 @@
 """What a heading makes of values that are more than a number: estimates, notes, objects."""
 
 from converter_match.answer.block import Block, Estimate, Heading
+from converter_match.answer.console import console
 from converter_match.answer.plain import plain
 from converter_match.notes import Note
 
@@ -27,3 +28,9 @@ def test_a_note_as_a_value_is_said_in_the_units_of_the_reader():
 def test_an_object_as_a_value_has_its_numbers_in_the_units_of_plain_data():
     block = Block("", facts=((TORQUE, {"low": 1.0, "high": float("nan")}),))
     assert plain([block]) == {"torque_nm": {"low": 1.0, "high": None}}
+
+
+def test_a_note_in_a_list_of_a_block_is_not_said_again_below():
+    note = Note("odd", "This is odd.")
+    text = console([Block("", "List", items=(note,))], [note, Note("other", "Another.")])
+    assert text == "List\n  - This is odd.\n\nWarnings:\n  [other] Another."
