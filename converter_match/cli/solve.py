@@ -100,7 +100,7 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         options.print_json(answer.to_dict())
     else:
-        options.say(answer.text(args.units))
+        options.say_answer(answer, args.units)
     return FAILS if result.fails else 0
 
 

@@ -14,6 +14,11 @@ from converter_match.constants import RPM, ZERO_CELSIUS
 from converter_match.errors import InputError
 from converter_match.notes import Note
 
+LATER = "later"
+"""Key in a field's metadata: it came later, and at its default it leaves fingerprints as they were.
+
+Fingerprints are kept outside, in results and bench files.
+"""
 # What counts as one number; numpy's single-precision and whole numbers are not Python's.
 _NUMBER = (int, float, np.integer, np.floating)
 
@@ -34,9 +39,11 @@ class Component:
     def _digest(self) -> str:
         digest = hashlib.sha256(type(self).__name__.encode())
         for field in dataclasses.fields(self):
-            if field.init:
-                _feed_marked(digest, "field", field.name.encode())
-                _feed(digest, getattr(self, field.name))
+            value = getattr(self, field.name)
+            if not field.init or (field.metadata.get(LATER) and value == field.default):
+                continue
+            _feed_marked(digest, "field", field.name.encode())
+            _feed(digest, value)
         return digest.hexdigest()
 
     def __eq__(self, other: object) -> bool:

@@ -10,6 +10,7 @@ from typing import Literal
 import numpy as np
 
 from converter_match.components.base import (
+    LATER,
     Component,
     freeze_tuples,
     in_rpm,
@@ -38,10 +39,6 @@ METHODS: tuple[CorrectionMethod, ...] = (
     "derate-table",
     "none",
 )
-# Entries of a file's [limits] are kept among what is given, under this prefix.
-LIMIT_PREFIX = "limits."
-# Those that a match is held against, where they can be read (`library.engine_limits`).
-CHECKED_LIMITS = ("limits.speed", "limits.torque", "limits.power")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -211,6 +208,33 @@ class SiteCorrection(Component):
             )
 
 
+@dataclass(frozen=True, kw_only=True)
+class EngineLimits:
+    """What the engine's maker allows.
+
+    Parameters
+    ----------
+    speed, torque, power : float, optional
+        Highest speed, and highest torque and power at the flywheel [rad/s], [N.m], [W]: a match is
+        held against them.
+    unread : tuple of (str, str)
+        Those of the three that are given and cannot be read as a number with its unit, with what
+        stands there: they are not checked.
+    others : tuple of (str, str)
+        Limits of other kinds, as given: kept, and not checked.
+    """
+
+    speed: float | None = None
+    torque: float | None = None
+    power: float | None = None
+    unread: tuple[tuple[str, str], ...] = ()
+    others: tuple[tuple[str, str], ...] = ()
+
+    def __post_init__(self) -> None:
+        for name in ("speed", "torque", "power"):
+            require_positive(getattr(self, name), f"limits.{name}")
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Engine(Component):
     """An engine, frozen and validated.
@@ -237,6 +261,7 @@ class Engine(Component):
         Drag torque magnitudes [N.m] without and with the brake.
     fuel, site_correction, reference_air, displacement, inertia, aspiration, interface : optional
         See the classes; displacement in m^3, inertia in kg.m^2.
+    limits : EngineLimits
     given_notes : tuple of Note
         Assumptions made before the component was built.
 
@@ -269,6 +294,7 @@ class Engine(Component):
     inertia: float | None = None
     site_correction: SiteCorrection = field(default_factory=SiteCorrection)
     interface: tuple[tuple[str, str], ...] = ()
+    limits: EngineLimits = field(default=EngineLimits(), metadata={LATER: True})
     given_notes: tuple[Note, ...] = ()
 
     def __post_init__(self) -> None:
@@ -369,13 +395,9 @@ class Engine(Component):
                     "deducted. Make sure that the rating does not contain them already.",
                 )
             )
-        limits = [
-            key
-            for key, _ in self.interface
-            if key.startswith(LIMIT_PREFIX) and key not in CHECKED_LIMITS
-        ]
-        if limits:
-            text = f"The engine's {', '.join(limits)}: kept as given, and not checked."
+        if self.limits.others:
+            names = ", ".join(f"limits.{key}" for key, _ in self.limits.others)
+            text = f"The engine's {names}: kept as given, and not checked."
             found.append(Note("engine-limits-not-checked", text))
         return tuple(found)
 

@@ -9,7 +9,7 @@ from converter_match.components.arrangement import Arrangement
 from converter_match.components.blading import BladeRow, BladingGeometry
 from converter_match.components.converter import Converter
 from converter_match.components.driveline import Driveline
-from converter_match.components.engine import LIMIT_PREFIX, Engine, SpeedTable
+from converter_match.components.engine import Engine, EngineLimits, SpeedTable
 from converter_match.components.machine import Machine
 from converter_match.components.site import Site
 from converter_match.errors import InputError
@@ -172,7 +172,7 @@ def _blade_row(row: BladeRow | None, exit_radius: float | None) -> dict[str, Any
 
 
 def _engine(engine: Engine) -> dict[str, Any]:
-    air, interface = engine.reference_air, dict(engine.interface)
+    air = engine.reference_air
     return {
         **_head(engine),
         "rating_basis": engine.rating_basis,
@@ -207,15 +207,9 @@ def _engine(engine: Engine) -> dict[str, Any]:
         "motoring": _motoring(engine),
         "fuel": _fuel(engine),
         "inertia": {"value": one(engine.inertia, "inertia")},
-        "limits": {
-            key.removeprefix(LIMIT_PREFIX): entry
-            for key, entry in interface.items()
-            if key.startswith(LIMIT_PREFIX)
-        },
+        "limits": _engine_limits(engine.limits),
         "site_correction": _site_correction(engine),
-        "interface": {
-            key: entry for key, entry in interface.items() if not key.startswith(LIMIT_PREFIX)
-        },
+        "interface": dict(engine.interface),
         "note": _notes(engine.given_notes),
     }
 
@@ -224,6 +218,16 @@ def _drag(table: SpeedTable | None) -> dict[str, Any]:
     if table is None:
         return {}
     return {"speed": many(table.speed, "angular_speed"), "torque": many(table.value, "torque")}
+
+
+def _engine_limits(limits: EngineLimits) -> dict[str, Any]:
+    return {
+        "speed": one(limits.speed, "angular_speed"),
+        "torque": one(limits.torque, "torque"),
+        "power": one(limits.power, "power"),
+        **dict(limits.unread),
+        **dict(limits.others),
+    }
 
 
 def _motoring(engine: Engine) -> dict[str, Any]:

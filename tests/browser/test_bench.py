@@ -145,8 +145,8 @@ def agrees(bench, expected, side="A"):
     assert shown["coupling point, turbine speed"] == f"{coupling['turbine_speed_rpm']:.0f}"
     assert shown["coupling point, turbine torque"] == f"{coupling['turbine_torque_nm']:.0f}"
     assert shown["output power at coupling"] == f"{coupling['output_power_kw']:.1f}"
-    for name, point in (("stall", stall), ("coupling point", coupling)):
-        read = bench.mark("engine", f"{side.lower()}/{name}/input_torque")
+    for code, point in (("stall", stall), ("coupling", coupling)):
+        read = bench.mark("engine", f"{side.lower()}/{code}/input_torque")
         for axis, key in (("x", "engine_speed_rpm"), ("y", "input_torque_nm")):
             # Places are rounded to a tenth of a pixel.
             assert read[axis]["value"] == pytest.approx(point[key], abs=0.2 * read[axis]["pixel"])

@@ -10,7 +10,7 @@ import pytest
 
 import converter_match
 from converter_match.components.converter import Converter
-from converter_match.components.engine import Engine
+from converter_match.components.engine import Engine, EngineLimits
 from converter_match.components.site import Site
 from converter_match.library.read import (
     read_component,
@@ -19,6 +19,7 @@ from converter_match.library.read import (
     read_site,
 )
 from converter_match.library.shipped import shipped
+from converter_match.library.write import write_component
 from tests.library.sheets import (
     CONVERTER,
     ENGINE,
@@ -250,9 +251,50 @@ def test_limits_of_an_engine_are_kept_as_given(tmp_path):
         ENGINE, ("[interface]", '[limits]\ntilt = { unit = "deg", value = 30 }\n\n[interface]')
     )
     found = read_engine(saved(tmp_path, text))
-    assert ("limits.tilt", "30 deg") in found.interface
+    assert found.limits == EngineLimits(others=(("tilt", "30 deg"),))
+    assert "limits.tilt" not in dict(found.interface)
     [said] = [note for note in found.notes if note.code == "engine-limits-not-checked"]
     assert "limits.tilt" in said.message
+
+
+@pytest.mark.parametrize(
+    ("key", "entry", "si"),
+    [
+        ("speed", '{ unit = "rpm", value = 2300 }', 2300 * RPM),
+        ("speed", '"2300 rpm"', 2300 * RPM),
+        ("torque", '{ unit = "lbf.ft", value = 300 }', 300 * LBF_FT),
+        ("power", '{ unit = "kW", value = 60 }', 60e3),
+    ],
+)
+def test_limits_of_an_engine_arrive_in_si_and_go_back_into_a_file(tmp_path, key, entry, si):
+    text = changed(ENGINE, ("[interface]", f"[limits]\n{key} = {entry}\n\n[interface]"))
+    found = read_engine(saved(tmp_path, text))
+    assert getattr(found.limits, key) == pytest.approx(si, rel=1e-15)
+    assert found.limits.unread == found.limits.others == ()
+    write_component(found, tmp_path / "again.toml")
+    assert read_engine(tmp_path / "again.toml") == found
+
+
+@pytest.mark.parametrize(
+    "entry",
+    [
+        '"see the plate"',
+        '{ unit = "deg", value = 30 }',
+        "2400",
+        '"much rpm"',
+        '"-3 rpm"',
+        '"nan rpm"',
+    ],
+)
+def test_limit_of_an_engine_that_is_no_speed_is_named_and_kept(tmp_path, entry):
+    text = changed(ENGINE, ("[interface]", f"[limits]\nspeed = {entry}\n\n[interface]"))
+    found = read_engine(saved(tmp_path, text))
+    assert found.limits.speed is None
+    [(key, said)] = found.limits.unread
+    assert key == "speed"
+    assert said.split()[0] in entry
+    write_component(found, tmp_path / "again.toml")
+    assert read_engine(tmp_path / "again.toml") == found
 
 
 # --- sites ---------------------------------------------------------------------------------------

@@ -12,8 +12,9 @@ from converter_match.components.arrangement import ImpellerClutch, LockUpClutch,
 from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
 from converter_match.curves import FloatArray
-from converter_match.judgement.arrangement.headings import ENGINE, TURBINE, WHEELS
-from converter_match.notes import Note, assumption
+from converter_match.judgement.arrangement import words
+from converter_match.judgement.arrangement.words import ENGINE, TORQUE_CAPACITY, TURBINE, WHEELS
+from converter_match.notes import Note
 from converter_match.physics.arrangement.impeller_clutch import (
     ClutchedPoints,
     setting_for_torque,
@@ -22,7 +23,6 @@ from converter_match.physics.arrangement.impeller_clutch import (
 from converter_match.physics.arrangement.lockup import Engagement, LockUpRun, engagement, lock_up
 from converter_match.physics.engine.supply import TorqueSupply
 from converter_match.physics.match.solver import match
-from converter_match.units import quantity_note
 
 # Of a torque: equal, but for rounding.
 _SAME = 1e-9
@@ -41,23 +41,20 @@ def lock_up_block(
     notes += _lock_up_notes(engine, clutch, run, shock)
     picked = np.linspace(0, speeds.size - 1, 11).astype(int)
     facts = [
-        (Heading("engage_by", "goes by"), clutch.engage_by),
-        (_speed("engage_turbine_speed", "closes at turbine"), _known(run.closes)),
-        (_speed("release_turbine_speed", "lets go at turbine"), _known(run.lets_go)),
-        (
-            Heading("torque_capacity", "torque capacity", "torque", ".0f"),
-            clutch.torque_capacity,
-        ),
+        (Heading("engage_by", "engaged by"), clutch.engage_by),
+        (_speed("engage_turbine_speed", "engages at turbine"), _known(run.closes)),
+        (_speed("release_turbine_speed", "releases at turbine"), _known(run.lets_go)),
+        (TORQUE_CAPACITY, clutch.torque_capacity),
     ]
     if shock is not None:
         facts += [
             (_speed("engine_speed_step", "speed step at engagement"), shock.speed_step),
             (
-                Heading("turbine_torque_before", "turbine torque before", "torque", ".0f"),
+                Heading("turbine_torque_before", "turbine torque before", "torque"),
                 shock.torque_before,
             ),
             (
-                Heading("turbine_torque_after", "turbine torque after", "torque", ".0f"),
+                Heading("turbine_torque_after", "turbine torque after", "torque"),
                 shock.torque_after,
             ),
             (Heading("engagement_energy", "heat of engagement", "energy", ".1f"), shock.energy),
@@ -66,7 +63,7 @@ def lock_up_block(
                 shock.energy_with_torque,
             ),
             (
-                Heading("engagement_clutch_torque", "clutch torque then", "torque", ".0f"),
+                Heading("engagement_clutch_torque", "clutch torque then", "torque"),
                 shock.clutch_torque,
             ),
         ]
@@ -76,14 +73,14 @@ def lock_up_block(
         facts=tuple(facts),
         columns=(
             TURBINE,
-            Heading("open_turbine_torque", "torque, open", "torque", ".0f"),
-            Heading("locked_turbine_torque", "torque, locked", "torque", ".0f"),
-            Heading("open_output_power", "output, open", "power", ".1f"),
-            Heading("locked_output_power", "output, locked", "power", ".1f"),
-            Heading("open_heat", "heat, open", "power", ".1f"),
-            Heading("locked_heat", "heat, locked", "power", ".1f"),
-            Heading("holds_rising", "holds, speeding up"),
-            Heading("holds_falling", "holds, slowing down"),
+            Heading("open_turbine_torque", "torque, open", "torque"),
+            Heading("locked_turbine_torque", "torque, locked", "torque"),
+            Heading("open_output_power", "output, open", "power"),
+            Heading("locked_output_power", "output, locked", "power"),
+            Heading("open_heat", "heat, open", "power"),
+            Heading("locked_heat", "heat, locked", "power"),
+            Heading("holds_rising", "engaged, accelerating"),
+            Heading("holds_falling", "engaged, decelerating"),
         ),
         rows=rows_of_arrays(
             speeds[picked],
@@ -103,25 +100,10 @@ def lock_up_block(
 
 def _engine_side_inertia(engine: Engine, converter: Converter) -> tuple[float | None, list[Note]]:
     if engine.inertia is None:
-        note = Note(
-            "engagement-heat-not-known",
-            "The engine's inertia is not given: the heat of a lock-up engagement is not estimated.",
-        )
-        return None, [note]
-    notes = [
-        assumption(
-            "machine-keeps-its-speed",
-            "Heat of engagement: the machine is taken to keep its speed while the engine is pulled "
-            "down to it.",
-        )
-    ]
+        return None, [words.note("engagement-heat-not-known")]
+    notes = [words.note("machine-keeps-its-speed")]
     if converter.impeller_inertia is None:
-        notes.append(
-            assumption(
-                "impeller-inertia-not-counted",
-                "The impeller's inertia is not given and not counted in the heat of engagement.",
-            )
-        )
+        notes.append(words.note("impeller-inertia-not-counted"))
     return engine.inertia + (converter.impeller_inertia or 0.0), notes
 
 
@@ -150,58 +132,25 @@ def _lock_up_notes(
     torque = run.locked.turbine_torque[held]
     capacity = clutch.torque_capacity
     if capacity is not None and torque.size and float(torque.max()) > capacity:
-        notes.append(
-            quantity_note(
-                "lock-up-capacity",
-                "Locked up, the clutch has to carry up to {torque}, more than its capacity of "
-                "{capacity}: it will slip and burn.",
-                "limit",
-                torque=(float(torque.max()), "torque", ".0f"),
-                capacity=(capacity, "torque", ".0f"),
-            )
-        )
-    lugging = held & (run.turbine_speed < engine.peak_torque[0])
-    if lugging.any():
-        notes.append(
-            quantity_note(
-                "lock-up-heavy-pull",
-                "The clutch still holds when a long pull has brought the engine down to {low}, "
-                "below its peak-torque speed of {peak}: a sustained heavy pull overloads the "
-                "clutch and lugs the engine. Release earlier, or shift down.",
-                low=(run.lets_go, "angular_speed", ".0f"),
-                peak=(engine.peak_torque[0], "angular_speed", ".0f"),
-            )
-        )
+        highest = float(torque.max())
+        notes.append(words.note("lock-up-capacity", torque=highest, capacity=capacity))
+    peak = engine.peak_torque[0]
+    if (held & (run.turbine_speed < peak)).any():
+        notes.append(words.note("lock-up-heavy-pull", low=run.lets_go, peak=peak))
     if shock is None:
-        notes.append(
-            Note(
-                "no-engagement-at-full-load",
-                "At full load there is no turbine speed at which the clutch could close out of the "
-                "open match.",
-            )
-        )
-        return notes
+        return [*notes, words.note("no-engagement-at-full-load")]
     if shock.torque_after < shock.torque_before:
         notes.append(
-            quantity_note(
+            words.note(
                 "lock-up-costs-pull",
-                "Where the clutch closes ({speed}) the open converter pulls more ({open}) than the "
-                "engine tied to it ({locked}): the machine loses pull at every engagement.",
-                speed=(shock.turbine_speed, "angular_speed", ".0f"),
-                open=(shock.torque_before, "torque", ".0f"),
-                locked=(shock.torque_after, "torque", ".0f"),
+                speed=shock.turbine_speed,
+                open=shock.torque_before,
+                locked=shock.torque_after,
             )
         )
-    if capacity is not None and shock.clutch_torque is not None and shock.clutch_torque > capacity:
-        notes.append(
-            quantity_note(
-                "lock-up-shock-above-capacity",
-                "To close in its time the clutch would have to carry {torque}, more than its "
-                "capacity of {capacity}: it closes more slowly and gets hotter.",
-                torque=(shock.clutch_torque, "torque", ".0f"),
-                capacity=(capacity, "torque", ".0f"),
-            )
-        )
+    carried = shock.clutch_torque
+    if capacity is not None and carried is not None and carried > capacity:
+        notes.append(words.note("lock-up-shock-above-capacity", torque=carried, capacity=capacity))
     return notes
 
 
@@ -240,7 +189,7 @@ def impeller_clutch_block(
     listed = through_clutch(supply, converter, clutch, clutch.settings, speeds[picked])
     rows = list(_clutch_rows(listed, wheels))
     facts: list[tuple[Heading, float | NoValue | None]] = [
-        (Heading("torque_capacity", "torque capacity", "torque", ".0f"), clutch.torque_capacity),
+        (TORQUE_CAPACITY, clutch.torque_capacity),
         (_speed("held_engine_speed", "engine kept at"), clutch.engine_speed),
     ]
     limited = None
@@ -250,7 +199,7 @@ def impeller_clutch_block(
     if limit is not None:
         limited = setting_for_torque(supply, converter, clutch, limit, speeds)
         facts += [
-            (Heading("turbine_torque_limit", "turbine torque limit", "torque", ".0f"), limit),
+            (Heading("turbine_torque_limit", "turbine torque limit", "torque"), limit),
             (
                 Heading("setting_at_standstill", "setting that keeps it at standstill"),
                 _at_standstill(limited, limit),
@@ -271,11 +220,11 @@ def impeller_clutch_block(
             TURBINE,
             ENGINE,
             _speed("impeller_speed", "impeller"),
-            Heading("clutch_torque", "clutch torque", "torque", ".0f"),
-            Heading("turbine_torque", "turbine torque", "torque", ".0f"),
-            Heading("clutch_heat", "clutch heat", "power", ".1f"),
-            Heading("converter_heat", "converter heat", "power", ".1f"),
-            Heading("power_left", "left for hydraulics", "power", ".1f"),
+            Heading("clutch_torque", "clutch torque", "torque"),
+            Heading("turbine_torque", "turbine torque", "torque"),
+            Heading("clutch_heat", "clutch heat", "power"),
+            Heading("converter_heat", "converter heat", "power"),
+            Heading("power_left", "left for hydraulics", "power"),
             Heading("slipping", "slips"),
             Heading("engine_speed_held", "speed held"),
             *(WHEELS if wheels is not None else ()),
@@ -322,42 +271,25 @@ def _clutch_notes(clutch: ImpellerClutch, run: ClutchMap) -> tuple[Note, ...]:
     notes = []
     points = run.points
     if clutch.engine_speed is not None:
-        known = np.isfinite(points.engine_speed)
-        lost = known & ~points.held
+        lost = np.isfinite(points.engine_speed) & ~points.held
         if lost.any():
             notes.append(
-                quantity_note(
+                words.note(
                     "impeller-clutch-speed-not-held",
-                    f"From about {100 * float(points.setting[lost].min()):.0f} % setting the "
-                    "engine has not the torque to keep {speed}; it comes down as far as {lowest}.",
-                    speed=(clutch.engine_speed, "angular_speed", ".0f"),
-                    lowest=(float(points.engine_speed[lost].min()), "angular_speed", ".0f"),
+                    setting=float(points.setting[lost].min()),
+                    speed=clutch.engine_speed,
+                    lowest=float(points.engine_speed[lost].min()),
                 )
             )
     if bool(points.slipping[-1, 0]):
-        notes.append(
-            quantity_note(
-                "impeller-clutch-slips-at-full",
-                "Even at full pressure the clutch slips with the wheels held: its capacity of "
-                "{capacity} is below what the converter absorbs there.",
-                capacity=(clutch.torque_capacity, "torque", ".0f"),
-            )
-        )
+        notes.append(words.note("impeller-clutch-slips-at-full", capacity=clutch.torque_capacity))
     hottest = float(np.nanmax(points.clutch_heat))
-    notes.append(
-        quantity_note(
-            "impeller-clutch-heat",
-            "Slipping, the clutch turns up to {heat} into heat; how much it stands, and for how "
-            "long, is for its maker to say.",
-            "caution",
-            heat=(hottest, "power", ".0f"),
-        )
-    )
+    notes.append(words.note("impeller-clutch-heat", heat=hottest))
     return tuple(notes)
 
 
 def _speed(key: str, words: str) -> Heading:
-    return Heading(key, words, "angular_speed", ".0f")
+    return Heading(key, words, "angular_speed")
 
 
 def _known(value: float) -> float | None:

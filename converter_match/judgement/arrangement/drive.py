@@ -11,7 +11,8 @@ from converter_match.components.arrangement import Arrangement, TorqueDivider
 from converter_match.components.converter import Converter
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
-from converter_match.judgement.arrangement.headings import ENGINE, TURBINE
+from converter_match.judgement.arrangement import words
+from converter_match.judgement.arrangement.words import ENGINE, HEAT, OUTPUT, TURBINE
 from converter_match.notes import Note
 from converter_match.physics.arrangement.torque_divider import (
     PowerSplit,
@@ -30,7 +31,6 @@ from converter_match.physics.converter.stator import (
 from converter_match.physics.engine.supply import TorqueSupply
 from converter_match.physics.match.side_by_side import SideBySide, side_by_side
 from converter_match.physics.match.solver import match
-from converter_match.units import quantity_note
 
 
 def with_stator(converter: Converter, arrangement: Arrangement) -> Converter:
@@ -85,27 +85,26 @@ def stator_block(supply: TorqueSupply, before: Converter, after: Converter) -> B
             (Heading("data_stator", "stator of the data"), before.stator),
             (Heading("stator", "stator looked at"), after.stator),
             (
-                Heading("stall_torque_lost", "turbine torque lost at stall", "torque", ".0f"),
+                Heading("stall_torque_lost", "turbine torque lost at stall", "torque"),
                 pair.stall_torque_lost,
             ),
             (
                 Heading(
                     "pulls_more_from_turbine_speed",
-                    "pulls more from turbine",
+                    "more turbine torque from turbine",
                     "angular_speed",
-                    ".0f",
                 ),
                 pair.second_pulls_more_from,
             ),
         ),
         columns=(
             TURBINE,
-            Heading("turbine_torque_before", f"torque, {before.stator}", "torque", ".0f"),
-            Heading("turbine_torque", f"torque, {after.stator}", "torque", ".0f"),
+            Heading("turbine_torque_before", f"torque, {before.stator}", "torque"),
+            Heading("turbine_torque", f"torque, {after.stator}", "torque"),
             Heading("efficiency_before", f"efficiency, {before.stator}"),
             Heading("efficiency", f"efficiency, {after.stator}"),
-            Heading("heat_before", f"heat, {before.stator}", "power", ".1f"),
-            Heading("heat", f"heat, {after.stator}", "power", ".1f"),
+            Heading("heat_before", f"heat, {before.stator}", "power"),
+            Heading("heat", f"heat, {after.stator}", "power"),
         ),
         rows=rows_of_arrays(
             pair.turbine_speed[picked],
@@ -125,26 +124,11 @@ def _stator_notes(pair: SideBySide) -> tuple[Note, ...]:
     """Return what taking the stator out costs and gains; nothing for other comparisons."""
     if pair.second.stator != "none" or pair.first.stator == "none":
         return ()
-    lost = quantity_note(
-        "coupling-loses-multiplication",
-        "As a fluid coupling it does not multiply torque: {lost} of turbine torque are lost at "
-        "stall.",
-        lost=(pair.stall_torque_lost, "torque", ".0f"),
-    )
+    lost = words.note("coupling-loses-multiplication", lost=pair.stall_torque_lost)
     start = pair.second_pulls_more_from
     if start is None:
-        gained = Note(
-            "coupling-gains-nothing",
-            "Past the coupling point it gains nothing on this converter, whose stator freewheels "
-            "there: it is a fluid coupling itself.",
-        )
-    else:
-        gained = quantity_note(
-            "coupling-gains-past",
-            "From turbine speed {speed} on it pulls more than with the stator in place.",
-            speed=(start, "angular_speed", ".0f"),
-        )
-    return lost, gained
+        return lost, words.note("coupling-gains-nothing")
+    return lost, words.note("coupling-gains-past", speed=start)
 
 
 @dataclass(frozen=True)
@@ -194,7 +178,9 @@ def divider_block(
             (Heading("connection", "connection"), str(divider.connection)),
             (Heading("split", "kind"), divider.connection.split),
             (
-                Heading("converter_speed_ratio_at_output_stall", "converter at output stall"),
+                Heading(
+                    "converter_speed_ratio_at_output_stall", "converter speed ratio at output stall"
+                ),
                 stall_nu,
             ),
             (Heading("torque_ratio_at_output_stall", "torque ratio there"), at_stall.torque_ratio),
@@ -207,13 +193,13 @@ def divider_block(
             Heading("output_speed_ratio", "output ratio"),
             Heading("converter_speed_ratio", "converter ratio"),
             ENGINE,
-            Heading("engine_power", "engine", "power", ".1f"),
-            Heading("mechanical_power", "mechanical", "power", ".1f"),
-            Heading("impeller_power", "into impeller", "power", ".1f"),
-            Heading("turbine_power", "from turbine", "power", ".1f"),
-            Heading("circulating_power", "circulating", "power", ".1f"),
-            Heading("output_power", "output", "power", ".1f"),
-            Heading("heat", "heat", "power", ".1f"),
+            Heading("engine_power", "engine", "power"),
+            Heading("mechanical_power", "mechanical", "power"),
+            Heading("impeller_power", "into impeller", "power"),
+            Heading("turbine_power", "from turbine", "power"),
+            Heading("circulating_power", "circulating", "power"),
+            OUTPUT,
+            HEAT,
         ),
         rows=rows_of_arrays(
             ratio[picked],
@@ -250,34 +236,25 @@ def _divider_notes(
     backwards = ratio[(nu < -1e-9)]
     if backwards.size:
         notes.append(
-            quantity_note(
+            words.note(
                 "turbine-driven-backwards",
-                f"Up to output ratio {float(backwards.max()):.2f} the gears drive the turbine "
-                f"backwards (speed ratio {float(nu.min()):.3g} at output stall); there {{power}} "
-                "go that way into the oil on top of the impeller's power.",
-                power=(max(-float(split.hydraulic_out[0]), 0.0), "power", ".0f"),
+                highest=float(backwards.max()),
+                lowest=float(nu.min()),
+                power=max(-float(split.hydraulic_out[0]), 0.0),
             )
         )
     speed, torque = impeller_points(inner, divider, match(supply, combined, ratio).from_idle())
     checks = (
-        ("torque", torque, inner.limits.input_torque, "torque"),
-        ("power", torque * speed, inner.limits.input_power, "power"),
-        ("speed", speed, inner.limits.input_speed, "angular_speed"),
+        ("torque", torque, inner.limits.input_torque),
+        ("power", torque * speed, inner.limits.input_power),
+        ("speed", speed, inner.limits.input_speed),
     )
-    for name, values, limit, dimension in checks:
+    for name, values, limit in checks:
         known = values[np.isfinite(values)]
         if limit is None or not known.size or float(known.max()) <= limit:
             continue
         if name == "speed" and divider.connection.split == "input-split":
             continue  # engine and impeller speed are the same, and checked with the engine
-        notes.append(
-            quantity_note(
-                f"limit-impeller-{name}",
-                f"Inside the torque divider the impeller's {name} reaches {{highest}}, above the "
-                "converter's limit of {limit}.",
-                "limit",
-                highest=(float(known.max()), dimension, ".0f"),
-                limit=(limit, dimension, ".0f"),
-            )
-        )
+        highest = float(known.max())
+        notes.append(words.note(f"limit-impeller-{name}", highest=highest, limit=limit))
     return tuple(notes)

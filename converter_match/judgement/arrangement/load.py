@@ -18,7 +18,16 @@ from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
-from converter_match.judgement.arrangement.headings import WHEELS
+from converter_match.judgement.arrangement import words
+from converter_match.judgement.arrangement.words import (
+    ENGINE,
+    HEAT,
+    INPUT_TORQUE,
+    OUTPUT,
+    TURBINE,
+    TURBINE_TORQUE,
+    WHEELS,
+)
 from converter_match.notes import Note
 from converter_match.physics.arrangement.overrun import (
     Braking,
@@ -38,7 +47,6 @@ from converter_match.physics.match.part_load_map import (
 )
 from converter_match.physics.match.solver import OperatingPoints, match
 from converter_match.physics.match.turbine_speed import match_at_turbine_speed
-from converter_match.units import quantity_note
 
 
 @dataclass(frozen=True)
@@ -99,20 +107,20 @@ def hydraulic_block(
                 )
             )
             if name == "stall" and not np.isfinite(omega):
-                notes.append(_pulled_down(state))
+                notes.append(words.note(f"engine-pulled-down-at-{state.state}"))
     return Block(
         name="hydraulic_sharing",
         title="Hydraulics: what the pumps leave for the wheels",
         columns=(
             Heading("state", "pumps"),
             Heading("at", "at"),
-            Heading("engine_speed", "engine", "angular_speed", ".0f"),
-            Heading("pump_torque", "pump torque", "torque", ".0f"),
-            Heading("input_torque", "input torque", "torque", ".0f"),
-            Heading("turbine_torque", "turbine torque", "torque", ".0f"),
+            ENGINE,
+            Heading("pump_torque", "pump torque", "torque"),
+            INPUT_TORQUE,
+            TURBINE_TORQUE,
             Heading("share_left", "share left"),
-            Heading("pump_power", "pump power", "power", ".1f"),
-            Heading("heat", "heat", "power", ".1f"),
+            Heading("pump_power", "pump power", "power"),
+            HEAT,
             *(WHEELS if wheels is not None else ()),
         ),
         rows=tuple(rows),
@@ -130,19 +138,10 @@ def _at_wheels(wheels: Wheels | None, point: OperatingPoints) -> tuple[float, ..
 
 def _sharing_run(converter: Converter, states: tuple[SharedSupply, ...]) -> SharingRun:
     speeds = np.linspace(0.0, states[0].supply.domain[1], 121)
-    found = (
+    curves = (
         (state.state, match_at_turbine_speed(state.supply, converter, speeds)) for state in states
     )
-    return SharingRun(speeds, tuple(found))
-
-
-def _pulled_down(state: SharedSupply) -> Note:
-    return Note(
-        f"engine-pulled-down-at-{state.state}",
-        f"With the wheels held and the pumps at {state.state} the engine cannot come up from idle: "
-        "implement and wheels stalled together hold it down.",
-        "limit",
-    )
+    return SharingRun(speeds, tuple(curves))
 
 
 @dataclass(frozen=True)
@@ -191,24 +190,17 @@ def overrun_block(
     picked = np.linspace(0, speeds.size - 1, 9).astype(int)
     notes = [note for note in reached.notes if note not in converter.notes]
     top = supply.domain[1]
+    above = top > engine.high_idle * (1 + 1e-9)
     notes.append(
-        quantity_note(
+        words.note(
             "overrun-highest-speed",
-            "Above turbine speed {turbine} the machine would drive the engine faster than {engine}"
-            + (", its overspeed limit." if duty.overspeed_limit else ", where its data end.")
-            + (" That is above high idle already." if top > engine.high_idle * (1 + 1e-9) else ""),
-            turbine=(high, "angular_speed", ".0f"),
-            engine=(top, "angular_speed", ".0f"),
+            turbine=high,
+            engine=top,
+            end=words.OVERSPEED_LIMIT if duty.overspeed_limit else words.DATA_END,
+            already=words.ABOVE_HIGH_IDLE if above else "",
         )
     )
-    notes.append(
-        Note(
-            "overrun-no-holding",
-            "Engine braking slows a machine down; it does not hold it. Downhill speed and gear are "
-            "for the machine maker's procedure and the site's rules, with service brakes in order.",
-            "caution",
-        )
-    )
+    notes.append(words.note("overrun-no-holding"))
     return Block(
         name="overrun",
         title="Overrun: engine braking"
@@ -216,18 +208,18 @@ def overrun_block(
         + f", stator {reached.stator}",
         facts=(
             (Heading("exhaust_brake", "exhaust brake"), duty.exhaust_brake),
-            (Heading("lowest_turbine_speed", "brakes from turbine", "angular_speed", ".0f"), low),
-            (Heading("highest_turbine_speed", "up to turbine", "angular_speed", ".0f"), high),
+            (Heading("lowest_turbine_speed", "retards from turbine", "angular_speed"), low),
+            (Heading("highest_turbine_speed", "up to turbine", "angular_speed"), high),
         ),
         columns=(
-            Heading("turbine_speed", "turbine", "angular_speed", ".0f"),
+            TURBINE,
             Heading("speed_ratio", "speed ratio"),
-            Heading("engine_speed", "engine", "angular_speed", ".0f"),
-            Heading("turbine_torque", "turbine torque", "torque", ".0f"),
-            Heading("retarding_power", "retarding", "power", ".1f"),
-            Heading("heat", "converter heat", "power", ".1f"),
-            Heading("locked_turbine_torque", "torque, locked", "torque", ".0f"),
-            Heading("locked_retarding_power", "retarding, locked", "power", ".1f"),
+            ENGINE,
+            TURBINE_TORQUE,
+            Heading("retarding_power", "retarding power", "power"),
+            Heading("heat", "converter heat", "power"),
+            Heading("locked_turbine_torque", "torque, locked", "torque"),
+            Heading("locked_retarding_power", "retarding power, locked", "power"),
         ),
         rows=tuple(
             tuple(
@@ -309,29 +301,11 @@ def part_load_block(
     notes = list(run.notes)
     # At speed ratio 0, as the holding torque is.
     held = bool(creep.can_hold[0])
-    if not held:
-        notes.append(
-            Note(
-                "idle-not-held-in-gear",
-                "The engine has not the torque to stay at low idle in gear with the wheels held: "
-                "it stalls unless the operator gives it fuel or takes it out of gear. Brakes on "
-                "and wheels chocked before anyone goes near it.",
-                "limit",
-            )
-        )
-    else:
-        notes.append(
-            quantity_note(
-                "creep-at-idle",
-                "In gear at low idle the turbine pulls {torque}: it takes that at the turbine "
-                "shaft (times the overall ratio at the wheels, losses not counted on) to hold the "
-                "machine. Brakes on and wheels chocked before anyone goes near it.",
-                "caution",
-                torque=(creep.holding_torque, "torque", ".0f"),
-            )
-        )
     holding: float | NoValue = creep.holding_torque
-    if not held:
+    if held:
+        notes.append(words.note("creep-at-idle", torque=creep.holding_torque))
+    else:
+        notes.append(words.note("idle-not-held-in-gear"))
         holding = NoValue("none, the engine does not hold idle in gear")
     return Block(
         name="part_load",
@@ -339,22 +313,22 @@ def part_load_block(
         facts=(
             (Heading("governing", "governing"), engine.governing),
             (
-                Heading("creep_turbine_torque", "turbine torque at idle in gear", "torque", ".0f"),
+                Heading("creep_turbine_torque", "turbine torque at idle in gear", "torque"),
                 holding,
             ),
             *_holding_at_wheels(wheels, holding),
         ),
         columns=(
-            Heading("no_load_speed", "no-load speed", "angular_speed", ".0f")
+            Heading("no_load_speed", "no-load speed", "angular_speed")
             if speed_governed
             else Heading("pedal", "pedal"),
             Heading("speed_ratio", "speed ratio"),
-            Heading("engine_speed", "engine", "angular_speed", ".0f"),
-            Heading("turbine_speed", "turbine", "angular_speed", ".0f"),
-            Heading("turbine_torque", "turbine torque", "torque", ".0f"),
-            Heading("output_power", "output", "power", ".1f"),
-            Heading("heat", "heat", "power", ".1f"),
-            Heading("at_idle", "kept at idle"),
+            ENGINE,
+            TURBINE,
+            TURBINE_TORQUE,
+            OUTPUT,
+            HEAT,
+            Heading("at_idle", "held at idle"),
         ),
         rows=tuple(rows),
         notes=tuple(notes),
@@ -367,9 +341,7 @@ def _holding_at_wheels(
 ) -> tuple[tuple[Heading, float | NoValue], ...]:
     if wheels is None:
         return ()
-    head = Heading(
-        "holding_wheel_torque", "brake torque at the wheels that holds it", "torque", ".0f"
-    )
+    head = Heading("holding_wheel_torque", "brake torque at the wheels to hold it", "torque", ".0f")
     if isinstance(holding, NoValue):
         return ((head, holding),)
     return ((head, holding * wheels.overall_ratio),)

@@ -5,10 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Any
 
-from converter_match.answer.block import Block
-from converter_match.answer.console import console
-from converter_match.answer.noted import note_lines
-from converter_match.answer.plain import plain
+from converter_match.answer.block import Block, Heading, facts_of
+from converter_match.answer.noted import Answer
 from converter_match.components.arrangement import Arrangement
 from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
@@ -26,11 +24,10 @@ from converter_match.judgement.match.solve import solve
 from converter_match.notes import Note
 from converter_match.physics.arrangement.overrun import with_overrun
 from converter_match.physics.arrangement.torque_divider import combined_converter
-from converter_match.units import System
 
 
 @dataclass(frozen=True, eq=False)
-class ArrangedResult:
+class ArrangedResult(Answer):
     """The answer for an engine and a converter in an arrangement.
 
     Parameters
@@ -39,25 +36,20 @@ class ArrangedResult:
     match : MatchResult
         The match at full load with the stator and the torque divider as arranged, before lock-up,
         impeller clutch and pumps; its notes include those of the arrangement.
-    blocks : tuple of Block
+    parts : tuple of Block
         One for each part of the arrangement.
     """
 
     arrangement: Arrangement
     match: MatchResult
-    blocks: tuple[Block, ...]
+    parts: tuple[Block, ...]
 
     @property
-    def notes(self) -> tuple[Note, ...]:
+    def notes(self) -> tuple[Note, ...]:  # type: ignore[override]
         """All notes, those of the arrangement's parts included."""
         return self.match.notes
 
-    @property
-    def fails(self) -> bool:
-        """Whether a stated limit is exceeded or there is no usable stall match."""
-        return self.match.fails
-
-    def block(self, name: str) -> Block:
+    def part(self, name: str) -> Block:
         """Return the block of one part.
 
         Raises
@@ -65,40 +57,25 @@ class ArrangedResult:
         InputError
             If the arrangement does not have that part.
         """
-        for block in self.blocks:
+        for block in self.parts:
             if block.name == name:
                 return block
         raise InputError(
             "the arrangement has no such part",
             source=self.arrangement.id,
             found=name,
-            expected=" | ".join(block.name for block in self.blocks),
+            expected=" | ".join(block.name for block in self.parts),
         )
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return plain data: the keys of the match, and ``arrangement``."""
-        return {
-            **self.match.to_dict(),
-            "arrangement": {
-                "id": self.arrangement.id,
-                "name": self.arrangement.name,
-                "source": self.arrangement.source,
-                "fingerprint": self.arrangement.fingerprint(),
-                "parts": {block.name: plain([replace(block, name="")]) for block in self.blocks},
-            },
-        }
-
-    def text(self, system: System = "si") -> str:
-        """Return the match, then each part, then every note; readable in a log."""
-        bare = replace(self.match, notes=())
-        lines = [bare.text(system), "", f"Arrangement: {self.arrangement.name}"]
-        for block in self.blocks:
-            lines += ["", console([block], (), system)]
-        lines += note_lines(self.match.notes, system)
-        return "\n".join(lines)
-
-    def __repr__(self) -> str:
-        return self.text()
+    def blocks(self) -> tuple[Block, ...]:
+        """Return the blocks of the match, and one for each part of the arrangement."""
+        of, own = self.arrangement, [Heading(key, "") for key in ("id", "name", "source")]
+        facts = (*facts_of(of, own), (Heading("fingerprint", ""), of.fingerprint()))
+        return (
+            *self.match.blocks(),
+            Block("arrangement", title=f"Arrangement: {of.name}", facts=facts),
+            *(replace(block, name=f"arrangement.parts.{block.name}") for block in self.parts),
+        )
 
 
 def solve_arranged(
@@ -139,7 +116,7 @@ def solve_arranged(
     ...     read_converter(shipped("converters")["single-stage-390mm-full-range"]),
     ...     read_arrangement(shipped("arrangements")["dozer-torque-divider"]),
     ... )
-    >>> [block.name for block in result.blocks]
+    >>> [block.name for block in result.parts]
     ['torque_divider']
     >>> result.match.stall.torque_ratio > 1.8
     True
@@ -175,19 +152,19 @@ def _solved(
         "hydraulic_torque": hydraulic_torque,
         "wheels": wheels,
     }
-    blocks = []
+    parts = []
     if arrangement.stator is not None:
-        blocks.append(stator_block(supply, converter, held))
+        parts.append(stator_block(supply, converter, held))
     if arrangement.torque_divider is not None:
-        blocks.append(divider_block(supply, held, arranged, arrangement))
+        parts.append(divider_block(supply, held, arranged, arrangement))
     if arrangement.lock_up is not None:
-        blocks.append(lock_up_block(engine, supply, arranged, arrangement.lock_up))
+        parts.append(lock_up_block(engine, supply, arranged, arrangement.lock_up))
     if arrangement.impeller_clutch is not None:
-        blocks.append(impeller_clutch_block(supply, arranged, arrangement.impeller_clutch, wheels))
+        parts.append(impeller_clutch_block(supply, arranged, arrangement.impeller_clutch, wheels))
     if arrangement.hydraulic_sharing is not None:
-        blocks.append(hydraulic_block(engine, arranged, arrangement.hydraulic_sharing, **load))
+        parts.append(hydraulic_block(engine, arranged, arrangement.hydraulic_sharing, **load))
     if arrangement.overrun is not None:
-        blocks.append(
+        parts.append(
             overrun_block(
                 engine,
                 arranged,
@@ -197,8 +174,8 @@ def _solved(
             )
         )
     if arrangement.part_load is not None:
-        blocks.append(part_load_block(engine, arranged, arrangement.part_load, **load))
+        parts.append(part_load_block(engine, arranged, arrangement.part_load, **load))
     notes = [*result.notes, *arrangement.notes]
-    notes += [note for block in blocks for note in block.notes]
+    notes += [note for block in parts for note in block.notes]
     unique = tuple(dict.fromkeys(notes))
-    return ArrangedResult(arrangement, replace(result, notes=unique), tuple(blocks))
+    return ArrangedResult(arrangement, replace(result, notes=unique), tuple(parts))

@@ -78,11 +78,12 @@ def misconceptions(
 
 def _torque_not_power(result: MatchResult, system: System) -> Misconception:
     rows = []
-    for name, point in result.key_points():
+    for named in result.key_points():
+        point = named.point
         if point is not None and point.speed_ratio <= (result.converter.coupling or 1.0):
             rows.append(
                 (
-                    name,
+                    named.words,
                     f"{point.torque_ratio:.2f}",
                     _number(point.input_power, "power", system, ".1f"),
                     _number(point.output_power, "power", system, ".1f"),

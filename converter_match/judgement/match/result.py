@@ -2,26 +2,47 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
-from converter_match.answer.noted import Noted
+from converter_match.answer.block import Block, Facts, Heading, NoValue, facts_of, row_of
+from converter_match.answer.noted import Answer
+from converter_match.answer.plain import plain
 from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
-from converter_match.judgement.answer.plain import plain as in_unit
+from converter_match.judgement.conditions.air import site_note
+from converter_match.judgement.match import words
 from converter_match.notes import Note
 from converter_match.physics.engine.site_correction import SiteEffect
 from converter_match.physics.engine.supply import TorqueSupply
 from converter_match.physics.match.solver import MatchSet, OperatingPoints
-from converter_match.units import System, from_si, note_plain, show
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from converter_match.judgement.match.text import MatchText
+OnGovernor = Literal["never", "at-stall", "from-stall"]
+
+POINT = (
+    Heading("speed_ratio", "speed ratio"),
+    Heading("torque_ratio", "torque ratio"),
+    Heading("efficiency", "efficiency"),
+    Heading("engine_speed", "engine", "angular_speed"),
+    Heading("input_torque", "input torque", "torque"),
+    Heading("turbine_speed", "turbine", "angular_speed"),
+    Heading("turbine_torque", "turbine torque", "torque"),
+    Heading("input_power", "", "power"),
+    Heading("output_power", "output", "power"),
+    Heading("heat", "heat", "power"),
+    Heading("stable", ""),
+)
+"""What is said of an operating point."""
+
+_IDLE = tuple(
+    head for head in POINT if head.key in ("engine_speed", "input_torque", "turbine_torque", "heat")
+)
 
 
 @dataclass(frozen=True)
@@ -61,21 +82,32 @@ class MatchPoint:
         values = {name: float(getattr(points, name)) for name in names}
         return cls(**values, stable=bool(points.stable))
 
-    def to_dict(self) -> dict[str, float | bool]:
+    def facts(self) -> Facts:
+        """Return what is said of the point, in SI."""
+        return facts_of(self, POINT)
+
+    def to_dict(self) -> dict[str, Any]:
         """Return the point with the unit in each key; rpm, N.m and kW."""
-        return {
-            "speed_ratio": self.speed_ratio,
-            "torque_ratio": self.torque_ratio,
-            "efficiency": self.efficiency,
-            "engine_speed_rpm": from_si(self.engine_speed, "rpm", "angular_speed"),
-            "turbine_speed_rpm": from_si(self.turbine_speed, "rpm", "angular_speed"),
-            "input_torque_nm": self.input_torque,
-            "turbine_torque_nm": self.turbine_torque,
-            "input_power_kw": self.input_power / 1e3,
-            "output_power_kw": self.output_power / 1e3,
-            "heat_kw": self.heat / 1e3,
-            "stable": self.stable,
-        }
+        return plain([Block("", facts=self.facts())])
+
+
+@dataclass(frozen=True)
+class NamedPoint:
+    """An operating point of a match that has a name.
+
+    Parameters
+    ----------
+    code : str
+        Stable, such as ``stall`` or ``efficiency_80_lower``; see `judgement.match.words.POINTS`.
+    words : str
+        What it is called for this pair.
+    point : MatchPoint or None
+        None where engine and converter have no match there.
+    """
+
+    code: str
+    words: str
+    point: MatchPoint | None
 
 
 @dataclass(frozen=True)
@@ -100,17 +132,6 @@ class EfficiencyRange:
     upper: MatchPoint | None
     ends_with_data: bool
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return plain data."""
-        return {
-            "level": self.level,
-            "low_speed_ratio": self.low,
-            "high_speed_ratio": self.high,
-            "ends_with_data": self.ends_with_data,
-            "lower": self.lower.to_dict() if self.lower else None,
-            "upper": self.upper.to_dict() if self.upper else None,
-        }
-
 
 @dataclass(frozen=True)
 class IdleInGear:
@@ -127,18 +148,17 @@ class IdleInGear:
     turbine_torque: float
     heat: float
 
-    def to_dict(self) -> dict[str, float]:
+    def facts(self) -> Facts:
+        """Return what is said of it, in SI."""
+        return facts_of(self, _IDLE)
+
+    def to_dict(self) -> dict[str, Any]:
         """Return plain data; rpm, N.m and kW."""
-        return {
-            "engine_speed_rpm": from_si(self.engine_speed, "rpm", "angular_speed"),
-            "input_torque_nm": self.input_torque,
-            "turbine_torque_nm": self.turbine_torque,
-            "heat_kw": self.heat / 1e3,
-        }
+        return plain([Block("", facts=self.facts())])
 
 
 @dataclass(frozen=True, eq=False)
-class MatchResult(Noted):
+class MatchResult(Answer):
     """Everything known about an engine and a converter together.
 
     Parameters
@@ -189,19 +209,23 @@ class MatchResult(Noted):
         return float(self.converter.capacity_at(0.0)) * self.engine.low_idle**2
 
     @property
+    def on_governor(self) -> OnGovernor:
+        """Whether stall itself is on the governor, and all that comes after it as well."""
+        if self.stall is None or self.governed_limit != self.stall:
+            return "never"
+        points = self.locus.from_idle()
+        speeds = points.engine_speed[points.found & (points.speed_ratio >= 0.0)]
+        if (speeds >= self.engine.rated_speed * (1.0 - 1e-9)).all():
+            return "from-stall"
+        return "at-stall"
+
+    @property
     def governor_words(self) -> str:
         """What stands in the governed limit's place where stall itself is on the governor.
 
         Empty where the limit has a place of its own, or there is none.
         """
-        stall = self.stall
-        if stall is None or self.governed_limit != stall:
-            return ""
-        points = self.locus.from_idle()
-        speeds = points.engine_speed[points.found & (points.speed_ratio >= 0.0)]
-        if (speeds >= self.engine.rated_speed * (1.0 - 1e-9)).all():
-            return "on the governor from stall on"
-        return "on the governor at stall"
+        return words.ON_GOVERNOR[self.on_governor]
 
     @property
     def greatest_output(self) -> float:
@@ -225,141 +249,190 @@ class MatchResult(Noted):
         """Return the stretches at or above an efficiency level that was computed (0.7, 0.8)."""
         return tuple(item for item in self.ranges if item.level == level)
 
-    def rows(self) -> Iterator[dict[str, Any]]:
-        """Yield every point of the locus, by speed ratio and then engine speed, with its unit."""
-        from_idle = self.locus.from_idle().engine_speed
-        from_high = self.locus.from_high_idle().engine_speed
-        points = self.locus.points
-        for column in range(points.engine_speed.shape[1]):
-            for row in range(points.engine_speed.shape[0]):
-                point = MatchPoint.of(points.at((row, column)))
-                if point is None:
-                    continue
-                reached = [
-                    name
-                    for name, speed in (("idle", from_idle), ("high idle", from_high))
-                    if speed[column] == point.engine_speed
-                ]
-                yield {**point.to_dict(), "reached_from": reached}
+    @property
+    def efficiency_without_load(self) -> bool:
+        """Whether the data reach speed ratio 1, where the efficiency is that of no load."""
+        return self.best_efficiency is not None and self.best_loaded is None
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return the result as plain data that JSON can carry (NaN never appears)."""
-
-        def plain(point: MatchPoint | None) -> dict[str, Any] | None:
-            return point.to_dict() if point else None
-
-        return {
-            "engine": {
-                "id": self.engine.id,
-                "name": self.engine.name,
-                "rating_basis": self.engine.rating_basis,
-                "rating_standard": self.engine.rating_standard,
-                "source": self.engine.source,
-                "fingerprint": self.engine.fingerprint(),
-            },
-            "converter": {
-                "id": self.converter.id,
-                "name": self.converter.name,
-                "stator": self.converter.stator,
-                "source": self.converter.source,
-                "fingerprint": self.converter.fingerprint(),
-            },
-            "site": {
-                "method": self.site.method,
-                "torque_factor": self.site.torque_factor,
-                "air_pressure_kpa": self.site.air.pressure / 1e3 if self.site.air else None,
-                "air_temperature_degc": (
-                    in_unit(self.site.air.temperature, "degc") if self.site.air else None
-                ),
-            },
-            "hydraulic_torque_nm": self.hydraulic_torque,
-            "stall": plain(self.stall),
-            "stall_from_high_idle": plain(self.stall_from_high_idle),
-            "stall_speed_band_rpm": (
-                [from_si(speed, "rpm", "angular_speed") for speed in self.stall_band]
-                if self.stall_band
-                else None
-            ),
-            "coupling": plain(self.coupling),
-            "best_efficiency": plain(self.best_efficiency),
-            "best_efficiency_in_conversion": plain(self.best_in_conversion),
-            "efficiency_ranges": [item.to_dict() for item in self.ranges],
-            "governed_limit": plain(self.governed_limit),
-            "idle_in_gear": self.idle.to_dict() if self.idle else None,
-            "warnings": [note_plain(note) for note in self.warnings],
-            "assumptions": [note_plain(note) for note in self.assumptions],
-            "points": list(self.rows()),
-        }
-
-    def to_frame(self) -> pd.DataFrame:
-        """Return the locus as a pandas table, one row a point, units in the column names."""
-        import pandas as pd
-
-        return pd.DataFrame(list(self.rows()))
-
-    def key_points(self) -> tuple[tuple[str, MatchPoint | None], ...]:
+    def key_points(self) -> tuple[NamedPoint, ...]:
         """Return the named points in the order in which a machine passes them.
 
         Where the data reach speed ratio 1 and no torque is taken there, that point is left out.
         """
-        named: list[tuple[str, MatchPoint | None]] = [("stall", self.stall)]
+        listed = [self._named("stall", self.stall)]
         for level in (0.7, 0.8):
             for item in self.working_range(level)[:1]:
-                named.append((f"{100 * level:.0f} % efficiency, lower", item.lower))
-        named.append(("best with stator held", self.best_in_conversion))
-        named.append(("coupling point", self.coupling))
+                listed.append(self._named(f"efficiency_{100 * level:.0f}_lower", item.lower))
+        listed.append(self._named("best_in_conversion", self.best_in_conversion))
+        listed.append(self._named("coupling", self.coupling))
         for item in self.working_range(0.8)[-1:]:
-            name = "80 % efficiency, upper"
-            if item.ends_with_data:
-                name = "end of data, above 80 %"
-            elif item.high == 1.0:
-                name = "speed ratio 1, no slip"
+            code = "no_slip" if item.high == 1.0 else "efficiency_80_upper"
+            code = "end_of_data" if item.ends_with_data else code
             if item.upper is None or self.carries_load(item.upper):
-                named.append((name, item.upper))
+                listed.append(self._named(code, item.upper))
             for wider in self.working_range(0.7)[-1:]:
                 if wider.high != item.high:
-                    named.append(("70 % efficiency, upper", wider.upper))
-        named.append((self.governor_words or "governed limit", self.governed_limit))
-        if self.best_loaded or not self.best_efficiency:
-            named.append(("best efficiency", self.best_efficiency))
+                    listed.append(self._named("efficiency_70_upper", wider.upper))
+        listed.append(self._named("governed_limit", self.governed_limit))
+        if not self.efficiency_without_load:
+            listed.append(self._named("best_efficiency", self.best_efficiency))
         # Which comes first, governor or end of data, differs; what is missing keeps its place.
-        passed = iter(
-            sorted(
-                ((name, point) for name, point in named if point is not None),
-                key=lambda item: item[1].speed_ratio,
-            )
-        )
-        return tuple((name, None) if point is None else next(passed) for name, point in named)
+        there = [(item, item.point) for item in listed if item.point is not None]
+        passed = iter(sorted(there, key=lambda pair: pair[1].speed_ratio))
+        return tuple(item if item.point is None else next(passed)[0] for item in listed)
 
-    @property
-    def no_load_words(self) -> str:
-        """What is said of the efficiency at no load, where the data reach it; else empty."""
-        if self.best_efficiency is None or self.best_loaded is not None:
-            return ""
+    def called(self, code: str) -> str:
+        """Return what a named point, one of `judgement.match.words.POINTS`, is for this pair."""
+        if code == "governed_limit" and self.on_governor != "never":
+            return self.governor_words
+        if code == "coupling" and self.converter.stator == "fixed":
+            return words.TORQUE_RATIO_ONE
+        return words.POINTS[code]
+
+    def _named(self, code: str, point: MatchPoint | None) -> NamedPoint:
+        return NamedPoint(code, self.called(code), point)
+
+    def blocks(self) -> tuple[Block, ...]:
+        """Return the named points, what the answer rests on, and every point of the locus."""
+        torque, speed = Heading("hydraulic_torque", "", "torque"), "angular_speed"
+        band = Heading("stall_speed_band", "", speed)
         return (
-            "best efficiency: it nears 100 % as the load goes to nothing at speed ratio 1; that "
-            "point gives no power and is left out"
+            self._table(),
+            *self._origins(),
+            Block("", facts=((torque, self.hydraulic_torque),), in_text=False),
+            _at("stall", self.stall),
+            _at("stall_from_high_idle", self.stall_from_high_idle),
+            Block("", facts=((band, self.stall_band),), in_text=False),
+            _at("coupling", self.coupling),
+            _at("best_efficiency", self.best_efficiency),
+            _at("best_efficiency_in_conversion", self.best_in_conversion),
+            _range_block(self.ranges),
+            _at("governed_limit", self.governed_limit),
+            Block(
+                "idle_in_gear",
+                facts=self.idle.facts() if self.idle else None,
+                in_text=False,
+            ),
+            Block(
+                "points",
+                columns=(*POINT, Heading("reached_from", "")),
+                rows=self._rows(),
+                rows_key="",
+                in_text=False,
+            ),
         )
 
-    def hydraulics(self, system: System = "si") -> str:
-        """Return how much hydraulic torque is deducted, to follow other words; empty for none."""
-        if not self.hydraulic_torque:
-            return ""
-        taken, unit = show(self.hydraulic_torque, "torque", system)
-        return f"; hydraulic torque deducted: {taken:.0f} {unit}"
+    def _table(self) -> Block:
+        none = (NoValue("none"),) * len(POINT)
+        below = [words.BELOW.note("no-load")] if self.efficiency_without_load else []
+        if self.stall_band:
+            low, high = self.stall_band
+            below.append(words.BELOW.note("stall-band", low=low, high=high))
+        return Block(
+            "key_points",
+            title=f"{self.engine.name}  +  {self.converter.name}",
+            facts=self.basis(),
+            columns=(Heading("code", ""), Heading("point", "point"), *POINT),
+            rows=tuple(
+                (item.code, item.words, *(row_of(item.point, POINT) if item.point else none))
+                for item in self.key_points()
+            ),
+            below=tuple(below),
+            in_plain=False,
+        )
 
-    def in_units(self, system: System) -> MatchText:
-        """Return the table of the named points with every note, in a unit system."""
-        from converter_match.judgement.match.text import MatchText
+    def basis(self) -> Facts:
+        """Return what the torque at the impeller rests on: rating, what is deducted, site."""
+        engine = self.engine
+        standard = f" ({engine.rating_standard})" if engine.rating_standard else ""
+        accessories = tuple(item.name for item in engine.accessories)
+        hydraulics = Heading("", "hydraulic torque deducted", "torque")
+        return (
+            (Heading("", "torque basis"), f"{engine.rating_basis}{standard}"),
+            (Heading("", "accessories deducted"), accessories or NoValue("none")),
+            *(((hydraulics, self.hydraulic_torque),) if self.hydraulic_torque else ()),
+            (Heading("", "site"), site_note(self.site)),
+        )
 
-        return MatchText(self, system)
+    def _origins(self) -> tuple[Block, ...]:
+        engine, converter, site = self.engine, self.converter, self.site
+        own = [Heading(key, "") for key in ("id", "name", "source")]
+        digest = Heading("fingerprint", "")
+        rating = [Heading(key, "") for key in ("rating_basis", "rating_standard")]
+        return (
+            Block(
+                "engine",
+                facts=(
+                    *facts_of(engine, [*own, *rating]),
+                    (digest, engine.fingerprint()),
+                ),
+                in_text=False,
+            ),
+            Block(
+                "converter",
+                facts=(
+                    *facts_of(converter, [*own, Heading("stator", "")]),
+                    (digest, converter.fingerprint()),
+                ),
+                in_text=False,
+            ),
+            Block(
+                "site",
+                facts=(
+                    *facts_of(site, [Heading("method", ""), Heading("torque_factor", "")]),
+                    (Heading("air_pressure", "", "pressure"), site.air and site.air.pressure),
+                    (
+                        Heading("air_temperature", "", "temperature"),
+                        site.air and site.air.temperature,
+                    ),
+                ),
+                in_text=False,
+            ),
+        )
 
-    def text(self, system: System = "si") -> str:
-        """Return a table of the named points and every note, readable in a log."""
-        return self.in_units(system).text()
+    def _rows(self) -> tuple[tuple[Any, ...], ...]:
+        """Return every point of the locus, by speed ratio and then engine speed."""
+        points = self.locus.points
+        ends = {
+            "idle": self.locus.from_idle().engine_speed,
+            "high idle": self.locus.from_high_idle().engine_speed,
+        }
+        column, row = np.nonzero(points.found.T)
+        values = [getattr(points, head.key)[row, column].tolist() for head in POINT]
+        reached = np.stack([speed[column] for speed in ends.values()], axis=-1)
+        from_there = reached == points.engine_speed[row, column][:, None]
+        return tuple(
+            (*numbers, [name for name, there in zip(ends, those, strict=True) if there])
+            for *numbers, those in zip(*values, from_there.tolist(), strict=True)
+        )
 
-    def __repr__(self) -> str:
-        return self.text()
+    def to_frame(self, name: str = "points") -> pd.DataFrame:
+        """Return the locus as a pandas table, one row a point, units in the column names.
 
-    def _repr_html_(self) -> str:
-        return self.in_units("si")._repr_html_()
+        Parameters
+        ----------
+        name : str
+            Another block with a table, such as ``key_points``.
+        """
+        return super().to_frame(name)
+
+
+def _at(name: str, point: MatchPoint | None) -> Block:
+    return Block(name, facts=point.facts() if point else None, in_text=False)
+
+
+def _range_block(ranges: Iterable[EfficiencyRange]) -> Block:
+    def at(point: MatchPoint | None) -> dict[str, Any] | None:
+        return point.to_dict() if point else None
+
+    keys = ("level", "low_speed_ratio", "high_speed_ratio", "ends_with_data", "lower", "upper")
+    return Block(
+        "efficiency_ranges",
+        columns=tuple(Heading(key, "") for key in keys),
+        rows=tuple(
+            (item.level, item.low, item.high, item.ends_with_data, at(item.lower), at(item.upper))
+            for item in ranges
+        ),
+        rows_key="",
+        in_text=False,
+    )

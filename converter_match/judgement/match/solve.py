@@ -9,18 +9,17 @@ from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
 from converter_match.components.site import Site
 from converter_match.curves import FloatArray
+from converter_match.judgement.match import words
 from converter_match.judgement.match.result import (
     EfficiencyRange,
     IdleInGear,
     MatchPoint,
     MatchResult,
 )
-from converter_match.library.engine_limits import engine_limits
 from converter_match.notes import Note
 from converter_match.physics.engine.site_correction import site_effect
 from converter_match.physics.engine.supply import TorqueSupply, engine_supply
 from converter_match.physics.match.solver import MatchSet, match
-from converter_match.units import quantity_note
 
 LEVELS = (0.7, 0.8)
 _GRID = 0.01
@@ -215,74 +214,29 @@ def _stall_notes(
     notes = []
     if int(at_stall.count) > 1:
         speeds = at_stall.points.engine_speed
-        speeds = speeds[np.isfinite(speeds)]
-        named = {f"speed{i}": _speed(speed) for i, speed in enumerate(speeds)}
-        notes.append(
-            quantity_note(
-                "several-intersections",
-                "Engine and converter agree at more than one engine speed at stall ("
-                + ", ".join(f"{{{name}}}" for name in named)
-                + "; every second one is unstable). A small change of torque or capacity makes the "
-                "stall speed jump.",
-                "warning",
-                **named,
-            )
-        )
+        known = speeds[np.isfinite(speeds)].tolist()
+        notes.append(words.several_intersections(known))
     if stall and from_high and abs(stall.engine_speed / from_high.engine_speed - 1) > 1e-6:
-        notes.append(
-            quantity_note(
-                "idle-high-idle-differ",
-                "Coming up from idle the engine settles at {up}, coming down from high idle at "
-                "{down}.",
-                up=_speed(stall.engine_speed),
-                down=_speed(from_high.engine_speed),
-            )
-        )
+        up, down = stall.engine_speed, from_high.engine_speed
+        notes.append(words.note("idle-high-idle-differ", up=up, down=down))
     if stall and stall.engine_speed >= engine.rated_speed:
-        notes.append(
-            quantity_note(
-                "stall-on-governor",
-                "Stall speed {speed} is on the governed run-out, at or above rated speed: the "
-                "converter is too loose to load the engine fully.",
-                speed=_speed(stall.engine_speed),
-            )
-        )
+        notes.append(words.note("stall-on-governor", speed=stall.engine_speed))
     if idle is not None:
-        notes.append(
-            quantity_note(
-                "idle-in-gear-torque",
-                "In gear at low idle ({speed}) with the turbine held the turbine torque is "
-                "{torque}: the machine creeps unless the brakes hold it.",
-                "caution",
-                speed=_speed(engine.low_idle),
-                torque=(idle.turbine_torque, "torque", ".0f"),
-            )
-        )
+        torque = idle.turbine_torque
+        notes.append(words.note("idle-in-gear-torque", speed=engine.low_idle, torque=torque))
     return notes
 
 
 def _not_held(converter: Converter, supply: TorqueSupply) -> Note:
-    """Say that the engine stalls out in gear at idle, and how much torque it lacks there."""
+    """Say that the engine is lugged down in gear at idle, and what torque it has there."""
     # Where the curve begins above low idle, nothing is known before its first row.
     lowest = supply.domain[0]
-    spare = float(supply.torque(lowest))
-    has = "after its other loads the engine has {spare} there"
-    if spare <= 0.0:
-        has = "its other loads leave the engine nothing there"
-    return quantity_note(
+    return words.note(
         "cannot-hold-idle",
-        "The engine cannot hold the converter at idle in gear: at {speed} the converter absorbs "
-        f"{{torque}} with the turbine held; {has}. It is pulled down and stalls out, and there is "
-        "no stall match from idle.",
-        "limit",
-        speed=_speed(lowest),
-        torque=(float(converter.capacity_at(0.0)) * lowest**2, "torque", ".0f"),
-        **({} if spare <= 0.0 else {"spare": (spare, "torque", ".0f")}),
+        speed=lowest,
+        torque=float(converter.capacity_at(0.0)) * lowest**2,
+        spare=max(float(supply.torque(lowest)), 0.0),
     )
-
-
-def _speed(omega: float) -> tuple[float, str, str]:
-    return float(omega), "angular_speed", ".0f"
 
 
 def _range_notes(
@@ -299,99 +253,45 @@ def _range_notes(
     if not inside:
         listed = " and ".join(f"{nu:.2f}" for nu in rated)
         where = f"only at speed ratio {listed}" if listed else "and nowhere else in its data"
-        notes.append(
-            Note(
-                "no-rated-power-in-working-range",
-                "Nowhere at or above 80 % efficiency does the converter load the engine at rated "
-                f"speed, {where}: the rated power is not usable in the working range.",
-            )
-        )
+        notes.append(words.note("no-rated-power-in-working-range", where=where))
     several = (locus.count > 1) & (locus.points.speed_ratio[0] > 0)
     if several.any():
         nu = locus.points.speed_ratio[0][several]
-        notes.append(
-            Note(
-                "several-intersections-on-locus",
-                f"Between speed ratio {nu[0]:.2f} and {nu[-1]:.2f} engine and converter agree at "
-                "more than one engine speed.",
-            )
-        )
+        first, last = float(nu[0]), float(nu[-1])
+        notes.append(words.note("several-intersections-on-locus", first=first, last=last))
     return notes
 
 
 def _limit_notes(engine: Engine, converter: Converter, locus: MatchSet) -> list[Note]:
-    limits, points = converter.limits, locus.points
-    on_locus = points.found & points.stable
-    found = (
-        ("input-torque", "input torque", points.input_torque, limits.input_torque, "torque"),
-        ("input-power", "input power", points.input_power, limits.input_power, "power"),
-    )
-    notes = []
-    for code, name, values, limit, dimension in found:
-        if limit is None or not on_locus.any():
-            continue
-        highest = float(values[on_locus].max())
-        if highest > limit:
-            notes.append(
-                quantity_note(
-                    f"limit-{code}",
-                    f"The converter's {name} reaches {{highest}}, above its limit of {{limit}}.",
-                    "limit",
-                    highest=(highest, dimension, ".0f"),
-                    limit=(limit, dimension, ".0f"),
-                )
-            )
-    if limits.input_speed is not None and engine.high_idle > limits.input_speed:
-        notes.append(
-            quantity_note(
-                "limit-input-speed",
-                "High idle ({high_idle}) is above the converter's speed limit of {limit}.",
-                "limit",
-                high_idle=_speed(engine.high_idle),
-                limit=_speed(limits.input_speed),
-            )
-        )
-    return notes
+    """Hold the match against what the converter's maker states."""
+    limits = converter.limits
+    notes = _flywheel_notes("limit-input", locus, limits.input_torque, limits.input_power)
+    return notes + _speed_notes("limit-input", engine, limits.input_speed)
 
 
 def _engine_limit_notes(engine: Engine, locus: MatchSet) -> list[Note]:
-    """Hold the match against what the engine's maker states; see `library.engine_limits`."""
-    limits, unread = engine_limits(engine)
-    notes = [
-        Note(
-            "engine-limit-unread",
-            f"The engine's limits.{key} cannot be read as a number with its unit, and is not "
-            "checked.",
-        )
-        for key in unread
-    ]
+    """Hold the match against what the engine's maker states."""
+    limits = engine.limits
+    notes = [words.note("engine-limit-unread", key=key) for key, _ in limits.unread]
+    notes += _flywheel_notes("limit-engine", locus, limits.torque, limits.power)
+    return notes + _speed_notes("limit-engine", engine, limits.speed)
+
+
+def _flywheel_notes(
+    code: str, locus: MatchSet, torque: float | None, power: float | None
+) -> list[Note]:
     points = locus.points
-    on_locus = points.found & points.stable
-    for key, values in (("torque", points.input_torque), ("power", points.input_power)):
-        if key not in limits or not on_locus.any():
-            continue
-        highest = float(values[on_locus].max())
-        if highest > limits[key]:
-            notes.append(
-                quantity_note(
-                    f"limit-engine-{key}",
-                    f"The converter takes up to {{highest}} of {key} at the flywheel, above the "
-                    "{limit} that the engine's maker allows there: another size, or a word with "
-                    "the maker.",
-                    "limit",
-                    highest=(highest, key, ".0f"),
-                    limit=(limits[key], key, ".0f"),
-                )
-            )
-    if "speed" in limits and engine.high_idle > limits["speed"]:
-        notes.append(
-            quantity_note(
-                "limit-engine-speed",
-                "High idle ({high_idle}) is above the speed limit of {limit} that the engine's "
-                "file states: one of the two is wrong, or the governor is set too high.",
-                "limit",
-                high_idle=_speed(engine.high_idle),
-                limit=_speed(limits["speed"]),
-            )
-        )
+    reached = points.found & points.stable
+    checks = (("torque", points.input_torque, torque), ("power", points.input_power, power))
+    notes = []
+    for key, values, limit in checks:
+        highest = float(values[reached].max(initial=-np.inf))
+        if limit is not None and highest > limit:
+            notes.append(words.note(f"{code}-{key}", highest=highest, limit=limit))
     return notes
+
+
+def _speed_notes(code: str, engine: Engine, limit: float | None) -> list[Note]:
+    if limit is None or engine.high_idle <= limit:
+        return []
+    return [words.note(f"{code}-speed", high_idle=engine.high_idle, limit=limit)]

@@ -81,7 +81,7 @@ class Outcome:
     @cached_property
     def divided(self) -> DividedRun | None:
         """The torque divider at work; None where there is none."""
-        blocks = () if self.arranged is None else self.arranged.blocks
+        blocks = () if self.arranged is None else self.arranged.parts
         for block in blocks:
             if isinstance(block.detail, DividedRun):
                 return block.detail

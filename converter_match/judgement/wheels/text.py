@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING
 
 from converter_match.answer.noted import note_lines
 from converter_match.judgement.conditions.air import site_line
-from converter_match.units import System, show
+from converter_match.units import System, show, shown_text
 
 if TYPE_CHECKING:
+    from converter_match.judgement.match.result import MatchResult
     from converter_match.judgement.wheels.result import TractiveResult
 
 _Column = tuple[str, str, str | None, str]
@@ -60,7 +61,7 @@ def text_of(result: TractiveResult, system: System) -> str:
     lines = [
         f"{result.machine_words} ({mass:.0f} {unit})",
         f"{match.engine.name}  +  {match.converter.name}  +  {result.driveline.name}",
-        f"site: {site_line(match.site, system)}; full throttle" + match.hydraulics(system),
+        f"site: {site_line(match.site, system)}; full throttle" + _hydraulics(match, system),
         f"surface: {result.surface.name}, rolling resistance "
         f"{100 * result.surface.rolling_resistance:.2f} % of weight, traction coefficient "
         + ("not known" if traction is None else f"{traction:.2f}"),
@@ -119,3 +120,9 @@ def _cell(value: object, dimension: str | None, form: str, system: System) -> st
     if dimension == "force" and system == "us":
         form = ".0f"  # pounds have digits enough
     return format(show(float(value), dimension, system)[0] if dimension else value, form)
+
+
+def _hydraulics(match: MatchResult, system: System) -> str:
+    if not match.hydraulic_torque:
+        return ""
+    return f"; hydraulic torque deducted: {shown_text(match.hydraulic_torque, 'torque', system)}"

@@ -6,15 +6,16 @@ import math
 from typing import Any
 
 from converter_match.components.engine import (
-    LIMIT_PREFIX,
     Accessory,
     Engine,
+    EngineLimits,
     Fuel,
     SiteCorrection,
     SpeedTable,
 )
 from converter_match.components.site import Air
 from converter_match.curves import FloatArray
+from converter_match.errors import InputError
 from converter_match.library.assemble.columns import column_notes
 from converter_match.library.assemble.places import Places, said_in_file_words
 from converter_match.library.files import TomlFile
@@ -31,6 +32,10 @@ from converter_match.library.schema.engine import (
 )
 from converter_match.library.schema.quantity import Quantity
 from converter_match.notes import Note
+from converter_match.units import to_si
+
+LIMITS = {"speed": "angular_speed", "torque": "torque", "power": "power"}
+"""Key in ``[limits]`` -> dimension, of those that a match is held against."""
 
 
 def assemble(toml: TomlFile) -> Engine:
@@ -63,8 +68,8 @@ def assemble(toml: TomlFile) -> Engine:
         "fuel": _fuel(file.fuel),
         "inertia": file.inertia.value.si if file.inertia else None,
         "site_correction": _correction(file.site_correction),
-        "interface": file.interface
-        + tuple((f"{LIMIT_PREFIX}{key}", entry) for key, entry in file.limits),
+        "interface": file.interface,
+        "limits": _limits(file.limits),
     }
     places: dict[str, Any] = {
         "low_idle": ("low_idle.value", file.low_idle),
@@ -211,6 +216,32 @@ def _fuel(table: FuelTable | None) -> Fuel | None:
             lower_heating_value=_si(table.lower_heating_value),
             density=_si(table.density),
         )
+
+
+def _limits(entries: tuple[tuple[str, str], ...]) -> EngineLimits:
+    """Return the limits of a table of free keys: three of them have a meaning."""
+    read: dict[str, float] = {}
+    unread, others = [], []
+    for key, text in entries:
+        if key not in LIMITS:
+            others.append((key, text))
+            continue
+        number, _, unit = text.partition(" ")
+        try:
+            value = float(to_si(float(number), unit, LIMITS[key]))
+        except (InputError, ValueError):
+            value = math.nan
+        if math.isfinite(value) and value > 0.0:
+            read[key] = value
+        else:
+            unread.append((key, text))
+    return EngineLimits(
+        speed=read.get("speed"),
+        torque=read.get("torque"),
+        power=read.get("power"),
+        unread=tuple(unread),
+        others=tuple(others),
+    )
 
 
 def _correction(table: SiteCorrectionTable | None) -> SiteCorrection:

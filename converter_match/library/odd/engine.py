@@ -8,7 +8,6 @@ from collections.abc import Iterator
 import numpy as np
 
 from converter_match.components.engine import Engine
-from converter_match.library.engine_limits import CHECKED, engine_limits
 from converter_match.library.odd.words import ENGINE
 from converter_match.notes import Note
 from converter_match.units import from_si, to_si
@@ -197,13 +196,8 @@ def _rows_enough(engine: Engine) -> Iterator[Note]:
 
 
 def _limits(engine: Engine) -> Iterator[Note]:
-    _, unread = engine_limits(engine)
-    for key in unread:
-        yield Note(
-            "engine-limit-unread",
-            f"limits.{key} holds {dict(engine.interface)[f'limits.{key}']!r}, which is no "
-            f"{CHECKED[key].replace('_', ' ')}: it is not checked.",
-        )
+    for key, text in engine.limits.unread:
+        yield ENGINE.note("engine-limit-unread", key=key, text=repr(text))
 
 
 _RULES = (

@@ -106,6 +106,10 @@ DRIVELINE = Catalogue(
 )
 ENGINE = Catalogue(
     {
+        "engine-limit-unread": (
+            "warning",
+            "limits.{key} holds {text}, which is no {key} with its unit: it is not checked.",
+        ),
         "no-rated-torque": ("warning", "The full-load torque at rated speed is zero."),
         "torque-rise-unusual": (
             "warning",

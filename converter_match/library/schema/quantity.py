@@ -41,7 +41,7 @@ class Quantity:
 
     def given(self) -> str:
         """Return the quantity as it was written."""
-        return f"{self.value:.12g} {self.unit}".rstrip()
+        return f"{_as_written(self.value)} {self.unit}".rstrip()
 
 
 @dataclass(frozen=True, eq=False)
@@ -70,7 +70,7 @@ class Column:
 
     def given(self, row: int) -> str:
         """Return the number of a row as it was written."""
-        return f"{self.values[row]:.12g} {self.unit}".rstrip()
+        return f"{_as_written(self.values[row])} {self.unit}".rstrip()
 
     @property
     def place(self) -> str:
@@ -154,6 +154,11 @@ def read_column(raw: object, dimension: str, *, bare: bool = False) -> Column:
         _refuse_absurd(number, float(si[row]), f"{place}[{row}]", unit)
     values = tuple(float(number) for number in numbers)
     return Column(values, unit, frozen_array(si), tabled=isinstance(raw, dict))
+
+
+def _as_written(value: float) -> str:
+    short = f"{value:.12g}"
+    return short if float(short) == value else repr(value)
 
 
 def read_free_entry(raw: object) -> str:

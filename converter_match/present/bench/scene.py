@@ -218,12 +218,15 @@ def alternative(results: dict[str, MatchResult], system: System) -> str:
         said = [
             f"{name} at {_value(point.engine_speed, 'angular_speed', system)}, "
             f"{_value(point.input_torque, 'torque', system)}"
-            for name, point in (("stall", result.stall), ("coupling point", result.coupling))
+            for name, point in (
+                (result.called("stall"), result.stall),
+                (result.called("coupling"), result.coupling),
+            )
             if point is not None
         ]
         if result.stall is None:
             said.insert(0, f"no stall match from idle: {_no_stall(result)}")
-        elif result.governor_words:
+        elif result.on_governor != "never":
             said.append(result.governor_words)
         parts.append(f"{head} {'; '.join(said)}.")
     return " ".join(parts)
@@ -383,20 +386,19 @@ def _marks(
     side: str, result: MatchResult, system: System, x: str, y: str, dimension: str
 ) -> list[Mark]:
     marks = []
-    for name, point in (
-        ("stall", result.stall),
-        ("coupling point", result.coupling),
-        ("governed limit", result.governed_limit),
-    ):
+    governed = result.on_governor != "never"
+    for code in ("stall", "coupling", "governed_limit"):
+        point: MatchPoint | None = getattr(result, code)
         # Where stall itself is on the governor, the two are one point: it is said, not hidden.
-        if point is None or (name == "governed limit" and result.governor_words):
+        if point is None or (code == "governed_limit" and governed):
             continue
         at = show(getattr(point, x), "angular_speed", system)[0]
         value, unit = show(getattr(point, y), dimension, system)
         text = f"{at:.0f} rpm, {value:.0f} {unit}"
-        if name == "stall" and result.governor_words:
+        if code == "stall" and governed:
             text += f", {result.governor_words}"
-        marks.append(Mark(f"{side}/{name}/{y}", side, name, text, float(at), float(value)))
+        name = result.called(code)
+        marks.append(Mark(f"{side}/{code}/{y}", side, name, text, float(at), float(value)))
     return marks
 
 

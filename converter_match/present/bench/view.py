@@ -5,35 +5,40 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
+from converter_match.answer.block import Heading
 from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
 from converter_match.components.site import Site
 from converter_match.errors import InputError
-from converter_match.judgement.match.result import MatchPoint, MatchResult
+from converter_match.judgement.match.result import MatchResult
 from converter_match.judgement.match.solve import solve
 from converter_match.notes import Note
 from converter_match.present.bench.scene import Scene, scene
 from converter_match.present.bench.shelf import Shelf
 from converter_match.present.bench.state import BenchState, Setting
 from converter_match.present.notebook.table import NotebookTable
-from converter_match.units import System, note_text, show
+from converter_match.units import System, note_text
 
-# (name, point, quantity, dimension, number format)
-_FIGURES: tuple[tuple[str, str, str, str, str], ...] = (
-    ("stall speed", "stall", "engine_speed", "angular_speed", ".0f"),
-    ("input torque at stall", "stall", "input_torque", "torque", ".0f"),
-    ("turbine torque at stall", "stall", "turbine_torque", "torque", ".0f"),
-    ("torque ratio at stall", "stall", "torque_ratio", "ratio", ".2f"),
-    ("heat at stall", "stall", "heat", "power", ".1f"),
-    ("80 % efficiency from turbine speed", "lower", "turbine_speed", "angular_speed", ".0f"),
-    ("engine speed there", "lower", "engine_speed", "angular_speed", ".0f"),
-    ("coupling point, turbine speed", "coupling", "turbine_speed", "angular_speed", ".0f"),
-    ("coupling point, turbine torque", "coupling", "turbine_torque", "torque", ".0f"),
-    ("output power at coupling", "coupling", "output_power", "power", ".1f"),
-    ("heat at coupling", "coupling", "heat", "power", ".1f"),
-    ("governed limit, turbine speed", "governed_limit", "turbine_speed", "angular_speed", ".0f"),
-    ("output power there", "governed_limit", "output_power", "power", ".1f"),
+# Code of the point, and what is shown of it.
+_FIGURES: tuple[tuple[str, Heading], ...] = (
+    ("stall", Heading("engine_speed", "stall speed", "angular_speed")),
+    ("stall", Heading("input_torque", "input torque at stall", "torque")),
+    ("stall", Heading("turbine_torque", "turbine torque at stall", "torque")),
+    ("stall", Heading("torque_ratio", "torque ratio at stall", form=".2f")),
+    ("stall", Heading("heat", "heat at stall", "power")),
+    (
+        "efficiency_80_lower",
+        Heading("turbine_speed", "80 % efficiency from turbine speed", "angular_speed"),
+    ),
+    ("efficiency_80_lower", Heading("engine_speed", "engine speed there", "angular_speed")),
+    ("coupling", Heading("turbine_speed", "coupling point, turbine speed", "angular_speed")),
+    ("coupling", Heading("turbine_torque", "coupling point, turbine torque", "torque")),
+    ("coupling", Heading("output_power", "output power at coupling", "power")),
+    ("coupling", Heading("heat", "heat at coupling", "power")),
+    ("governed_limit", Heading("turbine_speed", "governed limit, turbine speed", "angular_speed")),
+    ("governed_limit", Heading("output_power", "output power there", "power")),
 )
+_SINCE = {"at-stall": "at stall", "from-stall": "from stall on"}
 
 
 @dataclass(frozen=True)
@@ -191,31 +196,28 @@ def view(state: BenchState, shelf: Shelf) -> View:
 
 def key_figures(results: dict[str, MatchResult], system: System) -> tuple[KeyFigure, ...]:
     """Return the table of key figures, with the difference B - A where both are there."""
+    points = {
+        side: {item.code: item.point for item in result.key_points()}
+        for side, result in results.items()
+    }
     rows = []
-    for name, point, quantity, dimension, form in _FIGURES:
-        values = {
-            side: _quantity(result, point, quantity, dimension, system)
-            for side, result in results.items()
-        }
-        unit = show(0.0, dimension, system)[1] or "–"
-        words = {
-            side: _on_governor(result, quantity, system) if point == "governed_limit" else ""
-            for side, result in results.items()
-        }
-        a, b = (None if words.get(side) else values.get(side) for side in ("a", "b"))
+    for code, head in _FIGURES:
+        said, numbers = {"a": "", "b": ""}, {}
+        for side, result in results.items():
+            point = points[side].get(code)
+            if code == "governed_limit" and result.on_governor != "never":
+                said[side] = _on_governor(result, head, system)
+            elif point is None:
+                said[side] = "none"
+            else:
+                said[side] = numbers[side] = head.text(getattr(point, head.key), system)
         difference = ""
-        if a is not None and b is not None:
+        if len(numbers) == 2:
             # Of what is shown: a table in which 1806 less 1600 is 205 is not believed.
-            difference = f"{float(f'{b:{form}}') - float(f'{a:{form}}'):+{form}}"
-        rows.append(
-            KeyFigure(
-                name,
-                unit,
-                words.get("a") or _said(a, form, "a" in results),
-                words.get("b") or _said(b, form, "b" in results),
-                difference,
-            )
-        )
+            places = len(numbers["a"].partition(".")[2])
+            difference = f"{float(numbers['b']) - float(numbers['a']):+.{places}f}"
+        unit = head.unit(system) or "–"
+        rows.append(KeyFigure(head.words, unit, said["a"], said["b"], difference))
     return tuple(rows)
 
 
@@ -243,28 +245,9 @@ def notes_in_words(view: View, system: System) -> list[tuple[str, str, str]]:
     return [(side.upper(), note.kind, note_text(note, system)) for side, note in view.notes]
 
 
-def _quantity(
-    result: MatchResult, name: str, quantity: str, dimension: str, system: System
-) -> float | None:
-    point: MatchPoint | None
-    if name == "lower":
-        ranges = result.working_range(0.8)
-        point = ranges[0].lower if ranges else None
-    else:
-        point = getattr(result, name)
-    return None if point is None else float(show(getattr(point, quantity), dimension, system)[0])
-
-
-def _on_governor(result: MatchResult, quantity: str, system: System) -> str:
+def _on_governor(result: MatchResult, head: Heading, system: System) -> str:
     """Return what stands for the governed limit of a pair that is on the governor at stall."""
-    where = result.governor_words.removeprefix("on the governor ")
-    if quantity == "turbine_speed" or where != "from stall on":
-        return where
+    if head.key == "turbine_speed" or result.on_governor == "at-stall":
+        return _SINCE[result.on_governor]
     # There is no one point then: what the pair delivers on the governor is all it delivers.
-    return f"up to {show(result.greatest_output, 'power', system)[0]:.1f}"
-
-
-def _said(value: float | None, form: str, there: bool) -> str:
-    if not there:
-        return ""
-    return "none" if value is None else format(value, form)
+    return f"up to {head.text(result.greatest_output, system)}"

@@ -57,26 +57,20 @@ class Stretch:
 
 def key_points(result: MatchResult) -> list[KeyPoint]:
     """Return the points to mark: stall (both, where they differ), coupling, governed limit."""
-    found = []
-    stall, high = result.stall, result.stall_from_high_idle
+    stall, high, limit = result.stall, result.stall_from_high_idle, result.governed_limit
+    marked = []
     if stall:
-        name = ", ".join(filter(None, ("stall", result.governor_words)))
-        found.append(KeyPoint("stall", name.removesuffix(" from stall on"), "o", stall))
+        said = result.called("stall") + (", on the governor" if limit == stall else "")
+        marked.append(KeyPoint("stall", said, "o", stall))
     if high and (stall is None or high.engine_speed != stall.engine_speed):
-        found.append(KeyPoint("stall-from-high-idle", "stall, from high idle", "s", high))
+        said = result.called("stall_from_high_idle")
+        marked.append(KeyPoint("stall-from-high-idle", said, "s", high))
     if result.coupling:
-        found.append(KeyPoint("coupling", coupling_name(result), "D", result.coupling))
-    limit = result.governed_limit
+        marked.append(KeyPoint("coupling", result.called("coupling"), "D", result.coupling))
     # Where stall itself is on the governor, the two are one point and one mark is enough.
-    if limit and not (stall and limit.engine_speed == stall.engine_speed):
-        found.append(KeyPoint("governed-limit", "governed limit", "^", limit))
-    return found
-
-
-def coupling_name(result: MatchResult) -> str:
-    """Return what the point of torque ratio 1 is called for this kind of stator."""
-    fixed = result.converter.stator == "fixed"
-    return "torque ratio 1" if fixed else "coupling point"
+    if limit and result.on_governor == "never":
+        marked.append(KeyPoint("governed-limit", result.called("governed_limit"), "^", limit))
+    return marked
 
 
 def rating_words(result: MatchResult) -> str:
@@ -123,9 +117,8 @@ def _no_coupling(result: MatchResult) -> str:
         return "No coupling point: a fluid coupling has no stator."
     if converter.coupling is None:
         return "No coupling point: torque ratio 1 is not reached within the data."
-    return (
-        f"No match from idle at the {coupling_name(result)}, speed ratio {converter.coupling:.2f}."
-    )
+    name = result.called("coupling")
+    return f"No match from idle at the {name}, speed ratio {converter.coupling:.2f}."
 
 
 def working_range_words(item: EfficiencyRange, system: System) -> str:

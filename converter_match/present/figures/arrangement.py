@@ -58,7 +58,7 @@ def arrangement_figure(
     InputError
         If there is nothing to draw, or the unit system or the font scale cannot be used.
     """
-    blocks = [block for block in result.blocks if block.detail is not None]
+    blocks = [block for block in result.parts if block.detail is not None]
     if not blocks:
         raise InputError(
             "nothing to draw: the arrangement leaves the converter as it is",

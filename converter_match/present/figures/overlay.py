@@ -137,6 +137,6 @@ def flag_words(result: MatchResult) -> str:
         if notes:
             said.append(f"{title}: {short_words(notes)}.")
     said = said or ["Nothing was assumed and there is no warning."]
-    if result.no_load_words:
+    if result.efficiency_without_load:
         said.append("Efficiency nears 100 % only as the load goes to nothing: not called its best.")
     return " ".join(said)

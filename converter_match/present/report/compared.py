@@ -191,8 +191,8 @@ def details_section(result: StudyResult, system: System) -> Section:
     for items in result.outcomes:
         for item in items if items[0].combination.id in most else items[:1]:
             rows = []
-            for name, point in item.match.key_points():
-                cells = [name]
+            for named in item.match.key_points():
+                point, cells = named.point, [named.words]
                 for _, key, dimension, form in _POINT_COLUMNS:
                     value = None if point is None else getattr(point, key)
                     if value is not None and dimension:

@@ -113,12 +113,12 @@ def _bolt_on(result: StudyResult) -> Iterator[dict[str, Any]]:
 def _points(result: StudyResult) -> Iterator[dict[str, Any]]:
     for items in result.outcomes:
         for item in items:
-            for name, point in item.match.key_points():
-                if point is not None:
+            for named in item.match.key_points():
+                if (point := named.point) is not None:
                     yield {
                         "combination": item.combination.id,
                         "condition": item.condition.name,
-                        "point": name,
+                        "point": named.words,
                         **point.to_dict(),
                     }
 

@@ -1,11 +1,13 @@
 """Engine, converter and arrangement: from shipped files to an answer."""
 
 import json
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from converter_match.answer.console import console
+from converter_match.answer.plain import plain
 from converter_match.components.arrangement import (
     Arrangement,
     HydraulicSharing,
@@ -41,6 +43,14 @@ def arranged(**parts):
     return Arrangement(id="test-arrangement", name="test", source="test", **parts)
 
 
+def plain_of(block):
+    return plain([replace(block, name="")])
+
+
+def text_of(block):
+    return console([block], [])
+
+
 def codes(result, kind=None):
     return {note.code for note in result.notes if kind in (None, note.kind)}
 
@@ -49,26 +59,26 @@ def codes(result, kind=None):
 def test_tables_step_evenly_and_still_print_alike_on_any_processor(names, other_processor):
     # Some turbine speeds stand just where their rounding turns, such as 1282.5 rpm.
     result = answer(names)
-    printed = console(result.blocks, ())
+    printed = console(result.parts, ())
     for share in (-1e-12, 1e-12):
         other_processor(share)
-        assert console(result.blocks, ()) == printed
+        assert console(result.parts, ()) == printed
 
 
 @pytest.mark.parametrize("names", ARRANGED, ids=[names[2] for names in ARRANGED])
 def test_shipped_arrangement_gets_an_answer_in_text_and_as_plain_data(names):
     result = answer(names)
-    plain = json.loads(json.dumps(result.to_dict(), allow_nan=False))
+    data = json.loads(json.dumps(result.to_dict(), allow_nan=False))
     contract = {"stall", "coupling", "best_efficiency", "warnings", "points"}
-    assert contract < set(plain)
-    assert plain["arrangement"]["id"] == names[2]
-    assert list(plain["arrangement"]["parts"]) == [block.name for block in result.blocks]
+    assert contract < set(data)
+    assert data["arrangement"]["id"] == names[2]
+    assert list(data["arrangement"]["parts"]) == [block.name for block in result.parts]
     for system in ("si", "us"):
         text = result.text(system)
-        assert all(block.title in text for block in result.blocks)
+        assert all(block.title in text for block in result.parts)
         assert all(f"[{note.code}]" in text for note in result.notes)
     # Plain data in kW and N.m: power in the rows balances as the physics does.
-    for row in plain["arrangement"]["parts"].get("torque_divider", {}).get("rows", []):
+    for row in data["arrangement"]["parts"].get("torque_divider", {}).get("rows", []):
         assert row["engine_power_kw"] == pytest.approx(
             row["output_power_kw"] + row["heat_kw"], abs=1e-6
         )
@@ -79,7 +89,7 @@ def test_divider_is_what_is_matched_and_keeps_the_contract():
     assert result.match.converter.id.endswith("+divider")
     assert "negative-speed-ratio-assumed" in codes(result, "assumption")
     assert "turbine-driven-backwards" in codes(result)
-    rows = result.block("torque_divider").to_dict()["rows"]
+    rows = plain_of(result.part("torque_divider"))["rows"]
     assert rows[0]["turbine_power_kw"] < 0
     assert rows[0]["engine_power_kw"] == pytest.approx(result.match.stall.input_power / 1e3)
 
@@ -105,10 +115,10 @@ def test_without_permission_nothing_is_assumed():
 
 def test_a_part_on_top_leaves_the_plain_match_as_it_is():
     clutch = ImpellerClutch(torque_capacity=900.0, engine_speed=1700 * RPM)
-    plain = solve(engine(), converter())
+    bare = solve(engine(), converter())
     result = solve_arranged(engine(), converter(), arranged(impeller_clutch=clutch))
-    assert result.match.stall == plain.stall
-    assert result.match.coupling == plain.coupling
+    assert result.match.stall == bare.stall
+    assert result.match.coupling == bare.coupling
 
 
 def test_overrun_through_a_divider_mirrors_the_converter_inside():
@@ -125,7 +135,7 @@ def test_overrun_through_a_divider_mirrors_the_converter_inside():
     # Mirrored up to 1/0.86 inside: SR = (1 + k nu)/(1 + k) at the output.
     assert result.match.converter.domain[1] == pytest.approx((1 + 2.5 / 0.86) / 3.5)
     assert "overrun-assumed" in codes(result, "assumption")
-    for row in result.block("overrun").to_dict()["rows"]:
+    for row in plain_of(result.part("overrun"))["rows"]:
         assert row["retarding_power_kw"] > row["heat_kw"] > 0
 
 
@@ -148,8 +158,8 @@ def test_lock_up_warns_of_capacity_and_of_sustained_heavy_pull():
 @pytest.mark.parametrize(("closes", "lets_go"), [(1743.0, 1517.0), (1743.0, 400.0)])
 def test_lock_up_by_turbine_speed_says_the_speeds_it_was_given(closes, lets_go):
     clutch = LockUpClutch(engage_by="turbine-speed", engage=closes * RPM, release=lets_go * RPM)
-    facts = solve_arranged(engine(), converter(), arranged(lock_up=clutch)).block("lock_up")
-    found = facts.to_dict()
+    facts = solve_arranged(engine(), converter(), arranged(lock_up=clutch)).part("lock_up")
+    found = plain_of(facts)
     assert found["engage_turbine_speed_rpm"] == pytest.approx(closes, rel=1e-12)
     # A clutch cannot hold below low idle: the engine would have stopped.
     low = engine().low_idle / RPM
@@ -162,7 +172,7 @@ def test_lock_up_within_its_means_is_not_warned_about():
     assert not {"lock-up-capacity", "lock-up-heavy-pull", "lock-up-costs-pull"} & codes(result)
     without = solve_arranged(engine(), converter(), arranged(lock_up=clutch))
     assert "engagement-heat-not-known" in codes(without)
-    facts = without.block("lock_up").to_dict()
+    facts = plain_of(without.part("lock_up"))
     assert facts["engagement_energy_kj"] is None
     assert facts["engine_speed_step_rpm"] > 0
 
@@ -170,7 +180,7 @@ def test_lock_up_within_its_means_is_not_warned_about():
 def test_lock_up_by_gear_gets_an_answer_in_a_gear_that_locks():
     clutch = LockUpClutch(engage_by="gear", engage=3, release=2)
     result = solve_arranged(engine(), converter(), arranged(lock_up=clutch))
-    rows = result.block("lock_up").to_dict()["rows"]
+    rows = plain_of(result.part("lock_up"))["rows"]
     assert rows[-2]["holds_rising"]
 
 
@@ -180,7 +190,7 @@ def test_engine_that_implement_and_wheels_hold_down_fails():
         engine(), converter(), arranged(hydraulic_sharing=HydraulicSharing(relief=heavy))
     )
     assert "engine-pulled-down-at-relief" in codes(result, "limit")
-    rows = result.block("hydraulic_sharing").to_dict()["rows"]
+    rows = plain_of(result.part("hydraulic_sharing"))["rows"]
     assert next(row["turbine_torque_nm"] for row in rows if row["state"] == "relief") is None
 
 
@@ -190,11 +200,11 @@ def test_part_load_settings_follow_the_governing_habit():
     result = solve_arranged(
         engine(), converter(), arranged(part_load=PartLoadDuty(no_load_speeds=(1500 * RPM,)))
     )
-    part = result.block("part_load").to_dict()
+    part = plain_of(result.part("part_load"))
     assert part["creep_turbine_torque_nm"] == pytest.approx(2.2 * (800 / 60) ** 2)
     assert "creep-at-idle" in codes(result, "caution")
     with pytest.raises(InputError, match="no such part"):
-        result.block("lock_up")
+        result.part("lock_up")
 
 
 def test_creep_is_no_number_where_the_engine_cannot_hold_idle_in_gear():
@@ -203,8 +213,8 @@ def test_creep_is_no_number_where_the_engine_cannot_hold_idle_in_gear():
     duty = PartLoadDuty(no_load_speeds=(1500 * RPM,))
     result = solve_arranged(engine(), tight, arranged(part_load=duty))
     assert result.to_dict()["idle_in_gear"] is None
-    assert result.block("part_load").to_dict()["creep_turbine_torque_nm"] is None
-    assert "does not hold idle in gear" in result.block("part_load").text()
+    assert plain_of(result.part("part_load"))["creep_turbine_torque_nm"] is None
+    assert "does not hold idle in gear" in text_of(result.part("part_load"))
     assert "idle-not-held-in-gear" in codes(result, "limit")
     assert "creep-at-idle" not in codes(result, "caution")
 
@@ -224,7 +234,7 @@ def test_taken_out_stator_says_what_is_lost_and_that_nothing_is_gained():
 
 def test_stator_that_is_there_already_is_not_compared_with_itself():
     result = solve_arranged(engine(), converter(), arranged(stator="one-way"))
-    assert result.block("stator").to_dict() == {"stator": "one-way"}
+    assert plain_of(result.part("stator")) == {"stator": "one-way"}
     assert result.match.stall == solve(engine(), converter()).stall
 
 
@@ -260,7 +270,7 @@ def test_wheels_give_effort_travel_speed_and_holding_torque():
             wheels=wheels,
         ),
     )
-    part = result.block("impeller_clutch").to_dict()
+    part = plain_of(result.part("impeller_clutch"))
     assert part["turbine_torque_limit_nm"] == pytest.approx(1000.0)
     at_limit = part["rows"][-4]
     assert at_limit["tractive_effort_kn"] == pytest.approx(60.0)
@@ -269,7 +279,7 @@ def test_wheels_give_effort_travel_speed_and_holding_torque():
         if row["turbine_torque_nm"] is not None:
             effort = row["turbine_torque_nm"] * 50 * 0.9 / 0.75 / 1e3
             assert row["tractive_effort_kn"] == pytest.approx(effort)
-    hold = result.block("part_load").to_dict()
+    hold = plain_of(result.part("part_load"))
     # Losses on the way help the brake and are not counted on.
     assert hold["holding_wheel_torque_nm"] == pytest.approx(50 * hold["creep_turbine_torque_nm"])
 
@@ -280,7 +290,7 @@ def test_site_and_hydraulic_torque_reach_every_part():
     less = solve_arranged(made, converter(), how, hydraulic_torque=100.0)
     more = solve_arranged(made, converter(), how)
     rows = [
-        [row["turbine_torque_nm"] for row in each.block("hydraulic_sharing").to_dict()["rows"]]
+        [row["turbine_torque_nm"] for row in plain_of(each.part("hydraulic_sharing"))["rows"]]
         for each in (less, more)
     ]
     assert np.all(np.array(rows[0]) < np.array(rows[1]))
@@ -303,11 +313,9 @@ def test_the_setting_at_standstill_is_given_only_where_there_is_one(
         turbine_torque_limit=limit,
     )
     unit = converter().replace(capacity=capacity * converter().capacity)
-    block = solve_arranged(engine(), unit, arranged(impeller_clutch=clutch)).block(
-        "impeller_clutch"
-    )
-    assert f"setting that keeps it at standstill: {words}" in block.text()
-    found = block.to_dict()["setting_at_standstill"]
+    block = solve_arranged(engine(), unit, arranged(impeller_clutch=clutch)).part("impeller_clutch")
+    assert f"setting that keeps it at standstill: {words}" in text_of(block)
+    found = plain_of(block)["setting_at_standstill"]
     assert found == (None if setting is None else pytest.approx(setting))
 
 
@@ -316,9 +324,9 @@ def test_a_limit_that_is_reached_only_in_motion_is_said_to_be():
     # turbine speeds up.
     unit = converter().replace(capacity=1.5 * converter().capacity)
     clutch = ImpellerClutch(torque_capacity=2000.0, turbine_torque_limit=1500.0)
-    block = solve_arranged(hole_engine(), unit, arranged(impeller_clutch=clutch)).block(
+    block = solve_arranged(hole_engine(), unit, arranged(impeller_clutch=clutch)).part(
         "impeller_clutch"
     )
     run = block.detail.points
     assert run.turbine_torque[-1, 0] < 1500.0 < np.nanmax(run.turbine_torque[-1])
-    assert "standstill: limit not reached at standstill" in block.text()
+    assert "standstill: limit not reached at standstill" in text_of(block)

@@ -7,7 +7,7 @@ import pytest
 from scipy.optimize import brentq
 
 from converter_match.components.converter import ConverterLimits
-from converter_match.components.engine import Engine
+from converter_match.components.engine import Engine, EngineLimits
 from converter_match.components.site import Air, Site
 from converter_match.errors import InputError
 from converter_match.judgement.match.solve import solve
@@ -20,6 +20,10 @@ from tests.examples import RPM, converter, engine, hole_engine
 
 def codes(result):
     return {note.code for note in result.notes}
+
+
+def by_code(result):
+    return {item.code: item for item in result.key_points()}
 
 
 def test_stall_is_where_net_torque_equals_absorbed_torque():
@@ -117,8 +121,9 @@ def loose_pair():
 
 def test_stall_on_the_governor_is_said_in_the_place_of_the_governed_limit():
     result = loose_pair()
+    assert result.on_governor == "from-stall"
     assert result.governor_words == "on the governor from stall on"
-    names = [line[:30].strip() for line in result.text().splitlines()]
+    names = [line[:32].strip() for line in result.text().splitlines()]
     assert "on the governor from stall on" in names
     assert "governed limit" not in names
     # The keys and numbers of the JSON stay.
@@ -128,14 +133,14 @@ def test_stall_on_the_governor_is_said_in_the_place_of_the_governed_limit():
     highest = max(row["output_power_kw"] for row in data["points"])
     assert highest > 30.0
     assert result.greatest_output / 1e3 == pytest.approx(highest, rel=1e-12)
-    assert solve(engine(), converter()).governor_words == ""
+    assert solve(engine(), converter()).on_governor == "never"
 
 
 def test_stall_on_the_governor_alone_is_not_said_to_last():
     # Too loose at stall only: from the second row on the engine is pulled below rated speed.
     k = np.array([600, 61, 62.5, 66, 75, 82, 130, 280]) * RPM
     result = solve(engine(), converter(capacity=1 / k**2))
-    assert result.governor_words == "on the governor at stall"
+    assert result.on_governor == "at-stall"
     assert result.working_range()[0].lower.engine_speed < result.engine.rated_speed
 
 
@@ -147,7 +152,7 @@ def test_efficiency_without_load_is_not_called_the_best(converter_id):
     )
     assert result.to_dict()["best_efficiency"]["efficiency"] == 1.0  # literal, as agreed
     assert result.to_dict()["best_efficiency"]["input_torque_nm"] == pytest.approx(0.0, abs=1e-9)
-    assert all(point is None or point.input_torque > 1.0 for _, point in result.key_points())
+    assert all(item.point is None or item.point.input_torque > 1.0 for item in result.key_points())
     assert "no power and is left out" in result.text()
     assert "no power and is left out" in result._repr_html_()
 
@@ -156,7 +161,7 @@ def test_best_efficiency_with_power_flowing_stands_in_the_table():
     result = solve(
         engine(), converter()
     )  # data end at speed ratio 0.99, where the torque ratio is 1
-    assert dict(result.key_points())["best efficiency"].efficiency == pytest.approx(0.99)
+    assert by_code(result)["best_efficiency"].point.efficiency == pytest.approx(0.99)
     assert "left out" not in result.text()
 
 
@@ -174,7 +179,9 @@ def test_idle_in_gear_torque_is_capacity_times_idle_speed_squared():
     assert "idle-in-gear-torque" in codes(result)
 
 
-@pytest.mark.parametrize(("hydraulic", "says"), [(0.0, "455 N·m"), (5000.0, "leave the engine")])
+@pytest.mark.parametrize(
+    ("hydraulic", "says"), [(0.0, "455 N·m"), (5000.0, "the engine has 0 N·m there")]
+)
 def test_an_engine_that_cannot_hold_idle_has_no_torque_in_gear_there(hydraulic, says):
     # Net torque at 800 rpm from the engine's file, 134 N.m at most, against (N/K)^2 = 455 N.m.
     machine = read_engine(shipped("engines")["four-cylinder-2l5-45kw"])
@@ -188,7 +195,7 @@ def test_an_engine_that_cannot_hold_idle_has_no_torque_in_gear_there(hydraulic, 
     assert result.to_dict()["idle_in_gear"] is None
     said = {note.code: note_text(note, "si") for note in result.notes}
     assert "idle-in-gear-torque" not in said
-    assert "stalls out" in said["cannot-hold-idle"]
+    assert "lugged down and stalls" in said["cannot-hold-idle"]
     assert says in said["cannot-hold-idle"]
 
 
@@ -224,29 +231,29 @@ def test_an_exceeded_limit_is_named_and_fails(limits, code):
     ("key", "over", "inside", "code"),
     [
         # Stall takes 851 N.m at most of the net torque; high idle and rated power are the file's.
-        ("speed", "2300 rpm", "2400 rpm", "limit-engine-speed"),
-        ("torque", "300 lbf.ft", "2000 N.m", "limit-engine-torque"),
-        ("power", "60 kW", "400 hp", "limit-engine-power"),
+        ("speed", 2300 * RPM, 2400 * RPM, "limit-engine-speed"),
+        ("torque", 400.0, 2000.0, "limit-engine-torque"),
+        ("power", 60e3, 300e3, "limit-engine-power"),
     ],
 )
 def test_a_limit_in_the_engine_file_is_held_against_the_match(key, over, inside, code):
-    for text, fails in ((over, True), (inside, False)):
-        result = solve(engine(interface=((f"limits.{key}", text),)), converter())
+    for limit, fails in ((over, True), (inside, False)):
+        result = solve(engine(limits=EngineLimits(**{key: limit})), converter())
         assert (code in codes(result)) == fails == result.fails
         assert "engine-limits-not-checked" not in codes(result)
 
 
 def test_engine_limit_is_compared_with_the_highest_torque_of_the_match():
     free = solve(engine(), converter())
-    highest = max(row["input_torque_nm"] for row in free.rows() if row["stable"])
+    rows = free.table("points").records()
+    highest = max(row["input_torque_nm"] for row in rows if row["stable"])
     for share, fails in ((0.999, True), (1.001, False)):
-        stated = (("limits.torque", f"{share * highest:.6f} N.m"),)
-        assert solve(engine(interface=stated), converter()).fails == fails
+        stated = EngineLimits(torque=share * highest)
+        assert solve(engine(limits=stated), converter()).fails == fails
 
 
-@pytest.mark.parametrize("text", ["see the plate", "30 deg", "2400", "much rpm"])
-def test_engine_limit_that_cannot_be_read_is_said_not_to_be_checked(text):
-    odd = engine(interface=(("limits.speed", text),))
+def test_engine_limit_that_cannot_be_read_is_said_not_to_be_checked():
+    odd = engine(limits=EngineLimits(unread=(("speed", "see the plate"),)))
     result = solve(odd, converter())
     assert "engine-limit-unread" in codes(result)
     assert not result.fails
@@ -326,10 +333,11 @@ def test_named_points_stand_in_the_order_in_which_a_machine_passes_them(converte
         read_engine(shipped("engines")[engine_id]),
         read_converter(shipped("converters")[converter_id]),
     )
-    turbine = [point.turbine_speed for _, point in result.key_points() if point is not None]
+    turbine = [item.point.turbine_speed for item in result.key_points() if item.point is not None]
     assert turbine == sorted(turbine)
-    assert result.key_points()[0][0] == "stall"
-    assert len({name for name, _ in result.key_points()}) == len(result.key_points())
+    assert result.key_points()[0].code == "stall"
+    assert len({item.words for item in result.key_points()}) == len(result.key_points())
+    assert len(by_code(result)) == len(result.key_points())
 
 
 def test_result_is_json_and_a_table():
@@ -390,7 +398,7 @@ def test_text_says_how_much_hydraulic_torque_is_deducted(system, amount):
 
 def test_working_range_at_70_percent_stands_in_the_table():
     result = solve(engine(), converter())
-    [line] = [row for row in result.text().splitlines() if row.startswith("70 % efficiency")]
+    [line] = [row for row in result.text().splitlines() if row.startswith("  70 % efficiency")]
     lower = result.working_range(0.7)[0].lower
     assert line.split()[4:8] == [f"{lower.speed_ratio:.3f}", f"{lower.torque_ratio:.3f}", "0.700",
                                  f"{lower.engine_speed / RPM:.0f}"]  # fmt: skip
@@ -399,6 +407,34 @@ def test_working_range_at_70_percent_stands_in_the_table():
 def test_efficiency_that_falls_again_has_both_ends_at_both_levels():
     pair = (read_engine(shipped("engines")["six-cylinder-10l5-138kw"]),
             read_converter(shipped("converters")["fixed-stator-400mm-high-ratio"]))  # fmt: skip
-    found = [point.efficiency for name, point in solve(*pair).key_points()
-             if "% efficiency" in name]  # fmt: skip
+    found = [item.point.efficiency for item in solve(*pair).key_points()
+             if item.code.startswith("efficiency")]  # fmt: skip
     assert found == pytest.approx([0.7, 0.8, 0.8, 0.7], abs=1e-9)
+
+
+def test_point_where_a_fixed_stator_gives_torque_ratio_one_is_not_called_coupling():
+    unit = read_converter(shipped("converters")["fixed-stator-400mm-high-ratio"])
+    result = solve(read_engine(shipped("engines")["six-cylinder-10l5-138kw"]), unit)
+    assert by_code(result)["coupling"].words == "torque ratio 1"
+    assert "coupling point" not in result.text()
+    assert by_code(solve(engine(), converter()))["coupling"].words == "coupling point"
+
+
+def test_several_intersections_are_told_apart_by_their_speeds():
+    for factor in np.linspace(0.6, 2.0, 57):
+        result = solve(hole_engine(), converter(capacity=converter().capacity * factor))
+        said = [note for note in result.notes if note.code == "several-intersections"]
+        if said:
+            break
+    speeds = result.locus.points.engine_speed[:, result.locus.points.speed_ratio[0] == 0.0]
+    speeds = speeds[np.isfinite(speeds)]
+    assert len(speeds) == 3
+    listed = ", ".join(f"{speed / RPM:.0f} rpm" for speed in speeds)
+    assert f"({listed}; every second one" in note_text(said[0], "us")
+
+
+def test_every_named_point_of_the_table_has_its_code_in_a_frame():
+    result = solve(engine(), converter())
+    frame = result.to_frame("key_points").set_index("code")
+    assert frame.loc["stall", "engine_speed_rpm"] == result.stall.engine_speed / RPM
+    assert list(frame.index) == [item.code for item in result.key_points()]

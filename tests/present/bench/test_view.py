@@ -174,8 +174,8 @@ def test_a_pair_without_a_match_says_so_in_the_picture_and_its_words(shelf):
 def test_stall_on_the_governor_is_one_mark_and_said(shelf):
     shown = view(BenchState(a=PAIR, b=LOOSE), shelf)
     marks = {mark.id: mark.text for mark in engine_panel(shown).marks}
-    assert "a/governed limit/input_torque" in marks
-    assert "b/governed limit/input_torque" not in marks
+    assert "a/governed_limit/input_torque" in marks
+    assert "b/governed_limit/input_torque" not in marks
     assert marks["b/stall/input_torque"].endswith(", on the governor from stall on")
     assert "on the governor from stall on" in shown.scene.alternative
     rows = {row.name: row for row in shown.figures}

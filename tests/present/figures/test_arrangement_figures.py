@@ -43,7 +43,7 @@ def line(ax, gid):
 
 def test_a_row_of_two_panels_for_every_part(hauler):
     figure = arrangement_figure(hauler)
-    assert len(figure.axes) == 2 * len(hauler.blocks) == 4
+    assert len(figure.axes) == 2 * len(hauler.parts) == 4
     for ax in figure.axes:
         assert "(" in ax.get_xlabel()
         assert "(" in ax.get_ylabel()
@@ -54,7 +54,7 @@ def test_a_row_of_two_panels_for_every_part(hauler):
 
 
 def test_braking_curves_are_the_results_own(hauler):
-    run = hauler.block("overrun").detail
+    run = hauler.part("overrun").detail
     left, right = braking_panels(run, system="us")
     x, y = line(left, "open")
     assert x == pytest.approx(run.turbine_speed / RPM)
@@ -67,7 +67,7 @@ def test_braking_curves_are_the_results_own(hauler):
 
 def test_divider_power_adds_up_on_the_figure():
     result = answer("six-cylinder-15l-400kw", "single-stage-420mm", "dozer-torque-divider")
-    left, right = divider_panels(result.block("torque_divider").detail)
+    left, right = divider_panels(result.part("torque_divider").detail)
     output, gears, turbine = (
         line(right, gid)[1] for gid in ("output", "mechanical", "hydraulic-out")
     )
@@ -77,7 +77,7 @@ def test_divider_power_adds_up_on_the_figure():
 
 
 def test_clutch_map_draws_the_setting_that_keeps_the_limit(loader):
-    run = loader.block("impeller_clutch").detail
+    run = loader.part("impeller_clutch").detail
     left, right = clutch_map(run)
     x, y = line(left, "limit")
     known = np.isfinite(y)
@@ -91,7 +91,7 @@ def test_clutch_map_draws_the_setting_that_keeps_the_limit(loader):
 
 
 def test_a_line_of_the_clutch_map_lies_where_the_result_has_its_level(loader):
-    run = loader.block("impeller_clutch").detail
+    run = loader.part("impeller_clutch").detail
     _, right = clutch_map(run)
     [named] = [text for text in right.texts if text.get_text() == "heat 12"]
     assert named.get_gid() == "clutch-heat-12-label"
@@ -113,7 +113,7 @@ def test_a_line_of_the_clutch_map_lies_where_the_result_has_its_level(loader):
 
 @pytest.mark.parametrize("system", ["si", "us"])
 def test_no_words_of_the_clutch_map_stand_on_each_other(loader, system):
-    for ax in clutch_map(loader.block("impeller_clutch").detail, system=system):
+    for ax in clutch_map(loader.part("impeller_clutch").detail, system=system):
         assert overlaps(ax.texts) == []
         assert len(ax.texts) >= 4
         name = ax.yaxis.label.get_window_extent()
@@ -122,7 +122,7 @@ def test_no_words_of_the_clutch_map_stand_on_each_other(loader, system):
 
 def test_every_setting_has_its_name_on_it():
     result = answer("four-cylinder-2l5-45kw", "single-stage-260mm", "lift-truck-part-load")
-    run = result.block("part_load").detail
+    run = result.part("part_load").detail
     left, _ = part_load_panels(run)
     words = {text.get_text() for text in left.texts}
     assert {f"set {speed:.0f} rpm" for speed in run.map.setting / RPM} <= words
@@ -130,7 +130,7 @@ def test_every_setting_has_its_name_on_it():
 
 
 def test_panels_draw_on_the_axes_given_and_need_two(hauler):
-    run = hauler.block("overrun").detail
+    run = hauler.part("overrun").detail
     figure = style.new_figure(8.0, 4.0)
     axes = [figure.add_subplot(1, 2, column) for column in (1, 2)]
     assert list(braking_panels(run, axes=axes)) == axes

@@ -1,0 +1,161 @@
+"""What is said of an arrangement: the headings of its parts, and their notes."""
+
+from __future__ import annotations
+
+from converter_match.answer.block import Heading
+from converter_match.answer.catalogue import Catalogue
+
+TURBINE = Heading("turbine_speed", "turbine", "angular_speed")
+ENGINE = Heading("engine_speed", "engine", "angular_speed")
+TURBINE_TORQUE = Heading("turbine_torque", "turbine torque", "torque")
+INPUT_TORQUE = Heading("input_torque", "input torque", "torque")
+TORQUE_CAPACITY = Heading("torque_capacity", "torque capacity", "torque")
+OUTPUT = Heading("output_power", "output", "power")
+HEAT = Heading("heat", "heat", "power")
+WHEELS = (
+    Heading("travel_speed", "travel speed", "velocity"),
+    Heading("tractive_effort", "tractive effort", "force"),
+)
+
+NOTES = Catalogue(
+    {
+        # --- lock-up clutch
+        "engagement-heat-not-known": (
+            "warning",
+            "The engine's inertia is not given: the heat of a lock-up engagement is not estimated.",
+        ),
+        "machine-keeps-its-speed": (
+            "assumption",
+            "Heat of engagement: the machine is taken to keep its speed while the engine is pulled "
+            "down to it.",
+        ),
+        "impeller-inertia-not-counted": (
+            "assumption",
+            "The impeller's inertia is not given and not counted in the heat of engagement.",
+        ),
+        "lock-up-capacity": (
+            "limit",
+            "Locked up, the clutch has to carry up to {torque:torque .0f}, more than its capacity "
+            "of {capacity:torque .0f}: it will slip and burn.",
+        ),
+        "lock-up-heavy-pull": (
+            "warning",
+            "The clutch still holds when a long pull has brought the engine down to "
+            "{low:angular_speed .0f}, below its peak-torque speed of {peak:angular_speed .0f}: a "
+            "sustained heavy pull overloads the clutch and lugs the engine. Release earlier, or "
+            "shift down.",
+        ),
+        "no-engagement-at-full-load": (
+            "warning",
+            "At full load there is no turbine speed at which the clutch could engage out of "
+            "converter drive.",
+        ),
+        "lock-up-costs-pull": (
+            "warning",
+            "Where the clutch engages ({speed:angular_speed .0f}) the turbine torque is "
+            "{open:torque .0f} in converter drive and {locked:torque .0f} locked up: the machine "
+            "loses pull at every engagement.",
+        ),
+        "lock-up-shock-above-capacity": (
+            "warning",
+            "To engage in its time the clutch would have to carry {torque:torque .0f}, more than "
+            "its capacity of {capacity:torque .0f}: it engages more slowly and gets hotter.",
+        ),
+        # --- impeller clutch
+        "impeller-clutch-speed-not-held": (
+            "warning",
+            "From about {setting:share .0f} setting the engine has not the torque to keep "
+            "{speed:angular_speed .0f}; it lugs down to {lowest:angular_speed .0f}.",
+        ),
+        "impeller-clutch-slips-at-full": (
+            "warning",
+            "Even at full pressure the clutch slips with the wheels held: its capacity of "
+            "{capacity:torque .0f} is below what the converter absorbs there.",
+        ),
+        "impeller-clutch-heat": (
+            "caution",
+            "Slipping, the clutch turns up to {heat:power .0f} into heat; how much it can take, "
+            "and for how long, is for its maker to say.",
+        ),
+        # --- stator
+        "coupling-loses-multiplication": (
+            "warning",
+            "As a fluid coupling it does not multiply torque: {lost:torque .0f} of turbine torque "
+            "are lost at stall.",
+        ),
+        "coupling-gains-nothing": (
+            "warning",
+            "Past the coupling point it gains nothing on this converter, whose stator freewheels "
+            "there: it is a fluid coupling itself.",
+        ),
+        "coupling-gains-past": (
+            "warning",
+            "From turbine speed {speed:angular_speed .0f} on its turbine torque is higher than "
+            "with the stator in place.",
+        ),
+        # --- torque divider
+        "turbine-driven-backwards": (
+            "warning",
+            "Up to output ratio {highest:.2f} the gears drive the turbine backwards (speed ratio "
+            "{lowest:.3g} at output stall); there {power:power .0f} go that way into the oil on "
+            "top of the impeller's power.",
+        ),
+        "limit-impeller-torque": (
+            "limit",
+            "Inside the torque divider the impeller's torque reaches {highest:torque .0f}, above "
+            "the converter's limit of {limit:torque .0f}.",
+        ),
+        "limit-impeller-power": (
+            "limit",
+            "Inside the torque divider the impeller's power reaches {highest:power .0f}, above the "
+            "converter's limit of {limit:power .0f}.",
+        ),
+        "limit-impeller-speed": (
+            "limit",
+            "Inside the torque divider the impeller's speed reaches {highest:angular_speed .0f}, "
+            "above the converter's limit of {limit:angular_speed .0f}.",
+        ),
+        # --- hydraulics: one code for each state of the pumps
+        "engine-pulled-down-at-without": (
+            "limit",
+            "With the wheels held and no load from the pumps the engine cannot accelerate from "
+            "idle: the converter lugs it down.",
+        ),
+        **{
+            f"engine-pulled-down-at-{state}": (
+                "limit",
+                f"With the wheels held and the pumps at {state} the engine cannot accelerate from "
+                "idle: implement and wheels stalled together lug it down.",
+            )
+            for state in ("standby", "partial", "relief")
+        },
+        # --- engine braking
+        "overrun-highest-speed": (
+            "warning",
+            "Above turbine speed {turbine:angular_speed .0f} the machine would drive the engine "
+            "faster than {engine:angular_speed .0f}, {end}{already}.",
+        ),
+        "overrun-no-holding": (
+            "caution",
+            "Engine braking slows a machine down; it does not hold it. Downhill speed and gear are "
+            "for the machine maker's procedure and the site's rules, with service brakes in order.",
+        ),
+        # --- part load
+        "idle-not-held-in-gear": (
+            "limit",
+            "The engine has not the torque to stay at low idle in gear with the wheels held: it "
+            "stalls unless the operator gives it fuel or takes it out of gear. Brakes on and "
+            "wheels chocked before anyone goes near it.",
+        ),
+        "creep-at-idle": (
+            "caution",
+            "In gear at low idle the turbine torque is {torque:torque .0f}: it takes that at the "
+            "turbine shaft (times the overall ratio at the wheels, losses not counted on) to hold "
+            "the machine. Brakes on and wheels chocked before anyone goes near it.",
+        ),
+    }
+)
+note = NOTES.note
+
+OVERSPEED_LIMIT, DATA_END = "its overspeed limit", "where its data end"
+ABOVE_HIGH_IDLE = ". That is above high idle already"

@@ -1,0 +1,141 @@
+"""What is said of a match: its notes, and the names of its points."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from converter_match.answer.catalogue import Catalogue
+from converter_match.notes import Note
+
+NOTES = Catalogue(
+    {
+        "several-intersections": (
+            "warning",
+            "Engine and converter agree at more than one engine speed at stall "
+            "({speeds}; every second one is unstable). A small change of torque "
+            "or capacity makes the stall speed jump.",
+        ),
+        "several-intersections-on-locus": (
+            "warning",
+            "Between speed ratio {first:.2f} and {last:.2f} engine and converter agree at more "
+            "than one engine speed.",
+        ),
+        "idle-high-idle-differ": (
+            "warning",
+            "Coming up from idle the engine settles at {up:angular_speed .0f}, coming down from "
+            "high idle at {down:angular_speed .0f}.",
+        ),
+        "stall-on-governor": (
+            "warning",
+            "Stall speed {speed:angular_speed .0f} is on the governor droop line, at or above "
+            "rated speed: the converter is too loose to load the engine fully.",
+        ),
+        "idle-in-gear-torque": (
+            "caution",
+            "In gear at low idle ({speed:angular_speed .0f}) with the turbine held the turbine "
+            "torque is {torque:torque .0f}: the machine creeps unless the brakes hold it.",
+        ),
+        "cannot-hold-idle": (
+            "limit",
+            "The engine cannot hold the converter at idle in gear: at {speed:angular_speed .0f} "
+            "the converter absorbs {torque:torque .0f} with the turbine held; after its other "
+            "loads the engine has {spare:torque .0f} there. It is lugged down and stalls, and "
+            "there is no stall match from idle.",
+        ),
+        "no-rated-power-in-working-range": (
+            "warning",
+            "Nowhere at or above 80 % efficiency does the converter load the engine at rated "
+            "speed, {where}: the rated power is not usable in the working range.",
+        ),
+        "limit-input-torque": (
+            "limit",
+            "The converter's input torque reaches {highest:torque .0f}, above its limit of "
+            "{limit:torque .0f}.",
+        ),
+        "limit-input-power": (
+            "limit",
+            "The converter's input power reaches {highest:power .0f}, above its limit of "
+            "{limit:power .0f}.",
+        ),
+        "limit-input-speed": (
+            "limit",
+            "High idle ({high_idle:angular_speed .0f}) is above the converter's speed limit of "
+            "{limit:angular_speed .0f}.",
+        ),
+        "engine-limit-unread": (
+            "warning",
+            "The engine's limits.{key} cannot be read as a number with its unit, and is not "
+            "checked.",
+        ),
+        "limit-engine-torque": (
+            "limit",
+            "The converter takes up to {highest:torque .0f} of torque at the flywheel, above the "
+            "{limit:torque .0f} that the engine's maker allows there: choose another size or "
+            "consult the engine maker.",
+        ),
+        "limit-engine-power": (
+            "limit",
+            "The converter takes up to {highest:power .0f} of power at the flywheel, above the "
+            "{limit:power .0f} that the engine's maker allows there: choose another size or "
+            "consult the engine maker.",
+        ),
+        "limit-engine-speed": (
+            "limit",
+            "High idle ({high_idle:angular_speed .0f}) is above the speed limit of "
+            "{limit:angular_speed .0f} that the engine's file states: one of the two is wrong, or "
+            "the governor is set too high.",
+        ),
+    }
+)
+note = NOTES.note
+
+
+def several_intersections(speeds: Iterable[float]) -> Note:
+    """Return the note on several engine speeds [rad/s] at stall, however many they are."""
+    code = "several-intersections"
+    kind, template = NOTES[code]
+    values = tuple((f"speed_{i}", speed) for i, speed in enumerate(speeds))
+    places = ", ".join(f"{{{name}:angular_speed .0f}}" for name, _ in values)
+    return Note(code, template.replace("{speeds}", places), kind, values)
+
+
+BELOW = Catalogue(
+    {
+        "no-load": (
+            "assumption",
+            "best efficiency: it nears 100 % as the load goes to nothing at speed ratio 1; that "
+            "point gives no power and is left out",
+        ),
+        "stall-band": (
+            "assumption",
+            "stall speed over the uncertainty of the engine's curve: {low:angular_speed .0f} .. "
+            "{high:angular_speed .0f}",
+        ),
+    }
+)
+"""Sentences below the table of the points; they are not among the notes."""
+
+POINTS = {
+    "stall": "stall",
+    "stall_from_high_idle": "stall, from high idle",
+    "efficiency_70_lower": "70 % efficiency, lower",
+    "efficiency_80_lower": "80 % efficiency, lower",
+    "best_in_conversion": "best with stator held",
+    "coupling": "coupling point",
+    "efficiency_80_upper": "80 % efficiency, upper",
+    "efficiency_70_upper": "70 % efficiency, upper",
+    "end_of_data": "end of data, above 80 %",
+    "no_slip": "speed ratio 1, no slip",
+    "governed_limit": "governed limit",
+    "best_efficiency": "best efficiency",
+}
+"""Code of a named point -> what it is called."""
+
+TORQUE_RATIO_ONE = "torque ratio 1"
+"""What the coupling point is called where the stator does not turn: nothing is coupled there."""
+
+ON_GOVERNOR = {
+    "never": "",
+    "at-stall": "on the governor at stall",
+    "from-stall": "on the governor from stall on",
+}
