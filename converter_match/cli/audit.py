@@ -90,10 +90,9 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _sisters() -> list[Converter]:
-    from converter_match.library.read import read_converter
-    from converter_match.library.shipped import shipped
+    from converter_match.library.shipped import read_all
 
-    return [read_converter(path) for path in shipped("converters").values()]
+    return read_all("converters")
 
 
 def _case(args: argparse.Namespace) -> Case:

@@ -40,7 +40,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Write the pages and say where they are; return the exit status."""
-    from converter_match.judgement.lesson.lesson import CONVERTER, ENGINE, lesson
+    from converter_match.present.lesson.demo import CONVERTER, ENGINE, lesson
     from converter_match.present.lesson.handout import write_handout
 
     chosen = lesson(args.engine or ENGINE, args.converter or CONVERTER, system=args.units)

@@ -257,9 +257,9 @@ def _library(args: argparse.Namespace, given: Converter | None) -> list[tuple[st
     from pathlib import Path
 
     from converter_match.library.read import read_converter
-    from converter_match.library.shipped import shipped
+    from converter_match.library.shipped import read_all
 
-    paths = list(shipped("converters").values()) if args.library else []
+    tried = read_all("converters") if args.library else []
     if args.converters:
         folder = Path(args.converters)
         files = sorted(folder.glob("*.toml")) if folder.is_dir() else []
@@ -268,6 +268,5 @@ def _library(args: argparse.Namespace, given: Converter | None) -> list[tuple[st
                 "no folder with converter files (.toml)", source="--converters",
                 found=args.converters,
             )  # fmt: skip
-        paths += files
-    read = [read_converter(path) for path in paths]
-    return [(item.id, item) for item in read if given is None or item.id != given.id]
+        tried += [read_converter(path) for path in files]
+    return [(item.id, item) for item in tried if given is None or item.id != given.id]

@@ -247,10 +247,10 @@ def _published(text: str | None) -> tuple[float, float] | None:
 
 def _library(args: argparse.Namespace) -> list[Converter]:
     from converter_match.library.read import read_converter
-    from converter_match.library.shipped import shipped
+    from converter_match.library.shipped import read_all
 
     if args.library is None:
-        return [read_converter(path) for path in shipped("converters").values()]
+        return read_all("converters")
     folder = Path(args.library)
     if not folder.is_dir():
         raise InputError("no such folder", source="--library", found=args.library)

@@ -20,8 +20,10 @@ is the similarity law of hydrodynamic drives (VDI 2153).
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Literal
+from types import MappingProxyType
+from typing import Literal, get_args
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -37,13 +39,11 @@ CapacityForm = Literal[
     "capacity_coefficient",
     "performance_coefficient",
 ]
-FORMS: tuple[CapacityForm, ...] = (
-    "k_factor",
-    "torque_at_speed",
-    "power_at_speed",
-    "capacity_coefficient",
-    "performance_coefficient",
+FORMS: tuple[CapacityForm, ...] = get_args(CapacityForm)
+DIMENSIONS: Mapping[str, str] = MappingProxyType(
+    dict(zip(FORMS, ("k_factor", "torque", "power", "capacity_coefficient", "ratio"), strict=True))
 )
+"""Form -> dimension of its values."""
 
 
 @dataclass(frozen=True, kw_only=True)

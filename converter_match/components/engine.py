@@ -403,9 +403,16 @@ class Engine(Component):
 
     @cached_property
     def peak_torque(self) -> tuple[float, float]:
-        """(speed [rad/s], torque [N.m]) of the highest tabulated full-load torque."""
-        row = int(np.argmax(self.torque))
-        return float(self.speed[row]), float(self.torque[row])
+        """(speed [rad/s], torque [N.m]) of the highest full-load torque, low idle to rated speed.
+
+        The curve keeps the shape of its rows: it is highest at one of them, or where it is cut off.
+        """
+        low = max(self.low_idle, float(self.full_load.domain[0]))
+        inner = self.speed[(self.speed > low) & (self.speed < self.rated_speed)]
+        speed = np.unique(np.concatenate([[low], inner, [self.rated_speed]]))
+        torque = self.full_load(speed)
+        row = int(np.argmax(torque))
+        return float(speed[row]), float(torque[row])
 
     @cached_property
     def rated_power(self) -> float:

@@ -6,9 +6,11 @@ import os
 from collections.abc import Iterable
 from importlib import resources
 from pathlib import Path
+from typing import Any
 
 from converter_match.errors import NO_SUCH_FILE, InputError, did_you_mean, nearest
 from converter_match.library.files import FilePath
+from converter_match.library.read import read_component
 
 _MOST_FILES = 1000
 
@@ -72,6 +74,22 @@ def shipped(kind: str) -> dict[str, Path]:
             hint=did_you_mean(kind, kinds),
         )
     return {path.stem: path for path in sorted((folder / kind).glob("*.toml"))}
+
+
+def read_all(kind: str) -> list[Any]:
+    """Return every shipped component of a kind, in the order of their ids.
+
+    Raises
+    ------
+    InputError
+        As `shipped`.
+
+    Examples
+    --------
+    >>> [site.id for site in read_all("sites")][0]
+    'harbour-cold-morning'
+    """
+    return [read_component(path) for path in shipped(kind).values()]
 
 
 def find(kind: str, id_or_path: FilePath) -> Path:

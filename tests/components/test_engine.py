@@ -107,6 +107,18 @@ def test_peak_torque_and_rated_power():
     assert made.rated_power == pytest.approx(803 * 2200 * RPM)
 
 
+def test_peak_torque_is_that_of_the_working_speeds():
+    # Highest at 600 rpm, below the low idle of 1000 rpm: the engine never runs there.
+    lugged = engine(
+        low_idle=1000 * RPM,
+        speed=np.array([600, 1200, 1400, 2200]) * RPM,
+        torque=[1300.0, 900.0, 950.0, 800.0],
+    )
+    assert lugged.peak_torque[0] == pytest.approx(1000 * RPM, rel=1e-15)
+    assert 900.0 < lugged.peak_torque[1] < 1300.0
+    assert lugged.peak_torque[1] == lugged.full_load(1000 * RPM)
+
+
 # --- validation ----------------------------------------------------------------------------------
 
 

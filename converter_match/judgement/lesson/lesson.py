@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from pathlib import Path
 
 from converter_match.components.blading import BladingGeometry
 from converter_match.components.converter import Converter
@@ -14,14 +12,7 @@ from converter_match.judgement.lesson.exercises import Exercise, exercises
 from converter_match.judgement.lesson.misconceptions import Misconception, misconceptions
 from converter_match.judgement.match.result import MatchResult
 from converter_match.judgement.match.solve import solve
-from converter_match.library.read import read_blading, read_converter, read_engine
-from converter_match.library.shipped import find
 from converter_match.units import System
-
-ENGINE = "six-cylinder-7l-185kw"
-CONVERTER = "single-stage-345mm-tight"
-OTHERS = ("six-cylinder-10l5-138kw", "six-cylinder-9l-240kw")
-BLADING = "loader-390mm"
 
 
 @dataclass(frozen=True, eq=False)
@@ -70,35 +61,3 @@ class Lesson:
     def about(self, topic: str) -> tuple[Exercise, ...]:
         """Return the exercises of a topic."""
         return tuple(item for item in self.exercises if item.topic == topic)
-
-
-def lesson(
-    engine: str | Path = ENGINE,
-    converter: str | Path = CONVERTER,
-    *,
-    others: Sequence[str | Path] = OTHERS,
-    system: System = "si",
-) -> Lesson:
-    """Return the lesson for component files, or ids of shipped ones.
-
-    Parameters
-    ----------
-    engine, converter : str or Path
-    others : sequence of str or Path
-        Engines to compare with; the engine itself is left out.
-    system : {"si", "us"}
-
-    Raises
-    ------
-    InputError
-        If a file cannot be used.
-    """
-    mine = read_engine(find("engines", str(engine)))
-    rest = [read_engine(find("engines", str(name))) for name in others]
-    return Lesson(
-        engine=mine,
-        converter=read_converter(find("converters", str(converter))),
-        other_engines=tuple(other for other in rest if other.id != mine.id),
-        blading=read_blading(find("blading", BLADING)),
-        system=system,
-    )

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from converter_match.components.capacity_forms import FORMS
 from converter_match.components.coupling import AT_UNITY, resolve
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
@@ -34,7 +35,6 @@ from converter_match.library.intake.sheet import (
 )
 from converter_match.library.intake.smooth import smoothed
 from converter_match.library.intake.table import SheetColumn, SheetTable
-from converter_match.library.intake.vocabulary import CAPACITY_FORMS
 from converter_match.library.intake.words import said
 from converter_match.library.toml_text import Inline
 from converter_match.units import to_si
@@ -63,7 +63,7 @@ def read_converter_sheet(gathered: Gathered, facts: Mapping[str, str], answers: 
     table = _derived(table, problems)
     nu = table.one("speed_ratio")
     mu = table.one("torque_ratio")
-    forms = [column for column in table.having(*CAPACITY_FORMS) if column.unit or _bare(column)]
+    forms = [column for column in table.having(*FORMS) if column.unit or _bare(column)]
     stator = _stator(table, mu, facts, answers, problems)
     if nu is None:
         problems.append(
@@ -79,7 +79,7 @@ def read_converter_sheet(gathered: Gathered, facts: Mapping[str, str], answers: 
                 answer="to mend: --column N=torque_ratio; or --stator none for a fluid coupling",
             )
         )
-    if not table.having(*CAPACITY_FORMS):
+    if not table.having(*FORMS):
         asked_already = any(each.code == "capacity-form" for each in problems)
         if not asked_already:
             problems.append(
@@ -201,7 +201,7 @@ def _main_capacity(forms: list[SheetColumn]) -> SheetColumn | None:
         key=lambda column: (
             column.unit_from == "inferred",
             int(np.isnan(column.values).sum()),
-            CAPACITY_FORMS.index(column.role),
+            FORMS.index(column.role),
             column.number,
         ),
     )
@@ -277,7 +277,7 @@ def _assembled(
             for name in ("profile_diameter", "oil_density"):
                 needed(name, said("lambda-needs", fact=name), facts, problems)
     others = []
-    for column in table.having(*CAPACITY_FORMS):
+    for column in table.having(*FORMS):
         if main is None or column.number == main.number or not (column.unit or _bare(column)):
             continue
         meant = _capacity_of(column, table, facts)
@@ -354,7 +354,7 @@ def _file(
             )
         tables = [_smoothed_table(tables[0], sheet.capacity, capacity)]
     else:
-        for column in table.having(*CAPACITY_FORMS):
+        for column in table.having(*FORMS):
             if column.number == main.number or not (column.unit or _bare(column)):
                 continue
             meant = _capacity_of(column, table, facts)

@@ -12,13 +12,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from converter_match.components.capacity_forms import CapacityBasis, to_capacity
+from converter_match.components.capacity_forms import FORMS, CapacityBasis, to_capacity
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.library.intake.facts import fact_si
 from converter_match.library.intake.problem import Problem, question
 from converter_match.library.intake.table import SheetColumn, SheetTable
-from converter_match.library.intake.vocabulary import CAPACITY_FORMS
 from converter_match.library.intake.words import said
 from converter_match.library.odd.converter import LAMBDA_SPAN
 from converter_match.units import to_si
@@ -113,7 +112,7 @@ def _ratio(column: SheetColumn) -> tuple[SheetColumn, Problem | None]:
 
 def _propose(column: SheetColumn, table: SheetTable, facts: Mapping[str, str]) -> Proposal | None:
     left = {unit: list[str]() for unit in _CANDIDATES[column.dimension]}
-    if column.role in CAPACITY_FORMS:
+    if column.role in FORMS:
         _by_other_capacity(column, table, facts, left)
         if len(left) > 1:
             _by_lambda(column, table, facts, left)
@@ -227,7 +226,7 @@ def diameter_of(facts: Mapping[str, str]) -> float | None:
 def _by_other_capacity(
     column: SheetColumn, table: SheetTable, facts: Mapping[str, str], left: dict[str, list[str]]
 ) -> None:
-    for other in table.having(*CAPACITY_FORMS):
+    for other in table.having(*FORMS):
         if other is column or not other.unit or other.number == column.number:
             continue
         meant = capacity_si(other, other.unit, facts)

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from functools import cache
 from types import MappingProxyType
 
+from converter_match.components.capacity_forms import DIMENSIONS
 from converter_match.library.intake.answers import CONVERTER_FACTS, ENGINE_FACTS
 
 # Role -> dimension of its column. None: the unit has to tell which form of capacity it is.
@@ -21,11 +22,7 @@ CONVERTER_ROLES: Mapping[str, str | None] = MappingProxyType(
         "slip": "ratio",
         "torque_ratio": "ratio",
         "efficiency": "ratio",
-        "k_factor": "k_factor",
-        "torque_at_speed": "torque",
-        "power_at_speed": "power",
-        "capacity_coefficient": "capacity_coefficient",
-        "performance_coefficient": "ratio",
+        **DIMENSIONS,
         "capacity": None,
         "impeller_speed": "angular_speed",
         "turbine_speed": "angular_speed",
@@ -36,13 +33,6 @@ ENGINE_ROLES: Mapping[str, str | None] = MappingProxyType(
     {"speed": "angular_speed", "torque": "torque", "power": "power", "bsfc": "specific_fuel"}
 )
 ROLES: Mapping[str, str | None] = MappingProxyType({**CONVERTER_ROLES, **ENGINE_ROLES})
-CAPACITY_FORMS = (
-    "k_factor",
-    "torque_at_speed",
-    "power_at_speed",
-    "capacity_coefficient",
-    "performance_coefficient",
-)
 
 _CONVERTER_WORDS = {
     "speed_ratio": "speed ratio, sr, i, nu, ν, n2/n1, nt/np, nt/ni, n turbine/n pump, "

@@ -6,6 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
+from converter_match.components.capacity_forms import DIMENSIONS, CapacityForm
 from converter_match.errors import InputError
 from converter_match.library.schema.common import (
     ComponentFile,
@@ -26,25 +27,11 @@ from converter_match.library.schema.common import (
 )
 from converter_match.library.schema.quantity import Column, read_column
 
-_DIMENSION_OF_FORM = {
-    "k_factor": "k_factor",
-    "torque_at_speed": "torque",
-    "power_at_speed": "power",
-    "capacity_coefficient": "capacity_coefficient",
-    "performance_coefficient": "ratio",
-}
-
 
 class Capacity(FileTable):
     """The torque that the impeller absorbs, in one of the five forms of the trade."""
 
-    form: Literal[
-        "k_factor",
-        "torque_at_speed",
-        "power_at_speed",
-        "capacity_coefficient",
-        "performance_coefficient",
-    ] = Field(description="which of the five; docs/glossary.md says what each is")
+    form: CapacityForm = Field(description="which of the five; docs/glossary.md says what each is")
     unit: str = Field(default="", description="unit of the form; none for lambda")
     values: PlainList = Field(description="one number a row")
     reference_speed: Speed | None = Field(
@@ -73,7 +60,7 @@ class Capacity(FileTable):
     def column(self) -> Column:
         """Return the values in the unit of the form."""
         raw = {"unit": self.unit, "values": list(self.values.values)}
-        return read_column(raw, _DIMENSION_OF_FORM[self.form])
+        return read_column(raw, DIMENSIONS[self.form])
 
 
 class CharacteristicTable(FileTable):

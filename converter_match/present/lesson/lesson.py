@@ -18,10 +18,11 @@ from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
 from converter_match.errors import InputError
 from converter_match.judgement.lesson.exercises import TOPICS, Exercise
-from converter_match.judgement.lesson.lesson import CONVERTER, ENGINE, Lesson, lesson
+from converter_match.judgement.lesson.lesson import Lesson
 from converter_match.judgement.lesson.misconceptions import Misconception
 from converter_match.judgement.match.solve import solve
 from converter_match.present.bench.shelf import Shelf, load_shelf
+from converter_match.present.lesson.demo import CONVERTER, ENGINE, lesson
 from converter_match.present.notebook.report import table_html
 from converter_match.present.report.model import table
 from converter_match.units import System, show

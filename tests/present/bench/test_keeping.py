@@ -145,7 +145,8 @@ def test_data_are_those_of_the_result_and_overwrite_nothing(shelf, state, tmp_pa
     (table,) = keeper.save_data("d", "csv", shown)
     with table.open(encoding="utf-8", newline="") as file:
         rows = list(csv.DictReader(file))
-    expected = [row for result in shown.results.values() for row in result.table("points").records()]
+    tables = [result.table("points") for result in shown.results.values()]
+    expected = [row for table in tables for row in table.records()]
     assert len(rows) == len(expected)
     assert {row["combination"] for row in rows} == {"A", "B"}
     assert float(rows[0]["engine_speed_rpm"]) == expected[0]["engine_speed_rpm"]

@@ -2,7 +2,7 @@ import pytest
 
 from converter_match import InputError
 from converter_match.cli import main
-from converter_match.judgement.lesson.lesson import lesson
+from converter_match.present.lesson.demo import lesson
 from converter_match.present.lesson.handout import handout, write_handout
 
 

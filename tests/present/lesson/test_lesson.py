@@ -2,7 +2,7 @@ import pytest
 
 from converter_match import InputError, shipped
 from converter_match.judgement.lesson.exercises import TOPICS
-from converter_match.judgement.lesson.lesson import lesson
+from converter_match.present.lesson.demo import lesson
 from converter_match.present.lesson.lesson import Believed, ExerciseCard, LessonDesk, folded
 
 WEAK = "four-cylinder-2l5-45kw"

@@ -1,0 +1,48 @@
+"""The components of a lesson, read from files; the invented demo pair where none are named."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from converter_match.judgement.lesson.lesson import Lesson
+from converter_match.library.read import read_blading, read_converter, read_engine
+from converter_match.library.shipped import find
+from converter_match.units import System
+
+ENGINE = "six-cylinder-7l-185kw"
+CONVERTER = "single-stage-345mm-tight"
+OTHERS = ("six-cylinder-10l5-138kw", "six-cylinder-9l-240kw")
+BLADING = "loader-390mm"
+
+
+def lesson(
+    engine: str | Path = ENGINE,
+    converter: str | Path = CONVERTER,
+    *,
+    others: Sequence[str | Path] = OTHERS,
+    system: System = "si",
+) -> Lesson:
+    """Return the lesson for component files, or ids of shipped ones.
+
+    Parameters
+    ----------
+    engine, converter : str or Path
+    others : sequence of str or Path
+        Engines to compare with; the engine itself is left out.
+    system : {"si", "us"}
+
+    Raises
+    ------
+    InputError
+        If a file cannot be used.
+    """
+    mine = read_engine(find("engines", str(engine)))
+    rest = [read_engine(find("engines", str(name))) for name in others]
+    return Lesson(
+        engine=mine,
+        converter=read_converter(find("converters", str(converter))),
+        other_engines=tuple(other for other in rest if other.id != mine.id),
+        blading=read_blading(find("blading", BLADING)),
+        system=system,
+    )
