@@ -334,7 +334,7 @@ class Converter(Component):
             ratio = profile_diameter / self._known("profile_diameter")
             if not 1 / _FARTHEST_SIZE <= ratio <= _FARTHEST_SIZE:
                 raise InputError(
-                    "no size of this family",
+                    "diameter outside the similarity range",
                     field="profile_diameter",
                     found=f"{1000 * profile_diameter:.4g} mm",
                     expected=f"within {_FARTHEST_SIZE:g} times the diameter it was measured at, "
@@ -364,7 +364,8 @@ class Converter(Component):
                     Note(
                         "scaled-far",
                         f"The diameter was changed by {100 * (ratio - 1):+.0f} %: beyond "
-                        f"about {100 * SCALING_COMFORT:.0f} % the similarity law is a stretch.",
+                        f"about {100 * SCALING_COMFORT:.0f} % it is outside the range in which "
+                        "the similarity law is trusted.",
                     )
                 )
         if oil_density is not None:

@@ -18,10 +18,9 @@ from converter_match.components.base import (
     require_positive,
 )
 from converter_match.components.site import Air
-from converter_match.constants import RPM
 from converter_match.curves import Curve, FloatArray, check_points, frozen_array
 from converter_match.errors import InputError
-from converter_match.notes import Note
+from converter_match.notes import Note, assumption
 
 RatingBasis = Literal["gross", "net"]
 Governing = Literal["speed", "torque"]
@@ -316,7 +315,7 @@ class Engine(Component):
 
     @cached_property
     def full_load(self) -> Curve:
-        """Full-load torque [N.m] over speed [rad/s], with the governed run-out to high idle.
+        """Full-load torque [N.m] over speed [rad/s], with the governor droop line to high idle.
 
         Where the table ends below high idle, the torque falls in a straight line from its last row
         to zero at high idle. The governor's onset (rated speed) is a kink.
@@ -347,59 +346,68 @@ class Engine(Component):
     @cached_property
     def notes(self) -> tuple[Note, ...]:
         """Every assumption and warning that belongs to this engine."""
-        found = list(self.given_notes)
+        notes = list(self.given_notes)
         first, last = self._rows_on_idle_speeds[[0, -1]]
         if last < self.high_idle:
-            found.append(
-                Note(
+            notes.append(
+                assumption(
                     "run-out-straight",
-                    "The governed run-out is taken as a straight line from the last full-load row "
-                    "to zero torque at high idle.",
-                    "assumption",
+                    "The governor droop line is taken as straight from the last full-load row to "
+                    "zero torque at high idle.",
                 )
             )
         elif self.torque[-1] > 0:
-            found.append(
+            notes.append(
                 Note(
                     "torque-at-high-idle",
                     "The full-load curve still gives torque at high idle, where a governor leaves "
-                    "none: nothing is known about matches above it. Check the run-out rows.",
+                    "none: nothing is known about matches above it. Check the rows of the governor "
+                    "droop line.",
                 )
             )
         if self._rated_row is None:
             above = int(np.searchsorted(self.speed, self.rated_speed))
-            found.append(
-                Note(
+            notes.append(
+                assumption(
                     "no-row-at-rated-speed",
-                    f"The full-load curve has no row at rated speed ({self.rated_speed / RPM:.0f} "
-                    f"rpm; neighbours {self.speed[above - 1] / RPM:.0f} and "
-                    f"{self.speed[above] / RPM:.0f} rpm): the torque there is interpolated, and "
-                    "the corner where the governor takes over is not in the curve.",
-                    "assumption",
+                    "The full-load curve has no row at rated speed ({rated:angular_speed .0f}; "
+                    "neighbours {below:angular_speed .0f} and {above:angular_speed .0f}): the "
+                    "torque there is interpolated, and the corner where the governor takes over is "
+                    "not in the curve.",
+                    rated=self.rated_speed,
+                    below=float(self.speed[above - 1]),
+                    above=float(self.speed[above]),
                 )
             )
         if first > self.low_idle:
-            found.append(
+            notes.append(
                 Note(
                     "no-torque-near-idle",
-                    f"The full-load curve begins at {first / RPM:.0f} rpm, above low idle "
-                    f"({self.low_idle / RPM:.0f} rpm): nothing is known about matches below it.",
+                    "The full-load curve begins at {first:angular_speed .0f}, above low idle "
+                    "({idle:angular_speed .0f}): nothing is known about matches below it.",
+                    values=(("first", float(first)), ("idle", self.low_idle)),
                 )
             )
         if self.rating_basis == "net" and self.accessories:
-            names = ", ".join(item.name for item in self.accessories)
-            found.append(
+            notes.append(
                 Note(
                     "accessories-on-net-rating",
-                    f"The rating is net, and accessories are listed as well ({names}): they are "
+                    "The rating is net, and accessories are listed as well ({names}): they are "
                     "deducted. Make sure that the rating does not contain them already.",
+                    values=(("names", ", ".join(item.name for item in self.accessories)),),
                 )
             )
         if self.limits.others:
-            names = ", ".join(f"limits.{key}" for key, _ in self.limits.others)
-            text = f"The engine's {names}: kept as given, and not checked."
-            found.append(Note("engine-limits-not-checked", text))
-        return tuple(found)
+            notes.append(
+                Note(
+                    "engine-limits-not-checked",
+                    "The engine's {names}: kept as given, and not checked.",
+                    values=(
+                        ("names", ", ".join(f"limits.{key}" for key, _ in self.limits.others)),
+                    ),
+                )
+            )
+        return tuple(notes)
 
     @cached_property
     def peak_torque(self) -> tuple[float, float]:

@@ -33,8 +33,8 @@ def test_no_word_is_explained_twice():
 @pytest.mark.parametrize(
     "word",
     ["speed ratio", "torque ratio", "efficiency", "capacity", "K-factor", "stall", "coupling point",
-     "lug", "low idle, high idle", "run-out", "torque divider", "lock-up clutch", "grade",
-     "tractive effort, rimpull", "rolling resistance", "charge pressure"],
+     "lug", "low idle, high idle", "governor droop line", "torque divider", "lock-up clutch",
+     "grade", "tractive effort, rimpull", "rolling resistance", "charge pressure"],
 )  # fmt: skip
 def test_word_of_the_trade_is_there(word):
     assert f"\n| {word} |" in PAGE

@@ -204,7 +204,7 @@ class EngineFile(ComponentFile):
         default=None, description="swept volume, all cylinders"
     )
     low_idle: Speed = Field(description="lowest governed speed")
-    rated_speed: Speed = Field(description="where the governed run-out begins")
+    rated_speed: Speed = Field(description="where the governor droop line begins")
     high_idle: Speed = Field(description="governed speed at full throttle without load")
     governing: Literal["speed", "torque"] = Field(
         description="all-speed governor, or torque (fuel) control between idle and rated speed"

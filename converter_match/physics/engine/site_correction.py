@@ -82,8 +82,8 @@ class SiteEffect:
 
 _WHOLE_CURVE = assumption(
     "site-factor-on-whole-curve",
-    "The torque factor of the site is applied to the whole curve, governed run-out included; loads "
-    "are taken as in the reference air, though a fan takes less in thinner air.",
+    "The torque factor of the site is applied to the whole curve, governor droop line included; "
+    "loads are taken as in the reference air, though a fan takes less in thinner air.",
 )
 _AIR_IGNORED = "none, by the engine's data"
 NO_SITE = SiteEffect(1.0, None, "none: the engine's own reference air")

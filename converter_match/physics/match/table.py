@@ -158,7 +158,7 @@ def _branch(supply: TorqueSupply, factor: float, omega: FloatArray, c: FloatArra
     start, end = (high, low) if stable else (low, high)
     slope_start, slope_end = (inverse_high, inverse_low) if stable else (inverse_low, inverse_high)
     c_start, c_end = (c[1:], c[:-1]) if stable else (c[:-1], c[1:])
-    # A cell without height (no torque over a stretch of the run-out) is met at its start only.
+    # A cell without height (no torque over a stretch of the droop line) is met at its start only.
     width = np.where(c_end == c_start, 1.0, c_end - c_start)
     chord = (end - start) / width
     # At a turning point the inverse is upright: there the chord has to do for a first guess.

@@ -134,7 +134,7 @@ class TurbineShaft:
             )
         knots = self.converter.characteristic.speed_ratio
         knots = knots[(knots > 0.0) & (knots < high)]
-        # The governed run-out is steep in the last part: twice as many points there.
+        # The governor droop line is steep in the last part: twice as many points there.
         grid = np.concatenate(
             [np.linspace(0.0, high, _STEPS + 1), np.linspace(0.8 * high, high, _STEPS + 1), knots]
         )

@@ -162,7 +162,7 @@ def lock_up_panels(
         If the number of axes is not two, or the unit system or font scale cannot be used.
     """
     left, right = two_axes(axes)
-    locked = run.locked.turbine_torque >= 0.0  # past the governed run-out it no longer drives
+    locked = run.locked.turbine_torque >= 0.0  # past the governor droop line it no longer drives
     for ax, quantity, dimension, words in (
         (left, "turbine_torque", "torque", "turbine torque"),
         (right, "heat", "power", "heat into the oil"),

@@ -374,7 +374,7 @@ def test_candidate_may_be_the_converter_in_another_size(tmp_path):
 @pytest.mark.parametrize(
     ("value", "says"),
     [
-        ('{ unit = "mm", value = 5000 }', "(no. 1).diameter.value: no size of this family"),
+        ('{ unit = "mm", value = 5000 }', "(no. 1).diameter.value: diameter outside the"),
         ('{ unit = "mm", value = -1 }', "candidate (no. 1).diameter.value: out of range"),
         ('{ unit = "kg", value = 3 }', "candidate (no. 1).diameter.unit"),
     ],

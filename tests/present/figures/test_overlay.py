@@ -334,7 +334,7 @@ def test_page_names_components_basis_site_sources_and_flags(drawn, results):
         "reference air",
         "invented demo data",
         "governor droop line straight",
-        "pulls at idle in gear",
+        "creeps at idle in gear",
     ):
         assert part in said
 
