@@ -84,9 +84,9 @@ class Answer(Noted):
 
         return pd.DataFrame(list(self.table(name).records()))
 
-    def in_units(self, system: System) -> Shown:
+    def in_units(self, system: System) -> InUnits:
         """Return the answer as a notebook shows it in a unit system."""
-        return Shown(self, system)
+        return InUnits(self, system)
 
     def __repr__(self) -> str:
         return self.text()
@@ -96,7 +96,7 @@ class Answer(Noted):
 
 
 @dataclass(frozen=True, eq=False)
-class Shown:
+class InUnits:
     """An answer in a unit system, for the last line of a notebook's cell.
 
     Parameters

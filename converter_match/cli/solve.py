@@ -108,12 +108,12 @@ def _odd(files: Iterable[tuple[str, Any]]) -> list[Note]:
     """Return what is odd about the data of files, each note naming its file."""
     from converter_match.library.check import oddities
 
-    found = []
+    odd = []
     for name, component in files:
         for note in oddities(component):
             whose = name.replace("{", "{{").replace("}", "}}") if note.values else name
-            found.append(replace(note, message=f"{whose}: {note.message}"))
-    return found
+            odd.append(replace(note, message=f"{whose}: {note.message}"))
+    return odd
 
 
 def _with_odd(result: MatchResult, odd: Iterable[Note]) -> MatchResult:

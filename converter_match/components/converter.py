@@ -159,7 +159,7 @@ class Converter(Component):
             )
 
     @cached_property
-    def characteristic(self) -> coupling.Characteristic:
+    def characteristic(self) -> coupling.ResolvedRows:
         """The rows with the coupling point resolved."""
         return coupling.resolve(
             self.speed_ratio,
@@ -262,12 +262,12 @@ class Converter(Component):
 
     def efficiency_crossings(self, level: float) -> FloatArray:
         """Return every speed ratio in 0 .. 1 at which the efficiency takes the value `level`."""
-        found: list[float] = []
+        crossings: list[float] = []
         for start, width, eta in self._efficiency_pieces:
             eta = eta.copy()
             eta[-1] -= level
-            found += [start + t for t in real_roots_within(eta, width)]
-        return merged([nu for nu in found if 0.0 <= nu <= 1.0], 1e-10)
+            crossings += [start + t for t in real_roots_within(eta, width)]
+        return merged([nu for nu in crossings if 0.0 <= nu <= 1.0], 1e-10)
 
     def best_efficiency(self, low: float = 0.0, high: float = 1.0) -> tuple[float, float]:
         """Return (speed ratio, efficiency) of the highest efficiency within [low, high].

@@ -22,7 +22,7 @@ _TREND_LEAD = 0.2
 
 
 @dataclass(frozen=True)
-class Characteristic:
+class ResolvedRows:
     """Rows of a converter with the kink resolved.
 
     Parameters
@@ -47,7 +47,7 @@ class Characteristic:
 
 def resolve(
     nu: FloatArray, mu: FloatArray, capacity: FloatArray, stator: str, given: float | None
-) -> Characteristic:
+) -> ResolvedRows:
     """Return the characteristic with its coupling point found or checked.
 
     Parameters
@@ -78,7 +78,7 @@ def resolve(
             "coupling point.",
             "assumption",
         )
-        return Characteristic(nu, mu, capacity, None, (), (note,))
+        return ResolvedRows(nu, mu, capacity, None, (), (note,))
     if stator == "fixed":
         return _fixed(nu, mu, capacity, given)
     rows = _found(nu, mu, capacity) if given is None else _stated(nu, mu, capacity, given)
@@ -87,7 +87,7 @@ def resolve(
 
 def _fixed(
     nu: FloatArray, mu: FloatArray, capacity: FloatArray, given: float | None
-) -> Characteristic:
+) -> ResolvedRows:
     """Torque ratio passes through 1 smoothly: a point of interest, but no kink."""
     unity = Curve(nu, mu, name="torque ratio", x_name="speed ratio").crossings(1.0)
     unity = unity[(unity > 0) & (unity < 1)]
@@ -108,10 +108,10 @@ def _fixed(
             found=given,
             expected="no value" if coupling is None else f"about {coupling:.4g}",
         )
-    return Characteristic(nu, mu, capacity, coupling, (), notes)
+    return ResolvedRows(nu, mu, capacity, coupling, (), notes)
 
 
-def _stated(nu: FloatArray, mu: FloatArray, capacity: FloatArray, given: float) -> Characteristic:
+def _stated(nu: FloatArray, mu: FloatArray, capacity: FloatArray, given: float) -> ResolvedRows:
     at_end = abs(given - float(nu[-1])) <= 1e-9 and given < 1.0
     if not (at_end or max(float(nu[0]), 0.0) < given < min(float(nu[-1]), 1.0)):
         raise InputError(
@@ -152,7 +152,7 @@ def _stated(nu: FloatArray, mu: FloatArray, capacity: FloatArray, given: float) 
                 "not 1; the rows were used as given.",
             ),
         )
-    return Characteristic(nu, mu, capacity, float(nu[row]), _kink_at(nu, row), notes)
+    return ResolvedRows(nu, mu, capacity, float(nu[row]), _kink_at(nu, row), notes)
 
 
 def _stated_late(nu: FloatArray, mu: FloatArray, given: float) -> tuple[Note, ...]:
@@ -171,7 +171,7 @@ def _stated_late(nu: FloatArray, mu: FloatArray, given: float) -> tuple[Note, ..
     )
 
 
-def _found(nu: FloatArray, mu: FloatArray, capacity: FloatArray) -> Characteristic:
+def _found(nu: FloatArray, mu: FloatArray, capacity: FloatArray) -> ResolvedRows:
     """Find the kink of a one-way stator from the torque ratio.
 
     The first row at 1 is the coupling point, unless the trend of the three rows before it (a
@@ -179,9 +179,9 @@ def _found(nu: FloatArray, mu: FloatArray, capacity: FloatArray) -> Characterist
     """
     candidates = np.flatnonzero((nu > 0) & (nu < 1) & (mu <= 1 + AT_UNITY))
     if not candidates.size:
-        return Characteristic(nu, mu, capacity, None, (), (_not_reached(nu, mu),))
+        return ResolvedRows(nu, mu, capacity, None, (), (_not_reached(nu, mu),))
     if candidates[0] == 0 or mu[candidates[0] - 1] <= 1 + AT_UNITY:
-        return Characteristic(nu, mu, capacity, None, (), (_passed_before(nu, candidates[0]),))
+        return ResolvedRows(nu, mu, capacity, None, (), (_passed_before(nu, candidates[0]),))
     row = int(candidates[0])
     at = _trend_reaches_unity(nu, mu, row)
     step = nu[row] - nu[row - 1]
@@ -198,7 +198,7 @@ def _found(nu: FloatArray, mu: FloatArray, capacity: FloatArray) -> Characterist
         f"Coupling speed ratio found as {nu[row]:.4g}: the first row whose torque ratio is down to "
         f"1 (it is {mu[row]:.4g} there; the row before is at {nu[row - 1]:.4g}).",
     )
-    return Characteristic(nu, mu, capacity, float(nu[row]), _kink_at(nu, row), (note,))
+    return ResolvedRows(nu, mu, capacity, float(nu[row]), _kink_at(nu, row), (note,))
 
 
 def _kink_at(nu: FloatArray, row: int) -> tuple[float, ...]:
@@ -222,7 +222,7 @@ def _trend_reaches_unity(nu: FloatArray, mu: FloatArray, row: int) -> float | No
 
 def _with_row(
     nu: FloatArray, mu: FloatArray, capacity: FloatArray, at: float, notes: tuple[Note, ...]
-) -> Characteristic:
+) -> ResolvedRows:
     """Add a row at the kink; the capacity there follows the rows before, between its neighbours."""
     row = int(np.searchsorted(nu, at))
     before, after = capacity[row - 1], capacity[row]
@@ -231,7 +231,7 @@ def _with_row(
         slope = (before - capacity[row - 2]) / (nu[row - 1] - nu[row - 2])
         led_to = before + slope * (at - nu[row - 1])
     led_to = min(max(led_to, min(before, after)), max(before, after))
-    return Characteristic(
+    return ResolvedRows(
         frozen_array(np.insert(nu, row, at)),
         frozen_array(np.insert(mu, row, 1.0)),
         frozen_array(np.insert(capacity, row, led_to)),
@@ -257,7 +257,7 @@ def _passed_before(nu: FloatArray, row: int) -> Note:
     )
 
 
-def _below_unity(rows: Characteristic) -> tuple[Note, ...]:
+def _below_unity(rows: ResolvedRows) -> tuple[Note, ...]:
     """Question rows below 1: a freewheeling stator takes no torque, so mu stays at 1."""
     if rows.coupling is None:
         return ()

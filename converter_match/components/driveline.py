@@ -222,10 +222,10 @@ class Driveline(Component):
     @cached_property
     def notes(self) -> tuple[Note, ...]:
         """Every assumption and oddity that belongs to this driveline."""
-        found = list(self.given_notes)
+        notes = list(self.given_notes)
         without_drag = [gear.name for gear in self.gears if gear.drag is None]
         if without_drag:
-            found.append(
+            notes.append(
                 assumption(
                     "gear-drag-not-given",
                     f"No drag torque is given in gear {', '.join(without_drag)}: it is taken as "
@@ -234,7 +234,7 @@ class Driveline(Component):
             )
         vague = [gear.name for gear in self.gears if gear.lock_up.rule == "not-stated"]
         if vague:
-            found.append(
+            notes.append(
                 assumption(
                     "lock-up-rule-not-given",
                     f"Lock-up is allowed in gear {', '.join(vague)} without saying when: it is "
@@ -242,22 +242,22 @@ class Driveline(Component):
                 )
             )
         if not self.stages:
-            found.append(
+            notes.append(
                 Note(
                     "no-final-drive",
                     "No reduction behind the gearbox is given: the gearbox output is taken to turn "
                     "the wheels themselves.",
                 )
             )
-        found += self._shift_notes()
-        return tuple(found)
+        notes += self._shift_notes()
+        return tuple(notes)
 
     def _shift_notes(self) -> list[Note]:
-        found = []
+        notes = []
         for lower, upper in zip(self.forward[:-1], self.forward[1:], strict=True):
             step = lower.ratio / upper.ratio
             if step > 2.6 or step < 1.1:  # common practice, no source
-                found.append(
+                notes.append(
                     Note(
                         "gear-step-unusual",
                         f"The step from gear {lower.name} to {upper.name} is {step:.2f}: usual "
@@ -267,11 +267,11 @@ class Driveline(Component):
             up, down = lower.upshift_turbine_speed, upper.downshift_turbine_speed
             # Compared at the gearbox output, which keeps its speed through the shift.
             if up is not None and down is not None and not down / upper.ratio < up / lower.ratio:
-                found.append(
+                notes.append(
                     Note(
                         "shift-no-hysteresis",
                         f"Between gear {lower.name} and {upper.name} the downshift comes at or "
                         "above the output speed of the upshift: the gearbox would shift for ever.",
                     )
                 )
-        return found
+        return notes

@@ -442,11 +442,12 @@ class Engine(Component):
         id: str = "from-rating",
         name: str = "Engine from its rating line",
         source: str = "rating line",
-        **optional: object,
+        given_notes: tuple[Note, ...] = (),
     ) -> Engine:
         """Return an engine whose curve is estimated from its rating line; SI units.
 
-        See `converter_match.components.rating.curve_from_rating` for the form of the curve and its
+        What else is known of it is added with `replace`. See
+        `converter_match.components.rating.curve_from_rating` for the form of the curve and its
         stated uncertainty.
 
         Raises
@@ -463,7 +464,6 @@ class Engine(Component):
             peak_torque_speed=peak_torque_speed,
             low_idle=low_idle,
         )
-        given: tuple[Note, ...] = optional.pop("given_notes", ())  # type: ignore[assignment]
         return cls(
             id=id,
             name=name,
@@ -476,8 +476,7 @@ class Engine(Component):
             speed=estimate.speed,
             torque=estimate.torque,
             torque_band=estimate.band,
-            given_notes=(*given, estimate.note),
-            **optional,  # type: ignore[arg-type]
+            given_notes=(*given_notes, estimate.note),
         )
 
 

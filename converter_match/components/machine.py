@@ -271,23 +271,23 @@ class Machine(Component):
     @cached_property
     def notes(self) -> tuple[Note, ...]:
         """Every assumption and oddity that belongs to this machine."""
-        found = list(self.given_notes)
+        notes = list(self.given_notes)
         if isinstance(self.running_gear, Tyre):
-            found += self.running_gear.given_notes
-        found += self.oil.notes
+            notes += self.running_gear.given_notes
+        notes += self.oil.notes
         if self.frontal_area is None:
-            found.append(
+            notes.append(
                 assumption(
                     "air-drag-not-given", "No frontal area is given: air drag is taken as zero."
                 )
             )
         if self.slip.use is None and self.slip.constant == 0.0:
-            found.append(
+            notes.append(
                 assumption("slip-not-given", "No slip is given: the wheels are taken not to slip.")
             )
         balance = self.balance
         if balance.driven_axle != "all" and balance.transfer("empty") is None:
-            found.append(
+            notes.append(
                 assumption(
                     "weight-transfer-not-given",
                     "Wheelbase or height of the centre of gravity is not given: the driven share "
@@ -296,7 +296,7 @@ class Machine(Component):
             )
         height = balance.transfer("laden" if self.payload else "empty")
         if height is not None and not 0.1 <= height <= 1.0:
-            found.append(
+            notes.append(
                 Note(
                     "gravity-height-odd",
                     f"The centre of gravity is {height:.2f} wheelbases high: usual are 0.2 to 0.7 "
@@ -304,14 +304,14 @@ class Machine(Component):
                 )
             )
         if self.payload > 3.0 * self.mass_empty:
-            found.append(
+            notes.append(
                 Note(
                     "payload-odd",
                     f"The payload is {self.payload / self.mass_empty:.1f} times the empty mass. "
                     "Check units.",
                 )
             )
-        return tuple(found)
+        return tuple(notes)
 
     def __repr__(self) -> str:
         wheels = "tracks" if self.on_tracks else "wheels"

@@ -220,7 +220,7 @@ class Connection:
         >>> Connection.parse("engine-and-impeller -> sun, turbine -> ring, output -> carrier").split
         'input-split'
         """
-        found: dict[str, str] = {}
+        connected: dict[str, str] = {}
         for part in text.split(","):
             shaft, arrow, member = (word.strip() for word in part.partition("->"))
             if not arrow:
@@ -239,12 +239,12 @@ class Connection:
                     expected="; or ".join(", ".join(shafts) for shafts in SHAFTS.values()),
                     hint=did_you_mean(shaft, known),
                 )
-            if shaft in found:
+            if shaft in connected:
                 raise InputError("a shaft is connected twice", field="connection", found=shaft)
-            found[shaft] = member
+            connected[shaft] = member
         for split, shafts in SHAFTS.items():
-            if set(shafts) == set(found):
-                engine, hydraulic, output = (found[shaft] for shaft in shafts)
+            if set(shafts) == set(connected):
+                engine, hydraulic, output = (connected[shaft] for shaft in shafts)
                 return cls(
                     split=split,
                     engine=engine,  # type: ignore[arg-type]
@@ -254,7 +254,7 @@ class Connection:
         raise InputError(
             "these shafts do not make an arrangement",
             field="connection",
-            found=", ".join(found),
+            found=", ".join(connected),
             expected="; or ".join(", ".join(shafts) for shafts in SHAFTS.values()),
         )
 

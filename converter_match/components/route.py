@@ -111,7 +111,7 @@ class Route(Component):
     @property
     def notes(self) -> tuple[Note, ...]:
         """What was taken for granted."""
-        found = list(self.given_notes)
+        notes = list(self.given_notes)
         laden = [load == "laden" for load in self.load]
         silent = [
             row + 1
@@ -119,7 +119,7 @@ class Route(Component):
             if laden[row] != laden[row + 1] and np.isnan(self.stop_time[row])
         ]
         if silent:
-            found.append(
+            notes.append(
                 assumption(
                     "load-change-takes-no-time",
                     f"The load changes after segment {', '.join(map(str, silent[:8]))} and no stop "
@@ -128,14 +128,14 @@ class Route(Component):
             )
         free = int(np.isinf(self.speed_limit).sum())
         if free:
-            found.append(
+            notes.append(
                 assumption(
                     "no-speed-limit",
                     f"{free} of {len(laden)} segments have no speed limit: the machine runs as "
                     "fast as it can there.",
                 )
             )
-        return tuple(found)
+        return tuple(notes)
 
 
 def _each(

@@ -83,17 +83,17 @@ def tyre_size(designation: str) -> TyreSize:
     """
     text = designation.strip()
     assumed = False
-    if found := _METRIC.match(text):
-        width, aspect, mark, rim = found.groups()
+    if matched := _METRIC.match(text):
+        width, aspect, mark, rim = matched.groups()
         section = _float(width) / 1000.0
         height = section * _float(aspect) / 100.0
         diameter = _float(rim) * _INCH + 2.0 * height
-    elif found := _OVERALL.match(text):
-        overall, _, mark, rim = found.groups()
+    elif matched := _OVERALL.match(text):
+        overall, _, mark, rim = matched.groups()
         diameter = _float(overall) * _INCH
         height = 0.5 * (diameter - _float(rim) * _INCH)
-    elif found := _INCHES.match(text):
-        width, mark, rim = found.groups()
+    elif matched := _INCHES.match(text):
+        width, mark, rim = matched.groups()
         assumed = True
         wide = width.replace(",", ".").endswith(".5") and _float(width) >= 13.0
         height = _float(width) * _INCH * (WIDE_BASE_ASPECT if wide else FULL_SECTION_ASPECT)

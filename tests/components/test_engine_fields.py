@@ -253,9 +253,7 @@ def test_rating_line_makes_an_engine_that_says_so():
         rating_basis="net",
         governing="torque",
         given_notes=(told,),
-        displacement=0.007,
-        aspiration="turbocharged",
-    )
+    ).replace(displacement=0.007, aspiration="turbocharged")
     assert (made.id, made.name) == ("from-rating", "Engine from its rating line")
     assert made.source == "rating line"
     assert (made.rating_basis, made.governing) == ("net", "torque")

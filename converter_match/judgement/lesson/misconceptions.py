@@ -67,13 +67,13 @@ def misconceptions(
         raise InputError(
             "the pair has no match at stall to speak of", source=f"{engine.id} with {converter.id}"
         )
-    found = [_torque_not_power(result, system)]
+    items = [_torque_not_power(result, system)]
     if other_engines:
-        found.append(_stall_of_the_pair(result, other_engines, system))
+        items.append(_stall_of_the_pair(result, other_engines, system))
     if result.coupling is not None:
-        found.append(_slip_goes_on(result, result.coupling, system))
-        found.append(_lock_up_and_pull(result, result.coupling, system))
-    return tuple(found)
+        items.append(_slip_goes_on(result, result.coupling, system))
+        items.append(_lock_up_and_pull(result, result.coupling, system))
+    return tuple(items)
 
 
 def _torque_not_power(result: MatchResult, system: System) -> Misconception:
@@ -107,10 +107,10 @@ def _jump(result: MatchResult) -> str:
     several = (count > 1) & (nu >= 0.0) & (nu <= (result.converter.coupling or 1.0))
     if not several.any():
         return ""
-    most, last = int(count[several].max()), float(nu[several].max())
+    highest, last = int(count[several].max()), float(nu[several].max())
     seen = ", in the table too" if last < (result.converter.coupling or 1.0) else ""
     return (
-        f" This pair has {_COUNTS.get(most, str(most))} matches at speed ratios from about "
+        f" This pair has {_COUNTS.get(highest, str(highest))} matches at speed ratios from about "
         f"{nu[several].min():.2f} to {last:.2f}: coming up from idle the engine runs at the "
         f"lowest, and where that one comes to its end speed and power jump{seen}."
     )

@@ -129,13 +129,13 @@ def _best_with_stator_held(converter: Converter) -> float | None:
 
 def _ranges(supply: TorqueSupply, converter: Converter) -> tuple[EfficiencyRange, ...]:
     end = min(converter.domain[1], 1.0)
-    found = []
+    stretches = []
     for level in LEVELS:
         edges = np.unique(np.concatenate([[0.0], converter.efficiency_crossings(level), [end]]))
         middles = 0.5 * (edges[1:] + edges[:-1])
         above = converter.efficiency_at(middles) > level
         for low, high in _runs(edges, above):
-            found.append(
+            stretches.append(
                 EfficiencyRange(
                     level=level,
                     low=low,
@@ -145,7 +145,7 @@ def _ranges(supply: TorqueSupply, converter: Converter) -> tuple[EfficiencyRange
                     ends_with_data=high == end and high < 1.0,
                 )
             )
-    return tuple(found)
+    return tuple(stretches)
 
 
 def _runs(edges: FloatArray, above: NDArray[np.bool_]) -> list[tuple[float, float]]:

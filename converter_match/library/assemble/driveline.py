@@ -81,7 +81,7 @@ def _gear(table: schema.GearTable, field: str, shared: Drag | None) -> Gear:
         )
 
 
-def _drag(table: schema.DragTable | None, field: str) -> Drag | None:
+def _drag(table: schema.GearDragTable | None, field: str) -> Drag | None:
     if table is None:
         return None
     places: Places = {

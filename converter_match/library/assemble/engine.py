@@ -111,15 +111,18 @@ def _from_rating(
     places["rating.rated_speed"] = places["rated_speed"]
     places["rating.low_idle"] = places["low_idle"]
     with said_in_file_words(places):
-        return Engine.from_rating(
-            **shared,
+        estimate = Engine.from_rating(
             rated_power=line.rated_power.si,
             rated_speed=file.rated_speed.si,
             peak_torque=line.peak_torque.si,
             peak_torque_speed=line.peak_torque_speed.si,
+            low_idle=file.low_idle.si,
             high_idle=file.high_idle.si,
+            rating_basis=file.rating_basis,
+            governing=file.governing,
             given_notes=file.notes(),
         )
+        return estimate.replace(**shared)
 
 
 def _torque(table: FullLoad) -> tuple[FloatArray, tuple[Note, ...]]:

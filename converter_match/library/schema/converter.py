@@ -100,7 +100,7 @@ class CharacteristicTable(FileTable):
         return self
 
 
-class LimitsTable(FileTable):
+class ConverterLimitsTable(FileTable):
     """Limits that the maker states."""
 
     input_torque: Torque | None = Field(default=None, description="highest at the impeller")
@@ -134,7 +134,9 @@ class ConverterFile(ComponentFile):
         default=None, description="where the torque ratio comes down to 1; found if not given"
     )
     characteristic: CharacteristicTable = Field(description="rows of the sheet, by speed ratio")
-    limits: LimitsTable = Field(default=LimitsTable(), description="not judged where not given")
+    limits: ConverterLimitsTable = Field(
+        default=ConverterLimitsTable(), description="not judged where not given"
+    )
     inertia: InertiaTable = Field(
         default=InertiaTable(), description="for acceleration; zero where not given, and said so"
     )

@@ -25,7 +25,7 @@ from converter_match.library.schema.common import (
 from converter_match.library.schema.quantity import Quantity
 
 
-class DragTable(FileTable):
+class GearDragTable(FileTable):
     """Drag torque at the gearbox input: a table over turbine speed, or a law."""
 
     speed: SpeedColumn | None = Field(default=None, description="turbine speed, from 0")
@@ -38,7 +38,7 @@ class DragTable(FileTable):
     exponent: Number | None = Field(default=None, description="of the rising part; 1 if absent")
 
     @model_validator(mode="after")
-    def _table_or_law(self) -> DragTable:
+    def _table_or_law(self) -> GearDragTable:
         table = {"speed": self.speed, "torque": self.torque}
         law = {key: getattr(self, key) for key in ("constant", "rising", "at_speed", "exponent")}
         if any(v is not None for v in table.values()) and any(v is not None for v in law.values()):
@@ -64,7 +64,7 @@ class DragTable(FileTable):
         return self
 
 
-class LockUpTable(FileTable):
+class GearLockUpTable(FileTable):
     """When the converter is locked up in this gear; the table's presence allows it."""
 
     engage_speed_ratio: Number | None = Field(
@@ -88,10 +88,10 @@ class GearTable(FileTable):
         default=None, description="taken from the sign of the ratio without"
     )
     efficiency: Number = Field(description="of the meshes, drag not included")
-    drag: DragTable | None = Field(
+    drag: GearDragTable | None = Field(
         default=None, description="at the gearbox input; that of the file's top level without"
     )
-    lock_up: LockUpTable | None = Field(default=None, description="allows lock-up in this gear")
+    lock_up: GearLockUpTable | None = Field(default=None, description="allows lock-up in this gear")
     upshift_turbine_speed: Speed | None = Field(
         default=None, description="into the next gear; where that pulls as hard without"
     )
@@ -142,7 +142,7 @@ class DrivelineFile(ComponentFile):
 
     gear: list[GearTable] = Field(description="in the order of the lever")
     stage: list[StageTable] = Field(default=[], description="reductions behind the gearbox")
-    drag: DragTable | None = Field(default=None, description="of every gear that gives none")
+    drag: GearDragTable | None = Field(default=None, description="of every gear that gives none")
     limits: DrivelineLimitsTable = Field(
         default=DrivelineLimitsTable(), description="not judged where not given"
     )

@@ -32,7 +32,7 @@ _WORDS = 0.26
 
 
 @dataclass(frozen=True, eq=False)
-class Line:
+class SceneLine:
     """A curve in the units of its panel.
 
     Parameters
@@ -87,7 +87,7 @@ class Panel:
     id, title, x_label, y_label : str
         Labels carry the unit.
     x_range, y_range : tuple of float
-    lines : tuple of Line
+    lines : tuple of SceneLine
     marks : tuple of Mark
     band : tuple of float or None
         Stretch of x that is the working range at 80 % efficiency (of A).
@@ -101,7 +101,7 @@ class Panel:
     y_label: str
     x_range: tuple[float, float]
     y_range: tuple[float, float]
-    lines: tuple[Line, ...]
+    lines: tuple[SceneLine, ...]
     marks: tuple[Mark, ...] = ()
     band: tuple[float, float] | None = None
     guides: tuple[tuple[float, str, bool], ...] = ()
@@ -135,8 +135,8 @@ def scene(results: dict[str, MatchResult], system: System = "si") -> Scene:
     """
     speed = _unit("angular_speed", system)
     torque, power = _unit("torque", system), _unit("power", system)
-    engine_lines: list[Line] = []
-    output: dict[str, list[Line]] = {"torque": [], "efficiency": [], "heat": []}
+    engine_lines: list[SceneLine] = []
+    output: dict[str, list[SceneLine]] = {"torque": [], "efficiency": [], "heat": []}
     engine_marks: list[Mark] = []
     output_marks: dict[str, list[Mark]] = {"torque": [], "efficiency": [], "heat": []}
     for side, result in results.items():
@@ -301,7 +301,7 @@ def _top(values: FloatArray) -> float:
     return float(values.max()) if values.size else 0.0
 
 
-def _engine_lines(side: str, result: MatchResult, system: System) -> list[Line]:
+def _engine_lines(side: str, result: MatchResult, system: System) -> list[SceneLine]:
     supply, full = result.supply, result.engine.full_load
     omega = np.linspace(*supply.domain, _ENGINE_ROWS)
     speed = show(omega, "angular_speed", system)[0]
@@ -309,10 +309,12 @@ def _engine_lines(side: str, result: MatchResult, system: System) -> list[Line]:
     net = show(supply.torque(omega), "torque", system)[0]
     basis = rating_words(result)
     lines = [
-        Line(
+        SceneLine(
             f"{side}/gross", "gross", side, speed, gross, basis, _flattest(speed, gross, above=True)
         ),
-        Line(f"{side}/net", "net", side, speed, net, NET_WORDS, _flattest(speed, net, above=False)),
+        SceneLine(
+            f"{side}/net", "net", side, speed, net, NET_WORDS, _flattest(speed, net, above=False)
+        ),
     ]
     low, high = result.converter.domain
     reach = np.linspace(0.0, omega[-1], 40)
@@ -321,7 +323,7 @@ def _engine_lines(side: str, result: MatchResult, system: System) -> list[Line]:
             continue
         absorbed = float(result.converter.capacity_at(nu)) * reach**2
         lines.append(
-            Line(
+            SceneLine(
                 f"{side}/absorbed-{nu:g}",
                 "absorbed",
                 side,
@@ -333,7 +335,7 @@ def _engine_lines(side: str, result: MatchResult, system: System) -> list[Line]:
     points = result.locus.from_idle()
     shown = points.found & (points.speed_ratio >= 0) & (points.speed_ratio <= 1)
     lines.append(
-        Line(
+        SceneLine(
             f"{side}/locus",
             "locus",
             side,
@@ -353,7 +355,7 @@ def _flattest(x: FloatArray, y: FloatArray, *, above: bool) -> tuple[float, floa
     return float(x[row + stretches.shape[1] // 2]), float(end)
 
 
-def _exit_labels(lines: list[Line], x_end: float, y_end: float) -> list[Line]:
+def _exit_labels(lines: list[SceneLine], x_end: float, y_end: float) -> list[SceneLine]:
     """Put the label of each absorption curve where it leaves the panel."""
     placed = []
     for line in lines:
@@ -370,7 +372,7 @@ def _exit_labels(lines: list[Line], x_end: float, y_end: float) -> list[Line]:
     return placed
 
 
-def _output_lines(side: str, result: MatchResult, system: System) -> dict[str, Line]:
+def _output_lines(side: str, result: MatchResult, system: System) -> dict[str, SceneLine]:
     points = result.locus.from_idle()
     shown = points.found & (points.speed_ratio >= 0) & (points.speed_ratio <= 1)
     x = show(np.where(shown, points.turbine_speed, np.nan), "angular_speed", system)[0]
@@ -379,7 +381,7 @@ def _output_lines(side: str, result: MatchResult, system: System) -> dict[str, L
         "efficiency": 100.0 * points.efficiency,
         "heat": show(points.heat, "power", system)[0],
     }
-    return {key: Line(f"{side}/{key}", key, side, x, y) for key, y in columns.items()}
+    return {key: SceneLine(f"{side}/{key}", key, side, x, y) for key, y in columns.items()}
 
 
 def _marks(

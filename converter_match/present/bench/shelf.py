@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TypeVar
 
 from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
@@ -81,39 +81,35 @@ def load_shelf(folder: str | Path | None = None) -> Shelf:
     InputError
         If the folder does not exist.
     """
-    found: dict[str, dict[str, object]] = {kind: {} for kind in KINDS}
-    files: dict[tuple[str, str], Path] = {}
-    broken: list[tuple[str, str]] = []
+    shelf = Shelf()
     for kind in KINDS:
         for path in shipped(kind).values():
-            _put(path, found, files, broken, wanted=kind)
+            shelf = _with(shelf, path, wanted=kind)
     if folder is not None:
         own = Path(folder)
         if not own.is_dir():
             raise InputError("is not a folder", source="component folder", found=str(folder))
         for path in sorted([*own.glob("*.toml"), *own.glob("*/*.toml")])[:_MOST_FILES]:
-            _put(path, found, files, broken, wanted=None)
-    return Shelf(**found, broken=tuple(broken), files=files)  # type: ignore[arg-type]
+            shelf = _with(shelf, path, wanted=None)
+    return shelf
 
 
-def _put(
-    path: Path,
-    found: dict[str, dict[str, object]],
-    files: dict[tuple[str, str], Path],
-    broken: list[tuple[str, str]],
-    *,
-    wanted: str | None,
-) -> None:
+def _with(shelf: Shelf, path: Path, *, wanted: str | None) -> Shelf:
+    """Return a shelf with the component of a file, if it is of the kind that is wanted."""
     try:
-        component: Any = read_component(path)
+        component = read_component(path)
     except InputError as error:
-        broken.append((path.name, str(error)))
-        return
+        return replace(shelf, broken=(*shelf.broken, (path.name, str(error))))
+    kind = next((kind for kind, cls in _CLASSES.items() if isinstance(component, cls)), None)
+    if kind is None or wanted not in (None, kind):
+        return shelf
     id = str(component.id)
-    for kind, cls in _CLASSES.items():
-        if isinstance(component, cls) and wanted in (None, kind):
-            found[kind][id] = component
-            files[kind, id] = path
+    files = shelf.files | {(kind, id): path}
+    if isinstance(component, Engine):
+        return replace(shelf, engines=shelf.engines | {id: component}, files=files)
+    if isinstance(component, Converter):
+        return replace(shelf, converters=shelf.converters | {id: component}, files=files)
+    return replace(shelf, sites=shelf.sites | {id: component}, files=files)
 
 
 def _taken(items: dict[str, _T], id: str, kind: str) -> _T:

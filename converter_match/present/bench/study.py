@@ -125,9 +125,9 @@ def open_study(path: str | os.PathLike[str], shelf: Shelf) -> Opened:
     """
     from converter_match.library.schema.study import StudyFile
 
-    found = find_study(path)
-    study = read_study(found)
-    kept: BenchTable | None = validated(StudyFile, read_toml(found)).bench
+    file = find_study(path)
+    study = read_study(file)
+    kept: BenchTable | None = validated(StudyFile, read_toml(file)).bench
     left_out = _not_shown(study)
     combinations = list(study.combinations)[:2]
     settings: list[Setting] = []

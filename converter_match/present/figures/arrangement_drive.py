@@ -102,7 +102,7 @@ def divider_panels(
     inner = np.full(ratio.shape, np.nan)
     known = (ratio >= max(run.inner.domain[0], 0.0)) & (ratio <= run.inner.domain[1])
     inner[known] = run.inner.torque_ratio_at(ratio[known])
-    over = ("output speed / engine speed", "ratio")
+    over = ("output speed / engine speed", "number")
     draw_lines(
         left,
         ratio,

@@ -88,8 +88,7 @@ def draw_lines(
     x : ndarray, shape (n,)
         SI.
     over, quantity : (str, str)
-        Words and dimension of the horizontal and the vertical axis. A horizontal ratio stays a
-        number.
+        Words and dimension of the horizontal and the vertical axis.
     lines : sequence of Line
     system : {"si", "us"}
     font_scale : float
@@ -97,7 +96,7 @@ def draw_lines(
         Whether the vertical axis has to show zero.
     """
     style.dress(ax, font_scale=font_scale)
-    at = in_units(x, "number" if over[1] == "ratio" else over[1], system)
+    at = in_units(x, over[1], system)
     drawn = [(line, in_units(line.values, quantity[1], system)) for line in lines]
     known = np.isfinite(np.stack([values for _, values in drawn])).any(axis=0)
     every = np.concatenate([values[np.isfinite(values)] for _, values in drawn])
@@ -105,7 +104,7 @@ def draw_lines(
     low, high = float(every.min()), float(every.max())
     room = 0.08 * (high - low or 1.0)
     ends = at[known] if known.any() else at
-    start = min(float(ends[0]), 0.0) if over[1] == "ratio" else float(ends[0])
+    start = min(float(ends[0]), 0.0) if over[1] == "number" else float(ends[0])
     ax.set_xlim(start, float(ends[-1]))
     if from_zero:
         ax.set_ylim(low - room if low < 0 else 0.0, high + room if high > 0 else 0.0)
@@ -131,5 +130,5 @@ def _axis(quantity: Quantity, system: System) -> str:
     if dimension == "number":
         return f"{words} (–)"
     if dimension == "ratio":
-        return f"{words} (%)" if "speed" not in words else f"{words} (–)"
+        return f"{words} (%)"
     return style.axis_label(words, dimension, system)

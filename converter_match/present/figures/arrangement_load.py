@@ -164,8 +164,8 @@ def part_load_panels(
         If the number of axes is not two, or the unit system or font scale cannot be used.
     """
     left, right = two_axes(axes)
-    found = run.map
-    count = found.setting.size
+    mapped = run.map
+    count = mapped.setting.size
     nears = [0.12 + 0.17 * (row % 5) for row in range(count)]
     sides = [-1] * (count - 1) + [1]  # the last setting is usually the full one, on top
     looks = [style.SERIES[row % len(style.SERIES)] for row in range(count)]
@@ -173,7 +173,7 @@ def part_load_panels(
         (left, "engine_speed", "angular_speed", "engine speed"),
         (right, "turbine_torque", "torque", "turbine torque"),
     ):
-        values = getattr(found.points, quantity)
+        values = getattr(mapped.points, quantity)
         lines = [
             Line(f"setting-{row}", _setting_words(run, row, system), values[row], look, near, side)
             for row, (look, near, side) in enumerate(zip(looks, nears, sides, strict=True))
@@ -182,8 +182,8 @@ def part_load_panels(
         lines.append(Line("idle", "idle in gear", idle, style.STROKES["absorbed"], 0.5))
         draw_lines(
             ax,
-            found.speed_ratio,
-            ("speed ratio", "ratio"),
+            mapped.speed_ratio,
+            ("speed ratio", "number"),
             lines,
             (words, dimension),
             system=system,

@@ -123,7 +123,7 @@ def _contours(
     stroke = style.SERIES[series]
     look = stroke.line(linewidth=1.2, linestyle="solid" if series == 0 else (0.0, (4.0, 1.6)))
     maker = contour_generator(x, y, np.ma.masked_invalid(values))
-    found = []
+    spots = []
     for level in MaxNLocator(_LEVELS).tick_values(0.0, float(np.nanmax(values)))[1:]:
         pieces = [np.asarray(piece) for piece in maker.lines(float(level))]
         lengths = [_on_canvas(ax, piece) for piece in pieces]
@@ -133,8 +133,8 @@ def _contours(
             if length >= _SHORTEST
         ]
         if kept:
-            found.append((float(level), max(kept, key=lambda pair: pair[0])[1]))
-    return found
+            spots.append((float(level), max(kept, key=lambda pair: pair[0])[1]))
+    return spots
 
 
 def _on_canvas(ax: Axes, piece: FloatArray) -> float:

@@ -252,13 +252,13 @@ def _label_parabolas(ax: Axes, ratios: Sequence[float], size: float) -> None:
     look = style.letters(size, style.STROKES["absorbed"].word_color)
     ways: tuple[tuple[list[float], Literal["up", "right"]], ...]
     ways = ((above, "up"), (beside, "right"))
-    for members, way in ways:
+    for members, side in ways:
         style.label_ends(
             ax,
             [ends[nu] for nu in members],
             [_ratio_words(nu) for nu in members],
             [f"absorption-{nu:.4g}-label" for nu in members],
-            way=way,
+            way=side,
             caption="speed ratio" if members is (above or beside) else "",
             **look,
         )

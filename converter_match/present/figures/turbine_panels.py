@@ -130,9 +130,9 @@ def _set_limits(
             ax.set_yticks([0, 20, 40, 60, 80, 100])
             continue
         values = np.concatenate([[0.0], *(run.columns[name] for run in runs)])
-        least, most = float(np.nanmin(values)), float(np.nanmax(values))
-        most = most if most > 0 else 1.0
-        ax.set_ylim(*_shown(np.array([1.15 * least, 1.3 * most]), dimension, system))
+        low, high = float(np.nanmin(values)), float(np.nanmax(values))
+        high = high if high > 0 else 1.0
+        ax.set_ylim(*_shown(np.array([1.15 * low, 1.3 * high]), dimension, system))
 
 
 def _draw_run(
@@ -216,12 +216,12 @@ def _heat_words(item: KeyPoint, system: System) -> str:
 
 def _best(result: MatchResult) -> list[tuple[str, str, MatchPoint]]:
     best, held = result.best_loaded, result.best_in_conversion
-    found = []
+    marked = []
     if held and (best is None or held.speed_ratio != best.speed_ratio):
-        found.append(("best-held", "stator held", held))
+        marked.append(("best-held", "stator held", held))
     if best:
-        found.append(("best", "best", best))
-    return found
+        marked.append(("best", "best", best))
+    return marked
 
 
 def _place(point: MatchPoint, name: str, dimension: str, system: System) -> tuple[float, float]:

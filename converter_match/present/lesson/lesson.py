@@ -185,14 +185,14 @@ class LessonDesk(widgets.VBox):  # type: ignore[misc]
     def _chosen(self) -> None:
         try:
             wanted = self._on(self.engine.value, self.converter.value, self.units.value)
-            found = {item.key: item for item in wanted.exercises}
+            by_key = {item.key: item for item in wanted.exercises}
         except InputError as error:
             self.message.value = _status(f"{error}. The cards stay with the pair before.")
             return
         self.message.value = _status(_AGAIN)
         self.lesson = wanted
         for card in self._cards:
-            card.set(found[card.exercise.key])
+            card.set(by_key[card.exercise.key])
 
 
 class Cards(widgets.VBox):  # type: ignore[misc]
