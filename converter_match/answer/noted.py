@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from converter_match.answer.block import Block
@@ -84,35 +83,11 @@ class Answer(Noted):
 
         return pd.DataFrame(list(self.table(name).records()))
 
-    def in_units(self, system: System) -> InUnits:
-        """Return the answer as a notebook shows it in a unit system."""
-        return InUnits(self, system)
-
     def __repr__(self) -> str:
         return self.text()
 
     def _repr_html_(self) -> str:
         return html(self.blocks(), self.notes)
-
-
-@dataclass(frozen=True, eq=False)
-class InUnits:
-    """An answer in a unit system, for the last line of a notebook's cell.
-
-    Parameters
-    ----------
-    answer : Answer
-    system : {"si", "us"}
-    """
-
-    answer: Answer
-    system: System
-
-    def __repr__(self) -> str:
-        return self.answer.text(self.system)
-
-    def _repr_html_(self) -> str:
-        return html(self.answer.blocks(), self.answer.notes, self.system)
 
 
 def plain_notes(notes: Iterable[Note]) -> dict[str, Any]:

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
+from converter_match.answer.html import html
 from converter_match.components.converter import ConverterLimits
 from converter_match.components.engine import Engine, EngineLimits
 from converter_match.components.site import Air, Site
@@ -370,7 +371,8 @@ def test_text_and_html_follow_the_unit_switch_and_escape_names():
 
 
 def test_table_of_a_notebook_follows_the_unit_switch_notes_included():
-    page = solve(engine(), converter(), hydraulic_torque=180.0).in_units("us")._repr_html_()
+    result = solve(engine(), converter(), hydraulic_torque=180.0)
+    page = html(result.blocks(), result.notes, "us")
     assert "lbf·ft" in page
     assert "hydraulic torque deducted: 133 lbf·ft" in page  # 180 / 1.3558179
     assert "N·m" not in page
