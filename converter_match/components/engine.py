@@ -17,6 +17,7 @@ from converter_match.components.base import (
     require_choice,
     require_positive,
 )
+from converter_match.components.engine_limits import EngineLimits
 from converter_match.components.site import Air
 from converter_match.curves import Curve, FloatArray, check_points, frozen_array
 from converter_match.errors import InputError
@@ -207,33 +208,6 @@ class SiteCorrection(Component):
             )
 
 
-@dataclass(frozen=True, kw_only=True)
-class EngineLimits:
-    """What the engine's maker allows.
-
-    Parameters
-    ----------
-    speed, torque, power : float, optional
-        Highest speed, and highest torque and power at the flywheel [rad/s], [N.m], [W]: a match is
-        held against them.
-    unread : tuple of (str, str)
-        Those of the three that are given and cannot be read as a number with its unit, with what
-        stands there: they are not checked.
-    others : tuple of (str, str)
-        Limits of other kinds, as given: kept, and not checked.
-    """
-
-    speed: float | None = None
-    torque: float | None = None
-    power: float | None = None
-    unread: tuple[tuple[str, str], ...] = ()
-    others: tuple[tuple[str, str], ...] = ()
-
-    def __post_init__(self) -> None:
-        for name in ("speed", "torque", "power"):
-            require_positive(getattr(self, name), f"limits.{name}")
-
-
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Engine(Component):
     """An engine, frozen and validated.
@@ -317,8 +291,8 @@ class Engine(Component):
     def full_load(self) -> Curve:
         """Full-load torque [N.m] over speed [rad/s], with the governor droop line to high idle.
 
-        Where the table ends below high idle, the torque falls in a straight line from its last row
-        to zero at high idle. The governor's onset (rated speed) is a kink.
+        Where the table ends below high idle, it is straight from the last row to zero there. The
+        governor's onset (rated speed) is a kink.
         """
         speed, torque = self._rows_on_idle_speeds, self.torque
         rated = self._rated_row
@@ -361,8 +335,7 @@ class Engine(Component):
                 Note(
                     "torque-at-high-idle",
                     "The full-load curve still gives torque at high idle, where a governor leaves "
-                    "none: nothing is known about matches above it. Check the rows of the governor "
-                    "droop line.",
+                    "none: nothing is known about matches above it. Check the last rows.",
                 )
             )
         if self._rated_row is None:
@@ -389,38 +362,32 @@ class Engine(Component):
                 )
             )
         if self.rating_basis == "net" and self.accessories:
+            names = ", ".join(item.name for item in self.accessories)
             notes.append(
                 Note(
                     "accessories-on-net-rating",
                     "The rating is net, and accessories are listed as well ({names}): they are "
                     "deducted. Make sure that the rating does not contain them already.",
-                    values=(("names", ", ".join(item.name for item in self.accessories)),),
+                    values=(("names", names),),
                 )
             )
         if self.limits.others:
-            notes.append(
-                Note(
-                    "engine-limits-not-checked",
-                    "The engine's {names}: kept as given, and not checked.",
-                    values=(
-                        ("names", ", ".join(f"limits.{key}" for key, _ in self.limits.others)),
-                    ),
-                )
-            )
+            names = ", ".join(f"limits.{key}" for key, _ in self.limits.others)
+            text = "The engine's {names}: kept as given, and not checked."
+            notes.append(Note("engine-limits-not-checked", text, values=(("names", names),)))
         return tuple(notes)
 
     @cached_property
     def peak_torque(self) -> tuple[float, float]:
         """(speed [rad/s], torque [N.m]) of the highest full-load torque, low idle to rated speed.
 
-        The curve keeps the shape of its rows: it is highest at one of them, or where it is cut off.
+        The curve keeps the shape of its rows: it is highest at one, or where it is cut off.
         """
         low = max(self.low_idle, float(self.full_load.domain[0]))
         inner = self.speed[(self.speed > low) & (self.speed < self.rated_speed)]
         speed = np.unique(np.concatenate([[low], inner, [self.rated_speed]]))
-        torque = self.full_load(speed)
-        row = int(np.argmax(torque))
-        return float(speed[row]), float(torque[row])
+        best = float(speed[np.argmax(self.full_load(speed))])
+        return best, float(self.full_load(best))
 
     @cached_property
     def rated_power(self) -> float:

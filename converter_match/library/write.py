@@ -9,7 +9,8 @@ from converter_match.components.arrangement import Arrangement
 from converter_match.components.blading import BladeRow, BladingGeometry
 from converter_match.components.converter import Converter
 from converter_match.components.driveline import Driveline
-from converter_match.components.engine import Engine, EngineLimits, SpeedTable
+from converter_match.components.engine import Engine, SpeedTable
+from converter_match.components.engine_limits import EngineLimits
 from converter_match.components.machine import Machine
 from converter_match.components.site import Site
 from converter_match.errors import InputError

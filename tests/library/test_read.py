@@ -10,7 +10,8 @@ import pytest
 
 import converter_match
 from converter_match.components.converter import Converter
-from converter_match.components.engine import Engine, EngineLimits
+from converter_match.components.engine import Engine
+from converter_match.components.engine_limits import EngineLimits
 from converter_match.components.site import Site
 from converter_match.library.read import (
     read_component,

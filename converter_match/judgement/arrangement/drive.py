@@ -193,7 +193,7 @@ def divider_block(
             Heading("output_speed_ratio", "output ratio"),
             Heading("converter_speed_ratio", "converter ratio"),
             ENGINE,
-            Heading("engine_power", "engine", "power"),
+            Heading("engine_power", "engine power", "power"),
             Heading("mechanical_power", "mechanical", "power"),
             Heading("impeller_power", "into impeller", "power"),
             Heading("turbine_power", "from turbine", "power"),

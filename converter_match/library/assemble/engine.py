@@ -8,11 +8,11 @@ from typing import Any
 from converter_match.components.engine import (
     Accessory,
     Engine,
-    EngineLimits,
     Fuel,
     SiteCorrection,
     SpeedTable,
 )
+from converter_match.components.engine_limits import EngineLimits
 from converter_match.components.site import Air
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError

@@ -8,7 +8,8 @@ from scipy.optimize import brentq
 
 from converter_match.answer.html import html
 from converter_match.components.converter import ConverterLimits
-from converter_match.components.engine import Engine, EngineLimits
+from converter_match.components.engine import Engine
+from converter_match.components.engine_limits import EngineLimits
 from converter_match.components.site import Air, Site
 from converter_match.errors import InputError
 from converter_match.judgement.match.solve import solve
