@@ -30,7 +30,7 @@ from converter_match.present.bench.picture import MatchPicture
 from converter_match.present.bench.shelf import Shelf, load_shelf
 from converter_match.present.bench.sliders import NAMES, LiveSlider
 from converter_match.present.bench.state import BenchState, History, Setting
-from converter_match.present.bench.view import View, view
+from converter_match.present.bench.view import BenchView, view
 from converter_match.units import to_si
 
 # Changes of one slider that follow each other within this time are one step of undo [s].
@@ -86,7 +86,7 @@ class MatchBench(widgets.VBox):  # type: ignore[misc]
         self.controls = controls(shelf, self.state)
         self.controls["file"].options = self.keeper.names()
         self.buttons = buttons()
-        self.view: View = view(self.state, shelf)
+        self.view: BenchView = view(self.state, shelf)
         rows, self._sliders = laid_out(self.controls, self.buttons, self.picture, shelf)
         super().__init__(children=rows)
         self.add_class("cm-app")

@@ -29,7 +29,7 @@ from converter_match.present.bench.study import (
     saved_note,
     study_texts,
 )
-from converter_match.present.bench.view import View
+from converter_match.present.bench.view import BenchView
 
 FIGURES = ("svg", "png", "pdf")
 SUFFIXES = {"study": ".toml", "csv": ".csv", "json": ".json"} | {k: f".{k}" for k in FIGURES}
@@ -142,7 +142,7 @@ class Keeper:
         return path
 
     def save(
-        self, name: str, content: str, view: View, state: BenchState, shelf: Shelf
+        self, name: str, content: str, view: BenchView, state: BenchState, shelf: Shelf
     ) -> list[Path]:
         """Write one of `SUFFIXES` and return the files; raises like the function that writes it."""
         if content == "study":
@@ -151,7 +151,9 @@ class Keeper:
             return self.save_figure(name, content, view, state)
         return self.save_data(name, content, view)
 
-    def save_figure(self, name: str, content: str, view: View, state: BenchState) -> list[Path]:
+    def save_figure(
+        self, name: str, content: str, view: BenchView, state: BenchState
+    ) -> list[Path]:
         """Write the overlay of A, and that of B beside it; nothing is overwritten.
 
         Raises
@@ -177,7 +179,7 @@ class Keeper:
             if side in view.results
         ]
 
-    def save_data(self, name: str, content: str, view: View) -> list[Path]:
+    def save_data(self, name: str, content: str, view: BenchView) -> list[Path]:
         """Write the results as JSON (whole) or CSV (every match point); nothing is overwritten.
 
         Raises
@@ -273,7 +275,7 @@ def _is_study(path: Path) -> bool:
         return False
 
 
-def _something(view: View) -> None:
+def _something(view: BenchView) -> None:
     if not view.results:
         raise InputError("there is no result to write", source="bench", hint=view.problems[0])
 

@@ -14,7 +14,7 @@ import traitlets
 
 from converter_match.present.bench.scene import packed
 from converter_match.present.bench.state import BenchState
-from converter_match.present.bench.view import View, notes_in_words
+from converter_match.present.bench.view import BenchView, notes_in_words
 from converter_match.present.drawing.style import STROKES
 
 _HERE = Path(__file__).parent
@@ -49,13 +49,13 @@ class MatchPicture(anywidget.AnyWidget):
     def __init__(self, **kwargs: Any) -> None:
         super().__init__(look=look(), **kwargs)
 
-    def show(self, view: View, state: BenchState, messages: tuple[str, ...] = ()) -> None:
+    def show(self, view: BenchView, state: BenchState, messages: tuple[str, ...] = ()) -> None:
         """Draw a view."""
         count = int(self.frame.get("count", 0)) + 1
         self.frame = frame_of(view, state, messages) | {"count": count}
 
 
-def frame_of(view: View, state: BenchState, messages: tuple[str, ...] = ()) -> dict[str, Any]:
+def frame_of(view: BenchView, state: BenchState, messages: tuple[str, ...] = ()) -> dict[str, Any]:
     """Return what the browser needs to draw a view."""
     plain, numbers = (
         packed(view.scene) if view.scene is not None else ({"panels": [], "alt": "nothing"}, b"")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from converter_match.present.bench.scene import alternative
-from converter_match.present.bench.view import View
+from converter_match.present.bench.view import BenchView
 from converter_match.present.figures.overlay import overlay
 from converter_match.present.notebook.picture import Picture, picture
 from converter_match.units import System
@@ -34,12 +34,12 @@ class Stills:
         return "\n".join(repr(shown) for _, shown in self.pictures)
 
 
-def stills(view: View, system: System = "si") -> Stills:
+def stills(view: BenchView, system: System = "si") -> Stills:
     """Return the overlay of each setting of a view.
 
     Parameters
     ----------
-    view : View
+    view : BenchView
         Of one combination or two.
     system : {"si", "us"}
         Units of pictures and words.

@@ -59,7 +59,7 @@ class KeyFigure:
 
 
 @dataclass(frozen=True)
-class View:
+class BenchView:
     """What the bench shows for a state.
 
     Parameters
@@ -167,7 +167,7 @@ def site_of(setting: Setting) -> Site | None:
     )
 
 
-def view(state: BenchState, shelf: Shelf) -> View:
+def view(state: BenchState, shelf: Shelf) -> BenchView:
     """Return everything the bench shows for a state.
 
     Only `InputError` becomes a message; any other error is a fault of ours and is not hidden.
@@ -185,7 +185,7 @@ def view(state: BenchState, shelf: Shelf) -> View:
     notes = [(side, note) for side, result in results.items() for note in result.notes]
     order = {"limit": 0, "warning": 1, "caution": 2, "assumption": 3}
     notes.sort(key=lambda item: order[item[1].kind])
-    return View(
+    return BenchView(
         results,
         picture,
         key_figures(results, state.system),
@@ -221,12 +221,12 @@ def key_figures(results: dict[str, MatchResult], system: System) -> tuple[KeyFig
     return tuple(rows)
 
 
-def figures_table(view: View) -> NotebookTable:
+def figures_table(view: BenchView) -> NotebookTable:
     """Return the key figures as a table for a notebook.
 
     Parameters
     ----------
-    view : View
+    view : BenchView
         Of one combination or two.
     """
     two = "b" in view.results
@@ -240,7 +240,7 @@ def figures_table(view: View) -> NotebookTable:
     return NotebookTable(head, ("",) * len(head), tuple(rows))
 
 
-def notes_in_words(view: View, system: System) -> list[tuple[str, str, str]]:
+def notes_in_words(view: BenchView, system: System) -> list[tuple[str, str, str]]:
     """Return (side, kind, words) of each note in a unit system."""
     return [(side.upper(), note.kind, note_text(note, system)) for side, note in view.notes]
 
