@@ -1,7 +1,7 @@
 """The sentences of a room, in one place: so that a wording is changed, or translated, there.
 
 A sentence may hold others: the place ``{name}`` of a value that is a note, or several notes, is
-taken by their sentences, with their values typed as they were.
+taken by their sentences, with their values typed as they were. A `Quantity` brings its amount.
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from string import Formatter
 
+from converter_match.answer.block import NoValue, Quantity
 from converter_match.notes import Kind, Note, Value
 
 
@@ -31,7 +32,9 @@ class Catalogue(Mapping[str, tuple[Kind, str]]):
     def __init__(self, sentences: Mapping[str, tuple[Kind, str]]) -> None:
         self._sentences = dict(sentences)
 
-    def note(self, code: str, /, **values: Value | Note | Sequence[Note]) -> Note:
+    def note(
+        self, code: str, /, **values: Value | Quantity | NoValue | Note | Sequence[Note]
+    ) -> Note:
         """Return the note of a code with its values; several notes are set off by semicolons."""
         kind, template = self._sentences[code]
         typed: dict[str, Value] = {}
@@ -39,6 +42,11 @@ class Catalogue(Mapping[str, tuple[Kind, str]]):
             if isinstance(value, str | float | int):
                 typed[name] = value
                 continue
+            if isinstance(value, NoValue):
+                typed[name] = value.words
+                continue
+            if isinstance(value, Quantity):
+                value = _said(value)
             notes = (value,) if isinstance(value, Note) else tuple(value)
             parts = []
             for row, note in enumerate(notes):
@@ -72,6 +80,19 @@ def alike(kind: Kind, templates: Mapping[str, str]) -> dict[str, tuple[Kind, str
     {'odd': ('warning', 'This is odd.')}
     """
     return {code: (kind, template) for code, template in templates.items()}
+
+
+def _said(shown: Quantity) -> Note:
+    """Return a value as a sentence of its own, without a full stop."""
+    form = f"{shown.amount or ''} {shown.form}".strip()
+    many = isinstance(shown.value, tuple)
+    numbers = shown.value if isinstance(shown.value, tuple) else (shown.value,)
+    values = {f"value{row}" if many else "value": number for row, number in enumerate(numbers)}
+    text = " to ".join(f"{{{name}{':' if form else ''}{form}}}" for name in values)
+    if shown.change is not None:
+        text += " ({change:share +.0f})"
+        values["change"] = shown.change
+    return Note("value", text, values=tuple(values.items()))
 
 
 def _within(note: Note, name: str) -> tuple[str, dict[str, Value]]:

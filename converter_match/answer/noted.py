@@ -90,6 +90,19 @@ class Answer(Noted):
         return html(self.blocks(), self.notes)
 
 
+class PartOfAnswer(Answer):
+    """An answer without notes of its own: those of a study are its combinations' notes."""
+
+    @property
+    def notes(self) -> tuple[Note, ...]:  # type: ignore[override]
+        """None."""
+        return ()
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return plain data that JSON can carry: units in the keys, null for what is not known."""
+        return plain(self.blocks())
+
+
 def plain_notes(notes: Iterable[Note]) -> dict[str, Any]:
     """Return notes as plain data: what is not an assumption, and what is."""
     given = tuple(notes)
