@@ -9,7 +9,6 @@ from converter_match.cli import options
 from converter_match.errors import InputError, did_you_mean
 
 if TYPE_CHECKING:
-    from converter_match.components.converter import Converter
     from converter_match.components.surface import Surface
     from converter_match.judgement.audit.case import Case
     from converter_match.study.study import Claim
@@ -21,9 +20,9 @@ Compare claims with our figures: agrees, disagrees, or cannot be checked (and wh
 
 For a claim that disagrees, named assumptions are tried otherwise, alone and in pairs: gross torque,
 accessories left out, no site correction, K in the other unit, another reference speed, driveline
-losses left out, the free tyre radius, the other load state, grip left out, the torque ratio of a
-sister converter, a reduction forgotten. One is named as the reason only where it is unlikely that
-so many tries hit an arbitrary number as closely.
+losses left out, the free tyre radius, the other load state, the traction limit left out, the
+torque ratio of a sibling converter, a reduction forgotten. One is named as the reason only where it
+is unlikely that so many tries hit an arbitrary number as closely.
 
 A claim is NAME=VALUE UNIT, and may go on with ; and tolerance, gear, grade, speed.
 Exit status 3: a claim disagrees.
@@ -74,25 +73,21 @@ def run(args: argparse.Namespace) -> int:
                 )  # fmt: skip
         from converter_match.library.study_file import read_study
 
-        result = audit_study(read_study(args.study), _sisters())
+        result = audit_study(read_study(args.study))
     else:
         case = _case(args)
         if not args.claim:
             raise InputError(
                 "nothing to check", source="--claim", expected="--claim 'stall speed=1880 rpm'"
             )
-        result = audit([(_claim(text), case) for text in args.claim], _sisters())
+        from converter_match.library.shipped import read_all
+
+        result = audit([(_claim(text), case) for text in args.claim], read_all("converters"))
     if args.json:
         options.print_json(result.to_dict())
     else:
-        options.say(result.text(args.units))
+        options.say_answer(result, args.units)
     return FAILS if result.fails else 0
-
-
-def _sisters() -> list[Converter]:
-    from converter_match.library.shipped import read_all
-
-    return read_all("converters")
 
 
 def _case(args: argparse.Namespace) -> Case:
@@ -176,7 +171,7 @@ def _claim(text: str) -> Claim:
 
 def _details(parts: list[str], quantity: str) -> tuple[dict[str, Any], dict[str, options.Typed]]:
     """Return what a claim goes on to say, in SI units and as it was typed."""
-    found: dict[str, Any] = {}
+    details: dict[str, Any] = {}
     typed: dict[str, options.Typed] = {}
     for part in parts:
         key, equals, value = (piece.strip() for piece in part.partition("="))
@@ -188,7 +183,7 @@ def _details(parts: list[str], quantity: str) -> tuple[dict[str, Any], dict[str,
             )  # fmt: skip
         dimension = _DETAILS[key]
         if dimension is None:
-            found[key] = value
+            details[key] = value
             continue
         option = f"--claim {quantity}: {key}"
         number = options.in_si(value, option, dimension, _UNITS[dimension])
@@ -196,5 +191,5 @@ def _details(parts: list[str], quantity: str) -> tuple[dict[str, Any], dict[str,
         if (key == "speed" and number <= 0.0) or (key == "grade" and abs(number) > 1.0):
             expected = "a number above zero" if key == "speed" else "-100 to 100 %"
             raise InputError("out of range", source=option, found=value, expected=expected)
-        found[key], typed[key] = number, options.Typed(option, value)
-    return found, typed
+        details[key], typed[key] = number, options.Typed(option, value)
+    return details, typed

@@ -1,7 +1,6 @@
 """A study file becomes a `Study`, with every component that it names.
 
-The reader stands in this room because a study is one of its things; what may stand in the file is
-`library.schema.study`.
+What may stand in the file is `library.schema.study`.
 """
 
 from __future__ import annotations
@@ -29,7 +28,7 @@ from converter_match.library.read import (
 )
 from converter_match.library.route_csv import find_route, read_route
 from converter_match.library.schema.quantity import Quantity, read_quantity
-from converter_match.library.shipped import find
+from converter_match.library.shipped import find, read_all
 from converter_match.library.surfaces import find_surface, read_surfaces
 from converter_match.study.criteria import CATALOGUE, Choice, spec_of
 from converter_match.study.study import (
@@ -73,7 +72,8 @@ def read_study(path: FilePath) -> Study:
     Returns
     -------
     Study
-        With the checksum of every file that went into it.
+        With the checksum of every file that went into it; where it has claims, the shipped
+        converters are its siblings.
 
     Raises
     ------
@@ -81,8 +81,8 @@ def read_study(path: FilePath) -> Study:
         Naming file and field: a file that is missing, an unknown criterion, limits that contradict
         each other, a tolerance below zero, a claim in another dimension.
     """
-    found = find_study(path)
-    toml = read_toml(found)
+    file = find_study(path)
+    toml = read_toml(file)
     if toml.data.get("schema") != SCHEMA:
         raise InputError(
             "not a study file",
@@ -92,7 +92,7 @@ def read_study(path: FilePath) -> Study:
             expected=f'the line schema = "{SCHEMA}"',
         )
     try:
-        return _Reader(toml, found.parent).study()
+        return _Reader(toml, file.parent).study()
     except InputError as error:
         raise error.located(source=toml.source) from None
 
@@ -147,6 +147,8 @@ class _Reader:
             _correlation(row, item) for row, item in enumerate(file.correlation)
         )
         given["claims"] = tuple(_claim(row, item) for row, item in enumerate(file.claim))
+        # Whose sheet a dealer may have read: of no use without a claim, and a dozen files to read.
+        given["siblings"] = tuple(read_all("converters")) if file.claim else ()
         return Study(
             id=file.id,
             name=file.name,

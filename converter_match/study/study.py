@@ -252,6 +252,8 @@ class Study(Component):
     tolerances : tuple of Tolerance
     correlations : tuple of Correlation
     claims : tuple of Claim
+    siblings : tuple of Converter
+        Other converters of the library: a claim may rest on the torque ratio of one of them.
     inputs : tuple of InputFile
         Empty for a study that was built by hand.
 
@@ -276,11 +278,12 @@ class Study(Component):
     tolerances: tuple[Tolerance, ...] = ()
     correlations: tuple[Correlation, ...] = ()
     claims: tuple[Claim, ...] = ()
+    siblings: tuple[Converter, ...] = ()
     inputs: tuple[InputFile, ...] = ()
 
     def __post_init__(self) -> None:
         freeze_tuples(self, "candidates", "sites", "criteria", "tolerances", "correlations")
-        freeze_tuples(self, "claims", "inputs")
+        freeze_tuples(self, "claims", "siblings", "inputs")
         if not self.candidates:
             raise InputError(
                 "there is nothing to decide on", field="candidate", expected="at least one"

@@ -55,7 +55,7 @@ RUNS = {
 # the reader's unit beside it.
 METRIC = re.compile(
     r"\d (?:mm|cm|m|km|km/h|kPa|bar|kN|N|N·m|kW|kg|t|°C|K|L|L/h|L/t|t/h|kJ|MJ|m/s2?|m/s²|kg/m³|m²"
-    r"|J/\S+|kJ/\S+|kg/\S+)(?![\w/·²³]| \([\d.]+ mph\))"
+    r"|J/\S+|kJ/\S+|kg/\S+)(?![\w/·²³]| +[\d.]+ mph)"
 )
 
 

@@ -7,13 +7,17 @@ a case (no site, no driveline) is not there.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, fields, replace
+from itertools import permutations
 
 from converter_match.components.converter import Converter
+from converter_match.components.machine import Load
 from converter_match.components.tyre import CIRCUMFERENCE_FACTOR, Tyre, tyre_size
+from converter_match.judgement.audit import words
 from converter_match.judgement.audit.case import Case
 from converter_match.judgement.sizing.size import with_capacity_factor
+from converter_match.notes import Note
 from converter_match.units import to_si
 
 # Speeds at which makers print the primary torque [rpm]: common practice, no source.
@@ -32,23 +36,24 @@ class Alternative:
     ----------
     name : str
         Stable.
-    words : str
+    words : Note
+        What was assumed otherwise.
     group : str
         Two of one group exclude each other.
     case : Case
         The case under this assumption alone.
     changes : tuple of str
         Fields of the case that it changes.
-    sister : Converter or None
+    sibling : Converter or None
         The converter that was mixed up with this one.
     """
 
     name: str
-    words: str
+    words: Note
     group: str
     case: Case
     changes: tuple[str, ...]
-    sister: Converter | None = None
+    sibling: Converter | None = None
 
     def on(self, other: Alternative) -> Case | None:
         """Return the case under this assumption and another; None where they do not combine."""
@@ -57,119 +62,117 @@ class Alternative:
         both = set(self.changes) & set(other.changes)
         if not both:
             return replace(other.case, **{name: getattr(self.case, name) for name in self.changes})
-        again = [item for item in alternatives(other.case, (self.sister,) if self.sister else ())
-                 if item.name == self.name]  # fmt: skip
-        return again[0].case if again else None
+        siblings = (self.sibling,) if self.sibling else ()
+        again = (item for item in alternatives(other.case, siblings) if item.name == self.name)
+        return next((item.case for item in again), None)
 
 
-def alternatives(case: Case, sisters: Iterable[Converter] = ()) -> tuple[Alternative, ...]:
+def alternatives(case: Case, siblings: Iterable[Converter] = ()) -> tuple[Alternative, ...]:
     """Return every named alternative that applies to a case.
 
     Parameters
     ----------
     case : Case
-    sisters : iterable of Converter
-        Of the library, with whose torque ratio this one may have been mixed up.
+    siblings : iterable of Converter
+        Other converters of the library, with whose torque ratio this one may have been mixed up.
     """
-    found: list[Alternative] = []
-
-    def add(name: str, group: str, words: str, sister: Converter | None = None, **changes: object
-            ) -> None:  # fmt: skip
-        found.append(
-            Alternative(
-                name=name,
-                words=words,
-                group=group,
-                case=replace(case, **changes),  # type: ignore[arg-type]
-                changes=tuple(changes),
-                sister=sister,
-            )
-        )
-
-    _of_engine(case, add)
-    for factor, words in (
-        (1.0 / _UNIT, "K in rpm/sqrt(N.m) read as rpm/sqrt(lbf.ft)"),
-        (_UNIT, "K in rpm/sqrt(lbf.ft) read as rpm/sqrt(N.m)"),
-    ):
-        name = "k-unit-lbf-ft" if factor > 1.0 else "k-unit-n-m"
-        add(name, "capacity", words, converter=with_capacity_factor(case.converter, factor))
-    for printed in REFERENCE_SPEEDS:
-        for read in REFERENCE_SPEEDS:
-            if printed != read:
-                add(
-                    f"reference-speed-{printed}-as-{read}",
-                    "capacity",
-                    f"primary torque at {printed} rpm read as at {read} rpm",
-                    converter=with_capacity_factor(case.converter, (printed / read) ** 2),
-                )
-    _of_wheels(case, add)
-    _of_sisters(case, sisters, add)
-    return tuple(found)
+    return (
+        *_of_engine(case),
+        *_of_capacity(case),
+        *_of_driveline(case),
+        *_of_machine(case),
+        *_of_siblings(case, siblings),
+    )
 
 
-def _of_engine(case: Case, add: Callable[..., None]) -> None:
-    engine = case.engine
+def _otherwise(
+    case: Case,
+    name: str,
+    group: str,
+    note: Note,
+    other: Case,
+    sibling: Converter | None = None,
+) -> Alternative:
+    names = [field.name for field in fields(Case)]
+    changes = tuple(key for key in names if getattr(other, key) is not getattr(case, key))
+    return Alternative(
+        name=name, words=note, group=group, case=other, changes=changes, sibling=sibling
+    )
+
+
+def _of_engine(case: Case) -> Iterator[Alternative]:
+    engine, say = case.engine, words.ALTERNATIVES.note
     deducted = " and ".join(
         (["accessories"] if engine.accessories else [])
         + (["implement pumps"] if case.hydraulic_torque else [])
     )
     if engine.rating_basis == "gross" and deducted:
-        add(
-            "gross-torque", "basis", f"gross torque instead of net: {deducted} not deducted",
-            engine=engine.replace(accessories=()), hydraulic_torque=0.0,
-        )  # fmt: skip
+        note = say("gross-torque-given", deducted=deducted)
+        bare = engine.replace(accessories=())
+        other = replace(case, engine=bare, hydraulic_torque=0.0)
+        yield _otherwise(case, "gross-torque", "basis", note, other)
     elif engine.rating_basis == "net":
-        add(
-            "gross-torque", "basis",
-            f"gross torque instead of net (taken as {GROSS_OVER_NET} times the net one, common "
-            "practice)",
-            engine=engine.replace(torque=engine.torque * GROSS_OVER_NET),
-        )  # fmt: skip
+        note = say("gross-torque-typical", factor=GROSS_OVER_NET)
+        gross = engine.replace(torque=engine.torque * GROSS_OVER_NET)
+        yield _otherwise(case, "gross-torque", "basis", note, replace(case, engine=gross))
     if engine.accessories and (case.hydraulic_torque or engine.rating_basis == "net"):
-        add(
-            "accessories-left-out", "basis", "accessories left out",
-            engine=engine.replace(accessories=()),
-        )  # fmt: skip
+        name = "accessories-left-out"
+        bare = engine.replace(accessories=())
+        yield _otherwise(case, name, "basis", say(name), replace(case, engine=bare))
     if case.hydraulic_torque:
-        add("pumps-left-out", "basis", "implement pumps left out", hydraulic_torque=0.0)
+        name = "pumps-left-out"
+        yield _otherwise(case, name, "basis", say(name), replace(case, hydraulic_torque=0.0))
     if case.site is not None and abs(case.effect.torque_factor - 1.0) > 1e-9:
-        add("no-site-correction", "site", "no site correction: the engine's reference air",
-            site=None)  # fmt: skip
+        name = "no-site-correction"
+        yield _otherwise(case, name, "site", say(name), replace(case, site=None))
 
 
-def _of_wheels(case: Case, add: Callable[..., None]) -> None:
-    line, machine = case.driveline, case.machine
-    if line is not None:
-        gears = tuple(gear.replace(efficiency=1.0, drag=None) for gear in line.gears)
-        stages = tuple(replace(stage, efficiency=1.0) for stage in line.stages)
-        add(
-            "mechanical-efficiency-left-out", "efficiency",
-            "mechanical efficiency and drag of the driveline left out",
-            driveline=line.replace(gears=gears, stages=stages),
-        )  # fmt: skip
-        for k, stage in enumerate(line.stages):
-            rest = (*line.stages[:k], *line.stages[k + 1 :])
-            add(
-                f"stage-missing-{stage.name}", "ratio",
-                f"overall ratio without the {stage.name} ({stage.ratio:g})",
-                driveline=line.replace(stages=rest),
-            )  # fmt: skip
+def _of_capacity(case: Case) -> Iterator[Alternative]:
+    say = words.ALTERNATIVES.note
+    for name, factor in (("k-unit-lbf-ft", 1.0 / _UNIT), ("k-unit-n-m", _UNIT)):
+        other = with_capacity_factor(case.converter, factor)
+        yield _otherwise(case, name, "capacity", say(name), replace(case, converter=other))
+    for printed, read in permutations(REFERENCE_SPEEDS, 2):
+        other = with_capacity_factor(case.converter, (printed / read) ** 2)
+        name = f"reference-speed-{printed}-as-{read}"
+        note = say("reference-speed", printed=printed, read=read)
+        yield _otherwise(case, name, "capacity", note, replace(case, converter=other))
+
+
+def _of_driveline(case: Case) -> Iterator[Alternative]:
+    line, say = case.driveline, words.ALTERNATIVES.note
+    if line is None:
+        return
+    gears = tuple(gear.replace(efficiency=1.0, drag=None) for gear in line.gears)
+    stages = tuple(replace(stage, efficiency=1.0) for stage in line.stages)
+    name = "mechanical-efficiency-left-out"
+    lossless = line.replace(gears=gears, stages=stages)
+    yield _otherwise(case, name, "efficiency", say(name), replace(case, driveline=lossless))
+    for k, stage in enumerate(line.stages):
+        rest = line.replace(stages=(*line.stages[:k], *line.stages[k + 1 :]))
+        note = say("stage-missing", stage=stage.name, ratio=stage.ratio)
+        name = f"stage-missing-{stage.name}"
+        yield _otherwise(case, name, "ratio", note, replace(case, driveline=rest))
+
+
+def _of_machine(case: Case) -> Iterator[Alternative]:
+    machine, say = case.machine, words.ALTERNATIVES.note
     if machine is not None and isinstance(machine.running_gear, Tyre):
         tyre = machine.running_gear
         free = _free_radius(tyre)
         if free is not None and abs(free / tyre.rolling_radius - 1.0) > 1e-6:
-            add(
-                "free-tyre-radius", "radius",
-                "free radius of the tyre instead of the rolling one "
-                f"({100 * (free / tyre.rolling_radius - 1):+.1f} %)",
-                machine=machine.replace(running_gear=tyre.replace(rolling_radius=free)),
-            )  # fmt: skip
+            name = "free-tyre-radius"
+            note = say(name, difference=free / tyre.rolling_radius - 1.0)
+            other = machine.replace(running_gear=tyre.replace(rolling_radius=free))
+            yield _otherwise(case, name, "radius", note, replace(case, machine=other))
     if machine is not None and machine.payload > 0.0:
-        other = "empty" if case.load == "laden" else "laden"
-        add(f"{other}-machine", "load", f"{other} machine instead of {case.load}", load=other)
+        load: Load = "empty" if case.load == "laden" else "laden"
+        note = say("other-load", other=load, load=case.load)
+        yield _otherwise(case, f"{load}-machine", "load", note, replace(case, load=load))
     if case.surface is not None and case.surface.traction is not None:
-        add("grip-left-out", "grip", "grip of the ground left out",
-            surface=case.surface.replace(traction=None))  # fmt: skip
+        name = "grip-left-out"
+        bare = case.surface.replace(traction=None)
+        yield _otherwise(case, name, "grip", say(name), replace(case, surface=bare))
 
 
 def _free_radius(tyre: Tyre) -> float | None:
@@ -181,7 +184,7 @@ def _free_radius(tyre: Tyre) -> float | None:
     return tyre.rolling_radius * math.pi / CIRCUMFERENCE_FACTOR[tyre.construction]
 
 
-def _of_sisters(case: Case, sisters: Iterable[Converter], add: Callable[..., None]) -> None:
+def _of_siblings(case: Case, siblings: Iterable[Converter]) -> Iterator[Alternative]:
     own = case.converter
     low, high = own.domain
     if own.stator == "none" or not low <= 0.0 <= high:
@@ -190,21 +193,19 @@ def _of_sisters(case: Case, sisters: Iterable[Converter], add: Callable[..., Non
     if mu <= 1.0:
         return
     seen = {round(mu, 4)}
-    for sister in sisters:
-        if sister.stator != own.stator or not sister.domain[0] <= 0.0 <= sister.domain[1]:
+    for sibling in siblings:
+        if sibling.stator != own.stator or not sibling.domain[0] <= 0.0 <= sibling.domain[1]:
             continue
-        its = float(sister.torque_ratio_at(0.0))
+        its = float(sibling.torque_ratio_at(0.0))
         if its <= 1.0 or round(its, 4) in seen:
             continue
         seen.add(round(its, 4))
-        # The same shape, from the sister's stall torque ratio down to 1.
+        # The same shape, from the sibling's stall torque ratio down to 1.
         curve = 1.0 + (own.torque_ratio - 1.0) * (its - 1.0) / (mu - 1.0)
         try:
             mixed = own.replace(torque_ratio=curve)
         except ValueError:  # more efficiency than there is: nobody printed that
             continue
-        add(
-            f"sister-{sister.id}", "sister",
-            f"stall torque ratio {its:.2f} of the sister {sister.id!r} instead of {mu:.2f}",
-            sister, converter=mixed,
-        )  # fmt: skip
+        note = words.ALTERNATIVES.note("sibling", other=its, sibling=sibling.id, own=mu)
+        name = f"sister-{sibling.id}"  # scripts rely on it
+        yield _otherwise(case, name, "sibling", note, replace(case, converter=mixed), sibling)

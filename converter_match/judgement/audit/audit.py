@@ -12,13 +12,16 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
 from itertools import combinations
 
 from converter_match.components.converter import Converter
 from converter_match.errors import InputError
+from converter_match.judgement.audit import words
 from converter_match.judgement.audit.alternatives import Alternative, alternatives
 from converter_match.judgement.audit.case import Case, Missing, figure
 from converter_match.judgement.audit.result import AuditedClaim, AuditResult, Explanation
+from converter_match.notes import Note
 from converter_match.study.study import Claim, Study
 
 # Where a claim states no tolerance of its own: common practice, no source.
@@ -34,7 +37,7 @@ _NUMBER = re.compile(r"[-+]?(\d+)(?:\.(\d+))?")
 
 def audit(
     claims: Iterable[tuple[Claim, Case]],
-    sisters: Sequence[Converter] = (),
+    siblings: Sequence[Converter] = (),
     *,
     progress: Callable[[int, int, str], None] | None = None,
 ) -> AuditResult:
@@ -44,8 +47,8 @@ def audit(
     ----------
     claims : iterable of (Claim, Case)
         Each with what it is about.
-    sisters : sequence of Converter
-        Of the library, for claims that may rest on another one's torque ratio.
+    siblings : sequence of Converter
+        Other converters of the library: a claim may rest on the torque ratio of one of them.
     progress : callable, optional
         Called with (done, of how many, what).
 
@@ -59,17 +62,17 @@ def audit(
         If a claim is not above zero.
     """
     rows = list(claims)
-    found = []
+    audited = []
     for done, (claim, case) in enumerate(rows):
-        found.append(_audited(claim, case, sisters))
+        audited.append(_audited(claim, case, siblings))
         if progress:
             progress(done + 1, len(rows), "audit")
-    return AuditResult(claims=tuple(found))
+    return AuditResult(claims=tuple(audited))
 
 
 def audit_study(
     study: Study,
-    sisters: Sequence[Converter] = (),
+    siblings: Sequence[Converter] | None = None,
     *,
     progress: Callable[[int, int, str], None] | None = None,
 ) -> AuditResult:
@@ -78,7 +81,10 @@ def audit_study(
     Parameters
     ----------
     study : Study
-    sisters, progress
+        Its own converters are among those that may have been mixed up.
+    siblings : sequence of Converter, optional
+        Others; those of the study without.
+    progress : callable, optional
         As in `audit`.
 
     Raises
@@ -91,8 +97,11 @@ def audit_study(
             "the study gives no claims", source=study.id, field="claim",
             expected="at least one [[claim]]",
         )  # fmt: skip
-    return audit([(claim, case_of(study, claim)) for claim in study.claims], sisters,
-                 progress=progress)  # fmt: skip
+    own = {item.converter.id: item.converter for item in study.combinations}
+    given = study.siblings if siblings is None else siblings
+    mixed_up = [*own.values(), *(item for item in given if item.id not in own)]
+    claims = [(claim, case_of(study, claim)) for claim in study.claims]
+    return audit(claims, mixed_up, progress=progress)
 
 
 def case_of(study: Study, claim: Claim) -> Case:
@@ -112,36 +121,36 @@ def case_of(study: Study, claim: Claim) -> Case:
     )
 
 
-def _audited(claim: Claim, case: Case, sisters: Sequence[Converter]) -> AuditedClaim:
+def _audited(claim: Claim, case: Case, siblings: Sequence[Converter]) -> AuditedClaim:
     if not (math.isfinite(claim.value) and claim.value > 0.0):
         raise InputError(
             "a claim has to be a number above zero", field=claim.quantity, found=claim.given
         )
+    assumed = claim.tolerance is None
     tolerance = DEFAULT_TOLERANCE if claim.tolerance is None else claim.tolerance
-    base = {"claim": claim, "tolerance": tolerance, "tolerance_assumed": claim.tolerance is None}
+    unchecked = AuditedClaim(
+        claim=claim, verdict="cannot be checked", tolerance=tolerance, tolerance_assumed=assumed
+    )
     try:
         ours = figure(case, claim)
     except Missing as why:
-        return AuditedClaim(**base, verdict="cannot be checked", missing=str(why))  # type: ignore[arg-type]
+        return replace(unchecked, missing=why.note)
     if ours <= 0.0:
-        return AuditedClaim(
-            **base, verdict="cannot be checked", ours=ours,  # type: ignore[arg-type]
-            missing="our figure is zero or below: there is nothing to compare with",
-        )  # fmt: skip
+        return replace(unchecked, ours=ours, missing=words.MISSING.note("not-above-zero"))
     if abs(claim.value / ours - 1.0) <= tolerance + _SAME:
-        return AuditedClaim(**base, verdict="agrees", ours=ours)  # type: ignore[arg-type]
-    explanations, tried = _explained(claim, case, ours, tolerance, sisters)
-    return AuditedClaim(
-        **base, verdict="disagrees", ours=ours, explanations=explanations, tried=tried,  # type: ignore[arg-type]
-    )  # fmt: skip
+        return replace(unchecked, verdict="agrees", ours=ours)
+    explanations, tried = _explained(claim, case, ours, tolerance, siblings)
+    return replace(
+        unchecked, verdict="disagrees", ours=ours, explanations=explanations, tried=tried
+    )
 
 
 def _explained(
-    claim: Claim, case: Case, ours: float, tolerance: float, sisters: Sequence[Converter]
+    claim: Claim, case: Case, ours: float, tolerance: float, siblings: Sequence[Converter]
 ) -> tuple[tuple[Explanation, ...], int]:
     """Return what reproduces a claim, simplest and closest first, and how many were tried."""
     singles: list[tuple[tuple[Alternative, ...], float]] = []
-    for item in alternatives(case, sisters):
+    for item in alternatives(case, siblings):
         value = _value(item.case, claim)
         # One that does not touch this figure cannot explain it, and does not count as a try.
         if value is not None and abs(value / ours - 1.0) > _SAME:
@@ -175,23 +184,31 @@ def _reproducing(
     tried: Sequence[float],
     tolerance: float,
 ) -> list[Explanation]:
-    found = []
+    explanations = []
     for items, value in rows:
         if abs(claim.value / value - 1.0) > tolerance + _SAME:
             continue
         off = abs(math.log(claim.value / value))
         chance = covered(tried, max(off, sharpness(claim)))
-        found.append(
+        explanations.append(
             Explanation(
                 alternatives=tuple(item.name for item in items),
-                words=" and ".join(item.words for item in items),
+                words=_together([item.words for item in items]),
                 value=value,
                 chance=chance,
                 convincing=chance <= CHANCE,
             )
         )
-    found.sort(key=lambda item: (not item.convincing, abs(math.log(claim.value / item.value))))
-    return found
+    explanations.sort(
+        key=lambda item: (not item.convincing, abs(math.log(claim.value / item.value)))
+    )
+    return explanations
+
+
+def _together(notes: Sequence[Note]) -> Note:
+    if len(notes) == 1:
+        return notes[0]
+    return words.ALTERNATIVES.note("both", first=notes[0], second=notes[1])
 
 
 def sharpness(claim: Claim) -> float:

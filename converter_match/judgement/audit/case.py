@@ -18,7 +18,9 @@ from converter_match.components.site import Site
 from converter_match.components.surface import Surface
 from converter_match.errors import InputError
 from converter_match.judgement.arrangement.solve import solve_arranged
+from converter_match.judgement.audit import words
 from converter_match.judgement.conditions.air import density_around
+from converter_match.notes import Note
 from converter_match.physics.engine.site_correction import SiteEffect, site_effect
 from converter_match.physics.engine.supply import TorqueSupply, engine_supply
 from converter_match.physics.match.solver import match
@@ -27,10 +29,25 @@ from converter_match.physics.wheels.road_load import RoadLoad
 from converter_match.physics.wheels.tractive import equilibria, steepest_start
 from converter_match.physics.wheels.wheels import GearDrive, gear_drives
 from converter_match.study.study import Claim
+from converter_match.units import note_text
 
 
 class Missing(Exception):
-    """A figure cannot be worked out for want of a datum; the message names it."""
+    """A figure cannot be worked out for want of a datum.
+
+    Parameters
+    ----------
+    note : Note
+        Names the datum.
+    """
+
+    def __init__(self, note: Note) -> None:
+        super().__init__(note_text(note, "si"))
+        self.note = note
+
+
+def _missing(code: str, **values: float | str) -> Missing:
+    return Missing(words.MISSING.note(code, **values))
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -88,10 +105,10 @@ class Case:
         Missing
             If there is no match.
         """
-        found = match(self.supply, self.characteristic, speed_ratio).from_idle()
-        if not bool(found.found):
-            raise Missing(f"there is no match from idle at speed ratio {speed_ratio:.3g}")
-        return float(found.engine_speed)
+        point = match(self.supply, self.characteristic, speed_ratio).from_idle()
+        if not bool(point.found):
+            raise _missing("no-match", speed_ratio=speed_ratio)
+        return float(point.engine_speed)
 
     @property
     def coupling(self) -> float:
@@ -104,7 +121,7 @@ class Case:
         """
         nu = self.characteristic.coupling
         if nu is None:
-            raise Missing("the coupling point is not in the converter's data")
+            raise _missing("no-coupling")
         return nu
 
     @cached_property
@@ -117,9 +134,9 @@ class Case:
             If driveline or machine are not given.
         """
         if self.driveline is None:
-            raise Missing("a driveline file")
+            raise _missing("no-driveline")
         if self.machine is None:
-            raise Missing("a machine file")
+            raise _missing("no-machine")
         shaft = TurbineShaft(self.supply, self.characteristic)
         return gear_drives(shaft, self.driveline, self.machine)
 
@@ -132,7 +149,7 @@ class Case:
             If the surface is not given.
         """
         if self.surface is None:
-            raise Missing("the surface (rolling resistance and traction)")
+            raise _missing("no-surface")
         return RoadLoad.of(
             drive.machine,
             self.surface,
@@ -153,7 +170,7 @@ def figure(case: Case, claim: Claim) -> float:
     try:
         return float(_FIGURES[claim.quantity](case, claim))
     except InputError as error:
-        raise Missing(str(error)) from None
+        raise _missing("refused", problem=str(error)) from None
 
 
 def _stall_torque(case: Case, claim: Claim) -> float:
@@ -176,7 +193,7 @@ def _chosen(case: Case, claim: Claim) -> list[GearDrive]:
 
 def _effort(case: Case, claim: Claim) -> float:
     """Tractive effort, at standstill without a speed; the greatest of the drives in force."""
-    found = []
+    efforts = []
     for drive in _chosen(case, claim):
         curve = drive.curve()
         speed = curve.wheel_speed
@@ -185,10 +202,10 @@ def _effort(case: Case, claim: Claim) -> float:
             continue
         turbine = np.interp(wanted, speed, curve.turbine.turbine_speed)
         if bool(drive.active(turbine)):
-            found.append(float(np.interp(wanted, speed, curve.force)))
-    if not found:
-        raise Missing("no gear drives at that speed")
-    return max(found)
+            efforts.append(float(np.interp(wanted, speed, curve.force)))
+    if not efforts:
+        raise _missing("no-gear-at-speed")
+    return max(efforts)
 
 
 def _steepest(case: Case, claim: Claim) -> float:
@@ -198,9 +215,9 @@ def _steepest(case: Case, claim: Claim) -> float:
         if drive.drive == "converter"
     ]
     if not grades:
-        raise Missing("there is no forward gear in converter drive")
+        raise _missing("no-converter-gear")
     if not np.isfinite(max(grades)):
-        raise Missing("the effort is more than any grade asks for")
+        raise _missing("any-grade")
     return max(grades)
 
 
@@ -209,7 +226,7 @@ def _speed_on(case: Case, claim: Claim, grade: float) -> float:
     points = equilibria(drives, [case.road_load(drive) for drive in drives], [grade])
     held = points.speed[points.held]
     if not held.size:
-        raise Missing(f"no gear holds a steady speed on {100 * grade:g} % within the data")
+        raise _missing("no-steady-speed", grade=grade)
     best = float(held.max())
     limit = case.driveline.speed_limit if case.driveline is not None else None
     return best if limit is None else min(best, limit)
@@ -217,7 +234,7 @@ def _speed_on(case: Case, claim: Claim, grade: float) -> float:
 
 def _on_grade(case: Case, claim: Claim) -> float:
     if claim.grade is None:
-        raise Missing("the grade that the claim is about")
+        raise _missing("no-grade")
     return _speed_on(case, claim, claim.grade)
 
 

@@ -1,15 +1,29 @@
-"""What an audit of claims found."""
+"""What an audit of claims comes to."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
-from converter_match.judgement.verdict.measure import amount
+from converter_match.answer.block import Block, Heading, Quantity
+from converter_match.answer.noted import Answer
+from converter_match.judgement.audit import words
+from converter_match.notes import Note
 from converter_match.study.study import Claim
-from converter_match.units import System, show
+from converter_match.units import amount, label
+
+ClaimVerdict = Literal["agrees", "disagrees", "cannot be checked"]
 
 _MOST_SHOWN = 4
+# How finely a claimed quantity is said, by its dimension; other amounts have their own digits.
+_FORMS = {"ratio": ".4g", "k_factor": ".4g", "power": ".0f"}
+
+
+def claimed_value(value: float, dimension: str) -> Quantity:
+    """Return a value of a claim's dimension [SI] as it is shown."""
+    kind = None if dimension == "ratio" else dimension
+    return Quantity(value, kind, _FORMS.get(dimension, ""))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -20,17 +34,18 @@ class Explanation:
     ----------
     alternatives : tuple of str
         Their stable names, one or two.
-    words : str
+    words : Note
+        What was assumed otherwise.
     value : float
         The figure under it, SI.
     chance : float
         Share of arbitrary claims that some alternative as simple would have come as close to.
     convincing : bool
-        Whether that share is small enough to tell a story.
+        Whether that share is small enough to name it as the reason.
     """
 
     alternatives: tuple[str, ...]
-    words: str
+    words: Note
     value: float
     chance: float
     convincing: bool
@@ -49,7 +64,7 @@ class AuditedClaim:
     tolerance_assumed : bool
         Whether the claim gave none.
     ours : float or None
-    missing : str
+    missing : Note or None
         The datum without which it cannot be checked.
     explanations : tuple of Explanation
         Single alternatives first, then pairs; in each the closest first.
@@ -58,11 +73,11 @@ class AuditedClaim:
     """
 
     claim: Claim
-    verdict: str
+    verdict: ClaimVerdict
     tolerance: float
     tolerance_assumed: bool
     ours: float | None = None
-    missing: str = ""
+    missing: Note | None = None
     explanations: tuple[Explanation, ...] = ()
     tried: int = 0
 
@@ -76,101 +91,116 @@ class AuditedClaim:
         """Claim less our figure, over our figure."""
         return None if not self.ours else self.claim.value / self.ours - 1.0
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return plain data; the claim's own quantity in trade units, SI as well."""
-        dimension = self.claim.dimension
-        number, unit = show(self.claim.value, dimension, "si")
-        ours = None if self.ours is None else show(self.ours, dimension, "si")[0]
-        return {
-            "quantity": self.claim.quantity,
-            "combination": self.claim.combination,
-            "source": self.claim.source,
-            "given": self.claim.given,
-            "claimed": number,
-            "ours": ours,
-            "unit": unit or "1",
-            "claimed_si": self.claim.value,
-            "ours_si": self.ours,
-            "difference_percent": None if self.difference is None else 100 * self.difference,
-            "tolerance_percent": 100 * self.tolerance,
-            "tolerance_assumed": self.tolerance_assumed,
-            "verdict": self.verdict,
-            "missing": self.missing or None,
-            "alternatives_tried": self.tried,
-            "explained_by": list(self.story.alternatives) if self.story else None,
-            "explanations": [
-                {
-                    "alternatives": list(item.alternatives),
-                    "words": item.words,
-                    "value": show(item.value, dimension, "si")[0],
-                    "chance": item.chance,
-                    "convincing": item.convincing,
-                }
-                for item in self.explanations
-            ],
-        }
-
-    def claimed(self, system: System = "si") -> str:
-        """Return the claim as it was worded, with the reader's unit beside another one."""
+    @property
+    def about(self) -> Note:
+        """What the claim is about: quantity, gear, grade and speed."""
         claim = self.claim
-        figure = claimed_amount(claim.value, claim.dimension, system)
-        unit = figure.partition(" ")[2]
-        return claim.given if unit in claim.given else f"{claim.given} ({figure})"
+        places = ["{quantity}"]
+        values: dict[str, float | str] = {"quantity": claim.quantity.replace("-", " ")}
+        if claim.gear:
+            places.append("gear {gear}")
+            values["gear"] = claim.gear
+        if claim.grade is not None:
+            places.append("{grade:grade g} grade")
+            values["grade"] = claim.grade
+        if claim.speed:
+            places.append("{speed:velocity}")
+            values["speed"] = claim.speed
+        return Note(claim.quantity, ", ".join(places), values=tuple(values.items()))
 
-    def words(self, system: System = "si") -> str:
-        """Return the verdict in a few lines."""
-        claim = self.claim
-        name = claim.quantity.replace("-", " ")
-        where = "".join(
-            [
-                f", gear {claim.gear}" if claim.gear else "",
-                f", {100 * claim.grade:g} % grade" if claim.grade is not None else "",
-                f", {amount(claim.speed, 'velocity', system)}" if claim.speed else "",
-            ]
-        )
-        said = f" by {claim.source}" if claim.source else ""
-        head = f"{name}{where}: claimed {self.claimed(system)}{said}"
+    @property
+    def remarks(self) -> tuple[Note, ...]:
+        """What to say of it where it does not agree: explanations, and what to ask."""
+        say = words.SENTENCES.note
         if self.verdict == "cannot be checked":
-            return f"{head}; cannot be checked, missing: {self.missing}"
-        assert self.ours is not None
-        assert self.difference is not None
-        assumed = " (assumed)" if self.tolerance_assumed else ""
-        text = (
-            f"{head}; ours {claimed_amount(self.ours, claim.dimension, system)}: {self.verdict} "
-            f"({100 * self.difference:+.1f} %, tolerance {100 * self.tolerance:g} %{assumed})"
-        )
+            return () if self.missing is None else (say("missing", what=self.missing),)
         if self.verdict == "agrees":
-            return text
-        lines = [text]
-        for item in self.explanations[:_MOST_SHOWN]:
-            mark = "reproduced by" if item.convincing else "inside the tolerance, may be chance:"
-            lines.append(
-                f"    {mark} {item.words} "
-                f"({claimed_amount(item.value, claim.dimension, system)}; so close by chance: "
-                f"{100 * item.chance:.0f} % of claims)"
+            return ()
+        notes = [
+            say(
+                "reproduced" if item.convincing else "not-significant",
+                what=item.words,
+                value=claimed_value(item.value, self.claim.dimension),
+                chance=item.chance,
             )
+            for item in self.explanations[:_MOST_SHOWN]
+        ]
         left = len(self.explanations) - _MOST_SHOWN
         if left > 0:
-            lines.append(f"    and {left} more inside the tolerance")
-        if self.story is None:
-            lines.append(
-                f"    none of {self.tried} alternatives tried explains it: ask what it rests on"
-            )
-        else:
-            lines.append(f"    {self.tried} alternatives were tried; ask whether that is so")
-        return "\n".join(lines)
+            notes.append(say("more", count=left))
+        notes.append(say("explained" if self.story else "not-explained", tried=self.tried))
+        return tuple(notes)
+
+    def sentence(self, whom: str) -> Note | None:
+        """Return what a report says of it in one sentence; None where it agrees.
+
+        Parameters
+        ----------
+        whom : str
+            What the combination is called there.
+        """
+        if self.verdict == "agrees":
+            return None
+        claim, say = self.claim, words.CLAIMED.note
+        head = say(
+            "head",
+            whom=whom,
+            claim=self.about,
+            claimed=claimed_value(claim.value, claim.dimension),
+            source=f" (by {claim.source})" if claim.source else "",
+        )
+        if self.ours is None or self.difference is None or self.missing is not None:
+            return say(self.verdict, head=head, what=self.missing or "")
+        return say(
+            "explained" if self.story else "not-explained",
+            head=head,
+            ours=claimed_value(self.ours, claim.dimension),
+            difference=self.difference,
+            tried=self.tried,
+            what=self.story.words if self.story else "",
+        )
 
 
-def claimed_amount(value: float, dimension: str, system: System) -> str:
-    """Return a claimed quantity in trade units; a ratio as a plain number."""
-    if dimension in ("k_factor", "ratio"):
-        number, unit = show(value, dimension, system)
-        return f"{number:.4g} {unit}".rstrip()
-    return amount(value, dimension, system)
+_EXPLANATION = (
+    Heading("alternatives", ""),
+    Heading("words", ""),
+    Heading("value", ""),
+    Heading("chance", ""),
+    Heading("convincing", ""),
+)
+_CLAIM = (
+    Heading("quantity", ""),
+    Heading("combination", ""),
+    Heading("source", ""),
+    Heading("given", ""),
+    Heading("claimed", ""),
+    Heading("ours", ""),
+    Heading("unit", ""),
+    Heading("claimed_si", ""),
+    Heading("ours_si", ""),
+    Heading("difference", "", "share"),
+    Heading("tolerance", "", "share"),
+    Heading("tolerance_assumed", ""),
+    Heading("verdict", ""),
+    Heading("missing", ""),
+    Heading("alternatives_tried", ""),
+    Heading("explained_by", ""),
+    Heading("explanations", ""),
+)
+_READ = (
+    Heading("claim", "claim"),
+    Heading("source", "by"),
+    Heading("given", "as stated"),
+    Heading("claimed", "claimed"),
+    Heading("ours", "calculated"),
+    Heading("difference", "difference", "share", "+.1f"),
+    Heading("tolerance", "tolerance", "share", "g"),
+    Heading("verdict", "verdict", choices=words.VERDICTS),
+)
 
 
-@dataclass(frozen=True, kw_only=True)
-class AuditResult:
+@dataclass(frozen=True, kw_only=True, repr=False)
+class AuditResult(Answer):
     """Every claim with its verdict.
 
     Parameters
@@ -181,29 +211,119 @@ class AuditResult:
     claims: tuple[AuditedClaim, ...]
 
     @property
+    def notes(self) -> tuple[Note, ...]:  # type: ignore[override]
+        """What was assumed."""
+        assumed = [item.tolerance for item in self.claims if item.tolerance_assumed]
+        return tuple(
+            words.SENTENCES.note("claim-tolerance-assumed", tolerance=tolerance)
+            for tolerance in dict.fromkeys(assumed)
+        )
+
+    @property
     def fails(self) -> bool:
         """Whether any claim disagrees."""
         return any(item.verdict == "disagrees" for item in self.claims)
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return plain data that JSON can carry."""
-        return {"claims": [item.to_dict() for item in self.claims], "disagrees": self.fails}
+    def blocks(self) -> Sequence[Block]:
+        """Return the claims, and what may explain those that disagree."""
+        whole = Block(
+            "claims",
+            columns=_CLAIM,
+            rows=tuple(_plain_row(item) for item in self.claims),
+            rows_key="",
+            in_text=False,
+        )
+        disagrees = Block("", facts=((Heading("disagrees", ""), self.fails),), in_text=False)
+        return (whole, disagrees, *self.read())
 
-    def text(self, system: System = "si") -> str:
-        """Return every verdict, readable in a log."""
-        counts = {
-            word: sum(item.verdict == word for item in self.claims)
-            for word in ("agrees", "disagrees", "cannot be checked")
-        }
-        said = {"agrees": "agree", "disagrees": "disagree"}
-        head = ", ".join(
-            f"{count} {word if count == 1 else said.get(word, word)}"
-            for word, count in counts.items()
+    def read(self, names: Mapping[str, str] | None = None) -> Sequence[Block]:
+        """Return the claims as a person reads them.
+
+        Parameters
+        ----------
+        names : mapping of str to str, optional
+            Combination id -> what stands before its claims.
+        """
+        table = Block(
+            "",
+            title=self._title(),
+            columns=_READ,
+            rows=tuple(_read_row(item, names or {}) for item in self.claims),
+            in_plain=False,
+        )
+        remarks = (
+            Block(
+                "",
+                title=f"Claim {number}: {item.claim.quantity.replace('-', ' ')}",
+                items=item.remarks,
+                in_plain=False,
+            )
+            for number, item in enumerate(self.claims, 1)
+            if item.remarks
+        )
+        return (table, *remarks)
+
+    def _title(self) -> str:
+        counts = {one: sum(item.verdict == one for item in self.claims) for one in words.VERDICTS}
+        many = words.VERDICTS_OF_MANY
+        said = (
+            f"{count} {words.VERDICTS[one] if count == 1 else many[one]}"
+            for one, count in counts.items()
             if count
         )
-        lines = [f"{len(self.claims)} claim{'s'[: len(self.claims) != 1]}: {head}"]
-        lines += [f"- {item.words(system)}" for item in self.claims]
-        return "\n".join(lines)
+        count = len(self.claims)
+        return f"{count} {'claim' if count == 1 else 'claims'}: {', '.join(said)}"
 
-    def __repr__(self) -> str:
-        return self.text()
+
+def _plain_row(item: AuditedClaim) -> tuple[Any, ...]:
+    claim = item.claim
+
+    def trade(value: float | None) -> Quantity | None:
+        return None if value is None else claimed_value(value, claim.dimension)
+
+    explanations = Block(
+        "",
+        columns=_EXPLANATION,
+        rows=tuple(
+            (one.alternatives, one.words, trade(one.value), one.chance, one.convincing)
+            for one in item.explanations
+        ),
+    )
+    kind = claimed_value(claim.value, claim.dimension).amount
+    return (
+        claim.quantity,
+        claim.combination,
+        claim.source,
+        claim.given,
+        trade(claim.value),
+        trade(item.ours),
+        label(amount(kind).plain) if kind else "1",
+        claim.value,
+        item.ours,
+        item.difference,
+        item.tolerance,
+        item.tolerance_assumed,
+        item.verdict,
+        item.missing,
+        item.tried,
+        item.story.alternatives if item.story else None,
+        list(explanations.records()),
+    )
+
+
+def _read_row(item: AuditedClaim, names: Mapping[str, str]) -> tuple[Any, ...]:
+    claim = item.claim
+    whom = names.get(claim.combination)
+    about = item.about
+    if whom is not None:
+        about = Note(about.code, "{whom}: " + about.message, values=(("whom", whom), *about.values))
+    return (
+        about,
+        claim.source,
+        claim.given,
+        claimed_value(claim.value, claim.dimension),
+        None if item.ours is None else claimed_value(item.ours, claim.dimension),
+        item.difference,
+        item.tolerance,
+        item.verdict,
+    )
