@@ -17,7 +17,8 @@ Run the main job on the shipped demo data: no files of your own, no browser need
 The data are invented (an island quarry that repowers its loader). Matches the new engine with the
 converter, then judges the candidates of the shipped study against the machine as it stands; prints
 both results, and writes the overlay picture and the report (web page, PDF, tables, figures, JSON)
-into a new folder. Exit status 0: a candidate that fails a must-criterion is part of the example."""
+into a new folder. Exit status 0: a candidate that does not meet a required criterion is part of
+the example."""
 ENGINE = "six-cylinder-7l-185kw"
 CONVERTER = "single-stage-345mm-tight"
 STUDY = "quarry-loader-repower"
@@ -56,14 +57,14 @@ def run(args: argparse.Namespace) -> int:
     options.say(pair.text(args.units) + "\n")
     bar = progress_bar()
     result = with_extras(run_study(read_study(STUDY), bar), draws=_DRAWS, progress=bar)
-    options.say(result.text(args.units))
+    options.say_answer(result, args.units)
     picture = folder / "overlay.png"
     save(overlay(pair, system=args.units), picture)
     numbers = json.dumps(pair.to_dict(), indent=2, allow_nan=False)
     options.write_text(folder / "match.json", numbers + "\n", overwrite=False, option="--out")
     report = write_study(result, folder / "report", system=args.units, progress=bar)
     print(f"\nInvented demo data. Written: {picture} and {report / REPORT}")
-    options.say(f"Decision: {result.decision.kind}. {result.decision.headline}")
+    options.say(f"Decision: {result.decision.word}")
     return 0
 
 

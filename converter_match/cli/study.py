@@ -15,9 +15,9 @@ DESCRIPTION = """\
 Judge every candidate of a study file against the machine as it stands, at every site, and write a
 report that somebody can sign: web page, PDF, tables (CSV), figures (SVG, PNG), numbers (JSON).
 
-docs/study.md describes the file. Exit status 3 when a must-criterion fails for any candidate. What
-is calculated is no permission: the machine maker's procedure, local rules and licensed practice
-come first.
+docs/study.md describes the file. Exit status 3 when any candidate does not meet a required
+criterion. What is calculated is no permission: the machine maker's procedure, local rules and
+licensed practice come first.
 
 examples:
   converter-match study my-study.toml --out my-report
@@ -70,8 +70,8 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         options.print_json(result.to_dict())
     else:
-        options.say(result.text(args.units))
+        options.say_answer(result, args.units)
         if target is not None:
             print(f"\nWritten: {target / 'report.html'}, report.pdf, result.json, tables, figures")
-            options.say(f"Decision: {result.decision.kind}. {result.decision.headline}")
+            options.say(f"Decision: {result.decision.word}")
     return FAILS if result.fails else 0

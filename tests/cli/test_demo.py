@@ -14,7 +14,7 @@ def test_demo_runs_the_shipped_study_from_end_to_end(capsys, tmp_path, monkeypat
     assert main(["demo"]) == 0
     said = capsys.readouterr().out
     assert "stall" in said
-    assert "Decision: only with reservations." in said
+    assert "\nDecision: conditional\n" in said
     assert "Invented demo data." in said
     out = tmp_path / "converter-match-demo"
     assert (out / "overlay.png").stat().st_size > 10_000

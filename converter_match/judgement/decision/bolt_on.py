@@ -12,7 +12,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
 
+from converter_match.answer.block import Block, Heading
+from converter_match.answer.noted import PartOfAnswer
 from converter_match.errors import InputError
+from converter_match.judgement.decision import words
 from converter_match.study.study import Combination
 from converter_match.units import dimensions_of, to_si
 
@@ -23,60 +26,26 @@ _QUANTITY = re.compile(r"\s*([+-]?\d+(?:\.\d+)?)\s+(\S.*?)\s*")
 _ROUNDING = 2e-4
 
 
-@dataclass(frozen=True, kw_only=True)
-class Item:
-    """One thing that has to agree.
-
-    Parameters
-    ----------
-    key : str
-        In the ``[interface]`` tables.
-    title : str
-    designation : str
-        Where the designations come from, or what to look for.
-    both : bool
-        Whether both sides have it; else it is told for one side only.
-    """
-
-    key: str
-    title: str
-    designation: str = ""
-    both: bool = True
-
-
+# Keys of the ``[interface]`` tables, in the order of the sheet.
 ENGINE_SIDE = (
-    Item(key="housing", title="flywheel housing", designation="size by SAE J617"),
-    Item(
-        key="flywheel",
-        title="flywheel or flex plate pattern",
-        designation="by SAE J620 (clutch size) or SAE J927 (flex plate)",
-    ),
-    Item(key="pilot_diameter", title="pilot diameter"),
-    Item(key="pilot_depth", title="pilot depth"),
-    Item(key="rotation", title="rotation", designation="say from which end it is seen"),
-    Item(key="end_play", title="crank end play against flex-plate float",
-         designation="the float has to be the larger"),
-    Item(key="ring_gear", title="ring gear and starter"),
-    Item(key="balance", title="balance", designation="of engine and of flywheel"),
-    Item(key="dry_mass", title="dry mass", both=False),
-    Item(key="wet_mass", title="mass with oil", both=False),
+    "housing", "flywheel", "pilot_diameter", "pilot_depth", "rotation", "end_play", "ring_gear",
+    "balance", "dry_mass", "wet_mass",
 )  # fmt: skip
-TRANSMISSION_SIDE = (
-    Item(key="spline", title="turbine shaft spline"),
-    Item(key="charge_pump_drive", title="charge-pump drive"),
-    Item(key="oil_flow", title="charge oil flow", designation="against what the converter needs"),
-    Item(key="oil_pressure", title="charge oil pressure"),
-    Item(key="mounting", title="mounting and length"),
-)
+TRANSMISSION_SIDE = ("spline", "charge_pump_drive", "oil_flow", "oil_pressure", "mounting")
+# One side has it, and the other has nothing to answer.
+_ONE_SIDED = ("dry_mass", "wet_mass")
+# Two different things: whether one clears the other is measured.
+_TWO_THINGS = ("end_play",)
 
 
 @dataclass(frozen=True, kw_only=True)
-class Row:
+class InterfaceRow:
     """One item with what both sides say.
 
     Parameters
     ----------
     title, designation : str
+        What it is, and where its designations come from.
     sides : tuple of str
         Who is on the left and on the right.
     left, right : str
@@ -92,8 +61,13 @@ class Row:
     right: str
     status: Status
 
+    @property
+    def named(self) -> str:
+        """What it is, with its designation."""
+        return f"{self.title} ({self.designation})" if self.designation else self.title
+
     def to_dict(self) -> dict[str, Any]:
-        """Return plain data."""
+        """Return plain data, with the two sides as keys."""
         return {
             "item": self.title,
             "designation": self.designation,
@@ -103,27 +77,46 @@ class Row:
         }
 
 
-@dataclass(frozen=True, kw_only=True)
-class BoltOnSheet:
+_COLUMNS = (
+    Heading("item", ""),
+    Heading("designation", ""),
+    Heading("", "item"),
+    Heading("between", "between"),
+    Heading("first", "first"),
+    Heading("second", "second"),
+    Heading("status", "status", choices=words.STATUSES),
+)
+
+
+@dataclass(frozen=True, kw_only=True, repr=False)
+class BoltOnSheet(PartOfAnswer):
     """The sheet of one combination.
 
     Parameters
     ----------
     combination : str
         Its id.
-    rows : tuple of Row
+    rows : tuple of InterfaceRow
     """
 
     combination: str
-    rows: tuple[Row, ...]
+    rows: tuple[InterfaceRow, ...]
 
-    def of(self, status: Status) -> tuple[Row, ...]:
+    def of(self, status: Status) -> tuple[InterfaceRow, ...]:
         """Return the rows of a status."""
         return tuple(row for row in self.rows if row.status == status)
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return plain data."""
-        return {"combination": self.combination, "items": [row.to_dict() for row in self.rows]}
+    def blocks(self) -> tuple[Block, ...]:
+        """Return the sheet as a table."""
+        rows = (
+            (
+                *(row.title, row.designation, row.named),
+                *(" and ".join(row.sides), row.left, row.right, row.status),
+            )
+            for row in self.rows
+        )
+        title = f"Bolt-on sheet: {self.combination}"
+        return (Block("bolt_on", title=title, columns=_COLUMNS, rows=tuple(rows), rows_key=""),)
 
 
 def bolt_on_sheet(combination: Combination) -> BoltOnSheet:
@@ -145,42 +138,40 @@ def bolt_on_sheet(combination: Combination) -> BoltOnSheet:
     # The gearbox belongs to the machine, and its interface stands in the machine's file.
     behind = {} if machine is None else dict(machine.interface)
     rows = _compared(ENGINE_SIDE, ("engine", "converter"), engine, converter)
-    known = {item.key for item in (*ENGINE_SIDE, *TRANSMISSION_SIDE)}
-    others = [key for key in {**engine, **converter} if key not in known]
-    more = tuple(Item(key=key, title=key.replace("_", " ")) for key in others)
-    rows += _compared(more, ("engine", "converter"), engine, converter)
+    known = {*ENGINE_SIDE, *TRANSMISSION_SIDE}
+    others = tuple(key for key in {**engine, **converter} if key not in known)
+    rows += _compared(others, ("engine", "converter"), engine, converter)
     rows += _compared(TRANSMISSION_SIDE, ("converter", "transmission"), converter, behind)
     return BoltOnSheet(combination=combination.id, rows=tuple(rows))
 
 
 def _compared(
-    items: tuple[Item, ...],
+    keys: tuple[str, ...],
     sides: tuple[str, str],
     left: Mapping[str, str],
     right: Mapping[str, str],
-) -> list[Row]:
+) -> list[InterfaceRow]:
     rows = []
-    for item in items:
-        pair = left.get(item.key, ""), right.get(item.key, "")
+    for key in keys:
+        title, designation = words.BOLT_ON.get(key, (key.replace("_", " "), ""))
+        one, other = left.get(key, ""), right.get(key, "")
         rows.append(
-            Row(
-                title=item.title,
-                designation=item.designation,
+            InterfaceRow(
+                title=title,
+                designation=designation,
                 sides=sides,
-                left=pair[0],
-                right=pair[1],
-                status=_status(item, *pair),
+                left=one,
+                right=other,
+                status=_status(key, one, other),
             )
         )
     return rows
 
 
-def _status(item: Item, left: str, right: str) -> Status:
-    if not item.both and (left or right):
+def _status(key: str, left: str, right: str) -> Status:
+    if key in _ONE_SIDED and (left or right):
         return "given"
-    if not left or not right:
-        return "measure before ordering"
-    if item.key == "end_play":  # two different things: whether one clears the other is measured
+    if not left or not right or key in _TWO_THINGS:
         return "measure before ordering"
     return "same" if same_designation(left, right) else "differs"
 
@@ -206,13 +197,13 @@ def same_designation(left: str, right: str) -> bool:
 
 def _quantity(text: str) -> tuple[float, str] | None:
     """Return an entry that is a number with a unit in SI, with its dimension."""
-    found = _QUANTITY.fullmatch(text)
-    if found is None:
+    parts = _QUANTITY.fullmatch(text)
+    if parts is None:
         return None
-    known = dimensions_of(found[2])
+    known = dimensions_of(parts[2])
     if not known:
         return None
     try:
-        return to_si(float(found[1]), found[2], known[0]), known[0]
+        return to_si(float(parts[1]), parts[2], known[0]), known[0]
     except InputError:
         return None

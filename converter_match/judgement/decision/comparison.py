@@ -1,26 +1,34 @@
-"""Candidates beside the present machine: figure by figure, with sign and size, and in words."""
+"""Candidates beside the present machine: figure by figure, with sign and size."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal, NamedTuple
 
 import numpy as np
 
+from converter_match.answer.block import Block, Heading, NoValue, Quantity
+from converter_match.answer.noted import PartOfAnswer
+from converter_match.judgement.decision import words
+from converter_match.judgement.haul.result import RouteResult
 from converter_match.judgement.verdict.criteria_match import braking_power
 from converter_match.judgement.verdict.criteria_wheels import creep_effort, speed_on
-from converter_match.judgement.verdict.measure import amount
+from converter_match.judgement.verdict.measure import figure_value
 from converter_match.judgement.verdict.outcome import Outcome
+from converter_match.judgement.wheels.result import TractiveResult
+from converter_match.notes import Note
 from converter_match.study.study import PRESENT, Study
-from converter_match.units import System
+from converter_match.units import shown_text, si_unit
+
+Change = Literal["better", "worse", "same", "other"]
 
 # Below this share two figures are called the same: no such data are better than that.
 SAME = 0.01
 
 
 @dataclass(frozen=True, kw_only=True)
-class Figure:
+class ComparedFigure:
     """One figure of every combination in one condition, SI units.
 
     Parameters
@@ -32,6 +40,8 @@ class Figure:
     condition : str
     values : tuple of (str, float or None)
         Combination id -> value; None where it is not known or there is no such thing.
+    family : str
+        Of the figures of one family (a speed on each grade) only the largest change is told.
     """
 
     key: str
@@ -40,6 +50,7 @@ class Figure:
     better: int
     condition: str
     values: tuple[tuple[str, float | None], ...]
+    family: str = ""
 
     def __getitem__(self, combination: str) -> float | None:
         return dict(self.values)[combination]
@@ -54,7 +65,7 @@ class Figure:
         difference, present = self.difference(combination), dict(self.values).get(PRESENT)
         return None if difference is None or not present else difference / abs(present)
 
-    def judged(self, combination: str) -> str:
+    def judged(self, combination: str) -> Change | Literal[""]:
         """Return ``better``, ``worse``, ``same``, ``other`` (no direction) or empty (not known)."""
         share = self.share(combination)
         if share is None:
@@ -63,19 +74,37 @@ class Figure:
             return "same"
         return "other" if not self.better else "better" if share * self.better > 0 else "worse"
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return plain data."""
-        return {
-            "key": self.key,
-            "title": self.title,
-            "dimension": self.dimension,
-            "unit": "SI",
-            "better": {1: "more", -1: "less", 0: None}[self.better],
-            "condition": self.condition,
-            "values": dict(self.values),
-            "difference": {name: self.difference(name) for name, _ in self.values},
-            "share": {name: self.share(name) for name, _ in self.values},
-        }
+    def shown(self, combination: str, *, change: bool = False) -> Quantity | NoValue | None:
+        """Return the value as it is shown, with its change against today if asked for."""
+        value = self[combination]
+        if value is None:
+            return None
+        # A share of a temperature says nothing, and today's share of itself neither.
+        compared = change and combination != PRESENT and self.dimension != "temperature"
+        return figure_value(value, self.dimension, self.share(combination) if compared else None)
+
+    def change(self, combination: str, *, where: bool = False) -> Note:
+        """Return in words what changes against today, and in which condition if asked for."""
+        before, after = self.shown(PRESENT), self.shown(combination, change=True)
+        assert before is not None
+        assert after is not None
+        said = {"title": self.title} | ({"condition": self.condition} if where else {})
+        code = "change-in" if where else "change"
+        return words.CHANGES.note(code, before=before, after=after, **said)
+
+    def row(self) -> tuple[Any, ...]:
+        """Return the row of plain data."""
+        return (
+            self.key,
+            self.title,
+            self.dimension,
+            si_unit(self.dimension),
+            {1: "more", -1: "less", 0: None}[self.better],
+            self.condition,
+            dict(self.values),
+            {name: self.difference(name) for name, _ in self.values},
+            {name: self.share(name) for name, _ in self.values},
+        )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -94,21 +123,37 @@ class GearShare:
     most: float
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Comparison:
+_FIGURE = tuple(
+    Heading(key, "")
+    for key in (
+        *("key", "title", "dimension", "unit", "better", "condition"),
+        *("values", "difference", "share"),
+    )
+)
+GEARS = (
+    Heading("combination", "combination"),
+    Heading("condition", "condition"),
+    Heading("gear", "gear"),
+    Heading("least_share", "min.", "share"),
+    Heading("most_share", "max.", "share"),
+)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False, repr=False)
+class Comparison(PartOfAnswer):
     """Every figure in every condition.
 
     Parameters
     ----------
     names : tuple of (str, str)
         Id and name of every combination.
-    figures : tuple of Figure
+    figures : tuple of ComparedFigure
     gears : tuple of (str, str, tuple of GearShare)
         Combination, condition, and the effort of each gear both have.
     """
 
     names: tuple[tuple[str, str], ...]
-    figures: tuple[Figure, ...]
+    figures: tuple[ComparedFigure, ...]
     gears: tuple[tuple[str, str, tuple[GearShare, ...]], ...]
 
     @property
@@ -116,19 +161,14 @@ class Comparison:
         """Names of the conditions, in order."""
         return tuple(dict.fromkeys(item.condition for item in self.figures))
 
-    def in_condition(self, condition: str) -> tuple[Figure, ...]:
+    def in_condition(self, condition: str) -> tuple[ComparedFigure, ...]:
         """Return the figures of one condition."""
         return tuple(item for item in self.figures if item.condition == condition)
 
-    def words(
-        self,
-        combination: str,
-        judged: str,
-        system: System = "si",
-        *,
-        condition: str | None = None,
-    ) -> tuple[str, ...]:
-        """Return words for each figure that is ``better``, ``worse`` or ``other``.
+    def changes(
+        self, combination: str, judged: Change, *, condition: str | None = None
+    ) -> tuple[Note, ...]:
+        """Return each figure that is ``better``, ``worse`` or ``other`` in words, largest first.
 
         Where a figure goes the same way in several conditions, or for several grades, the largest
         change is told.
@@ -137,38 +177,97 @@ class Comparison:
         ----------
         combination : str
         judged : {"better", "worse", "other"}
-        system : {"si", "us"}
         condition : str, optional
             Only this one.
         """
-        found: dict[str, tuple[float, str]] = {}
-        several = condition is None and len(self.conditions) > 1
+        largest: dict[str, tuple[float, ComparedFigure]] = {}
         for item in self.figures:
             share = item.share(combination)
             if item.judged(combination) != judged or share is None:
                 continue
             if condition not in (None, item.condition):
                 continue
-            text = _sentence(item, combination, system, several)
-            family = "speed_on" if item.key.startswith("speed_on") else item.key
-            if family not in found or abs(share) > found[family][0]:
-                found[family] = abs(share), text
-        ranked = sorted(found.values(), key=lambda pair: -pair[0])
-        return tuple(text for _, text in ranked)
+            family = item.family or item.key
+            if family not in largest or abs(share) > largest[family][0]:
+                largest[family] = abs(share), item
+        several = condition is None and len(self.conditions) > 1
+        ranked = sorted(largest.values(), key=lambda pair: -pair[0])
+        return tuple(item.change(combination, where=several) for _, item in ranked)
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return plain data."""
-        return {
-            "figures": [item.to_dict() for item in self.figures],
-            "effort_by_gear": [
-                {
-                    "combination": name,
-                    "condition": condition,
-                    "gears": [vars(item) for item in gears],
-                }
-                for name, condition, gears in self.gears
-            ],
-        }
+    def blocks(self) -> tuple[Block, ...]:
+        """Return the figures, condition by condition, and the effort by gear."""
+        by_gear = (
+            (name, condition, [vars(item) for item in gears])
+            for name, condition, gears in self.gears
+        )
+        heads = (*GEARS[:2], Heading("gears", ""))
+        return (
+            Block(
+                "comparison",
+                columns=_FIGURE,
+                rows=tuple(item.row() for item in self.figures),
+                rows_key="figures",
+                in_text=False,
+            ),
+            Block(
+                "comparison",
+                columns=heads,
+                rows=tuple(by_gear),
+                rows_key="effort_by_gear",
+                in_text=False,
+            ),
+            *(self.condition_table(condition) for condition in self.conditions),
+        )
+
+    def condition_table(self, condition: str, names: Mapping[str, str] | None = None) -> Block:
+        """Return the figures of one condition, a column for each combination.
+
+        Parameters
+        ----------
+        condition : str
+        names : mapping of str to str, optional
+            Combination id -> head of its column; the id by default.
+        """
+        ids = [name for name, _ in self.names]
+        rows = (
+            (item.title, *(item.shown(name, change=True) for name in ids))
+            for item in self.in_condition(condition)
+        )
+        heads = [Heading(name, (names or {}).get(name, name)) for name in ids]
+        columns = (Heading("figure", "figure"), *heads)
+        return Block("", title=condition, columns=columns, rows=tuple(rows), in_plain=False)
+
+    def gear_table(self, names: Mapping[str, str]) -> Block:
+        """Return the effort of each gear as a share of today's, least and most.
+
+        Parameters
+        ----------
+        names : mapping of str to str
+            Combination id -> head of its column.
+        """
+        shares: dict[tuple[str, str], dict[str, Quantity]] = {}
+        for name, condition, gears in self.gears:
+            for item in gears:
+                by = shares.setdefault((condition, item.gear), {})
+                by[name] = Quantity((item.least, item.most), "share")
+        others = [name for name, _ in self.names if name != PRESENT]
+        return Block(
+            "",
+            title="Effort of each gear as a share of today's in the same gear, minimum and maximum "
+            "over the road speeds that both reach",
+            columns=(*GEARS[1:3], *(Heading(name, names[name]) for name in others)),
+            rows=tuple((*at, *(by.get(name) for name in others)) for at, by in shares.items()),
+            in_plain=False,
+        )
+
+    def gear_rows(self) -> Block:
+        """Return the effort by gear, a row for each."""
+        rows = tuple(
+            (name, condition, item.gear, item.least, item.most)
+            for name, condition, gears in self.gears
+            for item in gears
+        )
+        return Block("effort_by_gear", columns=GEARS, rows=rows, rows_key="")
 
 
 def compare(study: Study, outcomes: Sequence[tuple[Outcome, ...]]) -> Comparison:
@@ -180,30 +279,29 @@ def compare(study: Study, outcomes: Sequence[tuple[Outcome, ...]]) -> Comparison
     outcomes : sequence of tuple of Outcome
         One tuple for each combination, one outcome for each condition.
     """
-    figures: list[Figure] = []
+    figures: list[ComparedFigure] = []
     gears = []
     for row, condition in enumerate(study.conditions):
         column = [items[row] for items in outcomes]
-        known = [dict(_figures(study, item)) for item in column]
-        keys = list(dict.fromkeys(key for item in known for key in item))
-        for key in keys:
-            title, dimension, better = next(item[key][:3] for item in known if key in item)
+        known = [{entry.key: entry for entry in _figures(study, item)} for item in column]
+        for key in dict.fromkeys(key for entries in known for key in entries):
+            entry = next(entries[key] for entries in known if key in entries)
             values = tuple(
-                (item.combination.id, found[key][3] if key in found else None)
-                for item, found in zip(column, known, strict=True)
+                (item.combination.id, entries[key].value if key in entries else None)
+                for item, entries in zip(column, known, strict=True)
             )
-            if all(value is None for _, value in values):
-                continue
-            figures.append(
-                Figure(
-                    key=key,
-                    title=title,
-                    dimension=dimension,
-                    better=better,
-                    condition=condition.name,
-                    values=values,
+            if any(value is not None for _, value in values):
+                figures.append(
+                    ComparedFigure(
+                        key=key,
+                        title=entry.title,
+                        dimension=entry.dimension,
+                        better=entry.better,
+                        condition=condition.name,
+                        values=values,
+                        family=entry.family,
+                    )
                 )
-            )
         present = column[0] if column[0].combination.id == PRESENT else None
         if present is not None:
             for item in column[1:]:
@@ -222,7 +320,7 @@ def gear_shares(own: Outcome, present: Outcome) -> tuple[GearShare, ...]:
     if own.tractive is None or present.tractive is None:
         return ()
     mine = {(d.gear.name, d.drive): i for i, d in enumerate(own.tractive.drives)}
-    found = []
+    by_gear = []
     for i, drive in enumerate(present.tractive.drives):
         key = drive.gear.name, drive.drive
         if drive.gear.direction != "forward" or key not in mine:
@@ -240,11 +338,27 @@ def gear_shares(own: Outcome, present: Outcome) -> tuple[GearShare, ...]:
         good = before > 0.02 * before.max()
         share = after[good] / before[good]
         name = drive.gear.name + (" locked up" if drive.drive == "lock-up" else "")
-        found.append(GearShare(gear=name, least=float(share.min()), most=float(share.max())))
-    return tuple(found)
+        by_gear.append(GearShare(gear=name, least=float(share.min()), most=float(share.max())))
+    return tuple(by_gear)
 
 
-_Entry = tuple[str, str, int, float | None]
+class _Entry(NamedTuple):
+    """A figure of one combination in one condition."""
+
+    key: str
+    title: str
+    dimension: str
+    better: int
+    value: float | None
+    family: str = ""
+
+
+def _entry(
+    name: str, dimension: str, better: int, value: float | None, key: str = "", **said: str
+) -> _Entry:
+    """Return an entry whose title stands in the words of this room."""
+    title = words.FIGURES[name].format(**said)
+    return _Entry(key or name, title, dimension, better, value, name if "grade" in said else "")
 
 
 def _of(thing: object, name: str) -> float | None:
@@ -253,71 +367,55 @@ def _of(thing: object, name: str) -> float | None:
     return None if value is None else float(value)
 
 
-def _figures(study: Study, item: Outcome) -> list[tuple[str, _Entry]]:
-    """Return key -> (title, dimension, better, value) of one combination in one condition."""
+def _figures(study: Study, item: Outcome) -> Iterator[_Entry]:
+    """Yield the figures of one combination in one condition."""
     match, engine = item.match, item.combination.engine
     stall, coupling = match.stall, match.coupling
-    usable = item.usable_power(0.8)
-    found: list[tuple[str, _Entry]] = [
-        ("stall_speed", ("stall speed", "angular_speed", 0, _of(stall, "engine_speed"))),
-        ("stall_turbine_torque",
-         ("turbine torque at stall", "torque", 1, _of(stall, "turbine_torque"))),
-        ("stall_heat", ("heat at stall", "power", -1, _of(stall, "heat"))),
-        ("coupling_engine_speed",
-         ("engine speed at the coupling point", "angular_speed", 0,
-          _of(coupling, "engine_speed"))),
-        ("net_power", ("greatest net power", "power", 1, item.greatest_power)),
-        ("usable_power", ("net power taken up at 80 % efficiency or better", "power", 1, usable)),
-        ("high_idle", ("high idle", "angular_speed", 0, engine.high_idle)),
-        ("creep", ("push in gear at low idle", "force", -1, creep_effort(item))),
-        ("braking", ("power the driven engine takes up", "power", 1, braking_power(item))),
-    ]  # fmt: skip
-    wheels = item.tractive
-    if wheels is not None:
-        start = wheels.steepest_start
-        found += [
-            ("greatest_pull", ("greatest drawbar pull", "force", 1,
-                               max((row.greatest_drawbar for row in wheels.gears
-                                    if row.direction == "forward" and row.greatest_drawbar),
-                                   default=None))),
-            ("steepest_start", ("steepest grade to start on", "weight_share", 1,
-                                _of(start, "steepest_start"))),
-            ("top_speed", ("top speed on the level", "velocity", 1, wheels.top_speed.speed)),
-        ]  # fmt: skip
-        for grade in sorted(set(study.duty.grades) - {0.0}):
-            name = f"speed on {100 * grade:g} %"
-            found.append(
-                (f"speed_on_{100 * grade:g}", (name, "velocity", 1, speed_on(item, grade)))
-            )
-        steady = study.duty.continuous_grade
-        if steady is not None:
-            row = next(row for row in wheels.grades if row.grade == steady)
-            name = f"heat into the oil on {100 * steady:g} %"
-            found.append(("continuous_heat", (name, "power", -1, row.heat)))
+    yield _entry("stall_speed", "angular_speed", 0, _of(stall, "engine_speed"))
+    yield _entry("stall_turbine_torque", "torque", 1, _of(stall, "turbine_torque"))
+    yield _entry("stall_heat", "power", -1, _of(stall, "heat"))
+    yield _entry("coupling_engine_speed", "angular_speed", 0, _of(coupling, "engine_speed"))
+    yield _entry("net_power", "power", 1, item.greatest_power)
+    yield _entry("usable_power", "power", 1, item.usable_power(0.8))
+    yield _entry("high_idle", "angular_speed", 0, engine.high_idle)
+    yield _entry("creep", "force", -1, creep_effort(item))
+    yield _entry("braking", "power", 1, braking_power(item))
+    if item.tractive is not None:
+        yield from _at_wheels(study, item, item.tractive)
     for run in item.routes:
-        if run is None:
-            continue
-        key, name = run.route.id, run.route.name
-        arrives = run.standstill is None
-        found.append((f"time_{key}", (f"time, {name}", "time", -1, run.time if arrives else None)))
-        found.append((f"fuel_{key}", (f"fuel, {name}", "mass", -1, run.fuel if arrives else None)))
-        hottest = run.totals.hottest
-        if hottest is not None:
-            found.append((f"oil_{key}", (f"hottest oil, {name}", "temperature", -1,
-                                         float(hottest[0]))))  # fmt: skip
-    return found
+        if run is not None:
+            yield from _on_route(run)
 
 
-def _sentence(item: Figure, combination: str, system: System, several: bool) -> str:
-    own, present, share = item[combination], item[PRESENT], item.share(combination)
-    assert own is not None
-    assert present is not None
-    assert share is not None
-    before, after = (amount(value, item.dimension, system) for value in (present, own))
-    where = f" ({item.condition})" if several else ""
-    if before.rsplit(" ", 1)[1:] == after.rsplit(" ", 1)[1:]:
-        before = before.rsplit(" ", 1)[0]
-    return f"{item.title}: {before} → {after} ({100 * share:+.0f} %){where}"
+def _at_wheels(study: Study, item: Outcome, wheels: TractiveResult) -> Iterator[_Entry]:
+    pulls = [
+        row.greatest_drawbar
+        for row in wheels.gears
+        if row.direction == "forward" and row.greatest_drawbar
+    ]
+    yield _entry("greatest_pull", "force", 1, max(pulls, default=None))
+    start = wheels.steepest_start
+    yield _entry("steepest_start", "weight_share", 1, _of(start, "steepest_start"))
+    yield _entry("top_speed", "velocity", 1, wheels.top_speed.speed)
+    for grade in sorted(set(study.duty.grades) - {0.0}):
+        key, said = f"speed_on_{100 * grade:g}", shown_text(grade, "grade", "si", "g")
+        yield _entry("speed_on", "velocity", 1, speed_on(item, grade), key, grade=said)
+    steady = study.duty.continuous_grade
+    if steady is not None:
+        row = next(row for row in wheels.grades if row.grade == steady)
+        said = shown_text(steady, "grade", "si", "g")
+        yield _entry("continuous_heat", "power", -1, row.heat, grade=said)
+
+
+def _on_route(run: RouteResult) -> Iterator[_Entry]:
+    key, name = run.route.id, run.route.name
+    arrives = run.standstill is None
+    time, fuel = (run.time, run.fuel) if arrives else (None, None)
+    yield _entry("time", "time", -1, time, f"time_{key}", route=name)
+    yield _entry("fuel", "mass", -1, fuel, f"fuel_{key}", route=name)
+    hottest = run.totals.hottest
+    if hottest is not None:
+        yield _entry("oil", "temperature", -1, float(hottest[0]), f"oil_{key}", route=name)
 
 
 def effort_lines(outcome: Outcome) -> tuple[np.ndarray, np.ndarray] | None:
@@ -326,6 +424,3 @@ def effort_lines(outcome: Outcome) -> tuple[np.ndarray, np.ndarray] | None:
         return None
     cover = outcome.tractive.envelope
     return cover.speed, cover.force
-
-
-__all__ = ["SAME", "Comparison", "Figure", "GearShare", "compare", "effort_lines"]

@@ -4,62 +4,77 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Literal
 
+from converter_match.answer.block import Block, Heading
+from converter_match.answer.noted import PartOfAnswer
+from converter_match.judgement.decision import words
 from converter_match.judgement.decision.bolt_on import BoltOnSheet
-from converter_match.judgement.decision.comparison import Comparison
+from converter_match.judgement.decision.comparison import Change, Comparison
 from converter_match.judgement.verdict.assessment import Assessment
-from converter_match.judgement.verdict.measure import Verdict
+from converter_match.judgement.verdict.measure import CriterionFinding, Verdict
+from converter_match.notes import Note
 from converter_match.study.study import PRESENT, Study
-from converter_match.units import System
 
-Kind = Literal["can be ordered", "only with reservations", "not decided", "do not order"]
+Code = Literal["order", "conditional", "not-known", "no"]
 
 _FEW = 4
-_KIND: dict[Verdict, Kind] = {
-    Verdict.PASS: "can be ordered",
-    Verdict.MARGINAL: "only with reservations",
-    Verdict.NOT_KNOWN: "not decided",
-    Verdict.FAIL: "do not order",
+_CODES: dict[Verdict, Code] = {
+    Verdict.PASS: "order",
+    Verdict.MARGINAL: "conditional",
+    Verdict.NOT_KNOWN: "not-known",
+    Verdict.FAIL: "no",
 }
 
 
-@dataclass(frozen=True, kw_only=True)
-class Decision:
+@dataclass(frozen=True, kw_only=True, repr=False)
+class Decision(PartOfAnswer):
     """The decision that the numbers lead to; to be signed by a person, not by a program.
 
     Parameters
     ----------
-    kind : str
+    code : {"order", "conditional", "not-known", "no"}
     combination : str
         Id of the candidate that comes first, also where it cannot be ordered.
-    headline : str
+    headline : Note
         One sentence.
-    reasons : tuple of str
+    reasons : tuple of Note
         Why, in sentences.
-    before_ordering : tuple of str
+    before_ordering : tuple of Note
         What to find out, measure or settle first.
     ranking : tuple of str
         Ids of the candidates, best first.
     """
 
-    kind: Kind
+    code: Code
     combination: str
-    headline: str
-    reasons: tuple[str, ...]
-    before_ordering: tuple[str, ...]
+    headline: Note
+    reasons: tuple[Note, ...]
+    before_ordering: tuple[Note, ...]
     ranking: tuple[str, ...]
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return plain data."""
-        return {
-            "kind": self.kind,
-            "combination": self.combination,
-            "headline": self.headline,
-            "reasons": list(self.reasons),
-            "before_ordering": list(self.before_ordering),
-            "ranking": list(self.ranking),
-        }
+    @property
+    def word(self) -> str:
+        """What a reader calls the decision."""
+        return words.DECISIONS[self.code]
+
+    def blocks(self) -> tuple[Block, ...]:
+        """Return the decision, why, and what to do before ordering."""
+        facts = (
+            (Heading("code", ""), self.code),
+            (Heading("kind", ""), words.KINDS[self.code]),
+            (Heading("combination", ""), self.combination),
+            (Heading("headline", ""), self.headline),
+            (Heading("reasons", ""), self.reasons),
+            (Heading("before_ordering", ""), self.before_ordering),
+            (Heading("ranking", ""), self.ranking),
+        )
+        return (
+            Block("decision", facts=facts, in_text=False),
+            Block("", title=f"Decision: {self.word}", above=(self.headline,), in_plain=False),
+            Block("", title="Why", items=self.reasons, in_plain=False),
+            Block("", title="Before ordering", items=self.before_ordering, in_plain=False),
+        )
 
 
 def decide(
@@ -67,7 +82,6 @@ def decide(
     assessments: Sequence[Assessment],
     sheets: Sequence[BoltOnSheet],
     comparison: Comparison,
-    system: System = "si",
 ) -> Decision:
     """Return the decision.
 
@@ -80,8 +94,6 @@ def decide(
     assessments, sheets : sequence
         One of each combination.
     comparison : Comparison
-    system : {"si", "us"}
-        Units of the reasons.
     """
     by_id = {sheet.combination: sheet for sheet in sheets}
 
@@ -99,75 +111,66 @@ def decide(
     first = ranked[0]
     sheet = by_id[first.combination]
     differs = sheet.of("differs")
-    kind = _KIND[first.verdict]
-    if differs and kind == "can be ordered":
-        kind = "only with reservations"
+    code = _CODES[first.verdict]
+    if differs and code == "order":
+        code = "conditional"
     return Decision(
-        kind=kind,
+        code=code,
         combination=first.combination,
-        headline=_headline(kind, first, len(candidates)),
-        reasons=_reasons(first, ranked, comparison, system),
+        headline=_headline(code, first, len(candidates)),
+        reasons=_reasons(first, ranked, comparison),
         before_ordering=_before_ordering(first, sheet),
         ranking=tuple(item.combination for item in ranked),
     )
 
 
-def _headline(kind: Kind, first: Assessment, count: int) -> str:
-    name = first.name
-    if kind == "can be ordered":
-        return f"{name} can be ordered: every criterion is met."
-    if kind == "only with reservations":
-        return f"{name} can be ordered once the reservations below are accepted or settled."
-    if kind == "not decided":
-        return f"{name} comes first, but data that decide about it are missing."
-    none = "None of the candidates" if count > 1 else name
-    failed = ", ".join(item.spec.title.lower() for item in first.failed_musts)
-    nearest = (
-        f" The nearest, {name}, fails on: {failed}." if count > 1 else f" It fails on: {failed}."
-    )
-    return f"{none} can be ordered as described.{nearest}"
+def _headline(code: Code, first: Assessment, count: int) -> Note:
+    say = words.HEADLINES.note
+    if code != "no":
+        return say(code, name=first.name)
+    return say("none" if count > 1 else "no", name=first.name, failed=_titles(first.failed_musts))
+
+
+def _titles(findings: Sequence[CriterionFinding]) -> str:
+    return ", ".join(item.spec.title.lower() for item in findings)
 
 
 def _reasons(
-    first: Assessment, ranked: Sequence[Assessment], comparison: Comparison, system: System
-) -> tuple[str, ...]:
-    reasons = [f"{first.name}: {first.headline}"]
-    failed = (*first.failed_musts, *first.failed_shoulds)
-    for item in failed[:_FEW]:
-        reasons.append(f"{item.spec.title}: {item.words(system)}. {item.spec.reason}")
+    first: Assessment, ranked: Sequence[Assessment], comparison: Comparison
+) -> tuple[Note, ...]:
+    say = words.REASONS.note
+    reasons = [say("verdict", name=first.name, verdict=first.headline)]
+    for item in (*first.failed_musts, *first.failed_shoulds)[:_FEW]:
+        spec, measured = item.spec, item.note
+        reasons.append(say("not-met", title=spec.title, measured=measured, reason=spec.reason))
     for item in first.marginal[:_FEW]:
-        reasons.append(f"{item.spec.title} is marginal: {item.words(system)}.")
+        reasons.append(say("marginal", title=item.spec.title, measured=item.note))
     where = comparison.conditions[0]
-    for word in ("better", "worse"):
-        said = comparison.words(first.combination, word, system, condition=where)
-        if said:
-            reasons.append(f"{word.capitalize()} than today ({where}): {'; '.join(said[:_FEW])}.")
+    judged: tuple[Change, Change] = ("better", "worse")
+    for one in judged:
+        changes = comparison.changes(first.combination, one, condition=where)
+        if changes:
+            reasons.append(say(one, condition=where, changes=changes[:_FEW]))
     for other in ranked[1 : 1 + _FEW]:
         # What failed for those that are left out is said where all criteria stand.
-        why = other.failed_musts or other.failed_shoulds
-        titles = ", ".join(item.spec.title.lower() for item in why)
-        reasons.append(f"{other.name}: {other.short}" + (f" Fails: {titles}." if titles else ""))
+        titles = _titles(other.failed_musts or other.failed_shoulds)
+        said = {"name": other.name, "verdict": other.short}
+        reasons.append(
+            say("other-not-met", titles=titles, **said) if titles else say("other", **said)
+        )
     if len(ranked) > 1 + _FEW:
-        reasons.append(f"And {len(ranked) - 1 - _FEW} more candidates behind these.")
+        reasons.append(say("others", count=len(ranked) - 1 - _FEW))
     return tuple(reasons)
 
 
-def _before_ordering(first: Assessment, sheet: BoltOnSheet) -> tuple[str, ...]:
-    steps = [f"Find out: {what}." for what in first.missing]
+def _before_ordering(first: Assessment, sheet: BoltOnSheet) -> tuple[Note, ...]:
+    say = words.STEPS.note
+    steps = [say("find-out", what=what) for what in first.missing]
     for row in sheet.of("differs"):
         left, right = row.sides
-        steps.append(
-            f"Settle the {row.title}: {left} {row.left!r}, {right} {row.right!r}. Where the two do "
-            "not mean the same, it does not bolt on without an adapter or another part."
-        )
+        sides = {"left": left, "first": row.left, "right": right, "second": row.right}
+        steps.append(say("settle", item=row.title, **sides))
     unknown = sheet.of("measure before ordering")
     if unknown:
-        steps.append("Measure, on both sides: " + ", ".join(row.title for row in unknown) + ".")
-    steps.append(
-        "Have the engine maker confirm the torque curve as installed (gross or net, which "
-        "accessories), and the converter maker the characteristic at your oil."
-    )
-    steps.append(
-        "After installation: prove brakes and run a stall test by the machine maker's procedure."
-    )
-    return tuple(steps)
+        steps.append(say("measure", items=", ".join(row.title for row in unknown)))
+    return (*steps, say("confirm"), say("prove"))

@@ -2,28 +2,34 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
+from converter_match.answer.block import Block, Heading, row_of
+from converter_match.answer.noted import PartOfAnswer
+from converter_match.answer.plain import plain
 from converter_match.errors import InputError
+from converter_match.judgement.audit.result import AuditResult
+from converter_match.judgement.decision import words
 from converter_match.judgement.decision.bolt_on import BoltOnSheet, bolt_on_sheet
 from converter_match.judgement.decision.comparison import Comparison, compare
 from converter_match.judgement.decision.decision import Decision, decide
-from converter_match.judgement.decision.text import text_of
+from converter_match.judgement.uncertainty.result import UncertaintyResult
 from converter_match.judgement.verdict.assessment import Assessment, assess, not_applied
 from converter_match.judgement.verdict.measure import Verdict
 from converter_match.judgement.verdict.outcome import Outcome, outcome
+from converter_match.judgement.verdict.words import REQUIREMENTS, VERDICTS
 from converter_match.notes import Note
 from converter_match.study.study import PRESENT, Study
-from converter_match.units import System
+from converter_match.version import __version__
 
 Progress = Callable[[int, int, str], None]
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
-class StudyResult:
-    """Everything that a study found.
+@dataclass(frozen=True, eq=False, kw_only=True, repr=False)
+class StudyResult(PartOfAnswer):
+    """Everything that a study comes to.
 
     Parameters
     ----------
@@ -37,8 +43,10 @@ class StudyResult:
         One for each combination.
     comparison : Comparison
     decision : Decision
-    extras : mapping
-        Further results by name (``uncertainty``, ``audit``), each with ``to_dict()``.
+    uncertainty : UncertaintyResult or None
+        How sure the study is, where it gives tolerances; `with_extras` works it out.
+    audit : AuditResult or None
+        Whether the claims hold, where it gives some.
     """
 
     study: Study
@@ -47,13 +55,8 @@ class StudyResult:
     sheets: tuple[BoltOnSheet, ...]
     comparison: Comparison
     decision: Decision
-    extras: Mapping[str, Any] = field(default_factory=dict)
-
-    def decided(self, system: System) -> Decision:
-        """Return the decision with its reasons in a unit system."""
-        if system == "si":
-            return self.decision
-        return decide(self.study, self.assessments, self.sheets, self.comparison, system)
+    uncertainty: UncertaintyResult | None = None
+    audit: AuditResult | None = None
 
     @property
     def fails(self) -> bool:
@@ -103,80 +106,135 @@ class StudyResult:
         pairs = ((item.name, not_applied(self.study, item)) for item in self.study.criteria)
         return tuple((name, why) for name, why in pairs if why)
 
-    def notes(self, combination: str) -> tuple[Note, ...]:
+    def notes_of(self, combination: str) -> tuple[Note, ...]:
         """Return the notes of a combination over all conditions, each code and text once."""
         items = next(row for row in self.outcomes if row[0].combination.id == combination)
-        found: dict[tuple[str, str], Note] = {}
+        once: dict[tuple[str, str], Note] = {}
         for item in items:
             for note in item.notes:
                 # The same remark with other numbers in another condition is told once.
-                found.setdefault((note.code, note.message), note)
-        return tuple(found.values())
+                once.setdefault((note.code, note.message), note)
+        return tuple(once.values())
+
+    def blocks(self) -> Sequence[Block]:
+        """Return decision, criteria and differences, and whether the claims hold."""
+        study = self.study
+        top = ((Heading("schema", ""), _SCHEMA), (Heading("version", ""), __version__))
+        said = (
+            (Heading("id", ""), study.id),
+            (Heading("name", ""), study.name),
+            (Heading("source", ""), study.source),
+            (Heading("question", ""), study.question.strip()),
+        )
+        conditions = (Heading("conditions", ""), tuple(item.name for item in study.conditions))
+        first, *others = self.comparison.conditions
+        below = (
+            (words.CHANGES.note("other-conditions", conditions="; ".join(others)),)
+            if others
+            else ()
+        )
+        return (
+            Block("", title=study.name, in_plain=False),
+            Block("", facts=top, in_text=False),
+            Block("study", facts=said, in_text=False),
+            self.inputs(),
+            Block("", facts=(conditions,), in_text=False),
+            *self.decision.blocks(),
+            Block("", facts=((Heading("fails", ""), self.fails),), in_text=False),
+            self.criteria(),
+            *(block for block in self.comparison.blocks() if block.in_plain),
+            replace(self.comparison.condition_table(first), below=below),
+            self._not_applied(),
+            *(
+                replace(block, in_plain=False)
+                for block in (self.audit.read() if self.audit else ())
+            ),
+        )
+
+    def inputs(self) -> Block:
+        """Return the files that went in, with their checksums."""
+        rows = tuple(row_of(item, _INPUTS) for item in self.study.inputs)
+        return Block("inputs", columns=_INPUTS, rows=rows, rows_key="", in_text=False)
+
+    def criteria(self, names: Mapping[str, str] | None = None) -> Block:
+        """Return the verdict on every criterion, a column for each combination.
+
+        Parameters
+        ----------
+        names : mapping of str to str, optional
+            Combination id -> head of its column; the id by default.
+        """
+        ids = [item.combination for item in self.assessments]
+        heads = (Heading(name, (names or {}).get(name, name), choices=VERDICTS) for name in ids)
+        rows: list[tuple[Any, ...]] = []
+        for choice in self.study.criteria:
+            findings = [item.finding(choice.name) for item in self.assessments]
+            if any(findings):
+                verdicts = (None if item is None else item.verdict for item in findings)
+                rows.append((choice.spec.title, choice.weight, *verdicts))
+        rows.append(("Overall", None, *(item.verdict for item in self.assessments)))
+        return Block(
+            "", title="Criteria", columns=(*_CRITERIA, *heads), rows=tuple(rows), in_plain=False
+        )
+
+    def _not_applied(self) -> Block:
+        columns = (Heading("name", ""), Heading("why", ""))
+        return Block(
+            "criteria_not_applied",
+            title="Not applied" if self.not_applied else "",
+            columns=columns,
+            rows=self.not_applied,
+            rows_key="",
+            items=tuple(
+                words.CHANGES.note("not-applied", name=name, why=why)
+                for name, why in self.not_applied
+            ),
+        )
 
     def to_dict(self) -> dict[str, Any]:
-        """Return the result as plain data that JSON can carry."""
-        from converter_match.version import __version__
+        """Return the result as plain data that JSON can carry.
 
-        study = self.study
+        Blocks hold one table each; a study holds the whole results of other rooms, by combination.
+        """
+        doubts = {"uncertainty": self.uncertainty, "audit": self.audit}
         return {
-            "schema": "converter-match/study-result/1",
-            "version": __version__,
-            "study": {
-                "id": study.id,
-                "name": study.name,
-                "source": study.source,
-                "question": study.question.strip(),
-            },
-            "inputs": [vars(item) for item in study.inputs],
-            "conditions": [item.name for item in study.conditions],
-            "decision": self.decision.to_dict(),
-            "fails": self.fails,
+            **plain(self.blocks()),
             "combinations": [
                 {
                     **assessment.to_dict(),
-                    "bolt_on": sheet.to_dict()["items"],
-                    "results": [
-                        {
-                            "condition": item.condition.name,
-                            "match": _short((item.arranged or item.match).to_dict()),
-                            "tractive": (
-                                None if item.tractive is None else _short(item.tractive.to_dict())
-                            ),
-                            "routes": [
-                                None if run is None else _short(run.to_dict())
-                                for run in item.routes
-                            ],
-                            "missing": [
-                                *item.missing_at_wheels,
-                                *(why for why in item.missing_on_routes if why),
-                            ],
-                        }
-                        for item in items
-                    ],
+                    "bolt_on": [row.to_dict() for row in sheet.rows],
+                    "results": [_outcome(item) for item in items],
                 }
                 for assessment, sheet, items in zip(
                     self.assessments, self.sheets, self.outcomes, strict=True
                 )
             ],
-            "comparison": self.comparison.to_dict(),
-            "criteria_not_applied": [{"name": name, "why": why} for name, why in self.not_applied],
-            **{name: item.to_dict() for name, item in self.extras.items()},
+            **{name: item.to_dict() for name, item in doubts.items() if item is not None},
         }
 
-    def text(self, system: System = "si") -> str:
-        """Return decision, criteria and differences, readable in a log."""
-        return text_of(self, system)
 
-    def __repr__(self) -> str:
-        return self.text()
-
-
+_SCHEMA = "converter-match/study-result/1"
+_INPUTS = (Heading("role", "read as"), Heading("path", "file"), Heading("sha256", "SHA-256"))
+_CRITERIA = (
+    Heading("criterion", "criterion"),
+    Heading("weight", "requirement", choices=REQUIREMENTS),
+)
 # Whole curves, which `solve` and `tractive` give for one combination; a study has many.
 _CURVES = ("points", "gradeability", "equilibria")
 
 
-def _short(found: dict[str, Any]) -> dict[str, Any]:
-    return {key: value for key, value in found.items() if key not in _CURVES}
+def _short(whole: dict[str, Any]) -> dict[str, Any]:
+    return {key: value for key, value in whole.items() if key not in _CURVES}
+
+
+def _outcome(item: Outcome) -> dict[str, Any]:
+    return {
+        "condition": item.condition.name,
+        "match": _short((item.arranged or item.match).to_dict()),
+        "tractive": None if item.tractive is None else _short(item.tractive.to_dict()),
+        "routes": [None if run is None else _short(run.to_dict()) for run in item.routes],
+        "missing": [*item.missing_at_wheels, *(why for why in item.missing_on_routes if why)],
+    }
 
 
 def run_study(study: Study, progress: Progress | None = None) -> StudyResult:

@@ -16,16 +16,18 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from converter_match.answer.block import NoValue, Quantity
 from converter_match.curves import FloatArray
-from converter_match.judgement.verdict.words import FOUND
+from converter_match.judgement.verdict.words import ANY, FOUND
 from converter_match.notes import Note, Value
 from converter_match.study.criteria import Choice, Spec, Weight
-from converter_match.units import DIMENSIONS, System, note_text, shown_text, si_unit
+from converter_match.units import DIMENSIONS, System, note_text, si_unit
 
 # A bound that is met exactly is met, whatever the last digit says.
 _ROUNDING = 1e-9
 # A ratio reads in per cent, a route's time in minutes; a force in the digits of its unit.
 _AMOUNTS = {"ratio": "weight_share", "time": "minutes"}
+_LIGHT = 100.0  # kg: fuel below is said to two places
 _FORMS = {"ratio": ".1f", "weight_share": ".1f", "time": ".1f", "velocity": ".1f", "force": ""}
 
 
@@ -363,22 +365,29 @@ def said_before(note: Note, title: str) -> Note:
     return replace(note, message="{title}: " + note.message, values=values)
 
 
-def amount(value: float, dimension: str, system: System) -> str:
-    """Return a figure of a study in trade units, rounded for reading.
+def figure_value(value: float, dimension: str, change: float | None = None) -> Quantity | NoValue:
+    """Return a figure of a study [SI] as it is shown; a share without bound is any.
+
+    Parameters
+    ----------
+    value : float
+    dimension : str
+    change : float, optional
+        Against the machine as it stands, as a share of its figure.
 
     Examples
     --------
-    >>> amount(0.953, "ratio", "si"), amount(1520.0, "torque", "us")
-    ('95.3 %', '1121 lbf·ft')
+    >>> figure_value(0.953, "ratio")
+    Quantity(value=0.953, amount='weight_share', form='.1f', change=None)
     """
+    if np.isinf(value):
+        return NoValue(ANY)
     if dimension == "count":
-        return f"{value:.0f}"
-    if dimension in ("ratio", "weight_share") and np.isinf(value):
-        return "any"
+        return Quantity(value, None, ".0f")
     if dimension == "mass":  # of fuel
-        return shown_text(value, "mass", system, ".2f" if value < 100.0 else ".1f")
+        return Quantity(value, "mass", ".2f" if value < _LIGHT else ".1f", change)
     name, _, form = _shown_as(dimension).partition(" ")
-    return shown_text(value, name, system, form)
+    return Quantity(value, name, form, change)
 
 
 def _shown_as(dimension: str) -> str:

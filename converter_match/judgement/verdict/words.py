@@ -160,6 +160,8 @@ HEADLINE: tuple[tuple[str, str, str], ...] = (
     ("unknown", "criterion is not known", "criteria are not known"),
 )
 """Parts of the headline: which criteria of an assessment, what is said of one and of several."""
+ANY = "any"
+"""A figure without bound, such as the grade of an effort that is more than any grade takes."""
 ALL_MET = "All {count} criteria are met."
 
 

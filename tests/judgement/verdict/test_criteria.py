@@ -24,7 +24,6 @@ from converter_match.judgement.verdict.measure import (
     Measure,
     Measures,
     Verdict,
-    amount,
     holds,
     judge,
     missing,
@@ -444,11 +443,3 @@ def test_assessment_says_every_verdict_in_the_units_asked_for():
     assert re.search(r"^  Converter input torque +mandatory +pass$", text, re.MULTILINE)
     # 900 N.m and 1000 N.m in lbf.ft (NIST SP 811, from memory: 1.3558179483)
     assert "highest input torque 664 lbf·ft; required: max. 738 lbf·ft" in text
-
-
-def test_amounts_in_trade_units():
-    # 1 lbf.ft = 1.3558179483 N.m exactly rounded (NIST SP 811, from memory)
-    assert amount(1355.818, "torque", "us") == "1000 lbf·ft"
-    assert amount(10.0, "velocity", "si") == "36.0 km/h"
-    assert amount(math.inf, "weight_share", "si") == "any"
-    assert amount(90.0, "time", "si") == "1.5 min"

@@ -1,0 +1,152 @@
+"""Sentences of the decision: what it is, why, and what to do before ordering."""
+
+from __future__ import annotations
+
+from types import MappingProxyType
+
+from converter_match.answer.catalogue import Catalogue
+
+DECISIONS = MappingProxyType(
+    {
+        "order": "acceptable",
+        "conditional": "conditional",
+        "not-known": "not decided",
+        "no": "do not order",
+    }
+)
+"""Code of a decision -> what a reader calls it."""
+
+KINDS = MappingProxyType(
+    {
+        "order": "can be ordered",
+        "conditional": "only with reservations",
+        "not-known": "not decided",
+        "no": "do not order",
+    }
+)
+"""Code of a decision -> `decision.kind` of the JSON result, which scripts rely on."""
+
+HEADLINES = Catalogue(
+    {
+        "order": ("warning", "{name} is acceptable: every criterion is met."),
+        "conditional": (
+            "warning",
+            "{name} is acceptable once the reservations below are accepted or settled.",
+        ),
+        "not-known": ("warning", "{name} comes first, but data that decide about it are missing."),
+        "no": (
+            "warning", "{name} is not acceptable as described. Required criterion not met: "
+            "{failed}.",
+        ),
+        "none": (
+            "warning", "None of the candidates is acceptable as described. The nearest, {name}, "
+            "does not meet: {failed}.",
+        ),
+    }
+)  # fmt: skip
+"""The decision in a sentence, by its code; ``none`` where there are several candidates."""
+
+REASONS = Catalogue(
+    {
+        "verdict": ("warning", "{name}: {verdict}"),
+        "not-met": ("warning", "{title}: {measured}. {reason}"),
+        "marginal": ("warning", "{title} is marginal: {measured}."),
+        "better": ("warning", "Better than today ({condition}): {changes}."),
+        "worse": ("warning", "Worse than today ({condition}): {changes}."),
+        "other": ("warning", "{name}: {verdict}"),
+        "other-not-met": ("warning", "{name}: {verdict} Criteria not met: {titles}."),
+        "others": ("warning", "And {count:.0f} more candidates behind these."),
+    }
+)
+"""Why."""
+
+STEPS = Catalogue(
+    {
+        "find-out": ("warning", "Find out: {what}."),
+        "settle": (
+            "warning", "Settle the {item}: {left} '{first}', {right} '{second}'. Where the two do "
+            "not mean the same, it does not bolt on without an adapter or another part.",
+        ),
+        "measure": ("warning", "Measure, on both sides: {items}."),
+        "confirm": (
+            "warning", "Have the engine maker confirm the torque curve as installed (gross or net, "
+            "which accessories), and the converter maker the characteristic at your oil.",
+        ),
+        "prove": (
+            "warning", "After installation: prove brakes and run a stall test by the machine "
+            "maker's procedure.",
+        ),
+    }
+)  # fmt: skip
+"""What to do before ordering."""
+
+CHANGES = Catalogue(
+    {
+        "change": ("warning", "{title}: {before} → {after}"),
+        "change-in": ("warning", "{title}: {before} → {after} ({condition})"),
+        "other-conditions": (
+            "warning", "Also looked at: {conditions} (in the report and its tables).",
+        ),
+        "not-applied": ("warning", "{name} ({why})"),
+    }
+)  # fmt: skip
+"""Differences against the machine as it stands."""
+
+STATUSES = MappingProxyType(
+    {
+        "same": "same",
+        "differs": "differs",
+        "measure before ordering": "measure before ordering",
+        "given": "given",
+    }
+)
+"""Status of an item of the interface -> what a reader calls it."""
+
+FIGURES = MappingProxyType(
+    {
+        "stall_speed": "stall speed",
+        "stall_turbine_torque": "turbine torque at stall",
+        "stall_heat": "heat at stall",
+        "coupling_engine_speed": "engine speed at the coupling point",
+        "net_power": "maximum net power",
+        "usable_power": "net power absorbed in the working range (eta >= 80 %)",
+        "high_idle": "high idle",
+        "creep": "creep effort in gear at low idle",
+        "braking": "engine braking (motoring) power",
+        "greatest_pull": "maximum drawbar pull",
+        "steepest_start": "startability (gradeability from rest)",
+        "top_speed": "top speed on the level",
+        "speed_on": "speed on {grade} grade",
+        "continuous_heat": "heat into the oil on {grade} grade",
+        "time": "time, {route}",
+        "fuel": "fuel, {route}",
+        "oil": "hottest oil, {route}",
+    }
+)
+"""Figure that is compared -> its title."""
+
+BOLT_ON = MappingProxyType(
+    {
+        "housing": ("flywheel housing", "size by SAE J617"),
+        "flywheel": (
+            "flywheel or flex plate pattern",
+            "by SAE J620 (clutch size) or SAE J927 (flex plate)",
+        ),
+        "pilot_diameter": ("pilot diameter", ""),
+        "pilot_depth": ("pilot depth", ""),
+        "rotation": ("rotation", "say from which end it is seen"),
+        "end_play": (
+            "crank end play against flex-plate float", "the float has to be the larger",
+        ),
+        "ring_gear": ("ring gear and starter", ""),
+        "balance": ("balance", "of engine and of flywheel"),
+        "dry_mass": ("dry mass", ""),
+        "wet_mass": ("mass with oil", ""),
+        "spline": ("turbine shaft spline", ""),
+        "charge_pump_drive": ("charge-pump drive", ""),
+        "oil_flow": ("charge oil flow", "against what the converter needs"),
+        "oil_pressure": ("charge oil pressure", ""),
+        "mounting": ("mounting and length", ""),
+    }
+)  # fmt: skip
+"""Key of an ``[interface]`` table -> what it is, and where its designations come from."""
