@@ -110,9 +110,9 @@ def compared_efforts(
 def _resistances(
     ax: Axes, result: StudyResult, condition: int, top: float, system: System, size: float
 ) -> None:
-    """Draw what the grades ask for, where all combinations sit in the same machine."""
-    found = [result.outcome(item.id, condition).tractive for item in result.study.combinations]
-    known = [item for item in found if item is not None]
+    """Draw the resistance on each grade, where all combinations sit in the same machine."""
+    at_wheels = (result.outcome(item.id, condition).tractive for item in result.study.combinations)
+    known = [item for item in at_wheels if item is not None]
     if len({item.machine.fingerprint() for item in known}) != 1:
         return
     speed = np.linspace(0.0, top, 60)

@@ -14,12 +14,12 @@ from converter_match.present.figures.overlay import overlay
 from converter_match.present.figures.velocity_triangles import velocity_triangle_panels
 from converter_match.present.report.html import report_html
 from converter_match.present.report.model import (
-    Block,
-    Heading,
     Paragraph,
-    Picture,
+    Part,
     Report,
+    ReportPicture,
     Section,
+    Subheading,
     table,
 )
 from converter_match.present.report.pdf import report_pdf
@@ -95,7 +95,7 @@ def handout(lesson: Lesson, *, answers: bool = False) -> Report:
     sections = [
         Section(
             title=title,
-            blocks=(
+            parts=(
                 Paragraph(text=_NOTES[key]),
                 *([Paragraph(text=_CAUTION, look="caution")] if key == "stall" else []),
                 *_picture(lesson, key),
@@ -108,14 +108,14 @@ def handout(lesson: Lesson, *, answers: bool = False) -> Report:
         )
         for key, title in TOPICS
     ]
-    believed: list[Block] = []
+    believed: list[Part] = []
     for item in lesson.misconceptions:
         believed += [
-            Heading(text=f"“{item.belief}”"),
+            Subheading(text=f"“{item.belief}”"),
             Paragraph(text=item.truth),
             table("", item.head, item.rows, widths=(2.2, *(1.0 for _ in item.head[1:]))),
         ]
-    sections.append(Section(title="Often believed", blocks=tuple(believed)))
+    sections.append(Section(title="Often believed", parts=tuple(believed)))
     pair = f"{lesson.engine.name} with {lesson.converter.name}"
     sources = "; ".join(dict.fromkeys((lesson.engine.source, lesson.converter.source)))
     assumed = short_words(lesson.result.assumptions)
@@ -179,8 +179,8 @@ def write_handout(
     return tuple(target / name for name in pages)
 
 
-def _question(item: Exercise, number: int, answers: bool) -> Iterator[Block]:
-    yield Heading(text=f"Question {number}")
+def _question(item: Exercise, number: int, answers: bool) -> Iterator[Part]:
+    yield Subheading(text=f"Question {number}")
     yield Paragraph(text=item.question)
     if answers:
         yield Paragraph(text=f"Answer: {item.answer_text}. {item.working}", look="caution")
@@ -189,9 +189,9 @@ def _question(item: Exercise, number: int, answers: bool) -> Iterator[Block]:
         yield Paragraph(text=f"I predict{unit}: ____________________", look="small")
 
 
-def _picture(lesson: Lesson, topic: str) -> Iterator[Picture]:
+def _picture(lesson: Lesson, topic: str) -> Iterator[ReportPicture]:
     if topic == "stall":
-        yield Picture(
+        yield ReportPicture(
             name="match",
             figure=overlay(lesson.result, system=lesson.system),
             caption="Where the engine's net torque crosses what the impeller absorbs, the two run "
@@ -200,7 +200,7 @@ def _picture(lesson: Lesson, topic: str) -> Iterator[Picture]:
     if topic == "stator" and lesson.blading is not None and lesson.result.stall is not None:
         triangles = velocity_triangles(lesson.blading, 0.0, lesson.result.stall.engine_speed)
         panels = velocity_triangle_panels(triangles, system=lesson.system)
-        yield Picture(
+        yield ReportPicture(
             name="velocities-at-stall",
             figure=panels[0].figure,  # type: ignore[arg-type]
             caption="The oil at stall where it leaves each row of blades. It leaves the turbine "

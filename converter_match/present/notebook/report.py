@@ -10,13 +10,13 @@ from converter_match.errors import InputError, did_you_mean
 from converter_match.present.notebook.picture import picture
 from converter_match.present.report.model import (
     Bullets,
-    Heading,
     Paragraph,
-    Picture,
     Report,
+    ReportPicture,
+    ReportTable,
     Section,
     Signature,
-    Table,
+    Subheading,
     Verdicts,
 )
 from converter_match.present.report.sure import CLAIMS, SURE
@@ -40,21 +40,21 @@ class Shown:
         self.section = section
 
     def _repr_html_(self) -> str:
-        blocks = (_HTML[type(block)](block) for block in self.section.blocks)
+        blocks = (_HTML[type(block)](block) for block in self.section.parts)
         return f"<h3>{escape(self.section.title)}</h3>" + "".join(blocks)
 
     def __repr__(self) -> str:
         lines = [self.section.title]
-        for block in self.section.blocks:
-            if isinstance(block, Table):
+        for block in self.section.parts:
+            if isinstance(block, ReportTable):
                 lines += [block.caption, *(" | ".join(row) for row in (block.head, *block.rows))]
             elif isinstance(block, Bullets):
                 lines += [f"- {item}" for item in block.items]
-            elif isinstance(block, Picture):
+            elif isinstance(block, ReportPicture):
                 lines.append(f"[picture: {block.caption}]")
             elif isinstance(block, Verdicts):
                 lines.append(f"{block.word}. {block.text}")
-            elif isinstance(block, Paragraph | Heading):
+            elif isinstance(block, Paragraph | Subheading):
                 lines.append(block.text)
         return "\n".join(line for line in lines if line)
 
@@ -73,7 +73,7 @@ def shown(report: Report, title: str) -> Shown:
         if section.title == title:
             return Shown(section)
     if title in _LEFT_OUT:
-        return Shown(Section(title=title, blocks=(Paragraph(text=_LEFT_OUT[title]),)))
+        return Shown(Section(title=title, parts=(Paragraph(text=_LEFT_OUT[title]),)))
     titles = [section.title for section in report.sections]
     raise InputError(
         "the report has no such section",
@@ -83,7 +83,7 @@ def shown(report: Report, title: str) -> Shown:
     )
 
 
-def table_html(block: Table) -> str:
+def table_html(block: ReportTable) -> str:
     """Return a table as HTML for a notebook."""
     head = _cells("th", block.head, block.left)
     rows = "".join(f"<tr>{_cells('td', row, block.left)}</tr>" for row in block.rows)
@@ -91,10 +91,10 @@ def table_html(block: Table) -> str:
     return f"{caption}<table><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>"
 
 
-def _cells(tag: str, row: Sequence[str], left: int) -> str:
+def _cells(tag: str, row: Sequence[str], left: Sequence[bool]) -> str:
     scope = ' scope="col"' if tag == "th" else ""
     return "".join(
-        f'<{tag}{scope} style="text-align:{"left" if column < left else "right"}">'
+        f'<{tag}{scope} style="text-align:{"left" if left[column] else "right"}">'
         f"{escape(cell)}</{tag}>"
         for column, cell in enumerate(row)
     )
@@ -107,11 +107,11 @@ def _bullets(block: Bullets) -> str:
 
 _HTML: dict[type, Callable[[Any], str]] = {
     Paragraph: lambda block: f"<p>{escape(block.text)}</p>",
-    Heading: lambda block: f"<h4>{escape(block.text)}</h4>",
+    Subheading: lambda block: f"<h4>{escape(block.text)}</h4>",
     Verdicts: lambda block: f"<p><b>{escape(block.word)}</b> {escape(block.text)}</p>",
     Bullets: _bullets,
-    Table: table_html,
-    Picture: lambda block: (
+    ReportTable: table_html,
+    ReportPicture: lambda block: (
         picture(block.figure, block.caption)._repr_html_()
         + f"<p><i>{escape(block.caption)}</i></p>"
     ),

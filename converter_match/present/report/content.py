@@ -1,12 +1,15 @@
-"""From the result of a study to the blocks of its report."""
+"""From the result of a study to the parts of its report."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from typing import Any
 
+from converter_match.answer.block import Block, Heading
 from converter_match.judgement.decision.run import StudyResult
 from converter_match.judgement.verdict.measure import CriterionFinding
+from converter_match.judgement.verdict.words import VERDICTS
 from converter_match.present.figures.comparison import letters
+from converter_match.present.report.blocks import bullets, report_table
 from converter_match.present.report.compared import (
     bolt_on_section,
     comparison_section,
@@ -14,15 +17,14 @@ from converter_match.present.report.compared import (
     figure_sections,
 )
 from converter_match.present.report.model import (
-    Block,
     Bullets,
-    Heading,
     Paragraph,
+    Part,
     Report,
     Section,
     Signature,
+    Subheading,
     Verdicts,
-    table,
 )
 from converter_match.present.report.sources import CAUTIONS, assumptions_section, sources_section
 from converter_match.present.report.sure import (
@@ -31,15 +33,8 @@ from converter_match.present.report.sure import (
     odds,
     probability_sections,
 )
-from converter_match.units import System
+from converter_match.units import System, note_text
 from converter_match.version import __version__
-
-WORDS: Mapping[str, str] = {
-    "pass": "pass",
-    "marginal": "marginal",
-    "not known": "not known",
-    "fail": "FAIL",
-}
 
 
 def report_of(result: StudyResult, system: System = "si") -> Report:
@@ -72,79 +67,66 @@ def report_of(result: StudyResult, system: System = "si") -> Report:
 
 
 def _decision(result: StudyResult, system: System) -> Section:
-    decision = result.decided(system)
-    blocks: list[Block] = [
-        Verdicts(word=decision.kind.upper(), text=decision.headline),
-        Heading(text="Why"),
-        Bullets(items=decision.reasons),
-        Heading(text="How sure"),
-        *_sureness(result, system),
-        Heading(text="Before ordering"),
-        Bullets(items=decision.before_ordering, numbered=True),
+    decision = result.decision
+    parts: list[Part] = [
+        Verdicts(word=decision.word.upper(), text=note_text(decision.headline, system)),
+        Subheading(text="Why"),
+        bullets(decision.reasons, system),
+        Subheading(text="How sure"),
+        Bullets(items=_sureness(result, system)),
+        Subheading(text="Before ordering"),
+        bullets(decision.before_ordering, system, numbered=True),
         Paragraph(text=CAUTIONS[0], look="caution"),
         Signature(labels=("Decided by", "Date", "Order no.")),
     ]
-    return Section(title="The decision", blocks=tuple(blocks))
+    return Section(title="The decision", parts=tuple(parts))
 
 
-def _sureness(result: StudyResult, system: System) -> list[Block]:
+def _sureness(result: StudyResult, system: System) -> tuple[str, ...]:
     first = result.assessment(result.decision.combination)
-    said = []
-    found = result.extras.get("uncertainty")
-    if found is not None:
-        said += odds(found, first.combination, system)
+    notes = () if result.uncertainty is None else odds(result.uncertainty, first.combination)
+    said = [note_text(note, system) for note in (*notes, *claims_said(result))]
     known = len(first.findings) - len(first.unknown)
-    said += claims_said(result, system)
     text = f"{known} of {len(first.findings)} criteria could be judged. "
     text += "What is missing stands below." if first.missing else "No datum is missing."
-    if found is None:
+    if result.uncertainty is None:
         text += " The sheets are taken as they are; no probabilities were worked out."
-    return [Bullets(items=(*said, text))]
+    return (*said, text)
 
 
 def _criteria(result: StudyResult, system: System) -> Section:
     names = letters(result)
-    rows = []
-    for choice in result.study.criteria:
-        found = [item.finding(choice.name) for item in result.assessments]
-        if any(item is not None for item in found):
-            cells = ["–" if item is None else WORDS[str(item.verdict)] for item in found]
-            rows.append((choice.spec.title, choice.weight, *cells))
-    rows.append(("Overall", "", *(WORDS[str(item.verdict)] for item in result.assessments)))
-    head = ("criterion", "weight", *(names[item.combination] for item in result.assessments))
-    blocks: list[Block] = [
-        table(
-            "Verdict on every criterion, the worst of all conditions. "
-            + "; ".join(f"{names[item.combination]}: {item.name}" for item in result.assessments)
-            + ".",
-            head,
-            rows,
-            name="criteria-overview",
-            widths=(2.6, 0.8, *(1.1 for _ in result.assessments)),
-            left=2,
-        )
-    ]
+    caption = "Verdict on every criterion, the worst of all conditions. {}.".format(
+        "; ".join(f"{names[item.combination]}: {item.name}" for item in result.assessments)
+    )
+    widths = (2.5, 1.15, *(1.1 for _ in result.assessments))
+    overview = report_table(
+        result.criteria(names), system, caption=caption, name="criteria-overview", widths=widths
+    )
+    parts: list[Part] = [overview]
     for name in result.decision.ranking:
         item = result.assessment(name)
-        blocks.append(Heading(text=f"{names[item.combination]}: {item.name}"))
-        blocks.append(Paragraph(text=item.headline))
+        parts.append(Subheading(text=f"{names[item.combination]}: {item.name}"))
+        parts.append(Paragraph(text=item.headline))
         # Why each criterion is there is told once, with the candidate that comes first.
         reasons = item.combination == result.decision.combination
-        head = ("criterion", "verdict", "found", "why it is asked for")
-        blocks.append(
-            table(
-                "",
-                head if reasons else head[:3],
-                [_row(found, system)[: 4 if reasons else 3] for found in item.findings],
-                widths=(1.5, 0.85, 3.5, 3.0) if reasons else (2.0, 0.85, 6.0),
-                left=4,
-            )
-        )
+        columns, widths = (4, (1.5, 0.85, 3.5, 3.0)) if reasons else (3, (2.0, 0.85, 6.0))
+        rows = tuple(_row(finding)[:columns] for finding in item.findings)
+        table = Block("", columns=_FINDING[:columns], rows=rows)
+        parts.append(report_table(table, system, widths=widths))
     for name, why in result.not_applied:
-        blocks.append(Paragraph(text=f"Not applied: {name} ({why}).", look="small"))
-    return Section(title="The criteria", blocks=tuple(blocks), own_page=True)
+        parts.append(Paragraph(text=f"Not applied: {name} ({why}).", look="small"))
+    return Section(title="The criteria", parts=tuple(parts), own_page=True)
 
 
-def _row(found: CriterionFinding, system: System) -> tuple[str, ...]:
-    title = found.spec.title + (" (must)" if found.weight == "must" else "")
-    return title, WORDS[str(found.verdict)], found.words(system), found.spec.reason
+_FINDING = (
+    Heading("criterion", "criterion"),
+    Heading("verdict", "verdict", choices=VERDICTS),
+    Heading("measured", "found"),
+    Heading("reason", "why it is asked for"),
+)
+
+
+def _row(finding: CriterionFinding) -> tuple[Any, ...]:
+    title = finding.spec.title + (" (mandatory)" if finding.weight == "must" else "")
+    return title, finding.verdict, finding.note, finding.spec.reason

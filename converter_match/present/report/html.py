@@ -6,7 +6,7 @@ import re
 
 from markupsafe import Markup
 
-from converter_match.present.report.model import Picture, Report
+from converter_match.present.report.model import Report, ReportPicture
 from converter_match.present.report.page_template import template
 
 _ID = re.compile(r'(\sid="|xlink:href="#|\shref="#|url\(#)')
@@ -30,7 +30,7 @@ def report_html(report: Report) -> str:
     return template("report.html.j2").render(report=report, pictures=pictures)
 
 
-def inline_svg(picture: Picture, number: int) -> Markup:
+def inline_svg(picture: ReportPicture, number: int) -> Markup:
     """Return a figure as SVG that can stand in a page beside others.
 
     Of its ids those stay that it refers to, with a prefix, since two figures may use the same;
@@ -40,7 +40,7 @@ def inline_svg(picture: Picture, number: int) -> Markup:
     text = text[text.index("<svg") :]
     text = _METADATA.sub("", _COMMENT.sub("", text))
     used = set(_REFERENCE.findall(text))
-    text = _OWN_ID.sub(lambda found: found[0] if found[1] in used else "", text)
+    text = _OWN_ID.sub(lambda match: match[0] if match[1] in used else "", text)
     text = _ID.sub(rf"\g<1>f{number}-", text)
     head, rest = text.split(">", 1)
     # The page decides about the width; the height follows from the viewBox.

@@ -1,6 +1,6 @@
-"""What a report says, block by block, before it is a web page or a PDF.
+"""What a report says, part by part, before it is a web page or a PDF.
 
-Both are made from these blocks, so they cannot say different things.
+Both are made from these parts, so they cannot say different things.
 """
 
 from __future__ import annotations
@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Literal
 
 from matplotlib.figure import Figure
 
@@ -43,7 +44,7 @@ class Bullets:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Heading:
+class Subheading:
     """A heading inside a section."""
 
     text: str
@@ -66,8 +67,29 @@ class Verdicts:
     kind: str = "verdict"
 
 
+Look = Literal["dark", "shaded", "dashed"]
+
+
+class MarkedCell(str):
+    """A text in a table that is set off, by more than a colour.
+
+    Parameters
+    ----------
+    text : str
+    look : {"dark", "shaded", "dashed"}
+    """
+
+    look: Look
+
+    def __new__(cls, text: str, look: Look) -> MarkedCell:
+        """Return the text with its look."""
+        cell = super().__new__(cls, text)
+        cell.look = look
+        return cell
+
+
 @dataclass(frozen=True, kw_only=True)
-class Table:
+class ReportTable:
     """A table of texts.
 
     Parameters
@@ -77,10 +99,11 @@ class Table:
     caption : str
     head : tuple of str
     rows : tuple of tuple of str
+        A cell that is to be set off is a `MarkedCell`.
     widths : tuple of float
         Shares of the page; equal without.
-    left : int
-        Number of columns set flush left; the others are set flush right.
+    left : tuple of bool
+        Whether a column is set flush left, as words are, or flush right, as numbers.
     """
 
     caption: str
@@ -88,7 +111,7 @@ class Table:
     rows: tuple[tuple[str, ...], ...]
     name: str = ""
     widths: tuple[float, ...] = ()
-    left: int = 1
+    left: tuple[bool, ...]
     kind: str = "table"
 
     @property
@@ -99,7 +122,7 @@ class Table:
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Picture:
+class ReportPicture:
     """A figure with its caption; `name` is that of its files."""
 
     name: str
@@ -126,7 +149,7 @@ class Signature:
     kind: str = "signature"
 
 
-Block = Paragraph | Bullets | Heading | Verdicts | Table | Picture | Signature
+Part = Paragraph | Bullets | Subheading | Verdicts | ReportTable | ReportPicture | Signature
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -134,7 +157,7 @@ class Section:
     """A section; `own_page` begins it on a new page."""
 
     title: str
-    blocks: tuple[Block, ...]
+    parts: tuple[Part, ...]
     own_page: bool = False
 
 
@@ -154,13 +177,13 @@ class Report:
     sections: tuple[Section, ...]
 
     @property
-    def pictures(self) -> tuple[Picture, ...]:
+    def pictures(self) -> tuple[ReportPicture, ...]:
         """Every figure, in order."""
         return tuple(
-            block
+            part
             for section in self.sections
-            for block in section.blocks
-            if isinstance(block, Picture)
+            for part in section.parts
+            if isinstance(part, ReportPicture)
         )
 
 
@@ -172,13 +195,13 @@ def table(
     name: str = "",
     widths: Sequence[float] = (),
     left: int = 1,
-) -> Table:
-    """Return a table; shorter to write than the class."""
-    return Table(
+) -> ReportTable:
+    """Return a table whose first columns hold words; shorter to write than the class."""
+    return ReportTable(
         name=name,
         caption=caption,
         head=tuple(head),
         rows=tuple(tuple(row) for row in rows),
         widths=tuple(widths),
-        left=left,
+        left=tuple(column < left for column in range(len(head))),
     )

@@ -24,13 +24,14 @@ from converter_match.present.drawing.style import FAMILY, PALETTE, SLATE, new_fi
 from converter_match.present.report.model import (
     PRINT_DPI,
     Bullets,
-    Heading,
+    MarkedCell,
     Paragraph,
-    Picture,
     Report,
+    ReportPicture,
+    ReportTable,
     Section,
     Signature,
-    Table,
+    Subheading,
     Verdicts,
 )
 
@@ -40,9 +41,6 @@ _LEFT, _RIGHT, _TOP, _BOTTOM = 0.68, 0.68, 0.62, 1.05
 _ROOM = _WIDTH - _LEFT - _RIGHT
 _LEADING = 1.36
 _BODY, _SMALL, _TABLE = 9.2, 7.8, 7.2
-_DARK = ("FAIL",)
-_SHADED = ("marginal", "differs")
-_DASHED = ("not known", "measure before ordering")
 
 
 def report_pdf(report: Report) -> bytes:
@@ -56,16 +54,16 @@ def report_pdf(report: Report) -> bytes:
     draw: dict[type, Callable[[Any], None]] = {
         Paragraph: flow.paragraph,
         Bullets: flow.bullets,
-        Heading: flow.heading,
+        Subheading: flow.heading,
         Verdicts: flow.verdict,
-        Table: flow.table,
-        Picture: flow.picture,
+        ReportTable: flow.table,
+        ReportPicture: flow.picture,
         Signature: flow.signature,
     }
     flow.title()
     for section in report.sections:
         flow.section(section)
-        for block in section.blocks:
+        for block in section.parts:
             draw[type(block)](block)
     return flow.finished()
 
@@ -176,7 +174,7 @@ class _Flow:
         self.line(_LEFT, _WIDTH - _RIGHT, self.y + 0.01, 1.4, PALETTE["ink"])
         self.y += 0.10
 
-    def heading(self, block: Heading) -> None:
+    def heading(self, block: Subheading) -> None:
         self.gap(0.08)
         self.need(0.55)
         self.lines(wrapped(block.text, _ROOM, 10.0, bold=True), 10.0, weight="bold")
@@ -186,37 +184,37 @@ class _Flow:
         size = _SMALL if block.look in ("small", "caution") else _BODY
         color = SLATE if block.look == "small" else PALETTE["ink"]
         indent = 0.14 if block.look == "caution" else 0.0
-        found = wrapped(block.text, _ROOM - indent, size)
-        height = len(found) * size * _LEADING / 72.0
+        lines = wrapped(block.text, _ROOM - indent, size)
+        height = len(lines) * size * _LEADING / 72.0
         if block.look == "caution":
             self.gap(0.06)
             self.need(height + 0.08)
             self.box(_LEFT, self.y - 0.03, 0.06, height + 0.06, color=PALETTE["ink"])
-        self.lines(found, size, indent=indent, color=color)
+        self.lines(lines, size, indent=indent, color=color)
         self.y += 0.06
 
     def bullets(self, block: Bullets) -> None:
         size = _SMALL if block.small else _BODY
         step = size * _LEADING / 72.0
         for row, item in enumerate(block.items, 1):
-            found = wrapped(item, _ROOM - 0.22, size)
-            self.need(min(len(found), 4) * step)
+            lines = wrapped(item, _ROOM - 0.22, size)
+            self.need(min(len(lines), 4) * step)
             mark = f"{row}." if block.numbered else "•"
             self.text(_LEFT + 0.14, self.y, mark, size, ha="right")
-            self.lines(found, size, indent=0.22)
+            self.lines(lines, size, indent=0.22)
             self.y += 0.025
         self.y += 0.03
 
     def verdict(self, block: Verdicts) -> None:
-        found = wrapped(block.text, _ROOM - 0.3, 10.5)
-        height = 0.36 + len(found) * 10.5 * _LEADING / 72.0
+        lines = wrapped(block.text, _ROOM - 0.3, 10.5)
+        height = 0.36 + len(lines) * 10.5 * _LEADING / 72.0
         self.need(height + 0.1)
         self.box(
             _LEFT, self.y, _ROOM, height, facecolor="none", edgecolor=PALETTE["ink"], linewidth=2.4
         )
         self.y += 0.09
         self.lines([block.word], 13.5, indent=0.15, weight="bold")
-        self.lines(found, 10.5, indent=0.15)
+        self.lines(lines, 10.5, indent=0.15)
         self.y += 0.10
 
     def signature(self, block: Signature) -> None:
@@ -229,7 +227,7 @@ class _Flow:
             self.text(x, self.y + 0.03, label, _SMALL, color=SLATE)
         self.y += 0.25
 
-    def picture(self, block: Picture) -> None:
+    def picture(self, block: ReportPicture) -> None:
         self.pictures += 1
         caption = wrapped(f"Figure {self.pictures}. {block.caption}", _ROOM, _SMALL)
         image = imread(BytesIO(block.png))
@@ -252,7 +250,7 @@ class _Flow:
         self.lines(caption, _SMALL, color=SLATE)
         self.y += 0.05
 
-    def table(self, block: Table) -> None:
+    def table(self, block: ReportTable) -> None:
         widths = [share * _ROOM for share in block.shares]
         self.gap(0.06)
         caption = wrapped(block.caption, _ROOM, 8.2, bold=True) if block.caption else []
@@ -278,23 +276,29 @@ class _Flow:
         return tallest * _TABLE * 1.25 / 72.0 + 0.06
 
     def _row(
-        self, row: Sequence[str], widths: Sequence[float], left: int, *, head: bool = False
+        self,
+        row: Sequence[str],
+        widths: Sequence[float],
+        left: Sequence[bool],
+        *,
+        head: bool = False,
     ) -> None:
         cells = self._cells(row, widths, head)
         height = self._height(row, widths, head)
         step = _TABLE * 1.25 / 72.0
         x = _LEFT
         for column, (lines, width) in enumerate(zip(cells, widths, strict=True)):
-            whole = row[column]
-            flush = column < left
+            cell = row[column]
+            marked = cell.look if isinstance(cell, MarkedCell) else ""
+            flush = left[column]
             look: dict[str, Any] = {"weight": "bold"} if head else {}
-            if not head and whole in _DARK:
+            if marked == "dark":
                 self.box(x, self.y, width, height, facecolor=PALETTE["ink"], edgecolor="none")
                 look = {"color": "white", "weight": "bold"}
-            elif not head and whole in _SHADED:
+            elif marked == "shaded":
                 self.box(x, self.y, width, height, facecolor="#e3e6ea", edgecolor="none")
                 look = {"weight": "bold", "style": "italic"}
-            elif not head and whole in _DASHED:
+            elif marked == "dashed":
                 self.box(
                     x + 0.01, self.y + 0.01, width - 0.02, height - 0.02,
                     facecolor="none", edgecolor=PALETTE["ink"], linestyle="--", linewidth=0.7,

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from converter_match.answer.block import Block, Heading, Quantity
 from converter_match.judgement.decision.run import StudyResult
+from converter_match.judgement.verdict.words import REQUIREMENTS
 from converter_match.present.figures.comparison import letters
+from converter_match.present.report.blocks import report_table
 from converter_match.present.report.model import (
-    Block,
     Bullets,
-    Heading,
+    Part,
     Section,
-    table,
+    Subheading,
 )
-from converter_match.units import System, note_text, show
+from converter_match.study.criteria import Threshold
+from converter_match.units import System, note_text
 from converter_match.version import __version__
 
 CAUTIONS = (
@@ -34,12 +37,12 @@ CAUTIONS = (
 def assumptions_section(result: StudyResult, system: System) -> Section:
     """Return every assumption, warning and caution."""
     names = letters(result)
-    told: dict[tuple[str, str, str], list[str]] = {}
+    whose: dict[tuple[str, str, str], list[str]] = {}
     for combination in result.study.combinations:
-        for note in result.notes(combination.id):
+        for note in result.notes_of(combination.id):
             key = (note.kind, note.code, note_text(note, system))
-            told.setdefault(key, []).append(names[combination.id])
-    blocks: list[Block] = []
+            whose.setdefault(key, []).append(names[combination.id])
+    parts: list[Part] = []
     for title, kinds in (
         ("Assumed where data are missing", ("assumption",)),
         ("Limits that are exceeded", ("limit",)),
@@ -48,13 +51,13 @@ def assumptions_section(result: StudyResult, system: System) -> Section:
     ):
         items = tuple(
             f"{text} [{code}; {', '.join(who)}]"
-            for (kind, code, text), who in told.items()
+            for (kind, code, text), who in whose.items()
             if kind in kinds
         )
         if items:
-            blocks += [Heading(text=title), Bullets(items=items, small=True)]
-    blocks += [Heading(text="Wherever this is used"), Bullets(items=CAUTIONS, small=True)]
-    return Section(title="Assumptions and cautions", blocks=tuple(blocks), own_page=True)
+            parts += [Subheading(text=title), Bullets(items=items, small=True)]
+    parts += [Subheading(text="Wherever this is used"), Bullets(items=CAUTIONS, small=True)]
+    return Section(title="Assumptions and cautions", parts=tuple(parts), own_page=True)
 
 
 def sources_section(result: StudyResult, system: System) -> Section:
@@ -62,14 +65,14 @@ def sources_section(result: StudyResult, system: System) -> Section:
     study = result.study
     seen: dict[str, str] = {}
     for combination in study.combinations:
-        parts = (
+        components = (
             combination.engine,
             combination.converter,
             combination.arrangement,
             combination.driveline,
             combination.machine,
         )
-        for part in parts:
+        for part in components:
             if part is not None:
                 seen[f"{type(part).__name__.lower()} {part.id}: {part.name}"] = part.source
     for site in study.sites:
@@ -78,40 +81,40 @@ def sources_section(result: StudyResult, system: System) -> Section:
         seen[f"route {route.id}: {route.name}"] = route.source
     if study.duty.surface is not None:
         seen[f"surface: {study.duty.surface.name}"] = study.duty.surface.source
-    blocks: list[Block] = [
-        table("Where the numbers come from", ("what", "source"), list(seen.items()), left=2)
-    ]
+    sources = Block("", columns=_SOURCE, rows=tuple(seen.items()))
+    parts: list[Part] = [report_table(sources, system, caption="Where the numbers come from")]
     if study.inputs:
-        blocks.append(
-            table(
-                f"Files that went in, with the SHA-256 of their bytes; converter-match "
-                f"{__version__}",
-                ("read as", "file", "SHA-256"),
-                [(item.role, item.path, item.sha256) for item in study.inputs],
-                widths=(1.5, 2.1, 3.9),
-                left=3,
-            )
+        caption = (
+            f"Files that went in, with the SHA-256 of their bytes; converter-match {__version__}"
         )
-    thresholds = [
-        (choice.name, choice.weight, item.name,
-         _threshold(choice[item.name], item.dimension, system), item.words)
+        widths = (1.5, 2.1, 3.9)
+        parts.append(report_table(result.inputs(), system, caption=caption, widths=widths))
+    rows = tuple(
+        (choice.name, choice.weight, item.name, _threshold(choice[item.name], item), item.words)
         for choice in study.criteria
         for item in choice.spec.thresholds
-    ]  # fmt: skip
-    blocks.append(
-        table(
-            "Thresholds of this study (common practice, no single source; a study changes them)",
-            ("criterion", "weight", "threshold", "value", "what it is"),
-            thresholds,
-            widths=(1.8, 0.7, 0.9, 0.7, 3.4),
-            left=5,
-        )
     )
-    return Section(title="Sources and inputs", blocks=tuple(blocks), own_page=True)
+    thresholds = Block(
+        "",
+        title="Thresholds of this study (common practice, no single source; a study changes them)",
+        columns=_THRESHOLD,
+        rows=rows,
+    )
+    parts.append(report_table(thresholds, system, widths=(1.7, 1.0, 0.9, 0.7, 3.2)))
+    return Section(title="Sources and inputs", parts=tuple(parts), own_page=True)
 
 
-def _threshold(value: float, dimension: str, system: System) -> str:
-    if dimension == "temperature_difference":
-        number, unit = show(value, dimension, system)
-        return f"{number:.3g} {unit}"
-    return f"{100 * value:g} %"
+_SOURCE = (Heading("what", "what"), Heading("source", "source"))
+_THRESHOLD = (
+    Heading("criterion", "criterion"),
+    Heading("weight", "requirement", choices=REQUIREMENTS),
+    Heading("threshold", "threshold"),
+    Heading("value", "value"),
+    Heading("words", "what it is"),
+)
+
+
+def _threshold(value: float, item: Threshold) -> Quantity:
+    if item.dimension == "temperature_difference":
+        return Quantity(value, "temperature_difference", ".3g")
+    return Quantity(value, "share", "g")

@@ -32,12 +32,12 @@ def csv_text(rows: Iterable[Mapping[str, Any]], columns: Iterable[str] | None = 
     name,torque_nm
     '=1+2,-3.5
     """
-    found = list(rows)
-    head = list(columns) if columns is not None else list(found[0]) if found else []
+    table = list(rows)
+    head = list(columns) if columns is not None else list(table[0]) if table else []
     page = io.StringIO()
     writer = csv.writer(page, lineterminator="\n")
     writer.writerow([cell(name) for name in head])
-    for row in found:
+    for row in table:
         writer.writerow([cell(row[name]) for name in head])
     return page.getvalue()
 

@@ -7,11 +7,12 @@ from typing import Any
 
 import numpy as np
 
+from converter_match.answer.block import Block, Heading, rows_of_arrays
 from converter_match.judgement.decision.comparison import effort_lines
 from converter_match.judgement.decision.run import StudyResult
 from converter_match.judgement.verdict.measure import measure_words
 from converter_match.present.report.spreadsheet import csv_text
-from converter_match.units import System, from_si, note_plain, show
+from converter_match.units import System, note_plain, show
 
 
 def study_tables(result: StudyResult, system: System = "si") -> Mapping[str, str]:
@@ -26,14 +27,14 @@ def study_tables(result: StudyResult, system: System = "si") -> Mapping[str, str
     rows: dict[str, list[dict[str, Any]]] = {
         "criteria.csv": list(_criteria(result, system)),
         "comparison.csv": list(_comparison(result, system)),
-        "effort-by-gear.csv": list(_gears(result)),
+        "effort-by-gear.csv": list(result.comparison.gear_rows().records()),
         "bolt-on.csv": list(_bolt_on(result)),
         "match-points.csv": list(_points(result)),
         "effort.csv": list(_efforts(result)),
         "notes.csv": list(_notes(result)),
-        "inputs.csv": [vars(item) for item in result.study.inputs],
+        "inputs.csv": list(result.inputs().records()),
     }
-    return {name: csv_text(found) for name, found in rows.items() if found}
+    return {name: csv_text(table) for name, table in rows.items() if table}
 
 
 def _value(value: float | None, dimension: str, system: System) -> tuple[float | None, str]:
@@ -84,30 +85,10 @@ def _comparison(result: StudyResult, system: System) -> Iterator[dict[str, Any]]
             }
 
 
-def _gears(result: StudyResult) -> Iterator[dict[str, Any]]:
-    for name, condition, gears in result.comparison.gears:
-        for gear in gears:
-            yield {
-                "combination": name,
-                "condition": condition,
-                "gear": gear.gear,
-                "least_share_percent": 100.0 * gear.least,
-                "most_share_percent": 100.0 * gear.most,
-            }
-
-
 def _bolt_on(result: StudyResult) -> Iterator[dict[str, Any]]:
     for sheet in result.sheets:
-        for row in sheet.rows:
-            yield {
-                "combination": sheet.combination,
-                "item": row.title,
-                "designation": row.designation,
-                "between": " and ".join(row.sides),
-                "first": row.left,
-                "second": row.right,
-                "status": row.status,
-            }
+        for row in sheet.table("bolt_on").records():
+            yield {"combination": sheet.combination, **row}
 
 
 def _points(result: StudyResult) -> Iterator[dict[str, Any]]:
@@ -130,17 +111,23 @@ def _efforts(result: StudyResult) -> Iterator[dict[str, Any]]:
             lines = effort_lines(item)
             if lines is None:
                 continue
-            speed = np.asarray(from_si(lines[0], "km/h", "velocity"))
-            for row in np.flatnonzero(np.isfinite(lines[1])):
+            known = np.isfinite(lines[1])
+            rows = rows_of_arrays(lines[0][known], lines[1][known])
+            for row in Block("", columns=_EFFORT, rows=rows).records():
                 yield {
                     "combination": item.combination.id,
                     "condition": item.condition.name,
-                    "speed_kmh": float(speed[row]),
-                    "tractive_effort_kn": float(lines[1][row]) / 1e3,
+                    **row,
                 }
+
+
+_EFFORT = (
+    Heading("speed", "road speed", "velocity"),
+    Heading("tractive_effort", "tractive effort", "force"),
+)
 
 
 def _notes(result: StudyResult) -> Iterator[dict[str, Any]]:
     for combination in result.study.combinations:
-        for note in result.notes(combination.id):
+        for note in result.notes_of(combination.id):
             yield {"combination": combination.id, **note_plain(note)}

@@ -17,7 +17,7 @@ def reports(demo):
 
 
 def plain(report):
-    blocks = [block for section in report.sections for block in section.blocks]
+    blocks = [block for section in report.sections for block in section.parts]
     return "\n".join(block.text for block in blocks if hasattr(block, "text"))
 
 
@@ -38,7 +38,7 @@ def test_the_handout_cautions_where_stall_is_spoken_of(reports):
 
 def test_the_handout_shows_every_misconception_with_its_table(demo, reports):
     [believed] = [item for item in reports[0].sections if item.title == "Often believed"]
-    tables = [block for block in believed.blocks if block.kind == "table"]
+    tables = [block for block in believed.parts if block.kind == "table"]
     assert [block.rows for block in tables] == [item.rows for item in demo.misconceptions]
 
 

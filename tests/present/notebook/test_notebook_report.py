@@ -11,12 +11,12 @@ from converter_match.present.notebook.report import shown
 from converter_match.present.report.content import report_of
 from converter_match.present.report.model import (
     Bullets,
-    Heading,
     Paragraph,
-    Picture,
     Report,
+    ReportPicture,
     Section,
     Signature,
+    Subheading,
     Verdicts,
     table,
 )
@@ -26,15 +26,15 @@ from converter_match.present.report.model import (
 def report():
     blocks = (
         Paragraph(text="a < b"),
-        Heading(text="Why"),
+        Subheading(text="Why"),
         Verdicts(word="FAIL", text="too hot"),
         Bullets(items=("one", "two"), numbered=True),
         table("Points", ("name", "rpm"), (("stall", "1800"),)),
-        Picture(name="p", figure=new_figure(2.0, 1.0), caption="Pull over speed."),
+        ReportPicture(name="p", figure=new_figure(2.0, 1.0), caption="Pull over speed."),
         Signature(labels=("name", "date")),
     )
     return Report(
-        title="t", subtitle="", footer="", sections=(Section(title="Decision", blocks=blocks),)
+        title="t", subtitle="", footer="", sections=(Section(title="Decision", parts=blocks),)
     )
 
 
