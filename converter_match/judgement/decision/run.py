@@ -8,7 +8,6 @@ from typing import Any
 
 from converter_match.answer.block import Block, Heading, row_of
 from converter_match.answer.noted import PartOfAnswer
-from converter_match.answer.plain import plain
 from converter_match.errors import InputError
 from converter_match.judgement.audit.result import AuditResult
 from converter_match.judgement.decision import words
@@ -198,7 +197,7 @@ class StudyResult(PartOfAnswer):
         """
         doubts = {"uncertainty": self.uncertainty, "audit": self.audit}
         return {
-            **plain(self.blocks()),
+            **super().to_dict(),
             "combinations": [
                 {
                     **assessment.to_dict(),
