@@ -8,7 +8,6 @@ from converter_match.components.driveline import Driveline
 from converter_match.components.fuel_map import FuelMap
 from converter_match.components.machine import Machine
 from converter_match.components.route import Route
-from converter_match.constants import GRAVITY
 from converter_match.judgement.conditions.air import density_around, temperature_around
 from converter_match.judgement.haul.notes import notes_of
 from converter_match.judgement.haul.result import RouteResult, SegmentRow, Standstill
@@ -120,8 +119,7 @@ def _standstill(ready: Hauler, run: RouteRun) -> Standstill | None:
     first = int(np.flatnonzero(steps.segment == segment)[0])
     after = float(run.profile.stuck_after[0])
     loads = StepLoads.of(route, steps, ready.machine, ready.air_density)
-    weight = loads.mass[step] * GRAVITY
-    need = weight * (loads.rolling[step] + loads.climbing[step]) + loads.running_drag
+    need = sum(loads.ground(step, loads.mass[step], 1.0)) + loads.running_drag
     effort = float(run.profile.stuck_force[0])
     return Standstill(
         segment=segment + 1,
@@ -140,7 +138,7 @@ def _rows(ready: Hauler, run: RouteRun) -> list[SegmentRow]:
     way = 0.5 * (speed[:-1] + speed[1:]) * time
     loads = StepLoads.of(route, steps, ready.machine, ready.air_density)
     pace = np.where(time > 0.0, way / np.where(time > 0.0, time, 1.0), 0.0)
-    ground = loads.mass * GRAVITY * (loads.rolling + loads.climbing) + loads.running_drag
+    ground = sum(loads.ground(slice(None), loads.mass, 1.0)) + loads.running_drag
     ground = ground + loads.air * pace**2
     needed = np.maximum(-ground, 0.0) * pace
     able = ready.model.retarding.at(pace)[1] * pace

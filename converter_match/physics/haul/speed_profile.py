@@ -28,7 +28,7 @@ from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.physics.haul.steps import RouteSteps
 from converter_match.physics.wheels.drive_chain import DriveChain, force_for_factors
-from converter_match.physics.wheels.road_load import RoadLoad
+from converter_match.physics.wheels.road_load import RoadLoad, ground_shares
 
 _SLIP_POINTS = 129
 _CRAWL = 0.02  # slower than this is a stand [m/s]
@@ -111,7 +111,6 @@ class StepLoads:
     @classmethod
     def of(cls, route: Route, steps: RouteSteps, machine: Machine, air_density: float) -> StepLoads:
         """Return the loads of a machine on the steps of a route."""
-        angle = np.arctan(route.grade)
         grip = np.empty(route.grade.size)
         loads: dict[tuple[str, str], RoadLoad] = {}
         for k, (surface, load) in enumerate(zip(route.surface, route.load, strict=True)):
@@ -121,14 +120,34 @@ class StepLoads:
             grip[k] = float(loads[key].adhesion(route.grade[k])) / machine.mass(load)
         share = np.array([s.rolling_resistance for s in route.surface])
         mass = np.array([machine.mass(load) for load in route.load])
+        rolling, climbing = ground_shares(share, route.grade)
+        whole = next(iter(loads.values()))
         pick = steps.segment
         return cls(
             mass=mass[pick],
-            rolling=(share * np.cos(angle))[pick],
-            climbing=np.sin(angle)[pick],
+            rolling=rolling[pick],
+            climbing=climbing[pick],
             grip=grip[pick],
-            air=0.5 * air_density * machine.drag_area,
-            running_drag=machine.running_drag,
+            air=float(whole.air_factor),
+            running_drag=whole.running_drag,
+        )
+
+    def ground(
+        self, pick: int | slice | tuple[slice, None], mass: ArrayLike, rolling: ArrayLike
+    ) -> tuple[FloatArray, FloatArray]:
+        """Return the resistance of rolling and that of climbing [N] on some of the steps.
+
+        Parameters
+        ----------
+        pick : index
+            Of the steps.
+        mass, rolling : array_like
+            Mass [kg], and factor on the rolling resistance; they broadcast.
+        """
+        weight = np.asarray(mass) * GRAVITY
+        return (
+            np.asarray(weight * self.rolling[pick] * np.asarray(rolling)),
+            np.asarray(weight * self.climbing[pick]),
         )
 
 
@@ -209,11 +228,8 @@ def speed_profile(
             state = np.zeros(many, dtype=np.intp)
             continue
         s, mass = float(steps.length[k]), loads.mass[k] * draws.mass
-        weight = mass * GRAVITY
-        ground = (
-            weight * (loads.rolling[k] * draws.rolling_resistance + loads.climbing[k])
-            + loads.running_drag
-        )
+        rolling, climbing = loads.ground(k, mass, draws.rolling_resistance)
+        ground = rolling + climbing + loads.running_drag
         grip = loads.grip[k] * mass
         changed = look_up.settle(state, v / share, ground, shifts)
         if shift_time > 0.0 and changed is not None:
