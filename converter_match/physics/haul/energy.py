@@ -25,8 +25,6 @@ from converter_match.physics.haul.speed_profile import Draws, SpeedProfile, Step
 from converter_match.physics.wheels.drive_chain import DriveChain
 from converter_match.physics.wheels.rotating import Inertias
 
-_EVERY = (slice(None), None)  # step, each beside all draws
-
 
 @dataclass(frozen=True, eq=False)
 class Ledger:
@@ -171,7 +169,7 @@ def step_energy(
         speed = np.where(moving, way / np.where(time > 0, time, 1.0), 0.0)
         rate = np.where(moving, (v1 * v1 - v0 * v0) / (2.0 * np.where(moving, way, 1.0)), 0.0)
     mass = loads.mass[:, np.newaxis] * draws.mass
-    rolling, climbing = loads.ground(_EVERY, mass, draws.rolling_resistance)
+    rolling, climbing = loads.rolling_and_climbing(mass, draws.rolling_resistance)
     air = loads.air * speed * speed
     ground = rolling + climbing + air + loads.running_drag + mass * rate
     grip = loads.grip[:, np.newaxis] * mass

@@ -132,10 +132,8 @@ class StepLoads:
             running_drag=whole.running_drag,
         )
 
-    def ground(
-        self, pick: int | slice | tuple[slice, None], mass: ArrayLike, rolling: ArrayLike
-    ) -> tuple[FloatArray, FloatArray]:
-        """Return the resistance of rolling and that of climbing [N] on some of the steps.
+    def resistance(self, pick: int | slice, mass: ArrayLike, rolling: ArrayLike) -> FloatArray:
+        """Return the resistance without that of the air [N] on some of the steps.
 
         Parameters
         ----------
@@ -144,11 +142,14 @@ class StepLoads:
         mass, rolling : array_like
             Mass [kg], and factor on the rolling resistance; they broadcast.
         """
+        share = self.rolling[pick] * np.asarray(rolling) + self.climbing[pick]
+        return np.asarray(np.asarray(mass) * GRAVITY * share + self.running_drag)
+
+    def rolling_and_climbing(self, mass: ArrayLike, rolling: ArrayLike) -> list[FloatArray]:
+        """Return what of the resistance is rolling and what climbing [N], steps by draws."""
         weight = np.asarray(mass) * GRAVITY
-        return (
-            np.asarray(weight * self.rolling[pick] * np.asarray(rolling)),
-            np.asarray(weight * self.climbing[pick]),
-        )
+        shares = (self.rolling[:, np.newaxis] * np.asarray(rolling), self.climbing[:, np.newaxis])
+        return [np.asarray(weight * share) for share in shares]
 
 
 @dataclass(frozen=True, eq=False)
@@ -228,8 +229,7 @@ def speed_profile(
             state = np.zeros(many, dtype=np.intp)
             continue
         s, mass = float(steps.length[k]), loads.mass[k] * draws.mass
-        rolling, climbing = loads.ground(k, mass, draws.rolling_resistance)
-        ground = rolling + climbing + loads.running_drag
+        ground = loads.resistance(k, mass, draws.rolling_resistance)
         grip = loads.grip[k] * mass
         changed = look_up.settle(state, v / share, ground, shifts)
         if shift_time > 0.0 and changed is not None:
