@@ -68,8 +68,10 @@ WORDS = Catalogue(
 )
 note = WORDS.note
 
-NO_START = {
-    "grip": "does not start: traction-limited",
-    "effort": "does not start: too weak",
-}
-"""Code -> why a machine stays where it stands."""
+NO_START = Catalogue(
+    {
+        "grip": ("limit", "does not start: traction-limited"),
+        "effort": ("limit", "does not start: too weak"),
+    }
+)
+"""Why a machine stays where it is, by what limits its effort."""

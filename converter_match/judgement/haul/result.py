@@ -181,7 +181,7 @@ class RouteResult(Answer):
         """What keeps the machine from starting, in words; empty where it starts."""
         if self.starts or self.standstill is None:
             return ""
-        return NO_START[self.standstill.limited_by]
+        return NO_START.note(self.standstill.limited_by).message
 
     @property
     def production(self) -> Production:
@@ -236,10 +236,7 @@ class RouteResult(Answer):
         if self.starts:
             return whole
         known = ("distance", "payload")
-        return (
-            (Heading("", "result"), self.no_start),
-            *((head.said(""), value if head.key in known else None) for head, value in whole),
-        )
+        return tuple((head.said(""), value if head.key in known else None) for head, value in whole)
 
     def _oil(self) -> Facts:
         if self.run.oil is None or self.totals.hottest is None:
@@ -276,7 +273,12 @@ class RouteResult(Answer):
                 facts=None if stands is None else facts_of(stands, STANDSTILL),
                 in_text=False,
             ),
-            Block("cycle", title="One cycle", facts=self.cycle()),
+            Block(
+                "cycle",
+                title="One cycle",
+                facts=self.cycle(),
+                below=() if self.starts else (Note("does-not-start", self.no_start),),
+            ),
             Block("energy_mj", facts=self._energies(), in_text=False),
             Block("", facts=((Heading("energy_imbalance", ""), self.balance),), in_text=False),
             Block(

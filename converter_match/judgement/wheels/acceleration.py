@@ -105,7 +105,7 @@ class AccelerationResult(Answer):
             return ""
         effort = float(self.chain.force[0, 0])
         need = float(self.road.resistance(self.grade, 0.0))
-        return NO_START["grip" if effort > need else "effort"]
+        return NO_START.note("grip" if effort > need else "effort").message
 
     def milestones(self) -> list[tuple[float, float, float]]:
         """Return (speed [m/s], time [s], distance [m]) in even steps up to the speed reached.
@@ -197,11 +197,7 @@ class AccelerationResult(Answer):
         )
         shifting = float(run.time[-1]) - sum(stage.time for stage in stages)
         shifts = Heading("", "time in shifts, without drive", "time")
-        shown: tuple[tuple[Heading, Any], ...] = ()
-        if not self.starts:
-            shown = ((Heading("", "result"), self.no_start),)
-        elif shifting > _SHORTEST_SHIFTS:
-            shown = ((shifts, shifting),)
+        shown = ((shifts, shifting),) if self.starts and shifting > _SHORTEST_SHIFTS else ()
         return Block(
             "",
             title=f"{self.machine.name}, {self.load}, full throttle from rest",
@@ -215,6 +211,7 @@ class AccelerationResult(Answer):
                 (Heading("distance", "", "distance"), run.distance_to(self.to_speed)),
                 *shown,
             ),
+            below=() if self.starts else (Note("does-not-start", self.no_start),),
         )
 
     def _points(self) -> tuple[tuple[Any, ...], ...]:
