@@ -130,16 +130,6 @@ def test_module_has_at_most_500_lines(path):
     assert len(path.read_text(encoding="utf-8").splitlines()) <= 500
 
 
-def test_only_physics_matching_solves_for_where_engine_and_converter_meet():
-    finders = re.compile(r"\b(brentq|brenth|bisect|ridder|toms748|fsolve|root_scalar|find_root)\b")
-    users = {
-        path.relative_to(PACKAGE).as_posix()
-        for path in MODULES
-        if finders.search(path.read_text(encoding="utf-8"))
-    }
-    assert users <= {"physics/match/solver.py"}
-
-
 class Anonymous(ast.NodeTransformer):
     """Gives local names the place in which they first occur: twins differ in nothing else."""
 

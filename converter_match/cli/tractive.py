@@ -108,7 +108,7 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         options.print_json(result.to_dict())
     else:
-        options.say(result.text(args.units))
+        options.say_answer(result, args.units)
     return FAILS if result.fails else 0
 
 

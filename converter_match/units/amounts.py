@@ -70,6 +70,7 @@ AMOUNTS: dict[str, Amount] = {
     "time": Amount("time", "s", "_s", 1, 1),
     "minutes": Amount("time", "min", "_min", 1, 1, si="min", us="min"),
     "mass": Amount("mass", "kg", "_kg", 0, 0),
+    "fuel_mass": Amount("mass", "g", "_g", 0, 2, si="g", us="lb"),
     "load": Amount("mass", "t", "_t", 1, 1, si="t", us="short ton"),
     "production": Amount("mass_flow", "t/h", "_t_per_h", 0, 0),
     "fuel_rate": Amount("fuel_rate", "kg/h", "_kg_per_h", 2, 2),

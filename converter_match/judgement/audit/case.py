@@ -210,7 +210,7 @@ def _effort(case: Case, claim: Claim) -> float:
 
 def _steepest(case: Case, claim: Claim) -> float:
     grades = [
-        steepest_start(drive, case.road_load(drive))[0]
+        float(steepest_start(drive, case.road_load(drive))[0])
         for drive in _chosen(case, claim)
         if drive.drive == "converter"
     ]

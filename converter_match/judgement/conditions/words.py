@@ -25,6 +25,29 @@ WORDS = Catalogue(
             "No working temperature of the oil is given: it starts at the temperature of the air. "
             "Warm oil is sooner at its limit.",
         ),
+        "traction-not-known": (
+            "assumption",
+            "No traction coefficient is known for this surface: nothing here says whether the "
+            "wheels spin.{slip}",
+        ),
+        "surface-from-table": (
+            "assumption",
+            "Surface {name}: rolling resistance {rolling:weight_share .3g} of the weight, traction "
+            "coefficient {traction}; source: {source}.{vehicle} The ground of the day may differ "
+            "by a factor.",
+        ),
+        "surface-for-other-vehicle": (
+            "warning",
+            "The surface values hold for wheels. The machine runs on tracks, whose resistance and "
+            "traction differ.",
+        ),
+        "rolling-resistance-low": (
+            "warning",
+            "Surface {name}: a rolling resistance of {rolling:weight_share .2g} of the weight is "
+            "less than any ground has under tyres or tracks (common practice, no source: below "
+            "{lowest:weight_share g} it is steel on rails). A ratio typed where percent is meant? "
+            "0.04 is 4 %.",
+        ),
         # What stands behind "site:".
         "site-method": ("assumption", "{method}"),
         "site-named-air-ignored": (
@@ -44,3 +67,11 @@ WORDS = Catalogue(
     }
 )
 note = WORDS.note
+
+NO_START = Catalogue(
+    {
+        "grip": ("limit", "does not start: traction-limited"),
+        "effort": ("limit", "does not start: too weak"),
+    }
+)
+"""Why a machine stays where it is, by what limits its effort."""

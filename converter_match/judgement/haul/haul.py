@@ -8,7 +8,6 @@ from converter_match.components.driveline import Driveline
 from converter_match.components.fuel_map import FuelMap
 from converter_match.components.machine import Machine
 from converter_match.components.route import Route
-from converter_match.constants import GRAVITY
 from converter_match.judgement.conditions.air import density_around, temperature_around
 from converter_match.judgement.haul.notes import notes_of
 from converter_match.judgement.haul.result import RouteResult, SegmentRow, Standstill
@@ -120,8 +119,7 @@ def _standstill(ready: Hauler, run: RouteRun) -> Standstill | None:
     first = int(np.flatnonzero(steps.segment == segment)[0])
     after = float(run.profile.stuck_after[0])
     loads = StepLoads.of(route, steps, ready.machine, ready.air_density)
-    weight = loads.mass[step] * GRAVITY
-    need = weight * (loads.rolling[step] + loads.climbing[step]) + loads.running_drag
+    need = loads.resistance(step, loads.mass[step], 1.0)
     effort = float(run.profile.stuck_force[0])
     return Standstill(
         segment=segment + 1,
@@ -137,11 +135,10 @@ def _standstill(ready: Hauler, run: RouteRun) -> Standstill | None:
 def _rows(ready: Hauler, run: RouteRun) -> list[SegmentRow]:
     steps, route, profile, states = run.steps, run.route, run.profile, run.states
     time, speed = profile.time[:, 0], profile.speed[:, 0]
-    way = 0.5 * (speed[:-1] + speed[1:]) * time
+    covered = 0.5 * (speed[:-1] + speed[1:]) * time
     loads = StepLoads.of(route, steps, ready.machine, ready.air_density)
-    pace = np.where(time > 0.0, way / np.where(time > 0.0, time, 1.0), 0.0)
-    ground = loads.mass * GRAVITY * (loads.rolling + loads.climbing) + loads.running_drag
-    ground = ground + loads.air * pace**2
+    pace = np.where(time > 0.0, covered / np.where(time > 0.0, time, 1.0), 0.0)
+    ground = loads.resistance(slice(None), loads.mass, 1.0) + loads.air * pace**2
     needed = np.maximum(-ground, 0.0) * pace
     able = ready.model.retarding.at(pace)[1] * pace
     drives, locked = ready.chain.drives, ready.chain.locked
@@ -150,7 +147,7 @@ def _rows(ready: Hauler, run: RouteRun) -> list[SegmentRow]:
     rows = []
     for segment in range(int(steps.segment[last]) + 1):
         at = np.flatnonzero(steps.segment == segment)
-        driven = at[(way[at] > 0.0)]
+        driven = at[(covered[at] > 0.0)]
         moving = float(time[driven].sum())
         used = [names[states.state[k, 0]] for k in driven]
         order = [name for k, name in enumerate(used) if k == 0 or name != used[k - 1]]
@@ -167,12 +164,12 @@ def _rows(ready: Hauler, run: RouteRun) -> list[SegmentRow]:
                 surface=route.surface[segment].name,
                 load=route.load[segment],
                 time=_of(time[at].sum(), done),
-                mean_speed=_of(float(way[at].sum()) / moving if moving else 0.0, done),
+                mean_speed=_of(float(covered[at].sum()) / moving if moving else 0.0, done),
                 top_speed=_of(float(max(speed[at].max(), speed[at + 1].max())), done),
-                states=tuple(order),
+                gears=tuple(order),
                 fuel=None if states.fuel is None else _of(states.fuel[at, 0].sum(), done),
                 converter_heat=_of(run.ledger.converter[at, 0].sum(), done),
-                brake_work=_of(max(float(run.ledger.brakes[at, 0].sum()), 0.0), done),
+                service_brake_work=_of(max(float(run.ledger.brakes[at, 0].sum()), 0.0), done),
                 oil_end=None if run.oil is None else _of(run.oil[at[-1] + 1, 0], done),
                 retarding_needed=None if hardest is None else float(needed[hardest]),
                 retarding_available=None if hardest is None else float(able[hardest]),

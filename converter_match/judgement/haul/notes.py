@@ -7,14 +7,14 @@ import numpy as np
 from converter_match.judgement.conditions.air import air_drag_notes, cooler_air_notes
 from converter_match.judgement.conditions.ground import source_notes
 from converter_match.judgement.conditions.oil import STOP_AT, starting_oil
+from converter_match.judgement.haul import words
 from converter_match.judgement.haul.result import SegmentRow, Standstill
 from converter_match.judgement.match.result import MatchResult
-from converter_match.notes import Note, assumption
+from converter_match.notes import Note
 from converter_match.physics.engine.fuel import TYPICAL_DENSITY
 from converter_match.physics.haul.route import Hauler, RouteRun
-from converter_match.units import from_si, quantity_note
 
-# Share of the power to hold back that may fall to the brakes without a word.
+# Share of the retarding power required that may fall to the brakes without a word.
 _BRAKE_SHARE = 0.02
 
 
@@ -29,14 +29,12 @@ def notes_of(
     oil_start: float | None,
 ) -> tuple[Note, ...]:
     """Return every note of a run, what matters most first."""
-    found: list[Note] = []
-    if stands is not None:
-        found.append(_standstill_note(stands))
-    found += _descent_notes(rows)
-    found += _oil_notes(ready, run)
-    found += _grip_notes(run)
-    found += source_notes(run.route.surface, ready.machine)
-    found += _assumptions(match, ready, run, braking, oil_start)
+    own = [] if stands is None else [_standstill_note(stands)]
+    own += _descent_notes(rows)
+    own += _oil_notes(ready, run)
+    own += _grip_notes(run)
+    own += source_notes(run.route.surface, ready.machine)
+    own += _assumptions(match, ready, run, braking, oil_start)
     carried = [
         *match.engine.notes,
         *match.converter.notes,
@@ -46,170 +44,83 @@ def notes_of(
         *run.route.notes,
         *ready.notes,
     ]
-    return tuple(dict.fromkeys([*found, *carried]))
+    return tuple(dict.fromkeys([*own, *carried]))
 
 
 def _standstill_note(stands: Standstill) -> Note:
-    why = (
-        "the ground lets the wheels pull no more than {effort}"
-        if stands.grip
-        else "from rest the machine pulls no more than {effort}"
-    )
-    return quantity_note(
+    sentences = words.STANDSTILL if stands.grip else words.TOO_WEAK
+    return sentences.note(
         "cannot-move-on",
-        f"The machine comes to a stand in segment {stands.segment}, {stands.into_segment:.0f} m "
-        f"({from_si(stands.into_segment, 'ft', 'length'):.0f} ft) into it, on "
-        f"{100 * stands.grade:.1f} %: {why}; {{need}} are needed there. The route ends here.",
-        "limit",
-        effort=(stands.effort, "force", ".1f"),
-        need=(stands.resistance, "force", ".1f"),
+        segment=str(stands.segment),
+        into=stands.into_segment,
+        grade=stands.grade,
+        effort=stands.effort,
+        need=stands.resistance,
     )
 
 
 def _descent_notes(rows: tuple[SegmentRow, ...]) -> list[Note]:
-    carried = [
-        row
+    short = [
+        (row.retarding_needed, row.retarding_available or 0.0, row.segment)
         for row in rows
         if row.retarding_needed is not None
         and row.retarding_needed > (1 + _BRAKE_SHARE) * (row.retarding_available or 0.0)
-        and (row.brake_work or 0.0) > 0.0
+        and (row.service_brake_work or 0.0) > 0.0
     ]
-    if not carried:
+    if not short:
         return []
-    worst = max(carried, key=lambda r: (r.retarding_needed or 0) - (r.retarding_available or 0))
-    listed = ", ".join(str(row.segment) for row in carried[:10])
-    more = f" and {len(carried) - 10} more" if len(carried) > 10 else ""
+    need, able, worst = max(short, key=lambda entry: entry[0] - entry[1])
+    listed = ", ".join(str(segment) for *_, segment in short[:10])
+    more = f" and {len(short) - 10} more" if len(short) > 10 else ""
     return [
-        quantity_note(
+        words.note(
             "service-brakes-carry-descent",
-            f"Downhill the engine cannot hold the machine at the speed it runs, and the service "
-            f"brakes carry the rest: segment {listed}{more}. Worst is segment {worst.segment}: "
-            "{need} are needed, the engine takes {able} at best. Brakes that carry a descent fade "
-            "and burn: go slower, in a lower gear, or carry less; the machine maker's table of "
-            "grades and speeds and the site's rules come first.",
-            "caution",
-            need=(worst.retarding_needed or 0.0, "power", ".0f"),
-            able=(worst.retarding_available or 0.0, "power", ".0f"),
+            segments=f"{listed}{more}",
+            worst=str(worst),
+            need=need,
+            able=able,
         )
     ]
 
 
 def _oil_notes(ready: Hauler, run: RouteRun) -> list[Note]:
     if run.oil is None:
-        return [
-            assumption(
-                "oil-volume-not-given",
-                "The machine's file gives no oil volume: the oil temperature is not computed.",
-            )
-        ]
-    found = []
+        return [words.note("oil-volume-not-given")]
+    notes = []
     hottest = float(run.oil[:, 0].max())
-    limits = [
-        value
-        for value in (
-            ready.machine.oil.temperature_limit,
-            ready.converter.limits.oil_temperature,
-        )
-        if value is not None
-    ]
+    given = (ready.machine.oil.temperature_limit, ready.converter.limits.oil_temperature)
+    limits = [value for value in given if value is not None]
     if limits and hottest > min(limits):
-        found.append(
-            quantity_note(
-                "oil-above-limit",
-                "The transmission oil reaches {hottest}, above its limit of {limit}.",
-                "limit",
-                hottest=(hottest, "temperature", ".0f"),
-                limit=(min(limits), "temperature", ".0f"),
-            )
-        )
+        notes.append(words.note("oil-above-limit", hottest=hottest, limit=min(limits)))
     if hottest >= STOP_AT:
-        found.append(
-            quantity_note(
-                "hot-oil",
-                "The oil would reach {hottest}. One army manual (TM 9-2320-283-10) stops the "
-                "vehicle at {stop} or more: neutral, engine at 1500 rpm, shut down if it is not "
-                "below that within 3 minutes. Hot oil burns people: the machine maker's procedure "
-                "comes first.",
-                "caution",
-                hottest=(hottest, "temperature", ".0f"),
-                stop=(STOP_AT, "temperature", ".0f"),
-            )
-        )
+        notes.append(words.note("hot-oil", hottest=hottest, stop=STOP_AT))
     cooler = ready.machine.cooler
     if cooler is None:
-        found.append(
-            assumption(
-                "no-cooler",
-                "The machine's file gives no cooler: the oil keeps all heat that it gets.",
-            )
-        )
+        notes.append(words.note("no-cooler"))
     elif not cooler.covers(hottest - ready.air_temperature):
-        found.append(
-            assumption(
-                "cooler-held-beyond-table",
-                "The oil gets hotter than the cooler's table reaches: its last value is held, "
-                "which is on the safe side.",
-            )
-        )
-    return found
+        notes.append(words.note("cooler-held-beyond-table"))
+    return notes
 
 
 def _grip_notes(run: RouteRun) -> list[Note]:
     silent = list(dict.fromkeys(s.name for s in run.route.surface if s.traction is None))
-    if not silent:
-        return []
-    return [
-        assumption(
-            "traction-not-given",
-            f"No traction coefficient is given for {', '.join(silent)}: nothing limits the pull "
-            "there.",
-        )
-    ]
+    return [words.note("traction-not-given", surfaces=", ".join(silent))] if silent else []
 
 
 def _assumptions(
     match: MatchResult, ready: Hauler, run: RouteRun, braking: float, oil_start: float | None
 ) -> list[Note]:
-    found = [
-        quantity_note(
-            "driven-hard",
-            "The machine is driven at full throttle up to the speed allowed, slows down ahead of "
-            "limits and stops at {rate}, stands in neutral, and holds a gear on a climb that the "
-            "next gear cannot hold. Bends, traffic and the driver's care are in the speed limits, "
-            "or nowhere.",
-            "assumption",
-            rate=(braking, "acceleration", ".1f"),
-        )
-    ]
-    found += air_drag_notes(match.site, ready.machine)
-    found += cooler_air_notes(match.site, ready.machine)
+    notes = [words.note("driven-hard", rate=braking)]
+    notes += air_drag_notes(match.site, ready.machine)
+    notes += cooler_air_notes(match.site, ready.machine)
     if run.oil is not None:
-        found += starting_oil(ready.machine, ready.air_temperature, oil_start)[1]
+        notes += starting_oil(ready.machine, ready.air_temperature, oil_start)[1]
     fuel = match.engine.fuel
     if run.states.fuel is not None and (fuel is None or fuel.density is None):
-        found.append(
-            assumption(
-                "fuel-density-typical",
-                f"Fuel density {TYPICAL_DENSITY:.0f} kg/m³, typical of diesel fuel, for litres.",
-            )
-        )
-    engine_limit = run.states.engine_speed.max()
-    if engine_limit > match.engine.high_idle * 1.05:
-        found.append(
-            quantity_note(
-                "engine-overspeeds",
-                "On a descent the engine is driven to {speed}, above its high idle of {idle}.",
-                "caution",
-                speed=(float(engine_limit), "angular_speed", ".0f"),
-                idle=(match.engine.high_idle, "angular_speed", ".0f"),
-            )
-        )
+        notes.append(words.note("fuel-density-typical", density=TYPICAL_DENSITY))
+    highest, high_idle = float(run.states.engine_speed.max()), match.engine.high_idle
+    if highest > high_idle * 1.05:
+        notes.append(words.note("engine-overspeeds", speed=highest, idle=high_idle))
     if bool(np.any(run.states.retarding > 0.0)):
-        found.append(
-            assumption(
-                "retarding-gear-chosen",
-                "On a descent the driver is taken to be in the gear in which the engine holds "
-                "back most without overspeeding.",
-            )
-        )
-    return found
+        notes.append(words.note("retarding-gear-chosen"))
+    return notes

@@ -3,32 +3,36 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
-from html import escape
+from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from converter_match.answer.noted import Noted, note_lines
+from converter_match.answer.block import Block, Facts, Heading, facts_of
+from converter_match.answer.noted import Answer
 from converter_match.components.route import Route
-from converter_match.judgement.answer.amounts import fuel_of_load, fuel_rate, production
-from converter_match.judgement.answer.plain import plain
-from converter_match.judgement.conditions.ground import surface_rows
+from converter_match.judgement.conditions.ground import surface_block
+from converter_match.judgement.conditions.words import NO_START
+from converter_match.judgement.haul import words
+from converter_match.judgement.haul.headings import SEGMENT, STANDSTILL, STEP
+from converter_match.judgement.haul.production import Production
 from converter_match.judgement.match.result import MatchResult
 from converter_match.notes import Note
 from converter_match.physics.haul.route import Hauler, RouteRun, RouteTotals
-from converter_match.units import System, from_si, note_plain, show
+from converter_match.units import in_plain
 
 if TYPE_CHECKING:
     import pandas as pd
 
 # A table of more segments than this is for a file, not for a log.
 _MOST_ROWS = 60
+# A list of more gears than this in one segment is shortened.
+_MOST_GEARS = 5
 
 
 @dataclass(frozen=True, kw_only=True)
 class Standstill:
-    """Where a machine comes to a stand and cannot move on, SI units.
+    """Where a machine stops and cannot move on, SI units.
 
     Parameters
     ----------
@@ -43,7 +47,7 @@ class Standstill:
     effort, resistance : float
         What it can put on the ground from rest, and what it would need [N].
     grip : bool
-        Whether the ground, not the engine, sets the effort.
+        Whether traction, not the engine, limits the effort.
     """
 
     segment: int
@@ -53,6 +57,11 @@ class Standstill:
     effort: float
     resistance: float
     grip: bool
+
+    @property
+    def limited_by(self) -> str:
+        """What limits the effort: ``grip`` or ``effort``."""
+        return "grip" if self.grip else "effort"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -70,17 +79,17 @@ class SegmentRow:
         Stops at its end included [s].
     mean_speed, top_speed : float or None
         While moving [m/s].
-    states : tuple of str
+    gears : tuple of str
         Gears in order of use, ``L`` for lock-up.
     fuel : float or None
         [kg].
-    converter_heat, brake_work : float or None
+    converter_heat, service_brake_work : float or None
         [J].
     oil_end : float or None
         [K].
     retarding_needed, retarding_available : float or None
-        Power to hold its speed on the descent, and what the engine can take of it through the
-        driveline in the best gear [W]; None where the machine does not run away by itself.
+        Retarding power required to hold its speed on the descent, and what the engine can give
+        through the driveline in the best gear [W]; None where the machine does not run away.
     """
 
     segment: int
@@ -92,38 +101,23 @@ class SegmentRow:
     time: float | None
     mean_speed: float | None
     top_speed: float | None
-    states: tuple[str, ...]
+    gears: tuple[str, ...]
     fuel: float | None
     converter_heat: float | None
-    brake_work: float | None
+    service_brake_work: float | None
     oil_end: float | None
     retarding_needed: float | None
     retarding_available: float | None
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return plain data with the unit in each key."""
-        return {
-            "segment": self.segment,
-            "length_m": self.length,
-            "grade_percent": 100.0 * self.grade,
-            "surface": self.surface,
-            "load": self.load,
-            "speed_limit_kmh": plain(self.speed_limit, "kmh"),
-            "time_s": self.time,
-            "mean_speed_kmh": plain(self.mean_speed, "kmh"),
-            "top_speed_kmh": plain(self.top_speed, "kmh"),
-            "gears": list(self.states),
-            "fuel_kg": self.fuel,
-            "converter_heat_kj": _thousandth(self.converter_heat),
-            "service_brake_work_kj": _thousandth(self.brake_work),
-            "oil_end_degc": plain(self.oil_end, "degc"),
-            "retarding_needed_kw": plain(self.retarding_needed, "kw"),
-            "retarding_available_kw": plain(self.retarding_available, "kw"),
-        }
+    def cells(self) -> tuple[Any, ...]:
+        """Return the row under `SEGMENT`; in words only the first and the last of many gears."""
+        many = len(self.gears) > _MOST_GEARS
+        shown = " ".join((*self.gears[:2], "..", self.gears[-1]) if many else self.gears)
+        return tuple(getattr(self, head.key) if head.key else shown for head in SEGMENT)
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class RouteResult(Noted):
+class RouteResult(Answer):
     """A machine on a route.
 
     Parameters
@@ -138,7 +132,7 @@ class RouteResult(Noted):
     segments : tuple of SegmentRow
         Up to where the machine arrives or stands.
     standstill : Standstill or None
-    fuel_density : float or None
+    fuel_density : float
         [kg/m^3].
     notes : tuple of Note
     """
@@ -150,7 +144,7 @@ class RouteResult(Noted):
     totals: RouteTotals
     segments: tuple[SegmentRow, ...]
     standstill: Standstill | None
-    fuel_density: float | None
+    fuel_density: float
     notes: tuple[Note, ...]
 
     @property
@@ -160,10 +154,10 @@ class RouteResult(Noted):
 
     @property
     def distance(self) -> float:
-        """Way made [m]."""
+        """Covered, [m]."""
         profile = self.run.profile
-        way = 0.5 * (profile.speed[:-1, 0] + profile.speed[1:, 0]) * profile.time[:, 0]
-        return float(way.sum())
+        covered = 0.5 * (profile.speed[:-1, 0] + profile.speed[1:, 0]) * profile.time[:, 0]
+        return float(covered.sum())
 
     @property
     def fuel(self) -> float | None:
@@ -178,12 +172,21 @@ class RouteResult(Noted):
         return self.route.trips * self.hauler.machine.payload
 
     @property
+    def starts(self) -> bool:
+        """Whether the machine moves at all."""
+        return self.standstill is None or self.standstill.distance > 0.0
+
+    @property
     def no_start(self) -> str:
-        """What keeps the machine from making any way at all; empty where it makes some."""
-        stands = self.standstill
-        if stands is None or stands.distance > 0.0:
+        """What keeps the machine from starting, in words; empty where it starts."""
+        if self.starts or self.standstill is None:
             return ""
-        return f"does not start: {'too little grip' if stands.grip else 'too weak'}"
+        return NO_START.note(self.standstill.limited_by).message
+
+    @property
+    def production(self) -> Production:
+        """Load and fuel of one cycle."""
+        return Production(self.payload, self.time, self.fuel, self.fuel_density)
 
     @property
     def balance(self) -> float | None:
@@ -195,243 +198,170 @@ class RouteResult(Noted):
         turnover = float(ledger.turnover[0])
         return float((ledger.engine - ledger.spent)[0]) / turnover if turnover else None
 
-    def summary(self) -> dict[str, float | None]:
-        """Return the cycle in numbers, the unit in each key; None where not known.
+    def cycle(self) -> Facts:
+        """Return the cycle in numbers.
 
-        Of a machine that does not start nothing is known but that it makes no way.
+        Of a machine that does not start nothing is known but that it covers no distance.
         """
-        found = self._summary()
-        if self.no_start:
-            known = {"distance_km", "payload_t"}
-            found = {key: value if key in known else None for key, value in found.items()}
-        return found
-
-    def _summary(self) -> dict[str, float | None]:
-        hours = self.time / 3600.0
-        fuel, payload, density = self.fuel, self.payload, self.fuel_density
-        litres = None if fuel is None or density is None else 1e3 * fuel / density
-        tonnes = payload / 1e3
-        ledger = self.totals.ledger
-        moving = self.run.profile.time[~self.run.steps.is_stop, 0].sum()
+        ledger, hours = self.totals.ledger, self.time / 3600.0
+        moving = float(self.run.profile.time[~self.run.steps.is_stop, 0].sum())
         locked = self.hauler.chain.locked[self.run.states.state[:, 0]]
-        way = self.run.steps.length * (self.run.profile.time[:, 0] > 0)
-        hottest, oil = self.totals.hottest, self.run.oil
-        return {
-            "distance_km": self.distance / 1e3,
-            "time_min": self.time / 60.0,
-            "mean_speed_moving_kmh": 3.6 * self.distance / moving if moving else None,
-            "cycles_per_hour": 1.0 / hours if hours and self.standstill is None else None,
-            "payload_t": tonnes,
-            "production_t_per_h": tonnes / hours if tonnes and hours else None,
-            "fuel_kg": fuel,
-            "fuel_l": litres,
-            "fuel_l_per_h": litres / hours if litres is not None and hours else None,
-            "fuel_l_per_t": litres / tonnes if litres is not None and tonnes else None,
-            "engine_work_mj": float(ledger.engine[0]) / 1e6,
-            "converter_heat_mj": float(ledger.converter[0]) / 1e6,
-            "service_brake_work_mj": float(ledger.brakes[0]) / 1e6,
-            "oil_start_degc": None if oil is None else plain(oil[0, 0], "degc"),
-            "hottest_oil_degc": None if hottest is None else plain(hottest[0], "degc"),
-            "gear_changes": float(self.totals.shifts[0]),
-            "lock_up_share_of_distance": float(way[locked].sum() / way.sum()) if way.sum() else 0.0,
-        }
+        covered = self.run.steps.length * (self.run.profile.time[:, 0] > 0)
+        share = float(covered[locked].sum() / covered.sum()) if covered.sum() else 0.0
+        mean = self.distance / moving if moving else None
+        per_hour = 1.0 / hours if hours and self.standstill is None else None
+        mean_head = Heading("mean_speed_moving", "mean speed while moving", "velocity")
+        whole = (
+            (Heading("distance", "distance", "haul_length"), self.distance),
+            (Heading("time", "time, stops included", "minutes"), self.time),
+            (mean_head if mean is not None else mean_head.said(""), mean),
+            (Heading("cycles_per_hour", ""), per_hour),
+            (Heading("payload", "", "load"), self.payload),
+            (Heading("fuel", "", "mass"), self.fuel),
+            *self.production.facts(),
+            (Heading("engine_work", "engine work", "work"), float(ledger.engine[0])),
+            (
+                Heading("converter_heat", "heat in the converter", "work"),
+                float(ledger.converter[0]),
+            ),
+            (
+                Heading("service_brake_work", "service brake work", "work"),
+                float(ledger.brakes[0]),
+            ),
+            *self._oil(),
+            (Heading("gear_changes", "gear changes", form=".0f"), float(self.totals.shifts[0])),
+            (Heading("lock_up_share_of_distance", ""), share),
+            (Heading("", "distance in lock-up", "share"), share),
+        )
+        if self.starts:
+            return whole
+        known = ("distance", "payload")
+        return tuple((head.said(""), value if head.key in known else None) for head, value in whole)
 
-    def rows(self) -> Iterator[dict[str, Any]]:
-        """Yield every step, units in the keys."""
+    def _oil(self) -> Facts:
+        if self.run.oil is None or self.totals.hottest is None:
+            return tuple(
+                (Heading(key, "", "temperature"), None) for key in ("oil_start", "hottest_oil")
+            )
+        start, hottest = float(self.run.oil[0, 0]), float(self.totals.hottest[0])
+        code = "hottest-oil-at-start" if hottest == start else "hottest-oil"
+        return (
+            (Heading("oil_start", "", "temperature"), start),
+            (Heading("hottest_oil", "", "temperature"), hottest),
+            (Heading("", "hottest oil"), words.TABLE.note(code, oil=hottest)),
+        )
+
+    def blocks(self) -> tuple[Block, ...]:
+        """Return what drives where, the cycle, the segments, and every step."""
+        stands = self.standstill
+        many = len(self.segments) > _MOST_ROWS
+        too_many = words.TABLE.note("too-many-segments", count=str(len(self.segments)))
+        return (
+            self._head(),
+            Block(
+                "route",
+                facts=(
+                    *facts_of(self.route, [Heading(key, "") for key in ("id", "name", "source")]),
+                    (Heading("segments", ""), int(self.route.length.size)),
+                    (Heading("length", "", "distance"), self.route.total_length),
+                ),
+                in_text=False,
+            ),
+            surface_block(self.route.surface),
+            Block(
+                "standstill",
+                facts=None if stands is None else facts_of(stands, STANDSTILL),
+                in_text=False,
+            ),
+            Block(
+                "cycle",
+                title="One cycle",
+                facts=self.cycle(),
+                below=() if self.starts else (Note("does-not-start", self.no_start),),
+            ),
+            Block("energy_mj", facts=self._energies(), in_text=False),
+            Block("", facts=((Heading("energy_imbalance", ""), self.balance),), in_text=False),
+            Block(
+                "segments",
+                title="Segments",
+                columns=SEGMENT,
+                rows=tuple(row.cells() for row in self.segments),
+                rows_key="",
+                in_text=not many,
+            ),
+            Block("", above=(too_many,), in_text=many, in_plain=False),
+            Block("steps", columns=STEP, rows=tuple(self._steps()), in_text=False, in_plain=False),
+        )
+
+    def _head(self) -> Block:
+        match, hauler = self.match, self.hauler
+        plain = (
+            ("engine", match.engine.id),
+            ("converter", match.converter.id),
+            ("driveline", hauler.driveline.id),
+            ("machine", hauler.machine.id),
+            ("site", match.site.method),
+            ("arrives", self.standstill is None),
+        )
+        said = (
+            ("engine", match.engine.name),
+            ("converter", match.converter.name),
+            ("driveline", hauler.driveline.name),
+            ("route", f"{self.route.name} ({self.route.length.size} segments)"),
+        )
+        return Block(
+            "",
+            title=hauler.machine.name,
+            facts=(
+                *((Heading(key, ""), value) for key, value in plain),
+                *((Heading("", label), value) for label, value in said),
+            ),
+        )
+
+    def _energies(self) -> Facts:
+        ledger = self.totals.ledger
+        return tuple(
+            (
+                Heading(item.name, ""),
+                in_plain(float(getattr(ledger, item.name)[0]), "work") if self.starts else None,
+            )
+            for item in fields(ledger)
+        )
+
+    def _steps(self) -> Iterator[tuple[Any, ...]]:
         run, chain = self.run, self.hauler.chain
-        way = run.steps.distance
+        states = run.states
         last = run.profile.stuck[0] if run.profile.stuck[0] >= 0 else run.steps.length.size - 1
         clock = np.cumsum(run.profile.time[:, 0])
-        fuel = None if run.states.fuel is None else np.cumsum(run.states.fuel[:, 0])
+        fuel = None if states.fuel is None else np.cumsum(states.fuel[:, 0])
         for k in range(int(last) + 1):
             segment = int(run.steps.segment[k])
-            drive = chain.drives[run.states.state[k, 0]]
-            stands = bool(run.steps.is_stop[k])
-            yield {
-                "distance_m": float(way[k + 1]),
-                "segment": segment + 1,
-                "time_s": float(clock[k]),
-                "grade_percent": 100.0 * float(self.route.grade[segment]),
-                "speed_kmh": from_si(float(run.profile.speed[k + 1, 0]), "km/h", "velocity"),
-                "allowed_speed_kmh": from_si(float(run.ceiling[k + 1]), "km/h", "velocity"),
-                "gear": "neutral" if stands else drive.gear.name,
-                "lock_up": bool(chain.locked[run.states.state[k, 0]]) and not stands,
-                "engine_speed_rpm": from_si(
-                    float(run.states.engine_speed[k, 0]), "rpm", "angular_speed"
-                ),
-                "engine_torque_nm": float(run.states.engine_torque[k, 0]),
-                "converter_heat_kw": float(run.states.converter_heat[k, 0]) / 1e3,
-                "oil_heat_kw": float(run.states.oil_heat[k, 0]) / 1e3,
-                "oil_degc": None if run.oil is None else plain(run.oil[k + 1, 0], "degc"),
-                "service_brake_force_kn": float(run.states.brake_force[k, 0]) / 1e3,
-                "fuel_kg": None if fuel is None else float(fuel[k]),
-            }
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the result as plain data that JSON can carry."""
-        stands = self.standstill
-        names = self.totals.ledger.__dataclass_fields__
-        return {
-            "engine": self.match.engine.id,
-            "converter": self.match.converter.id,
-            "driveline": self.hauler.driveline.id,
-            "machine": self.hauler.machine.id,
-            "route": {
-                "id": self.route.id,
-                "name": self.route.name,
-                "source": self.route.source,
-                "segments": int(self.route.length.size),
-                "length_m": self.route.total_length,
-            },
-            "surfaces": surface_rows(self.route.surface),
-            "site": self.match.site.method,
-            "arrives": stands is None,
-            "standstill": None
-            if stands is None
-            else {
-                "segment": stands.segment,
-                "distance_m": stands.distance,
-                "into_segment_m": stands.into_segment,
-                "grade_percent": 100.0 * stands.grade,
-                "effort_kn": stands.effort / 1e3,
-                "resistance_kn": stands.resistance / 1e3,
-                "limited_by": "grip" if stands.grip else "effort",
-            },
-            "cycle": self.summary(),
-            "energy_mj": {
-                name: None if self.no_start else float(getattr(self.totals.ledger, name)[0]) / 1e6
-                for name in names
-            },
-            "energy_imbalance": self.balance,
-            "segments": [row.to_dict() for row in self.segments],
-            "warnings": [note_plain(note) for note in self.warnings],
-            "assumptions": [note_plain(note) for note in self.assumptions],
-        }
-
-    def to_frame(self) -> pd.DataFrame:
-        """Return every step as a pandas table, units in the column names."""
-        import pandas as pd
-
-        return pd.DataFrame(list(self.rows()))
-
-    def text(self, system: System = "si") -> str:
-        """Return the cycle, the segments and every note, readable in a log."""
-        lines = [
-            f"{self.match.engine.name}  +  {self.match.converter.name}",
-            f"{self.hauler.machine.name}; {self.hauler.driveline.name}",
-            f"Route: {self.route.name} ({self.route.length.size} segments)",
-            "",
-            *self._cycle_lines(system),
-            "",
-            *self._segment_lines(system),
-        ]
-        lines += note_lines(self.notes, system)
-        return "\n".join(lines)
-
-    def _cycle_lines(self, system: System) -> list[str]:
-        if self.no_start:
-            return [self.no_start]
-        cycle = self.summary()
-        speed = cycle["mean_speed_moving_kmh"]
-        way_unit = "mi" if system == "us" else "km"
-        way = from_si(self.distance, way_unit, "length")
-        said = [
-            ("distance", f"{way:.2f} {way_unit}"),
-            ("time, stops included", f"{self.time / 60:.1f} min"),
-        ]
-        if speed is not None:
-            value, unit = show(speed / 3.6, "velocity", system)
-            said.append(("mean speed while moving", f"{value:.1f} {unit}"))
-        if cycle["production_t_per_h"] is not None:
-            said.append(("production", production(cycle["production_t_per_h"], system)))
-        if cycle["fuel_l_per_h"] is not None:
-            said += self._fuel_lines(cycle, system)
-        elif cycle["fuel_kg"] is None:
-            said.append(("fuel", "not known: no consumption in the engine's file"))
-        for name, key in (
-            ("work of the engine", "engine_work_mj"),
-            ("heat in the converter", "converter_heat_mj"),
-            ("work of the service brakes", "service_brake_work_mj"),
-        ):
-            value, unit = show(1e6 * (cycle[key] or 0.0), "energy", system)
-            said.append((name, f"{round(value) + 0} {unit}"))  # no work is not "-0"
-        if self.totals.hottest is not None:
-            value, unit = show(float(self.totals.hottest[0]), "temperature", system)
-            start = " (the start)" if cycle["hottest_oil_degc"] == cycle["oil_start_degc"] else ""
-            said.append(("hottest oil", f"{value:.0f} {unit}{start}"))
-        said.append(("gear changes", f"{self.totals.shifts[0]}"))
-        share = 100 * (cycle["lock_up_share_of_distance"] or 0.0)
-        said.append(("distance in lock-up", f"{share:.0f} %"))
-        width = max(len(name) for name, _ in said)
-        return [f"{name.ljust(width)}  {value}" for name, value in said]
-
-    def _fuel_lines(self, cycle: dict[str, float | None], system: System) -> list[tuple[str, str]]:
-        per_hour, per_tonne = cycle["fuel_l_per_h"], cycle["fuel_l_per_t"]
-        assert per_hour is not None
-        said = [("fuel", fuel_rate(per_hour, system))]
-        if per_tonne is not None:
-            said.append(("fuel for the load moved", fuel_of_load(per_tonne, system)))
-        return said
-
-    def _segment_lines(self, system: System) -> list[str]:
-        if len(self.segments) > _MOST_ROWS:
-            return [
-                f"{len(self.segments)} segments are too many to list here: see the CSV or the JSON."
-            ]
-        head, body = self._table(system)
-        table = [*head, *body]
-        widths = [max(len(row[i]) for row in table) for i in range(len(head[0]))]
-        return [
-            "  ".join(c.rjust(w) for c, w in zip(row, widths, strict=True)).rstrip()
-            for row in table
-        ]
-
-    def _table(self, system: System) -> tuple[list[list[str]], list[list[str]]]:
-        speed_unit = show(0.0, "velocity", system)[1]
-        heat_unit = show(0.0, "temperature", system)[1]
-        energy_unit, power_unit = show(0.0, "energy", system)[1], show(0.0, "power", system)[1]
-        long = "ft" if system == "us" else "m"
-        head = [
-            ["", "length", "grade", "load", "mean", "top", "time", "gears", "converter", "oil"],
-            ["", long, "%", "", speed_unit, speed_unit, "s", "", energy_unit, heat_unit],
-        ]
-        head[0] += ["brakes", "to hold back", "engine can"]
-        head[1] += [energy_unit, power_unit, power_unit]
-
-        def of(value: float | None, dimension: str, digits: int = 0) -> str:
-            if value is None:
-                return "-"
-            return f"{show(value, dimension, system)[0] + 0.0:.{digits}f}"
-
-        body = []
-        for row in self.segments:
-            length = from_si(row.length, "ft", "length") if system == "us" else row.length
-            gears = row.states if len(row.states) < 6 else (*row.states[:2], "..", row.states[-1])
-            body.append(
-                [
-                    str(row.segment),
-                    f"{length:.0f}",
-                    f"{100 * row.grade:.1f}",
-                    row.load,
-                    of(row.mean_speed, "velocity", 1),
-                    of(row.top_speed, "velocity", 1),
-                    of(row.time, "time"),
-                    " ".join(gears),
-                    of(row.converter_heat, "energy"),
-                    of(row.oil_end, "temperature"),
-                    of(row.brake_work, "energy"),
-                    of(row.retarding_needed, "power"),
-                    of(row.retarding_available, "power"),
-                ]
+            drive = chain.drives[states.state[k, 0]]
+            stop = bool(run.steps.is_stop[k])
+            yield (
+                float(run.steps.distance[k + 1]),
+                segment + 1,
+                float(clock[k]),
+                float(self.route.grade[segment]),
+                float(run.profile.speed[k + 1, 0]),
+                float(run.ceiling[k + 1]),
+                "neutral" if stop else drive.gear.name,
+                bool(chain.locked[states.state[k, 0]]) and not stop,
+                float(states.engine_speed[k, 0]),
+                float(states.engine_torque[k, 0]),
+                float(states.converter_heat[k, 0]),
+                float(states.oil_heat[k, 0]),
+                None if run.oil is None else float(run.oil[k + 1, 0]),
+                float(states.brake_force[k, 0]),
+                None if fuel is None else float(fuel[k]),
             )
-        return head, body
 
-    def __repr__(self) -> str:
-        return self.text()
+    def to_frame(self, name: str = "steps") -> pd.DataFrame:
+        """Return every step as a pandas table, units in the column names.
 
-    def _repr_html_(self) -> str:
-        return f"<pre>{escape(self.text())}</pre>"
-
-
-def _thousandth(value: float | None) -> float | None:
-    return None if value is None else value / 1e3
+        Parameters
+        ----------
+        name : str
+            Another block with a table, such as ``segments``.
+        """
+        return super().to_frame(name)

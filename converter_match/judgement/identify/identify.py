@@ -14,9 +14,10 @@ from converter_match.components.converter import Converter
 from converter_match.components.driveline import Driveline
 from converter_match.components.engine import Engine
 from converter_match.components.machine import Machine
-from converter_match.constants import GRAVITY
+from converter_match.constants import SEA_LEVEL_DENSITY
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
+from converter_match.judgement.conditions import words as conditions
 from converter_match.judgement.identify.result import Identification, Node
 from converter_match.judgement.identify.words import WORDS
 from converter_match.judgement.stall.words import STALL_TEST, TOWING
@@ -35,6 +36,7 @@ from converter_match.physics.identify.identify import (
 )
 from converter_match.physics.identify.reservoir import Reservoir
 from converter_match.physics.stall.settling import REFERENCE_OIL, density_factor
+from converter_match.physics.wheels.road_load import RoadLoad
 
 # Converter data are compared in warm oil: colder rows shift the capacity and are left out [K].
 _COLDEST = 323.15
@@ -247,11 +249,15 @@ def _turbine_torque(
     gear = driveline.gear(known.gear)
     ratio, efficiency = driveline.overall_ratio(gear), driveline.efficiency(gear)
     radius, mass = machine.rolling_radius, machine.mass("laden" if known.laden else "empty")
-    angle = np.arctan(mean["grade"])
-    resistance = mass * GRAVITY * (known.rolling_resistance * np.cos(angle) + np.sin(angle))
-    resistance = resistance + machine.running_drag
+    load = RoadLoad(
+        mass=mass,
+        rolling_resistance=known.rolling_resistance,
+        drag_area=machine.drag_area,
+        air_density=SEA_LEVEL_DENSITY,
+        running_drag=machine.running_drag,
+    )
     road = speed * radius / ratio
-    resistance = resistance + 0.5 * 1.2 * machine.drag_area * road * road
+    resistance = load.resistance(mean["grade"], road)
     push = mass * slope["turbine speed"] * radius / ratio
     torque = (resistance + push) * radius / (ratio * efficiency) + gear.drag_torque(speed)
     # Standing, the ground holds back whatever the turbine gives.
@@ -356,6 +362,8 @@ def _notes(
         notes.append(WORDS.note("no-torque-ratio"))
     elif "turbine torque" not in columns:
         notes.append(WORDS.note("torque-ratio-from-grade", rolling=known.rolling_resistance))
+        if known.machine is not None and known.machine.drag_area > 0.0:
+            notes.append(conditions.note("air-density-standard"))
     if kink is None and used is not None:
         notes.append(WORDS.note("coupling-found", found=used))
     if used is None:

@@ -298,7 +298,7 @@ class MatchResult(Answer):
         band = Heading("stall_speed_band", "", speed)
         return (
             self._table(),
-            *self._origins(),
+            *self.origins(),
             Block("", facts=((torque, self.hydraulic_torque),), in_text=False),
             _at("stall", self.stall),
             _at("stall_from_high_idle", self.stall_from_high_idle),
@@ -354,7 +354,8 @@ class MatchResult(Answer):
             (Heading("", "site"), site_note(self.site)),
         )
 
-    def _origins(self) -> tuple[Block, ...]:
+    def origins(self) -> tuple[Block, ...]:
+        """Return what engine, converter and site are, as they stand in plain data."""
         engine, converter, site = self.engine, self.converter, self.site
         own = [Heading(key, "") for key in ("id", "name", "source")]
         digest = Heading("fingerprint", "")

@@ -26,7 +26,7 @@ from converter_match.physics.engine.supply import TorqueSupply
 from converter_match.physics.haul.route import Hauler, run_many
 from converter_match.physics.haul.speed_profile import Draws
 from converter_match.physics.haul.steps import LONGEST_STEP
-from converter_match.physics.wheels.road_draws import RoadFactors
+from converter_match.physics.wheels.draws import RoadFactors
 
 DRIVEN = 64
 _FEW = 8

@@ -19,9 +19,28 @@ from converter_match.judgement.uncertainty.response import few_draws, responses,
 from converter_match.judgement.uncertainty.routes import RouteDraws, route_draws
 from converter_match.judgement.verdict.view import Nominal, grade_row
 from converter_match.judgement.wheels.result import GradeRow
-from converter_match.physics.match.turbine import Drive, TurbinePoints
-from converter_match.physics.wheels.road_draws import RoadFactors, RoadState, steady_state
-from converter_match.physics.wheels.road_load import RoadLoad
+from converter_match.physics.match.turbine import Drive, TurbinePoints, TurbineShaft
+from converter_match.physics.wheels.draws import RoadFactors
+from converter_match.physics.wheels.tractive import settled, steepest_start
+
+
+@dataclass(frozen=True, eq=False)
+class RoadState:
+    """Where each draw's machine settles; arrays of shape (n,), NaN where it does not.
+
+    Parameters
+    ----------
+    speed : ndarray
+        Over ground [m/s].
+    engine_speed : ndarray
+        [rad/s].
+    heat : ndarray
+        Into the transmission oil [W].
+    """
+
+    speed: FloatArray
+    engine_speed: FloatArray
+    heat: FloatArray
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,17 +83,9 @@ class Sampled(DrawnMatch):
 
     def shaft_points(self, drive: Drive, parameter: FloatArray) -> TurbinePoints:
         """Return the turbine shaft of every draw at parameters (p,) of its curve, shape (p, n)."""
-        given = parameter[:, np.newaxis]
-        if drive == "lock-up":
-            supply = self.outcome.match.supply
-            net = self.torque * supply.factor * np.asarray(supply.source(given))
-            net = net - self.loads * supply.load_torque(given)
-            speed = np.broadcast_to(given, net.shape)
-            return TurbinePoints(given, np.ones(given.shape), speed, net, speed, net)
-        engine = self.engine_at(given)
-        torque = self.input_torque(given, engine)
-        mu = self.torque_ratio(given)
-        return TurbinePoints(given, given, engine, torque, given * engine, mu * torque)
+        match = self.outcome.match
+        shaft = TurbineShaft(match.supply, match.converter, self.road)
+        return shaft.at(drive, parameter[:, np.newaxis])
 
     @cached_property
     def steepest_start(self) -> FloatArray:
@@ -84,20 +95,8 @@ class Sampled(DrawnMatch):
         gears = [k for k, item in enumerate(result.gears) if item is result.steepest_start]
         # Where it does not start by the data, a draw may in the lowest gear.
         row = gears[0] if gears else 0
-        drive, load = result.drives[row], result.road_loads[row]
-        line, machine = drive.driveline, drive.machine
-        ratio = line.overall_ratio(drive.gear) * line.efficiency(drive.gear)
-        drag = float(drive.gear.drag_torque(0.0))
-        force = (self.stall_turbine_torque - drag) * ratio / machine.rolling_radius
-        weight = load.weight * self.road.mass
-        c = load.rolling_resistance * self.road.rolling_resistance
-        sine = (force - load.running_drag) / weight / np.hypot(1.0, c)
-        with np.errstate(invalid="ignore"):
-            grade = np.tan(np.arcsin(np.minimum(sine, 1.0)) - np.arctan(c))
-        grade = np.where(sine >= 1.0, np.inf, grade)
-        if load.traction is not None:
-            grade = np.minimum(grade, _by_grip(load, load.traction, c, weight))
-        return np.asarray(grade)
+        drive, load = self.road.drive(result.drives[row]), self.road.load(result.road_loads[row])
+        return steepest_start(drive, load, near=self.stall_speed)[0]
 
     def speed_on(self, grade: float) -> FloatArray:
         """Return the fastest steady speed on a grade [m/s]."""
@@ -135,32 +134,18 @@ class Sampled(DrawnMatch):
             left = np.flatnonzero(np.isnan(speed))
             if not left.size:
                 break
-            state = steady_state(
-                result.drives[k],
-                result.road_loads[k],
-                grade,
-                self.road.picked(left),
-                self._start_at(k, grade),
-            )
-            speed[left], engine[left], heat[left] = state.speed, state.engine_speed, state.heat
+            balance = settled(result.drives[k], result.road_loads[k], grade, self.road.picked(left))
+            held = balance.picked(balance.held)
+            row = left[held.draw]
+            speed[row] = held.speed
+            engine[row] = held.wheels.turbine.engine_speed
+            heat[row] = held.wheels.oil_heat
         ceiling = result.driveline.speed_limit
         if ceiling is not None:
             above = speed > ceiling
             speed = np.where(above, ceiling, speed)
             engine, heat = (np.where(above, np.nan, values) for values in (engine, heat))
         return RoadState(speed, engine, heat)
-
-    def _start_at(self, drive: int, grade: float) -> float:
-        """Return the parameter of the nominal state in a drive, or the middle of its curve."""
-        result = self.outcome.tractive
-        assert result is not None
-        points = result.points
-        held = np.flatnonzero((points.grade == grade) & points.held & (points.drive == drive))
-        if held.size:
-            fastest = held[np.argmax(points.speed[held])]
-            return float(points.wheels.turbine.parameter[fastest])
-        curve = result.drives[drive].curve().turbine.parameter
-        return float(curve[curve.size // 2])
 
     def _at_data_end(self, state: RoadState, row: GradeRow) -> RoadState:
         """Return the states of draws, those without a balance at the end of the nominal drive."""
@@ -257,23 +242,3 @@ class Sampled(DrawnMatch):
     def hottest_oil(self) -> FloatArray:
         """Highest oil temperature on each route [K], shape (r, n)."""
         return self._routes.hottest
-
-
-def _by_grip(
-    load: RoadLoad, traction: float, rolling: FloatArray, weight: FloatArray
-) -> FloatArray:
-    """Return the steepest grade that grip allows: `RoadLoad.steepest_by_adhesion` over arrays."""
-    drag = load.running_drag / weight
-
-    def steepest(a: FloatArray, b: float) -> FloatArray:
-        size = np.hypot(a, b)
-        with np.errstate(invalid="ignore"):
-            grade = np.tan(np.arccos(drag / size) - np.arctan2(b, a))
-        grade = np.where(drag >= size, -np.inf, grade)
-        return np.where((b <= 0.0) & (a >= drag), np.inf, grade)
-
-    grade = steepest(traction * load.driven_share - rolling, 1.0 - traction * load.transfer)
-    if load.transfer > 0.0:
-        lifts = grade > (1.0 - load.driven_share) / load.transfer
-        grade = np.where(lifts, steepest(traction - rolling, 1.0), grade)
-    return grade

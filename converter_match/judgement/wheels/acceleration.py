@@ -3,35 +3,60 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from html import escape
 from itertools import pairwise
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-from converter_match.answer.noted import Noted, note_lines
+from converter_match.answer.block import Block, Heading, row_of, rows_of_arrays
+from converter_match.answer.noted import Answer
 from converter_match.components.driveline import Driveline
 from converter_match.components.machine import Load, Machine
 from converter_match.components.surface import Surface
 from converter_match.judgement.conditions.air import air_drag_notes, density_around
 from converter_match.judgement.conditions.ground import ground_notes
+from converter_match.judgement.conditions.words import NO_START
 from converter_match.judgement.match.result import MatchResult
+from converter_match.judgement.wheels import words
+from converter_match.judgement.wheels.headings import MILESTONE, MOTION, STAGE
 from converter_match.notes import Note
-from converter_match.physics.match.turbine import TurbineShaft
+from converter_match.physics.match.turbine import Drive, TurbineShaft
 from converter_match.physics.wheels.drive_chain import DriveChain, drive_chain
 from converter_match.physics.wheels.motion import Acceleration, Method, accelerate
 from converter_match.physics.wheels.road_load import RoadLoad
 from converter_match.physics.wheels.rotating import Inertias
-from converter_match.units import System, from_si, note_plain, quantity_note, show, to_si, trimmed
 
 if TYPE_CHECKING:
     import pandas as pd
 
 _MARKS = 8
+_SHORTEST_SHIFTS = 0.05  # s in all, below which they are not worth a line
+
+
+class Stage(NamedTuple):
+    """One gear of a run, in one drive, SI units.
+
+    Parameters
+    ----------
+    gear, drive : str
+    from_speed, to_speed : float
+        [m/s].
+    time : float
+        [s].
+    distance : float
+        [m].
+    """
+
+    gear: str
+    drive: Drive
+    from_speed: float
+    to_speed: float
+    time: float
+    distance: float
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class AccelerationResult(Noted):
+class AccelerationResult(Answer):
     """A full-throttle run from rest.
 
     Parameters
@@ -69,132 +94,131 @@ class AccelerationResult(Noted):
         return self.run.ending != "reached"
 
     @property
+    def starts(self) -> bool:
+        """Whether the machine moves at all."""
+        return self.run.ending != "no-start"
+
+    @property
     def no_start(self) -> str:
-        """What keeps the machine from starting; empty where it starts."""
-        if self.run.ending != "no-start":
+        """What keeps the machine from starting, in words; empty where it starts."""
+        if self.starts:
             return ""
         effort = float(self.chain.force[0, 0])
         need = float(self.road.resistance(self.grade, 0.0))
-        return f"does not start: {'too little grip' if effort > need else 'too weak'}"
+        return NO_START.note("grip" if effort > need else "effort").message
 
     def milestones(self) -> list[tuple[float, float, float]]:
         """Return (speed [m/s], time [s], distance [m]) in even steps up to the speed reached.
 
         Empty where the machine does not start, as are the `gears`.
         """
-        if self.no_start:
+        if not self.starts:
             return []
         top = min(self.to_speed, float(self.run.speed.max()))
-        found = []
+        marks = []
         for speed in np.linspace(0.0, top, _MARKS + 1)[1:]:
-            time, way = self.run.time_to(float(speed)), self.run.distance_to(float(speed))
-            if time is not None and way is not None:
-                found.append((float(speed), time, way))
-        return found
+            time, distance = self.run.time_to(float(speed)), self.run.distance_to(float(speed))
+            if time is not None and distance is not None:
+                marks.append((float(speed), time, distance))
+        return marks
 
-    def gears(self) -> list[dict[str, Any]]:
-        """Return each state in order of use, with where it begins; units in the keys."""
-        if self.no_start:
+    def gears(self) -> list[Stage]:
+        """Return each gear in order of use."""
+        if not self.starts:
             return []
-        state = self.run.state
+        run, state = self.run, self.run.state
         starts = [0, *(np.flatnonzero(state[1:] != state[:-1]) + 1), state.size]
-        rows = []
+        stages = []
         for first, end in pairwise(int(k) for k in starts):
             if state[first] < 0:
                 continue
             drive = self.chain.drives[state[first]]
             last = end - 1
-            rows.append(
-                {
-                    "gear": drive.gear.name,
-                    "drive": drive.drive,
-                    "from_speed_kmh": from_si(float(self.run.speed[first]), "km/h", "velocity"),
-                    "to_speed_kmh": from_si(float(self.run.speed[last]), "km/h", "velocity"),
-                    "time_s": float(self.run.time[last] - self.run.time[first]),
-                    "distance_m": float(self.run.distance[last] - self.run.distance[first]),
-                }
+            stages.append(
+                Stage(
+                    gear=drive.gear.name,
+                    drive=drive.drive,
+                    from_speed=float(run.speed[first]),
+                    to_speed=float(run.speed[last]),
+                    time=float(run.time[last] - run.time[first]),
+                    distance=float(run.distance[last] - run.distance[first]),
+                )
             )
-        return rows
+        return stages
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return the result as plain data that JSON can carry."""
-        return {
-            "engine": self.match.engine.id,
-            "converter": self.match.converter.id,
-            "driveline": self.driveline.id,
-            "machine": self.machine.id,
-            "surface": self.surface.name,
-            "load": self.load,
-            "grade_percent": 100.0 * self.grade,
-            "method": self.method,
-            "ending": self.run.ending,
-            "to_speed_kmh": from_si(self.to_speed, "km/h", "velocity"),
-            "time_s": self.run.time_to(self.to_speed),
-            "distance_m": self.run.distance_to(self.to_speed),
-            "milestones": [
-                {"speed_kmh": from_si(v, "km/h", "velocity"), "time_s": t, "distance_m": x}
-                for v, t, x in self.milestones()
-            ],
-            "gears": self.gears(),
-            "warnings": [note_plain(note) for note in self.warnings],
-            "assumptions": [note_plain(note) for note in self.assumptions],
-        }
-
-    def to_frame(self) -> pd.DataFrame:
-        """Return the run as a pandas table."""
-        import pandas as pd
-
-        return pd.DataFrame(
-            {
-                "time_s": self.run.time,
-                "speed_kmh": from_si(self.run.speed, "km/h", "velocity"),
-                "distance_m": self.run.distance,
-                "engine_speed_rpm": from_si(self.run.engine_speed, "rpm", "angular_speed"),
-                "gear": [
-                    "shift" if k < 0 else self.chain.drives[k].gear.name for k in self.run.state
-                ],
-            }
+    def blocks(self) -> tuple[Block, ...]:
+        """Return what runs where, milestones, gears, and every point of the run."""
+        stages = self.gears()
+        return (
+            self._head(stages),
+            Block(
+                "milestones",
+                columns=MILESTONE,
+                rows=tuple(self.milestones()),
+                rows_key="",
+                title="Speed, time and distance" if self.starts else "",
+            ),
+            Block(
+                "gears",
+                columns=STAGE,
+                rows=tuple(row_of(stage, STAGE) for stage in stages),
+                rows_key="",
+                title="Gear by gear" if stages else "",
+            ),
+            Block("run", columns=MOTION, rows=self._points(), in_text=False, in_plain=False),
         )
 
-    def text(self, system: System = "si") -> str:
-        """Return milestones, gears and every note, readable in a log."""
-        speed_unit = show(0.0, "velocity", system)[1]
-        long, scale = ("ft", to_si(1.0, "ft", "length")) if system == "us" else ("m", 1.0)
-        lines = [
-            f"{self.match.engine.name}  +  {self.match.converter.name}",
-            f"{self.machine.name}, {self.load}; {self.surface.name}, {100 * self.grade:g} %",
-            f"full throttle from rest, {self.method}",
+    def to_frame(self, name: str = "run") -> pd.DataFrame:
+        """Return the run as a pandas table, units in the column names.
+
+        Parameters
+        ----------
+        name : str
+            Another block with a table, such as ``gears``.
+        """
+        return super().to_frame(name)
+
+    def _head(self, stages: list[Stage]) -> Block:
+        run, match = self.run, self.match
+        plain = (
+            ("engine", match.engine.id),
+            ("converter", match.converter.id),
+            ("driveline", self.driveline.id),
+            ("machine", self.machine.id),
+            ("surface", self.surface.name),
+            ("load", self.load),
+            ("ending", run.ending),
+        )
+        said = (
+            ("engine", match.engine.name),
+            ("converter", match.converter.name),
+            ("driveline", self.driveline.name),
+            ("surface", self.surface.name),
+        )
+        shifting = float(run.time[-1]) - sum(stage.time for stage in stages)
+        shifts = Heading("", "time in shifts, without drive", "time")
+        shown = ((shifts, shifting),) if self.starts and shifting > _SHORTEST_SHIFTS else ()
+        return Block(
             "",
-        ]
-        if self.no_start:
-            return "\n".join([*lines, self.no_start, *note_lines(self.notes, system)])
-        lines += [
-            f"{speed_unit:>8}  {'s':>8}  {long:>8}",
-        ]
-        for speed, time, way in self.milestones():
-            shown = trimmed(show(speed, "velocity", system)[0])
-            lines.append(f"{shown:8.1f}  {time:8.1f}  {way / scale:8.0f}")
-        lines.append("")
-        for row in self.gears():
-            low, high = (
-                show(row[key] / 3.6, "velocity", system)[0]
-                for key in ("from_speed_kmh", "to_speed_kmh")
-            )
-            lines.append(
-                f"gear {row['gear']:>3} {row['drive']:<9} {low:5.1f} .. {high:5.1f} {speed_unit}"
-                f"  {row['time_s']:6.1f} s"
-            )
-        shifting = float(self.run.time[-1]) - sum(row["time_s"] for row in self.gears())
-        if shifting > 0.05:
-            lines.append(f"{'shifts, without drive':<36}  {shifting:6.1f} s")
-        lines += note_lines(self.notes, system)
-        return "\n".join(lines)
+            title=f"{self.machine.name}, {self.load}, full throttle from rest",
+            facts=(
+                *((Heading(key, ""), value) for key, value in plain),
+                *((Heading("", label), value) for label, value in said),
+                (Heading("grade", "grade", "grade", "g"), self.grade),
+                (Heading("method", "method"), self.method),
+                (Heading("to_speed", "", "velocity"), self.to_speed),
+                (Heading("time", "", "time"), run.time_to(self.to_speed)),
+                (Heading("distance", "", "distance"), run.distance_to(self.to_speed)),
+                *shown,
+            ),
+            below=() if self.starts else (Note("does-not-start", self.no_start),),
+        )
 
-    def __repr__(self) -> str:
-        return self.text()
-
-    def _repr_html_(self) -> str:
-        return f"<pre>{escape(self.text())}</pre>"
+    def _points(self) -> tuple[tuple[Any, ...], ...]:
+        run = self.run
+        numbers = rows_of_arrays(run.time, run.speed, run.distance, run.engine_speed)
+        gears = ["shift" if k < 0 else self.chain.drives[k].gear.name for k in run.state]
+        return tuple((*row, gear) for row, gear in zip(numbers, gears, strict=True))
 
 
 def acceleration(
@@ -276,36 +300,10 @@ def acceleration(
 def _ending_notes(run: Acceleration, road: RoadLoad, grade: float) -> list[Note]:
     top = float(run.speed.max())
     need = float(road.resistance(grade, top))
-    speed = (top, "velocity", ".1f")
     if run.ending == "no-start":
-        return [
-            quantity_note(
-                "does-not-start",
-                f"The machine does not start on {100 * grade:g} %: it would need {{need}}, and "
-                "the engine or the ground gives less.",
-                "limit",
-                need=(need, "force", ".1f"),
-            )
-        ]
+        return [words.note("does-not-start", grade=grade, need=need)]
     if run.ending == "balance":
-        return [
-            quantity_note(
-                "speed-not-reached",
-                "The speed asked for is never reached: at {speed} the effort is down to the "
-                "resistance, {need}.",
-                "limit",
-                speed=speed,
-                need=(need, "force", ".1f"),
-            )
-        ]
+        return [words.SPEED_NOT_REACHED["balance"].note("speed-not-reached", speed=top, need=need)]
     if run.ending == "end-of-gears":
-        return [
-            quantity_note(
-                "speed-not-reached",
-                "The speed asked for is never reached: the last gear that can be used ends at "
-                "{speed}.",
-                "limit",
-                speed=speed,
-            )
-        ]
+        return [words.SPEED_NOT_REACHED["end-of-gears"].note("speed-not-reached", speed=top)]
     return []

@@ -2,25 +2,44 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass, fields
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from converter_match.answer.noted import Noted
+from converter_match.answer.block import (
+    Block,
+    Heading,
+    NoValue,
+    facts_of,
+    row_of,
+    rows_of_arrays,
+)
+from converter_match.answer.noted import Answer
 from converter_match.components.driveline import Driveline
 from converter_match.components.machine import Load, Machine
 from converter_match.components.surface import Surface
 from converter_match.curves import FloatArray
-from converter_match.judgement.answer.plain import plain
+from converter_match.judgement.conditions.air import site_note
+from converter_match.judgement.conditions.ground import surface_facts
 from converter_match.judgement.match.result import MatchResult
+from converter_match.judgement.wheels import words
+from converter_match.judgement.wheels.headings import (
+    CURVE,
+    EQUILIBRIUM,
+    GEAR,
+    GRADE,
+    GRADEABILITY,
+    SET_BY,
+    SHIFT,
+    identity,
+)
 from converter_match.notes import Note
 from converter_match.physics.wheels.road_load import RoadLoad
 from converter_match.physics.wheels.shifting import ShiftPoint
 from converter_match.physics.wheels.tractive import Envelope, Equilibria
 from converter_match.physics.wheels.wheels import GearDrive
-from converter_match.units import System, note_plain
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -39,7 +58,7 @@ class GearRow:
     stall_effort, stall_heat : float or None
         With the wheels held [N], and the heat into the transmission oil then [W].
     stall_slips : bool
-        Whether the ground gives way before that effort is reached.
+        Whether the wheels spin before that effort is reached.
     coupling_effort, coupling_speed, coupling_heat : float or None
         At the converter's coupling point [N], [m/s], [W].
     best_efficiency, best_efficiency_speed : float or None
@@ -57,8 +76,7 @@ class GearRow:
     start_limited_by : str
         ``effort``, ``grip``, ``cannot start`` (on the level), or empty.
     steepest_cooled : float or None
-        Steepest grade up to which the cooler carries the heat for ever; None where not even on the
-        level.
+        Steepest grade within continuous cooling capacity; None where not even the level is.
     cooled_limited_by : str
         ``cooler``, ``grip``, ``effort``, ``none``.
     """
@@ -85,32 +103,6 @@ class GearRow:
     steepest_cooled: float | None
     cooled_limited_by: str
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return plain data with the unit in each key."""
-        return {
-            "gear": self.gear,
-            "direction": self.direction,
-            "drive": self.drive,
-            "overall_ratio": self.overall_ratio,
-            "stall_effort_kn": plain(self.stall_effort, "kn"),
-            "stall_heat_kw": plain(self.stall_heat, "kw"),
-            "stall_slips": self.stall_slips,
-            "coupling_effort_kn": plain(self.coupling_effort, "kn"),
-            "coupling_speed_kmh": plain(self.coupling_speed, "kmh"),
-            "coupling_heat_kw": plain(self.coupling_heat, "kw"),
-            "best_efficiency": self.best_efficiency,
-            "best_efficiency_speed_kmh": plain(self.best_efficiency_speed, "kmh"),
-            "greatest_drawbar_kn": plain(self.greatest_drawbar, "kn"),
-            "top_speed_kmh": plain(self.top_speed, "kmh"),
-            "top_engine_speed_rpm": plain(self.top_engine_speed, "rpm"),
-            "top_heat_kw": plain(self.top_heat, "kw"),
-            "top_limited_by": self.top_limited_by,
-            "steepest_start_percent": plain(self.steepest_start, "percent"),
-            "start_limited_by": self.start_limited_by,
-            "steepest_cooled_percent": plain(self.steepest_cooled, "percent"),
-            "cooled_limited_by": self.cooled_limited_by,
-        }
-
 
 @dataclass(frozen=True, kw_only=True)
 class GradeRow:
@@ -130,7 +122,7 @@ class GradeRow:
     oil_temperature : float or None
         Where the oil settles [K]; None where the cooler or its data do not reach.
     cooled : bool or None
-        Whether the cooler carries the heat for ever; None without cooler data.
+        Whether the heat is within continuous cooling capacity; None without cooler data.
     """
 
     grade: float
@@ -144,24 +136,9 @@ class GradeRow:
     oil_temperature: float | None = None
     cooled: bool | None = None
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return plain data with the unit in each key."""
-        return {
-            "grade_percent": plain(self.grade, "percent"),
-            "resistance_kn": plain(self.resistance, "kn"),
-            "gear": self.gear,
-            "drive": self.drive,
-            "speed_kmh": plain(self.speed, "kmh"),
-            "engine_speed_rpm": plain(self.engine_speed, "rpm"),
-            "heat_kw": plain(self.heat, "kw"),
-            "limited_by": self.limited_by,
-            "oil_temperature_degc": plain(self.oil_temperature, "degc"),
-            "cooled": self.cooled,
-        }
-
 
 @dataclass(frozen=True, eq=False)
-class TractiveResult(Noted):
+class TractiveResult(Answer):
     """Everything known about a machine at the wheels, at full throttle.
 
     Parameters
@@ -224,146 +201,196 @@ class TractiveResult(Noted):
         """Name of the machine, and its load where it can carry one."""
         return self.machine.name + (f", {self.load}" if self.machine.payload else "")
 
-    def rows(self) -> Iterator[dict[str, Any]]:
-        """Yield every point of every drive's curve, units in the keys."""
+    def blocks(self) -> tuple[Block, ...]:
+        """Return machine and conditions, gears, grades, shifts, and every point of the curves."""
+        torque, adhesion = "hydraulic_torque", "adhesion_limit_level"
+        return (
+            self._machine(),
+            *self.match.origins(),
+            Block("driveline", facts=identity(self.driveline), in_text=False),
+            Block("surface", facts=surface_facts(self.surface), in_text=False),
+            Block(
+                "",
+                facts=(
+                    (Heading(torque, "", "torque"), self.match.hydraulic_torque),
+                    (Heading(adhesion, "", "force"), float(self.road_loads[0].adhesion(0.0))),
+                ),
+                in_text=False,
+            ),
+            Block(
+                "cooler",
+                facts=(
+                    (Heading("capacity", "", "power"), self.cooler_capacity),
+                    (Heading("air_temperature", "", "temperature"), self.air_temperature),
+                    (
+                        Heading("oil_limit", "", "temperature"),
+                        self.machine.oil.temperature_limit,
+                    ),
+                ),
+                in_text=False,
+            ),
+            Block("top_speed", facts=facts_of(self.top_speed, GRADE), in_text=False),
+            _steepest("start", self.steepest_start),
+            _steepest("cooled", self.steepest_cooled),
+            Block(
+                "gears",
+                title="Gear by gear at full throttle",
+                columns=_with_words(GEAR),
+                rows=tuple(_row(row, GEAR) for row in self.gears),
+                rows_key="",
+            ),
+            Block(
+                "grades",
+                title="Top speed on a grade, forward",
+                columns=_with_words(GRADE),
+                rows=tuple(_row(row, GRADE) for row in self.grades),
+                rows_key="",
+            ),
+            self._shift_block(),
+            Block("equilibria", columns=EQUILIBRIUM, rows=self._equilibria(), rows_key="",
+                  in_text=False),
+            self._gradeability(),
+            Block("curve", columns=CURVE, rows=tuple(self._curves()), in_text=False,
+                  in_plain=False),
+        )  # fmt: skip
+
+    def to_frame(self, name: str = "curve") -> pd.DataFrame:
+        """Return every curve as a pandas table, one row a point, units in the column names.
+
+        Parameters
+        ----------
+        name : str
+            Another block with a table, such as ``gears``.
+        """
+        return super().to_frame(name)
+
+    def _machine(self) -> Block:
+        machine, match, surface = self.machine, self.match, self.surface
+        traction = surface.traction
+        adhesion = float(self.road_loads[0].adhesion(0.0))
+        hydraulics = Heading("", "hydraulic torque deducted", "torque")
+        return Block(
+            "machine",
+            title=f"{self.machine_words}, full throttle",
+            facts=(
+                *identity(machine),
+                (Heading("load", ""), self.load),
+                (Heading("mass", "mass", "mass"), machine.mass(self.load)),
+                (Heading("rolling_radius", "", "length"), machine.rolling_radius),
+                (Heading("", "engine"), match.engine.name),
+                (Heading("", "converter"), match.converter.name),
+                (Heading("", "driveline"), self.driveline.name),
+                *(((hydraulics, match.hydraulic_torque),) if match.hydraulic_torque else ()),
+                (Heading("", "site"), site_note(match.site)),
+                (Heading("", "surface"), surface.name),
+                (
+                    Heading("", "rolling resistance, of weight", "weight_share", ".2f"),
+                    surface.rolling_resistance,
+                ),
+                (
+                    Heading("", "traction coefficient", form=".2f"),
+                    NoValue("not known") if traction is None else traction,
+                ),
+                *(
+                    ()
+                    if traction is None
+                    else ((Heading("", "adhesion limit on the level", "force", ".0f"), adhesion),)
+                ),
+            ),
+        )
+
+    def _shift_block(self) -> Block:
+        return Block(
+            "shifts",
+            title="Shift points for greatest effort" if self.shifts else "",
+            columns=(Heading("", "gears"), *SHIFT),
+            rows=tuple(
+                (f"{shift.lower} - {shift.upper}", *row_of(shift, SHIFT)) for shift in self.shifts
+            ),
+            rows_key="",
+        )
+
+    def _gradeability(self) -> Block:
+        cover = self.envelope
+        return Block(
+            "gradeability",
+            columns=GRADEABILITY,
+            rows=rows_of_arrays(
+                cover.speed, cover.force, self.drawbar, self.gradeability, cover.slips
+            ),
+            rows_key="",
+            in_text=False,
+        )
+
+    def _equilibria(self) -> tuple[tuple[Any, ...], ...]:
+        points = self.points
+        wheels = points.wheels
+        drives = [self.drives[k] for k in points.drive]
+        numbers = rows_of_arrays(
+            points.grade,
+            points.speed,
+            wheels.force,
+            wheels.turbine.engine_speed,
+            wheels.oil_heat,
+            points.stable,
+            points.active,
+            points.grips,
+        )
+        return tuple(
+            (drive.gear.name, drive.drive, *row) for drive, row in zip(drives, numbers, strict=True)
+        )
+
+    def _curves(self) -> Iterator[tuple[Any, ...]]:
         for drive, load in zip(self.drives, self.road_loads, strict=True):
             curve = drive.curve()
-            adhesion = float(load.adhesion(0.0))
+            turbine, adhesion = curve.turbine, float(load.adhesion(0.0))
             speed = curve.road_speed(self.machine, adhesion)
-            active = drive.active(curve.turbine.turbine_speed)
-            level = load.resistance(0.0, speed)
-            grade = load.grade_held(np.minimum(curve.force, adhesion), speed)
-            for i in range(speed.size):
-                yield {
-                    "gear": drive.gear.name,
-                    "direction": drive.gear.direction,
-                    "drive": drive.drive,
-                    "in_force": bool(active[i]),
-                    "speed_kmh": plain(speed[i], "kmh"),
-                    "tractive_effort_kn": plain(curve.force[i], "kn"),
-                    "within_grip": bool(curve.force[i] <= adhesion),
-                    "level_resistance_kn": plain(level[i], "kn"),
-                    "grade_held_percent": plain(grade[i], "percent"),
-                    "speed_ratio": float(curve.turbine.speed_ratio[i]),
-                    "engine_speed_rpm": plain(curve.turbine.engine_speed[i], "rpm"),
-                    "turbine_speed_rpm": plain(curve.turbine.turbine_speed[i], "rpm"),
-                    "input_torque_nm": float(curve.turbine.input_torque[i]),
-                    "turbine_torque_nm": float(curve.turbine.turbine_torque[i]),
-                    "efficiency": _number(curve.efficiency[i]),
-                    "converter_heat_kw": plain(curve.turbine.heat[i], "kw"),
-                    "gearbox_heat_kw": plain(curve.gearbox_heat[i], "kw"),
-                }
-
-    def to_frame(self) -> pd.DataFrame:
-        """Return every curve as a pandas table, one row a point, units in the column names."""
-        import pandas as pd
-
-        return pd.DataFrame(list(self.rows()))
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the result as plain data that JSON can carry (NaN never appears)."""
-        match = self.match.to_dict()
-        return {
-            "engine": match["engine"],
-            "converter": match["converter"],
-            "driveline": _identity(self.driveline),
-            "machine": _identity(self.machine)
-            | {
-                "load": self.load,
-                "mass_kg": self.machine.mass(self.load),
-                "rolling_radius_mm": 1e3 * self.machine.rolling_radius,
-            },
-            "site": match["site"],
-            "hydraulic_torque_nm": self.match.hydraulic_torque,
-            "surface": {
-                "name": self.surface.name,
-                "source": self.surface.source,
-                "rolling_resistance_percent": plain(self.surface.rolling_resistance, "percent"),
-                "traction_coefficient": self.surface.traction,
-            },
-            "adhesion_limit_level_kn": plain(self.road_loads[0].adhesion(0.0), "kn"),
-            "cooler": {
-                "capacity_kw": plain(self.cooler_capacity, "kw"),
-                "air_temperature_degc": plain(self.air_temperature, "degc"),
-                "oil_limit_degc": plain(self.machine.oil.temperature_limit, "degc"),
-            },
-            "top_speed": self.top_speed.to_dict(),
-            "steepest_start": _steepest(self.steepest_start, "start"),
-            "steepest_cooled": _steepest(self.steepest_cooled, "cooled"),
-            "gears": [row.to_dict() for row in self.gears],
-            "grades": [row.to_dict() for row in self.grades],
-            "equilibria": list(self._equilibria()),
-            "shifts": [_shift(shift) for shift in self.shifts],
-            "gradeability": [
-                {
-                    "speed_kmh": plain(self.envelope.speed[i], "kmh"),
-                    "tractive_effort_kn": plain(self.envelope.force[i], "kn"),
-                    "drawbar_pull_kn": plain(self.drawbar[i], "kn"),
-                    "grade_percent": plain(self.gradeability[i], "percent"),
-                    "slips": bool(self.envelope.slips[i]),
-                }
-                for i in range(self.envelope.speed.size)
-            ],
-            "warnings": [note_plain(note) for note in self.warnings],
-            "assumptions": [note_plain(note) for note in self.assumptions],
-        }
-
-    def _equilibria(self) -> Iterator[dict[str, Any]]:
-        points = self.points
-        for i in range(points.grade.size):
-            drive = self.drives[int(points.drive[i])]
-            yield {
-                "gear": drive.gear.name,
-                "drive": drive.drive,
-                "grade_percent": plain(points.grade[i], "percent"),
-                "speed_kmh": plain(points.speed[i], "kmh"),
-                "tractive_effort_kn": plain(points.wheels.force[i], "kn"),
-                "engine_speed_rpm": plain(points.wheels.turbine.engine_speed[i], "rpm"),
-                "heat_kw": plain(points.wheels.oil_heat[i], "kw"),
-                "stable": bool(points.stable[i]),
-                "in_force": bool(points.active[i]),
-                "within_grip": bool(points.grips[i]),
-            }
-
-    def text(self, system: System = "si") -> str:
-        """Return tables of gears, grades and shifts, and every note, readable in a log."""
-        from converter_match.judgement.wheels.text import text_of
-
-        return text_of(self, system)
-
-    def __repr__(self) -> str:
-        return self.text()
+            table = rows_of_arrays(
+                np.asarray(drive.active(turbine.turbine_speed)),
+                speed,
+                curve.force,
+                curve.force <= adhesion,
+                load.resistance(0.0, speed),
+                load.grade_held(np.minimum(curve.force, adhesion), speed),
+                turbine.speed_ratio,
+                turbine.engine_speed,
+                turbine.turbine_speed,
+                turbine.input_torque,
+                turbine.turbine_torque,
+                curve.efficiency,
+                turbine.heat,
+                curve.gearbox_heat,
+            )
+            for row in table:
+                yield (drive.gear.name, drive.gear.direction, drive.drive, *row)
 
 
-def _number(value: float) -> float | None:
-    return float(value) if np.isfinite(value) else None
+def _with_words(headings: Iterable[Heading]) -> tuple[Heading, ...]:
+    """Return headings with a place for the words of what sets a value, beside its code."""
+    pairs = ((head, SET_BY) if head.key.endswith("limited_by") else (head,) for head in headings)
+    return tuple(head for pair in pairs for head in pair)
 
 
-def _identity(component: Driveline | Machine) -> dict[str, Any]:
-    return {
-        "id": component.id,
-        "name": component.name,
-        "source": component.source,
-        "fingerprint": component.fingerprint(),
-    }
+def _row(row: object, headings: Iterable[Heading]) -> tuple[Any, ...]:
+    """Return what stands under `_with_words`; a grade steeper than any wall is any grade."""
+    values: list[Any] = []
+    for head in headings:
+        value = getattr(row, head.key)
+        values.append(NoValue("any") if isinstance(value, float) and value == np.inf else value)
+        if head.key.endswith("limited_by"):
+            values.append(words.LIMITED_BY[value])
+    return tuple(values)
 
 
-def _steepest(row: GearRow | None, what: str) -> dict[str, Any] | None:
-    if row is None:
-        return None
-    return {
-        "grade_percent": plain(getattr(row, f"steepest_{what}"), "percent"),
-        "gear": row.gear,
-        "drive": row.drive,
-        "limited_by": getattr(row, f"{what}_limited_by"),
-    }
-
-
-def _shift(shift: ShiftPoint) -> dict[str, Any]:
-    named = {field.name: getattr(shift, field.name) for field in fields(shift)}
-    band = named.pop("band")
-    for name in ("best_speed", "upshift_speed", "downshift_speed", "needed_hysteresis"):
-        named[f"{name}_kmh"] = plain(named.pop(name), "kmh")
-    named["effort_kn"] = plain(named.pop("effort"), "kn")
-    named["band_percent"] = [plain(grade, "percent") for grade in band] if band else None
-    return named
+def _steepest(what: str, row: GearRow | None) -> Block:
+    grade = Heading("grade", "", "grade")
+    others = [Heading(key, "") for key in ("gear", "drive")]
+    return Block(
+        f"steepest_{what}",
+        facts=None if row is None else (
+            (grade, getattr(row, f"steepest_{what}")),
+            *facts_of(row, others),
+            (Heading("limited_by", ""), getattr(row, f"{what}_limited_by")),
+        ),
+        in_text=False,
+    )  # fmt: skip

@@ -271,7 +271,10 @@ def _gear_row(index: int, known: _Known, top: GradeRow) -> GearRow:
     efficiency = np.where(active, np.nan_to_num(curve.efficiency, nan=-1.0), -1.0)
     best = int(np.argmax(efficiency))
     pull = np.where(active, np.minimum(curve.force, grip) - load.resistance(0.0, speed), -np.inf)
-    grade, by_grip = steepest_start(drive, load) if stall else (None, False)
+    grade, by_grip = None, False
+    if stall:
+        at_rest, gives_way = steepest_start(drive, load)
+        grade, by_grip = float(at_rest), bool(gives_way)
     starts = grade is not None and grade >= _LEAST_START
     heat = heat_on_grades(drive, load, known.capacity)
     cooled = heat.steepest_cooled

@@ -140,15 +140,22 @@ class TorqueSupply:
         """Return the index of the cubic piece that holds each speed."""
         return np.clip(last_below(self.knots, omega), 0, self.knots.size - 2)
 
-    def torque(self, omega: ArrayLike) -> FloatArray:
+    def torque(self, omega: ArrayLike, factor: float | FloatArray = 1.0) -> FloatArray:
         """Return the net torque [N.m] at engine speed `omega` [rad/s] (any shape).
+
+        Parameters
+        ----------
+        omega : array_like
+            [rad/s].
+        factor : float or ndarray
+            Multiplies the source once more; broadcasts.
 
         Raises
         ------
         InputError
             If a speed lies outside the domain.
         """
-        return self.net_torque(self._known(omega))
+        return self.net_torque(self._known(omega), factor)
 
     def with_slope(self, omega: ArrayLike) -> tuple[FloatArray, FloatArray]:
         """Return net torque and its slope [N.m], [N.m/(rad/s)] at `omega` (any shape).
@@ -173,13 +180,16 @@ class TorqueSupply:
             )
         return speeds
 
-    def scaled_with_slope(self, omega: FloatArray, factor: float) -> tuple[FloatArray, FloatArray]:
+    def scaled_with_slope(
+        self, omega: FloatArray, factor: float | FloatArray
+    ) -> tuple[FloatArray, FloatArray]:
         """Return net torque and its slope with the source multiplied by `factor` once more.
 
-        Speeds are not checked against the domain.
+        A factor for each speed or one for all. Speeds are not checked against the domain.
         """
         piece = self.piece_of(omega)
-        cubic = (factor * self.factor * self.source_pieces - self.load_pieces).take(piece, axis=1)
+        source, load = (p.take(piece, axis=1) for p in (self.source_pieces, self.load_pieces))
+        cubic = factor * self.factor * source - load
         return cubic_with_slope(cubic, self.knots[piece], omega, self.other_laws)
 
     def net_torque(self, omega: FloatArray, factor: float | FloatArray = 1.0) -> FloatArray:

@@ -17,7 +17,6 @@ from numpy.typing import NDArray
 
 from converter_match.components.driveline import Driveline
 from converter_match.components.machine import Machine
-from converter_match.constants import GRAVITY
 from converter_match.curves import FloatArray
 from converter_match.physics.arrangement.shaft_demand import ShaftDemand
 from converter_match.physics.engine.fuel import FuelLaw
@@ -170,9 +169,7 @@ def step_energy(
         speed = np.where(moving, way / np.where(time > 0, time, 1.0), 0.0)
         rate = np.where(moving, (v1 * v1 - v0 * v0) / (2.0 * np.where(moving, way, 1.0)), 0.0)
     mass = loads.mass[:, np.newaxis] * draws.mass
-    weight = mass * GRAVITY
-    rolling = weight * loads.rolling[:, np.newaxis] * draws.rolling_resistance
-    climbing = weight * loads.climbing[:, np.newaxis]
+    rolling, climbing = loads.rolling_and_climbing(mass, draws.rolling_resistance)
     air = loads.air * speed * speed
     ground = rolling + climbing + air + loads.running_drag + mass * rate
     grip = loads.grip[:, np.newaxis] * mass

@@ -28,7 +28,7 @@ from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.physics.haul.steps import RouteSteps
 from converter_match.physics.wheels.drive_chain import DriveChain, force_for_factors
-from converter_match.physics.wheels.road_load import RoadLoad
+from converter_match.physics.wheels.road_load import RoadLoad, ground_shares
 
 _SLIP_POINTS = 129
 _CRAWL = 0.02  # slower than this is a stand [m/s]
@@ -111,7 +111,6 @@ class StepLoads:
     @classmethod
     def of(cls, route: Route, steps: RouteSteps, machine: Machine, air_density: float) -> StepLoads:
         """Return the loads of a machine on the steps of a route."""
-        angle = np.arctan(route.grade)
         grip = np.empty(route.grade.size)
         loads: dict[tuple[str, str], RoadLoad] = {}
         for k, (surface, load) in enumerate(zip(route.surface, route.load, strict=True)):
@@ -121,15 +120,36 @@ class StepLoads:
             grip[k] = float(loads[key].adhesion(route.grade[k])) / machine.mass(load)
         share = np.array([s.rolling_resistance for s in route.surface])
         mass = np.array([machine.mass(load) for load in route.load])
+        rolling, climbing = ground_shares(share, route.grade)
+        whole = next(iter(loads.values()))
         pick = steps.segment
         return cls(
             mass=mass[pick],
-            rolling=(share * np.cos(angle))[pick],
-            climbing=np.sin(angle)[pick],
+            rolling=rolling[pick],
+            climbing=climbing[pick],
             grip=grip[pick],
-            air=0.5 * air_density * machine.drag_area,
-            running_drag=machine.running_drag,
+            air=float(whole.air_factor),
+            running_drag=whole.running_drag,
         )
+
+    def resistance(self, pick: int | slice, mass: ArrayLike, rolling: ArrayLike) -> FloatArray:
+        """Return the resistance without that of the air [N] on some of the steps.
+
+        Parameters
+        ----------
+        pick : index
+            Of the steps.
+        mass, rolling : array_like
+            Mass [kg], and factor on the rolling resistance; they broadcast.
+        """
+        share = self.rolling[pick] * np.asarray(rolling) + self.climbing[pick]
+        return np.asarray(np.asarray(mass) * GRAVITY * share + self.running_drag)
+
+    def rolling_and_climbing(self, mass: ArrayLike, rolling: ArrayLike) -> list[FloatArray]:
+        """Return what of the resistance is rolling and what climbing [N], steps by draws."""
+        weight = np.asarray(mass) * GRAVITY
+        shares = (self.rolling[:, np.newaxis] * np.asarray(rolling), self.climbing[:, np.newaxis])
+        return [np.asarray(weight * share) for share in shares]
 
 
 @dataclass(frozen=True, eq=False)
@@ -209,11 +229,7 @@ def speed_profile(
             state = np.zeros(many, dtype=np.intp)
             continue
         s, mass = float(steps.length[k]), loads.mass[k] * draws.mass
-        weight = mass * GRAVITY
-        ground = (
-            weight * (loads.rolling[k] * draws.rolling_resistance + loads.climbing[k])
-            + loads.running_drag
-        )
+        ground = loads.resistance(k, mass, draws.rolling_resistance)
         grip = loads.grip[k] * mass
         changed = look_up.settle(state, v / share, ground, shifts)
         if shift_time > 0.0 and changed is not None:

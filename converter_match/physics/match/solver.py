@@ -37,6 +37,8 @@ __all__ = [
     "engine_speeds",
     "match",
     "match_in_blocks",
+    "match_near",
+    "reached_from_idle",
 ]
 
 # A table each for so few torque factors, or for factors that so many points share, is cheaper than
@@ -45,6 +47,12 @@ _FEW_FACTORS = 8
 _POINTS_WORTH_A_TABLE = 100
 # Points a block: some 15 to 25 MB at the highest, and no slower than all at once.
 _BLOCK = 1 << 18
+# Steps of Newton's method from a known engine speed, and the last of them: as each squares the
+# error, what is left is below 1e-8.
+_STEPS = 5
+_LAST_STEP = 1e-5
+# Cells a knot interval is cut into to see whether an engine gets past a hole in its torque.
+_CELLS = 8
 
 
 class Characteristic(Protocol):
@@ -200,6 +208,92 @@ def match_in_blocks(
                 torque_factor=torque,
             ),
         )
+
+
+def match_near(
+    supply: TorqueSupply,
+    converter: Characteristic,
+    speed_ratio: ArrayLike,
+    engine_speed: ArrayLike,
+    *,
+    capacity_factor: ArrayLike = 1.0,
+    torque_factor: ArrayLike = 1.0,
+) -> OperatingPoints:
+    """Return the stable match next to a known engine speed: for a point that moves a little.
+
+    Some ten times as fast as `match` where every point has a torque factor of its own.
+
+    Parameters
+    ----------
+    supply, converter, speed_ratio, capacity_factor, torque_factor
+        As for `match`; they broadcast to shape (n,).
+    engine_speed : array_like
+        Close to the match that is sought [rad/s]; NaN where none is known.
+
+    Returns
+    -------
+    OperatingPoints
+        NaN where no stable match is found. An engine coming up from idle may not get there: see
+        `reached_from_idle`.
+    """
+    given = (speed_ratio, engine_speed, capacity_factor, torque_factor)
+    nu, near, share, factor = np.broadcast_arrays(
+        *(np.atleast_1d(np.asarray(values, dtype=np.float64)) for values in given)
+    )
+    capacity = np.asarray(converter.capacity_at(nu) * share)
+    bottom, top = supply.domain
+    enough = _LAST_STEP * top
+    speed = np.clip(near, bottom, top)
+    settled = np.zeros(nu.shape, dtype=bool)
+    going = np.arange(nu.size)
+    for _ in range(_STEPS):
+        w, c = speed[going], capacity[going]
+        torque, slope = supply.scaled_with_slope(w, factor[going])
+        falls = slope - 2.0 * c * w
+        # Where the excess rises with speed the match is unstable, and not the one that is sought.
+        new = np.where(falls < 0.0, w - (torque - c * w * w) / falls, np.nan)
+        inside = (new > bottom) & (new < top)
+        speed[going] = np.where(inside, new, np.clip(new, bottom, top))
+        settled[going] = inside & (np.abs(new - w) <= enough)
+        going = np.flatnonzero(~settled & np.isfinite(speed))
+        if not going.size:
+            break
+    speed = np.where(settled, speed, np.nan)
+    return OperatingPoints(
+        nu, np.asarray(converter.torque_ratio_at(nu)), speed, capacity * speed * speed, settled
+    )
+
+
+def reached_from_idle(
+    supply: TorqueSupply, engine_speed: ArrayLike, capacity: ArrayLike, torque_factor: ArrayLike
+) -> NDArray[np.bool_]:
+    """Return whether an engine coming up from idle gets to a match: none holds it back below.
+
+    Parameters
+    ----------
+    supply : TorqueSupply
+    engine_speed : array_like, shape (n,)
+        Of the match [rad/s].
+    capacity : array_like, shape (n,)
+        That of the converter there [N.m/(rad/s)^2].
+    torque_factor : array_like, shape (n,)
+    """
+    speed, c, factor = np.broadcast_arrays(
+        *(np.asarray(values, np.float64) for values in (engine_speed, capacity, torque_factor))
+    )
+    nodes = supply.nodes(_CELLS)
+    source, load = supply.factor * supply.source(nodes), supply.load_torque(nodes)
+    # Only where c_e rises again further up can it hold the engine back; c_e is linear in the
+    # factor, so that the ends of its range tell.
+    hole = np.zeros(nodes.size, dtype=bool)
+    for f in (float(factor.min(initial=1.0)), float(factor.max(initial=1.0))):
+        c_engine = (f * source - load) / nodes**2
+        above = np.maximum.accumulate(c_engine[::-1])[::-1]
+        hole[:-1] |= c_engine[:-1] <= above[1:]
+    reached = np.ones(speed.shape, dtype=bool)
+    for k in np.flatnonzero(hole):
+        reached &= (factor * source[k] - load[k] > c * nodes[k] ** 2) | (nodes[k] >= speed)
+    return reached
 
 
 def engine_speeds(

@@ -7,12 +7,12 @@ the converter makes no heat.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field, fields, replace
 from functools import cached_property
-from typing import Literal
+from typing import Any, Literal, TypeVar
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from converter_match.components.converter import Converter
 from converter_match.components.gear import LockUp
@@ -20,7 +20,7 @@ from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.notes import Note
 from converter_match.physics.engine.supply import TorqueSupply
-from converter_match.physics.match.solver import match
+from converter_match.physics.match.solver import match, match_near, reached_from_idle
 
 Drive = Literal["converter", "lock-up"]
 # Fine enough that straight lines between the points are good to a few parts in 1e5 of the force;
@@ -63,6 +63,75 @@ class TurbinePoints:
         return np.asarray(self.input_power - self.output_power)
 
 
+_Factors = TypeVar("_Factors", bound="ShaftFactors")
+
+
+def one() -> FloatArray:
+    """Return the factor of the machine as the data say."""
+    return np.ones(())
+
+
+@dataclass(frozen=True, eq=False)
+class ShaftFactors:
+    """What each draw of uncertain inputs makes of engine and converter; 1 is what the data say.
+
+    Arrays of shape (n,) for n draws; of shape () for the machine as the data say.
+
+    Parameters
+    ----------
+    torque, loads : ndarray
+        On the engine's torque before loads, and on the loads.
+    capacity : ndarray
+    ratio_share : ndarray
+        On mu - 1 (or on mu where `whole_ratio`).
+    whole_ratio : bool
+        Whether the torque ratio is scaled as a whole (a fixed stator, which has no mu = 1).
+    """
+
+    torque: FloatArray = field(default_factory=one)
+    loads: FloatArray = field(default_factory=one)
+    capacity: FloatArray = field(default_factory=one)
+    ratio_share: FloatArray = field(default_factory=one)
+    whole_ratio: bool = field(default=False, kw_only=True)
+
+    def __post_init__(self) -> None:
+        given = self.arrays()
+        for name, array in zip(given, np.broadcast_arrays(*given.values()), strict=True):
+            object.__setattr__(self, name, array)
+
+    @property
+    def size(self) -> int:
+        """Number of draws."""
+        return int(self.torque.size)
+
+    @property
+    def relative_torque(self) -> FloatArray:
+        """Factor on the torque over that on the loads: what tells one engine from the next."""
+        # Engines that are the same to the digits of any test are the same to the last bit.
+        return np.round(self.torque / self.loads, 12)
+
+    def arrays(self) -> dict[str, FloatArray]:
+        """Return the factors by name."""
+        names = (item.name for item in fields(self) if item.name != "whole_ratio")
+        return {name: getattr(self, name) for name in names}
+
+    def picked(self: _Factors, rows: NDArray[np.intp]) -> _Factors:
+        """Return some of the draws; the machine as the data say is every draw."""
+        if not self.torque.ndim:
+            return self
+        picked: dict[str, Any] = {name: array[rows] for name, array in self.arrays().items()}
+        return replace(self, **picked)
+
+    def torque_ratio(self, mu: FloatArray) -> FloatArray:
+        """Return the torque ratio of each draw."""
+        if self.whole_ratio:
+            return np.asarray(mu * self.ratio_share)
+        return np.asarray(1.0 + (mu - 1.0) * self.ratio_share)
+
+
+AS_GIVEN = ShaftFactors()
+
+
 @dataclass(frozen=True, eq=False)
 class TurbineShaft:
     """Full-load torque at the turbine shaft of an engine and a converter.
@@ -72,15 +141,30 @@ class TurbineShaft:
     supply : TorqueSupply
         Net torque at the impeller.
     converter : Converter
+    factors : ShaftFactors
+        Of each draw: points broadcast with them. Curves are those of one machine.
     """
 
     supply: TorqueSupply
     converter: Converter
+    factors: ShaftFactors = AS_GIVEN
 
-    def at(self, drive: Drive, parameter: ArrayLike) -> TurbinePoints:
+    def at(
+        self, drive: Drive, parameter: ArrayLike, near: ArrayLike | None = None
+    ) -> TurbinePoints:
         """Return the points at a parameter (any shape): speed ratio, or engine speed locked up.
 
-        In converter drive they are those that an engine coming up from idle settles at.
+        In converter drive they are those that an engine coming up from idle settles at. Of several
+        draws they are found with factors a on the loads and f on the torque before them by
+        ``(f/a) T - L = (C/a) omega^2``.
+
+        Parameters
+        ----------
+        drive : {"converter", "lock-up"}
+        parameter : array_like
+            Broadcasts with the factors.
+        near : array_like, optional
+            Engine speed close to the match sought [rad/s], which is then followed from there.
 
         Raises
         ------
@@ -88,18 +172,45 @@ class TurbineShaft:
             If the parameter lies outside the data.
         """
         given = np.asarray(parameter, dtype=np.float64)
+        drawn = self.factors
+        factor = drawn.relative_torque
         if drive == "lock-up":
-            torque = np.asarray(self.supply.torque(given))
+            torque = np.asarray(drawn.loads * self.supply.torque(given, factor))
+            given = np.broadcast_to(given, torque.shape)
             return TurbinePoints(given, np.ones(given.shape), given, torque, given, torque)
-        points = match(self.supply, self.converter, given).from_idle()
+        common = (self.supply, self.converter, given)
+        capacity = drawn.capacity / drawn.loads
+        if near is None:
+            points = match(*common, capacity_factor=capacity, torque_factor=factor).from_idle()
+        else:
+            points = match_near(*common, near, capacity_factor=capacity, torque_factor=factor)
+        given = np.broadcast_to(given, points.engine_speed.shape)
+        torque = np.asarray(drawn.loads * points.input_torque)
         return TurbinePoints(
             given,
             given,
             points.engine_speed,
-            points.input_torque,
+            torque,
             points.turbine_speed,
-            points.turbine_torque,
+            drawn.torque_ratio(points.torque_ratio) * torque,
         )
+
+    def reached_from_idle(
+        self, drive: Drive, parameter: FloatArray, engine_speed: FloatArray
+    ) -> NDArray[np.bool_]:
+        """Return whether an engine coming up from idle gets to matches that were followed.
+
+        Parameters
+        ----------
+        drive : {"converter", "lock-up"}
+        parameter, engine_speed : ndarray, shape (n,)
+            Of the matches [-], [rad/s].
+        """
+        if drive == "lock-up":
+            return np.ones(engine_speed.shape, dtype=bool)
+        drawn = self.factors
+        capacity = self.converter.capacity_at(parameter) * drawn.capacity / drawn.loads
+        return reached_from_idle(self.supply, engine_speed, capacity, drawn.relative_torque)
 
     @cached_property
     def converter_drive(self) -> TurbinePoints:

@@ -223,7 +223,7 @@ class _Stage:
         drive = chain.drives[0]
         self.supply, self.converter = drive.shaft.supply, drive.shaft.converter
         self.machine, self.line = drive.machine, drive.driveline
-        self.grip = float(load.adhesion(grade))
+        self.grip, self.mass = float(load.adhesion(grade)), float(load.mass)
         self.cut = False  # whether the grip has cut the effort so far
 
     def table(self, table: FloatArray, state: int, tread: FloatArray) -> FloatArray:
@@ -246,7 +246,7 @@ class _Stage:
     ) -> tuple[float, float, float]:
         """Roll without drive for the time of a shift."""
         gear = self.chain.drives[new].gear
-        mass = self.load.mass + self.inertias.in_gear(self.line, gear, self.machine)
+        mass = self.mass + self.inertias.in_gear(self.line, gear, self.machine)
         slowing = float(self.load.resistance(self.grade, speed)) / mass
         after = max(speed - slowing * span, 0.0)
         ends = way + 0.5 * (speed + after) * span
@@ -335,13 +335,13 @@ class _Steady(_Stage):
         """Return tread speed, road speed, acceleration and where grip sets it, on an even grid."""
         tread = np.linspace(start, goal, _POINTS)
         force = self.table(self.chain.force, state, tread)
-        mass = self.load.mass + self.table(self.chain.rotating, state, tread)
+        mass = self.mass + self.table(self.chain.rotating, state, tread)
         v, rate, most = tread, np.zeros(tread.shape), np.zeros(tread.shape)
         for _ in range(_SLIP_ROUNDS):
             need = self.load.resistance(self.grade, v)
-            most = (self.grip - need) / self.load.mass
+            most = (self.grip - need) / self.mass
             rate = np.minimum((force - need) / mass, most)
-            v = self.ground_speed(tread, need + self.load.mass * rate)
+            v = self.ground_speed(tread, need + self.mass * rate)
         return tread, np.maximum.accumulate(v), rate, rate == most
 
 
@@ -365,7 +365,7 @@ class _Dynamic(_Stage):
         ratio = float(chain.ratio_over_radius[state])
         locked = bool(chain.locked[state])
         gain = self.line.efficiency(drive.gear) * ratio
-        behind = self.load.mass + self.inertias.in_gear(self.line, drive.gear, self.machine)
+        behind = self.mass + self.inertias.in_gear(self.line, drive.gear, self.machine)
         if locked:
             behind += gain * ratio * self.inertias.engine
         low, high = self.supply.domain
@@ -389,9 +389,9 @@ class _Dynamic(_Stage):
                     left = float(self.supply.torque(omega)) - impeller
                 need = float(self.load.resistance(self.grade, max(float(y[1]), 0.0)))
                 rate = ((torque - drag) * gain - need) / behind
-                passes = (self.grip - need) / self.load.mass
+                passes = (self.grip - need) / self.mass
                 rate = min(rate, passes)
-                use = (need + self.load.mass * rate) / self.grip
+                use = (need + self.mass * rate) / self.grip
                 share = 1.0 - float(self.machine.slip.at(use))
             return rate, left, tread, rate == passes
 

@@ -6,11 +6,14 @@ With the slope angle a (grade = tan a, as on every site sheet) and the weight m 
 * weight on driven wheels ``N = m g (s cos a +- (h / L) (sin a + dv/dt / g))``: climbing and
   speeding up move weight from the uphill to the downhill axle, by moments about a contact line;
 * adhesion limit ``mu N``.
+
+This is the one place where resistance is written: for one machine, for the steps of a route, for
+the rows of a log and for many draws of what is not known exactly.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -36,15 +39,33 @@ def air_density(pressure: ArrayLike, temperature: ArrayLike) -> FloatArray:
     )
 
 
+def ground_shares(rolling_resistance: ArrayLike, grade: ArrayLike) -> tuple[FloatArray, FloatArray]:
+    """Return what the ground and the slope take of the weight: ``c_r cos a`` and ``sin a``.
+
+    Parameters
+    ----------
+    rolling_resistance : array_like
+        Force / weight.
+    grade : array_like
+        Rise / run; they broadcast.
+    """
+    angle = np.arctan(np.asarray(grade, dtype=np.float64))
+    rolling = np.asarray(rolling_resistance, dtype=np.float64)
+    return np.asarray(rolling * np.cos(angle)), np.asarray(np.sin(angle))
+
+
 @dataclass(frozen=True)
 class RoadLoad:
     """Resistance and adhesion of one machine in one load state on one surface.
 
+    Mass, rolling resistance and air density may be arrays, which broadcast with the other
+    arguments of the methods.
+
     Parameters
     ----------
-    mass : float
+    mass : float or ndarray
         [kg].
-    rolling_resistance : float
+    rolling_resistance : float or ndarray
         Force / weight.
     traction : float or None
         Traction coefficient; None sets no limit.
@@ -55,19 +76,19 @@ class RoadLoad:
         wheels, below zero where it relieves them; 0 when all are driven or nothing is known.
     drag_area : float
         Drag coefficient times frontal area [m^2].
-    air_density : float
+    air_density : float or ndarray
         [kg/m^3].
     running_drag : float
         Force beside the ground's rolling resistance [N].
     """
 
-    mass: float
-    rolling_resistance: float
+    mass: float | FloatArray
+    rolling_resistance: float | FloatArray
     traction: float | None = None
     driven_share: float = 1.0
     transfer: float = 0.0
     drag_area: float = 0.0
-    air_density: float = field(kw_only=True)
+    air_density: float | FloatArray = field(kw_only=True)
     running_drag: float = 0.0
 
     @classmethod
@@ -98,18 +119,37 @@ class RoadLoad:
             running_drag=machine.running_drag,
         )
 
+    def drawn(self, mass: FloatArray, rolling_resistance: FloatArray, air: FloatArray) -> RoadLoad:
+        """Return the same for many draws, by a factor on each.
+
+        Parameters
+        ----------
+        mass, rolling_resistance, air : ndarray, shape (n,)
+            On the mass, the rolling resistance and the density of the air.
+        """
+        return replace(
+            self,
+            mass=self.mass * mass,
+            rolling_resistance=self.rolling_resistance * rolling_resistance,
+            air_density=self.air_density * air,
+        )
+
     @property
-    def weight(self) -> float:
+    def weight(self) -> float | FloatArray:
         """Weight, m g [N]."""
         return self.mass * GRAVITY
 
+    @property
+    def air_factor(self) -> float | FloatArray:
+        """Air drag / speed^2 [N.s^2/m^2]."""
+        return 0.5 * self.air_density * self.drag_area
+
     def resistance(self, grade: ArrayLike, speed: ArrayLike) -> FloatArray:
         """Return the resistance [N] on a grade (rise / run) at a road speed [m/s]; broadcast."""
-        angle = np.arctan(np.asarray(grade, dtype=np.float64))
         v = np.asarray(speed, dtype=np.float64)
-        ground = self.weight * (self.rolling_resistance * np.cos(angle) + np.sin(angle))
-        air = 0.5 * self.air_density * self.drag_area * v * np.abs(v)
-        return np.asarray(ground + air + self.running_drag)
+        rolling, climbing = ground_shares(self.rolling_resistance, grade)
+        ground = self.weight * (rolling + climbing)
+        return np.asarray(ground + self.air_factor * v * np.abs(v) + self.running_drag)
 
     def grade_held(self, force: ArrayLike, speed: ArrayLike) -> FloatArray:
         """Return the grade (rise / run) on which a force [N] just holds a speed [m/s]; broadcast.
@@ -143,33 +183,33 @@ class RoadLoad:
             return np.full(weight.shape, np.inf)
         return np.asarray(self.traction * weight)
 
-    def steepest_by_adhesion(self) -> float:
+    def steepest_by_adhesion(self) -> FloatArray:
         """Return the steepest grade (rise / run) that the driven wheels can climb from rest.
 
         From ``mu N = R`` at standstill: ``(mu s - c) cos a - (1 - mu h/L) sin a = F_drag / (m g)``.
         Infinite where traction is not known or the pull grows faster than the grade.
         """
         if self.traction is None:
-            return float("inf")
-        drag = self.running_drag / self.weight
-        margin = self.traction * self.driven_share - self.rolling_resistance
-        grade = _steepest(margin, 1.0 - self.traction * self.transfer, drag)
-        share = self.driven_share + self.transfer * grade
+            return np.full(np.shape(self.mass), np.inf)
+        drag = np.asarray(self.running_drag / self.weight)
+        rolling = np.asarray(self.rolling_resistance)
+        moved = 1.0 - self.traction * self.transfer
+        grade = _steepest(self.traction * self.driven_share - rolling, moved, drag)
+        with np.errstate(invalid="ignore"):  # nothing is moved, to an infinite grade
+            share = self.driven_share + self.transfer * grade
         # Beyond the grade on which the other axle lifts, the driven one carries everything; a
         # front axle does so downhill, where a machine ends whose grip is below its resistance.
-        if self.transfer != 0.0 and share > 1.0:
-            grade = _steepest(self.traction - self.rolling_resistance, 1.0, drag)
-        elif share < 0.0:  # nothing on the driven wheels: where it rolls by itself
-            grade = _steepest(-self.rolling_resistance, 1.0, drag)
-        return grade
+        whole = (share > 1.0) & (self.transfer != 0.0)
+        grade = np.where(whole, _steepest(self.traction - rolling, 1.0, drag), grade)
+        # Nothing on the driven wheels: where it rolls by itself.
+        return np.where(share < 0.0, _steepest(-rolling, 1.0, drag), grade)
 
 
-def _steepest(a: float, b: float, drag: float) -> float:
+def _steepest(a: FloatArray, b: float, drag: FloatArray) -> FloatArray:
     """Return tan x of the largest x with ``a cos x - b sin x = drag``; infinities where none."""
-    size = float(np.hypot(a, b))
-    if b <= 0.0 and a >= drag:
-        return float("inf")
-    if drag >= size:
-        return -float("inf")
-    # a cos x - b sin x = size cos(x + phase), phase being the angle of (a, b)
-    return float(np.tan(np.arccos(drag / size) - np.arctan2(b, a)))
+    size = np.hypot(a, b)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        # a cos x - b sin x = size cos(x + phase), phase being the angle of (a, b)
+        grade = np.tan(np.arccos(drag / size) - np.arctan2(b, a))
+    grade = np.where(drag >= size, -np.inf, grade)
+    return np.where((a >= drag) & (b <= 0.0), np.inf, grade)

@@ -117,7 +117,7 @@ def _between(lower: list[_Pair], upper: list[_Pair], driveline: Driveline) -> Sh
         at_low = min(float(np.interp(used, speed, np.nan_to_num(pull_low))), float(ground))
         at_high = float(np.interp(used, speed, np.nan_to_num(pull_high)))
         if driveline.shift_time is not None:
-            needed = at_low * driveline.shift_time / load.mass
+            needed = at_low * driveline.shift_time / float(load.mass)
         if at_high < 0.98 * at_low:
             low_grade, high_grade = load.grade_held([at_high, at_low], used)
             band = (float(low_grade), float(high_grade))

@@ -65,7 +65,9 @@ class WheelPoints:
         limit = np.asarray(adhesion, dtype=np.float64)
         with np.errstate(divide="ignore", invalid="ignore"):
             use = np.where(limit > 0.0, self.force / limit, 1.0)
-        return np.asarray(self.wheel_speed * (1.0 - machine.slip.at(use)))
+        # Where there is no match there is no wheel speed either, whatever the slip.
+        slip = machine.slip.at(np.where(np.isnan(use), 0.0, use))
+        return np.asarray(self.wheel_speed * (1.0 - slip))
 
 
 def at_wheels(
@@ -130,9 +132,12 @@ class GearDrive:
     engages: float = float("inf")
     releases: float = float("inf")
 
-    def at(self, parameter: ArrayLike) -> WheelPoints:
-        """Return points at speed ratios, or at engine speeds [rad/s] locked up (any shape)."""
-        points = self.shaft.at(self.drive, parameter)
+    def at(self, parameter: ArrayLike, near: ArrayLike | None = None) -> WheelPoints:
+        """Return points at speed ratios, or at engine speeds [rad/s] locked up (any shape).
+
+        Engine speeds `near` which the matches lie make it faster for many draws.
+        """
+        points = self.shaft.at(self.drive, parameter, near)
         return at_wheels(points, self.driveline, self.gear, self.machine)
 
     def curve(self) -> WheelPoints:

@@ -57,7 +57,7 @@ def acceleration_figure(
         raise InputError("needs four axes", field="axes", found=len(axes))
     for ax in axes:
         style.dress(ax, font_scale=font_scale)
-    if result.no_start:
+    if not result.starts:
         return _nothing(axes, result, system, font_scale)
     time = result.run.time
     for ax in axes:
@@ -131,7 +131,7 @@ def _page(result: AccelerationResult, system: System, font_scale: float) -> list
 
 
 def _words(result: AccelerationResult, system: System) -> str:
-    if result.no_start:
+    if not result.starts:
         return result.no_start
     goal, unit = show(result.to_speed, "velocity", system)
     time, way = result.run.time_to(result.to_speed), result.run.distance_to(result.to_speed)

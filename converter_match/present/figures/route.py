@@ -10,13 +10,12 @@ from matplotlib.figure import Figure
 
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
-from converter_match.judgement.answer.amounts import fuel_rate, production
 from converter_match.judgement.haul.result import RouteResult
 from converter_match.present.drawing import style
 from converter_match.present.drawing.empty_panel import empty_panel
 from converter_match.present.figures.gear_panel import gear_panel
 from converter_match.present.words.note_words import short_words
-from converter_match.units import System, from_si, show
+from converter_match.units import System, from_si, show, shown_text
 
 _HEIGHTS = (1.0, 2.0, 1.2, 1.5, 1.3)
 _LIMIT = style.Stroke("petrol", (0.0, (5.0, 2.0)), 1.3, "")
@@ -75,7 +74,7 @@ def route_figure(
             ax.axvline(place.stand, color=style.PALETTE["brick"], linewidth=1.2, gid="standstill")
     for ax in axes[:-1]:
         ax.tick_params(labelbottom=False)
-    if place.stand is not None and not result.no_start:
+    if place.stand is not None and result.starts:
         style.label_points(
             axes[1],
             [(place.stand, 0.8 * axes[1].get_ylim()[1])],
@@ -115,8 +114,8 @@ class _Place:
 
 def _page(result: RouteResult, system: System, font_scale: float) -> list[Axes]:
     figure = style.new_figure(10.0, 10.0)
-    machine, cycle = result.hauler.machine, result.summary()
-    said = [f"{result.route.name}; {machine.name}", _cycle_words(result, cycle, system)]
+    machine = result.hauler.machine
+    said = [f"{result.route.name}; {machine.name}", _cycle_words(result, system)]
     warned = short_words(result.warnings)
     notes = [f"Warnings: {warned}." if warned else "No warnings."]
     notes.append(f"Source of the route: {result.route.source}; of the machine: {machine.source}.")
@@ -141,15 +140,14 @@ def _page(result: RouteResult, system: System, font_scale: float) -> list[Axes]:
     return [figure.add_subplot(grid[row, 0]) for row in range(len(_HEIGHTS))]
 
 
-def _cycle_words(result: RouteResult, cycle: dict[str, float | None], system: System) -> str:
-    if result.no_start:
+def _cycle_words(result: RouteResult, system: System) -> str:
+    if not result.starts:
         return result.no_start
-    words = [f"{result.time / 60:.1f} min"]
-    rate, hourly = cycle["production_t_per_h"], cycle["fuel_l_per_h"]
-    if rate is not None:
-        words.append(production(rate, system))
-    if hourly is not None:
-        words.append(fuel_rate(hourly, system))
+    words = [shown_text(result.time, "minutes", system)]
+    moved = result.production
+    for value, amount in ((moved.rate, "production"), (moved.fuel_flow, "fuel_flow")):
+        if value is not None:
+            words.append(shown_text(value, amount, system))
     if result.standstill is not None:
         words.append("does not arrive")
     return ", ".join(words)
@@ -197,7 +195,7 @@ def _speed(ax: Axes, place: _Place, size: float, font_scale: float) -> None:
         ax, ends, allowed, "allowed, with braking ahead", near=0.4, side=1,
         **style.letters(size, _LIMIT.word_color),
     )  # fmt: skip
-    if place.result.no_start:
+    if not place.result.starts:
         look = style.letters(size, style.PALETTE["brick"], bold=True)
         style.place_words(ax, place.result.no_start, near=(0.0, 0.4), gid="no-start", **look)
         return
@@ -209,7 +207,7 @@ def _speed(ax: Axes, place: _Place, size: float, font_scale: float) -> None:
 
 
 def _gears(ax: Axes, place: _Place, font_scale: float) -> None:
-    if place.result.no_start:
+    if not place.result.starts:
         empty_panel(ax, place.result.no_start, y="gear in force", font_scale=font_scale)
         return
     chain = place.result.hauler.chain
@@ -222,7 +220,7 @@ def _gears(ax: Axes, place: _Place, font_scale: float) -> None:
 def _power(ax: Axes, place: _Place, size: float, font_scale: float) -> None:
     run = place.result.run
     label = place.label("power turned into heat", "power")
-    if place.result.no_start:
+    if not place.result.starts:
         empty_panel(ax, place.result.no_start, y=label, font_scale=font_scale)
         return
     heat = place.shown(run.states.oil_heat[: place.count, 0], "power")
@@ -254,7 +252,7 @@ def _oil(ax: Axes, place: _Place, size: float, font_scale: float) -> None:
     run = place.result.run
     below = f"distance ({place.unit})"
     label = place.label("oil temperature", "temperature")
-    if run.oil is None or place.result.no_start:
+    if run.oil is None or not place.result.starts:
         why = place.result.no_start or "oil volume not known"
         empty_panel(ax, why, x=below, y=label, font_scale=font_scale)
         return

@@ -9,11 +9,10 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from converter_match.errors import InputError
-from converter_match.judgement.answer.amounts import production
 from converter_match.judgement.haul.short_cycle import CycleResult
 from converter_match.present.drawing import style
 from converter_match.present.words.note_words import short_words
-from converter_match.units import System, show
+from converter_match.units import System, show, shown_text
 
 
 def short_cycle_figure(
@@ -125,10 +124,10 @@ def _page(result: CycleResult, system: System, font_scale: float) -> list[Axes]:
 
 
 def _words(result: CycleResult, system: System) -> str:
-    rate = result.summary()["production_t_per_h"]
+    rate = result.production.rate
     said = [f"one cycle {result.time:.1f} s"]
     if rate is not None:
-        said.append(production(rate, system))
+        said.append(shown_text(rate, "production", system))
     mean, unit = show(result.oil_heat / result.time, "power", system)
     said.append(f"mean heat into the oil {mean:.0f} {unit}")
     if result.balance is not None:

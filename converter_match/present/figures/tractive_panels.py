@@ -89,7 +89,7 @@ def effort_panel(
         style.label_line(ax, x, y, text, near=0.97, color=style.SLATE, size=size)
     if np.isfinite(grip):
         ends = np.array([0.0, float(ax.get_xlim()[1])])
-        words = "grip on the level"
+        words = "adhesion limit on the level"
         flat = np.full(2, _force(grip, system))
         style.label_line(
             ax, ends, flat, words, near=0.7, side=1, color=GRIP.word_color, size=size, gid="grip"
@@ -131,7 +131,7 @@ def gradeability_panel(
     style.dress(ax, font_scale=font_scale)
     below, label = (
         style.axis_label("road speed", "velocity", system),
-        "grade that can be climbed (%)",
+        "gradeability (%)",
     )
     if not bool(np.any(result.gradeability >= 0.0)):
         empty_panel(ax, "none: too weak for the level", x=below, y=label, font_scale=font_scale)
@@ -223,7 +223,7 @@ def heat_panel(
             ax,
             np.array([0.0, 1.04 * steepest]),
             np.full(2, limit),
-            "cooler, oil at its limit",
+            "cooling capacity, oil at its limit",
             near=0.8,
             side=1,
             color=GRIP.word_color,
@@ -302,7 +302,7 @@ def _key(result: TractiveResult) -> str:
     if any(drive.drive == "lock-up" for drive in result.drives):
         said.append("dotted, cross: not in force by the lock-up rule")
     if bool(np.any(~result.points.stable & result.points.active)):
-        said.append("ring: does not stay there")
+        said.append("ring: unstable")
     return "\n".join(said)
 
 

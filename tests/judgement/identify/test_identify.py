@@ -1,5 +1,6 @@
 """From a simulated log back to the curve that made it."""
 
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -150,9 +151,13 @@ def test_torque_ratio_from_grade_and_mass():
     turbine = 0.5 * 1800 * RPM
     road = turbine * 0.75 / ratio
     force = mass * 9.80665 * (0.03 * np.cos(angle) + np.sin(angle)) + 800.0
-    force += 0.5 * 1.2 * 7.0 * 0.9 * road**2
+    force += 0.5 * 1.225 * 7.0 * 0.9 * road**2  # ISO 2533 at sea level
     torque = force * 0.75 / (ratio * 0.96 * 0.95) + 5.0 + 15.0 * turbine / (2000 * RPM)
     assert node.torque_ratio[0] == pytest.approx(torque / 800.0, rel=1e-4)
+    assert "air-density-standard" in {note.code for note in found.notes}
+    without = basis.machine.replace(frontal_area=None, drag_coefficient=None)
+    silent = identify([steady(nu=0.5, blocks=60, grade=0.08)], replace(basis, machine=without))
+    assert "air-density-standard" not in {note.code for note in silent.notes}
 
 
 def test_locked_up_and_cold_stretches_are_left_out_and_counted():

@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import example, given
@@ -203,3 +205,28 @@ def test_density_of_dry_air_is_the_gas_law_in_double_precision():
     assert float(air_density(101_325.0, 288.15)) == pytest.approx(1.225, rel=1e-5)
     p, t = np.float32([90_000.1, 80_000.3]), np.float32([[280.1], [300.3]])
     np.testing.assert_array_equal(air_density(p, t), air_density(p.astype(float), t.astype(float)))
+
+
+def test_draws_of_a_load_are_the_loads_one_by_one():
+    own = RoadLoad.of(
+        machine(
+            balance=Balance(
+                driven_axle="rear", driven_share_empty=0.4, driven_share_laden=0.7, wheelbase=2.0,
+                gravity_height_empty=0.5, gravity_height_laden=1.0,
+            )
+        ),
+        surface(), load="laden", air_density=1.2,
+    )  # fmt: skip
+    mass, rolling, air = np.array([0.9, 1.1]), np.array([1.2, 20.0]), np.array([1.0, 3.0])
+    drawn = own.drawn(mass, rolling, air)
+    for k in range(2):
+        alone = replace(
+            own, mass=own.mass * mass[k], air_density=1.2 * air[k],
+            rolling_resistance=own.rolling_resistance * rolling[k],
+        )  # fmt: skip
+        for name, arguments in (
+            ("resistance", (0.1, 8.0)), ("grade_held", (3e4, 8.0)), ("adhesion", (0.1,)),
+            ("steepest_by_adhesion", ()),
+        ):  # fmt: skip
+            together = getattr(drawn, name)(*arguments)
+            assert together[k] == pytest.approx(float(getattr(alone, name)(*arguments)), rel=1e-14)

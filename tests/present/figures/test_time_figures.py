@@ -175,16 +175,16 @@ def test_each_gear_stands_on_its_line_while_it_is_in_force(run):
     for gid, drive in (("gear-converter", "converter"), ("gear-lock-up", "lock-up")):
         pieces = artist(figure, gid).get_segments()
         drawn = sum(float(piece[1, 0] - piece[0, 0]) for piece in pieces)
-        held = sum(row["time_s"] for row in run.gears() if row["drive"] == drive)
+        held = sum(stage.time for stage in run.gears() if stage.drive == drive)
         assert drawn == pytest.approx(held, abs=0.01)
-    [first] = [row for row in run.gears() if row["gear"] == "1"]
+    [first] = [stage for stage in run.gears() if stage.gear == "1"]
     assert artist(figure, "gear-converter").get_segments()[0][0, 1] == pytest.approx(1.0, abs=0.3)
-    assert first["drive"] == "converter"
+    assert first.drive == "converter"
 
 
 @pytest.mark.parametrize(
     ("grade", "traction", "words"),
-    [(0.9, None, "does not start: too weak"), (0.3, 0.1, "does not start: too little grip")],
+    [(0.9, None, "does not start: too weak"), (0.3, 0.1, "does not start: traction-limited")],
 )
 def test_a_machine_that_does_not_start_gets_axes_and_a_text_that_say_so(
     hauler, grade, traction, words
@@ -234,7 +234,7 @@ def test_us_bars_of_a_cycle_are_in_us_units(cycle):
     heat = artist(figure, "heat-1").get_width()
     assert heat == pytest.approx(cycle.phases[1].oil_heat / BTU, rel=1e-5)
     assert "BTU" in figure.axes[1].get_ylabel()
-    assert "short tons/h" in " ".join(text.get_text() for text in figure.texts)
+    assert "short ton/h" in " ".join(text.get_text() for text in figure.texts)
 
 
 # --- simulation ----------------------------------------------------------------------------------

@@ -142,7 +142,7 @@ def test_panels_without_a_curve_say_why_and_the_resistance_is_in_sight():
 
 
 def test_a_converter_does_not_hold_a_machine_on_a_grade(result):
-    assert gradeability_panel(result).get_ylabel() == "grade that can be climbed (%)"
+    assert gradeability_panel(result).get_ylabel() == "gradeability (%)"
 
 
 def test_the_name_of_a_gear_for_the_level_alone_stands_inside_the_axes():

@@ -10,9 +10,10 @@ from converter_match.components.machine import Slip
 from converter_match.constants import GRAVITY
 from converter_match.physics.engine.supply import engine_supply
 from converter_match.physics.match.turbine import TurbineShaft
-from converter_match.physics.wheels.road_draws import RoadFactors, steady_state
+from converter_match.physics.wheels.draws import RoadFactors
 from converter_match.physics.wheels.road_load import RoadLoad
 from converter_match.physics.wheels.wheels import gear_drives
+from tests.draws import steady_state
 from tests.examples import RPM, converter, engine
 from tests.machines import driveline, gear, machine, surface
 
@@ -67,9 +68,9 @@ CHANGES = [
 @pytest.mark.parametrize("whole", [False, True], ids=["mu-1", "mu"])
 def test_open_converter_balances_engine_and_road(change, count, whole):
     grade = 0.12
-    found = steady_state(OPEN, ROAD, grade, factors(count, whole, **change), 0.5)
+    found = steady_state(OPEN, ROAD, grade, factors(count, whole, **change))
     assert np.ptp(found.speed) <= 1e-5 * found.speed[0]
-    speed, omega = float(found.speed[0]), float(found.engine_speed[0])
+    speed, omega = float(found.speed[0]), float(found.engine[0])
     need = resistance(speed, grade, change)
     turbine = speed / (1.0 - slipped(need, grade, change)) * 80.0 / 0.75
     nu = turbine / omega
@@ -91,8 +92,8 @@ def test_open_converter_balances_engine_and_road(change, count, whole):
 @pytest.mark.parametrize("change", [c for c in CHANGES if "capacity" not in c], ids=str)
 def test_locked_up_balances_engine_and_road(change, count):
     grade = 0.03
-    found = steady_state(LOCKED, ROAD, grade, factors(count, **change), 200.0)
-    speed, omega = float(found.speed[0]), float(found.engine_speed[0])
+    found = steady_state(LOCKED, ROAD, grade, factors(count, **change))
+    speed, omega = float(found.speed[0]), float(found.engine[0])
     need = resistance(speed, grade, change)
     turbine = speed / (1.0 - slipped(need, grade, change)) * 44.0 / 0.75
     assert turbine == pytest.approx(omega, rel=1e-5)
@@ -112,33 +113,33 @@ def test_without_grip_or_below_idle_no_speed_is_held():
         slippery = replace(
             ROAD, traction=share * need / (20_000.0 * GRAVITY * np.cos(np.arctan(0.12)))
         )
-        found = steady_state(OPEN, slippery, 0.12, factors(40), 0.5)
+        found = steady_state(OPEN, slippery, 0.12, factors(40))
         assert np.isfinite(found.speed).all() == holds
-        for values in (found.engine_speed, found.heat):
+        for values in (found.engine, found.heat):
             np.testing.assert_array_equal(np.isfinite(values), np.isfinite(found.speed))
 
 
 def test_drive_that_is_not_in_force_holds_nothing():
     early = replace(LOCKED, releases=1e4)
-    assert np.isnan(steady_state(early, ROAD, 0.03, factors(3), 200.0).speed).all()
+    assert np.isnan(steady_state(early, ROAD, 0.03, factors(3)).speed).all()
     cut = replace(OPEN, engages=1.0)
-    assert np.isnan(steady_state(cut, ROAD, 0.12, factors(3), 0.5).speed).all()
+    assert np.isnan(steady_state(cut, ROAD, 0.12, factors(3)).speed).all()
 
 
 def test_some_draws_may_hold_where_others_do_not():
     torque = np.where(np.arange(90) % 3 == 0, 0.2, 1.0)
-    found = steady_state(OPEN, ROAD, 0.12, factors(90, torque=torque), 0.5)
+    found = steady_state(OPEN, ROAD, 0.12, factors(90, torque=torque))
     np.testing.assert_array_equal(np.isfinite(found.speed), torque == 1.0)
 
 
 def test_wide_draws_together_are_the_draws_alone():
     rng = np.random.default_rng(11)
     drawn = RoadFactors(*(1 + rng.uniform(-0.25, 0.25, 300) for _ in NAMES))
-    for drive, grade, start in ((OPEN, 0.1, 0.6), (LOCKED, 0.02, 200.0)):
-        together = steady_state(drive, ROAD, grade, drawn, start)
+    for drive, grade in ((OPEN, 0.1), (LOCKED, 0.02)):
+        together = steady_state(drive, ROAD, grade, drawn)
         for row in range(0, 300, 37):
-            alone = steady_state(drive, ROAD, grade, drawn.picked(np.array([row])), start)
-            for name in ("speed", "engine_speed", "heat"):
+            alone = steady_state(drive, ROAD, grade, drawn.picked(np.array([row])))
+            for name in ("speed", "engine", "heat"):
                 assert getattr(together, name)[row] == pytest.approx(
                     getattr(alone, name)[0], rel=1e-4, nan_ok=True
                 )
@@ -158,12 +159,12 @@ def test_factors_are_counted_and_picked_with_their_kind():
 def test_air_counts_in_what_the_grip_has_to_carry():
     # On the level at speed, with 40 times the usual air: more than a quarter of the push.
     change = {"air": 40.0}
-    free = steady_state(LOCKED, ROAD, 0.0, factors(3, **change), 200.0)
+    free = steady_state(LOCKED, ROAD, 0.0, factors(3, **change))
     need = resistance(float(free.speed[0]), 0.0, change)
     # Slipping by a quarter, as at the limit of grip, the machine is slower, and the air takes less.
     least = resistance(0.75 * float(free.speed[0]), 0.0, change)
     assert resistance(0.0, 0.0, change) < 0.85 * need < least
     for share, holds in ((0.85, False), (1.2, True)):
         slippery = replace(ROAD, traction=share * need / (20_000.0 * GRAVITY))
-        found = steady_state(LOCKED, slippery, 0.0, factors(3, **change), 200.0)
+        found = steady_state(LOCKED, slippery, 0.0, factors(3, **change))
         assert np.isfinite(found.speed).all() == holds

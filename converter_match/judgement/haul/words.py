@@ -1,0 +1,137 @@
+"""What is said of a machine on a route or in a short cycle: notes by code."""
+
+from __future__ import annotations
+
+from converter_match.answer.catalogue import Catalogue
+
+NO_FUEL = "not known: no consumption in the engine's file"
+
+WORDS = Catalogue(
+    {
+        "service-brakes-carry-descent": (
+            "caution",
+            "Downhill the engine cannot hold the machine at the speed it runs, and the service "
+            "brakes carry the rest: segment {segments}. Worst is segment {worst}: the retarding "
+            "power required is {need:power .0f}, the engine retarding available is "
+            "{able:power .0f}. Brakes that carry a descent fade and burn: go slower, in a lower "
+            "gear, or carry less. The machine maker's table of grades and speeds and the site's "
+            "rules come first.",
+        ),
+        "oil-volume-not-given": (
+            "assumption",
+            "The machine's file gives no oil volume: the oil temperature is not computed.",
+        ),
+        "oil-above-limit": (
+            "limit",
+            "The transmission oil reaches {hottest:temperature .0f}, above its limit of "
+            "{limit:temperature .0f}.",
+        ),
+        "hot-oil": (
+            "caution",
+            "The oil would reach {hottest:temperature .0f}. One army manual (TM 9-2320-283-10) "
+            "stops the vehicle at {stop:temperature .0f} or more: neutral, engine at 1500 rpm, "
+            "shut down if it is not below that within 3 minutes. Hot oil burns people: the machine "
+            "maker's procedure comes first.",
+        ),
+        "no-cooler": (
+            "assumption",
+            "The machine's file gives no cooler: the oil keeps all heat that it gets.",
+        ),
+        "cooler-held-beyond-table": (
+            "assumption",
+            "The oil gets hotter than the cooler's table reaches: its last value is held, which is "
+            "on the safe side.",
+        ),
+        "traction-not-given": (
+            "assumption",
+            "No traction coefficient is given for {surfaces}: nothing limits the pull there.",
+        ),
+        "driven-hard": (
+            "assumption",
+            "The machine is driven at full throttle up to the speed allowed, slows down ahead of "
+            "limits and stops at {rate:acceleration .1f}, stands in neutral, and holds a gear on a "
+            "climb that the next gear cannot hold. Bends, traffic and the driver's care are in the "
+            "speed limits, or nowhere.",
+        ),
+        "fuel-density-typical": (
+            "assumption",
+            "Fuel density {density:density .0f}, typical of diesel fuel, for litres.",
+        ),
+        "engine-overspeeds": (
+            "caution",
+            "On a descent the engine is driven to {speed:angular_speed .0f}, above its high idle "
+            "of {idle:angular_speed .0f}.",
+        ),
+        "retarding-gear-chosen": (
+            "assumption",
+            "On a descent the driver is taken to be in the gear in which engine braking is "
+            "greatest without overspeeding the engine.",
+        ),
+    }
+)
+note = WORDS.note
+
+# Sentences under a code that says different things in different places.
+STANDSTILL = Catalogue(
+    {
+        "cannot-move-on": (
+            "limit",
+            "The machine stops in segment {segment}, {into:distance .0f} into it, on "
+            "{grade:grade g}: it is traction-limited to {effort:force .1f}, and {need:force .1f} "
+            "are needed there. The route ends here.",
+        )
+    }
+)
+TOO_WEAK = Catalogue(
+    {
+        "cannot-move-on": (
+            "limit",
+            "The machine stops in segment {segment}, {into:distance .0f} into it, on "
+            "{grade:grade g}: from rest it pulls no more than {effort:force .1f}, and "
+            "{need:force .1f} are needed there. The route ends here.",
+        )
+    }
+)
+CYCLE = Catalogue(
+    {
+        "oil-above-limit": (
+            "limit",
+            "Cycle after cycle the transmission oil reaches its limit of {limit:temperature .0f} "
+            "after {time:minutes .0f}: the heat of {heat:power .0f} is above the continuous "
+            "cooling capacity.",
+        ),
+        "hot-oil": (
+            "caution",
+            "The oil would go to {hottest:temperature .0f}. One army manual (TM 9-2320-283-10) "
+            "stops the vehicle at {stop:temperature .0f} or more. Hot oil burns people: the "
+            "machine maker's procedure comes first.",
+        ),
+        "cycle-driven-hard": (
+            "assumption",
+            "Each drive starts and ends at rest, at full throttle up to its speed limit. While "
+            "standing with pumps at work the engine runs at rated speed, else at low idle. Pump "
+            "torque is the same at every speed.",
+        ),
+        "cannot-move-on": (
+            "limit",
+            "The machine stops in the phase {phase} on {grade:grade .1f}: effort or traction do "
+            "not suffice.",
+        ),
+        "crowd-limited-by-grip": (
+            "warning",
+            "In the phase {phase} the wheels would spin at full throttle: the machine is "
+            "traction-limited to {force:force .0f}.",
+        ),
+    }
+)
+# Beside a figure.
+TABLE = Catalogue(
+    {
+        "hottest-oil": ("assumption", "{oil:temperature .0f}"),
+        "hottest-oil-at-start": ("assumption", "{oil:temperature .0f} (the start)"),
+        "too-many-segments": (
+            "assumption",
+            "{count} segments are too many to list here: see the CSV or the JSON.",
+        ),
+    }
+)

@@ -1,0 +1,156 @@
+"""What is said of a machine at the wheels: notes by code, and what sets a speed or a grade."""
+
+from __future__ import annotations
+
+from converter_match.answer.catalogue import Catalogue
+
+LIMITED_BY = {
+    "balance": "balance",
+    "governor": "governor",
+    "limiter": "speed limiter",
+    "data end": "end of data",
+    "lock-up engages": "lock-up engages",
+    "grip": "traction",
+    "too weak": "effort",
+    "effort": "effort",
+    "cooler": "cooling capacity",
+    "cannot start": "cannot start",
+    "none": "none",
+    "": "",
+}
+"""Code -> what sets a top speed, a startability or a grade with the oil cool."""
+
+WORDS = Catalogue(
+    {
+        "grades-and-brakes": (
+            "caution",
+            "Pulling up a grade is not the same as standing on it or coming down it: whether "
+            "brakes hold, and whether the machine stays upright lengthways and sideways, is not "
+            "judged here. The machine maker's limits and the rules of the site come first.",
+        ),
+        "towing-needs-care": (
+            "caution",
+            "With the engine stopped the transmission gets no oil: do not tow with the driven "
+            "wheels on the ground unless the machine maker says how.",
+        ),
+        "stall-effort-is-short": (
+            "caution",
+            "Stall effort is there for seconds: all engine power then turns into heat in the oil. "
+            "Watch the oil temperature and follow the machine maker's procedure.",
+        ),
+        "limit-turbine-torque": (
+            "limit",
+            "The turbine torque reaches {highest:torque .0f}, above the driveline's rating of "
+            "{limit:torque .0f}.",
+        ),
+        "limit-input-power": (
+            "limit",
+            "The power at the gearbox input reaches {highest:power .0f}, above the driveline's "
+            "rating of {limit:power .0f}.",
+        ),
+        "limit-lock-up-torque": (
+            "limit",
+            "The torque in lock-up reaches {highest:torque .0f}, above the driveline's rating of "
+            "{limit:torque .0f}.",
+        ),
+        "limit-turbine-speed": (
+            "limit",
+            "The turbine speed reaches {highest:angular_speed .0f}, above the driveline's rating "
+            "of {limit:angular_speed .0f}.",
+        ),
+        "wheels-slip-before-stall": (
+            "warning",
+            "In gear {gears} the wheels spin before converter stall: the stall effort cannot be "
+            "used there, and the converter cannot be stalled by pushing.",
+        ),
+        "cannot-climb-too-weak": ("warning", "On {grades} no gear has the effort to climb."),
+        "cannot-climb-grip": (
+            "warning",
+            "On {grades} the machine is traction-limited: the wheels spin and it does not climb.",
+        ),
+        "speed-at-data-end": (
+            "warning",
+            "Where a speed is set by 'end of data' the machine would go faster than the "
+            "converter's data reach: the true speed lies between that and the governor's.",
+        ),
+        "cooling-not-known": (
+            "assumption",
+            "No {missing} is given: nothing is said about which grades are within continuous "
+            "cooling capacity.",
+        ),
+        "oil-heat-of-converter-and-gearbox": (
+            "assumption",
+            "The oil is taken to carry the heat of converter and gearbox at full throttle, without "
+            "the power of the charge pump. Axles and final drives have oil of their own, and the "
+            "cooler gets the flow it was rated at.",
+        ),
+        "cooler-curve-short": (
+            "assumption",
+            "The cooler's curve ends below the oil's limit in this air: its last value is used, "
+            "which is on the safe side.",
+        ),
+        "no-cooling": ("warning", "The air is as hot as the oil may be: nothing is cooled."),
+        "cooler-too-small": (
+            "warning",
+            "On {grades} at full throttle the heat is above the continuous cooling capacity with "
+            "the oil at its limit ({capacity:power .0f}): for a limited time only, or in a lower "
+            "gear.",
+        ),
+        "shift-hunting": (
+            "warning",
+            "Between gear {gears} the gearbox may hunt on a grade: while the drive is interrupted "
+            "the machine loses up to {needed:velocity .1f}, more than the hysteresis.",
+        ),
+        "shift-hunting-band": (
+            "warning",
+            "Gear {lower} is left upwards before gear {upper} pulls as hard: on grades from "
+            "{least:grade .1f} to {greatest:grade .1f} neither holds its speed and the gearbox "
+            "shifts to and fro.",
+        ),
+        "shift-time-not-given": (
+            "assumption",
+            "No shift time is given: whether the gearbox hunts is not judged.",
+        ),
+        "shift-hysteresis-not-given": (
+            "assumption",
+            "No hysteresis between upshift and downshift is given: the column 'hysteresis needed' "
+            "says how much it takes at full resistance.",
+        ),
+        "does-not-start": (
+            "limit",
+            "The machine does not start on {grade:grade g}: it would need {need:force .1f}, and "
+            "the engine or the ground gives less.",
+        ),
+    }
+)
+note = WORDS.note
+
+# A code that is said in two ways.
+SHIFT_WITHOUT_HYSTERESIS = Catalogue(
+    {
+        "shift-hunting": (
+            "warning",
+            "Between gear {gears} the downshift is not below the upshift: the gearbox would hunt.",
+        )
+    }
+)
+SPEED_NOT_REACHED = {
+    "balance": Catalogue(
+        {
+            "speed-not-reached": (
+                "limit",
+                "The speed asked for is never reached: at {speed:velocity .1f} the effort is down "
+                "to the resistance, {need:force .1f}.",
+            )
+        }
+    ),
+    "end-of-gears": Catalogue(
+        {
+            "speed-not-reached": (
+                "limit",
+                "The speed asked for is never reached: the last gear that can be used ends at "
+                "{speed:velocity .1f}.",
+            )
+        }
+    ),
+}
