@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import json
-import re
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -22,7 +21,6 @@ if TYPE_CHECKING:
     from converter_match.units import System
 
 _COLDEST_OIL, _HOTTEST_OIL = 213.15, 573.15  # K, stiff and on fire
-_NUMBER = re.compile(r"\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*([^\d\s.,].*?)?\s*")
 
 
 def in_si(text: str | None, option: str, dimension: str, default_unit: str) -> float | None:
@@ -33,24 +31,9 @@ def in_si(text: str | None, option: str, dimension: str, default_unit: str) -> f
     InputError
         If the text is not a finite number with an optional known unit.
     """
-    from converter_match.units import to_si
+    from converter_match.units.written import written_to_si
 
-    if text is None:
-        return None
-    parts = _NUMBER.fullmatch(text)
-    if parts is None:
-        hint = _comma_hint(text)
-        raise InputError(
-            "not a number with an optional unit",
-            source=option,
-            found=text,
-            expected=_example(default_unit),
-            hint=hint,
-        )
-    value = float(parts[1])
-    if value in (float("inf"), float("-inf")):
-        raise InputError("too large a number", source=option, found=text)
-    return to_si(value, parts[2] or default_unit, dimension, source=option)
+    return None if text is None else written_to_si(text, dimension, default_unit, source=option)
 
 
 class Typed(NamedTuple):
@@ -93,29 +76,6 @@ def as_typed(error: InputError, fields: Mapping[str, Typed]) -> InputError:
         expected=typed.expected or error.expected,
         hint=None if typed.expected else error.hint,
     )
-
-
-def _example(unit: str) -> str:
-    return f"for example 120 or '120 {unit}'" if unit not in ("", "1") else "for example 1.5"
-
-
-def _comma_hint(text: str) -> str | None:
-    """Return how to write a number with a comma, which may be a decimal mark or set off thousands.
-
-    Examples
-    --------
-    >>> _comma_hint("2,5 m")
-    'write 2.5, not 2,5'
-    >>> _comma_hint("1,880 rpm")
-    'write 1880 or 1.880, not 1,880'
-    """
-    found = re.search(r"\d+(?:,\d+)+(?:\.\d+)?", text)
-    if found is None:
-        return "write 1.5, not 1,5" if "," in text else None
-    number = found[0]
-    point = number.replace(",", ".") if number.count(",") == 1 and "." not in number else None
-    whole = number.replace(",", "") if re.fullmatch(r"\d{1,3}(,\d{3})+(\.\d+)?", number) else None
-    return f"write {' or '.join(x for x in (whole, point) if x) or '1.5'}, not {number}"
 
 
 def add_pair(parser: argparse.ArgumentParser) -> None:

@@ -12,7 +12,7 @@ from converter_match.components.reading import BRAKES, PUMPS, TESTS, StallReadin
 from converter_match.errors import InputError, did_you_mean
 from converter_match.library.files import FilePath
 from converter_match.library.table_csv import CsvColumn, read_table
-from converter_match.units import to_si
+from converter_match.units.written import written_to_si
 
 # Word on the command line -> (field, dimension, unit where none is written).
 _NUMBERS = {
@@ -23,7 +23,6 @@ _NUMBERS = {
 }
 _TEXTS = ("test", "gear", "direction", "brakes", "pump")
 Choice = TypeVar("Choice", bound=str)
-_QUANTITY = re.compile(r"\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*([^\d\s.,].*?)?\s*")
 _SPLIT = re.compile(r"(?:^|[\s,;]+)(?=[A-Za-z_]+\s*=)")
 COLUMNS = (
     CsvColumn("engine speed", "angular_speed"),
@@ -117,17 +116,7 @@ def _reading(numbers: Mapping[str, float], texts: Mapping[str, str], source: str
 
 def _quantity(value: str, key: str, source: str) -> float:
     _, dimension, unit = _NUMBERS[key]
-    parts = _QUANTITY.fullmatch(value)
-    if parts is None:
-        raise InputError(
-            "not a number with an optional unit",
-            source=source,
-            field=key,
-            found=value,
-            expected=f"for example 85 or 85{unit}",
-            hint="write 1.5, not 1,5" if "," in value else None,
-        )
-    return float(to_si(float(parts[1]), parts[2] or unit, dimension, source=source, field=key))
+    return written_to_si(value, dimension, unit, source=source, field=key)
 
 
 def _choice(text: str, field: str, choices: tuple[Choice, ...]) -> Choice:

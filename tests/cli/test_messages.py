@@ -5,8 +5,8 @@ import json
 import pytest
 
 from converter_match.cli import main
-from converter_match.cli.options import _comma_hint
 from converter_match.library.shipped import data_folder
+from converter_match.units.written import comma_hint
 from tests.cli.test_parser import PAIR
 
 DATA = data_folder()
@@ -86,7 +86,7 @@ def test_a_name_that_no_file_can_have_is_refused_in_one_line(
     ],
 )
 def test_comma_is_told_from_both_of_its_meanings(text, hint):
-    assert _comma_hint(text) == hint
+    assert comma_hint(text) == hint
 
 
 def test_no_brake_work_is_not_less_than_none(capsys):

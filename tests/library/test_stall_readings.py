@@ -21,7 +21,7 @@ def test_words_with_and_without_units():
     [
         ("gear=3", "no engine speed"),
         ("speed=fast", "speed: not a number"),
-        ("speed=1,75", "write 1.5, not 1,5"),
+        ("speed=1,75", "write 1.75, not 1,75"),
         ("speed=1750 sped=2", "did you mean 'speed'"),
         ("speed=1750 speed=1760", "written twice"),
         ("speed=1750 brakes=on", r"brakes: not a known choice; found 'on'; expected held"),
