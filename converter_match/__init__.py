@@ -15,6 +15,7 @@ Floor plan; imports point one way only, from the bottom of this list to the top:
 ``physics``     pure functions of components: arrays in, arrays out
 ``judgement``   from numbers to a decision
 ``present``     figures, tables, report, bench
+``api``         the names below: what a session in Python types, checked at the door
 ``cli``         the command line, one module a verb
 ==============  ========================================================================
 
@@ -28,122 +29,164 @@ from typing import TYPE_CHECKING
 from converter_match.version import __version__
 
 if TYPE_CHECKING:  # what an editor and the type checker see; the same names as in _HOME
+    from converter_match.answer.noted import Answer
+    from converter_match.api import figures
+    from converter_match.api.data import check, identify, intake
+    from converter_match.api.files import copy, read, write
+    from converter_match.api.match import (
+        arrange,
+        from_blading,
+        points,
+        size,
+        solve,
+        velocity_triangles,
+    )
+    from converter_match.api.notebook import (
+        bench,
+        bring_in,
+        compare,
+        lesson,
+        notes_of,
+        pick_chart,
+        shelf,
+        still,
+    )
+    from converter_match.api.stall import StallTest, stall_test
+    from converter_match.api.studies import audit, rank, report, run_study, uncertainty
+    from converter_match.api.transients import close_lock_up, run_up
+    from converter_match.api.wheels import accelerate, haul, hold, tractive, work_cycle
     from converter_match.components.arrangement import Arrangement
     from converter_match.components.converter import Converter
     from converter_match.components.driveline import Driveline
     from converter_match.components.engine import Engine
     from converter_match.components.machine import Machine
     from converter_match.components.site import Site
-    from converter_match.curves import Curve
+    from converter_match.components.surface import Surface
     from converter_match.errors import InputError
-    from converter_match.judgement.arrangement.solve import solve_arranged
-    from converter_match.judgement.audit.audit import audit_study
-    from converter_match.judgement.decision.extras import with_extras
-    from converter_match.judgement.decision.run import StudyResult, run_study
-    from converter_match.judgement.match.result import MatchResult
-    from converter_match.judgement.match.solve import solve
-    from converter_match.judgement.sizing.size import size_for_speed
-    from converter_match.judgement.uncertainty.uncertainty import uncertainty
-    from converter_match.judgement.verdict.ranking import rank_library
-    from converter_match.judgement.wheels.tractive import tractive
-    from converter_match.library.check import oddities
-    from converter_match.library.read import (
-        read_arrangement,
-        read_component,
-        read_converter,
-        read_driveline,
-        read_engine,
-        read_machine,
-        read_site,
-    )
     from converter_match.library.shipped import shipped
-    from converter_match.library.study_file import read_study
-    from converter_match.library.write import write_component
     from converter_match.notes import Note
-    from converter_match.physics.match.solver import match, match_in_blocks
-    from converter_match.present.report.study_folder import write_study
+    from converter_match.present.notebook.answer import show
+    from converter_match.present.notebook.picture import picture, refusal
+    from converter_match.present.notebook.report import section
+    from converter_match.present.notebook.table import beside, table
     from converter_match.study.study import Study
     from converter_match.units import from_si, to_si
 
 _HOME = {
+    "Answer": "answer.noted",
     "Arrangement": "components.arrangement",
     "Converter": "components.converter",
-    "Curve": "curves",
     "Driveline": "components.driveline",
     "Engine": "components.engine",
     "InputError": "errors",
     "Machine": "components.machine",
-    "MatchResult": "judgement.match.result",
     "Note": "notes",
     "Site": "components.site",
+    "StallTest": "api.stall",
     "Study": "study.study",
-    "StudyResult": "judgement.decision.run",
-    "audit_study": "judgement.audit.audit",
+    "Surface": "components.surface",
+    "accelerate": "api.wheels",
+    "arrange": "api.match",
+    "audit": "api.studies",
+    "bench": "api.notebook",
+    "beside": "present.notebook.table",
+    "bring_in": "api.notebook",
+    "check": "api.data",
+    "close_lock_up": "api.transients",
+    "compare": "api.notebook",
+    "copy": "api.files",
+    "figures": "api",
+    "from_blading": "api.match",
     "from_si": "units",
-    "match": "physics.match.solver",
-    "match_in_blocks": "physics.match.solver",
-    "oddities": "library.check",
-    "rank_library": "judgement.verdict.ranking",
-    "read_arrangement": "library.read",
-    "read_component": "library.read",
-    "read_converter": "library.read",
-    "read_driveline": "library.read",
-    "read_engine": "library.read",
-    "read_machine": "library.read",
-    "read_site": "library.read",
-    "read_study": "library.study_file",
-    "run_study": "judgement.decision.run",
+    "haul": "api.wheels",
+    "hold": "api.wheels",
+    "identify": "api.data",
+    "intake": "api.data",
+    "lesson": "api.notebook",
+    "notes_of": "api.notebook",
+    "pick_chart": "api.notebook",
+    "picture": "present.notebook.picture",
+    "points": "api.match",
+    "rank": "api.studies",
+    "read": "api.files",
+    "refusal": "present.notebook.picture",
+    "report": "api.studies",
+    "run_study": "api.studies",
+    "run_up": "api.transients",
+    "section": "present.notebook.report",
+    "shelf": "api.notebook",
     "shipped": "library.shipped",
-    "size_for_speed": "judgement.sizing.size",
-    "solve": "judgement.match.solve",
-    "solve_arranged": "judgement.arrangement.solve",
+    "show": "present.notebook.answer",
+    "size": "api.match",
+    "solve": "api.match",
+    "stall_test": "api.stall",
+    "still": "api.notebook",
+    "table": "present.notebook.table",
     "to_si": "units",
-    "tractive": "judgement.wheels.tractive",
-    "uncertainty": "judgement.uncertainty.uncertainty",
-    "with_extras": "judgement.decision.extras",
-    "write_component": "library.write",
-    "write_study": "present.report.study_folder",
+    "tractive": "api.wheels",
+    "uncertainty": "api.studies",
+    "velocity_triangles": "api.match",
+    "work_cycle": "api.wheels",
+    "write": "api.files",
 }
 
 __all__ = [
+    "Answer",
     "Arrangement",
     "Converter",
-    "Curve",
     "Driveline",
     "Engine",
     "InputError",
     "Machine",
-    "MatchResult",
     "Note",
     "Site",
+    "StallTest",
     "Study",
-    "StudyResult",
+    "Surface",
     "__version__",
-    "audit_study",
+    "accelerate",
+    "arrange",
+    "audit",
+    "bench",
+    "beside",
+    "bring_in",
+    "check",
+    "close_lock_up",
+    "compare",
+    "copy",
+    "figures",
+    "from_blading",
     "from_si",
-    "match",
-    "match_in_blocks",
-    "oddities",
-    "rank_library",
-    "read_arrangement",
-    "read_component",
-    "read_converter",
-    "read_driveline",
-    "read_engine",
-    "read_machine",
-    "read_site",
-    "read_study",
+    "haul",
+    "hold",
+    "identify",
+    "intake",
+    "lesson",
+    "notes_of",
+    "pick_chart",
+    "picture",
+    "points",
+    "rank",
+    "read",
+    "refusal",
+    "report",
     "run_study",
+    "run_up",
+    "section",
+    "shelf",
     "shipped",
-    "size_for_speed",
+    "show",
+    "size",
     "solve",
-    "solve_arranged",
+    "stall_test",
+    "still",
+    "table",
     "to_si",
     "tractive",
     "uncertainty",
-    "with_extras",
-    "write_component",
-    "write_study",
+    "velocity_triangles",
+    "work_cycle",
+    "write",
 ]
 
 

@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import argparse
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from converter_match.cli import options
-from converter_match.errors import InputError, did_you_mean
+from converter_match.errors import InputError
 
 if TYPE_CHECKING:
     from converter_match.components.surface import Surface
     from converter_match.judgement.audit.case import Case
-    from converter_match.study.study import Claim
 
 NAME = "audit"
 HELP = "check a dealer's numbers, and what they may rest on"
@@ -33,8 +32,6 @@ examples:
       --claim 'stall speed=1880 rpm; tolerance=1 %' --claim 'stall torque ratio=2.2'
   converter-match audit --engine E.toml --converter C.toml --driveline D.toml --machine M.toml \\
       --surface 'firm smooth earth' --claim 'speed on grade=12 km/h; grade=8 %; tolerance=3 %'"""
-_DETAILS = {"gear": None, "grade": "weight_share", "speed": "velocity", "tolerance": "ratio"}
-_UNITS = {"weight_share": "%", "velocity": "km/h", "ratio": "%"}
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -76,13 +73,18 @@ def run(args: argparse.Namespace) -> int:
         result = audit_study(read_study(args.study))
     else:
         case = _case(args)
+        from converter_match.library.claim_text import parse_claim
+
         if not args.claim:
             raise InputError(
                 "nothing to check", source="--claim", expected="--claim 'stall speed=1880 rpm'"
             )
         from converter_match.library.shipped import read_all
 
-        result = audit([(_claim(text), case) for text in args.claim], read_all("converters"))
+        claims = [
+            parse_claim(text, combination="command line", source="--claim") for text in args.claim
+        ]
+        result = audit([(claim, case) for claim in claims], read_all("converters"))
     if args.json:
         options.print_json(result.to_dict())
     else:
@@ -125,71 +127,3 @@ def _surface(args: argparse.Namespace) -> Surface | None:
         return Surface(name="as given", rolling_resistance=rolling or 0.0, source="command line")
     named = find_surface(args.surface, read_surfaces(), source="--surface")
     return named if rolling is None else named.replace(rolling_resistance=rolling)
-
-
-def _claim(text: str) -> Claim:
-    """Read ``NAME=VALUE UNIT; gear=1; grade=8 %; speed=5 km/h; tolerance=1 %``."""
-    from converter_match.study.study import CLAIM_DIMENSIONS, Claim
-
-    head, *rest = (part.strip() for part in text.split(";"))
-    name, equals, value = head.partition("=")
-    quantity = "-".join(name.split()).casefold()
-    if not equals or not value.strip():
-        raise InputError(
-            "not a claim", source="--claim", found=text, expected="NAME=VALUE UNIT, for example "
-            "'stall speed=1880 rpm'",
-        )  # fmt: skip
-    if quantity not in CLAIM_DIMENSIONS:
-        raise InputError(
-            "no such thing is looked at",
-            source="--claim",
-            found=name.strip(),
-            expected=" | ".join(CLAIM_DIMENSIONS),
-            hint=did_you_mean(quantity, CLAIM_DIMENSIONS),
-        )
-    dimension = CLAIM_DIMENSIONS[quantity]
-    plain = "1" if dimension == "ratio" else "%" if dimension == "weight_share" else ""
-    option = f"--claim {quantity}"
-    number = options.in_si(value.strip(), option, dimension, plain)
-    assert number is not None  # a text was given
-    if number <= 0.0:
-        raise InputError(
-            "out of range", source=option, found=value.strip(), expected="a number above zero"
-        )
-    details, typed = _details(rest, quantity)
-    try:
-        return Claim(
-            quantity=quantity,
-            value=number,
-            given=value.strip(),
-            combination="command line",
-            **details,
-        )
-    except InputError as error:
-        raise options.as_typed(error, typed).located(source=option) from None
-
-
-def _details(parts: list[str], quantity: str) -> tuple[dict[str, Any], dict[str, options.Typed]]:
-    """Return what a claim goes on to say, in SI units and as it was typed."""
-    details: dict[str, Any] = {}
-    typed: dict[str, options.Typed] = {}
-    for part in parts:
-        key, equals, value = (piece.strip() for piece in part.partition("="))
-        if not equals or key not in _DETAILS:
-            raise InputError(
-                "not known here", source=f"--claim {quantity}", found=part,
-                expected="gear=, grade=, speed= or tolerance=",
-                hint=did_you_mean(key, _DETAILS),
-            )  # fmt: skip
-        dimension = _DETAILS[key]
-        if dimension is None:
-            details[key] = value
-            continue
-        option = f"--claim {quantity}: {key}"
-        number = options.in_si(value, option, dimension, _UNITS[dimension])
-        assert number is not None  # a text was given
-        if (key == "speed" and number <= 0.0) or (key == "grade" and abs(number) > 1.0):
-            expected = "a number above zero" if key == "speed" else "-100 to 100 %"
-            raise InputError("out of range", source=option, found=value, expected=expected)
-        details[key], typed[key] = number, options.Typed(option, value)
-    return details, typed

@@ -134,14 +134,14 @@ def _cycle(
     from converter_match.errors import InputError
     from converter_match.judgement.haul.short_cycle import work_cycle
     from converter_match.library.cycle_csv import read_cycle
-    from converter_match.library.route_csv import find_csv
+    from converter_match.library.shipped import find
 
     for option in ("fuel_map", "braking"):
         if getattr(args, option) is not None:
             raise InputError(
                 "does not go with a short cycle", source=f"--{option.replace('_', '-')}"
             )
-    cycle = read_cycle(find_csv("cycles", args.cycle), surfaces)
+    cycle = read_cycle(find("cycles", args.cycle), surfaces)
     result = work_cycle(match, driveline, machine, cycle, oil_start=oil_start)
     if args.csv:
         table = result.to_frame().to_csv(index=False, lineterminator="\n")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Self
 
 from converter_match.components.base import Component, in_celsius, require_positive
 from converter_match.errors import InputError
@@ -108,3 +109,53 @@ class Site(Component):
                 found=self.relative_humidity,
                 expected="0 to 100 percent",
             )
+
+    @classmethod
+    def at(
+        cls,
+        altitude: float | str | None = None,
+        air_temperature: float | str | None = None,
+        relative_humidity: float | str | None = None,
+    ) -> Self:
+        """Return a site by its altitude and air, as a person says them.
+
+        Parameters
+        ----------
+        altitude : float or str, optional
+            Above sea level: [m], or a text with its unit.
+        air_temperature : float or str, optional
+            [K], or a text with its unit.
+        relative_humidity : float or str, optional
+            0 .. 1, or a text in percent.
+
+        Raises
+        ------
+        InputError
+            If neither altitude nor temperature is given, or one is no such quantity or out of
+            range.
+
+        Examples
+        --------
+        >>> Site.at("2000 m", "35 degC").air_temperature
+        308.15
+        >>> Site.at("6500 ft").altitude
+        1981.2
+        """
+        # The one door in this room: what is asked for here, a person types. Loaded only then.
+        from converter_match.units.written import si_of
+
+        asked = {
+            "altitude": (altitude, "length", "m"),
+            "air_temperature": (air_temperature, "temperature", "K"),
+            "relative_humidity": (relative_humidity, "ratio", ""),
+        }
+        said = [
+            value if isinstance(value, str) else f"{value:g} {unit}".rstrip()
+            for value, _, unit in asked.values()
+            if value is not None
+        ]
+        values = {
+            name: None if value is None else si_of(value, dimension, name)
+            for name, (value, dimension, _) in asked.items()
+        }
+        return cls(id="at", name=", ".join(said), source="as given", **values)

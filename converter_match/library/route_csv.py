@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 import math
 from collections.abc import Iterable
 from pathlib import Path
@@ -10,9 +9,9 @@ from pathlib import Path
 from converter_match.components.machine import LOADS, Load
 from converter_match.components.route import STEEPEST, Route
 from converter_match.components.surface import Surface
-from converter_match.errors import NO_SUCH_FILE, InputError, did_you_mean
+from converter_match.errors import InputError, did_you_mean
 from converter_match.library.files import FilePath
-from converter_match.library.shipped import data_folder, what_was_meant
+from converter_match.library.shipped import find
 from converter_match.library.surfaces import find_surface, read_surfaces
 from converter_match.library.table_csv import CsvColumn, CsvTable, read_table
 
@@ -104,31 +103,7 @@ def find_route(id_or_path: FilePath) -> Path:
     InputError
         If it is neither; the nearest ids are named.
     """
-    return find_csv("routes", id_or_path)
-
-
-def find_csv(kind: str, id_or_path: FilePath) -> Path:
-    """Return the CSV file that is meant by a path or by the id of a shipped file of a kind.
-
-    Raises
-    ------
-    InputError
-        If it is neither; the nearest ids are named.
-    """
-    given = Path(id_or_path)
-    with contextlib.suppress(OSError, ValueError):  # a name that no file can have
-        if given.exists():
-            return given
-    known = {path.stem: path for path in sorted((data_folder() / kind).glob("*.csv"))}
-    if str(id_or_path) in known:
-        return known[str(id_or_path)]
-    raise InputError(
-        f"no such file, and not the id of one of the shipped {kind}",
-        source=str(id_or_path),
-        expected="a path or an id",
-        hint=what_was_meant(str(id_or_path), kind, known, ".csv") or f"shipped: {', '.join(known)}",
-        code=NO_SUCH_FILE,
-    )
+    return find("routes", id_or_path)
 
 
 def _check(

@@ -13,6 +13,7 @@ from converter_match.library.files import FilePath
 from converter_match.library.read import read_component
 
 _MOST_FILES = 1000
+_TABLES = ("routes", "cycles", "logs")  # kinds whose files are tables
 
 
 def data_folder() -> Path:
@@ -41,18 +42,20 @@ def data_folder() -> Path:
     raise InputError("the package was installed without its data", source=str(package))
 
 
-def shipped(kind: str) -> dict[str, Path]:
+def shipped(kind: str | None = None) -> dict[str, Path]:
     """Return the shipped files of a kind.
 
     Parameters
     ----------
-    kind : str
-        Name of a folder: ``engines``, ``converters``, ``sites``, ...
+    kind : str, optional
+        Name of a folder: ``engines``, ``converters``, ``sites``, ``routes``, ...; the files of
+        every kind without one.
 
     Returns
     -------
     dict
-        id -> path, in alphabetical order. A shipped file is named after its id.
+        id -> path, in alphabetical order. A shipped file is named after its id; no two of any kind
+        have the same.
 
     Raises
     ------
@@ -63,9 +66,12 @@ def shipped(kind: str) -> dict[str, Path]:
     --------
     >>> list(shipped("sites"))[0]
     'harbour-cold-morning'
+    >>> shipped()["quarry-to-crusher"].name
+    'quarry-to-crusher.csv'
     """
-    folder = data_folder()
-    kinds = sorted(path.name for path in folder.iterdir() if any(path.glob("*.toml")))
+    kinds = _kinds()
+    if kind is None:
+        return {id: path for files in kinds.values() for id, path in files.items()}
     if kind not in kinds:
         raise InputError(
             "no shipped files of this kind",
@@ -73,7 +79,7 @@ def shipped(kind: str) -> dict[str, Path]:
             expected=" | ".join(kinds),
             hint=did_you_mean(kind, kinds),
         )
-    return {path.stem: path for path in sorted((folder / kind).glob("*.toml"))}
+    return kinds[kind]
 
 
 def read_all(kind: str) -> list[Any]:
@@ -92,13 +98,24 @@ def read_all(kind: str) -> list[Any]:
     return [read_component(path) for path in shipped(kind).values()]
 
 
-def find(kind: str, id_or_path: FilePath) -> Path:
+def _kinds() -> dict[str, dict[str, Path]]:
+    """Return the shipped files that a person reads, by kind and id."""
+    kinds = {}
+    for folder in sorted(path for path in data_folder().iterdir() if path.is_dir()):
+        pattern = "*.csv" if folder.name in _TABLES else "*.toml"
+        files = {path.stem: path for path in sorted(folder.glob(pattern))}
+        if files:
+            kinds[folder.name] = files
+    return kinds
+
+
+def find(kind: str | None, id_or_path: FilePath) -> Path:
     """Return the file that is meant by a path or by the id of a shipped file.
 
     Parameters
     ----------
-    kind : str
-        Name of a folder, as for `shipped`.
+    kind : str or None
+        Name of a folder, as for `shipped`; None for a file of any kind.
     id_or_path : str or path-like
         A path that exists wins; else it is looked up among the ids.
 
@@ -115,6 +132,8 @@ def find(kind: str, id_or_path: FilePath) -> Path:
     --------
     >>> find("converters", "single-stage-345mm-tight").name
     'single-stage-345mm-tight.toml'
+    >>> find(None, "quarry-to-crusher").name
+    'quarry-to-crusher.csv'
     """
     given = os.fspath(id_or_path)
     try:
@@ -125,25 +144,29 @@ def find(kind: str, id_or_path: FilePath) -> Path:
     known = shipped(kind)
     if given in known:
         return known[given]
+    endings = (".toml", ".csv") if kind is None else (".csv",) if kind in _TABLES else (".toml",)
+    meant = (what_was_meant(given, kind, known, ending) for ending in endings)
+    ids = f"shipped: {', '.join(known)}" if kind else "the shipped ones: cm.shipped()"
+    one = f"one of the shipped {kind}" if kind else "a shipped one"
     raise InputError(
-        f"no such file, and not the id of one of the shipped {kind}",
+        f"no such file, and not the id of {one}",
         source=given,
         expected="a path or an id",
-        hint=what_was_meant(given, kind, known) or f"shipped: {', '.join(known)}",
+        hint=next((said for said in meant if said), ids),
         code=NO_SUCH_FILE,
     )
 
 
 def what_was_meant(
-    given: str, kind: str, known: Iterable[str], ending: str = ".toml"
+    given: str, kind: str | None, known: Iterable[str], ending: str = ".toml"
 ) -> str | None:
     """Say what may be meant by a name that is neither a file nor an id of a kind.
 
     Parameters
     ----------
     given : str
-    kind : str
-        Name of a folder, as for `shipped`.
+    kind : str or None
+        Name of a folder, as for `shipped`; None where any kind will do.
     known : iterable of str
         Ids of the shipped files of this kind.
     ending : str
@@ -156,7 +179,7 @@ def what_was_meant(
     """
     return (
         _without_its_ending(given, ending)
-        or of_another_kind(Path(given).stem, kind)
+        or (of_another_kind(Path(given).stem, kind) if kind else None)
         or _near(given, known, ending)
     )
 

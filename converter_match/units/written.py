@@ -1,10 +1,9 @@
-"""A quantity as a person writes it: a number and its unit in one text, ``2000 m`` or ``35 degC``."""
+"""A quantity as a person writes it: number and unit in one text, ``2000 m`` or ``35 degC``."""
 
 from __future__ import annotations
 
 import math
 import re
-from numbers import Real
 
 import numpy as np
 
@@ -85,14 +84,18 @@ def si_of(value: float | str, dimension: str, field: str) -> float:
     """
     if isinstance(value, str):
         return written_to_si(value, dimension, field=field)
-    if isinstance(value, bool | np.bool_) or not isinstance(value, Real):
-        raise InputError(
-            "not a quantity",
-            field=field,
-            found=value,
-            expected=f"{_example(dimension, '')}, or a number in SI units",
-        )
-    return float(value)
+    if _is_number(value):
+        return float(value)
+    raise InputError(
+        "not a quantity",
+        field=field,
+        found=value,
+        expected=f"{_example(dimension, '')}, or a number in SI units",
+    )
+
+
+def _is_number(value: object) -> bool:
+    return isinstance(value, int | float | np.integer | np.floating) and not isinstance(value, bool)
 
 
 def _example(dimension: str, unit: str) -> str:

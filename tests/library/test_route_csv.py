@@ -6,7 +6,8 @@ import pytest
 from converter_match.errors import InputError
 from converter_match.library.cycle_csv import read_cycle
 from converter_match.library.fuel_csv import read_fuel_map
-from converter_match.library.route_csv import find_csv, find_route, read_route
+from converter_match.library.route_csv import find_route, read_route
+from converter_match.library.shipped import find
 
 HEAD = "length [m],grade [%],surface,speed limit [km/h],load,stop [s]\n"
 ROW = "100,5,firm smooth earth,40,laden,\n"
@@ -109,7 +110,7 @@ def test_route_that_is_not_there_names_the_nearest():
 
 
 def test_shipped_cycle_can_be_read():
-    cycle = read_cycle(find_csv("cycles", "loader-truck-loading"))
+    cycle = read_cycle(find("cycles", "loader-truck-loading"))
     assert [phase.kind for phase in cycle.phases].count("crowd") == 1
 
 

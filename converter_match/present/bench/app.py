@@ -10,7 +10,7 @@ import time
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import ipywidgets as widgets
 
@@ -31,7 +31,10 @@ from converter_match.present.bench.shelf import Shelf, load_shelf
 from converter_match.present.bench.sliders import NAMES, LiveSlider
 from converter_match.present.bench.state import BenchState, History, Setting
 from converter_match.present.bench.view import BenchView, view
-from converter_match.units import to_si
+from converter_match.units import System, to_si
+
+if TYPE_CHECKING:
+    from converter_match.present.bench.still import Stills
 
 # Changes of one slider that follow each other within this time are one step of undo [s].
 _SAME_TRAVEL = 1.0
@@ -103,6 +106,28 @@ class MatchBench(widgets.VBox):  # type: ignore[misc]
     def results(self) -> dict[str, MatchResult]:
         """The results shown, by side."""
         return self.view.results
+
+    @property
+    def match(self) -> MatchResult:
+        """What A comes to.
+
+        Raises
+        ------
+        InputError
+            If A cannot be solved; says what is wrong with its setting.
+        """
+        return self.view.result("a")
+
+    @property
+    def system(self) -> System:
+        """Units that are shown now."""
+        return self.state.system
+
+    def still(self) -> Stills:
+        """Return what is shown now as still pictures, for paper."""
+        from converter_match.present.bench.still import stills
+
+        return stills(self.view, self.system)
 
     def go_to(self, state: BenchState) -> None:
         """Show another state; it can be undone."""

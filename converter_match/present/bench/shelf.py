@@ -13,6 +13,7 @@ from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
 from converter_match.components.site import Site
 from converter_match.errors import InputError, did_you_mean
+from converter_match.library.files import FilePath
 from converter_match.library.read import read_component
 from converter_match.library.shipped import shipped
 
@@ -67,7 +68,7 @@ class Shelf:
         return replace(self, engines=engines, converters=converters), engine_id, converter_id
 
 
-def load_shelf(folder: str | Path | None = None) -> Shelf:
+def load_shelf(folder: FilePath | None = None) -> Shelf:
     """Return the shipped components and those in a folder of the user's.
 
     Parameters

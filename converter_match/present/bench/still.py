@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from converter_match.judgement.match.result import MatchResult
 from converter_match.present.bench.scene import alternative
 from converter_match.present.bench.view import BenchView
 from converter_match.present.figures.overlay import overlay
@@ -51,8 +52,18 @@ def stills(view: BenchView, system: System = "si") -> Stills:
     """
     view.result("a")
     return Stills(
-        tuple(
-            (side, picture(overlay(result, system=system), alternative({side: result}, system)))
-            for side, result in view.results.items()
-        )
+        tuple((side, still(result, system, side)) for side, result in view.results.items())
     )
+
+
+def still(result: MatchResult, system: System = "si", side: str = "a") -> Picture:
+    """Return the overlay of a match with its words.
+
+    Parameters
+    ----------
+    result : MatchResult
+    system : {"si", "us"}
+    side : {"a", "b"}
+        What the words call it.
+    """
+    return picture(overlay(result, system=system), alternative({side: result}, system))

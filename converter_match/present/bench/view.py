@@ -240,6 +240,12 @@ def figures_table(view: BenchView) -> NotebookTable:
     return NotebookTable(head, ("",) * len(head), tuple(rows))
 
 
+def compared(a: MatchResult, b: MatchResult, system: System) -> NotebookTable:
+    """Return the key figures of two matches as a table, with the difference B - A."""
+    results = {"a": a, "b": b}
+    return figures_table(BenchView(results, None, key_figures(results, system), (), ()))
+
+
 def notes_in_words(view: BenchView, system: System) -> list[tuple[str, str, str]]:
     """Return (side, kind, words) of each note in a unit system."""
     return [(side.upper(), note.kind, note_text(note, system)) for side, note in view.notes]

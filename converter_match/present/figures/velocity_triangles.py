@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import cast
 
 import numpy as np
 from matplotlib.axes import Axes
+from matplotlib.figure import Figure
 from matplotlib.patches import FancyArrowPatch
 
 from converter_match.curves import FloatArray
@@ -83,6 +85,25 @@ def velocity_triangle_panels(
         _limit(ax, corners)
         _draw(ax, triangle, side, system, font_scale)
     return tuple(axes)
+
+
+def velocity_triangles_figure(
+    result: VelocityTriangles, *, system: System = "si", font_scale: float = 1.0
+) -> Figure:
+    """Draw the triangle at each exit on a page of its own; see `velocity_triangle_panels`.
+
+    Parameters
+    ----------
+    result : VelocityTriangles
+    system : {"si", "us"}
+    font_scale : float
+
+    Returns
+    -------
+    Figure
+    """
+    panels = velocity_triangle_panels(result, system=system, font_scale=font_scale)
+    return cast("Figure", panels[0].figure)
 
 
 def _own_axes(

@@ -171,6 +171,19 @@ class LessonDesk(widgets.VBox):  # type: ignore[misc]
         self._cards += cards
         return Cards(cards)
 
+    def belief(self, number: int) -> Believed:
+        """Return something that is often believed, with the numbers of the pair, counted from 0.
+
+        Raises
+        ------
+        InputError
+            If there are not as many.
+        """
+        known = self.lesson.misconceptions
+        if not 0 <= number < len(known):
+            raise InputError("no such belief", found=number, expected=f"0 to {len(known) - 1}")
+        return Believed(known[number])
+
     def _on(self, engine: str, converter: str, system: System) -> Lesson:
         mine = self.shelf.engine(engine)
         others = (self._demo.engine, *self._demo.other_engines)

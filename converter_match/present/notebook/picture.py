@@ -69,20 +69,31 @@ class Notes:
 
 
 def picture(figure: Figure, alternative: str, *, dpi: float = _DPI) -> Picture:
-    """Return a figure as a still picture for a notebook.
+    """Show a figure as a still picture, with words for those who do not see it.
 
     Parameters
     ----------
     figure : Figure
     alternative : str
-        One or two sentences.
+        What it shows, in one or two sentences.
     dpi : float
         Pixels an inch.
+
+    Returns
+    -------
+    Picture
 
     Raises
     ------
     InputError
         If the alternative is empty.
+
+    Examples
+    --------
+    >>> import converter_match as cm
+    >>> drawn = cm.figures.characteristic(cm.read("single-stage-345mm-tight"))
+    >>> cm.picture(drawn, "Torque ratio, efficiency and capacity over speed ratio.")
+    [picture: Torque ratio, efficiency and capacity over speed ratio.]
     """
     words = " ".join(alternative.split())
     if not words:
@@ -91,12 +102,22 @@ def picture(figure: Figure, alternative: str, *, dpi: float = _DPI) -> Picture:
 
 
 def refusal(attempt: Callable[[], object]) -> str:
-    """Try something and return in words why it is refused, or that it is not.
+    """Try something, and say in words why it is refused, or that it is not.
 
     Parameters
     ----------
     attempt : callable
         Without arguments; whatever it returns is dropped.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> import converter_match as cm
+    >>> cm.refusal(lambda: cm.Site.at("twice as high"))[:38]
+    'altitude: not a number with its unit; '
     """
     try:
         attempt()

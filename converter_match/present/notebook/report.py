@@ -59,22 +59,39 @@ class Shown:
         return "\n".join(line for line in lines if line)
 
 
-def shown(report: Report, title: str) -> Shown:
-    """Return the section of a report that has a title.
+def section(report: Report, title: str) -> Shown:
+    """Show the section of a report that has a title.
 
     What a study need not have, and so a report of it does not, is answered with a sentence.
+
+    Parameters
+    ----------
+    report : Report
+        From `report`.
+    title : str
+
+    Returns
+    -------
+    Shown
 
     Raises
     ------
     InputError
         If there is no such section; the titles are named.
+
+    Examples
+    --------
+    >>> import converter_match as cm
+    >>> pages = cm.report(cm.run_study(cm.read("hauler-converter"), draws=0))
+    >>> print(str(cm.section(pages, "The decision")).splitlines()[0])
+    The decision
     """
-    for section in report.sections:
-        if section.title == title:
-            return Shown(section)
+    for item in report.sections:
+        if item.title == title:
+            return Shown(item)
     if title in _LEFT_OUT:
         return Shown(Section(title=title, parts=(Paragraph(text=_LEFT_OUT[title]),)))
-    titles = [section.title for section in report.sections]
+    titles = [item.title for item in report.sections]
     raise InputError(
         "the report has no such section",
         found=title,

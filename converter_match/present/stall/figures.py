@@ -10,7 +10,7 @@ from matplotlib.dates import AutoDateLocator, ConciseDateFormatter
 from matplotlib.figure import Figure
 from matplotlib.patches import Ellipse
 
-from converter_match.errors import InputError
+from converter_match.errors import InputError, did_you_mean
 from converter_match.judgement.stall.inversion import Inversion
 from converter_match.judgement.stall.result import StallDiagnosis
 from converter_match.library.stall_log import LogRow
@@ -183,6 +183,7 @@ def _ellipse(ax: Axes, x: float, y: float, sx: float, sy: float, r: float) -> No
 def trend_figure(
     rows: Sequence[LogRow],
     *,
+    machine: str | None = None,
     ax: Axes | None = None,
     system: System = "si",
     font_scale: float = 1.0,
@@ -192,7 +193,9 @@ def trend_figure(
     Parameters
     ----------
     rows : sequence of LogRow
-        Of one machine.
+        Of one machine, or of several if one is named.
+    machine : str, optional
+        Its name in the log.
     ax, system, font_scale
         As `explanations_figure`.
 
@@ -204,8 +207,10 @@ def trend_figure(
     Raises
     ------
     InputError
-        If there is no row, or rows of several machines.
+        If there is no row (the machines of the log are named), or rows of several machines.
     """
+    if machine is not None:
+        rows = _of_machine(rows, machine)
     names = list(dict.fromkeys(row.machine for row in rows))
     if len(names) != 1:
         raise InputError("needs rows of one machine", field="rows", found=", ".join(names))
@@ -250,6 +255,20 @@ def trend_figure(
         **style.letters(size.label),
     )
     return style.figure_of(ax)
+
+
+def _of_machine(rows: Sequence[LogRow], machine: str) -> Sequence[LogRow]:
+    chosen = [row for row in rows if row.machine == machine]
+    if not chosen:
+        known = sorted({row.machine for row in rows})
+        raise InputError(
+            "no such machine in the log",
+            field="machine",
+            found=machine,
+            expected=" | ".join(known),
+            hint=did_you_mean(machine, known),
+        )
+    return chosen
 
 
 def fleet_figure(

@@ -12,7 +12,8 @@ from converter_match.judgement.match.solve import solve
 from converter_match.judgement.stall.hold import stall_hold
 from converter_match.judgement.stall.setup import StallSetup
 from converter_match.library.cycle_csv import read_cycle
-from converter_match.library.route_csv import find_csv, find_route, read_route
+from converter_match.library.route_csv import find_route, read_route
+from converter_match.library.shipped import find
 from converter_match.units import note_text
 from tests.haul_examples import HAULER, LOADER, parts, road
 
@@ -54,7 +55,7 @@ def test_source_of_every_surface_on_the_way_is_listed_once():
 
 def test_source_of_the_surface_is_listed_for_a_short_cycle():
     match, line, machine = parts(LOADER)
-    cycle = read_cycle(find_csv("cycles", "loader-truck-loading"))
+    cycle = read_cycle(find("cycles", "loader-truck-loading"))
     result = work_cycle(match, line, machine, cycle)
     (row,) = result.to_dict()["surfaces"]
     assert row["source"] == cycle.surface.source
@@ -78,7 +79,7 @@ def test_air_that_nobody_gave_is_listed_as_assumed(what, assumed):
         if what == "route":
             return haul(match, line, machine, road(0.0))
         if what == "cycle":
-            cycle = read_cycle(find_csv("cycles", "loader-truck-loading"))
+            cycle = read_cycle(find("cycles", "loader-truck-loading"))
             return work_cycle(match, line, machine, cycle)
         setup = StallSetup(
             engine=match.engine, converter=match.converter, site=site, machine=machine
@@ -109,7 +110,7 @@ def test_oil_taken_to_start_as_cold_as_the_air_is_said(asked):
             match, line, _ = parts()
             return haul(match, line, machine, road(0.0), oil_start=start)
         match, line, _ = parts(LOADER)
-        cycle = read_cycle(find_csv("cycles", "loader-truck-loading"))
+        cycle = read_cycle(find("cycles", "loader-truck-loading"))
         return work_cycle(match, line, machine, cycle, oil_start=start)
 
     known = parts()[2] if asked == "route" else parts(LOADER)[2]
@@ -153,7 +154,7 @@ def test_plain_data_and_frame_carry_the_same_run():
 
 
 def test_short_cycle_needs_no_more_time_with_less_way():
-    cycle = read_cycle(find_csv("cycles", "loader-truck-loading"))
+    cycle = read_cycle(find("cycles", "loader-truck-loading"))
     usual = work_cycle(*parts(LOADER), cycle)
     near = cycle.replace(
         phases=tuple(
@@ -166,7 +167,7 @@ def test_short_cycle_needs_no_more_time_with_less_way():
 
 def test_crowding_at_stall_takes_the_most_heat_and_hydraulics_slow_the_engine():
     match, line, machine = parts(LOADER)
-    cycle = read_cycle(find_csv("cycles", "loader-truck-loading"))
+    cycle = read_cycle(find("cycles", "loader-truck-loading"))
     # Without a traction coefficient the ground does not help the engine out.
     firm = cycle.replace(surface=cycle.surface.replace(traction=None))
     result = work_cycle(match, line, machine, firm)

@@ -1,0 +1,199 @@
+"""Data brought in: a dealer's sheet, a spec line, a machine's own log."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from converter_match.api.door import Quantity, optional, quantity
+from converter_match.errors import InputError
+from converter_match.library.files import FilePath
+from converter_match.notes import Note
+from converter_match.units.written import si_of
+
+if TYPE_CHECKING:
+    from converter_match.components.converter import Converter
+    from converter_match.components.driveline import Driveline
+    from converter_match.components.engine import Engine
+    from converter_match.components.machine import Load, Machine
+    from converter_match.judgement.identify.result import Identification
+    from converter_match.library.intake.draft import Draft
+
+
+def intake(
+    sheet: FilePath | None = None,
+    *,
+    text: str | None = None,
+    spec_line: str | None = None,
+    **answers: Any,
+) -> Draft:
+    r"""Read a dealer's sheet, pasted text, or an engine's spec line, and question it.
+
+    Parameters
+    ----------
+    sheet : str or path-like, optional
+        CSV, text or XLSX; or the small TOML file that describes the picture of a chart.
+    text : str, optional
+        In place of a file: a table as it was pasted.
+    spec_line : str, optional
+        In place of a file: such as ``"185 kW @ 2200 rpm, 1010 N.m @ 1400 rpm, gross"``.
+    **answers
+        What is known beside it: ``stator="one-way"``, ``profile_diameter="345 mm"``,
+        ``confirm=["row:13"]``, ``units={"K": "rpm/sqrt(lbf.ft)"}``, ...; ``name`` and ``source`` of
+        the component to be.
+
+    Returns
+    -------
+    Draft
+        `Draft.report` says what was understood and what is open, `Draft.answered` answers,
+        `Draft.accept` makes the component when nothing is open; `write` its file.
+
+    Raises
+    ------
+    InputError
+        If it cannot be read at all, an answer belongs to no question, or not exactly one of the
+        three is given.
+
+    Examples
+    --------
+    >>> import converter_match as cm
+    >>> sheet = "SR;TR;K [rpm/sqrt(Nm)]\n0;2,20;62,0\n0,5;1,52;63,0\n0,86;1;68,0\n0,95;1;110\n"
+    >>> draft = cm.intake(text=sheet)
+    >>> [problem.code for problem in draft.open]
+    ['stator-inferred']
+    >>> draft.accept(confirm="stator").coupling
+    0.86
+    """
+    if sum(each is not None for each in (sheet, text, spec_line)) != 1:
+        raise InputError("what is to be read?", expected="one of: a file, text=, spec_line=")
+    if spec_line is not None:
+        from converter_match.library.intake.rating_line import intake_rating
+
+        return intake_rating(spec_line, **answers)
+    from converter_match.library.intake.reading import intake, intake_text
+
+    if text is not None:
+        return intake_text(text, "pasted sheet", **answers)
+    assert sheet is not None  # one of the three is given
+    if str(sheet).casefold().endswith(".toml"):
+        from converter_match.library.intake.picture import intake_picture
+
+        return intake_picture(sheet, **answers)
+    return intake(sheet, **answers)
+
+
+def check(component: Any) -> tuple[Note, ...]:
+    """Say what is odd about a component, though it can be read: a second look at the data.
+
+    Parameters
+    ----------
+    component : Engine, Converter, Driveline, Machine, Site
+        Of another kind nothing is ever odd.
+
+    Returns
+    -------
+    tuple of Note
+        Warnings with stable codes; empty where nothing is odd.
+
+    Raises
+    ------
+    InputError
+        If it is the name of a file and not what stands in it.
+
+    Examples
+    --------
+    >>> import converter_match as cm
+    >>> converter = cm.read("single-stage-345mm-tight")
+    >>> [note.code for note in cm.check(converter.replace(capacity=10 * converter.capacity))]
+    ['stall-capacity-implausible']
+    """
+    from converter_match.api.door import part
+    from converter_match.components.base import Component
+    from converter_match.library.check import oddities
+
+    return oddities(part(component, Component, "component"))
+
+
+def identify(
+    log: FilePath,
+    engine: Engine | None = None,
+    converter: Converter | None = None,
+    *,
+    reference_torque: Quantity | None = None,
+    hydraulic_torque: Quantity = 0.0,
+    driveline: Driveline | None = None,
+    machine: Machine | None = None,
+    gear: str | None = None,
+    load: Load = "laden",
+    rolling_resistance: Quantity = 0.02,
+    coverage: Quantity = 0.95,
+) -> Identification:
+    """Find a converter's characteristic in a machine's own log.
+
+    Parameters
+    ----------
+    log : str or path-like
+        Its file, or the id of a shipped one; read piece by piece, whatever its length.
+    engine : Engine, optional
+        Its accessories are taken off the torque, its inertia off the rest.
+    converter : Converter, optional
+        As its sheet has it, to compare with.
+    reference_torque : float or str, optional
+        What 100 % is, where the log has its torque in percent: [N.m], or a text with its unit.
+    hydraulic_torque : float or str
+        Taken at the flywheel beside the accessories: [N.m], or a text with its unit.
+    driveline, machine, gear, load : optional
+        Where the log has grades: from grade and mass to the turbine's torque.
+    rolling_resistance : float or str
+        Share of the weight, or a text in percent.
+    coverage : float or str
+        Of the bands.
+
+    Returns
+    -------
+    Identification
+        The characteristic with its bands, and the driving that would fill its gaps.
+
+    Raises
+    ------
+    InputError
+        If the log cannot be read, nothing in it is steady with the converter working, or a number
+        is out of range.
+
+    Examples
+    --------
+    >>> import converter_match as cm
+    >>> parts = cm.read("six-cylinder-7l-185kw", "single-stage-345mm-tight")
+    >>> told = cm.identify("loader-shift", *parts, reference_torque="1004 N.m")
+    >>> round(told.level, 2)
+    1.0
+    """
+    from converter_match.components.converter import Converter
+    from converter_match.components.driveline import Driveline
+    from converter_match.components.engine import Engine
+    from converter_match.components.machine import Machine
+    from converter_match.judgement.identify.identify import LogBasis, identify
+    from converter_match.library.machine_log import MachineLog
+    from converter_match.library.shipped import find
+
+    drives = optional(engine, Engine, "engine")
+    basis = LogBasis(
+        engine=drives,
+        converter=optional(converter, Converter, "converter"),
+        hydraulic_torque=si_of(hydraulic_torque, "torque", "hydraulic_torque"),
+        driveline=optional(driveline, Driveline, "driveline"),
+        machine=optional(machine, Machine, "machine"),
+        gear=gear,
+        laden=load == "laden",
+        rolling_resistance=si_of(rolling_resistance, "weight_share", "rolling_resistance"),
+        coverage=si_of(coverage, "ratio", "coverage"),
+    )
+    file = find("logs", log)
+    pieces = MachineLog(
+        file,
+        reference_torque=quantity(reference_torque, "torque", "reference_torque"),
+        peak_torque=None if drives is None else drives.peak_torque[1],
+    ).pieces()
+    try:
+        return identify((piece.columns for piece in pieces), basis)
+    except InputError as error:
+        raise error.located(source=str(file)) from None

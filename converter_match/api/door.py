@@ -1,0 +1,166 @@
+"""What is handed in, checked at the door: parts, names of the shipped files, quantities."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, Any, TypeVar
+
+from converter_match.errors import InputError
+from converter_match.library.files import FilePath
+from converter_match.units.written import si_of
+
+if TYPE_CHECKING:
+    from converter_match.components.fuel_map import FuelMap
+    from converter_match.components.route import Route, ShortCycle
+    from converter_match.components.surface import Surface
+
+Quantity = float | str
+"""A number in SI units, or a text with its unit such as ``"2000 m"``."""
+
+_T = TypeVar("_T")
+# Class -> how one comes by it. Classes are named, so that none is loaded for the sake of a check.
+_HOW = {
+    "Arrangement": "cm.read(...)",
+    "BladingGeometry": "cm.read(...)",
+    "Converter": "cm.read(...)",
+    "Driveline": "cm.read(...)",
+    "Engine": "cm.read(...)",
+    "Machine": "cm.read(...)",
+    "MatchResult": "cm.solve(engine, converter)",
+    "Site": 'cm.Site.at("2000 m", "35 degC") or cm.read(...)',
+    "Study": "cm.read(...)",
+    "StudyResult": "cm.run_study(study)",
+}
+
+
+def part(value: object, wanted: type[_T], argument: str) -> _T:
+    """Return an argument that has to be a part, or a result, of one class.
+
+    Parameters
+    ----------
+    value : object
+    wanted : type
+    argument : str
+        Its name, for the message.
+
+    Raises
+    ------
+    InputError
+        If it is something else: what, and how one comes by the right thing.
+
+    Examples
+    --------
+    >>> from converter_match.components.engine import Engine
+    >>> part("my-engine.toml", Engine, "engine")
+    Traceback (most recent call last):
+    converter_match.errors.InputError: engine: not an engine; found 'my-engine.toml'; expected an
+    Engine, from cm.read(...); read it first: cm.read("my-engine.toml")
+    """
+    if isinstance(value, wanted):
+        return value
+    raise wrong(value, wanted.__name__, argument)
+
+
+def optional(value: object, wanted: type[_T], argument: str) -> _T | None:
+    """Return an argument that may be left out; raises as `part`."""
+    return None if value is None else part(value, wanted, argument)
+
+
+def wrong(value: object, wanted: str, argument: str) -> InputError:
+    """Return what is said of an argument that is something else."""
+    named = wanted.lower() if wanted != "MatchResult" else "match"
+    article = "an" if named[0] in "aeiou" else "a"
+    hint = None
+    if isinstance(value, str):
+        hint = f'read it first: cm.read("{value}")'
+    elif isinstance(value, tuple | list):
+        hint = "give one, not several"
+    elif wanted == "MatchResult" and type(value).__name__ in ("Engine", "Converter"):
+        hint = "match the two first: cm.solve(engine, converter)"
+    how = f", from {_HOW[wanted]}" if wanted in _HOW else ""
+    return InputError(
+        f"not {article} {named}",
+        field=argument,
+        found=value if isinstance(value, str) else _called(value),
+        expected=f"{'an' if wanted[0] in 'AEIOU' else 'a'} {wanted}{how}",
+        hint=hint,
+    )
+
+
+def _called(value: object) -> str:
+    """Return what a value is, by its class and, where it has one, its id."""
+    kind, id_ = type(value).__name__, getattr(value, "id", None)
+    return f"{kind} {id_}" if isinstance(id_, str) else kind
+
+
+def quantity(value: Quantity | None, dimension: str, argument: str) -> float | None:
+    """Return a quantity in SI units, None where it was left out; raises as `si_of`."""
+    return None if value is None else si_of(value, dimension, argument)
+
+
+def quantities(values: Iterable[Quantity], dimension: str, argument: str) -> tuple[float, ...]:
+    """Return quantities in SI units."""
+    given = [values] if isinstance(values, str) else list(values)
+    return tuple(si_of(value, dimension, argument) for value in given)
+
+
+def surface_of(value: object) -> Surface:
+    """Return a surface that is given as it is, or by its name in the published table."""
+    from converter_match.components.surface import Surface
+
+    if isinstance(value, str):
+        from converter_match.library.surfaces import find_surface, read_surfaces
+
+        return find_surface(value, read_surfaces())
+    if isinstance(value, Surface):
+        return value
+    raise InputError(
+        "not a surface",
+        field="surface",
+        found=_called(value),
+        expected='a name such as "firm smooth earth", or a Surface',
+    )
+
+
+def route_of(value: object) -> Route:
+    """Return a haul route that is given as it is, by its file, or by the id of a shipped one."""
+    from converter_match.components.route import Route
+    from converter_match.library.route_csv import find_route, read_route
+
+    if isinstance(value, Route):
+        return value
+    return read_route(find_route(_path(value, "route", "quarry-to-crusher")))
+
+
+def cycle_of(value: object) -> ShortCycle:
+    """Return a short cycle that is given as it is, by its file, or by the id of a shipped one."""
+    from converter_match.components.route import ShortCycle
+    from converter_match.library.cycle_csv import read_cycle
+    from converter_match.library.shipped import find
+
+    if isinstance(value, ShortCycle):
+        return value
+    return read_cycle(find("cycles", _path(value, "cycle", "loader-truck-loading")))
+
+
+def fuel_map_of(value: object) -> FuelMap | None:
+    """Return a fuel map that is given as it is or by its file; None where it was left out."""
+    from converter_match.components.fuel_map import FuelMap
+    from converter_match.library.fuel_csv import read_fuel_map
+
+    if value is None or isinstance(value, FuelMap):
+        return value
+    return read_fuel_map(_path(value, "fuel_map", "my-fuel-map.csv"))
+
+
+def _path(value: Any, argument: str, example: str) -> FilePath:
+    import os
+
+    if isinstance(value, str | os.PathLike):
+        return value
+    raise InputError(
+        f"not a {argument.replace('_', ' ')}",
+        field=argument,
+        found=_called(value),
+        expected=f'a file or an id such as "{example}", or what cm.read makes of it',
+    )

@@ -1,0 +1,301 @@
+"""Engine and converter together, and whatever stands between them."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, TypedDict
+
+from converter_match.api.door import Quantity, optional, part
+from converter_match.units.written import si_of
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
+
+    from converter_match.components.arrangement import Arrangement
+    from converter_match.components.blading import BladingGeometry, Mounting
+    from converter_match.components.converter import Converter
+    from converter_match.components.engine import Engine
+    from converter_match.components.site import Site
+    from converter_match.judgement.arrangement.solve import ArrangedResult
+    from converter_match.judgement.match.result import MatchResult
+    from converter_match.judgement.sizing.size import Size
+    from converter_match.physics.converter.velocity_triangles import VelocityTriangles
+    from converter_match.physics.match.match_set import MatchSet
+
+
+def solve(
+    engine: Engine,
+    converter: Converter,
+    *,
+    site: Site | None = None,
+    hydraulic_torque: Quantity = 0.0,
+) -> MatchResult:
+    """Match an engine with a converter at full load.
+
+    Parameters
+    ----------
+    engine : Engine
+    converter : Converter
+    site : Site, optional
+        Where they work; without one the engine's own reference air, and no correction.
+    hydraulic_torque : float or str
+        Taken at the flywheel by implement pumps: [N.m], or a text with its unit.
+
+    Returns
+    -------
+    MatchResult
+        Stall, coupling point, working range, governed limit, every point between, and every
+        assumption and warning.
+
+    Raises
+    ------
+    InputError
+        If one of them is no such part, or the converter's data cannot be matched.
+
+    Examples
+    --------
+    >>> import converter_match as cm
+    >>> engine, converter = cm.read("six-cylinder-7l-185kw", "single-stage-345mm-tight")
+    >>> match = cm.solve(engine, converter, site=cm.Site.at("500 m"), hydraulic_torque="50 N.m")
+    >>> round(cm.from_si(match.stall.engine_speed, "rpm", "angular_speed"))
+    1780
+    """
+    from converter_match.judgement.match.solve import solve
+
+    return solve(*_pair(engine, converter), **_where(site, hydraulic_torque))
+
+
+def arrange(
+    engine: Engine,
+    converter: Converter,
+    arrangement: Arrangement,
+    *,
+    site: Site | None = None,
+    hydraulic_torque: Quantity = 0.0,
+) -> ArrangedResult:
+    """Match an engine with a converter in an arrangement: clutches, torque divider, stator, pumps.
+
+    Parameters
+    ----------
+    engine : Engine
+    converter : Converter
+    arrangement : Arrangement
+    site : Site, optional
+    hydraulic_torque : float or str
+        Taken at the flywheel: [N.m], or a text with its unit.
+
+    Returns
+    -------
+    ArrangedResult
+        The match as arranged, and what each part of the arrangement does.
+
+    Raises
+    ------
+    InputError
+        If one of them is no such part, or the arrangement needs data that they do not give.
+
+    Examples
+    --------
+    >>> import converter_match as cm
+    >>> parts = cm.read(
+    ...     "six-cylinder-15l-400kw", "single-stage-390mm-full-range", "dozer-torque-divider"
+    ... )
+    >>> dozer = cm.arrange(*parts)
+    >>> [block.name for block in dozer.blocks]
+    ['torque_divider']
+    """
+    from converter_match.components.arrangement import Arrangement
+    from converter_match.judgement.arrangement.solve import solve_arranged
+
+    return solve_arranged(
+        *_pair(engine, converter),
+        part(arrangement, Arrangement, "arrangement"),
+        **_where(site, hydraulic_torque),
+    )
+
+
+def size(
+    engine: Engine,
+    converter: Converter,
+    engine_speed: Quantity,
+    *,
+    speed_ratio: float = 0.0,
+    efficiency: Quantity | None = None,
+    site: Site | None = None,
+    hydraulic_torque: Quantity = 0.0,
+) -> Size:
+    """Find the size of converter with which the engine settles at a wanted speed.
+
+    Parameters
+    ----------
+    engine : Engine
+    converter : Converter
+        Gives the family: torque ratio and the shape of the capacity.
+    engine_speed : float or str
+        Wanted: [rad/s], or a text with its unit.
+    speed_ratio : float
+        At which it is wanted; 0 is stall.
+    efficiency : float or str, optional
+        In place of a speed ratio: where, from stall, this efficiency is first reached; 0 to 1, or a
+        text in percent.
+    site : Site, optional
+    hydraulic_torque : float or str
+        Taken at the flywheel: [N.m], or a text with its unit.
+
+    Returns
+    -------
+    Size
+        Profile diameter, converter and match; a reason in words where there is no such size.
+
+    Raises
+    ------
+    InputError
+        If the speed is not above zero, the speed ratio lies outside the converter's data, or both
+        a speed ratio and an efficiency are given.
+
+    Examples
+    --------
+    >>> import converter_match as cm
+    >>> engine, converter = cm.read("six-cylinder-7l-185kw", "single-stage-345mm-tight")
+    >>> sized = cm.size(engine, converter, "1900 rpm")
+    >>> round(1000 * sized.diameter)
+    335
+    """
+    from converter_match.errors import InputError
+    from converter_match.judgement.sizing.size import size_for_efficiency, size_for_speed
+
+    speed = si_of(engine_speed, "angular_speed", "engine_speed")
+    pair, where = _pair(engine, converter), _where(site, hydraulic_torque)
+    if efficiency is None:
+        return size_for_speed(*pair, speed, speed_ratio=speed_ratio, **where)
+    if speed_ratio != 0.0:
+        raise InputError(
+            "wanted at a speed ratio and at an efficiency",
+            field="efficiency",
+            expected="one or the other",
+        )
+    level = si_of(efficiency, "ratio", "efficiency")
+    return size_for_efficiency(*pair, speed, level=level, **where)
+
+
+def from_blading(blading: BladingGeometry, *, mounting: Mounting | None = None) -> Converter:
+    """Estimate the characteristic that blade angles lead to.
+
+    Parameters
+    ----------
+    blading : BladingGeometry
+    mounting : {"one-way", "fixed"}, optional
+        Of the stator; as the blading says without.
+
+    Returns
+    -------
+    Converter
+        With a note that says what the estimate leaves out.
+
+    Raises
+    ------
+    InputError
+        If it is no blading, or no oil circulates at stall.
+
+    Examples
+    --------
+    >>> import converter_match as cm
+    >>> cm.from_blading(cm.read("loader-390mm"), mounting="fixed").stator
+    'fixed'
+    """
+    from converter_match.components.blading import BladingGeometry
+    from converter_match.physics.converter.blading import characteristic_from_blading
+
+    geometry = part(blading, BladingGeometry, "blading")
+    return characteristic_from_blading(geometry, mounting=mounting)
+
+
+def velocity_triangles(
+    blading: BladingGeometry, speed_ratio: float, impeller_speed: Quantity
+) -> VelocityTriangles:
+    """Work out the velocities of the oil at the exits of impeller, turbine and stator.
+
+    Parameters
+    ----------
+    blading : BladingGeometry
+    speed_ratio : float
+        Turbine speed / impeller speed.
+    impeller_speed : float or str
+        [rad/s], or a text with its unit.
+
+    Returns
+    -------
+    VelocityTriangles
+        Drawn by `figures.velocity_triangles`.
+
+    Raises
+    ------
+    InputError
+        If it is no blading, or the speed is not above zero.
+
+    Examples
+    --------
+    >>> import converter_match as cm
+    >>> triangles = cm.velocity_triangles(cm.read("loader-390mm"), 0.0, "1800 rpm")
+    >>> [each.row for each in triangles.triangles]
+    ['impeller', 'turbine', 'stator']
+    """
+    from converter_match.components.blading import BladingGeometry
+    from converter_match.physics.converter.velocity_triangles import velocity_triangles
+
+    geometry = part(blading, BladingGeometry, "blading")
+    speed = si_of(impeller_speed, "angular_speed", "impeller_speed")
+    return velocity_triangles(geometry, speed_ratio, speed)
+
+
+def points(match: MatchResult, speed_ratio: ArrayLike) -> MatchSet:
+    """Find every point at which engine and converter run together, over arrays.
+
+    Parameters
+    ----------
+    match : MatchResult
+    speed_ratio : array-like of float, any shape
+        Turbine speed / engine speed, within the converter's data.
+
+    Returns
+    -------
+    MatchSet
+        All intersections, axis 0 by rising engine speed, which of them are stable;
+        `MatchSet.from_idle` is the one that an engine coming up from idle takes. SI units.
+
+    Raises
+    ------
+    InputError
+        If it is no match, or a speed ratio lies outside the data.
+
+    Examples
+    --------
+    >>> import converter_match as cm
+    >>> match = cm.solve(*cm.read("six-cylinder-7l-185kw", "single-stage-345mm-tight"))
+    >>> found = cm.points(match, [0.0, 0.5]).from_idle()
+    >>> cm.from_si(found.engine_speed, "rpm", "angular_speed").round().tolist()
+    [1806.0, 1831.0]
+    """
+    from converter_match.judgement.match.result import MatchResult
+    from converter_match.physics.match.solver import match as intersections
+
+    pair = part(match, MatchResult, "match")
+    return intersections(pair.supply, pair.converter, speed_ratio)
+
+
+class _Where(TypedDict):
+    site: Site | None
+    hydraulic_torque: float
+
+
+def _pair(engine: object, converter: object) -> tuple[Engine, Converter]:
+    from converter_match.components.converter import Converter
+    from converter_match.components.engine import Engine
+
+    return part(engine, Engine, "engine"), part(converter, Converter, "converter")
+
+
+def _where(site: object, hydraulic_torque: Quantity) -> _Where:
+    from converter_match.components.site import Site
+
+    torque = si_of(hydraulic_torque, "torque", "hydraulic_torque")
+    return {"site": optional(site, Site, "site"), "hydraulic_torque": torque}

@@ -1,0 +1,239 @@
+"""The stall test: what to expect of a machine today, and what its readings say."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+from converter_match.api.door import Quantity, optional, part, quantity
+from converter_match.units import System
+from converter_match.units.written import si_of
+
+if TYPE_CHECKING:
+    from converter_match.components.converter import Converter
+    from converter_match.components.driveline import Driveline
+    from converter_match.components.machine import Machine
+    from converter_match.components.reading import StallReading
+    from converter_match.judgement.match.result import MatchResult
+    from converter_match.judgement.stall.expectation import StallExpectation
+    from converter_match.judgement.stall.result import StallDiagnosis
+    from converter_match.judgement.stall.setup import StallSetup, Tolerances
+    from converter_match.present.stall.sheet import SheetPage
+
+# Tolerance -> its dimension; a share of the thing itself where it is none of these.
+_DIMENSIONS = {"oil_temperature": "temperature_difference", "reading": "angular_speed"}
+
+
+@dataclass(frozen=True, eq=False)
+class StallTest:
+    """A stall test of one machine: what it should read, and what readings say.
+
+    A test can hurt people. Open level ground, nobody in front, behind or under, wheels chocked,
+    brakes proven, short holds; the machine maker's procedure and local rules come first.
+
+    Parameters
+    ----------
+    setup : StallSetup
+        The machine and its day.
+    name : str
+        As painted on the machine; stands on the sheet.
+
+    Examples
+    --------
+    >>> import converter_match as cm
+    >>> engine, converter, line = cm.read(
+    ...     "six-cylinder-7l-185kw", "single-stage-345mm-tight", "four-speed-loader"
+    ... )
+    >>> test = cm.stall_test(cm.solve(engine, converter), line)
+    >>> test.expected.stalls
+    True
+    >>> test.diagnose("gear=3 speed=1600 oil=85degC brakes=held").judged[0].place
+    'below'
+    """
+
+    setup: StallSetup
+    name: str = ""
+
+    @cached_property
+    def expected(self) -> StallExpectation:
+        """What a healthy machine reads: a band, what widens it, and how long to hold."""
+        from converter_match.judgement.stall.expectation import expect
+
+        return expect(self.setup)
+
+    def diagnose(
+        self,
+        *readings: StallReading | str,
+        others: Iterable[Converter] | None = None,
+    ) -> StallDiagnosis:
+        """Say what readings of this machine mean, and what to check next.
+
+        Parameters
+        ----------
+        *readings : str or StallReading
+            Each such as ``"gear=3 speed=1600 oil=85degC brakes=held"``; speeds in rpm and
+            temperatures in degC where no unit is written. All of one machine in one state.
+        others : iterable of Converter, optional
+            That may have been fitted instead; the shipped ones without.
+
+        Returns
+        -------
+        StallDiagnosis
+            Findings, the likeliest first.
+
+        Raises
+        ------
+        InputError
+            If there is no reading, a word of one is not understood, or one cannot be of this
+            machine.
+        """
+        from converter_match.judgement.stall.diagnosis import diagnose
+        from converter_match.library.stall_readings import parse_reading
+
+        read = [
+            parse_reading(reading, source=f"reading {row}") if isinstance(reading, str) else reading
+            for row, reading in enumerate(readings, start=1)
+        ]
+        return diagnose(self.setup, read, shipped_converters() if others is None else list(others))
+
+    def sheet(self, system: System = "si") -> SheetPage:
+        """Return the sheet for the test as a notebook shows it; `write` makes a page of it.
+
+        Parameters
+        ----------
+        system : {"si", "us"}
+        """
+        from converter_match.present.stall.sheet import SheetPage, sheet_of
+
+        return SheetPage(sheet_of(self.expected, machine_name=self.name, system=system))
+
+    def text(self, system: System = "si") -> str:
+        """Return what to expect, in a unit system.
+
+        Parameters
+        ----------
+        system : {"si", "us"}
+        """
+        return self.expected.text(system)
+
+    def __repr__(self) -> str:
+        return self.text()
+
+
+def stall_test(
+    match: MatchResult,
+    driveline: Driveline | None = None,
+    machine: Machine | None = None,
+    *,
+    oil_temperature: Quantity | None = None,
+    relief_torque: Quantity | None = None,
+    tolerances: Mapping[str, Quantity] | None = None,
+    coverage: Quantity = 0.95,
+    published: tuple[Quantity, Quantity] | None = None,
+    maker_hold: Quantity | None = None,
+    name: str = "",
+) -> StallTest:
+    """Prepare a stall test: what a healthy machine reads today, and what readings mean.
+
+    Parameters
+    ----------
+    match : MatchResult
+        Its engine, converter, site and hydraulic torque are those of the machine under test.
+    driveline : Driveline, optional
+        Tells the gears apart.
+    machine : Machine, optional
+        Oil, cooler and limits: how long a hold may last.
+    oil_temperature : float or str, optional
+        Of the test: [K], or a text with its unit.
+    relief_torque : float or str, optional
+        Taken by the implement pumps at relief: [N.m], or a text with its unit. Needed for tests
+        with the pumps at relief.
+    tolerances : mapping, optional
+        Half widths in place of the usual ones: ``engine_torque``, ``capacity``, ``loads``,
+        ``relief``, ``air`` as shares or in percent, ``oil_temperature``, ``reading``.
+    coverage : float or str
+        Share of healthy machines that read inside the band.
+    published : tuple of two float or str, optional
+        The maker's lowest and highest stall speed: [rad/s], or texts with their unit.
+    maker_hold : float or str, optional
+        The longest hold that the machine maker allows: [s], or a text with its unit.
+    name : str
+        As painted on the machine.
+
+    Returns
+    -------
+    StallTest
+        `StallTest.expected`, `StallTest.diagnose`, `StallTest.sheet`.
+
+    Raises
+    ------
+    InputError
+        If one of them is no such part, the converter has no stall point, or a value is out of
+        range.
+
+    Examples
+    --------
+    >>> import converter_match as cm
+    >>> match = cm.solve(*cm.read("six-cylinder-7l-185kw", "single-stage-345mm-tight"))
+    >>> test = cm.stall_test(match, oil_temperature="85 degC", tolerances={"capacity": "2 %"})
+    >>> low, high = test.expected.band.ends
+    >>> low < match.stall.engine_speed < high
+    True
+    """
+    from converter_match.components.driveline import Driveline
+    from converter_match.components.machine import Machine
+    from converter_match.judgement.match.result import MatchResult
+    from converter_match.judgement.stall.setup import StallSetup
+
+    given = part(match, MatchResult, "match")
+    span = published and (
+        si_of(published[0], "angular_speed", "published"),
+        si_of(published[1], "angular_speed", "published"),
+    )
+    setup = StallSetup(
+        engine=given.engine,
+        converter=given.converter,
+        site=given.site.site,
+        hydraulic_torque=given.hydraulic_torque,
+        relief_torque=quantity(relief_torque, "torque", "relief_torque"),
+        driveline=optional(driveline, Driveline, "driveline"),
+        machine=optional(machine, Machine, "machine"),
+        oil_temperature=quantity(oil_temperature, "temperature", "oil_temperature"),
+        tolerances=_tolerances(tolerances or {}),
+        coverage=si_of(coverage, "ratio", "coverage"),
+        published=span,
+        maker_hold=quantity(maker_hold, "time", "maker_hold"),
+    )
+    return StallTest(setup, name)
+
+
+def _tolerances(given: Mapping[str, Quantity]) -> Tolerances:
+    from converter_match.errors import InputError, did_you_mean
+    from converter_match.judgement.stall.setup import Tolerances
+
+    known = list(Tolerances.__dataclass_fields__)
+    for key in given:
+        if key not in known:
+            raise InputError(
+                "no such tolerance",
+                field="tolerances",
+                found=key,
+                expected=" | ".join(known),
+                hint=did_you_mean(key, known),
+            )
+    return Tolerances(
+        **{
+            key: si_of(value, _DIMENSIONS.get(key, "ratio"), f"tolerances.{key}")
+            for key, value in given.items()
+        }
+    )
+
+
+def shipped_converters() -> list[Converter]:
+    """Return every shipped converter: whose sheet may have been read, or what may be fitted."""
+    from converter_match.library.read import read_converter
+    from converter_match.library.shipped import shipped
+
+    return [read_converter(path) for path in shipped("converters").values()]

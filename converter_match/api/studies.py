@@ -1,0 +1,234 @@
+"""Candidates judged: a study run, how sure it is, claims checked, a library ranked."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from typing import TYPE_CHECKING
+
+from converter_match.api.door import part
+from converter_match.units import System
+
+if TYPE_CHECKING:
+    from converter_match.components.converter import Converter
+    from converter_match.judgement.audit.result import AuditResult
+    from converter_match.judgement.decision.run import StudyResult
+    from converter_match.judgement.uncertainty.result import UncertaintyResult
+    from converter_match.judgement.verdict.ranking import Ranking
+    from converter_match.present.report.model import Report
+    from converter_match.study.study import Claim, Study
+
+Progress = Callable[[int, int, str], None]
+
+
+def run_study(
+    study: Study, *, draws: int = 4000, seed: int = 0, progress: Progress | None = None
+) -> StudyResult:
+    """Judge every candidate of a study against the machine as it stands.
+
+    Parameters
+    ----------
+    study : Study
+        From `read`.
+    draws : int
+        Where the study gives tolerances: draws within them; 0 leaves the probabilities out.
+    seed : int
+        The same seed gives the same draws.
+    progress : callable, optional
+        Called with (done, of how many, what).
+
+    Returns
+    -------
+    StudyResult
+        Decision, criteria, figures, probabilities, claims. The decision is a proposal: a person
+        signs.
+
+    Raises
+    ------
+    InputError
+        If it is no study, or its tolerances or correlations cannot be drawn.
+
+    Examples
+    --------
+    >>> import converter_match as cm
+    >>> result = cm.run_study(cm.read("quarry-loader-repower"), draws=0)
+    >>> len(result.candidates)
+    3
+    """
+    from converter_match.judgement.decision.extras import with_extras
+    from converter_match.judgement.decision.run import run_study
+    from converter_match.study.study import Study
+
+    result = run_study(part(study, Study, "study"), progress)
+    return with_extras(result, draws=draws, seed=seed, progress=progress)
+
+
+def uncertainty(
+    study: Study, *, draws: int = 4000, seed: int = 0, progress: Progress | None = None
+) -> UncertaintyResult:
+    """Draw the inputs of a study within their tolerances, and judge every draw.
+
+    Parameters
+    ----------
+    study : Study
+        With tolerances.
+    draws : int
+        2 to 10 million.
+    seed : int
+        The same seed gives the same draws.
+    progress : callable, optional
+        Called with (done, of how many, what).
+
+    Returns
+    -------
+    UncertaintyResult
+        Intervals, probabilities, and what they depend on: what to measure first.
+
+    Raises
+    ------
+    InputError
+        If it is no study, it has no tolerances, or they cannot be drawn.
+
+    Examples
+    --------
+    >>> import converter_match as cm
+    >>> odds = cm.uncertainty(cm.read("quarry-loader-repower"), draws=64)
+    >>> odds.draws
+    64
+    """
+    from converter_match.judgement.uncertainty.uncertainty import uncertainty
+    from converter_match.study.study import Study
+
+    return uncertainty(part(study, Study, "study"), draws=draws, seed=seed, progress=progress)
+
+
+def audit(
+    study: Study,
+    *claims: Claim | str,
+    about: str | None = None,
+    by: str = "",
+    converters: Iterable[Converter] | None = None,
+) -> AuditResult:
+    """Check a dealer's figures: which come out, which do not, and what would explain those.
+
+    Parameters
+    ----------
+    study : Study
+    *claims : Claim or str
+        Each as in a study, or such as ``"stall speed=1870 rpm; tolerance=1 %"``; the study's own
+        without.
+    about : str, optional
+        Id of the combination that written claims are about; the first candidate without.
+    by : str
+        Who says so, of written claims.
+    converters : iterable of Converter, optional
+        Whose sheet may have been read instead; the shipped ones without.
+
+    Returns
+    -------
+    AuditResult
+        What reproduces a figure is a question to ask, not a proof.
+
+    Raises
+    ------
+    InputError
+        If it is no study, there are no claims, or one is not understood or not above zero.
+
+    Examples
+    --------
+    >>> import converter_match as cm
+    >>> study = cm.read("quarry-loader-repower")
+    >>> [each.verdict for each in cm.audit(study).claims]
+    ['disagrees', 'agrees', 'agrees']
+    >>> cm.audit(study, "stall torque ratio=2.2").fails
+    False
+    """
+    from converter_match.api.stall import shipped_converters
+    from converter_match.judgement.audit.audit import audit, audit_study, case_of
+    from converter_match.library.claim_text import parse_claim
+    from converter_match.study.study import Study
+
+    asked = part(study, Study, "study")
+    siblings = shipped_converters() if converters is None else list(converters)
+    if not claims:
+        return audit_study(asked, siblings)
+    item = asked.candidates[0].id if about is None else asked.combination(about).id
+    given = [
+        parse_claim(claim, combination=item, by=by) if isinstance(claim, str) else claim
+        for claim in claims
+    ]
+    return audit([(claim, case_of(asked, claim)) for claim in given], siblings)
+
+
+def rank(
+    study: Study,
+    converters: Iterable[Converter] | None = None,
+    *,
+    candidate: str | None = None,
+    progress: Progress | None = None,
+) -> Ranking:
+    """Try converters in place of a candidate's own, and rank them by the criteria of a study.
+
+    Parameters
+    ----------
+    study : Study
+    converters : iterable of Converter, optional
+        The shipped ones without; the candidate's own is tried as well.
+    candidate : str, optional
+        Its id; the first candidate without.
+    progress : callable, optional
+        Called with (done, of how many, what).
+
+    Returns
+    -------
+    Ranking
+
+    Raises
+    ------
+    InputError
+        If it is no study, or there is no such candidate.
+
+    Examples
+    --------
+    >>> import converter_match as cm
+    >>> few = cm.read("single-stage-345mm-tight", "single-stage-360mm")
+    >>> ranking = cm.rank(cm.read("hauler-converter"), few)
+    >>> len(ranking.rows)
+    3
+    """
+    from converter_match.api.stall import shipped_converters
+    from converter_match.judgement.verdict.ranking import rank_library
+    from converter_match.study.study import Study
+
+    tried = shipped_converters() if converters is None else list(converters)
+    return rank_library(part(study, Study, "study"), tried, candidate, progress=progress)
+
+
+def report(result: StudyResult, *, system: System = "si") -> Report:
+    """Make the report of a study, to be shown section by section; `write` makes a folder of it.
+
+    Parameters
+    ----------
+    result : StudyResult
+    system : {"si", "us"}
+
+    Returns
+    -------
+    Report
+        `section` shows a part of it.
+
+    Raises
+    ------
+    InputError
+        If it is no result of a study.
+
+    Examples
+    --------
+    >>> import converter_match as cm
+    >>> pages = cm.report(cm.run_study(cm.read("hauler-converter"), draws=0))
+    >>> pages.sections[0].title
+    'The decision'
+    """
+    from converter_match.judgement.decision.run import StudyResult
+    from converter_match.present.report.content import report_of
+
+    return report_of(part(result, StudyResult, "result"), system)

@@ -1,0 +1,326 @@
+"""A match taken to the wheels: effort, acceleration, a haul road, a short cycle, a stall held."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, Literal
+
+from converter_match.api.door import (
+    Quantity,
+    cycle_of,
+    fuel_map_of,
+    part,
+    quantities,
+    quantity,
+    route_of,
+    surface_of,
+)
+from converter_match.library.files import FilePath
+from converter_match.units.written import si_of
+
+if TYPE_CHECKING:
+    from converter_match.components.driveline import Driveline
+    from converter_match.components.fuel_map import FuelMap
+    from converter_match.components.machine import Load, Machine
+    from converter_match.components.route import Route, ShortCycle
+    from converter_match.components.surface import Surface
+    from converter_match.judgement.haul.result import RouteResult
+    from converter_match.judgement.haul.short_cycle import CycleResult
+    from converter_match.judgement.match.result import MatchResult
+    from converter_match.judgement.stall.oil_hold import StallHold
+    from converter_match.judgement.wheels.acceleration import AccelerationResult
+    from converter_match.judgement.wheels.result import TractiveResult
+
+
+def tractive(
+    match: MatchResult,
+    driveline: Driveline,
+    machine: Machine,
+    surface: Surface | str,
+    *,
+    load: Load = "laden",
+    grades: Iterable[Quantity] | None = None,
+) -> TractiveResult:
+    """Carry a match to the wheels of a machine, at full throttle.
+
+    Parameters
+    ----------
+    match : MatchResult
+        Its site and its hydraulic torque hold here too.
+    driveline : Driveline
+    machine : Machine
+    surface : Surface or str
+        The ground, or its name in the published table.
+    load : {"laden", "empty"}
+    grades : iterable of float or str, optional
+        Rise / run, 0 to 1, or texts in percent, climbed in the direction of travel; 0 to 30 % in
+        steps of 5 % without.
+
+    Returns
+    -------
+    TractiveResult
+        Every gear, every grade, shift points, heat, and every assumption and warning. That a
+        machine climbs a grade here is no leave to work there: brakes, stability and the machine
+        maker's limits come first.
+
+    Raises
+    ------
+    InputError
+        If one of them is no such part, there is no such surface (the nearest is named), or a grade
+        is out of range.
+
+    Examples
+    --------
+    >>> import converter_match as cm
+    >>> engine, converter, line, loader = cm.read(
+    ...     "six-cylinder-7l-185kw", "single-stage-345mm-tight", "four-speed-loader",
+    ...     "wheel-loader-17t",
+    ... )
+    >>> match = cm.solve(engine, converter)
+    >>> wheels = cm.tractive(match, line, loader, "firm smooth earth", grades=["0 %", "10 %"])
+    >>> [row.gear for row in wheels.grades]
+    ['4', '3']
+    """
+    from converter_match.judgement.wheels.tractive import GRADES, tractive
+
+    climbed = GRADES if grades is None else quantities(grades, "ratio", "grades")
+    moved = _machine(match, driveline, machine)
+    return tractive(*moved, surface_of(surface), load=load, grades=climbed)
+
+
+def accelerate(
+    match: MatchResult,
+    driveline: Driveline,
+    machine: Machine,
+    surface: Surface | str,
+    *,
+    to_speed: Quantity,
+    load: Load = "laden",
+    grade: Quantity = 0.0,
+    gear: str | None = None,
+    method: Literal["quasi-steady", "dynamic"] = "quasi-steady",
+) -> AccelerationResult:
+    """Accelerate a machine from rest at full throttle.
+
+    Parameters
+    ----------
+    match : MatchResult
+    driveline : Driveline
+    machine : Machine
+    surface : Surface or str
+        The ground, or its name in the published table.
+    to_speed : float or str
+        [m/s], or a text with its unit.
+    load : {"laden", "empty"}
+    grade : float or str
+        Rise / run, or a text in percent.
+    gear : str, optional
+        The highest that is used.
+    method : {"quasi-steady", "dynamic"}
+        Whether the engine is taken at its steady match at every speed, or its inertia is followed
+        in time.
+
+    Returns
+    -------
+    AccelerationResult
+
+    Raises
+    ------
+    InputError
+        If one of them is no such part, a number is out of range, or there is no such surface or
+        gear.
+
+    Examples
+    --------
+    >>> import converter_match as cm
+    >>> engine, converter, line, loader = cm.read(
+    ...     "six-cylinder-7l-185kw", "single-stage-345mm-tight", "four-speed-loader",
+    ...     "wheel-loader-17t",
+    ... )
+    >>> match = cm.solve(engine, converter)
+    >>> run = cm.accelerate(match, line, loader, "firm smooth earth", to_speed="20 km/h")
+    >>> run.fails
+    False
+    """
+    from converter_match.judgement.wheels.acceleration import acceleration
+
+    return acceleration(
+        *_machine(match, driveline, machine),
+        surface_of(surface),
+        to_speed=si_of(to_speed, "velocity", "to_speed"),
+        load=load,
+        grade=si_of(grade, "ratio", "grade"),
+        method=method,
+        gear=gear,
+    )
+
+
+def haul(
+    match: MatchResult,
+    driveline: Driveline,
+    machine: Machine,
+    route: Route | FilePath,
+    *,
+    fuel_map: FuelMap | FilePath | None = None,
+    braking: Quantity | None = None,
+    oil_start: Quantity | None = None,
+) -> RouteResult:
+    """Run a machine along a haul route.
+
+    Parameters
+    ----------
+    match : MatchResult
+    driveline : Driveline
+    machine : Machine
+    route : Route, str or path-like
+        A route, its file, or the id of a shipped one.
+    fuel_map : FuelMap, str or path-like, optional
+        In place of the full-load fuel data of the engine.
+    braking : float or str, optional
+        Rate of slowing down ahead of limits and stops: [m/s^2], or a text with its unit; 0.8 m/s^2
+        without.
+    oil_start : float or str, optional
+        Oil temperature at the start: [K], or a text with its unit; the machine's working
+        temperature without.
+
+    Returns
+    -------
+    RouteResult
+        Time, fuel, heat and retarding of the cycle, segment by segment and step by step.
+
+    Raises
+    ------
+    InputError
+        If one of them is no such part, there is no such route, the data cannot be combined, or a
+        number is out of range.
+
+    Examples
+    --------
+    >>> import converter_match as cm
+    >>> engine, converter, line, truck = cm.read(
+    ...     "six-cylinder-9l-240kw", "single-stage-390mm-full-range", "six-speed-hauler",
+    ...     "articulated-hauler-25t",
+    ... )
+    >>> trip = cm.haul(cm.solve(engine, converter), line, truck, "quarry-to-crusher")
+    >>> round(trip.time / 60)
+    14
+    """
+    from converter_match.judgement.haul.haul import haul
+    from converter_match.physics.haul.route import BRAKING
+
+    slowing = quantity(braking, "acceleration", "braking")
+    return haul(
+        *_machine(match, driveline, machine),
+        route_of(route),
+        fuel_map=fuel_map_of(fuel_map),
+        braking=BRAKING if slowing is None else slowing,
+        oil_start=quantity(oil_start, "temperature", "oil_start"),
+    )
+
+
+def work_cycle(
+    match: MatchResult,
+    driveline: Driveline,
+    machine: Machine,
+    cycle: ShortCycle | FilePath,
+    *,
+    oil_start: Quantity | None = None,
+) -> CycleResult:
+    """Run a loader through a short cycle.
+
+    Parameters
+    ----------
+    match : MatchResult
+        Its site holds here too; hydraulics come from the phases.
+    driveline : Driveline
+    machine : Machine
+    cycle : ShortCycle, str or path-like
+        A cycle, its file, or the id of a shipped one.
+    oil_start : float or str, optional
+        Oil temperature at the start of continuous work: [K], or a text with its unit.
+
+    Returns
+    -------
+    CycleResult
+        Phase by phase: time, fuel, heat; and how long the oil stays below its limit.
+
+    Raises
+    ------
+    InputError
+        If one of them is no such part, there is no such cycle, or a phase cannot be set up.
+
+    Examples
+    --------
+    >>> import converter_match as cm
+    >>> engine, converter, line, loader = cm.read(
+    ...     "six-cylinder-7l-185kw", "single-stage-345mm-tight", "four-speed-loader",
+    ...     "wheel-loader-17t",
+    ... )
+    >>> loading = cm.work_cycle(cm.solve(engine, converter), line, loader, "loader-truck-loading")
+    >>> round(loading.time)
+    29
+    """
+    from converter_match.judgement.haul.short_cycle import work_cycle
+
+    return work_cycle(
+        *_machine(match, driveline, machine),
+        cycle_of(cycle),
+        oil_start=quantity(oil_start, "temperature", "oil_start"),
+    )
+
+
+def hold(match: MatchResult, machine: Machine, *, oil_start: Quantity | None = None) -> StallHold:
+    """Work out what a stall does to the oil, and when it would be at its limit.
+
+    Parameters
+    ----------
+    match : MatchResult
+    machine : Machine
+        Oil, cooler and limits.
+    oil_start : float or str, optional
+        Oil temperature at the start: [K], or a text with its unit.
+
+    Returns
+    -------
+    StallHold
+        No time to go by on a machine: a stall is held for seconds, and the machine maker's
+        procedure comes first.
+
+    Raises
+    ------
+    InputError
+        If one of them is no such part, there is no stall, or the machine's oil is not known.
+
+    Examples
+    --------
+    >>> import converter_match as cm
+    >>> engine, converter, loader = cm.read(
+    ...     "six-cylinder-7l-185kw", "single-stage-345mm-tight", "wheel-loader-17t"
+    ... )
+    >>> held = cm.hold(cm.solve(engine, converter), loader, oil_start="80 degC")
+    >>> held.time_oil_alone > 0
+    True
+    """
+    from converter_match.components.machine import Machine
+    from converter_match.judgement.match.result import MatchResult
+    from converter_match.judgement.stall.oil_hold import stall_hold
+
+    return stall_hold(
+        part(match, MatchResult, "match"),
+        part(machine, Machine, "machine"),
+        oil_start=quantity(oil_start, "temperature", "oil_start"),
+    )
+
+
+def _machine(
+    match: object, driveline: object, machine: object
+) -> tuple[MatchResult, Driveline, Machine]:
+    from converter_match.components.driveline import Driveline
+    from converter_match.components.machine import Machine
+    from converter_match.judgement.match.result import MatchResult
+
+    return (
+        part(match, MatchResult, "match"),
+        part(driveline, Driveline, "driveline"),
+        part(machine, Machine, "machine"),
+    )
