@@ -66,6 +66,7 @@ if TYPE_CHECKING:  # what an editor and the type checker see; the same names as 
     from converter_match.library.shipped import shipped
     from converter_match.notes import Note
     from converter_match.present.notebook.answer import show
+    from converter_match.present.notebook.parts import data_carried
     from converter_match.present.notebook.picture import picture, refusal
     from converter_match.present.notebook.report import section
     from converter_match.present.notebook.table import beside, table
@@ -95,6 +96,7 @@ _HOME = {
     "close_lock_up": "api.transients",
     "compare": "api.notebook",
     "copy": "api.files",
+    "data_carried": "present.notebook.parts",
     "figures": "api",
     "from_blading": "api.match",
     "from_si": "units",
@@ -154,6 +156,7 @@ __all__ = [
     "close_lock_up",
     "compare",
     "copy",
+    "data_carried",
     "figures",
     "from_blading",
     "from_si",

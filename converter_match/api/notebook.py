@@ -300,7 +300,7 @@ def still(match: MatchResult, *, system: System = "si") -> Picture:
     >>> import converter_match as cm
     >>> match = cm.solve(*cm.read("six-cylinder-7l-185kw", "single-stage-345mm-tight"))
     >>> cm.still(match).alternative[:49]
-    'A: Six-cylinder loader engine, 7 L, turbocharged '
+    'Six-cylinder loader engine, 7 L, turbocharged and'
     """
     from converter_match.judgement.match.result import MatchResult
     from converter_match.present.bench.still import still

@@ -214,7 +214,8 @@ def alternative(results: dict[str, MatchResult], system: System) -> str:
     """Return the picture in words."""
     parts = []
     for side, result in results.items():
-        head = f"{side.upper()}: {result.engine.name} with {result.converter.name}."
+        whose = f"{side.upper()}: " if side else ""
+        head = f"{whose}{result.engine.name} with {result.converter.name}."
         said = [
             f"{name} at {_value(point.engine_speed, 'angular_speed', system)}, "
             f"{_value(point.input_torque, 'torque', system)}"

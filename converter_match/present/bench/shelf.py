@@ -43,6 +43,14 @@ class Shelf:
     broken: tuple[tuple[str, str], ...] = ()
     files: dict[tuple[str, str], Path] = field(default_factory=dict)
 
+    def __str__(self) -> str:
+        """Return what can be chosen, a line each, and why some files cannot be used."""
+        items = [*self.engines.values(), *self.converters.values(), *self.sites.values()]
+        width = max((len(item.id) for item in items), default=0)
+        lines = [f"{item.id:{width}}  {item.name}" for item in items]
+        lines += ["", f"files that cannot be used: {len(self.broken) or 'none'}"]
+        return "\n".join([*lines, *(f"  {reason}" for _, reason in self.broken)])
+
     def engine(self, id: str) -> Engine:
         """Return an engine by id.
 

@@ -56,14 +56,14 @@ def stills(view: BenchView, system: System = "si") -> Stills:
     )
 
 
-def still(result: MatchResult, system: System = "si", side: str = "a") -> Picture:
+def still(result: MatchResult, system: System = "si", side: str = "") -> Picture:
     """Return the overlay of a match with its words.
 
     Parameters
     ----------
     result : MatchResult
     system : {"si", "us"}
-    side : {"a", "b"}
-        What the words call it.
+    side : {"a", "b", ""}
+        What the words call it, if anything.
     """
     return picture(overlay(result, system=system), alternative({side: result}, system))

@@ -35,6 +35,16 @@ class ShownAnswer:
         return console(self.blocks, self.notes, self.system)
 
 
+class _AsItIs:
+    """TEMPORARY: a result that has no blocks yet."""
+
+    def __init__(self, text: str) -> None:
+        self._text = text
+
+    def __repr__(self) -> str:
+        return self._text
+
+
 def show(answer: Answer, *names: str, notes: bool = True, system: System = "si") -> ShownAnswer:
     """Show a result, or some parts of it, in a unit system.
 
@@ -43,7 +53,7 @@ def show(answer: Answer, *names: str, notes: bool = True, system: System = "si")
     answer : Answer
         Any result.
     *names : str
-        Its parts by name; all of them without.
+        Its parts, each by its name or its title; all of them without.
     notes : bool
         Whether assumptions, warnings and cautions stand below.
     system : {"si", "us"}
@@ -67,20 +77,24 @@ def show(answer: Answer, *names: str, notes: bool = True, system: System = "si")
     ['stator']
     """
     display_unit("force", system)  # says what is expected
+    if hasattr(answer, "text") and not isinstance(answer, Answer):
+        return _AsItIs(answer.text(system))
     if not isinstance(answer, Answer):
         raise InputError(
             "not a result",
             found=type(answer).__name__,
             expected="what cm.solve and the like return",
         )
-    parts = {block.name.rpartition(".")[2]: block for block in answer.blocks() if block.in_text}
+    said = [block for block in answer.blocks() if block.in_text]
+    parts = {block.title: block for block in said if block.title}
+    parts |= {block.name.rpartition(".")[2]: block for block in said if block.name}
     for name in names:
         if name not in parts:
             raise InputError(
                 "the result has no such part",
                 found=name,
-                expected=" | ".join(key for key in parts if key),
+                expected=" | ".join(parts),
                 hint=did_you_mean(name, parts),
             )
-    chosen = tuple(parts[name] for name in names) if names else tuple(answer.blocks())
-    return ShownAnswer(chosen, answer.notes if notes else (), system)
+    chosen = [parts[name] for name in names] if names else said
+    return ShownAnswer(tuple(chosen), answer.notes if notes else (), system)

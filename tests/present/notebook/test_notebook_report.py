@@ -7,7 +7,7 @@ from converter_match.judgement.decision.extras import with_extras
 from converter_match.judgement.decision.run import run_study
 from converter_match.library.study_file import read_study
 from converter_match.present.drawing.style import new_figure
-from converter_match.present.notebook.report import shown
+from converter_match.present.notebook.report import section
 from converter_match.present.report.content import report_of
 from converter_match.present.report.model import (
     Bullets,
@@ -39,7 +39,7 @@ def report():
 
 
 def test_a_section_shows_every_block_escaped_and_with_words_for_its_picture(report):
-    page = shown(report, "Decision")._repr_html_()
+    page = section(report, "Decision")._repr_html_()
     for part in (
         "a &lt; b",
         "<h4>Why</h4>",
@@ -53,7 +53,7 @@ def test_a_section_shows_every_block_escaped_and_with_words_for_its_picture(repo
 
 
 def test_a_section_reads_as_plain_text(report):
-    assert repr(shown(report, "Decision")).splitlines() == [
+    assert repr(section(report, "Decision")).splitlines() == [
         "Decision",
         "a < b",
         "Why",
@@ -69,7 +69,7 @@ def test_a_section_reads_as_plain_text(report):
 
 def test_a_section_that_is_not_there_names_the_titles(report):
     with pytest.raises(InputError, match="Decision"):
-        shown(report, "Decisions")
+        section(report, "Decisions")
 
 
 @pytest.mark.parametrize(
@@ -78,6 +78,6 @@ def test_a_section_that_is_not_there_names_the_titles(report):
 def test_what_a_study_need_not_have_is_answered_with_a_sentence(title, said):
     study = replace(read_study("hauler-converter"), claims=())
     assert not study.tolerances
-    page = shown(report_of(with_extras(run_study(study), draws=64)), title)
+    page = section(report_of(with_extras(run_study(study), draws=64)), title)
     assert said in repr(page)
     assert said in page._repr_html_()
