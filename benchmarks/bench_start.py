@@ -9,6 +9,12 @@ from measuring import Effort, Row, in_turns, python, ratio, seconds
 
 from converter_match.library.shipped import find
 
+# What the first two lines of a session load: reading parts, and matching them.
+_SESSION = (
+    "from converter_match import read, solve; import converter_match.library.read, "
+    "converter_match.judgement.match.solve"
+)
+
 
 def rows(effort: Effort) -> list[Row]:
     pair = (
@@ -22,7 +28,7 @@ def rows(effort: Effort) -> list[Row]:
         {
             "numpy": python("-c", "import numpy"),
             "import": python("-c", "import converter_match"),
-            "names": python("-c", "from converter_match import match, read_engine, solve"),
+            "names": python("-c", _SESSION),
             "scipy": python("-c", "import numpy, scipy.interpolate"),
             "help": python(*tool, "--help"),
             "solve": python(*tool, "solve", *pair),

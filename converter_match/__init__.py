@@ -33,14 +33,7 @@ if TYPE_CHECKING:  # what an editor and the type checker see; the same names as 
     from converter_match.api import figures
     from converter_match.api.data import check, identify, intake
     from converter_match.api.files import copy, read, write
-    from converter_match.api.match import (
-        arrange,
-        from_blading,
-        points,
-        size,
-        solve,
-        velocity_triangles,
-    )
+    from converter_match.api.match import arrange, from_blading, points, solve, velocity_triangles
     from converter_match.api.notebook import (
         bench,
         bring_in,
@@ -51,6 +44,7 @@ if TYPE_CHECKING:  # what an editor and the type checker see; the same names as 
         shelf,
         still,
     )
+    from converter_match.api.sizing import engine_wanted, size, size_on_route, try_on_route
     from converter_match.api.stall import StallTest, stall_test
     from converter_match.api.studies import audit, rank, report, run_study, uncertainty
     from converter_match.api.transients import close_lock_up, run_up
@@ -97,6 +91,7 @@ _HOME = {
     "compare": "api.notebook",
     "copy": "api.files",
     "data_carried": "present.notebook.parts",
+    "engine_wanted": "api.sizing",
     "figures": "api",
     "from_blading": "api.match",
     "from_si": "units",
@@ -119,13 +114,15 @@ _HOME = {
     "shelf": "api.notebook",
     "shipped": "library.shipped",
     "show": "present.notebook.answer",
-    "size": "api.match",
+    "size": "api.sizing",
+    "size_on_route": "api.sizing",
     "solve": "api.match",
     "stall_test": "api.stall",
     "still": "api.notebook",
     "table": "present.notebook.table",
     "to_si": "units",
     "tractive": "api.wheels",
+    "try_on_route": "api.sizing",
     "uncertainty": "api.studies",
     "velocity_triangles": "api.match",
     "work_cycle": "api.wheels",
@@ -157,6 +154,7 @@ __all__ = [
     "compare",
     "copy",
     "data_carried",
+    "engine_wanted",
     "figures",
     "from_blading",
     "from_si",
@@ -180,12 +178,14 @@ __all__ = [
     "shipped",
     "show",
     "size",
+    "size_on_route",
     "solve",
     "stall_test",
     "still",
     "table",
     "to_si",
     "tractive",
+    "try_on_route",
     "uncertainty",
     "velocity_triangles",
     "work_cycle",

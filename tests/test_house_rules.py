@@ -225,6 +225,16 @@ def test_importing_the_package_loads_nothing_heavy():
     assert not heavy & loaded
 
 
+def test_a_session_that_reads_and_matches_loads_no_table_figure_or_page():
+    session = (
+        "import converter_match as cm\n"
+        "e, c = cm.read('six-cylinder-7l-185kw', 'single-stage-345mm-tight')\n"
+        "m = cm.solve(e, c, site=cm.Site.at('2000 m'))\n"
+        "assert cm.figures and cm.bench and cm.tractive and cm.run_study and cm.stall_test"
+    )
+    assert not {"pandas", "matplotlib", "jinja2", "ipywidgets"} & modules_loaded_by(session)
+
+
 def test_matching_loads_no_table_figure_or_page():
     loaded = modules_loaded_by("import converter_match.physics.match.solver")
     assert not {"pandas", "matplotlib", "jinja2", "ipywidgets", "pydantic"} & loaded

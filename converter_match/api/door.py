@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from typing import TYPE_CHECKING, Any, TypeVar
+from collections.abc import Iterable, Mapping
+from typing import TYPE_CHECKING, Any, TypedDict, TypeVar
 
-from converter_match.errors import InputError
+from converter_match.errors import InputError, did_you_mean
 from converter_match.library.files import FilePath
 from converter_match.units.written import si_of
 
 if TYPE_CHECKING:
+    from converter_match.components.converter import Converter
+    from converter_match.components.engine import Engine
     from converter_match.components.fuel_map import FuelMap
     from converter_match.components.route import Route, ShortCycle
+    from converter_match.components.site import Site
     from converter_match.components.surface import Surface
 
 Quantity = float | str
@@ -104,6 +107,29 @@ def quantities(values: Iterable[Quantity], dimension: str, argument: str) -> tup
     return tuple(si_of(value, dimension, argument) for value in given)
 
 
+def named_quantities(
+    given: Mapping[str, Quantity] | None, dimensions: Mapping[str, str], argument: str
+) -> dict[str, float]:
+    """Return quantities by their names in SI units.
+
+    Raises
+    ------
+    InputError
+        If there is no such name (the nearest is named), or as `si_of`.
+    """
+    values = given or {}
+    for key in values:
+        if key not in dimensions:
+            raise InputError(
+                "there is none of that name",
+                field=argument,
+                found=key,
+                expected=" | ".join(dimensions),
+                hint=did_you_mean(key, dimensions),
+            )
+    return {key: si_of(v, dimensions[key], f"{argument}.{key}") for key, v in values.items()}
+
+
 def surface_of(value: object) -> Surface:
     """Return a surface that is given as it is, or by its name in the published table."""
     from converter_match.components.surface import Surface
@@ -164,3 +190,26 @@ def _path(value: Any, argument: str, example: str) -> FilePath:
         found=_called(value),
         expected=f'a file or an id such as "{example}", or what cm.read makes of it',
     )
+
+
+class Where(TypedDict):
+    """Where a pair works, as every match takes it."""
+
+    site: Site | None
+    hydraulic_torque: float
+
+
+def pair_of(engine: object, converter: object) -> tuple[Engine, Converter]:
+    """Return an engine and a converter; raises as `part`."""
+    from converter_match.components.converter import Converter
+    from converter_match.components.engine import Engine
+
+    return part(engine, Engine, "engine"), part(converter, Converter, "converter")
+
+
+def where_of(site: object, hydraulic_torque: Quantity) -> Where:
+    """Return where a pair works, in SI units; raises as `part` and `si_of`."""
+    from converter_match.components.site import Site
+
+    torque = si_of(hydraulic_torque, "torque", "hydraulic_torque")
+    return {"site": optional(site, Site, "site"), "hydraulic_torque": torque}

@@ -14,6 +14,7 @@ puts it into a file, `picture` into a notebook with its words. None computes any
 ``haul``              a haul route
 ``work_cycle``        a short cycle
 ``diagnosis``         what explains the readings of a stall test
+``trials``            converters tried on a route
 ``trend``             stall tests of one machine over time
 ``fleet``             the last stall test of every machine
 ``identification``    a characteristic from a machine's own log
@@ -44,6 +45,7 @@ if TYPE_CHECKING:
     from converter_match.present.figures.short_cycle import short_cycle_figure as work_cycle
     from converter_match.present.figures.tractive import tractive_figure as tractive
     from converter_match.present.figures.transient import transient_figure as transient
+    from converter_match.present.figures.trials import trials_figure as trials
     from converter_match.present.figures.uncertainty import uncertainty_figure as uncertainty
     from converter_match.present.figures.velocity_triangles import (
         velocity_triangles_figure as velocity_triangles,
@@ -101,6 +103,7 @@ _DRAWN: dict[str, tuple[str, str, str | None]] = {
         "transient_figure",
         "converter_match.physics.dynamics.transient.Transient",
     ),
+    "trials": ("figures.trials", "trials_figure", f"{_JUDGED}.sizing.trials.Trials"),
     "trend": ("stall.figures", "trend_figure", None),
     "uncertainty": (
         "figures.uncertainty",
@@ -133,6 +136,7 @@ __all__ = [
     "tractive",
     "transient",
     "trend",
+    "trials",
     "uncertainty",
     "velocity_triangles",
     "work_cycle",

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, TypedDict
+from typing import TYPE_CHECKING
 
-from converter_match.api.door import Quantity, optional, part
+from converter_match.api.door import Quantity, pair_of, part, where_of
 from converter_match.units.written import si_of
 
 if TYPE_CHECKING:
@@ -17,7 +17,6 @@ if TYPE_CHECKING:
     from converter_match.components.site import Site
     from converter_match.judgement.arrangement.solve import ArrangedResult
     from converter_match.judgement.match.result import MatchResult
-    from converter_match.judgement.sizing.size import Size
     from converter_match.physics.converter.velocity_triangles import VelocityTriangles
     from converter_match.physics.match.match_set import MatchSet
 
@@ -61,7 +60,7 @@ def solve(
     """
     from converter_match.judgement.match.solve import solve
 
-    return solve(*_pair(engine, converter), **_where(site, hydraulic_torque))
+    return solve(*pair_of(engine, converter), **where_of(site, hydraulic_torque))
 
 
 def arrange(
@@ -107,74 +106,10 @@ def arrange(
     from converter_match.judgement.arrangement.solve import solve_arranged
 
     return solve_arranged(
-        *_pair(engine, converter),
+        *pair_of(engine, converter),
         part(arrangement, Arrangement, "arrangement"),
-        **_where(site, hydraulic_torque),
+        **where_of(site, hydraulic_torque),
     )
-
-
-def size(
-    engine: Engine,
-    converter: Converter,
-    engine_speed: Quantity,
-    *,
-    speed_ratio: float = 0.0,
-    efficiency: Quantity | None = None,
-    site: Site | None = None,
-    hydraulic_torque: Quantity = 0.0,
-) -> Size:
-    """Find the size of converter with which the engine settles at a wanted speed.
-
-    Parameters
-    ----------
-    engine : Engine
-    converter : Converter
-        Gives the family: torque ratio and the shape of the capacity.
-    engine_speed : float or str
-        Wanted: [rad/s], or a text with its unit.
-    speed_ratio : float
-        At which it is wanted; 0 is stall.
-    efficiency : float or str, optional
-        In place of a speed ratio: where, from stall, this efficiency is first reached; 0 to 1, or a
-        text in percent.
-    site : Site, optional
-    hydraulic_torque : float or str
-        Taken at the flywheel: [N.m], or a text with its unit.
-
-    Returns
-    -------
-    Size
-        Profile diameter, converter and match; a reason in words where there is no such size.
-
-    Raises
-    ------
-    InputError
-        If the speed is not above zero, the speed ratio lies outside the converter's data, or both
-        a speed ratio and an efficiency are given.
-
-    Examples
-    --------
-    >>> import converter_match as cm
-    >>> engine, converter = cm.read("six-cylinder-7l-185kw", "single-stage-345mm-tight")
-    >>> sized = cm.size(engine, converter, "1900 rpm")
-    >>> round(1000 * sized.diameter)
-    335
-    """
-    from converter_match.errors import InputError
-    from converter_match.judgement.sizing.size import size_for_efficiency, size_for_speed
-
-    speed = si_of(engine_speed, "angular_speed", "engine_speed")
-    pair, where = _pair(engine, converter), _where(site, hydraulic_torque)
-    if efficiency is None:
-        return size_for_speed(*pair, speed, speed_ratio=speed_ratio, **where)
-    if speed_ratio != 0.0:
-        raise InputError(
-            "wanted at a speed ratio and at an efficiency",
-            field="efficiency",
-            expected="one or the other",
-        )
-    level = si_of(efficiency, "ratio", "efficiency")
-    return size_for_efficiency(*pair, speed, level=level, **where)
 
 
 def from_blading(blading: BladingGeometry, *, mounting: Mounting | None = None) -> Converter:
@@ -280,22 +215,3 @@ def points(match: MatchResult, speed_ratio: ArrayLike) -> MatchSet:
 
     pair = part(match, MatchResult, "match")
     return intersections(pair.supply, pair.converter, speed_ratio)
-
-
-class _Where(TypedDict):
-    site: Site | None
-    hydraulic_torque: float
-
-
-def _pair(engine: object, converter: object) -> tuple[Engine, Converter]:
-    from converter_match.components.converter import Converter
-    from converter_match.components.engine import Engine
-
-    return part(engine, Engine, "engine"), part(converter, Converter, "converter")
-
-
-def _where(site: object, hydraulic_torque: Quantity) -> _Where:
-    from converter_match.components.site import Site
-
-    torque = si_of(hydraulic_torque, "torque", "hydraulic_torque")
-    return {"site": optional(site, Site, "site"), "hydraulic_torque": torque}

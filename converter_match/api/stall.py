@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
 
-from converter_match.api.door import Quantity, optional, part, quantity
+from converter_match.api.door import Quantity, named_quantities, optional, part, quantity
 from converter_match.units import System
 from converter_match.units.written import si_of
 
@@ -19,11 +19,14 @@ if TYPE_CHECKING:
     from converter_match.judgement.match.result import MatchResult
     from converter_match.judgement.stall.expectation import StallExpectation
     from converter_match.judgement.stall.result import StallDiagnosis
-    from converter_match.judgement.stall.setup import StallSetup, Tolerances
+    from converter_match.judgement.stall.setup import StallSetup
     from converter_match.present.stall.sheet import SheetPage
 
-# Tolerance -> its dimension; a share of the thing itself where it is none of these.
-_DIMENSIONS = {"oil_temperature": "temperature_difference", "reading": "angular_speed"}
+# Tolerance -> its dimension; most are shares of the thing itself.
+_TOLERANCES = dict.fromkeys(("engine_torque", "capacity", "loads", "relief", "air"), "ratio") | {
+    "oil_temperature": "temperature_difference",
+    "reading": "angular_speed",
+}
 
 
 @dataclass(frozen=True, eq=False)
@@ -185,7 +188,7 @@ def stall_test(
     from converter_match.components.driveline import Driveline
     from converter_match.components.machine import Machine
     from converter_match.judgement.match.result import MatchResult
-    from converter_match.judgement.stall.setup import StallSetup
+    from converter_match.judgement.stall.setup import StallSetup, Tolerances
 
     given = part(match, MatchResult, "match")
     span = published and (
@@ -201,34 +204,12 @@ def stall_test(
         driveline=optional(driveline, Driveline, "driveline"),
         machine=optional(machine, Machine, "machine"),
         oil_temperature=quantity(oil_temperature, "temperature", "oil_temperature"),
-        tolerances=_tolerances(tolerances or {}),
+        tolerances=Tolerances(**named_quantities(tolerances, _TOLERANCES, "tolerances")),
         coverage=si_of(coverage, "ratio", "coverage"),
         published=span,
         maker_hold=quantity(maker_hold, "time", "maker_hold"),
     )
     return StallTest(setup, name)
-
-
-def _tolerances(given: Mapping[str, Quantity]) -> Tolerances:
-    from converter_match.errors import InputError, did_you_mean
-    from converter_match.judgement.stall.setup import Tolerances
-
-    known = list(Tolerances.__dataclass_fields__)
-    for key in given:
-        if key not in known:
-            raise InputError(
-                "no such tolerance",
-                field="tolerances",
-                found=key,
-                expected=" | ".join(known),
-                hint=did_you_mean(key, known),
-            )
-    return Tolerances(
-        **{
-            key: si_of(value, _DIMENSIONS.get(key, "ratio"), f"tolerances.{key}")
-            for key, value in given.items()
-        }
-    )
 
 
 def shipped_converters() -> list[Converter]:

@@ -21,7 +21,7 @@ Progress = Callable[[int, int, str], None]
 
 
 def run_study(
-    study: Study, *, draws: int = 4000, seed: int = 0, progress: Progress | None = None
+    study: Study, *, draws: int | None = None, seed: int = 0, progress: Progress | None = None
 ) -> StudyResult:
     """Judge every candidate of a study against the machine as it stands.
 
@@ -29,8 +29,9 @@ def run_study(
     ----------
     study : Study
         From `read`.
-    draws : int
-        Where the study gives tolerances: draws within them; 0 leaves the probabilities out.
+    draws : int, optional
+        Where the study gives tolerances: draws within them, 4000 without; 0 leaves the
+        probabilities out.
     seed : int
         The same seed gives the same draws.
     progress : callable, optional
@@ -54,16 +55,17 @@ def run_study(
     >>> len(result.candidates)
     3
     """
-    from converter_match.judgement.decision.extras import with_extras
+    from converter_match.judgement.decision.extras import DRAWS, with_extras
     from converter_match.judgement.decision.run import run_study
     from converter_match.study.study import Study
 
     result = run_study(part(study, Study, "study"), progress)
-    return with_extras(result, draws=draws, seed=seed, progress=progress)
+    count = DRAWS if draws is None else draws
+    return with_extras(result, draws=count, seed=seed, progress=progress)
 
 
 def uncertainty(
-    study: Study, *, draws: int = 4000, seed: int = 0, progress: Progress | None = None
+    study: Study, *, draws: int | None = None, seed: int = 0, progress: Progress | None = None
 ) -> UncertaintyResult:
     """Draw the inputs of a study within their tolerances, and judge every draw.
 
@@ -71,8 +73,8 @@ def uncertainty(
     ----------
     study : Study
         With tolerances.
-    draws : int
-        2 to 10 million.
+    draws : int, optional
+        2 to 10 million; 10 000 without.
     seed : int
         The same seed gives the same draws.
     progress : callable, optional
@@ -95,10 +97,11 @@ def uncertainty(
     >>> odds.draws
     64
     """
-    from converter_match.judgement.uncertainty.uncertainty import uncertainty
+    from converter_match.judgement.uncertainty.uncertainty import DRAWS, uncertainty
     from converter_match.study.study import Study
 
-    return uncertainty(part(study, Study, "study"), draws=draws, seed=seed, progress=progress)
+    count = DRAWS if draws is None else draws
+    return uncertainty(part(study, Study, "study"), draws=count, seed=seed, progress=progress)
 
 
 def audit(

@@ -149,13 +149,13 @@ class Site(Component):
             "air_temperature": (air_temperature, "temperature", "K"),
             "relative_humidity": (relative_humidity, "ratio", ""),
         }
+        values = {
+            name: None if value is None else si_of(value, dimension, name)
+            for name, (value, dimension, _) in asked.items()
+        }
         said = [
             value if isinstance(value, str) else f"{value:g} {unit}".rstrip()
             for value, _, unit in asked.values()
             if value is not None
         ]
-        values = {
-            name: None if value is None else si_of(value, dimension, name)
-            for name, (value, dimension, _) in asked.items()
-        }
         return cls(id="at", name=", ".join(said), source="as given", **values)

@@ -2,6 +2,7 @@
 
 import inspect
 import re
+from importlib import import_module
 
 import pytest
 
@@ -11,7 +12,13 @@ from tests.docs.pages import ROOT
 PAGE = (ROOT / "docs" / "api.md").read_text(encoding="utf-8")
 LISTED = re.findall(r"^\| `(\w+)` \| .+ \|$", PAGE, re.MULTILINE)
 SHOWN = re.findall(r"^\.\. auto(?:class|function):: (\w+)$", PAGE, re.MULTILINE)
-DOCUMENTED = sorted(set(converter_match.__all__) - {"__version__"})
+DOCUMENTED = sorted(set(converter_match.__all__) - {"__version__", "figures"})
+FIGURES = converter_match.figures.__all__
+RESULTS = re.findall(
+    r"^\.\. autoclass:: ([\w.]+)$",
+    (ROOT / "docs" / "results.md").read_text(encoding="utf-8"),
+    re.MULTILINE,
+)
 
 
 def test_page_lists_every_public_name_once_and_no_other():
@@ -19,7 +26,28 @@ def test_page_lists_every_public_name_once_and_no_other():
 
 
 def test_page_shows_the_docstring_of_every_public_name():
-    assert sorted(SHOWN) == DOCUMENTED
+    assert sorted(SHOWN) == sorted([*DOCUMENTED, *FIGURES])
+
+
+@pytest.mark.parametrize("name", FIGURES)
+def test_figure_says_in_a_sentence_what_it_draws(name):
+    head = (inspect.getdoc(getattr(converter_match.figures, name)) or "").split("\n\n")[0]
+    assert head.endswith("."), head
+
+
+def test_page_of_results_shows_classes_that_are_there():
+    assert len(RESULTS) > 15
+    for name in RESULTS:
+        module, _, attribute = name.rpartition(".")
+        assert inspect.isclass(getattr(import_module(module), attribute)), name
+
+
+@pytest.mark.parametrize("name", DOCUMENTED)
+def test_public_function_has_an_example_that_is_run(name):
+    # Of what is defined elsewhere as well: the parts are read from files, and have theirs there.
+    shown = getattr(converter_match, name)
+    if inspect.isfunction(shown):
+        assert ">>> " in (inspect.getdoc(shown) or "")
 
 
 @pytest.mark.parametrize("name", DOCUMENTED)

@@ -4,7 +4,7 @@ import re
 
 import pytest
 
-from converter_match import read_converter, read_engine, shipped, solve
+from converter_match import read, solve
 from converter_match.units import DIMENSIONS, display_unit, label, si_unit
 from tests.docs.formats import ROOT, _anchor
 
@@ -51,8 +51,7 @@ def keys_of(data):
 
 
 def test_every_key_of_an_answer_is_explained():
-    engine = read_engine(shipped("engines")["six-cylinder-7l-185kw"])
-    converter = read_converter(shipped("converters")["single-stage-345mm-tight"])
+    engine, converter = read("six-cylinder-7l-185kw", "single-stage-345mm-tight")
     known_by_name = {"id", "name", "source", "kind"}
     keys = set(keys_of(solve(engine, converter).to_dict())) - known_by_name
     by_word = {"rating_basis", "rating_standard", "stator"}  # keys of the files: docs/formats

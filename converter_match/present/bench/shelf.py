@@ -45,7 +45,11 @@ class Shelf:
 
     def __str__(self) -> str:
         """Return what can be chosen, a line each, and why some files cannot be used."""
-        items = [*self.engines.values(), *self.converters.values(), *self.sites.values()]
+        items: list[Engine | Converter | Site] = [
+            *self.engines.values(),
+            *self.converters.values(),
+            *self.sites.values(),
+        ]
         width = max((len(item.id) for item in items), default=0)
         lines = [f"{item.id:{width}}  {item.name}" for item in items]
         lines += ["", f"files that cannot be used: {len(self.broken) or 'none'}"]

@@ -77,13 +77,12 @@ def show(answer: Answer, *names: str, notes: bool = True, system: System = "si")
     ['stator']
     """
     display_unit("force", system)  # says what is expected
-    if hasattr(answer, "text") and not isinstance(answer, Answer):
-        return _AsItIs(answer.text(system))
-    if not isinstance(answer, Answer):
+    given: object = answer
+    if hasattr(given, "text") and not isinstance(given, Answer):
+        return _AsItIs(given.text(system))  # type: ignore[return-value]
+    if not isinstance(given, Answer):
         raise InputError(
-            "not a result",
-            found=type(answer).__name__,
-            expected="what cm.solve and the like return",
+            "not a result", found=type(given).__name__, expected="what cm.solve and the like return"
         )
     said = [block for block in answer.blocks() if block.in_text]
     parts = {block.title: block for block in said if block.title}

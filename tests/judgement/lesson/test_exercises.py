@@ -10,10 +10,10 @@ import re
 import numpy as np
 import pytest
 
-from converter_match import InputError, read_converter, read_engine, shipped
+from converter_match import InputError, shipped
 from converter_match.judgement.lesson.exercises import TOPICS, exercises
 from converter_match.judgement.lesson.misconceptions import misconceptions
-from converter_match.library.read import read_blading
+from converter_match.library.read import read_blading, read_converter, read_engine
 from tests.examples import RPM, converter, engine
 
 
