@@ -54,10 +54,10 @@ def part(value: object, wanted: type[_T], argument: str) -> _T:
     Examples
     --------
     >>> from converter_match.components.engine import Engine
-    >>> part("my-engine.toml", Engine, "engine")
+    >>> part("four-cylinder-4l5-125hp", Engine, "engine")
     Traceback (most recent call last):
-    converter_match.errors.InputError: engine: not an engine; found 'my-engine.toml'; expected an
-    Engine, from cm.read(...); read it first: cm.read("my-engine.toml")
+    converter_match.errors.InputError: engine: not an engine; found 'four-cylinder-4l5-125hp';
+    expected an Engine, from cm.read(...); read it first: cm.read("four-cylinder-4l5-125hp")
     """
     if isinstance(value, wanted):
         return value
@@ -75,7 +75,7 @@ def wrong(value: object, wanted: str, argument: str) -> InputError:
     article = "an" if named[0] in "aeiou" else "a"
     hint = None
     if isinstance(value, str):
-        hint = f'read it first: cm.read("{value}")'
+        hint = f'read it first: cm.read("{value}"){_meant(value)}'
     elif isinstance(value, tuple | list):
         hint = "give one, not several"
     elif wanted == "MatchResult" and type(value).__name__ in ("Engine", "Converter"):
@@ -88,6 +88,17 @@ def wrong(value: object, wanted: str, argument: str) -> InputError:
         expected=f"{'an' if wanted[0] in 'AEIOU' else 'a'} {wanted}{how}",
         hint=hint,
     )
+
+
+def _meant(name: str) -> str:
+    """Return which files or ids may be meant, where there is none of a name."""
+    from converter_match.library.shipped import find
+
+    try:
+        find(None, name)
+    except InputError as error:
+        return f"; {error.hint}"
+    return ""
 
 
 def _called(value: object) -> str:

@@ -107,6 +107,11 @@ def test_a_name_in_the_place_of_a_part_is_refused_with_the_way_to_read_it(parts)
     )
 
 
+def test_a_name_that_is_none_names_the_nearest_as_well(parts):
+    with pytest.raises(cm.InputError, match=r"read it first: .*; did you mean .six-cyl"):
+        cm.solve("six-cylinder-9l-24kw", parts[1])
+
+
 def test_parts_that_changed_places_are_named(parts):
     with pytest.raises(cm.InputError, match=f"^engine: .*found 'Converter {CONVERTER}"):
         cm.solve(parts[1], parts[0])
