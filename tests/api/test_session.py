@@ -90,6 +90,7 @@ def test_grades_and_speeds_may_be_written(parts, match):
     _, _, line, truck = parts
     written = cm.tractive(match, line, truck, "firm smooth earth", grades=["4 %", "8 %"])
     given = cm.tractive(match, line, truck, "firm smooth earth", grades=[0.04, 0.08])
+    assert [row.grade for row in written.grades] == [0.04, 0.08]
     assert [row.speed for row in written.grades] == [row.speed for row in given.grades]
     run = cm.accelerate(match, line, truck, "firm smooth earth", to_speed="30 km/h")
     assert run.to_speed == pytest.approx(30 / 3.6)
