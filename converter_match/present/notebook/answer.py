@@ -36,7 +36,7 @@ class ShownAnswer:
 
 
 class _AsItIs:
-    """TEMPORARY: a result that has no blocks yet."""
+    """A result that has no blocks yet: its text as it is."""
 
     def __init__(self, text: str) -> None:
         self._text = text
