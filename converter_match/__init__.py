@@ -45,10 +45,10 @@ if TYPE_CHECKING:  # what an editor and the type checker see; the same names as 
         still,
     )
     from converter_match.api.sizing import engine_wanted, size, size_on_route, try_on_route
-    from converter_match.api.stall import StallTest, stall_test
+    from converter_match.api.stall import StallTest, hold, stall_test
     from converter_match.api.studies import audit, rank, report, run_study, uncertainty
     from converter_match.api.transients import close_lock_up, run_up
-    from converter_match.api.wheels import accelerate, haul, hold, tractive, work_cycle
+    from converter_match.api.wheels import accelerate, haul, tractive, work_cycle
     from converter_match.components.arrangement import Arrangement
     from converter_match.components.converter import Converter
     from converter_match.components.driveline import Driveline
@@ -96,7 +96,7 @@ _HOME = {
     "from_blading": "api.match",
     "from_si": "units",
     "haul": "api.wheels",
-    "hold": "api.wheels",
+    "hold": "api.stall",
     "identify": "api.data",
     "intake": "api.data",
     "lesson": "api.notebook",

@@ -47,6 +47,14 @@ class Noted:
 class Answer(Noted):
     """A result: it says what it knows as blocks and notes, and has no text of its own."""
 
+    def __init_subclass__(cls, **kwargs: Any) -> None:
+        """Keep the text of an answer as what `print` shows of it.
+
+        A dataclass writes a list of its fields there, unless its class has something of its own.
+        """
+        super().__init_subclass__(**kwargs)
+        cls.__repr__ = cls.__repr__  # type: ignore[method-assign]
+
     def blocks(self) -> Sequence[Block]:
         """Return the parts of the answer, in the order in which they are read."""
         raise NotImplementedError

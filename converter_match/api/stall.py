@@ -1,4 +1,4 @@
-"""The stall test: what to expect of a machine today, and what its readings say."""
+"""The stall test: what to expect of a machine today, how long to hold, what its readings say."""
 
 from __future__ import annotations
 
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from converter_match.components.reading import StallReading
     from converter_match.judgement.match.result import MatchResult
     from converter_match.judgement.stall.expectation import StallExpectation
+    from converter_match.judgement.stall.hold import StallHold
     from converter_match.judgement.stall.result import StallDiagnosis
     from converter_match.judgement.stall.setup import StallSetup
     from converter_match.present.stall.sheet import SheetPage
@@ -108,7 +109,8 @@ class StallTest:
         ----------
         system : {"si", "us"}
         """
-        from converter_match.present.stall.sheet import SheetPage, sheet_of
+        from converter_match.present.stall.content import sheet_of
+        from converter_match.present.stall.sheet import SheetPage
 
         return SheetPage(sheet_of(self.expected, machine_name=self.name, system=system))
 
@@ -210,6 +212,44 @@ def stall_test(
         maker_hold=quantity(maker_hold, "time", "maker_hold"),
     )
     return StallTest(setup, name)
+
+
+def hold(match: MatchResult, machine: Machine, *, oil_start: Quantity | None = None) -> StallHold:
+    """Work out how long a stall may be held, and what it does to the oil.
+
+    Parameters
+    ----------
+    match : MatchResult
+    machine : Machine
+        Oil, cooler and limits.
+    oil_start : float or str, optional
+        Oil temperature at the start: [K], or a text with its unit; warm oil without.
+
+    Returns
+    -------
+    StallHold
+        The shortest time that the data allow; the machine maker's procedure comes first.
+
+    Raises
+    ------
+    InputError
+        If one of them is no such part, or it is no oil temperature of a test.
+
+    Examples
+    --------
+    >>> import converter_match as cm
+    >>> engine, converter, loader = cm.read(
+    ...     "six-cylinder-7l-185kw", "single-stage-345mm-tight", "wheel-loader-17t"
+    ... )
+    >>> held = cm.hold(cm.solve(engine, converter), loader, oil_start="80 degC")
+    >>> 0 < held.seconds <= 30
+    True
+    """
+    from converter_match.components.machine import Machine
+    from converter_match.judgement.stall.hold import stall_hold
+
+    own = part(machine, Machine, "machine")
+    return stall_hold(stall_test(match, machine=own, oil_temperature=oil_start).setup)
 
 
 def shipped_converters() -> list[Converter]:

@@ -1,4 +1,4 @@
-"""A match taken to the wheels: effort, acceleration, a haul road, a short cycle, a stall held."""
+"""A match taken to the wheels: effort, acceleration, a haul road, a short cycle."""
 
 from __future__ import annotations
 
@@ -27,7 +27,6 @@ if TYPE_CHECKING:
     from converter_match.judgement.haul.result import RouteResult
     from converter_match.judgement.haul.short_cycle import CycleResult
     from converter_match.judgement.match.result import MatchResult
-    from converter_match.judgement.stall.oil_hold import StallHold
     from converter_match.judgement.wheels.acceleration import AccelerationResult
     from converter_match.judgement.wheels.result import TractiveResult
 
@@ -265,49 +264,6 @@ def work_cycle(
     return work_cycle(
         *_machine(match, driveline, machine),
         cycle_of(cycle),
-        oil_start=quantity(oil_start, "temperature", "oil_start"),
-    )
-
-
-def hold(match: MatchResult, machine: Machine, *, oil_start: Quantity | None = None) -> StallHold:
-    """Work out what a stall does to the oil, and when it would be at its limit.
-
-    Parameters
-    ----------
-    match : MatchResult
-    machine : Machine
-        Oil, cooler and limits.
-    oil_start : float or str, optional
-        Oil temperature at the start: [K], or a text with its unit.
-
-    Returns
-    -------
-    StallHold
-        No time to go by on a machine: a stall is held for seconds, and the machine maker's
-        procedure comes first.
-
-    Raises
-    ------
-    InputError
-        If one of them is no such part, there is no stall, or the machine's oil is not known.
-
-    Examples
-    --------
-    >>> import converter_match as cm
-    >>> engine, converter, loader = cm.read(
-    ...     "six-cylinder-7l-185kw", "single-stage-345mm-tight", "wheel-loader-17t"
-    ... )
-    >>> held = cm.hold(cm.solve(engine, converter), loader, oil_start="80 degC")
-    >>> held.time_oil_alone > 0
-    True
-    """
-    from converter_match.components.machine import Machine
-    from converter_match.judgement.match.result import MatchResult
-    from converter_match.judgement.stall.oil_hold import stall_hold
-
-    return stall_hold(
-        part(match, MatchResult, "match"),
-        part(machine, Machine, "machine"),
         oil_start=quantity(oil_start, "temperature", "oil_start"),
     )
 
