@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Any
 from converter_match.api.door import Quantity, optional, quantity
 from converter_match.errors import InputError
 from converter_match.library.files import FilePath
-from converter_match.notes import Note
 from converter_match.units.written import si_of
 
 if TYPE_CHECKING:
@@ -16,6 +15,7 @@ if TYPE_CHECKING:
     from converter_match.components.engine import Engine
     from converter_match.components.machine import Load, Machine
     from converter_match.judgement.identify.result import Identification
+    from converter_match.library.checked import CheckedFile
     from converter_match.library.intake.draft import Draft
 
 
@@ -44,7 +44,7 @@ def intake(
     Returns
     -------
     Draft
-        `Draft.report` says what was understood and what is open, `Draft.answered` answers,
+        `print` says what was understood and what is open, `Draft.answered` answers,
         `Draft.accept` makes the component when nothing is open; `write` its file.
 
     Raises
@@ -81,36 +81,34 @@ def intake(
     return intake(sheet, **answers)
 
 
-def check(component: Any) -> tuple[Note, ...]:
-    """Say what is odd about a component, though it can be read: a second look at the data.
+def check(file: FilePath) -> CheckedFile:
+    """Say what a file is, and what is odd about it though it can be read.
 
     Parameters
     ----------
-    component : Engine, Converter, Driveline, Machine, Site
-        Of another kind nothing is ever odd.
+    file : str or path-like
+        Of a part, a site, a study, a route, a log, ...; or the id of a shipped one.
 
     Returns
     -------
-    tuple of Note
-        Warnings with stable codes; empty where nothing is odd.
+    CheckedFile
+        Its kind and id; what is odd, each with a stable code.
 
     Raises
     ------
     InputError
-        If it is the name of a file and not what stands in it.
+        If it cannot be read: file, field, what was found and what was expected.
 
     Examples
     --------
     >>> import converter_match as cm
-    >>> converter = cm.read("single-stage-345mm-tight")
-    >>> [note.code for note in cm.check(converter.replace(capacity=10 * converter.capacity))]
-    ['stall-capacity-implausible']
+    >>> cm.check("too-steep").size
+    '4 segments'
     """
-    from converter_match.api.door import part
-    from converter_match.components.base import Component
-    from converter_match.library.check import oddities
+    from converter_match.library.checked import check_file
+    from converter_match.library.shipped import find
 
-    return oddities(part(component, Component, "component"))
+    return check_file(str(find(None, file)))
 
 
 def identify(

@@ -138,7 +138,7 @@ def test_a_pair_in_the_place_of_a_match_is_told_to_be_matched(parts):
                                       limits={"heat": 1}), "^limits: there is none of that name"),
         (lambda p, m: cm.run_study("quarry-loader-repower"), r"^study: not a study; .*cm\.read"),
         (lambda p, m: cm.figures.overlay(p[0]), r"^figures\.overlay: not a match; found 'Engine"),
-        (lambda p, m: cm.check(ENGINE), r"^component: .*read it first: cm\.read"),
+        (lambda p, m: cm.check("six-cylinder-9l"), "did you mean 'six-cylinder-9l-240kw'"),
         (lambda p, m: cm.size(*p[:2], "1800"), "^engine_speed: no unit given"),
         (lambda p, m: cm.bench(ENGINE, p[1]), "^engine: not an engine"),
         (lambda p, m: cm.notes_of(3), "has no notes; found 'int'"),
