@@ -99,7 +99,7 @@ def arrange(
     ...     "six-cylinder-15l-400kw", "single-stage-390mm-full-range", "dozer-torque-divider"
     ... )
     >>> dozer = cm.arrange(*parts)
-    >>> [block.name for block in dozer.blocks]
+    >>> [block.name for block in dozer.parts]
     ['torque_divider']
     """
     from converter_match.components.arrangement import Arrangement

@@ -109,8 +109,8 @@ def lesson(
     >>> len(desk.cards("stall").children) > 0
     True
     """
-    from converter_match.judgement.lesson.lesson import CONVERTER, ENGINE
     from converter_match.present.bench.shelf import load_shelf
+    from converter_match.present.lesson.demo import CONVERTER, ENGINE
     from converter_match.present.lesson.lesson import LessonDesk
 
     shelf = load_shelf(folder)

@@ -94,13 +94,16 @@ class StallTest:
             machine.
         """
         from converter_match.judgement.stall.diagnosis import diagnose
+        from converter_match.library.shipped import read_all
         from converter_match.library.stall_readings import parse_reading
 
         read = [
             parse_reading(reading, source=f"reading {row}") if isinstance(reading, str) else reading
             for row, reading in enumerate(readings, start=1)
         ]
-        return diagnose(self.setup, read, shipped_converters() if others is None else list(others))
+        return diagnose(
+            self.setup, read, read_all("converters") if others is None else list(others)
+        )
 
     def sheet(self, system: System = "si") -> SheetPage:
         """Return the sheet for the test as a notebook shows it; `write` makes a page of it.
@@ -250,11 +253,3 @@ def hold(match: MatchResult, machine: Machine, *, oil_start: Quantity | None = N
 
     own = part(machine, Machine, "machine")
     return stall_hold(stall_test(match, machine=own, oil_temperature=oil_start).setup)
-
-
-def shipped_converters() -> list[Converter]:
-    """Return every shipped converter: whose sheet may have been read, or what may be fitted."""
-    from converter_match.library.read import read_converter
-    from converter_match.library.shipped import shipped
-
-    return [read_converter(path) for path in shipped("converters").values()]

@@ -145,13 +145,13 @@ def audit(
     >>> cm.audit(study, "stall torque ratio=2.2").fails
     False
     """
-    from converter_match.api.stall import shipped_converters
     from converter_match.judgement.audit.audit import audit, audit_study, case_of
     from converter_match.library.claim_text import parse_claim
+    from converter_match.library.shipped import read_all
     from converter_match.study.study import Study
 
     asked = part(study, Study, "study")
-    siblings = shipped_converters() if converters is None else list(converters)
+    siblings = read_all("converters") if converters is None else list(converters)
     if not claims:
         return audit_study(asked, siblings)
     item = asked.candidates[0].id if about is None else asked.combination(about).id
@@ -198,11 +198,11 @@ def rank(
     >>> len(ranking.rows)
     3
     """
-    from converter_match.api.stall import shipped_converters
     from converter_match.judgement.verdict.ranking import rank_library
+    from converter_match.library.shipped import read_all
     from converter_match.study.study import Study
 
-    tried = shipped_converters() if converters is None else list(converters)
+    tried = read_all("converters") if converters is None else list(converters)
     return rank_library(part(study, Study, "study"), tried, candidate, progress=progress)
 
 

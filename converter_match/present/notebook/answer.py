@@ -74,7 +74,7 @@ def show(answer: Answer, *names: str, notes: bool = True, system: System = "si")
     >>> parts = cm.read("six-cylinder-7l-185kw", "single-stage-345mm-tight", "stator-taken-out")
     >>> shown = cm.show(cm.arrange(*parts), "stator", notes=False)
     >>> [block.name for block in shown.blocks]
-    ['stator']
+    ['arrangement.parts.stator']
     """
     display_unit("force", system)  # says what is expected
     given: object = answer

@@ -48,7 +48,7 @@ def data_carried(*parts: Engine | Converter) -> ShownAnswer:
     >>> import converter_match as cm
     >>> print(cm.data_carried(cm.read("single-stage-345mm-tight")))
     converter                 stator   from speed ratio  to speed ratio  inertias
-    single-stage-345mm-tight  one-way              0.00            0.99       yes
+    single-stage-345mm-tight  one-way              0.00            0.98       yes
     """
     for each in parts:
         if not isinstance(each, Engine | Converter):
