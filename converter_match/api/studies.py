@@ -124,7 +124,7 @@ def audit(
     by : str
         Who says so, of written claims.
     converters : iterable of Converter, optional
-        Whose sheet may have been read instead; the shipped ones without.
+        Whose sheet may have been read instead; those of the study and the shipped ones without.
 
     Returns
     -------
@@ -145,21 +145,21 @@ def audit(
     >>> cm.audit(study, "stall torque ratio=2.2").fails
     False
     """
-    from converter_match.judgement.audit.audit import audit, audit_study, case_of
+    from converter_match.judgement.audit.audit import audit_study
     from converter_match.library.claim_text import parse_claim
     from converter_match.library.shipped import read_all
     from converter_match.study.study import Study
 
     asked = part(study, Study, "study")
-    siblings = read_all("converters") if converters is None else list(converters)
-    if not claims:
-        return audit_study(asked, siblings)
-    item = asked.candidates[0].id if about is None else asked.combination(about).id
-    given = [
-        parse_claim(claim, combination=item, by=by) if isinstance(claim, str) else claim
-        for claim in claims
-    ]
-    return audit([(claim, case_of(asked, claim)) for claim in given], siblings)
+    if claims:
+        item = asked.candidates[0].id if about is None else asked.combination(about).id
+        given = [
+            parse_claim(claim, combination=item, by=by) if isinstance(claim, str) else claim
+            for claim in claims
+        ]
+        asked = asked.replace(claims=tuple(given))
+    known = asked.siblings or read_all("converters")
+    return audit_study(asked, known if converters is None else list(converters))
 
 
 def rank(

@@ -35,16 +35,6 @@ class ShownAnswer:
         return console(self.blocks, self.notes, self.system)
 
 
-class _AsItIs:
-    """A result that has no blocks yet: its text as it is."""
-
-    def __init__(self, text: str) -> None:
-        self._text = text
-
-    def __repr__(self) -> str:
-        return self._text
-
-
 def show(answer: Answer, *names: str, notes: bool = True, system: System = "si") -> ShownAnswer:
     """Show a result, or some parts of it, in a unit system.
 
@@ -77,14 +67,7 @@ def show(answer: Answer, *names: str, notes: bool = True, system: System = "si")
     ['arrangement.parts.stator']
     """
     display_unit("force", system)  # says what is expected
-    given: object = answer
-    if hasattr(given, "text") and not isinstance(given, Answer):
-        return _AsItIs(given.text(system))  # type: ignore[return-value]
-    if not isinstance(given, Answer):
-        raise InputError(
-            "not a result", found=type(given).__name__, expected="what cm.solve and the like return"
-        )
-    said = [block for block in answer.blocks() if block.in_text]
+    said = [block for block in result(answer).blocks() if block.in_text]
     parts = {block.title: block for block in said if block.title}
     parts |= {block.name.rpartition(".")[2]: block for block in said if block.name}
     for name in names:
@@ -97,3 +80,17 @@ def show(answer: Answer, *names: str, notes: bool = True, system: System = "si")
             )
     chosen = [parts[name] for name in names] if names else said
     return ShownAnswer(tuple(chosen), answer.notes if notes else (), system)
+
+
+def result(answer: object) -> Answer:
+    """Return an answer, or refuse what is none.
+
+    Raises
+    ------
+    InputError
+    """
+    if isinstance(answer, Answer):
+        return answer
+    raise InputError(
+        "not a result", found=type(answer).__name__, expected="what cm.solve and the like return"
+    )
