@@ -27,7 +27,7 @@ SEGMENT = (
     Heading("time", "time", "time", ".0f"),
     Heading("gears", ""),
     Heading("", "gears"),
-    Heading("fuel", "", "fuel_mass"),
+    Heading("fuel", "", "mass", ".2f"),
     Heading("converter_heat", "heat in the converter", "energy"),
     Heading("oil_end", "oil at its end", "temperature"),
     Heading("service_brake_work", "service brake work", "energy"),
