@@ -38,9 +38,9 @@ GRADE = (
     Heading("speed", "speed", "velocity"),
     Heading("engine_speed", "engine", "angular_speed"),
     Heading("heat", "heat", "power", ".0f"),
-    Heading("limited_by", ""),
     Heading("oil_temperature", "oil settles at", "temperature"),
     Heading("cooled", "continuous"),
+    Heading("limited_by", ""),
 )
 """Attributes of a `GradeRow`."""
 

@@ -33,13 +33,13 @@ _ENOUGH = 24
 # A bracket is so many times as wide as the probes are off the guess, and never narrower than this
 # share of the range. Where it misses it is put about the point to which its ends lead, so often.
 _WIDTHS = 2.0
-_NARROWEST = 2e-4
+_NARROWEST = 1e-3
 _TRIES = 4
-# The point of a draw is as exact as the data by far; for a guess a hundredth of the range will do.
+# The last move of a point; what is still missing then is far smaller.
 _CLOSE = 1e-7
-_ROUGH = 1e-2
-_LEVEL = 0.01  # steps of torque of the engines by which many are judged at once
+_LEVEL = 0.02  # steps of torque of the engines by which many are judged at once
 _Points = TypeVar("_Points")
+_Pair = tuple[FloatArray, FloatArray]
 
 
 @dataclass(frozen=True, eq=False)
@@ -178,15 +178,17 @@ def settled(drive: GearDrive, load: RoadLoad, grade: float, factors: RoadFactors
     probes = np.unique(np.linspace(0, count - 1, _PROBES).astype(np.intp))
     parameter, engine = (np.full(count, np.nan) for _ in range(2))
     if count > probes.size:
-        few = _on_levels(draws.picked(probes), np.round)
-        some = _searched(few, _ROUGH)
-        if np.isfinite(some[0]).sum() > _ENOUGH:
-            parameter, engine = _bracketed(draws, *_guessed(draws, few, *some))
+        few = draws.picked(probes)
+        row, bracket, values, speeds = _cells(few)
+        if row.size > _ENOUGH:
+            share = values[0] / (values[0] - values[1])
+            rough = (low + share * (high - low) for low, high in (bracket, speeds))
+            parameter, engine = _bracketed(draws, *_guessed(draws, few.picked(row), *rough))
     rest = np.flatnonzero(np.isnan(parameter))
     if rest.size > probes.size:
         rest = rest[_may_balance(draws.picked(rest))]
     if rest.size:
-        parameter[rest], engine[rest] = _searched(draws.picked(rest), _CLOSE)
+        parameter[rest], engine[rest] = _searched(draws.picked(rest))
     row = np.flatnonzero(np.isfinite(parameter))
     drawn = factors.picked(row)
     points = drawn.drive(drive).at(parameter[row], near=engine[row])
@@ -204,6 +206,9 @@ class _Draws:
     factors: RoadFactors
 
     def picked(self, rows: NDArray[np.intp]) -> _Draws:
+        """Return the draws of rows that rise."""
+        if rows.size == self.factors.size:
+            return self
         return _Draws(self.drive, self.load, self.grade, self.factors.picked(rows))
 
     @property
@@ -227,37 +232,51 @@ class _Draws:
         return surplus(self.drive, load, points, self.grade), points.turbine.engine_speed
 
 
-def _searched(draws: _Draws, close: float) -> tuple[FloatArray, FloatArray]:
+def _searched(draws: _Draws) -> tuple[FloatArray, FloatArray]:
     """Return parameter and engine speed of each draw's balance, looked for on the whole curve."""
-    grid = draws.grid
-    excess = draws.at(grid[:, np.newaxis])[0]
-    falls = (excess[:-1] > 0.0) & (excess[1:] <= 0.0)
-    parameter, speed = (np.full(excess.shape[1], np.nan) for _ in range(2))
-    row = np.flatnonzero(falls.any(axis=0))
+    parameter, speed = (np.full(draws.factors.size, np.nan) for _ in range(2))
+    row, bracket, values, _ = _cells(draws)
     if row.size:
-        cell = falls.shape[0] - 1 - np.argmax(falls[::-1, row], axis=0)
         some = draws.picked(row)
         parameter[row] = refined(
-            lambda p, pick: some.picked(pick).at(p)[0],
-            (grid[cell], grid[cell + 1]),
-            (excess[cell, row], excess[cell + 1, row]),
-            close,
+            lambda p, pick: some.picked(pick).at(p)[0], bracket, values, _CLOSE
         )
         speed[row] = some.at(parameter[row])[1]
     return parameter, speed
 
 
+def _cells(
+    draws: _Draws,
+) -> tuple[NDArray[np.intp], _Pair, _Pair, _Pair]:
+    """Return the draws that have a balance, and both ends of the cell of the curve that holds it.
+
+    At the ends: parameter, surplus of effort and engine speed.
+    """
+    grid = draws.grid
+    excess, engine = draws.at(grid[:, np.newaxis])
+    engine = np.broadcast_to(engine, excess.shape)
+    falls = (excess[:-1] > 0.0) & (excess[1:] <= 0.0)
+    row = np.flatnonzero(falls.any(axis=0))
+    low = falls.shape[0] - 1 - np.argmax(falls[::-1, row], axis=0)
+    high = low + 1
+    return (
+        row,
+        (grid[low], grid[high]),
+        (excess[low, row], excess[high, row]),
+        (engine[low, row], engine[high, row]),
+    )
+
+
 def _may_balance(draws: _Draws) -> NDArray[np.bool_]:
-    """Return which draws can have effort to spare anywhere, judged by an engine no weaker."""
-    excess = _on_levels(draws, np.ceil).at(draws.grid[::2, np.newaxis])[0]
-    return np.asarray((excess > 0.0).any(axis=0))
+    """Return which draws can have effort to spare anywhere, judged by an engine no weaker.
 
-
-def _on_levels(draws: _Draws, chosen: Callable[[FloatArray], FloatArray]) -> _Draws:
-    """Return draws with one of a few engines for each: matching is a look-up then."""
+    Each gets the next stronger of a few engines: for those matching is a look-up.
+    """
     factors = draws.factors
-    level = chosen(factors.relative_torque / _LEVEL) * _LEVEL
-    return replace(draws, factors=replace(factors, torque=level * factors.loads))
+    stronger = np.ceil(factors.relative_torque / _LEVEL) * _LEVEL
+    bound = replace(draws, factors=replace(factors, torque=stronger * factors.loads))
+    excess = bound.at(draws.grid[::2, np.newaxis])[0]
+    return np.asarray((excess > 0.0).any(axis=0))
 
 
 def _guessed(
@@ -272,8 +291,7 @@ def _guessed(
             for power in (1, 2):
                 columns.append(((part - middle) / spread) ** power)
                 rows.append(((at_probes - middle) / spread) ** power)
-    good = np.isfinite(parameter)
-    table, wanted = np.stack(rows, axis=1)[good], np.stack([parameter, engine], axis=1)[good]
+    table, wanted = np.stack(rows, axis=1), np.stack([parameter, engine], axis=1)
     fit = np.linalg.lstsq(table, wanted, rcond=None)[0]
     guess = np.stack(columns, axis=1) @ fit
     off = float(np.max(np.abs(table @ fit - wanted)[:, 0]))
