@@ -26,7 +26,7 @@ from converter_match.units import DIMENSIONS, System, note_text, si_unit
 # A bound that is met exactly is met, whatever the last digit says.
 _ROUNDING = 1e-9
 # A ratio reads in per cent, a route's time in minutes; a force in the digits of its unit.
-_AMOUNTS = {"ratio": "weight_share", "time": "minutes"}
+_AMOUNTS = {"ratio": "weight_share", "grade": "weight_share", "time": "minutes"}
 _LIGHT = 100.0  # kg: fuel below is said to two places
 _FORMS = {"ratio": ".1f", "weight_share": ".1f", "time": ".1f", "velocity": ".1f", "force": ""}
 
@@ -340,13 +340,12 @@ def measure_note(measure: Measure) -> Note:
     if measure.value is None or measure.said is None:
         return FOUND.note("nothing-said")
     bounds = {
-        name: value
+        name: figure_value(value, measure.dimension)
         for name, value in (("min", measure.least), ("max", measure.most))
         if value is not None
     }
-    shown = _shown_as(measure.dimension)
-    places = " and ".join(f"{name}. {{{name}:{shown}}}" for name in bounds)
-    return said_more(measure.said, f"; required: {places}" if bounds else "", **bounds)
+    required = "-".join(["required", *bounds])
+    return FOUND.note(required, said=measure.said, **bounds) if bounds else measure.said
 
 
 def measure_words(measure: Measure, system: System) -> str:
@@ -386,14 +385,8 @@ def figure_value(value: float, dimension: str, change: float | None = None) -> Q
         return Quantity(value, None, ".0f")
     if dimension == "mass":  # of fuel
         return Quantity(value, "mass", ".2f" if value < _LIGHT else ".1f", change)
-    name, _, form = _shown_as(dimension).partition(" ")
-    return Quantity(value, name, form, change)
-
-
-def _shown_as(dimension: str) -> str:
-    """Return amount and number format in which a figure of a study is shown."""
-    name, form = _AMOUNTS.get(dimension, dimension), _FORMS.get(dimension, ".0f")
-    return f"{name} {form}".rstrip()
+    form = _FORMS.get(dimension, ".0f")
+    return Quantity(value, _AMOUNTS.get(dimension, dimension), form, change)
 
 
 def unit_of(dimension: str) -> str:
