@@ -130,6 +130,23 @@ def test_module_has_at_most_500_lines(path):
     assert len(path.read_text(encoding="utf-8").splitlines()) <= 500
 
 
+def classes():
+    """Yield (module, class) of every class of the package that is not in another one."""
+    for path in MODULES:
+        for node in ast.parse(path.read_text(encoding="utf-8")).body:
+            if isinstance(node, ast.ClassDef):
+                yield path.relative_to(PACKAGE).as_posix(), node
+
+
+def test_name_of_a_public_class_says_which_it_is():
+    places = {}
+    for module, node in classes():
+        if not node.name.startswith("_"):
+            places.setdefault(node.name, []).append(module)
+    assert len(places) > 300
+    assert {name: modules for name, modules in places.items() if len(modules) > 1} == {}
+
+
 class Anonymous(ast.NodeTransformer):
     """Gives local names the place in which they first occur: twins differ in nothing else."""
 

@@ -27,7 +27,7 @@ from converter_match.library.read import (
     read_site,
 )
 from converter_match.library.route_csv import find_route, read_route
-from converter_match.library.schema.quantity import Quantity, read_quantity
+from converter_match.library.schema.quantity import GivenQuantity, read_quantity
 from converter_match.library.shipped import find, read_all
 from converter_match.library.surfaces import find_surface, read_surfaces
 from converter_match.study.criteria import CATALOGUE, Choice, spec_of
@@ -295,7 +295,7 @@ class _Reader:
             return Limits(**{name: _si(value) for name, value in given.items()})
 
 
-def _si(given: Quantity | None) -> float | None:
+def _si(given: GivenQuantity | None) -> float | None:
     return None if given is None else given.si
 
 

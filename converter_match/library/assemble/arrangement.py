@@ -30,7 +30,7 @@ from converter_match.library.schema.arrangement import (
     TorqueDividerTable,
     WheelsTable,
 )
-from converter_match.library.schema.quantity import Quantity
+from converter_match.library.schema.quantity import GivenQuantity
 from converter_match.notes import Note, assumption
 
 
@@ -176,17 +176,17 @@ def _wheels(table: WheelsTable | None) -> Wheels | None:
         )
 
 
-def _places(name: str, table: Any, **read: Quantity) -> Places:
+def _places(name: str, table: Any, **read: GivenQuantity) -> Places:
     """Return where each field of a table stands in the file."""
     given = {key: read.get(key, getattr(table, key)) for key in type(table).model_fields}
     return {
         f"{name}.{key}": (
-            f"{name}.{key}.value" if isinstance(value, Quantity) else f"{name}.{key}",
+            f"{name}.{key}.value" if isinstance(value, GivenQuantity) else f"{name}.{key}",
             value,
         )
         for key, value in given.items()
     }
 
 
-def _si(given: Quantity | None) -> float | None:
+def _si(given: GivenQuantity | None) -> float | None:
     return None if given is None else given.si

@@ -7,7 +7,7 @@ from converter_match.library.assemble.places import Places, said_in_file_words
 from converter_match.library.files import TomlFile
 from converter_match.library.problems import validated
 from converter_match.library.schema.blading import BladeRowTable, BladingFile
-from converter_match.library.schema.quantity import Quantity
+from converter_match.library.schema.quantity import GivenQuantity
 
 
 def assemble(toml: TomlFile) -> BladingGeometry:
@@ -69,5 +69,5 @@ def _row(table: BladeRowTable, name: str) -> BladeRow:
         )
 
 
-def _si(given: Quantity | None) -> float | None:
+def _si(given: GivenQuantity | None) -> float | None:
     return None if given is None else given.si

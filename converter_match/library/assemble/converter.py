@@ -12,7 +12,7 @@ from converter_match.library.assemble.places import Places, said_in_file_words
 from converter_match.library.files import TomlFile
 from converter_match.library.problems import validated
 from converter_match.library.schema.converter import Capacity, ConverterFile
-from converter_match.library.schema.quantity import Column, Quantity
+from converter_match.library.schema.quantity import GivenColumn, GivenQuantity
 from converter_match.notes import Note, assumption
 
 
@@ -79,7 +79,7 @@ def assemble(toml: TomlFile) -> Converter:
         )
 
 
-def _si(given: Quantity | None) -> float | None:
+def _si(given: GivenQuantity | None) -> float | None:
     return None if given is None else given.si
 
 
@@ -111,7 +111,7 @@ def _second_opinion(
     other: FloatArray,
     speed_ratio: FloatArray,
 ) -> tuple[Note, ...]:
-    column: Column = tables[number].column()
+    column: GivenColumn = tables[number].column()
     return column_notes(
         used,
         other,

@@ -10,7 +10,7 @@ from converter_match.library.assemble.places import Places, said_in_file_words
 from converter_match.library.files import TomlFile
 from converter_match.library.problems import validated
 from converter_match.library.schema import driveline as schema
-from converter_match.library.schema.quantity import Quantity
+from converter_match.library.schema.quantity import GivenQuantity
 
 
 def assemble(toml: TomlFile) -> Driveline:
@@ -113,5 +113,5 @@ def _stage(table: schema.StageTable, field: str) -> Stage:
         return Stage(name=table.name, ratio=table.ratio.si, efficiency=table.efficiency.si)
 
 
-def _si(given: Quantity | None) -> float | None:
+def _si(given: GivenQuantity | None) -> float | None:
     return None if given is None else given.si

@@ -30,7 +30,7 @@ from converter_match.library.schema.engine import (
     RatingLine,
     SiteCorrectionTable,
 )
-from converter_match.library.schema.quantity import Quantity
+from converter_match.library.schema.quantity import GivenQuantity
 from converter_match.notes import Note
 from converter_match.units import to_si
 
@@ -144,7 +144,7 @@ def _torque(table: FullLoad) -> tuple[FloatArray, tuple[Note, ...]]:
     )
 
 
-def _row_at(speed: Quantity, rows: FloatArray) -> float:
+def _row_at(speed: GivenQuantity, rows: FloatArray) -> float:
     """Return the speed, as the row has it that means the same speed in another unit.
 
     The governor's onset is a kink of the curve only if it is one of its rows to the last bit, and
@@ -156,7 +156,7 @@ def _row_at(speed: Quantity, rows: FloatArray) -> float:
     return speed.si
 
 
-def _si(given: Quantity | None) -> float | None:
+def _si(given: GivenQuantity | None) -> float | None:
     return None if given is None else given.si
 
 

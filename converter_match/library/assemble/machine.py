@@ -11,7 +11,7 @@ from converter_match.library.assemble.places import said_in_file_words
 from converter_match.library.files import TomlFile
 from converter_match.library.problems import validated
 from converter_match.library.schema import machine as schema
-from converter_match.library.schema.quantity import Quantity
+from converter_match.library.schema.quantity import GivenQuantity
 from converter_match.notes import Note, assumption
 
 _OWN = ("mass_empty", "payload", "frontal_area", "wheel_inertia", "running_drag")
@@ -30,7 +30,7 @@ def assemble(toml: TomlFile) -> Machine:
     places["drag_coefficient"] = ("drag_coefficient", file.drag_coefficient)
     for name, table in (("tyre", file.tyre), ("tracks", file.tracks), ("oil", file.oil)):
         for key, value in table or ():
-            if isinstance(value, Quantity):
+            if isinstance(value, GivenQuantity):
                 places[f"{name}.{key}"] = (f"{name}.{key}.value", value)
     if file.tyre is not None and file.tyre.loaded_radius is not None:
         places["tyre.rolling_radius"] = ("tyre.loaded_radius.value", file.tyre.loaded_radius)
@@ -164,5 +164,5 @@ def _oil(table: schema.OilTable) -> Oil:
     return Oil(**given, metal_specific_heat=STEEL_SPECIFIC_HEAT if steel is None else steel)
 
 
-def _si(given: Quantity | None) -> float | None:
+def _si(given: GivenQuantity | None) -> float | None:
     return None if given is None else given.si

@@ -6,7 +6,7 @@ from converter_match.components.site import Air, Site
 from converter_match.library.assemble.places import Places, said_in_file_words
 from converter_match.library.files import TomlFile
 from converter_match.library.problems import validated
-from converter_match.library.schema.quantity import Quantity
+from converter_match.library.schema.quantity import GivenQuantity
 from converter_match.library.schema.site import SiteFile
 
 # Stand in for what a site does not give while the rest is looked at; they go no further.
@@ -47,5 +47,5 @@ def assemble(toml: TomlFile) -> Site:
         )
 
 
-def _si(given: Quantity | None) -> float | None:
+def _si(given: GivenQuantity | None) -> float | None:
     return None if given is None else given.si

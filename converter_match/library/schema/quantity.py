@@ -1,6 +1,7 @@
 """Numbers with their units, as they stand in a file: read, refused, and converted to SI.
 
-``{ unit = "mm", value = 345 }`` is a `Quantity`, ``{ unit = "rpm", values = [...] }`` a `Column`.
+``{ unit = "mm", value = 345 }`` is a `GivenQuantity`,
+``{ unit = "rpm", values = [...] }`` a `GivenColumn`.
 Both keep what was written, so that a message can say it in the words of the sheet.
 """
 
@@ -22,7 +23,7 @@ LEAST, GREATEST = 1e-12, 1e12
 
 
 @dataclass(frozen=True)
-class Quantity:
+class GivenQuantity:
     """One number with its unit.
 
     Parameters
@@ -45,7 +46,7 @@ class Quantity:
 
 
 @dataclass(frozen=True, eq=False)
-class Column:
+class GivenColumn:
     """A row of numbers with one unit.
 
     Parameters
@@ -78,7 +79,7 @@ class Column:
         return ".values" if self.tabled else ""
 
 
-def read_quantity(raw: object, dimension: str, *, bare: bool = False) -> Quantity:
+def read_quantity(raw: object, dimension: str, *, bare: bool = False) -> GivenQuantity:
     """Return the quantity that was written.
 
     Parameters
@@ -92,7 +93,7 @@ def read_quantity(raw: object, dimension: str, *, bare: bool = False) -> Quantit
 
     Returns
     -------
-    Quantity
+    GivenQuantity
 
     Raises
     ------
@@ -109,10 +110,10 @@ def read_quantity(raw: object, dimension: str, *, bare: bool = False) -> Quantit
         raise InputError("one number is due here", field=place or None, found=number)
     si = _converted(number, unit, dimension, place)
     _refuse_absurd(number, float(si), place, unit)
-    return Quantity(float(number), unit, float(si))  # type: ignore[arg-type]
+    return GivenQuantity(float(number), unit, float(si))  # type: ignore[arg-type]
 
 
-def read_column(raw: object, dimension: str, *, bare: bool = False) -> Column:
+def read_column(raw: object, dimension: str, *, bare: bool = False) -> GivenColumn:
     """Return the column that was written.
 
     Parameters
@@ -126,7 +127,7 @@ def read_column(raw: object, dimension: str, *, bare: bool = False) -> Column:
 
     Returns
     -------
-    Column
+    GivenColumn
 
     Raises
     ------
@@ -153,7 +154,7 @@ def read_column(raw: object, dimension: str, *, bare: bool = False) -> Column:
     for row, number in enumerate(numbers):
         _refuse_absurd(number, float(si[row]), f"{place}[{row}]", unit)
     values = tuple(float(number) for number in numbers)
-    return Column(values, unit, frozen_array(si), tabled=isinstance(raw, dict))
+    return GivenColumn(values, unit, frozen_array(si), tabled=isinstance(raw, dict))
 
 
 def _as_written(value: float) -> str:
