@@ -21,12 +21,12 @@ from converter_match.curves import FloatArray
 from converter_match.judgement.verdict.words import ANY, FOUND
 from converter_match.notes import Note, Value
 from converter_match.study.criteria import Choice, Spec, Weight
-from converter_match.units import DIMENSIONS, System, note_text, si_unit
+from converter_match.units import DIMENSIONS, note_text, si_unit
 
 # A bound that is met exactly is met, whatever the last digit says.
 _ROUNDING = 1e-9
 # A ratio reads in per cent, a route's time in minutes; a force in the digits of its unit.
-_AMOUNTS = {"ratio": "weight_share", "grade": "weight_share", "time": "minutes"}
+_AMOUNTS = {"ratio": "weight_share", "time": "minutes"}
 _LIGHT = 100.0  # kg: fuel below is said to two places
 _FORMS = {"ratio": ".1f", "weight_share": ".1f", "time": ".1f", "velocity": ".1f", "force": ""}
 
@@ -276,9 +276,9 @@ class CriterionFinding:
             said = said_more(said, "; not known elsewhere, missing: {missing}", missing=missing)
         return said
 
-    def words(self, system: System = "si") -> str:
-        """Return what was found, in one sentence."""
-        return note_text(self.note, system)
+    def words(self) -> str:
+        """Return what was found, in one sentence in metric trade units."""
+        return note_text(self.note, "si")
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain data."""
@@ -301,7 +301,7 @@ class CriterionFinding:
                     "dimension": item.measure.dimension,
                     "unit": unit_of(item.measure.dimension),
                     "reserve": _finite(item.measure.reserve),
-                    "words": measure_words(item.measure, "si"),
+                    "words": note_text(measure_note(item.measure), "si"),
                     "missing": list(item.measure.missing),
                 }
                 for item in self.judged
@@ -346,11 +346,6 @@ def measure_note(measure: Measure) -> Note:
     }
     required = "-".join(["required", *bounds])
     return FOUND.note(required, said=measure.said, **bounds) if bounds else measure.said
-
-
-def measure_words(measure: Measure, system: System) -> str:
-    """Return a measure in words: what, how much, and the bounds."""
-    return note_text(measure_note(measure), system)
 
 
 def said_more(note: Note, template: str, **values: Value) -> Note:
