@@ -79,6 +79,11 @@ class GivenColumn:
         return ".values" if self.tabled else ""
 
 
+def si_of(given: GivenQuantity | None) -> float | None:
+    """Return the SI value of a quantity; None where none was given."""
+    return None if given is None else given.si
+
+
 def read_quantity(raw: object, dimension: str, *, bare: bool = False) -> GivenQuantity:
     """Return the quantity that was written.
 
@@ -190,18 +195,18 @@ def read_free_entry(raw: object) -> str:
 def _taken(raw: dict[str, Any], key: str, dimension: str) -> object:
     """Return the number or numbers of a table that has ``unit`` and `key` and nothing else."""
     form = form_of(key, dimension)
-    for found in raw:
-        if found == "unit" or found == key:
+    for other in raw:
+        if other == "unit" or other == key:
             continue
-        if found in ("value", "values"):
+        if other in ("value", "values"):
             due = "one value" if key == "value" else "a column of values"
-            raise InputError(f"{due} is due here", field=found, found=raw[found], expected=form)
+            raise InputError(f"{due} is due here", field=other, found=raw[other], expected=form)
         raise InputError(
             "unknown key",
-            field=found,
-            found=raw[found],
+            field=other,
+            found=raw[other],
             expected=form,
-            hint=did_you_mean(found, ("unit", key)),
+            hint=did_you_mean(other, ("unit", key)),
         )
     if key not in raw:
         raise InputError("missing", field=key, expected=form)
@@ -265,10 +270,10 @@ def _unit_of(dimension: str) -> str:
 
 def _apart(text: str, key: str) -> str | None:
     """Return how to write '345 mm' or '1,5' as a quantity."""
-    found = re.fullmatch(r"\s*([+-]?\d+)(?:([.,])(\d+))?\s*([^\d\s.,].*)?", text)
-    if not found or key != "value":
+    parts = re.fullmatch(r"\s*([+-]?\d+)(?:([.,])(\d+))?\s*([^\d\s.,].*)?", text)
+    if not parts or key != "value":
         return None
-    whole, mark, fraction, unit = found.groups()
+    whole, mark, fraction, unit = parts.groups()
     number = f"{whole}.{fraction}" if fraction else whole
     said = "decimal comma? " if mark == "," else ""
     return f'{said}write {{ unit = "{(unit or "...").strip()}", value = {number} }}'
