@@ -130,6 +130,65 @@ def test_module_has_at_most_500_lines(path):
     assert len(path.read_text(encoding="utf-8").splitlines()) <= 500
 
 
+def classes():
+    """Yield (module, class) of every class of the package that is not in another one."""
+    for path in MODULES:
+        for node in ast.parse(path.read_text(encoding="utf-8")).body:
+            if isinstance(node, ast.ClassDef):
+                yield path.relative_to(PACKAGE).as_posix(), node
+
+
+def test_name_of_a_public_class_says_which_it_is():
+    places = {}
+    for module, node in classes():
+        if not node.name.startswith("_"):
+            places.setdefault(node.name, []).append(module)
+    assert len(places) > 300
+    assert {name: modules for name, modules in places.items() if len(modules) > 1} == {}
+
+
+# What an answer leaves to its one renderer.
+OF_THE_RENDERER = {"text", "lines", "_lines", "__repr__", "__str__", "_repr_html_"}
+
+
+def test_no_result_has_a_text_of_its_own():
+    known = {node.name: node for _, node in classes()}
+
+    def lineage(name):
+        bases = known[name].bases if name in known else []
+        above = [base.id for base in bases if isinstance(base, ast.Name)]
+        return {name}.union(*map(lineage, above))
+
+    answers = 0
+    for module, node in classes():
+        methods = {part.name for part in node.body if isinstance(part, ast.FunctionDef)}
+        if node.name == "Answer" or "blocks" not in methods:
+            continue
+        answers += 1
+        assert "Answer" in lineage(node.name), f"{module}: {node.name} has blocks and is no answer"
+        own = methods & OF_THE_RENDERER
+        assert not own, f"{module}: {node.name} has its own {', '.join(sorted(own))}"
+    assert answers >= 20
+
+
+# An exercise asks, and judges what is typed, in the learner's units; a log is columns with units.
+IN_UNITS = ("judgement/lesson/", "judgement/identify/synthetic_log.py")
+
+
+def test_judgement_stays_in_si():
+    of_a_reader = {"System", "display_unit", "from_si", "show", "shown", "shown_text"}
+    for path in MODULES:
+        module = path.relative_to(PACKAGE).as_posix()
+        if not module.startswith("judgement/") or module.startswith(IN_UNITS):
+            continue
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ImportFrom) and (node.module or "").startswith(
+                "converter_match.units"
+            ):
+                taken = {alias.name for alias in node.names} & of_a_reader
+                assert not taken, f"{module}: {', '.join(sorted(taken))}"
+
+
 class Anonymous(ast.NodeTransformer):
     """Gives local names the place in which they first occur: twins differ in nothing else."""
 

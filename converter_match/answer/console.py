@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import textwrap
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from converter_match.answer.block import Block, NoValue
 from converter_match.notes import Note
@@ -15,6 +15,7 @@ from converter_match.units.notes import HELD
 NARROWEST = 40
 _WIDEST_PROSE = 120
 _GAP = "  "  # between the columns of a table
+_NARROWEST_WORDS = 12  # of a column of words in several lines
 _KINDS = (
     ("Cautions", ("caution",)),
     ("Warnings", ("warning", "limit")),
@@ -72,7 +73,8 @@ def _block(block: Block, system: System, width: int | None) -> list[str]:
         lines += folded(f"{indent}{head.words}: {head.text(value, system, unit=unit)}", width)
     columns, rows = block.shown_columns()
     if columns and rows:
-        lines += [f"{indent}{line}".rstrip() for line in table_lines(block, system, width)]
+        room = None if width is None else max(width, NARROWEST) - len(indent)
+        lines += [f"{indent}{line}".rstrip() for line in table_lines(block, system, room)]
     for note in block.items:
         lines += folded(f"{indent}- {note_text(note, system, between=HELD)}", width)
     return lines + sentences(block.below, system, width)
@@ -131,18 +133,49 @@ def aligned(columns: Sequence[Column], width: int | None = None) -> list[str]:
     """Return columns side by side; where they are too wide, in parts beside the first column."""
     units = any(column.unit for column in columns)
     whole = [column.lines(two=False, units=units) for column in columns]
-    if width is None or _wide(whole) <= max(width, NARROWEST):
+    if width is None or _wide(whole) <= width:
         return _joined(whole)
-    first, *others = (column.lines(two=True, units=units) for column in columns)
+    first, *others = (column.lines(two=True, units=units) for column in _narrower(columns, width))
     parts = [[first]]
     for column in others:
-        if len(parts[-1]) > 1 and _wide([*parts[-1], column]) > max(width, NARROWEST):
+        if len(parts[-1]) > 1 and _wide([*parts[-1], column]) > width:
             parts.append([first])
         parts[-1].append(column)
     lines: list[str] = []
     for part in parts:
         lines += [*([""] if lines else []), *_joined(part)]
     return lines
+
+
+def _narrower(columns: Sequence[Column], width: int) -> Sequence[Column]:
+    """Return columns with words folded, where one does not fit even alone beside the first."""
+    first, *others = (len(column.lines(two=True, units=True)[0]) for column in columns)
+    room = width - len(_GAP)
+    numbers = [wide for wide, column in zip(others, columns[1:], strict=True) if not column.left]
+    first = min(first, max(room - max(numbers, default=room // 2), _NARROWEST_WORDS))
+    for place, column in enumerate(columns):
+        if column.left:
+            columns = _rows_folded(columns, place, room - first if place else first)
+    return columns
+
+
+def _rows_folded(columns: Sequence[Column], place: int, width: int) -> Sequence[Column]:
+    """Return columns with the words of one folded; its row goes on in lines of its own."""
+    cells = [
+        textwrap.wrap(cell, max(width, _NARROWEST_WORDS), subsequent_indent=" ") or [""]
+        for cell in columns[place].cells
+    ]
+    return [
+        replace(
+            column,
+            cells=[
+                line
+                for own, words in zip(column.cells, cells, strict=True)
+                for line in (words if i == place else [own, *[""] * (len(words) - 1)])
+            ],
+        )
+        for i, column in enumerate(columns)
+    ]
 
 
 def folded(line: str, width: int | None) -> list[str]:

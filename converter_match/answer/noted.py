@@ -118,8 +118,3 @@ def plain_notes(notes: Iterable[Note]) -> dict[str, Any]:
         "warnings": [note_plain(note) for note in given if note.kind != "assumption"],
         "assumptions": [note_plain(note) for note in given if note.kind == "assumption"],
     }
-
-
-def note_lines(notes: Iterable[Note], system: System) -> list[str]:
-    """Return notes as lines for a console, with their codes: warnings first, then assumptions."""
-    return console((), notes, system).split("\n") if (notes := tuple(notes)) else []

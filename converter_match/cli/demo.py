@@ -54,7 +54,8 @@ def run(args: argparse.Namespace) -> int:
     pair = solve(
         read_engine(find("engines", ENGINE)), read_converter(find("converters", CONVERTER))
     )
-    options.say(pair.text(args.units) + "\n")
+    options.say_answer(pair, args.units)
+    print()
     bar = progress_bar()
     result = with_extras(run_study(read_study(STUDY), bar), draws=_DRAWS, progress=bar)
     options.say_answer(result, args.units)
@@ -63,7 +64,8 @@ def run(args: argparse.Namespace) -> int:
     numbers = json.dumps(pair.to_dict(), indent=2, allow_nan=False)
     options.write_text(folder / "match.json", numbers + "\n", overwrite=False, option="--out")
     report = write_study(result, folder / "report", system=args.units, progress=bar)
-    print(f"\nInvented demo data. Written: {picture} and {report / REPORT}")
+    print()
+    options.say(f"Invented demo data. Written: {picture} and {report / REPORT}")
     options.say(f"Decision: {result.decision.word}")
     return 0
 

@@ -124,8 +124,10 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         options.print_json({"file": args.log, **vars(tally), **result.to_dict()})
     else:
-        print(f"{args.log}: {tally.rows} rows, {tally.dropped} with an empty cell left out, "
-              f"{tally.gaps} gaps in time"
-              + (f" (longest {tally.longest_gap:.0f} s)" if tally.gaps else ""))  # fmt: skip
+        longest = f" (longest {tally.longest_gap:.0f} s)" if tally.gaps else ""
+        options.say(
+            f"{args.log}: {tally.rows} rows, {tally.dropped} with an empty cell left out, "
+            f"{tally.gaps} gaps in time{longest}"
+        )
         options.say_answer(result, args.units)
     return 0

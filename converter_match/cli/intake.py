@@ -125,7 +125,8 @@ def run(args: argparse.Namespace) -> int:
         options.print_json({**draft.to_dict(), "written": written})
     else:
         options.say_answer(draft, args.units)
-        print(f"\n{_outcome(draft, args, written)}")
+        print()
+        options.say(_outcome(draft, args, written))
     if draft.errors:
         first = draft.errors[0].text()
         more = f" (and {len(draft.open) - 1} more)" if len(draft.open) > 1 else ""
@@ -243,5 +244,5 @@ def _export(args: argparse.Namespace) -> int:
     left = export_component(read_component(args.file), args.export, overwrite=args.overwrite)
     print(f"written: {args.export}")
     if left:
-        print(f"a sheet has no place for: {', '.join(left)}")
+        options.say(f"a sheet has no place for: {', '.join(left)}")
     return 0

@@ -347,25 +347,25 @@ def write_arrangement_figure(arranged: ArrangedResult | None, args: argparse.Nam
     save(figure, args.arrangement_figure, overwrite=args.overwrite)
 
 
-def say(text: str) -> None:
-    """Print a text; at a terminal, so that it fits: a file or a pipe gets it as it is."""
-    if sys.stdout.isatty():
-        import shutil
+def say(line: str) -> None:
+    """Print a line of words; at a terminal folded to its width."""
+    from converter_match.answer.console import folded
 
-        from converter_match.present.words.terminal import fitted
-
-        text = fitted(text, shutil.get_terminal_size().columns)
-    print(text)
+    print("\n".join(folded(line, _width())))
 
 
 def say_answer(answer: Answer, system: System) -> None:
     """Print an answer; at a terminal folded to its width, into a file or a pipe as it is."""
-    width = None
-    if sys.stdout.isatty():
-        import shutil
+    print(answer.text(system, _width()))
 
-        width = shutil.get_terminal_size().columns
-    print(answer.text(system, width))
+
+def _width() -> int | None:
+    """Return how wide the terminal is; None for a file or a pipe."""
+    if not sys.stdout.isatty():
+        return None
+    import shutil
+
+    return shutil.get_terminal_size().columns
 
 
 def print_json(data: Any) -> None:

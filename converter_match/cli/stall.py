@@ -396,5 +396,5 @@ def _print(
         lines.append(f"Added to {args.log}: {len(rows)} reading{'s' if len(rows) > 1 else ''}")
     if answers and lines:
         print()
-    if lines:
-        print("\n".join(lines))
+    for line in lines:
+        options.say(line)

@@ -72,6 +72,8 @@ def run(args: argparse.Namespace) -> int:
     else:
         options.say_answer(result, args.units)
         if target is not None:
-            print(f"\nWritten: {target / 'report.html'}, report.pdf, result.json, tables, figures")
+            print()
+            written = f"{target / 'report.html'}, report.pdf, result.json, tables, figures"
+            options.say(f"Written: {written}")
             options.say(f"Decision: {result.decision.word}")
     return FAILS if result.fails else 0

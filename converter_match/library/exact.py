@@ -51,16 +51,16 @@ def shortest_exact(
     tuple of float or None
         None where a value has no such decimal.
     """
-    found = np.full(target.shape, np.nan)
+    numbers = np.full(target.shape, np.nan)
     if not np.all(np.isfinite(start)):
         return None
     for digits in range(1, 18):
         rounded = np.array([float(f"{value:.{digits}g}") for value in start.tolist()])
         back = decode(rounded)
-        same = (back == target) & np.isnan(found)
-        found[same] = rounded[same]
-        if not np.any(np.isnan(found)):
-            return tuple(found.tolist())
+        same = (back == target) & np.isnan(numbers)
+        numbers[same] = rounded[same]
+        if not np.any(np.isnan(numbers)):
+            return tuple(numbers.tolist())
     return None
 
 
@@ -100,8 +100,8 @@ def torque_or_power(torque: FloatArray, speed: FloatArray) -> dict[str, Inline]:
         def decode(x: FloatArray, unit: str = unit) -> FloatArray:
             return np.asarray(to_si(x, unit, "power") / speed)
 
-        found = shortest_exact(torque, from_si(torque * speed, unit, "power"), decode)
-        as_power += _tables(unit, found)
+        powers = shortest_exact(torque, from_si(torque * speed, unit, "power"), decode)
+        as_power += _tables(unit, powers)
     best = _shortest([*_in_units(torque, "torque", ()), *as_power])
     return {"power" if any(best is table for table in as_power) else "torque": best}
 
@@ -122,16 +122,16 @@ def _capacity_tables(converter: Converter) -> Iterable[Inline]:
             start = from_capacity(form, converter.capacity, basis)  # type: ignore[arg-type]
         except InputError:  # no K in overrun, no lambda without a diameter
             return
-        found = shortest_exact(
+        written = shortest_exact(
             converter.capacity,
             from_si(start, unit, dimension),
             lambda x: to_capacity(form, to_si(x, unit, dimension), basis),  # type: ignore[arg-type]
         )
-        if found:
+        if written:
             table = Inline(form=form, unit=unit)
             if rpm is not None:
                 table["reference_speed"] = Inline(unit="rpm", value=rpm)
-            yield Inline(table, values=list(found))
+            yield Inline(table, values=list(written))
 
     for unit in ("rpm/sqrt(N.m)", "rpm/sqrt(lbf.ft)"):
         # Exact, or not at all: K of a row at zero capacity is infinite.

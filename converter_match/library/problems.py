@@ -41,9 +41,9 @@ def validated(model: type[Model], toml: TomlFile, *, skip: str = "schema") -> Mo
     InputError
         The first problem in file order; its hint tells how many more there are, and where.
     """
-    found = problems_of(model, toml, skip=skip)
-    if isinstance(found, tuple):
-        first, *others = found
+    checked = problems_of(model, toml, skip=skip)
+    if isinstance(checked, tuple):
+        first, *others = checked
         if others:
             places = ", ".join(
                 place_text(error.field or "the file") for error in others[:_PLACES_NAMED]
@@ -52,7 +52,7 @@ def validated(model: type[Model], toml: TomlFile, *, skip: str = "schema") -> Mo
             plural = "s" if len(others) > 1 else ""
             first = hinted(first, f"(and {len(others)} more problem{plural}: {places}{more})", " ")
         raise first
-    return found
+    return checked
 
 
 def problems_of(

@@ -344,14 +344,14 @@ def kind_of(toml: TomlFile, expected: str | None = None) -> FileFormat:
     InputError
         If the line is missing, or names another kind, version or program.
     """
-    found = toml.data.get("schema")
-    kind = KINDS.get(_middle_of(found))
-    if kind and found == kind.schema and expected in (None, kind.name):
+    line = toml.data.get("schema")
+    kind = KINDS.get(_middle_of(line))
+    if kind and line == kind.schema and expected in (None, kind.name):
         return kind
     # Of another version, the file's own kind is the nearest; else whatever was asked for.
     known = [KINDS[expected]] if expected else [kind] if kind else list(KINDS.values())
     wanted = " or ".join(f'"{each.schema}"' for each in known)
-    if found is None:
+    if line is None:
         from converter_match.library.schema import top_keys
 
         # A key that may stand in a file was meant as it stands.
@@ -363,12 +363,12 @@ def kind_of(toml: TomlFile, expected: str | None = None) -> FileFormat:
             expected=f"the line schema = {wanted}",
             hint=f"is the key {written[0]!r} meant to be 'schema'?" if written else None,
         )
-    near = nearest(_middle_of(found), KINDS, n=1) if len(known) > 1 else ()
+    near = nearest(_middle_of(line), KINDS, n=1) if len(known) > 1 else ()
     raise InputError(
-        _what_is_wrong(found, expected),
+        _what_is_wrong(line, expected),
         source=toml.source,
         field="schema",
-        found=found,
+        found=line,
         expected=wanted,
         hint=f"did you mean {KINDS[near[0]].schema!r}?" if near else None,
     )
@@ -380,8 +380,8 @@ def _middle_of(line: object) -> str:
     return parts[1] if len(parts) == 3 and parts[0] == "converter-match" else ""
 
 
-def _what_is_wrong(found: object, expected: str | None) -> str:
-    name = _middle_of(found)
+def _what_is_wrong(line: object, expected: str | None) -> str:
+    name = _middle_of(line)
     if not name:
         return "not a schema line of this program"
     if name not in KINDS:

@@ -27,7 +27,7 @@ from converter_match.library.read import (
     read_site,
 )
 from converter_match.library.route_csv import find_route, read_route
-from converter_match.library.schema.quantity import Quantity, read_quantity
+from converter_match.library.schema.quantity import read_quantity, si_of
 from converter_match.library.shipped import find, read_all
 from converter_match.library.surfaces import find_surface, read_surfaces
 from converter_match.study.criteria import CATALOGUE, Choice, spec_of
@@ -250,8 +250,8 @@ class _Reader:
             return Duty(
                 surface=surface,
                 load=table.load,
-                continuous_grade=_si(table.continuous_grade),
-                hydraulic_torque=_si(table.hydraulic_torque) or 0.0,
+                continuous_grade=si_of(table.continuous_grade),
+                hydraulic_torque=si_of(table.hydraulic_torque) or 0.0,
                 routes=tuple(routes),
                 **changes,
             )
@@ -259,7 +259,7 @@ class _Reader:
     def _surface(
         self, table: schema.DutyTable, surfaces: tuple[Surface, ...] | None
     ) -> Surface | None:
-        rolling, traction = _si(table.rolling_resistance), _si(table.traction)
+        rolling, traction = si_of(table.rolling_resistance), si_of(table.traction)
         if table.surface is None:
             if rolling is None:
                 if traction is not None or surfaces is not None:
@@ -292,11 +292,7 @@ class _Reader:
             f"limits.{name}": (f"limits.{name}", value) for name, value in given.items()
         }
         with said_in_file_words(places):
-            return Limits(**{name: _si(value) for name, value in given.items()})
-
-
-def _si(given: Quantity | None) -> float | None:
-    return None if given is None else given.si
+            return Limits(**{name: si_of(value) for name, value in given.items()})
 
 
 def _criteria(tables: list[schema.CriterionTable]) -> tuple[Choice, ...]:
@@ -361,12 +357,12 @@ def _claim(row: int, table: schema.ClaimTable) -> Claim:
             given=value.given(),
             combination=table.combination,
             source=table.source,
-            tolerance=_si(table.tolerance),
+            tolerance=si_of(table.tolerance),
             site=table.site,
-            hydraulic_torque=_si(table.hydraulic_torque) or 0.0,
+            hydraulic_torque=si_of(table.hydraulic_torque) or 0.0,
             gear=table.gear,
-            grade=_si(table.grade),
-            speed=_si(table.speed),
+            grade=si_of(table.grade),
+            speed=si_of(table.speed),
             load=table.load,
         )
 

@@ -11,7 +11,7 @@ messages, `conversion` the arithmetic, `amounts` in which unit a figure is shown
 
 from converter_match.units.amounts import AMOUNTS, amount, in_plain, shown, shown_text
 from converter_match.units.conversion import System, display_unit, from_si, show, to_si, trimmed
-from converter_match.units.notes import note_plain, note_text, quantity_note
+from converter_match.units.notes import note_plain, note_text
 from converter_match.units.spelling import label
 from converter_match.units.vocabulary import DIMENSIONS, dimensions_of, si_unit, spellings
 
@@ -27,7 +27,6 @@ __all__ = [
     "label",
     "note_plain",
     "note_text",
-    "quantity_note",
     "show",
     "shown",
     "shown_text",

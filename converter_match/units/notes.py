@@ -5,7 +5,7 @@ from __future__ import annotations
 from string import Formatter
 from typing import Any
 
-from converter_match.notes import Kind, Note
+from converter_match.notes import Note
 from converter_match.units.amounts import shown_text
 from converter_match.units.conversion import System
 
@@ -51,23 +51,3 @@ def note_text(note: Note, system: System, *, between: str = " ") -> str:
 def note_plain(note: Note) -> dict[str, str]:
     """Return a note as plain data: code, kind, and its words in metric trade units."""
     return {"code": note.code, "message": note_text(note, "si"), "kind": note.kind}
-
-
-def quantity_note(
-    code: str, template: str, kind: Kind = "warning", **quantities: tuple[float, str, str]
-) -> Note:
-    """Return a note whose words hold quantities.
-
-    Parameters
-    ----------
-    code : str
-    template : str
-        With a place ``{name}`` for each quantity.
-    kind : str
-    **quantities : tuple of (float, str, str)
-        SI value, amount, number format; e.g. ``speed=(188.5, "angular_speed", ".0f")``.
-    """
-    for name, (_, amount, form) in quantities.items():
-        template = template.replace(f"{{{name}}}", f"{{{name}:{amount} {form}}}")
-    values = tuple((name, value) for name, (value, _, _) in quantities.items())
-    return Note(code, template, kind, values)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Any
 
 from converter_match.answer.block import Block, Heading, facts_of
 from converter_match.answer.noted import Answer
@@ -147,11 +146,6 @@ def _solved(
     result = solve(engine, arranged, site=site, hydraulic_torque=hydraulic_torque)
     supply, factor = result.supply, result.site.torque_factor
     wheels = arrangement.wheels
-    load: dict[str, Any] = {
-        "torque_factor": factor,
-        "hydraulic_torque": hydraulic_torque,
-        "wheels": wheels,
-    }
     parts = []
     if arrangement.stator is not None:
         parts.append(stator_block(supply, converter, held))
@@ -162,7 +156,16 @@ def _solved(
     if arrangement.impeller_clutch is not None:
         parts.append(impeller_clutch_block(supply, arranged, arrangement.impeller_clutch, wheels))
     if arrangement.hydraulic_sharing is not None:
-        parts.append(hydraulic_block(engine, arranged, arrangement.hydraulic_sharing, **load))
+        parts.append(
+            hydraulic_block(
+                engine,
+                arranged,
+                arrangement.hydraulic_sharing,
+                torque_factor=factor,
+                hydraulic_torque=hydraulic_torque,
+                wheels=wheels,
+            )
+        )
     if arrangement.overrun is not None:
         parts.append(
             overrun_block(
@@ -174,7 +177,16 @@ def _solved(
             )
         )
     if arrangement.part_load is not None:
-        parts.append(part_load_block(engine, arranged, arrangement.part_load, **load))
+        parts.append(
+            part_load_block(
+                engine,
+                arranged,
+                arrangement.part_load,
+                torque_factor=factor,
+                hydraulic_torque=hydraulic_torque,
+                wheels=wheels,
+            )
+        )
     notes = [*result.notes, *arrangement.notes]
     notes += [note for block in parts for note in block.notes]
     unique = tuple(dict.fromkeys(notes))

@@ -9,7 +9,6 @@ from converter_match.judgement.conditions import words
 from converter_match.notes import Note
 from converter_match.physics.engine.site_correction import SiteEffect
 from converter_match.physics.wheels.road_load import air_density
-from converter_match.units import System, note_text
 
 WARM_DAY = 298.15  # K, at the cooler (common practice, no source)
 
@@ -30,11 +29,6 @@ def site_note(site: SiteEffect) -> Note:
             "site-pressure-air-ignored", pressure=air.pressure, temperature=temperature
         )
     return words.note("site-altitude-air-ignored", altitude=place.altitude, temperature=temperature)
-
-
-def site_line(site: SiteEffect, system: System) -> str:
-    """Return `site_note` in words, for a figure."""
-    return note_text(site_note(site), system)
 
 
 def density_around(site: SiteEffect) -> float:

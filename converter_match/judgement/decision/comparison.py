@@ -16,10 +16,11 @@ from converter_match.judgement.verdict.criteria_match import braking_power
 from converter_match.judgement.verdict.criteria_wheels import creep_effort, speed_on
 from converter_match.judgement.verdict.measure import figure_value
 from converter_match.judgement.verdict.outcome import Outcome
+from converter_match.judgement.verdict.words import grade_words
 from converter_match.judgement.wheels.result import TractiveResult
 from converter_match.notes import Note
 from converter_match.study.study import PRESENT, Study
-from converter_match.units import shown_text, si_unit
+from converter_match.units import si_unit
 
 Change = Literal["better", "worse", "same", "other"]
 
@@ -398,13 +399,12 @@ def _at_wheels(study: Study, item: Outcome, wheels: TractiveResult) -> Iterator[
     yield _entry("steepest_start", "weight_share", 1, _of(start, "steepest_start"))
     yield _entry("top_speed", "velocity", 1, wheels.top_speed.speed)
     for grade in sorted(set(study.duty.grades) - {0.0}):
-        key, said = f"speed_on_{100 * grade:g}", shown_text(grade, "grade", "si", "g")
+        key, said = f"speed_on_{100 * grade:g}", grade_words(grade)
         yield _entry("speed_on", "velocity", 1, speed_on(item, grade), key, grade=said)
     steady = study.duty.continuous_grade
     if steady is not None:
         row = next(row for row in wheels.grades if row.grade == steady)
-        said = shown_text(steady, "grade", "si", "g")
-        yield _entry("continuous_heat", "power", -1, row.heat, grade=said)
+        yield _entry("continuous_heat", "power", -1, row.heat, grade=grade_words(steady))
 
 
 def _on_route(run: RouteResult) -> Iterator[_Entry]:

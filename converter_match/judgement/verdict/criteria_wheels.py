@@ -8,7 +8,7 @@ from types import MappingProxyType
 import numpy as np
 
 from converter_match.curves import FloatArray
-from converter_match.judgement.verdict.measure import Measures, missing
+from converter_match.judgement.verdict.measure import Measures, figure_value, missing
 from converter_match.judgement.verdict.outcome import Outcome
 from converter_match.judgement.verdict.view import (
     Criterion,
@@ -19,7 +19,7 @@ from converter_match.judgement.verdict.view import (
 )
 from converter_match.judgement.verdict.words import FOUND, grade_words
 from converter_match.judgement.verdict.words import missing as lacking
-from converter_match.notes import Value
+from converter_match.notes import Note, Value
 from converter_match.study.criteria import Choice
 from converter_match.study.study import Study
 
@@ -79,14 +79,16 @@ def grade_start_kept(study: Study, choice: Choice, own: View, present: View | No
         value=share,
         dimension="ratio",
         least=choice["least"],
-        said=FOUND.note(
-            "grade-start-share",
-            share=float(share[0]),
-            own=float(after[0]),
-            present=float(before[0]),
-        ),
+        said=_start_said(float(share[0]), float(after[0]), float(before[0])),
         passes=none,
     )
+
+
+def _start_said(share: float, own: float, present: float) -> Note:
+    said = {"own": figure_value(own, "grade"), "present": figure_value(present, "grade")}
+    if np.isinf(share):
+        return FOUND.note("grade-start-any", present=said["present"])
+    return FOUND.note("grade-start-share", share=figure_value(share, "ratio"), **said)
 
 
 def speed_on_grades_kept(study: Study, choice: Choice, own: View, present: View | None) -> Measures:

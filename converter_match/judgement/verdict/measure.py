@@ -21,7 +21,7 @@ from converter_match.curves import FloatArray
 from converter_match.judgement.verdict.words import ANY, FOUND
 from converter_match.notes import Note, Value
 from converter_match.study.criteria import Choice, Spec, Weight
-from converter_match.units import DIMENSIONS, System, note_text, si_unit
+from converter_match.units import DIMENSIONS, note_text, si_unit
 
 # A bound that is met exactly is met, whatever the last digit says.
 _ROUNDING = 1e-9
@@ -276,9 +276,9 @@ class CriterionFinding:
             said = said_more(said, "; not known elsewhere, missing: {missing}", missing=missing)
         return said
 
-    def words(self, system: System = "si") -> str:
-        """Return what was found, in one sentence."""
-        return note_text(self.note, system)
+    def words(self) -> str:
+        """Return what was found, in one sentence in metric trade units."""
+        return note_text(self.note, "si")
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain data."""
@@ -301,7 +301,7 @@ class CriterionFinding:
                     "dimension": item.measure.dimension,
                     "unit": unit_of(item.measure.dimension),
                     "reserve": _finite(item.measure.reserve),
-                    "words": measure_words(item.measure, "si"),
+                    "words": note_text(measure_note(item.measure), "si"),
                     "missing": list(item.measure.missing),
                 }
                 for item in self.judged
@@ -340,18 +340,12 @@ def measure_note(measure: Measure) -> Note:
     if measure.value is None or measure.said is None:
         return FOUND.note("nothing-said")
     bounds = {
-        name: value
+        name: figure_value(value, measure.dimension)
         for name, value in (("min", measure.least), ("max", measure.most))
         if value is not None
     }
-    shown = _shown_as(measure.dimension)
-    places = " and ".join(f"{name}. {{{name}:{shown}}}" for name in bounds)
-    return said_more(measure.said, f"; required: {places}" if bounds else "", **bounds)
-
-
-def measure_words(measure: Measure, system: System) -> str:
-    """Return a measure in words: what, how much, and the bounds."""
-    return note_text(measure_note(measure), system)
+    required = "-".join(["required", *bounds])
+    return FOUND.note(required, said=measure.said, **bounds) if bounds else measure.said
 
 
 def said_more(note: Note, template: str, **values: Value) -> Note:
@@ -386,14 +380,8 @@ def figure_value(value: float, dimension: str, change: float | None = None) -> Q
         return Quantity(value, None, ".0f")
     if dimension == "mass":  # of fuel
         return Quantity(value, "mass", ".2f" if value < _LIGHT else ".1f", change)
-    name, _, form = _shown_as(dimension).partition(" ")
-    return Quantity(value, name, form, change)
-
-
-def _shown_as(dimension: str) -> str:
-    """Return amount and number format in which a figure of a study is shown."""
-    name, form = _AMOUNTS.get(dimension, dimension), _FORMS.get(dimension, ".0f")
-    return f"{name} {form}".rstrip()
+    form = _FORMS.get(dimension, ".0f")
+    return Quantity(value, _AMOUNTS.get(dimension, dimension), form, change)
 
 
 def unit_of(dimension: str) -> str:

@@ -120,12 +120,14 @@ def outcome(combination: Combination, condition: Condition, duty: Duty) -> Outco
         If engine and converter cannot be matched at all.
     """
     engine, converter = combination.engine, combination.converter
-    circumstances = {"site": condition.site, "hydraulic_torque": condition.hydraulic_torque}
+    site, pumps = condition.site, condition.hydraulic_torque
     arranged = None
     if combination.arrangement is None:
-        match = solve(engine, converter, **circumstances)  # type: ignore[arg-type]
+        match = solve(engine, converter, site=site, hydraulic_torque=pumps)
     else:
-        arranged = solve_arranged(engine, converter, combination.arrangement, **circumstances)  # type: ignore[arg-type]
+        arranged = solve_arranged(
+            engine, converter, combination.arrangement, site=site, hydraulic_torque=pumps
+        )
         match = arranged.match
     wheels, why = _at_wheels(combination, match, duty)
     runs: list[RouteResult | None] = []

@@ -12,6 +12,9 @@ FOUND = Catalogue(
         "not-known": ("warning", "not known; missing: {missing}"),
         "nothing-said": ("assumption", ""),
         "headline": ("assumption", "{headline}"),
+        "required-min": ("assumption", "{said}; required: min. {min}"),
+        "required-max": ("assumption", "{said}; required: max. {max}"),
+        "required-min-max": ("assumption", "{said}; required: min. {min} and max. {max}"),
         # --- engine and converter
         "no-match-at-stall": (
             "limit",
@@ -57,9 +60,9 @@ FOUND = Catalogue(
         ),
         "grade-start-share": (
             "assumption",
-            "{share:weight_share .1f} of the present grade: starts on {own:weight_share .0f}, "
-            "before {present:weight_share .0f}",
+            "{share} of the present grade: starts on {own}, before {present}",
         ),
+        "grade-start-any": ("assumption", "starts on any grade, before {present}"),
         "grade-speed-share": (
             "assumption",
             "{share:weight_share .1f} of the present speed where it is least, on {grade}",

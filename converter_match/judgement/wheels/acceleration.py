@@ -33,7 +33,7 @@ _MARKS = 8
 _SHORTEST_SHIFTS = 0.05  # s in all, below which they are not worth a line
 
 
-class Stage(NamedTuple):
+class GearInRun(NamedTuple):
     """One gear of a run, in one drive, SI units.
 
     Parameters
@@ -122,7 +122,7 @@ class AccelerationResult(Answer):
                 marks.append((float(speed), time, distance))
         return marks
 
-    def gears(self) -> list[Stage]:
+    def gears(self) -> list[GearInRun]:
         """Return each gear in order of use."""
         if not self.starts:
             return []
@@ -135,7 +135,7 @@ class AccelerationResult(Answer):
             drive = self.chain.drives[state[first]]
             last = end - 1
             stages.append(
-                Stage(
+                GearInRun(
                     gear=drive.gear.name,
                     drive=drive.drive,
                     from_speed=float(run.speed[first]),
@@ -178,7 +178,7 @@ class AccelerationResult(Answer):
         """
         return super().to_frame(name)
 
-    def _head(self, stages: list[Stage]) -> Block:
+    def _head(self, stages: list[GearInRun]) -> Block:
         run, match = self.run, self.match
         plain = (
             ("engine", match.engine.id),

@@ -30,7 +30,7 @@ from converter_match.library.schema.arrangement import (
     TorqueDividerTable,
     WheelsTable,
 )
-from converter_match.library.schema.quantity import Quantity
+from converter_match.library.schema.quantity import GivenQuantity, si_of
 from converter_match.notes import Note, assumption
 
 
@@ -55,7 +55,7 @@ def _arrangement(file: ArrangementFile) -> Arrangement:
         name=file.name,
         source=file.source,
         stator=file.stator,
-        stall_capacity_factor=_si(file.stall_capacity_factor),
+        stall_capacity_factor=si_of(file.stall_capacity_factor),
         lock_up=_lock_up(file.lock_up),
         impeller_clutch=_impeller_clutch(file.impeller_clutch),
         torque_divider=_torque_divider(file.torque_divider),
@@ -81,8 +81,8 @@ def _lock_up(table: LockUpTable | None) -> LockUpClutch | None:
             engage_by=table.engage_by,
             engage=engage.si,
             release=release.si,
-            torque_capacity=_si(table.torque_capacity),
-            engagement_time=_si(table.engagement_time),
+            torque_capacity=si_of(table.torque_capacity),
+            engagement_time=si_of(table.engagement_time),
         )
 
 
@@ -95,9 +95,9 @@ def _impeller_clutch(table: ImpellerClutchTable | None) -> ImpellerClutch | None
     with said_in_file_words(_places("impeller_clutch", table)):
         return ImpellerClutch(
             torque_capacity=table.torque_capacity.si,
-            engine_speed=_si(table.engine_speed),
-            turbine_torque_limit=_si(table.turbine_torque_limit),
-            tractive_effort_limit=_si(table.tractive_effort_limit),
+            engine_speed=si_of(table.engine_speed),
+            turbine_torque_limit=si_of(table.turbine_torque_limit),
+            tractive_effort_limit=si_of(table.tractive_effort_limit),
             **given,
         )
 
@@ -147,7 +147,7 @@ def _overrun(table: OverrunTable | None) -> OverrunDuty | None:
         return None
     with said_in_file_words(_places("overrun", table)):
         return OverrunDuty(
-            exhaust_brake=table.exhaust_brake, overspeed_limit=_si(table.overspeed_limit)
+            exhaust_brake=table.exhaust_brake, overspeed_limit=si_of(table.overspeed_limit)
         )
 
 
@@ -176,17 +176,13 @@ def _wheels(table: WheelsTable | None) -> Wheels | None:
         )
 
 
-def _places(name: str, table: Any, **read: Quantity) -> Places:
+def _places(name: str, table: Any, **read: GivenQuantity) -> Places:
     """Return where each field of a table stands in the file."""
     given = {key: read.get(key, getattr(table, key)) for key in type(table).model_fields}
     return {
         f"{name}.{key}": (
-            f"{name}.{key}.value" if isinstance(value, Quantity) else f"{name}.{key}",
+            f"{name}.{key}.value" if isinstance(value, GivenQuantity) else f"{name}.{key}",
             value,
         )
         for key, value in given.items()
     }
-
-
-def _si(given: Quantity | None) -> float | None:
-    return None if given is None else given.si

@@ -7,7 +7,7 @@ from converter_match.library.assemble.places import Places, said_in_file_words
 from converter_match.library.files import TomlFile
 from converter_match.library.problems import validated
 from converter_match.library.schema.blading import BladeRowTable, BladingFile
-from converter_match.library.schema.quantity import Quantity
+from converter_match.library.schema.quantity import si_of
 
 
 def assemble(toml: TomlFile) -> BladingGeometry:
@@ -50,8 +50,8 @@ def assemble(toml: TomlFile) -> BladingGeometry:
             turbine=turbine,
             stator=stator,
             friction_factor=file.friction_factor.si,
-            impeller_inertia=_si(file.inertia.impeller),
-            turbine_inertia=_si(file.inertia.turbine),
+            impeller_inertia=si_of(file.inertia.impeller),
+            turbine_inertia=si_of(file.inertia.turbine),
             given_notes=file.notes(),
         )
 
@@ -67,7 +67,3 @@ def _row(table: BladeRowTable, name: str) -> BladeRow:
             exit_angle=table.exit_angle.si,
             shock_factor=table.shock_factor.si,
         )
-
-
-def _si(given: Quantity | None) -> float | None:
-    return None if given is None else given.si

@@ -12,7 +12,7 @@ from converter_match.library.assemble.places import Places, said_in_file_words
 from converter_match.library.files import TomlFile
 from converter_match.library.problems import validated
 from converter_match.library.schema.converter import Capacity, ConverterFile
-from converter_match.library.schema.quantity import Column, Quantity
+from converter_match.library.schema.quantity import GivenColumn, si_of
 from converter_match.notes import Note, assumption
 
 
@@ -67,20 +67,16 @@ def assemble(toml: TomlFile) -> Converter:
             speed_ratio=speed_ratio,
             torque_ratio=torque_ratio,
             capacity=capacities[0],
-            coupling_speed_ratio=_si(file.coupling_speed_ratio),
+            coupling_speed_ratio=si_of(file.coupling_speed_ratio),
             kinks=tuple(rows.kinks.si.tolist()) if rows.kinks is not None else (),
-            profile_diameter=_si(file.profile_diameter),
-            oil_density=_si(file.oil_density),
-            limits=ConverterLimits(**{key: _si(value) for key, value in limits}),
-            impeller_inertia=_si(inertia.impeller),
-            turbine_inertia=_si(inertia.turbine),
+            profile_diameter=si_of(file.profile_diameter),
+            oil_density=si_of(file.oil_density),
+            limits=ConverterLimits(**{key: si_of(value) for key, value in limits}),
+            impeller_inertia=si_of(inertia.impeller),
+            turbine_inertia=si_of(inertia.turbine),
             interface=file.interface,
             given_notes=tuple(notes),
         )
-
-
-def _si(given: Quantity | None) -> float | None:
-    return None if given is None else given.si
 
 
 def _capacity_field(number: int, many: bool) -> str:
@@ -97,9 +93,9 @@ def _capacity_of(file: ConverterFile, table: Capacity, field: str) -> FloatArray
     }
     with said_in_file_words(places):
         basis = CapacityBasis(
-            reference_speed=_si(table.reference_speed),
-            profile_diameter=_si(file.profile_diameter),
-            oil_density=_si(file.oil_density),
+            reference_speed=si_of(table.reference_speed),
+            profile_diameter=si_of(file.profile_diameter),
+            oil_density=si_of(file.oil_density),
         )
         return to_capacity(table.form, column.si, basis)
 
@@ -111,7 +107,7 @@ def _second_opinion(
     other: FloatArray,
     speed_ratio: FloatArray,
 ) -> tuple[Note, ...]:
-    column: Column = tables[number].column()
+    column: GivenColumn = tables[number].column()
     return column_notes(
         used,
         other,

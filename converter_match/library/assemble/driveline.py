@@ -10,7 +10,7 @@ from converter_match.library.assemble.places import Places, said_in_file_words
 from converter_match.library.files import TomlFile
 from converter_match.library.problems import validated
 from converter_match.library.schema import driveline as schema
-from converter_match.library.schema.quantity import Quantity
+from converter_match.library.schema.quantity import si_of
 
 
 def assemble(toml: TomlFile) -> Driveline:
@@ -40,12 +40,12 @@ def assemble(toml: TomlFile) -> Driveline:
             source=file.source,
             gears=gears,
             stages=stages,
-            limits=DrivelineLimits(**{key: _si(value) for key, value in file.limits}),
-            shift_time=_si(file.shift_time),
-            shift_hysteresis=_si(file.shift_hysteresis),
-            input_inertia=_si(file.inertia.input),
-            output_inertia=_si(file.inertia.output),
-            speed_limit=_si(file.speed_limit),
+            limits=DrivelineLimits(**{key: si_of(value) for key, value in file.limits}),
+            shift_time=si_of(file.shift_time),
+            shift_hysteresis=si_of(file.shift_hysteresis),
+            input_inertia=si_of(file.inertia.input),
+            output_inertia=si_of(file.inertia.output),
+            speed_limit=si_of(file.speed_limit),
             given_notes=file.notes(),
         )
 
@@ -67,7 +67,7 @@ def _gear(table: schema.GearTable, field: str, shared: Drag | None) -> Gear:
     with said_in_file_words(places):
         lock_up = LockUp()
         if table.lock_up is not None:
-            rule = {key: _si(value) for key, value in table.lock_up}
+            rule = {key: si_of(value) for key, value in table.lock_up}
             lock_up = LockUp(allowed=True, **rule)
         return Gear(
             name=table.name,
@@ -76,8 +76,8 @@ def _gear(table: schema.GearTable, field: str, shared: Drag | None) -> Gear:
             efficiency=table.efficiency.si,
             drag=shared if drag is None else drag,
             lock_up=lock_up,
-            upshift_turbine_speed=_si(table.upshift_turbine_speed),
-            downshift_turbine_speed=_si(table.downshift_turbine_speed),
+            upshift_turbine_speed=si_of(table.upshift_turbine_speed),
+            downshift_turbine_speed=si_of(table.downshift_turbine_speed),
         )
 
 
@@ -96,8 +96,8 @@ def _drag(table: schema.GearDragTable | None, field: str) -> Drag | None:
         if table.speed is not None and table.torque is not None:
             return DragTable(speed=table.speed.si, value=table.torque.si)
         return DragLaw(
-            constant=_si(table.constant) or 0.0,
-            torque=_si(table.rising) or 0.0,
+            constant=si_of(table.constant) or 0.0,
+            torque=si_of(table.rising) or 0.0,
             at_speed=table.at_speed.si if table.at_speed else 1.0,
             exponent=table.exponent.si if table.exponent else 1.0,
         )
@@ -111,7 +111,3 @@ def _stage(table: schema.StageTable, field: str) -> Stage:
     }
     with said_in_file_words(places):
         return Stage(name=table.name, ratio=table.ratio.si, efficiency=table.efficiency.si)
-
-
-def _si(given: Quantity | None) -> float | None:
-    return None if given is None else given.si

@@ -30,7 +30,7 @@ from converter_match.library.schema.engine import (
     RatingLine,
     SiteCorrectionTable,
 )
-from converter_match.library.schema.quantity import Quantity
+from converter_match.library.schema.quantity import GivenQuantity, si_of
 from converter_match.notes import Note
 from converter_match.units import to_si
 
@@ -57,7 +57,7 @@ def assemble(toml: TomlFile) -> Engine:
         "low_idle": file.low_idle.si,
         "aspiration": file.aspiration,
         "reference_air": _air(file.reference_air),
-        "displacement": _si(file.displacement),
+        "displacement": si_of(file.displacement),
         "accessories": tuple(
             _accessory(table, f"accessory[{number}]") for number, table in enumerate(file.accessory)
         ),
@@ -144,7 +144,7 @@ def _torque(table: FullLoad) -> tuple[FloatArray, tuple[Note, ...]]:
     )
 
 
-def _row_at(speed: Quantity, rows: FloatArray) -> float:
+def _row_at(speed: GivenQuantity, rows: FloatArray) -> float:
     """Return the speed, as the row has it that means the same speed in another unit.
 
     The governor's onset is a kink of the curve only if it is one of its rows to the last bit, and
@@ -154,10 +154,6 @@ def _row_at(speed: Quantity, rows: FloatArray) -> float:
         if math.isclose(row, speed.si, rel_tol=1e-9):
             return float(row)
     return speed.si
-
-
-def _si(given: Quantity | None) -> float | None:
-    return None if given is None else given.si
 
 
 def _air(table: AirTable | None) -> Air | None:
@@ -215,9 +211,9 @@ def _fuel(table: FuelTable | None) -> Fuel | None:
             specific = SpeedTable(speed=table.speed.si, value=table.bsfc.si, name="fuel.bsfc")
         return Fuel(
             specific=specific,
-            idle_rate=_si(table.idle_rate),
-            lower_heating_value=_si(table.lower_heating_value),
-            density=_si(table.density),
+            idle_rate=si_of(table.idle_rate),
+            lower_heating_value=si_of(table.lower_heating_value),
+            density=si_of(table.density),
         )
 
 
@@ -261,8 +257,8 @@ def _correction(table: SiteCorrectionTable | None) -> SiteCorrection:
     with said_in_file_words(places):
         return SiteCorrection(
             method=table.method,
-            engine_factor=_si(table.engine_factor),
-            mechanical_efficiency=_si(table.mechanical_efficiency),
+            engine_factor=si_of(table.engine_factor),
+            mechanical_efficiency=si_of(table.mechanical_efficiency),
             derate_altitude=derate.altitude.si if derate else None,
             derate_factor=derate.factor.si if derate else None,
         )

@@ -11,7 +11,7 @@ from converter_match.library.assemble.places import said_in_file_words
 from converter_match.library.files import TomlFile
 from converter_match.library.problems import validated
 from converter_match.library.schema import machine as schema
-from converter_match.library.schema.quantity import Quantity
+from converter_match.library.schema.quantity import GivenQuantity, si_of
 from converter_match.notes import Note, assumption
 
 _OWN = ("mass_empty", "payload", "frontal_area", "wheel_inertia", "running_drag")
@@ -30,7 +30,7 @@ def assemble(toml: TomlFile) -> Machine:
     places["drag_coefficient"] = ("drag_coefficient", file.drag_coefficient)
     for name, table in (("tyre", file.tyre), ("tracks", file.tracks), ("oil", file.oil)):
         for key, value in table or ():
-            if isinstance(value, Quantity):
+            if isinstance(value, GivenQuantity):
                 places[f"{name}.{key}"] = (f"{name}.{key}.value", value)
     if file.tyre is not None and file.tyre.loaded_radius is not None:
         places["tyre.rolling_radius"] = ("tyre.loaded_radius.value", file.tyre.loaded_radius)
@@ -41,14 +41,14 @@ def assemble(toml: TomlFile) -> Machine:
             name=file.name,
             source=file.source,
             mass_empty=file.mass_empty.si,
-            payload=_si(file.payload) or 0.0,
+            payload=si_of(file.payload) or 0.0,
             running_gear=_running_gear(file),
             slip=_slip(file.slip),
             balance=balance,
-            frontal_area=_si(file.frontal_area),
-            drag_coefficient=_si(file.drag_coefficient),
-            wheel_inertia=_si(file.wheel_inertia),
-            running_drag=_si(file.running_drag) or 0.0,
+            frontal_area=si_of(file.frontal_area),
+            drag_coefficient=si_of(file.drag_coefficient),
+            wheel_inertia=si_of(file.wheel_inertia),
+            running_drag=si_of(file.running_drag) or 0.0,
             cooler=_cooler(file.cooler),
             oil=_oil(file.oil),
             interface=file.interface,
@@ -74,7 +74,7 @@ def _running_gear(file: schema.MachineFile) -> Tyre | Tracks:
     if table.size is None:
         assert given is not None  # the file model has seen to it
         return Tyre(rolling_radius=given.si, given_notes=notes)
-    tyre = Tyre.from_size(table.size, _si(given))
+    tyre = Tyre.from_size(table.size, si_of(given))
     return tyre.replace(given_notes=tyre.given_notes + notes)
 
 
@@ -88,7 +88,7 @@ def _slip(table: schema.SlipTable | None) -> Slip:
     }
     with said_in_file_words(places):
         return Slip(
-            constant=_si(table.value) or 0.0,
+            constant=si_of(table.value) or 0.0,
             use=table.use.si if table.use else None,
             slip=table.slip.si if table.slip else None,
         )
@@ -109,7 +109,7 @@ def _balance(table: schema.BalanceTable | None) -> tuple[Balance, tuple[Note, ..
         "gravity_height_empty",
         "gravity_height_laden",
     )
-    given = {key: _si(getattr(table, key)) for key in keys}
+    given = {key: si_of(getattr(table, key)) for key in keys}
     notes = []
     for laden, empty, what in (
         ("driven_share_laden", "driven_share_empty", "driven share of the weight"),
@@ -159,10 +159,6 @@ def _cooler(table: schema.CoolerTable | None) -> Cooler | None:
 
 
 def _oil(table: schema.OilTable) -> Oil:
-    given = {key: _si(value) for key, value in table}
+    given = {key: si_of(value) for key, value in table}
     steel = given.pop("metal_specific_heat")
     return Oil(**given, metal_specific_heat=STEEL_SPECIFIC_HEAT if steel is None else steel)
-
-
-def _si(given: Quantity | None) -> float | None:
-    return None if given is None else given.si

@@ -9,9 +9,9 @@ from contextlib import contextmanager
 import numpy as np
 
 from converter_match.errors import InputError
-from converter_match.library.schema.quantity import Column, Quantity
+from converter_match.library.schema.quantity import GivenColumn, GivenQuantity
 
-Given = Quantity | Column | None
+Given = GivenQuantity | GivenColumn | None
 Places = Mapping[str, tuple[str, Given]]
 
 _FIELD = re.compile(r"(.*?)(?:\[(\d+)\])?")
@@ -47,7 +47,7 @@ def restated(error: InputError, places: Places) -> InputError:
     path, given = places[match[1]]
     row = int(match[2]) if match[2] else None
     found = error.found
-    if isinstance(given, Column):
+    if isinstance(given, GivenColumn):
         if row is None and isinstance(found, float):
             row = next(iter(np.flatnonzero(given.si == found).tolist()), None)
         path += given.place
@@ -55,6 +55,6 @@ def restated(error: InputError, places: Places) -> InputError:
             path += f"[{row}]"
             # A text is the component's own words, about more than this one number.
             found = given.given(row) if isinstance(found, float) else found
-    elif isinstance(given, Quantity) and isinstance(found, float):
+    elif isinstance(given, GivenQuantity) and isinstance(found, float):
         found = given.given()
     return error.changed(field=path, found=found)

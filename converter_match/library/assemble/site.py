@@ -6,7 +6,7 @@ from converter_match.components.site import Air, Site
 from converter_match.library.assemble.places import Places, said_in_file_words
 from converter_match.library.files import TomlFile
 from converter_match.library.problems import validated
-from converter_match.library.schema.quantity import Quantity
+from converter_match.library.schema.quantity import si_of
 from converter_match.library.schema.site import SiteFile
 
 # Stand in for what a site does not give while the rest is looked at; they go no further.
@@ -40,12 +40,8 @@ def assemble(toml: TomlFile) -> Site:
             id=file.id,
             name=file.name,
             source=file.source,
-            altitude=_si(file.altitude),
-            air_pressure=_si(file.air_pressure),
-            air_temperature=_si(file.air_temperature),
-            relative_humidity=_si(file.relative_humidity),
+            altitude=si_of(file.altitude),
+            air_pressure=si_of(file.air_pressure),
+            air_temperature=si_of(file.air_temperature),
+            relative_humidity=si_of(file.relative_humidity),
         )
-
-
-def _si(given: Quantity | None) -> float | None:
-    return None if given is None else given.si

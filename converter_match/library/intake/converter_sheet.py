@@ -97,10 +97,10 @@ def read_converter_sheet(gathered: Gathered, facts: Mapping[str, str], answers: 
     required = [column for column in (nu, mu) if column is not None]
     if main is not None and not _blank_only_at_one(nu, main):
         required.append(main)
-    table, found = complete_rows(gathered, table, required)
-    problems += found
-    table, found = in_order(table, _again(table, nu))
-    problems += found
+    table, more = complete_rows(gathered, table, required)
+    problems += more
+    table, more = in_order(table, _again(table, nu))
+    problems += more
     problems += _repeated_roles(table)
     return _assembled(gathered, table, main, stator, facts, answers, problems)
 
@@ -216,12 +216,12 @@ def _blank_only_at_one(nu: SheetColumn, main: SheetColumn) -> bool:
 
 
 def _repeated_roles(table: SheetTable) -> list[Problem]:
-    found = []
+    questions = []
     for role in ("speed_ratio", "torque_ratio", "efficiency"):
         columns = [each for each in table.having(role)]
         if len(columns) > 1:
             listed = " and ".join(each.place for each in columns)
-            found.append(
+            questions.append(
                 question(
                     "column-twice",
                     role=role,
@@ -230,7 +230,7 @@ def _repeated_roles(table: SheetTable) -> list[Problem]:
                     answer=f"to answer: --ignore {' or '.join(each.key for each in columns)}",
                 )
             )
-    return found
+    return questions
 
 
 def _capacity_of(
@@ -243,10 +243,10 @@ def _capacity_of(
         with np.errstate(divide="ignore", invalid="ignore"):
             power = 2 if column.role == "torque_at_speed" else 3
             return np.asarray(column.si() / speed.si() ** power)
-    found = capacity_si(column, column.unit, facts)
-    if found is not None and column.role == "k_factor":
-        found = np.where(np.isposinf(column.values), 0.0, found)
-    return found
+    capacity = capacity_si(column, column.unit, facts)
+    if capacity is not None and column.role == "k_factor":
+        capacity = np.where(np.isposinf(column.values), 0.0, capacity)
+    return capacity
 
 
 def _assembled(
@@ -399,17 +399,17 @@ def _capacity_table(
             problems.append(note("capacity-zero-at-one", column.place, carried=True))
         unit = "N.m/(rad/s)^2"
         return Inline(form="capacity_coefficient", unit=unit, values=numbers(capacity))
-    found = Inline(form=column.role)
+    entry = Inline(form=column.role)
     if column.unit:
-        found["unit"] = column.unit
+        entry["unit"] = column.unit
     if column.role in ("torque_at_speed", "power_at_speed"):
         if column.reference is not None:
-            found["reference_speed"] = Inline(unit=column.reference[1], value=column.reference[0])
+            entry["reference_speed"] = Inline(unit=column.reference[1], value=column.reference[0])
         else:
             number, unit, _ = fact_si("reference_speed", facts["reference_speed"])
-            found["reference_speed"] = Inline(unit=unit, value=number)
-    found["values"] = numbers(column.values)
-    return found
+            entry["reference_speed"] = Inline(unit=unit, value=number)
+    entry["values"] = numbers(column.values)
+    return entry
 
 
 def _smoothed_table(table: Inline, before: FloatArray, after: FloatArray) -> Inline:

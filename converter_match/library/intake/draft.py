@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
@@ -57,7 +57,7 @@ class Draft(Answer):
         Rows that are not used, with the reason.
     remarks : tuple of str
         Lines of words around the table.
-    residuals : dict
+    residuals : mapping
         Column -> (original, smoothed) in SI, where smoothing was asked for.
     questions : tuple of str
         Keys of the questions that the sheet raises, agreed to or not.
@@ -71,7 +71,7 @@ class Draft(Answer):
     problems: tuple[Problem, ...]
     rejected: tuple[Rejected, ...] = ()
     remarks: tuple[str, ...] = ()
-    residuals: dict[str, tuple[FloatArray, FloatArray]] = field(default_factory=dict)
+    residuals: Mapping[str, tuple[FloatArray, FloatArray]] = field(default_factory=dict)
     questions: tuple[str, ...] = ()
     _toml: str | None = None
     _component: Any = None

@@ -42,7 +42,7 @@ def facts_of(layout: Layout, answers: Answers) -> tuple[dict[str, str], list[Pro
 
     What the user says comes first; a line of the sheet that says otherwise becomes a note.
     """
-    found: dict[str, str] = {}
+    read: dict[str, str] = {}
     problems: list[Problem] = []
     for row in layout.remark_rows:
         for label, value in _labelled(layout, row, answers) or _pairs(layout.grid, row):
@@ -63,16 +63,16 @@ def facts_of(layout: Layout, answers: Answers) -> tuple[dict[str, str], list[Pro
                         note("fact-overruled", where, what="sheet", fact=name, theirs=text,
                              yours=yours)
                     )  # fmt: skip
-            elif name in found and found[name] != text:
+            elif name in read and read[name] != text:
                 problems.append(
                     question("fact-twice", where, answer=option_of(name), fact=name, here=text,
-                             elsewhere=found[name])
+                             elsewhere=read[name])
                 )  # fmt: skip
             else:
-                found[name] = text
+                read[name] = text
                 line = layout.grid.shown(row)
                 problems.append(note("fact-from-sheet", where, fact=name, value=text, line=line))
-    return {**found, **answers.facts}, problems
+    return {**read, **answers.facts}, problems
 
 
 def option_of(fact: str) -> str:
@@ -105,8 +105,8 @@ def _pairs(grid: Grid, row: int) -> Iterator[tuple[str, str]]:
         following = [text for text in cells[place + 1 :] if text]
         if cell and following and ":" not in cell.rstrip(":") and "=" not in cell:
             yield cell.rstrip(": "), " ".join(following[:2])
-    if (found := re.fullmatch(r"([A-Za-z ]+?)\s+(\d[\d.,]*\s*\S*)", joined.strip())) is not None:
-        yield found[1], found[2]
+    if (parts := re.fullmatch(r"([A-Za-z ]+?)\s+(\d[\d.,]*\s*\S*)", joined.strip())) is not None:
+        yield parts[1], parts[2]
 
 
 def _as_fact(name: str, value: str, style: Style, answers: Answers) -> tuple[str, str]:

@@ -67,12 +67,12 @@ def settle_units(table: SheetTable, facts: Mapping[str, str]) -> tuple[SheetTabl
         if column.unit or not column.dimension or not np.isfinite(column.values).any():
             continue
         if column.dimension == "ratio":
-            columns[index], found = _ratio(column)
+            columns[index], asked = _ratio(column)
         else:
             now = table.with_columns(columns)
-            columns[index], found = _proposed(column, _propose(column, now, facts))
-        if found is not None:
-            problems.append(found)
+            columns[index], asked = _proposed(column, _propose(column, now, facts))
+        if asked is not None:
+            problems.append(asked)
     return table.with_columns(columns), problems
 
 
@@ -234,8 +234,8 @@ def _by_other_capacity(
             continue
 
         def in_si(unit: str) -> FloatArray:
-            found = capacity_si(column, unit, facts)
-            return np.full(column.values.shape, np.nan) if found is None else found
+            capacity = capacity_si(column, unit, facts)
+            return np.full(column.values.shape, np.nan) if capacity is None else capacity
 
         _keep_agreeing(left, meant, in_si, other.place)
         if len(left) == 1:
@@ -259,10 +259,10 @@ def _by_lambda(
     density = given or OIL_FOR_CHECKS
     taken = "" if given else said("oil-taken", density=OIL_FOR_CHECKS)
     for unit in list(left):
-        found = capacity_si(column, unit, facts, density)
-        if found is None or not np.isfinite(found[row]):
+        capacity = capacity_si(column, unit, facts, density)
+        if capacity is None or not np.isfinite(capacity[row]):
             continue
-        coefficient = float(found[row]) / (density * diameter**5)
+        coefficient = float(capacity[row]) / (density * diameter**5)
         if low <= coefficient <= high:
             left[unit].append(
                 said("makes-lambda", value=coefficient, where=where, low=low, high=high,

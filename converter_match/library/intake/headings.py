@@ -79,11 +79,11 @@ def read_heading(texts: Sequence[str], kind: str, style: Style, answers: Answers
     names: list[str] = []
     for text in texts:
         rest = text
-        if (found := _SPEED_ALONE.fullmatch(rest) or _AT_SPEED.search(rest)) is not None:
-            number = parse(found["number"].strip(), style)
+        if (parts := _SPEED_ALONE.fullmatch(rest) or _AT_SPEED.search(rest)) is not None:
+            number = parse(parts["number"].strip(), style)
             if number is not None:
-                speed = (number.value, found["unit"])
-                rest = f"{rest[: found.start()]} {rest[found.end() :]}".strip()
+                speed = (number.value, parts["unit"])
+                rest = f"{rest[: parts.start()]} {rest[parts.end() :]}".strip()
         times = next((t for t in _TIMES.finditer(rest) if _TIMES_SIGN.search(t[0])), None)
         if times is not None:
             thousandth = times["power"] in (None, "3", "³")
@@ -105,8 +105,8 @@ def _meaning(names: Sequence[str], kind: str, answers: Answers) -> Meaning | Non
     """Return what the names mean: together, or the lowest that means something by itself."""
     distinct = list(dict.fromkeys(names))
     tries = [" ".join(distinct), *reversed(distinct)]
-    found = [meaning_of(name, kind, answers.words) for name in tries if name]
-    known = [each for each in found if each is not None]
+    meanings = [meaning_of(name, kind, answers.words) for name in tries if name]
+    known = [each for each in meanings if each is not None]
     exact = [each for each in known if each.exact]
     if not known:
         return None
@@ -195,5 +195,5 @@ def capacity_form_of(unit: str) -> str | None:
         "power": "power_at_speed",
         "capacity_coefficient": "capacity_coefficient",
     }
-    found = [forms[name] for name in dimensions_of(unit) if name in forms]
-    return found[0] if len(found) == 1 else None
+    fitting = [forms[name] for name in dimensions_of(unit) if name in forms]
+    return fitting[0] if len(fitting) == 1 else None

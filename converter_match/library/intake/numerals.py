@@ -92,10 +92,10 @@ def style_of(texts: Iterable[str], told: Decimal | None = None) -> Style:
     votes: dict[str, list[str]] = {".": [], ",": []}
     unclear: list[str] = []
     for text in texts:
-        found = _BODY.fullmatch(_cleaned(text))
-        if found is None or not re.search(r"[.,]", found["body"]):
+        parts = _BODY.fullmatch(_cleaned(text))
+        if parts is None or not re.search(r"[.,]", parts["body"]):
             continue
-        verdict = _evidence(found["body"])
+        verdict = _evidence(parts["body"])
         if verdict is None:
             unclear.append(text.strip())
         else:
@@ -151,29 +151,29 @@ def parse(text: str, style: Style) -> Numeral | None:
     if cleaned.casefold() in _INFINITE:
         return Numeral(float("inf"))
     mark = ""
-    found = _BODY.fullmatch(cleaned)
-    if found is None:
+    parts = _BODY.fullmatch(cleaned)
+    if parts is None:
         return None
-    rest = found["rest"].strip()
+    rest = parts["rest"].strip()
     marked = _MARKS.search(cleaned)
     if marked and marked.start() > 0:
         mark = marked[0].strip()
-        found = _BODY.fullmatch(cleaned[: marked.start()].rstrip())
-        if found is None:
+        parts = _BODY.fullmatch(cleaned[: marked.start()].rstrip())
+        if parts is None:
             return None
-        rest = found["rest"].strip()
+        rest = parts["rest"].strip()
     if rest and not re.match(r"[^\W\d_]|[%‰°µ(\[/]", rest):
         return None
     other: Decimal = "," if style.decimal == "." else "."
-    value = _value(found["body"], style.decimal)
+    value = _value(parts["body"], style.decimal)
     mixed = False
     if value is None:
-        if _evidence(found["body"]) != other:
+        if _evidence(parts["body"]) != other:
             return None
-        value, mixed = _value(found["body"], other), True
+        value, mixed = _value(parts["body"], other), True
         if value is None:
             return None
-    number = float(f"{found['sign']}{value}{found['power'] or ''}")
+    number = float(f"{parts['sign']}{value}{parts['power'] or ''}")
     return Numeral(number, rest.strip("()[] "), mark, mixed)
 
 

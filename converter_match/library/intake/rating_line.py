@@ -146,9 +146,9 @@ def _facts(line: str, answers: Answers, problems: list[Problem]) -> dict[str, st
         facts["rating_standard"] = " ".join(standard[0].split())
         rest = rest.replace(standard[0], " ")
     for pattern, name, value in _WORDS:
-        if name not in facts and (found := re.search(pattern, rest, re.IGNORECASE)):
+        if name not in facts and (place := re.search(pattern, rest, re.IGNORECASE)):
             facts[name] = value
-            rest = rest.replace(found[0], " ")
+            rest = rest.replace(place[0], " ")
     for part in re.split(r"[;\n|]|,\s+(?=\D)|,\s+(?=\d[\d.,]*\s*[^\d\s,]*\s*(?:@|at\b))", rest):
         text = part.strip(" ,.")
         if not text:
@@ -179,9 +179,9 @@ def _take(
     """Take one part of the line; return whether it said something."""
     twin = _BRACKET.search(text)
     plain = f"{text[: twin.start()]} {text[twin.end() :]}".strip() if twin else text
-    if (found := _AT.fullmatch(plain)) is not None:
-        power = _quantity(found["value"], found["unit"], style)
-        speed = _quantity(found["speed"], found["speed_unit"] or "rpm", style)
+    if (parts := _AT.fullmatch(plain)) is not None:
+        power = _quantity(parts["value"], parts["unit"], style)
+        speed = _quantity(parts["speed"], parts["speed_unit"] or "rpm", style)
         if power is not None and speed is not None:
             number, unit = power
             dimensions = dimensions_of(unit)
@@ -195,9 +195,9 @@ def _take(
                     if twin is not None:
                         _compare(number, unit, twin, dimension, style, problems)
                     return True
-    if (found := _ALONE.fullmatch(plain)) is not None:
-        name = fact_of(found["label"], "engine", answers.words)
-        alone = _quantity(found["value"], found["unit"] or "rpm", style)
+    if (parts := _ALONE.fullmatch(plain)) is not None:
+        name = fact_of(parts["label"], "engine", answers.words)
+        alone = _quantity(parts["value"], parts["unit"] or "rpm", style)
         if name is not None and alone is not None:
             _keep(facts, name, f"{alone[0]:.12g} {alone[1]}", problems)
             return True

@@ -22,7 +22,7 @@ from converter_match.library.schema.common import (
     TorqueColumn,
     check_rows,
 )
-from converter_match.library.schema.quantity import Quantity, read_quantity
+from converter_match.library.schema.quantity import GivenQuantity, read_quantity
 
 
 class LockUpTable(FileTable):
@@ -38,7 +38,7 @@ class LockUpTable(FileTable):
     torque_capacity: Torque | None = Field(
         default=None, description="what the clutch carries; not judged without"
     )
-    engagement_time: Annotated[Quantity, One("time")] | None = Field(
+    engagement_time: Annotated[GivenQuantity, One("time")] | None = Field(
         default=None, description="in which it closes; no heat of engagement without"
     )
 
@@ -48,7 +48,7 @@ class LockUpTable(FileTable):
             self.threshold(name)
         return self
 
-    def threshold(self, name: str) -> Quantity:
+    def threshold(self, name: str) -> GivenQuantity:
         """Return ``engage`` or ``release``, whose dimension depends on what the clutch goes by."""
         dimension = "angular_speed" if self.engage_by == "turbine-speed" else "ratio"
         try:
@@ -74,7 +74,7 @@ class ImpellerClutchTable(FileTable):
     turbine_torque_limit: Torque | None = Field(
         default=None, description="turbine torque at which the wheels would spin"
     )
-    tractive_effort_limit: Annotated[Quantity, One("force")] | None = Field(
+    tractive_effort_limit: Annotated[GivenQuantity, One("force")] | None = Field(
         default=None, description="the same as tractive effort; needs [wheels]"
     )
 

@@ -15,10 +15,10 @@ from converter_match.library.schema.common import (
     Number,
     One,
 )
-from converter_match.library.schema.quantity import Quantity
+from converter_match.library.schema.quantity import GivenQuantity
 
-Angle = Annotated[Quantity, One("angle")]
-Area = Annotated[Quantity, One("area")]
+Angle = Annotated[GivenQuantity, One("angle")]
+Area = Annotated[GivenQuantity, One("area")]
 
 
 class BladeRowTable(FileTable):

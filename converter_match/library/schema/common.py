@@ -20,8 +20,8 @@ from pydantic_core import core_schema
 from converter_match.errors import InputError
 from converter_match.library.paths import moved
 from converter_match.library.schema.quantity import (
-    Column,
-    Quantity,
+    GivenColumn,
+    GivenQuantity,
     form_of,
     read_column,
     read_free_entry,
@@ -64,7 +64,7 @@ class One(_Plain):
     dimension: str
     bare: bool = False
 
-    def read(self, raw: object) -> Quantity:
+    def read(self, raw: object) -> GivenQuantity:
         """Return the quantity."""
         return read_quantity(raw, self.dimension, bare=self.bare)
 
@@ -85,7 +85,7 @@ class Many(_Plain):
     bare: bool = False
     table: bool = True
 
-    def read(self, raw: object) -> Column:
+    def read(self, raw: object) -> GivenColumn:
         """Return the column."""
         if isinstance(raw, dict) and not self.table:
             raise InputError("a list of numbers is due here", found=raw)
@@ -181,22 +181,22 @@ def _one_line(text: str) -> str:
 
 Text = Annotated[str, AfterValidator(_text)]
 Line = Annotated[str, AfterValidator(_text), AfterValidator(_one_line)]
-Speed = Annotated[Quantity, One("angular_speed")]
-Torque = Annotated[Quantity, One("torque")]
-Power = Annotated[Quantity, One("power")]
-Length = Annotated[Quantity, One("length")]
-Density = Annotated[Quantity, One("density")]
-Temperature = Annotated[Quantity, One("temperature")]
-Pressure = Annotated[Quantity, One("pressure")]
-Inertia = Annotated[Quantity, One("inertia")]
-Ratio = Annotated[Quantity, One("ratio")]
-Number = Annotated[Quantity, One("ratio", bare=True)]
-SpeedColumn = Annotated[Column, Many("angular_speed")]
-TorqueColumn = Annotated[Column, Many("torque")]
-PowerColumn = Annotated[Column, Many("power")]
-LengthColumn = Annotated[Column, Many("length")]
-NumberColumn = Annotated[Column, Many("ratio", bare=True)]
-PlainList = Annotated[Column, Many("ratio", bare=True, table=False)]
+Speed = Annotated[GivenQuantity, One("angular_speed")]
+Torque = Annotated[GivenQuantity, One("torque")]
+Power = Annotated[GivenQuantity, One("power")]
+Length = Annotated[GivenQuantity, One("length")]
+Density = Annotated[GivenQuantity, One("density")]
+Temperature = Annotated[GivenQuantity, One("temperature")]
+Pressure = Annotated[GivenQuantity, One("pressure")]
+Inertia = Annotated[GivenQuantity, One("inertia")]
+Ratio = Annotated[GivenQuantity, One("ratio")]
+Number = Annotated[GivenQuantity, One("ratio", bare=True)]
+SpeedColumn = Annotated[GivenColumn, Many("angular_speed")]
+TorqueColumn = Annotated[GivenColumn, Many("torque")]
+PowerColumn = Annotated[GivenColumn, Many("power")]
+LengthColumn = Annotated[GivenColumn, Many("length")]
+NumberColumn = Annotated[GivenColumn, Many("ratio", bare=True)]
+PlainList = Annotated[GivenColumn, Many("ratio", bare=True, table=False)]
 FreeTable = Annotated[tuple[tuple[str, str], ...], AsGiven()]
 
 
@@ -251,16 +251,16 @@ class ComponentFile(FileTable):
         return tuple(table.note() for table in self.note)
 
 
-def check_rows(x_name: str, x: Column, **columns: Column | None) -> None:
+def check_rows(x_name: str, x: GivenColumn, **columns: GivenColumn | None) -> None:
     """Refuse columns of unequal length and rows that do not increase, in the sheet's own units.
 
     Parameters
     ----------
     x_name : str
         Key of the column that must increase.
-    x : Column
+    x : GivenColumn
         That column.
-    **columns : Column or None
+    **columns : GivenColumn or None
         The others by key; None is one that was not given.
 
     Raises

@@ -25,7 +25,7 @@ from converter_match.library.schema.common import (
     Torque,
     check_rows,
 )
-from converter_match.library.schema.quantity import Column, read_column
+from converter_match.library.schema.quantity import GivenColumn, read_column
 
 
 class Capacity(FileTable):
@@ -57,7 +57,7 @@ class Capacity(FileTable):
             )
         return self
 
-    def column(self) -> Column:
+    def column(self) -> GivenColumn:
         """Return the values in the unit of the form."""
         raw = {"unit": self.unit, "values": list(self.values.values)}
         return read_column(raw, DIMENSIONS[self.form])

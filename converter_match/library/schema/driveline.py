@@ -22,7 +22,7 @@ from converter_match.library.schema.common import (
     TorqueColumn,
     check_rows,
 )
-from converter_match.library.schema.quantity import Quantity
+from converter_match.library.schema.quantity import GivenQuantity
 
 
 class GearDragTable(FileTable):
@@ -150,12 +150,12 @@ class DrivelineFile(ComponentFile):
         default=DrivelineInertia(),
         description="for acceleration; zero where not given, and said so",
     )
-    shift_time: Annotated[Quantity, One("time")] | None = Field(
+    shift_time: Annotated[GivenQuantity, One("time")] | None = Field(
         default=None, description="without drive at a shift"
     )
     shift_hysteresis: Ratio | None = Field(
         default=None, description="downshift below upshift, share of the upshift speed"
     )
-    speed_limit: Annotated[Quantity, One("velocity")] | None = Field(
+    speed_limit: Annotated[GivenQuantity, One("velocity")] | None = Field(
         default=None, description="road speed of a limiter"
     )

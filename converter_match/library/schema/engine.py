@@ -30,7 +30,7 @@ from converter_match.library.schema.common import (
     TorqueColumn,
     check_rows,
 )
-from converter_match.library.schema.quantity import Column, Quantity
+from converter_match.library.schema.quantity import GivenColumn, GivenQuantity
 
 
 class AirTable(FileTable):
@@ -131,13 +131,13 @@ class FuelTable(FileTable):
     """Fuel consumption."""
 
     speed: SpeedColumn | None = Field(default=None, description="of the rows of bsfc")
-    bsfc: Annotated[Column, Many("specific_fuel")] | None = Field(
+    bsfc: Annotated[GivenColumn, Many("specific_fuel")] | None = Field(
         default=None, description="specific consumption at full load"
     )
-    idle_rate: Annotated[Quantity, One("fuel_rate")] | None = Field(
+    idle_rate: Annotated[GivenQuantity, One("fuel_rate")] | None = Field(
         default=None, description="at low idle without load"
     )
-    lower_heating_value: Annotated[Quantity, One("specific_energy")] | None = Field(
+    lower_heating_value: Annotated[GivenQuantity, One("specific_energy")] | None = Field(
         default=None, description="of the fuel"
     )
     density: Density | None = Field(
@@ -200,7 +200,7 @@ class EngineFile(ComponentFile):
     reference_air: AirTable | None = Field(
         default=None, description="99 kPa dry and 25 degC without, and said so"
     )
-    displacement: Annotated[Quantity, One("volume")] | None = Field(
+    displacement: Annotated[GivenQuantity, One("volume")] | None = Field(
         default=None, description="swept volume, all cylinders"
     )
     low_idle: Speed = Field(description="lowest governed speed")
@@ -249,7 +249,7 @@ class EngineFile(ComponentFile):
         return self
 
 
-def _above_zero(name: str, column: Column) -> None:
+def _above_zero(name: str, column: GivenColumn) -> None:
     if column.values[0] <= 0:
         raise InputError(
             "not above zero",

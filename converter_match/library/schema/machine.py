@@ -25,11 +25,11 @@ from converter_match.library.schema.common import (
     Temperature,
     check_rows,
 )
-from converter_match.library.schema.quantity import Column, Quantity
+from converter_match.library.schema.quantity import GivenColumn, GivenQuantity
 
-Mass = Annotated[Quantity, One("mass")]
-SpecificHeat = Annotated[Quantity, One("specific_heat")]
-Conductance = Annotated[Quantity, One("conductance")]
+Mass = Annotated[GivenQuantity, One("mass")]
+SpecificHeat = Annotated[GivenQuantity, One("specific_heat")]
+Conductance = Annotated[GivenQuantity, One("conductance")]
 
 
 class TyreTable(FileTable):
@@ -124,7 +124,7 @@ class BalanceTable(FileTable):
 class CoolerTable(FileTable):
     """The transmission-oil cooler: a curve, a rating, or a conductance."""
 
-    difference: Annotated[Column, Many("temperature_difference")] | None = Field(
+    difference: Annotated[GivenColumn, Many("temperature_difference")] | None = Field(
         default=None, description="oil in less air in, from 0"
     )
     heat: PowerColumn | None = Field(
@@ -162,7 +162,7 @@ class CoolerTable(FileTable):
 class OilTable(FileTable):
     """Transmission oil and the metal that warms with it."""
 
-    volume: Annotated[Quantity, One("volume")] | None = Field(
+    volume: Annotated[GivenQuantity, One("volume")] | None = Field(
         default=None, description="in circulation; no oil temperature without"
     )
     density: Density | None = Field(
@@ -195,12 +195,12 @@ class MachineFile(ComponentFile):
     balance: BalanceTable | None = Field(
         default=None, description="all wheels driven without, and said so"
     )
-    frontal_area: Annotated[Quantity, One("area")] | None = Field(
+    frontal_area: Annotated[GivenQuantity, One("area")] | None = Field(
         default=None, description="with drag_coefficient; no air drag without, and said so"
     )
     drag_coefficient: Number | None = Field(default=None, description="with frontal_area")
     wheel_inertia: Inertia | None = Field(default=None, description="all wheels together")
-    running_drag: Annotated[Quantity, One("force")] | None = Field(
+    running_drag: Annotated[GivenQuantity, One("force")] | None = Field(
         default=None, description="axles, hubs, brakes, seals: beside the ground's resistance"
     )
     cooler: CoolerTable | None = Field(default=None, description="of the transmission oil")

@@ -1,6 +1,7 @@
 """Numbers with their units, as they stand in a file: read, refused, and converted to SI.
 
-``{ unit = "mm", value = 345 }`` is a `Quantity`, ``{ unit = "rpm", values = [...] }`` a `Column`.
+``{ unit = "mm", value = 345 }`` is a `GivenQuantity`,
+``{ unit = "rpm", values = [...] }`` a `GivenColumn`.
 Both keep what was written, so that a message can say it in the words of the sheet.
 """
 
@@ -22,7 +23,7 @@ LEAST, GREATEST = 1e-12, 1e12
 
 
 @dataclass(frozen=True)
-class Quantity:
+class GivenQuantity:
     """One number with its unit.
 
     Parameters
@@ -45,7 +46,7 @@ class Quantity:
 
 
 @dataclass(frozen=True, eq=False)
-class Column:
+class GivenColumn:
     """A row of numbers with one unit.
 
     Parameters
@@ -78,7 +79,12 @@ class Column:
         return ".values" if self.tabled else ""
 
 
-def read_quantity(raw: object, dimension: str, *, bare: bool = False) -> Quantity:
+def si_of(given: GivenQuantity | None) -> float | None:
+    """Return the SI value of a quantity; None where none was given."""
+    return None if given is None else given.si
+
+
+def read_quantity(raw: object, dimension: str, *, bare: bool = False) -> GivenQuantity:
     """Return the quantity that was written.
 
     Parameters
@@ -92,7 +98,7 @@ def read_quantity(raw: object, dimension: str, *, bare: bool = False) -> Quantit
 
     Returns
     -------
-    Quantity
+    GivenQuantity
 
     Raises
     ------
@@ -109,10 +115,10 @@ def read_quantity(raw: object, dimension: str, *, bare: bool = False) -> Quantit
         raise InputError("one number is due here", field=place or None, found=number)
     si = _converted(number, unit, dimension, place)
     _refuse_absurd(number, float(si), place, unit)
-    return Quantity(float(number), unit, float(si))  # type: ignore[arg-type]
+    return GivenQuantity(float(number), unit, float(si))  # type: ignore[arg-type]
 
 
-def read_column(raw: object, dimension: str, *, bare: bool = False) -> Column:
+def read_column(raw: object, dimension: str, *, bare: bool = False) -> GivenColumn:
     """Return the column that was written.
 
     Parameters
@@ -126,7 +132,7 @@ def read_column(raw: object, dimension: str, *, bare: bool = False) -> Column:
 
     Returns
     -------
-    Column
+    GivenColumn
 
     Raises
     ------
@@ -153,7 +159,7 @@ def read_column(raw: object, dimension: str, *, bare: bool = False) -> Column:
     for row, number in enumerate(numbers):
         _refuse_absurd(number, float(si[row]), f"{place}[{row}]", unit)
     values = tuple(float(number) for number in numbers)
-    return Column(values, unit, frozen_array(si), tabled=isinstance(raw, dict))
+    return GivenColumn(values, unit, frozen_array(si), tabled=isinstance(raw, dict))
 
 
 def _as_written(value: float) -> str:
@@ -189,18 +195,18 @@ def read_free_entry(raw: object) -> str:
 def _taken(raw: dict[str, Any], key: str, dimension: str) -> object:
     """Return the number or numbers of a table that has ``unit`` and `key` and nothing else."""
     form = form_of(key, dimension)
-    for found in raw:
-        if found == "unit" or found == key:
+    for other in raw:
+        if other == "unit" or other == key:
             continue
-        if found in ("value", "values"):
+        if other in ("value", "values"):
             due = "one value" if key == "value" else "a column of values"
-            raise InputError(f"{due} is due here", field=found, found=raw[found], expected=form)
+            raise InputError(f"{due} is due here", field=other, found=raw[other], expected=form)
         raise InputError(
             "unknown key",
-            field=found,
-            found=raw[found],
+            field=other,
+            found=raw[other],
             expected=form,
-            hint=did_you_mean(found, ("unit", key)),
+            hint=did_you_mean(other, ("unit", key)),
         )
     if key not in raw:
         raise InputError("missing", field=key, expected=form)
@@ -264,10 +270,10 @@ def _unit_of(dimension: str) -> str:
 
 def _apart(text: str, key: str) -> str | None:
     """Return how to write '345 mm' or '1,5' as a quantity."""
-    found = re.fullmatch(r"\s*([+-]?\d+)(?:([.,])(\d+))?\s*([^\d\s.,].*)?", text)
-    if not found or key != "value":
+    parts = re.fullmatch(r"\s*([+-]?\d+)(?:([.,])(\d+))?\s*([^\d\s.,].*)?", text)
+    if not parts or key != "value":
         return None
-    whole, mark, fraction, unit = found.groups()
+    whole, mark, fraction, unit = parts.groups()
     number = f"{whole}.{fraction}" if fraction else whole
     said = "decimal comma? " if mark == "," else ""
     return f'{said}write {{ unit = "{(unit or "...").strip()}", value = {number} }}'

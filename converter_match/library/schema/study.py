@@ -23,10 +23,10 @@ from converter_match.library.schema.common import (
     Torque,
     _Plain,
 )
-from converter_match.library.schema.quantity import Column, Quantity
+from converter_match.library.schema.quantity import GivenColumn, GivenQuantity
 
-WeightShare = Annotated[Quantity, One("weight_share")]
-Velocity = Annotated[Quantity, One("velocity")]
+WeightShare = Annotated[GivenQuantity, One("weight_share")]
+Velocity = Annotated[GivenQuantity, One("velocity")]
 
 
 @dataclass(frozen=True)
@@ -106,7 +106,7 @@ class DutyTable(FileTable):
     load: Literal["laden", "empty"] = Field(
         default="laden", description="load state of everything at the wheels"
     )
-    grades: Annotated[Column, Many("weight_share")] | None = Field(
+    grades: Annotated[GivenColumn, Many("weight_share")] | None = Field(
         default=None, description="rise / run, to be climbed; 0, 5, 10, 15, 20 percent without"
     )
     continuous_grade: WeightShare | None = Field(

@@ -7,9 +7,9 @@ from typing import Annotated
 from pydantic import Field
 
 from converter_match.library.schema.common import ComponentFile, FileTable, Line, One, Text
-from converter_match.library.schema.quantity import Quantity
+from converter_match.library.schema.quantity import GivenQuantity
 
-WeightShare = Annotated[Quantity, One("weight_share")]
+WeightShare = Annotated[GivenQuantity, One("weight_share")]
 
 
 class SurfaceTable(FileTable):

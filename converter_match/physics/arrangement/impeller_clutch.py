@@ -262,12 +262,12 @@ def _at_setting(
         turbine_speed,
         corners=converter.characteristic.speed_ratio,
     )
-    found = np.isfinite(nu)
-    known = np.where(found, nu, 0.0)
+    exists = np.isfinite(nu)
+    known = np.where(exists, nu, 0.0)
     impeller, torque, slips = state(known)
     engine = np.where(slips, slip_speed, impeller)
-    found &= np.isfinite(engine)
-    available = supply.torque(np.where(found, engine, supply.domain[0]))
+    exists &= np.isfinite(engine)
+    available = supply.torque(np.where(exists, engine, supply.domain[0]))
     points = ClutchedPoints(
         setting=np.full(nu.shape, setting),
         speed_ratio=nu,
@@ -277,14 +277,14 @@ def _at_setting(
         torque=torque,
         # At full throttle engine and load are in balance: what is left is rounding.
         spare_torque=np.maximum(available - torque, 0.0),
-        slipping=slips & found,
-        held=found & (engine == asked) if asked is not None else np.zeros(nu.shape, bool),
+        slipping=slips & exists,
+        held=exists & (engine == asked) if asked is not None else np.zeros(nu.shape, bool),
     )
     blank = {
-        name: np.where(found, getattr(points, name), np.nan)
+        name: np.where(exists, getattr(points, name), np.nan)
         for name in ("torque_ratio", "engine_speed", "impeller_speed", "torque", "spare_torque")
     }
-    return replace(points, speed_ratio=np.where(found, nu, np.nan), **blank)
+    return replace(points, speed_ratio=np.where(exists, nu, np.nan), **blank)
 
 
 def _open(

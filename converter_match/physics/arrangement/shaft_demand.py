@@ -196,13 +196,13 @@ def _open_braking(
         )
         return None
     speeds = np.linspace(low, high, _BRAKE_ROWS)
-    found = braking(supply, extended, speeds)
-    good = np.isfinite(found.turbine_torque) & np.isfinite(found.engine_speed)
+    braked = braking(supply, extended, speeds)
+    good = np.isfinite(braked.turbine_torque) & np.isfinite(braked.engine_speed)
     if good.sum() < 2:
         return None
     return (
         speeds[good],
-        found.turbine_torque[good],
-        found.engine_speed[good],
-        (found.impeller_torque / found.turbine_torque)[good],
+        braked.turbine_torque[good],
+        braked.engine_speed[good],
+        (braked.impeller_torque / braked.turbine_torque)[good],
     )

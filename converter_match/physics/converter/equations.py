@@ -35,7 +35,7 @@ from converter_match.errors import InputError
 
 
 @dataclass(frozen=True)
-class Row:
+class CircuitRow:
     """One row of the circuit in the direction of flow.
 
     Parameters
@@ -62,13 +62,13 @@ class Circuit:
 
     Parameters
     ----------
-    rows : tuple of Row
+    rows : tuple of CircuitRow
         Row k is fed by row k - 1, the first by the last.
     friction_factor, flow_area, density : float
         f [1], A [m^2], rho [kg/m^3].
     """
 
-    rows: tuple[Row, ...]
+    rows: tuple[CircuitRow, ...]
     friction_factor: float
     flow_area: float
     density: float
@@ -107,7 +107,7 @@ def circuit_of(geometry: BladingGeometry) -> Circuit:
         radii.append(geometry.stator_exit_radius)
         blades.append(("stator", geometry.stator))
     rows = tuple(
-        Row(
+        CircuitRow(
             name=name,
             exit_radius=radii[k],
             exit_tan=float(np.tan(blade.exit_angle)),
@@ -126,7 +126,7 @@ def backward(circuit: Circuit) -> Circuit:
     Every exit becomes an entry, and the swirl that a blade gives changes its sign against the flow.
     """
     rows = tuple(
-        Row(
+        CircuitRow(
             name=row.name,
             exit_radius=row.entry_radius,
             exit_tan=-row.entry_tan,

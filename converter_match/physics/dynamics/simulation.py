@@ -238,16 +238,16 @@ def _joined(speeds: FloatArray, code: str) -> FloatArray:
 
 
 def _changes(before: Mode, after: Mode) -> list[str]:
-    found = []
+    changes = []
     for name, old, new in (
         ("impeller-clutch", before.impeller_clutch, after.impeller_clutch),
         ("lock-up", before.lock_up, after.lock_up),
     ):
         if old != new:
-            found.append(f"{name}-sticks" if new == STUCK else f"{name}-slips")
+            changes.append(f"{name}-sticks" if new == STUCK else f"{name}-slips")
     if before.at_rest != after.at_rest:
-        found.append("turbine-stops" if after.at_rest else "turbine-starts")
-    return found
+        changes.append("turbine-stops" if after.at_rest else "turbine-starts")
+    return changes
 
 
 # --- one smooth piece ----------------------------------------------------------------------------
@@ -280,7 +280,7 @@ def _smooth_piece(
     watched = [_watch(event) for event in events]
     # Absolute tolerances: a ten-thousandth of the relative one times what is usual for each state.
     usual = np.array([200.0] * 3 + [1e5] * 5)
-    found = solve_ivp(
+    solution = solve_ivp(
         slope,
         (begin, end),
         y,
@@ -291,20 +291,22 @@ def _smooth_piece(
         events=watched,
         dense_output=True,
     )
-    if not found.success or found.sol is None or found.t_events is None:
+    if not solution.success or solution.sol is None or solution.t_events is None:
         raise InputError(
-            f"the integration in time broke off at {found.t[-1]:.6g} s ({found.message})",
+            f"the integration in time broke off at {solution.t[-1]:.6g} s ({solution.message})",
             source=train.converter.id,
         )
-    last = float(found.t[-1])
+    last = float(solution.t[-1])
     code = None
-    for event, hits in zip(events, found.t_events, strict=True):
+    for event, hits in zip(events, solution.t_events, strict=True):
         if len(hits) and hits[-1] >= last - 1e-12 * max(last, 1.0):
             code = event.code
             break
     times = np.linspace(begin, last, count)
-    states = np.asarray(found.sol(times)) if last > begin else np.repeat(y[:, None], count, axis=1)
-    states[:, 0], states[:, -1] = y, found.y[:, -1]
+    states = (
+        np.asarray(solution.sol(times)) if last > begin else np.repeat(y[:, None], count, axis=1)
+    )
+    states[:, 0], states[:, -1] = y, solution.y[:, -1]
     return times, states, code
 
 
@@ -326,11 +328,11 @@ def _events(train: DriveTrain, commands: Commands, mode: Mode) -> list[_Event]:
     def now(time: float, y: FloatArray) -> Torques:
         return torques(train, commands, mode, time, y[:3])
 
-    found: list[_Event] = []
+    events: list[_Event] = []
     clutch, lock = commands.impeller_clutch, commands.lock_up
     if clutch is not None:
         if mode.impeller_clutch == STUCK:
-            found.append(
+            events.append(
                 _Event(
                     "impeller-clutch-slips",
                     lambda t, y: float(clutch(t)) - abs(now(t, y).impeller_clutch),
@@ -338,15 +340,15 @@ def _events(train: DriveTrain, commands: Commands, mode: Mode) -> list[_Event]:
             )
         else:
             way = int(mode.impeller_clutch)
-            found.append(_Event("impeller-clutch-meets", lambda t, y: way * (y[0] - y[1])))
+            events.append(_Event("impeller-clutch-meets", lambda t, y: way * (y[0] - y[1])))
     if lock is not None:
         if mode.lock_up == STUCK:
-            found.append(
+            events.append(
                 _Event("lock-up-slips", lambda t, y: float(lock(t)) - abs(now(t, y).lock_up))
             )
         else:
             over = int(mode.lock_up)
-            found.append(_Event("lock-up-meets", lambda t, y: over * (y[1] - y[2])))
+            events.append(_Event("lock-up-meets", lambda t, y: over * (y[1] - y[2])))
     if mode.at_rest and not commands.turbine_held:
 
         def hold(t: float, y: FloatArray) -> float:
@@ -354,21 +356,21 @@ def _events(train: DriveTrain, commands: Commands, mode: Mode) -> list[_Event]:
             # No load and no torque is a balance, and moves nothing.
             return at.load - at.turbine - at.lock_up + _SAME * max(at.load, 1.0)
 
-        found.append(_Event("turbine-starts", hold))
+        events.append(_Event("turbine-starts", hold))
     elif not mode.at_rest:
-        found.append(_Event("turbine-stops", lambda t, y: y[2]))
+        events.append(_Event("turbine-stops", lambda t, y: y[2]))
     low, high = train.supply.domain
     nu_low, nu_high = train.converter.domain
     # A rounding error past the end of the data is none: a locked-up converter stays at exactly 1,
     # and one that stands still, behind an open clutch, is at no speed ratio at all.
     slack = 10 * _SAME
-    found += [
+    events += [
         _Event(_STOPS[0], lambda t, y: y[0] - low * (1 - slack)),
         _Event(_STOPS[1], lambda t, y: high * (1 + slack) - y[0]),
         _Event(_STOPS[2], lambda t, y: y[2] - nu_low * y[1] + slack * max(y[1], 1.0)),
         _Event(_STOPS[3], lambda t, y: nu_high * y[1] + slack * max(y[1], 1.0) - y[2]),
     ]
-    return found
+    return events
 
 
 def _watch(event: _Event) -> Callable[[float, FloatArray], float]:

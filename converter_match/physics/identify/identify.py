@@ -104,12 +104,12 @@ def stretches(columns: Mapping[str, FloatArray], length: float) -> Stretches:
     return Stretches(index, mean, slope, scatter, time[ends] - time[starts])
 
 
-def calm(found: Stretches, rule: Steadiness, step: float) -> NDArray[np.bool_]:
+def calm(stretches: Stretches, rule: Steadiness, step: float) -> NDArray[np.bool_]:
     """Return which stretches are steady, and follow on one at nearly the same place.
 
     Parameters
     ----------
-    found : Stretches
+    stretches : Stretches
         In order of time.
     rule : Steadiness
     step : float
@@ -120,20 +120,20 @@ def calm(found: Stretches, rule: Steadiness, step: float) -> NDArray[np.bool_]:
     Asking for a quiet stretch before keeps out the first moments after a change, when a torque
     signal that comes late still tells of the state before.
     """
-    engine, turbine = found.mean["engine speed"], found.mean["turbine speed"]
-    torque = np.maximum(np.abs(found.mean["engine torque"]), 1e-9)
+    engine, turbine = stretches.mean["engine speed"], stretches.mean["turbine speed"]
+    torque = np.maximum(np.abs(stretches.mean["engine torque"]), 1e-9)
     length = rule.length
     still = (
-        (found.span + step >= rule.fill * length)
+        (stretches.span + step >= rule.fill * length)
         & (engine > 0)
-        & (np.abs(found.slope["engine speed"]) * length <= rule.speed_change * engine)
-        & (np.abs(found.slope["turbine speed"]) * length <= rule.speed_change * engine)
-        & (np.abs(found.slope["engine torque"]) * length <= rule.torque_change * torque)
-        & (found.scatter["engine torque"] <= rule.torque_scatter * torque)
+        & (np.abs(stretches.slope["engine speed"]) * length <= rule.speed_change * engine)
+        & (np.abs(stretches.slope["turbine speed"]) * length <= rule.speed_change * engine)
+        & (np.abs(stretches.slope["engine torque"]) * length <= rule.torque_change * torque)
+        & (stretches.scatter["engine torque"] <= rule.torque_scatter * torque)
     )
     follows = np.zeros(still.shape, dtype=bool)
     follows[1:] = (
-        (np.diff(found.index) == 1)
+        (np.diff(stretches.index) == 1)
         & (np.abs(np.diff(engine)) <= rule.speed_change * engine[1:])
         & (np.abs(np.diff(turbine)) <= rule.speed_change * engine[1:])
         & (np.abs(np.diff(torque)) <= rule.torque_change * torque[1:])

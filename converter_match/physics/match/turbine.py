@@ -253,8 +253,8 @@ class TurbineShaft:
         # Two points a rounding error apart would make slopes of noise.
         grid = grid[np.concatenate([[True], np.diff(grid) > 1e-9])]
         points = self.at("converter", grid)
-        found = np.isfinite(points.engine_speed)
-        if not found.any():
+        exists = np.isfinite(points.engine_speed)
+        if not exists.any():
             raise InputError(
                 "engine and converter have no match at any speed ratio",
                 source=self.converter.id,
@@ -314,9 +314,9 @@ class TurbineShaft:
     @cached_property
     def notes(self) -> tuple[Note, ...]:
         """What is odd about the curve as a whole."""
-        found = []
+        pieces = []
         if self.jumps:
-            found.append(
+            pieces.append(
                 Note(
                     "engine-jumps-along-locus",
                     "Along the drive curve the engine jumps from one match point to another: speed "
@@ -325,14 +325,14 @@ class TurbineShaft:
                 )
             )
         if self.converter.domain[1] < 1.0 and float(self.converter_drive.turbine_torque[-1]) > 0:
-            found.append(
+            pieces.append(
                 Note(
                     "drive-curve-ends-with-data",
                     f"The converter's data end at speed ratio {self.converter.domain[1]:.3f}: what "
                     "happens above it, at light load, is not known and is left out.",
                 )
             )
-        return tuple(found)
+        return tuple(pieces)
 
 
 def _rising(values: FloatArray) -> tuple[np.ndarray[tuple[int], np.dtype[np.intp]], bool]:

@@ -60,11 +60,11 @@ def speed_ratio_at(
         crosses &= (excess[:-1] <= 0) != (excess[1:] <= 0)
         crosses |= (excess[:-1] == 0) | (excess[1:] == 0)
     cell = np.argmax(crosses, axis=0)
-    found = np.flatnonzero(crosses[cell, np.arange(flat.size)] if flat.size else [])
+    hits = np.flatnonzero(crosses[cell, np.arange(flat.size)] if flat.size else [])
     nu = np.full(flat.shape, np.nan)
-    if found.size:
-        cells, wanted = cell[found], flat[found]
-        nu[found] = _closed_in(
+    if hits.size:
+        cells, wanted = cell[hits], flat[hits]
+        nu[hits] = _closed_in(
             turbine_speed_of,
             wanted,
             (grid[cells], grid[cells + 1]),
@@ -131,12 +131,12 @@ def match_at_turbine_speed(
     nu = speed_ratio_at(
         speed_of, (low, min(high, 1.0)), turbine_speed, corners=converter.characteristic.speed_ratio
     )
-    found = np.isfinite(nu)
-    points = match(supply, converter, np.where(found, nu, min(max(low, 0.0), high))).from_idle()
+    reached = np.isfinite(nu)
+    points = match(supply, converter, np.where(reached, nu, min(max(low, 0.0), high))).from_idle()
     return OperatingPoints(
         nu,
-        np.where(found, points.torque_ratio, np.nan),
-        np.where(found, points.engine_speed, np.nan),
-        np.where(found, points.input_torque, np.nan),
-        points.stable & found,
+        np.where(reached, points.torque_ratio, np.nan),
+        np.where(reached, points.engine_speed, np.nan),
+        np.where(reached, points.input_torque, np.nan),
+        points.stable & reached,
     )

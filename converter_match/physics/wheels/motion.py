@@ -416,7 +416,7 @@ class _Dynamic(_Stage):
         start = [engine, speed, way]
         if motion(np.array(start))[2] >= goal:
             return None, time, speed, way, start[0]
-        found = solve_ivp(
+        solution = solve_ivp(
             rates,
             (time, time + _LONGEST),
             start,
@@ -425,18 +425,18 @@ class _Dynamic(_Stage):
             atol=1e-6,
             max_step=1.0,
         )
-        engines = found.y[0]
-        points = [motion(y) for y in found.y.T]
+        engines = solution.y[0]
+        points = [motion(y) for y in solution.y.T]
         turbines = np.array([point[2] * ratio for point in points])
         self.cut = self.cut or any(point[3] for point in points)
         if locked:
             engines = turbines
-        run.add(found.t, found.y[1], found.y[2], engines, turbines, state)
+        run.add(solution.t, solution.y[1], solution.y[2], engines, turbines, state)
         ended: Ending | None = None
-        events = found.t_events or []
+        events = solution.t_events or []
         if events[0].size:
             ended = "reached"
         elif not events[1].size:
             ended = "balance"
-        end = found.y[:, -1]
-        return ended, float(found.t[-1]), float(end[1]), float(end[2]), float(engines[-1])
+        end = solution.y[:, -1]
+        return ended, float(solution.t[-1]), float(end[1]), float(end[2]), float(engines[-1])

@@ -18,13 +18,13 @@ _SCALE = 1e3  # C in thousandths of N.m/(rad/s)^2 has digits one can read
 
 
 def identify_figure(
-    found: Identification, *, system: System = "si", font_scale: float = 1.0
+    result: Identification, *, system: System = "si", font_scale: float = 1.0
 ) -> Figure:
     """Draw the capacity, and below it the torque ratio where it is known, over the speed ratio.
 
     Parameters
     ----------
-    found : Identification
+    result : Identification
     system : {"si", "us"}
         Without effect on ratios; the capacity is drawn in its SI unit.
     font_scale : float
@@ -35,15 +35,15 @@ def identify_figure(
         Artists worth finding have a gid: ``samples``, ``band``, ``curve``, ``sheet``, ``gap-N``.
     """
     del system
-    both = any(node.torque_ratio is not None for node in found.nodes)
+    both = any(node.torque_ratio is not None for node in result.nodes)
     figure = style.new_figure(9.0, 8.2 if both else 5.6)
-    sheet = f" Compared with {found.basis_converter}." if found.basis_converter else ""
+    sheet = f" Compared with {result.basis_converter}." if result.basis_converter else ""
     bottom, top = style.frame(
         figure,
         ["Characteristic from the machine's log"],
         [
-            f"{found.samples} steady stretches of {found.stretches}. Bands: "
-            f"{100 * found.coverage:.0f} % at each speed ratio, scatter only.{sheet}"
+            f"{result.samples} steady stretches of {result.stretches}. Bands: "
+            f"{100 * result.coverage:.0f} % at each speed ratio, scatter only.{sheet}"
         ],
         ["A torque signal that is wrong at every load alike scales the capacity, and no band here "
          "shows it. Shaded grey: not covered by the log."],
@@ -58,16 +58,16 @@ def identify_figure(
         hspace=0.3 * font_scale,
     )  # fmt: skip
     _panel(
-        figure.add_subplot(grid[0, 0]), found, found.sample_capacity * _SCALE,
-        [_scaled(node.capacity) for node in found.nodes],
-        [None if n.sheet_capacity is None else n.sheet_capacity * _SCALE for n in found.nodes],
+        figure.add_subplot(grid[0, 0]), result, result.sample_capacity * _SCALE,
+        [_scaled(node.capacity) for node in result.nodes],
+        [None if n.sheet_capacity is None else n.sheet_capacity * _SCALE for n in result.nodes],
         "capacity C (10⁻³ N·m/(rad/s)²)", not both, font_scale,
     )  # fmt: skip
     if both:
         _panel(
-            figure.add_subplot(grid[1, 0]), found, found.sample_torque_ratio,
-            [node.torque_ratio for node in found.nodes],
-            [node.sheet_torque_ratio for node in found.nodes],
+            figure.add_subplot(grid[1, 0]), result, result.sample_torque_ratio,
+            [node.torque_ratio for node in result.nodes],
+            [node.sheet_torque_ratio for node in result.nodes],
             "torque ratio (–)", True, font_scale,
         )  # fmt: skip
     return figure
@@ -79,7 +79,7 @@ def _scaled(band: Estimate | None) -> Estimate | None:
 
 def _panel(
     ax: Axes,
-    found: Identification,
+    result: Identification,
     samples: FloatArray,
     bands: list[Estimate | None],
     sheet: list[float | None],
@@ -90,16 +90,16 @@ def _panel(
     size = style.sizes(font_scale).label
     style.dress(ax, font_scale=font_scale)
     style.name_axes(ax, "speed ratio (–)" if lowest else None, name, font_scale=font_scale)
-    nu = np.array([node.speed_ratio for node in found.nodes])
+    nu = np.array([node.speed_ratio for node in result.nodes])
     rows = np.array([[np.nan] * 3 if band is None else band for band in bands])
     given = np.array([np.nan if value is None else value for value in sheet])
     most = np.nanmax(np.concatenate([rows.ravel(), given]))
     ax.set_xlim(-0.02, 1.0)
     ax.set_ylim(0.0, 1.15 * float(most))
     inside = np.isfinite(samples) & (samples > 0) & (samples < 1.15 * most)
-    ax.plot(found.sample_nu[inside], samples[inside], linestyle="none", marker=".", markersize=2.5,
+    ax.plot(result.sample_nu[inside], samples[inside], linestyle="none", marker=".", markersize=2.5,
             color=style.PALETTE["sage"], alpha=0.7, gid="samples", zorder=1)  # fmt: skip
-    for number, (left, right) in enumerate(_uncovered(found.nodes, bands)):
+    for number, (left, right) in enumerate(_uncovered(result.nodes, bands)):
         ax.axvspan(left, right, color=style.PALETTE["mist"], alpha=0.7, zorder=0,
                    gid=f"gap-{number}")  # fmt: skip
     ax.fill_between(nu, rows[:, 1], rows[:, 2], color=_CURVE.color, alpha=0.25, linewidth=0,
@@ -116,14 +116,14 @@ def _panel(
 
 def _uncovered(nodes: tuple[Node, ...], bands: list[Estimate | None]) -> list[tuple[float, float]]:
     """Return stretches between covered nodes that hold an uncovered one."""
-    found: list[tuple[float, float]] = []
+    gaps: list[tuple[float, float]] = []
     for k, band in enumerate(bands):
         if band is not None:
             continue
         left = nodes[max(k - 1, 0)].speed_ratio
         right = nodes[min(k + 1, len(nodes) - 1)].speed_ratio
-        if found and found[-1][1] >= nodes[k].speed_ratio - 1e-12:
-            found[-1] = (found[-1][0], right)
+        if gaps and gaps[-1][1] >= nodes[k].speed_ratio - 1e-12:
+            gaps[-1] = (gaps[-1][0], right)
         else:
-            found.append((left, right))
-    return found
+            gaps.append((left, right))
+    return gaps

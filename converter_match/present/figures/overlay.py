@@ -8,13 +8,13 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure, SubFigure
 
 from converter_match.errors import InputError
-from converter_match.judgement.conditions.air import site_line
+from converter_match.judgement.conditions.air import site_note
 from converter_match.judgement.match.result import MatchResult
 from converter_match.present.drawing import style
 from converter_match.present.figures.engine_panel import engine_panel
 from converter_match.present.figures.turbine_panels import turbine_panels
 from converter_match.present.words.note_words import short_words
-from converter_match.units import System, show
+from converter_match.units import System, note_text, show
 
 
 def overlay(
@@ -111,7 +111,7 @@ def site_words(result: MatchResult, system: System) -> str:
     site = result.site
     text = "Site: not given; the engine breathes its reference air"
     if site.air is not None:
-        text = f"Site: {site_line(site, system)}"
+        text = f"Site: {note_text(site_note(site), system)}"
         pressure, pressure_unit = show(site.air.pressure, "pressure", system)
         warmth, warmth_unit = show(site.air.temperature, "temperature", system)
         text += f"; air {pressure:.1f} {pressure_unit}, {warmth:.0f} {warmth_unit}"

@@ -8,7 +8,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from converter_match.errors import InputError
-from converter_match.judgement.conditions.air import site_line
+from converter_match.judgement.conditions.air import site_note
 from converter_match.judgement.wheels.result import TractiveResult
 from converter_match.present.drawing import style
 from converter_match.present.figures.tractive_panels import (
@@ -17,7 +17,7 @@ from converter_match.present.figures.tractive_panels import (
     heat_panel,
 )
 from converter_match.present.words.note_words import short_words
-from converter_match.units import System, show
+from converter_match.units import System, note_text, show
 
 
 def tractive_figure(
@@ -67,7 +67,8 @@ def _page(result: TractiveResult, system: System, font_scale: float) -> list[Axe
         (f"{result.machine_words} ({mass:.0f} {unit})",),
         [
             f"{match.engine.name}; {match.converter.name}; {result.driveline.name}",
-            f"Full throttle. Site: {site_line(match.site, system)}. Surface: {surface.name}, "
+            f"Full throttle. Site: {note_text(site_note(match.site), system)}. "
+            f"Surface: {surface.name}, "
             f"rolling resistance {100 * surface.rolling_resistance:.2f} % of weight, traction "
             f"coefficient {traction}.",
         ],

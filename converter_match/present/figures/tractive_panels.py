@@ -192,12 +192,12 @@ def heat_panel(
     for drive, load, row in zip(result.drives, result.road_loads, result.gears, strict=True):
         if row.direction != "forward":
             continue
-        found = heat_on_grades(drive, load, capacity)
-        shown = found.holds & (found.grade >= 0.0)
+        heats = heat_on_grades(drive, load, capacity)
+        shown = heats.holds & (heats.grade >= 0.0)
         if not shown.any():
             continue
-        x = np.where(shown, 100.0 * found.grade, np.nan)
-        y = np.where(shown, np.asarray(show(found.heat, "power", system)[0]), np.nan)
+        x = np.where(shown, 100.0 * heats.grade, np.nan)
+        y = np.where(shown, np.asarray(show(heats.heat, "power", system)[0]), np.nan)
         drawn.append((x, y, row))
         most, steepest = max(most, np.nanmax(y)), max(steepest, np.nanmax(x))
     if not drawn:

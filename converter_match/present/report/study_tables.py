@@ -10,9 +10,9 @@ import numpy as np
 from converter_match.answer.block import Block, Heading, rows_of_arrays
 from converter_match.judgement.decision.comparison import effort_lines
 from converter_match.judgement.decision.run import StudyResult
-from converter_match.judgement.verdict.measure import measure_words
+from converter_match.judgement.verdict.measure import measure_note
 from converter_match.present.report.spreadsheet import csv_text
-from converter_match.units import System, note_plain, show
+from converter_match.units import System, note_plain, note_text, show
 
 
 def study_tables(result: StudyResult, system: System = "si") -> Mapping[str, str]:
@@ -65,7 +65,7 @@ def _criteria(result: StudyResult, system: System) -> Iterator[dict[str, Any]]:
                     "unit": unit if value is not None else "",
                     "reserve": measure.reserve,
                     "missing": "; ".join(measure.missing),
-                    "found": measure_words(measure, system),
+                    "found": note_text(measure_note(measure), system),
                 }
 
 

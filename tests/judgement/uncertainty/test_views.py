@@ -16,7 +16,7 @@ from converter_match.judgement.uncertainty.sampled import Sampled
 from converter_match.judgement.uncertainty.uncertainty import uncertainty
 from converter_match.judgement.verdict.assessment import CRITERIA, assess
 from converter_match.judgement.verdict.criteria_wheels import continuous_heat
-from converter_match.judgement.verdict.measure import Verdict, holds, measure_words
+from converter_match.judgement.verdict.measure import Verdict, holds, measure_note
 from converter_match.judgement.verdict.outcome import outcome
 from converter_match.judgement.verdict.view import Nominal, View
 from converter_match.judgement.wheels.tractive import tractive
@@ -25,6 +25,7 @@ from converter_match.library.shipped import find
 from converter_match.library.study_file import read_study
 from converter_match.study.criteria import CATALOGUE
 from converter_match.study.study import Condition, Duty, Limits, Study, Tolerance
+from converter_match.units import note_text
 from tests.examples import RPM, converter, engine
 from tests.haul_examples import road
 from tests.machines import driveline, machine, surface
@@ -247,7 +248,7 @@ def test_heat_that_a_lower_gear_keeps_within_the_cooler_counts_as_held_in_draws_
     found = continuous_heat(study, choice, nominal, None).nominal
     assert found.verdict is Verdict.MARGINAL
     assert found.reserve < 0.0
-    assert "cool only in gear" in measure_words(found, "si")
+    assert "cool only in gear" in note_text(measure_note(found), "si")
     assert holds(continuous_heat(study, choice, drawn, None).kept).all()
     # A limit of the study that the lower gear does not meet either is no matter of gears.
     tight = study.replace(limits=Limits(heat=8e3))

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 
 from converter_match.answer.block import Heading
 from converter_match.judgement.decision.run import run_study
 from converter_match.judgement.verdict.measure import figure_value
-from converter_match.study.study import Duty
+from converter_match.study.study import PRESENT, Duty
 from converter_match.units import note_text
 from tests.machines import surface
 from tests.study_examples import combination, flat_engine, study
@@ -65,3 +66,19 @@ def test_bounds_stand_behind_in_the_reader_s_units():
     _, finding = found_for("tractive-effort-kept")
     # at least 95 percent of today's effort: the default of the criterion
     assert note_text(finding.note, "si").endswith("required: min. 95.0 %")
+
+
+def test_grade_without_bound_is_said_in_words():
+    # A pull beyond the weight holds the machine on any grade; its tangent is infinite.
+    duty = Duty(surface=surface(traction=None), grades=(0.0,), continuous_grade=0.0)
+    strong, weak = combination("new", engine=flat_engine(9000.0)), combination(PRESENT)
+    for own, present, said in (
+        (strong, weak, "starts on any grade, before "),
+        (strong, replace(strong, id=PRESENT), "100.0 % of the present grade: starts on any, bef"),
+        (replace(weak, id="new"), replace(strong, id=PRESENT), "0.0 % of the present grade: star"),
+    ):
+        result = run_study(study(own, present=present, duty=duty))
+        text = result.assessment("new").finding("grade-start-kept").words()
+        assert text.startswith(said)
+        assert "inf" not in text
+        assert text.endswith("required: min. 97.0 %")

@@ -7,7 +7,6 @@ from converter_match import InputError
 from converter_match.notes import Note
 from converter_match.present.drawing.style import new_figure
 from converter_match.present.notebook.picture import Notes, picture, refusal
-from converter_match.units import quantity_note
 
 
 def test_a_picture_carries_its_text_alternative_as_html_and_as_plain_text():
@@ -25,7 +24,7 @@ def test_a_picture_without_words_is_refused():
 
 
 def test_notes_are_listed_once_in_the_units_asked_for():
-    hot = quantity_note("hot", "oil < {limit}", "limit", limit=(373.15, "temperature", ".0f"))
+    hot = Note("hot", "oil < {limit:temperature .0f}", "limit", (("limit", 373.15),))
     notes = Notes([hot, Note("odd", "odd", "warning"), hot], "us")
     assert repr(notes) == "limit: oil < 212 °F\nwarning: odd"
     assert notes._repr_html_().count("<li>") == 2
