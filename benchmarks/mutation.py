@@ -1,6 +1,6 @@
 """Break the package on purpose, one place at a time, and count what the tests notice.
 
-    python benchmarks/mutation.py FOLDER [--sample 2000] [--seed 1] [--only "physics/match/*"]
+    python benchmarks/mutation.py FOLDER [--sample 2000] [--seed 1] [--only "physics/match/*" ...]
     python benchmarks/mutation.py FOLDER --floors judgement library --sample 300
 
 mutmut writes every small change it knows (a sign, a bound, a number, an argument, a word) into a
@@ -78,7 +78,7 @@ def main() -> int:
     parser.add_argument("--sample", type=int, help="how many changes to try; all without it")
     parser.add_argument("--seed", type=int, default=1, help="of the sample")
     parser.add_argument("--messages", action="store_true", help="draw changes to messages instead")
-    parser.add_argument("--only", default="*", help='modules, as in "physics/match/*"')
+    parser.add_argument("--only", nargs="+", default=["*"], help='modules: "physics/match/*"')
     parser.add_argument("--children", type=int, help="processes; without it, one a core")
     parser.add_argument(
         "--floors", nargs="+", choices=FLOORS, default=("physics", "components"), help="to change"
@@ -121,13 +121,13 @@ def records(clone: Path) -> Iterator[tuple[str, Path, dict]]:
         yield module, path, json.loads(path.read_text(encoding="utf-8"))
 
 
-def draw(clone: Path, sample: int | None, seed: int, only: str, messages: bool) -> None:
+def draw(clone: Path, sample: int | None, seed: int, only: list[str], messages: bool) -> None:
     """Leave open what is drawn, and mark the rest as skipped; a result that is there stays."""
     loaded = list(records(clone))
     names = sorted(
         name
         for module, path, record in loaded
-        if fnmatch.fnmatch(module, only)
+        if any(fnmatch.fnmatch(module, pattern) for pattern in only)
         for name in Changes(path.with_suffix("")).of_kind(record["exit_code_by_key"], messages)
     )
     drawn = set(names)
