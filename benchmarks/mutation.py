@@ -94,7 +94,7 @@ def main() -> int:
         draw(clone, options.sample, options.seed, options.only, options.messages)
         children = ["--max-children", str(options.children)] if options.children else []
         run(["mutmut", "run", *children], clone)
-    return report(clone, options.folder)
+    return report(clone, options.folder, options.only)
 
 
 def run(command: list[str], folder: Path) -> None:
@@ -121,13 +121,17 @@ def records(clone: Path) -> Iterator[tuple[str, Path, dict]]:
         yield module, path, json.loads(path.read_text(encoding="utf-8"))
 
 
+def chosen(module: str, only: list[str]) -> bool:
+    return any(fnmatch.fnmatch(module, pattern) for pattern in only)
+
+
 def draw(clone: Path, sample: int | None, seed: int, only: list[str], messages: bool) -> None:
     """Leave open what is drawn, and mark the rest as skipped; a result that is there stays."""
     loaded = list(records(clone))
     names = sorted(
         name
         for module, path, record in loaded
-        if any(fnmatch.fnmatch(module, pattern) for pattern in only)
+        if chosen(module, only)
         for name in Changes(path.with_suffix("")).of_kind(record["exit_code_by_key"], messages)
     )
     drawn = set(names)
@@ -142,12 +146,14 @@ def draw(clone: Path, sample: int | None, seed: int, only: list[str], messages: 
     print(f"{len(drawn)} drawn of {len(names)}")
 
 
-def report(clone: Path, folder: Path) -> int:
-    """Print the counts by module, and write the survivors as differences."""
+def report(clone: Path, folder: Path, only: list[str]) -> int:
+    """Print the counts of these modules, and write the survivors as differences."""
     tried: dict[str, dict[str, str]] = {}
     changes: dict[str, Changes] = {}
     in_all: Counter = Counter()
     for module, path, record in records(clone):
+        if not chosen(module, only):
+            continue
         every = Changes(path.with_suffix(""))
         words = len(every.of_kind(record["exit_code_by_key"], True))
         in_all.update(message=words, code=len(record["exit_code_by_key"]) - words)
