@@ -6,10 +6,11 @@ from pathlib import Path
 
 HERE = Path(__file__).parent
 # Folders and files that are slow by what they do: they start a browser, a kernel, Sphinx or the
-# program itself again and again, build a wheel, wait for a disk, or search at random.
+# program itself again and again, wait for a disk, or search at random.
 SLOW = (
     "browser",
     "docs/test_build.py",
+    "docs/test_pages.py",
     "faults",
     "notebooks",
     "properties",

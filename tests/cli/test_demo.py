@@ -29,6 +29,7 @@ def test_demo_runs_the_shipped_study_from_end_to_end(capsys, tmp_path, monkeypat
     assert (out / "report" / "report.pdf").read_bytes().startswith(b"%PDF-")
 
 
+@pytest.mark.slow
 def test_demo_takes_a_new_folder_each_time(capsys, tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     # The study itself is run by the test above.
