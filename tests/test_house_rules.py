@@ -165,6 +165,7 @@ def twins_among(paths):
     return [found for found in places.values() if len(found) > 1]
 
 
+@pytest.mark.slow
 def test_no_function_is_written_twice():
     assert twins_among(MODULES) == []
 
@@ -185,6 +186,7 @@ def numbers_in(path):
             yield node.lineno, node.value
 
 
+@pytest.mark.slow
 def test_constants_of_nature_are_typed_once():
     # Gravity, the ice point, sea-level pressure, temperature and density, the gas constant; with
     # the roundings in use, so that 9.81 beside 9.80665 is found as well.
