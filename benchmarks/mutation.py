@@ -1,6 +1,6 @@
 """Break the package on purpose, one place at a time, and count what the tests notice.
 
-    python benchmarks/mutation.py FOLDER [--sample 2000] [--seed 1] [--only "physics/match/*"]
+    python benchmarks/mutation.py FOLDER [--sample 2000] [--seed 1] [--only "physics/match/*" ...]
     python benchmarks/mutation.py FOLDER --floors judgement library --sample 300
 
 mutmut writes every small change it knows (a sign, a bound, a number, an argument, a word) into a
@@ -25,15 +25,16 @@ from __future__ import annotations
 import argparse
 import ast
 import contextlib
-import copy
 import difflib
 import fnmatch
 import json
 import math
 import random
+import re
 import shutil
 import subprocess
 import sys
+import textwrap
 from collections import Counter
 from collections.abc import Iterable, Iterator
 from pathlib import Path
@@ -78,7 +79,7 @@ def main() -> int:
     parser.add_argument("--sample", type=int, help="how many changes to try; all without it")
     parser.add_argument("--seed", type=int, default=1, help="of the sample")
     parser.add_argument("--messages", action="store_true", help="draw changes to messages instead")
-    parser.add_argument("--only", default="*", help='modules, as in "physics/match/*"')
+    parser.add_argument("--only", nargs="+", default=["*"], help='modules: "physics/match/*"')
     parser.add_argument("--children", type=int, help="processes; without it, one a core")
     parser.add_argument(
         "--floors", nargs="+", choices=FLOORS, default=("physics", "components"), help="to change"
@@ -94,7 +95,7 @@ def main() -> int:
         draw(clone, options.sample, options.seed, options.only, options.messages)
         children = ["--max-children", str(options.children)] if options.children else []
         run(["mutmut", "run", *children], clone)
-    return report(clone, options.folder)
+    return report(clone, options.folder, options.only)
 
 
 def run(command: list[str], folder: Path) -> None:
@@ -121,33 +122,48 @@ def records(clone: Path) -> Iterator[tuple[str, Path, dict]]:
         yield module, path, json.loads(path.read_text(encoding="utf-8"))
 
 
-def draw(clone: Path, sample: int | None, seed: int, only: str, messages: bool) -> None:
+def chosen(module: str, only: list[str]) -> bool:
+    return any(fnmatch.fnmatch(module, pattern) for pattern in only)
+
+
+def draw(clone: Path, sample: int | None, seed: int, only: list[str], messages: bool) -> None:
     """Leave open what is drawn, and mark the rest as skipped; a result that is there stays."""
     loaded = list(records(clone))
-    names = sorted(
-        name
+    of = {
+        name: path
         for module, path, record in loaded
-        if fnmatch.fnmatch(module, only)
-        for name in Changes(path.with_suffix("")).of_kind(record["exit_code_by_key"], messages)
-    )
-    drawn = set(names)
-    if sample is not None and sample < len(names):
-        drawn = set(random.Random(seed).sample(names, sample))
+        if chosen(module, only)
+        for name in record["exit_code_by_key"]
+    }
+    names = sorted(of)
+    random.Random(seed).shuffle(names)
+    changes: dict[Path, Changes] = {}
+    drawn: set[str] = set()
+    for name in names:
+        path = of[name]
+        if path not in changes:
+            changes[path] = Changes(path.with_suffix(""))
+        if changes[path].is_message(name) is messages:
+            drawn.add(name)
+        if len(drawn) == sample:
+            break
     for _, path, record in loaded:
         codes = record["exit_code_by_key"]
         for name, code in codes.items():
             if code is None or code == NOT_DRAWN:
                 codes[name] = None if name in drawn else NOT_DRAWN
         path.write_text(json.dumps(record), encoding="utf-8")
-    print(f"{len(drawn)} drawn of {len(names)}")
+    print(f"{len(drawn)} drawn")
 
 
-def report(clone: Path, folder: Path) -> int:
-    """Print the counts by module, and write the survivors as differences."""
+def report(clone: Path, folder: Path, only: list[str]) -> int:
+    """Print the counts of these modules, and write the survivors as differences."""
     tried: dict[str, dict[str, str]] = {}
     changes: dict[str, Changes] = {}
     in_all: Counter = Counter()
     for module, path, record in records(clone):
+        if not chosen(module, only):
+            continue
         every = Changes(path.with_suffix(""))
         words = len(every.of_kind(record["exit_code_by_key"], True))
         in_all.update(message=words, code=len(record["exit_code_by_key"]) - words)
@@ -260,22 +276,27 @@ def wilson(hits: int, tries: int) -> tuple[float, float]:
 
 
 class Changes:
-    """The changed functions of one module, as mutmut wrote them beside their originals."""
+    """The changed functions of one module, as mutmut wrote them beside their originals.
+
+    A module holds a copy of a function for each change, megabytes in all: it is read line by line,
+    and only what is looked at is parsed.
+    """
 
     def __init__(self, path: Path) -> None:
-        self.silent: dict[str, str] = {}
         self.lines = path.read_text(encoding="utf-8").splitlines(keepends=True)
-        self.functions = {
-            node.name: node
-            for node in ast.walk(ast.parse("".join(self.lines)))
-            if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef) and "__mutmut_" in node.name
-        }
+        self.places = dict(_places(self.lines))
+        self.silent: dict[str, str] = {}
 
-    def pair(self, name: str) -> tuple[Function, Function]:
-        """Return the original function and the changed one."""
+    def parsed(self, name: str) -> Function:
+        first, last = self.places[name]
+        [node] = ast.parse(textwrap.dedent("".join(self.lines[first:last]))).body
+        assert isinstance(node, Function)
+        return node
+
+    def pair(self, name: str) -> tuple[str, str]:
+        """Return the names of the original function and of the changed one."""
         changed = name.rpartition(".")[2]
-        original = changed.rpartition("__mutmut_")[0] + "__mutmut_orig"
-        return self.functions[original], self.functions[changed]
+        return changed.rpartition("__mutmut_")[0] + "__mutmut_orig", changed
 
     def of_kind(self, names: Iterable[str], message: bool) -> list[str]:
         return [name for name in names if self.is_message(name) is message]
@@ -283,23 +304,23 @@ class Changes:
     def is_message(self, name: str) -> bool:
         """Whether nothing but what a message says is changed."""
         original, changed = self.pair(name)
-        if original.name not in self.silent:
-            self.silent[original.name] = _silent(original)
-        return self.silent[original.name] == _silent(changed)
+        if original not in self.silent:
+            self.silent[original] = _silent(self.parsed(original))
+        return self.silent[original] == _silent(self.parsed(changed))
 
     def difference(self, name: str) -> str:
-        original, changed = (ast.unparse(_renamed(node)).splitlines() for node in self.pair(name))
+        original, changed = (
+            ast.unparse(_renamed(self.parsed(one))).splitlines() for one in self.pair(name)
+        )
         return "\n".join(difflib.unified_diff(original, changed, lineterm="", n=2))
 
     def with_only(self, names: set[str]) -> tuple[str, dict[int, str]]:
         """Return the module with these changes and no other, and whose each of their lines is."""
         wanted = {name.rpartition(".")[2] for name in names}
         owner: dict[int, str] = {}
-        for name, node in self.functions.items():
+        for name, (first, last) in self.places.items():
             if not name.endswith("__mutmut_orig"):
-                first = min([node.lineno, *(d.lineno for d in node.decorator_list)])
-                last = node.end_lineno or node.lineno
-                owner |= dict.fromkeys(range(first, last + 1), name)
+                owner |= dict.fromkeys(range(first + 1, last + 1), name)
         kept, owners = [], {}
         for number, line in enumerate(self.lines, start=1):
             if owner.get(number) is None or owner[number] in wanted:
@@ -328,14 +349,30 @@ class _WithoutMessages(ast.NodeTransformer):
         return node
 
 
+def _places(lines: list[str]) -> Iterator[tuple[str, tuple[int, int]]]:
+    """Yield name and lines, first and past the last, of each function that mutmut wrote."""
+    for first, line in enumerate(lines):
+        head = re.match(r"( *)(?:async )?def (\w*__mutmut_\w+)\(", line)
+        if head is None:
+            continue
+        last = first + 1
+        # The bracket that ends a long list of parameters stands as far left as the def.
+        while last < len(lines) and (
+            not lines[last].strip()
+            or lines[last].startswith(head[1] + " ")
+            or lines[last].startswith(head[1] + ")")
+        ):
+            last += 1
+        yield head[2], (first, last)
+
+
 def _silent(node: Function) -> str:
-    return ast.dump(_WithoutMessages().visit(copy.deepcopy(node)))
+    return ast.dump(_WithoutMessages().visit(node))
 
 
 def _renamed(node: Function) -> Function:
-    renamed = copy.deepcopy(node)
-    renamed.name = node.name.rpartition("__mutmut_")[0]
-    return renamed
+    node.name = node.name.rpartition("__mutmut_")[0]
+    return node
 
 
 if __name__ == "__main__":

@@ -5,6 +5,8 @@ import os
 import pytest
 from hypothesis import HealthCheck, settings
 
+from tests.speed import is_slow
+
 # Figures are drawn to memory: a test must not need a screen.
 os.environ.setdefault("MPLBACKEND", "Agg")
 
@@ -29,6 +31,14 @@ def other_processor(monkeypatch):
             monkeypatch.setattr(module, "from_si", lambda *given: exact(*given) * (1 + share))
 
     return differ
+
+
+@pytest.hookimpl(tryfirst=True)  # before the tests are chosen by their markers
+def pytest_collection_modifyitems(items):
+    """Mark as fast what neither stands among the slow ones nor is marked so."""
+    for item in items:
+        if not is_slow(item.path) and item.get_closest_marker("slow") is None:
+            item.add_marker(pytest.mark.fast)
 
 
 def pytest_addoption(parser):

@@ -90,16 +90,19 @@ def test_code_is_formatted():
     assert status == 0, said
 
 
+@pytest.mark.slow
 def test_types_are_sound():
     status, said = python("-m", "mypy")
     assert status == 0, said
 
 
+@pytest.mark.slow
 def test_imports_point_one_way():
     status, said = python("-c", LINT_IMPORTS, "--no-logo", "--no-cache")
     assert status == 0, said
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("module", "line"),
     [
@@ -221,6 +224,7 @@ def twins_among(paths):
     return [found for found in places.values() if len(found) > 1]
 
 
+@pytest.mark.slow
 def test_no_function_is_written_twice():
     assert twins_among(MODULES) == []
 
@@ -241,6 +245,7 @@ def numbers_in(path):
             yield node.lineno, node.value
 
 
+@pytest.mark.slow
 def test_constants_of_nature_are_typed_once():
     # Gravity, the ice point, sea-level pressure, temperature and density, the gas constant; with
     # the roundings in use, so that 9.81 beside 9.80665 is found as well.
@@ -441,6 +446,7 @@ def built(tmp_path_factory):
     return archive, wheel
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(not (ROOT / ".git").exists(), reason="only a checkout knows what is committed")
 def test_source_archive_holds_every_project_file(built):
     with tarfile.open(built[0]) as archive:
@@ -449,6 +455,7 @@ def test_source_archive_holds_every_project_file(built):
     assert expected - inside == set()
 
 
+@pytest.mark.slow
 def test_wheel_holds_data_notebooks_and_type_marker(built):
     with zipfile.ZipFile(built[1]) as wheel:
         inside = set(wheel.namelist())
@@ -486,6 +493,7 @@ for kind in sys.argv[2:]:
 """
 
 
+@pytest.mark.slow
 def test_shipped_data_can_be_read_from_the_wheel(built, tmp_path):
     home = tmp_path.resolve() / "installed"
     with zipfile.ZipFile(built[1]) as wheel:

@@ -52,6 +52,7 @@ def offences(source, name="module"):
                     yield f"{name}:{node.lineno}: {keyword.arg}="
 
 
+@pytest.mark.slow
 def test_no_module_sends_anything_or_runs_what_it_reads():
     found = [
         offence
@@ -96,6 +97,7 @@ sys.exit(main(sys.argv[1:]))
 """
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["solve", "tractive", "study", "check", "intake"])
 def test_verb_opens_no_connection_and_starts_no_program(name, tmp_path):
     done = subprocess.run(

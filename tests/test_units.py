@@ -183,6 +183,7 @@ def test_a_root_over_half_the_torque_is_not_a_k_factor(spelling):
         to_si(60.0, spelling, "k_factor")
 
 
+@pytest.mark.slow
 @given(st.one_of(st.text(max_size=30), st.text("Nmlbftrpkgs/().*^-√²⁻·½° 0512", max_size=12)))
 def test_any_text_is_either_a_unit_or_refused_with_the_one_error(text):
     for dimension in ("torque", "k_factor", "density"):

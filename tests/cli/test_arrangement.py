@@ -61,6 +61,7 @@ def test_unknown_arrangement_is_refused(capsys, name):
     assert "arrangements" in err or "did you mean 'log-loader-impeller-clutch'" in err
 
 
+@pytest.mark.slow
 def test_figure_is_written_and_not_overwritten_unasked(capsys, tmp_path):
     target = tmp_path / "clutch.svg"
     figure = (*PAIR, "--arrangement", "log-loader-impeller-clutch", "--arrangement-figure")

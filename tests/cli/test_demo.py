@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import json
 
+import pytest
+
 import converter_match.present.report.study_folder as folder
 from converter_match.cli import main
 from converter_match.study.study import Condition, Study
 
 
+@pytest.mark.slow
 def test_demo_runs_the_shipped_study_from_end_to_end(capsys, tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     assert main(["demo"]) == 0
@@ -26,6 +29,7 @@ def test_demo_runs_the_shipped_study_from_end_to_end(capsys, tmp_path, monkeypat
     assert (out / "report" / "report.pdf").read_bytes().startswith(b"%PDF-")
 
 
+@pytest.mark.slow
 def test_demo_takes_a_new_folder_each_time(capsys, tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     # The study itself is run by the test above.

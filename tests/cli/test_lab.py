@@ -71,6 +71,7 @@ def answers(url):
         return error.code
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(sys.platform == "win32", reason="a console's Ctrl-C cannot be sent from here")
 def test_lab_serves_this_machine_with_a_token_and_ends_at_ctrl_c(place):
     process, address, said = started(place)

@@ -44,6 +44,7 @@ def test_wrong_value_is_said_as_it_was_written(capsys, argv, says):
 
 
 # A name longer than a disk takes, one with a NUL: asking the disk for them is an error in itself.
+@pytest.mark.slow
 @pytest.mark.parametrize("name", [300 * "x", 300 * "x" + ".toml", 3000 * "x/", "x\0y", "x\ud800y"])
 @pytest.mark.parametrize(
     "argv",

@@ -69,6 +69,7 @@ def test_without_a_site_none_is_named_and_data_keep_their_word(capsys, steady):
     assert json.loads(capsys.readouterr().out)["site"]["method"] == "none, by the engine's data"
 
 
+@pytest.mark.slow
 def test_figures_and_tables_name_it_too(steady):
     site = read_site(find("sites", "plateau-quarry-hot-day"))
     match = solve(read_engine(steady), read_converter(find("converters", REST[1])), site=site)

@@ -54,6 +54,7 @@ def test_no_such_size_is_exit_status_3_with_the_reason(capsys, more, why):
     assert why in out
 
 
+@pytest.mark.slow
 def test_the_library_on_a_route_with_a_figure(capsys, tmp_path):
     figure = tmp_path / "trials.svg"
     status, out, _ = run(capsys, *ROUTE, "--library", "--json", "--figure", str(figure))

@@ -173,6 +173,7 @@ def test_an_unknown_id_names_the_nearest(capsys):
     assert ENGINE in err
 
 
+@pytest.mark.slow
 def test_outputs_are_written_and_never_overwritten_unasked(capsys, tmp_path):
     table, figure = tmp_path / "points.csv", tmp_path / "overlay.png"
     argv = [
@@ -263,6 +264,7 @@ def wrong_first_row(folder):
     return path
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("arranged", [(), ("--arrangement", "log-loader-impeller-clutch")])
 def test_solve_says_what_check_finds_odd_in_the_files_and_which_file(capsys, tmp_path, arranged):
     path = str(wrong_first_row(tmp_path))

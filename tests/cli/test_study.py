@@ -32,6 +32,7 @@ def names(folder):
     return sorted(path.name for path in folder.iterdir())
 
 
+@pytest.mark.slow
 def test_whole_report_is_written(capsys, tmp_path):
     out = tmp_path / "deep" / "out"
     status, said, err = run(capsys, "study", study_file(tmp_path), "--out", out)
@@ -68,6 +69,7 @@ def test_status_is_0_when_a_should_fails_or_a_must_is_not_known(capsys, tmp_path
     assert "duty.continuous_grade" in said
 
 
+@pytest.mark.slow
 def test_folder_that_is_there_is_left_alone_unless_asked(capsys, tmp_path, quick):
     path, out = study_file(tmp_path), tmp_path / "out"
     assert run(capsys, "study", path, "--out", out)[0] == 0
@@ -102,6 +104,7 @@ def test_file_in_the_place_of_the_folder_is_refused(capsys, tmp_path):
     assert "inside a file" in err
 
 
+@pytest.mark.slow
 def test_empty_folder_may_be_used(capsys, tmp_path, quick):
     out = tmp_path / "out"
     out.mkdir()
@@ -109,6 +112,7 @@ def test_empty_folder_may_be_used(capsys, tmp_path, quick):
     assert "report.html" in names(out)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("before", [False, True], ids=["new", "over an earlier report"])
 def test_ctrl_c_leaves_nothing_half_written(capsys, tmp_path, monkeypatch, quick, before):
     path, out = study_file(tmp_path), tmp_path / "out"
@@ -136,6 +140,7 @@ def heeding():
     signal.signal(signal.SIGINT, before)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("which", [signal.SIGINT, signal.SIGTERM], ids=["SIGINT", "SIGTERM"])
 @pytest.mark.parametrize("moment", ["made", "filled", "cleared", "all three"])
 def test_request_to_stop_at_the_worst_moment_leaves_nothing(
@@ -177,6 +182,7 @@ def test_request_to_stop_at_the_worst_moment_leaves_nothing(
     assert handlers == [signal.getsignal(number) for number in (signal.SIGINT, signal.SIGTERM)]
 
 
+@pytest.mark.slow
 def test_request_to_stop_that_comes_too_late_leaves_the_whole_report(
     capsys, tmp_path, monkeypatch, quick, heeding
 ):
@@ -202,6 +208,7 @@ HEEDING = (
 )
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(os.name != "posix", reason="signals of POSIX")
 @pytest.mark.parametrize("which", [signal.SIGINT, signal.SIGTERM], ids=["SIGINT", "SIGTERM"])
 def test_process_that_is_stopped_while_writing_leaves_nothing(tmp_path, which):

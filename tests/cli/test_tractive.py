@@ -53,6 +53,7 @@ def test_json_with_every_option(capsys):
     assert data["cooler"]["air_temperature_degc"] == pytest.approx(35.0)
 
 
+@pytest.mark.slow
 def test_files_are_written_and_not_overwritten(capsys, tmp_path):
     csv, figure = tmp_path / "curves.csv", tmp_path / "page.png"
     status, _, _ = run(capsys, "--csv", str(csv), "--figure", str(figure), "--units", "us")

@@ -78,6 +78,7 @@ def own_words_taken_out(text):
     return text
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("run", RUNS.values(), ids=RUNS)
 def test_nothing_metric_is_left(run, capsys):
     assert main([*run, "--units", "us"]) in (0, 3)

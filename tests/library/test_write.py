@@ -197,6 +197,7 @@ VALUES = st.one_of(TEXTS, NUMBERS, st.lists(NUMBERS), st.dictionaries(TEXTS, NUM
 TABLES = st.dictionaries(TEXTS, VALUES, min_size=1)
 
 
+@pytest.mark.slow
 @settings(max_examples=25)  # making up the data is what takes the time
 @given(TABLES | st.dictionaries(TEXTS, TABLES | st.lists(TABLES, min_size=1), min_size=1))
 def test_toml_text_reads_back_as_the_same_data(data):

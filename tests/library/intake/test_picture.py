@@ -139,6 +139,7 @@ def test_damaged_and_enormous_pictures_are_refused(tmp_path):
         intake_picture(path, **FACTS)
 
 
+@pytest.mark.slow
 def test_page_of_a_pdf_is_read(tmp_path):
     pytest.importorskip("pypdfium2", reason="the extra 'intake' is not installed")
     path = charts.chart(tmp_path)

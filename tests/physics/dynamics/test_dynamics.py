@@ -456,6 +456,7 @@ def test_data_are_drawn_to_unity_only_with_a_note_and_only_where_it_makes_sense(
 # --- energy in general ---------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 @given(
     speed_ratio=st.floats(0.1, 0.85),
     factor=st.floats(0.2, 4.0),

@@ -95,6 +95,7 @@ def test_ceiling_before_a_stop_is_the_braking_parabola():
     assert ceiling[slowing] == pytest.approx(np.minimum(expected, 50 * KMH))
 
 
+@pytest.mark.slow
 def test_half_the_step_gives_the_same_cycle():
     # Discretisation error at the default step: time and fuel to half a percent, oil to 0.5 K.
     route = read_route(find_route("island-round-20km"))

@@ -77,6 +77,7 @@ def planted(seed, *, episodes=120, outliers=0.03):
     return nu, y, who
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("coverage", [0.95, 0.8])
 def test_bands_hold_the_planted_curve_as_often_as_they_say(coverage):
     nodes = nodes_for(KINK)

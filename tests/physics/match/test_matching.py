@@ -113,6 +113,7 @@ def random_capacities(rng, supply, n):
 # --- against an independent solver ---------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_random_matches_agree_with_a_scalar_solver():
     rng = np.random.default_rng(7)
     checked = several = 0
@@ -136,6 +137,7 @@ def test_random_matches_agree_with_a_scalar_solver():
     assert several > 0.05 * checked  # torque holes are among them
 
 
+@pytest.mark.slow
 def test_scan_for_many_torque_factors_finds_what_the_table_for_one_finds():
     rng = np.random.default_rng(8)
     several = 0

@@ -130,6 +130,7 @@ def test_engine_inertia_slows_both_methods():
         assert late.time_to(8 * KMH) > quick.time_to(8 * KMH)
 
 
+@pytest.mark.slow
 def test_speed_that_cannot_be_reached_ends_at_the_balance():
     chain, inertias, road, _ = setting(LOADER)
     for method in ("quasi-steady", "dynamic"):
