@@ -177,6 +177,7 @@ def test_every_alternative_is_planted():
     assert {item.name for item in alternatives(CASE, [SIBLING])} == set(SHOWS)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", list(SHOWS))
 def test_a_planted_alternative_is_found_and_told_as_the_story(name):
     details = {"grade": 0.08} if SHOWS[name] == "speed-on-grade" else {}
@@ -359,6 +360,7 @@ def test_assumed_tolerance_is_listed_as_an_assumption():
 # --- noise ---------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_noise_is_seldom_explained():
     # The chance of a story is what it says, for claims spread as the definition has them.
     rng = np.random.default_rng(7)

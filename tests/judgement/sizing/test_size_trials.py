@@ -37,6 +37,7 @@ def test_a_trial_has_the_figures_of_the_route_run_by_itself():
     assert trial.keeps
 
 
+@pytest.mark.slow
 def test_the_best_size_is_no_slower_than_any_on_a_fine_grid():
     found = best_size(ENGINE, CONVERTER, *PARTS, diameters=(0.9, 1.1), steps=9)
     sizes = [

@@ -359,6 +359,7 @@ def test_shares_add_up_and_the_same_readings_give_the_same_answer():
     assert shares == sorted(shares, reverse=True)
 
 
+@pytest.mark.slow
 def test_diagnosis_is_right_more_often_than_its_shares_claim_to_be_wrong():
     # Machines with planted faults and true errors: the share given to the true cause, averaged,
     # should be near how often it is ranked first. 60 machines: 6 points of standard error.

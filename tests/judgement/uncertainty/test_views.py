@@ -255,6 +255,7 @@ def test_heat_that_a_lower_gear_keeps_within_the_cooler_counts_as_held_in_draws_
     assert not holds(continuous_heat(tight, choice, drawn, None).kept).any()
 
 
+@pytest.mark.slow
 def test_all_musts_is_the_joint_probability_and_known_where_one_fails_in_every_draw():
     shipped = read_study("quarry-loader-repower")
     study = shipped.replace(

@@ -155,6 +155,7 @@ def test_data_are_those_of_the_result_and_overwrite_nothing(shelf, state, tmp_pa
             keeper.save_data("d", content, shown)
 
 
+@pytest.mark.slow
 def test_figures_of_both_stand_side_by_side_and_overwrite_nothing(shelf, state, tmp_path):
     keeper = Keeper(tmp_path)
     (single,) = keeper.save_figure("f", "svg", view(state, shelf), state)
