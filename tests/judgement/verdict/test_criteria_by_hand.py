@@ -363,6 +363,79 @@ def test_what_is_missing_at_either_machine_is_named_once(name):
         assert (measures.missing, found) == (("the surface",), Verdict.NOT_KNOWN)
 
 
+# --- heat ----------------------------------------------------------------------------------------
+
+
+def on_the_grade(heat, *, capacity=60e3, speed=6.0, cooled=False, cooler=True, oil_limit=390.0):
+    """A machine on the continuous grade of 5 %."""
+    row = SimpleNamespace(
+        grade=0.05,
+        speed=None if math.isnan(speed) else speed,
+        heat=heat,
+        gear="3",
+        limited_by="pull",
+    )
+    truck = SimpleNamespace(
+        id="truck",
+        cooler=object() if cooler else None,
+        oil=SimpleNamespace(temperature_limit=oil_limit),
+    )
+    return SimpleNamespace(
+        outcome=SimpleNamespace(
+            missing_at_wheels=(), tractive=SimpleNamespace(machine=truck, grades=(row,))
+        ),
+        size=1,
+        cooler_capacity=None if capacity is None else np.array([capacity]),
+        heat_on=lambda grade: np.array([NO_ANSWER if heat is None else heat]),
+        speed_on=lambda grade: np.array([speed]),
+        cooled_on=lambda grade: np.array([cooled]),
+    )
+
+
+@pytest.mark.parametrize(
+    ("heat", "cooled", "limit", "most", "verdict"),
+    [
+        (51e3, False, None, 60e3, Verdict.PASS),  # 15 % to spare, where 10 % are asked for
+        (57e3, False, None, 60e3, Verdict.MARGINAL),
+        (63e3, False, None, 60e3, Verdict.FAIL),
+        (63e3, True, None, 60e3, Verdict.MARGINAL),  # a lower gear stays cool
+        (51e3, False, 50e3, 50e3, Verdict.FAIL),  # the study asks for less than the cooler can
+        (51e3, True, 50e3, 50e3, Verdict.FAIL),  # which is no matter of gears
+        (51e3, False, 70e3, 60e3, Verdict.PASS),
+    ],
+)
+def test_heat_on_the_grade_is_held_against_cooler_and_limit(
+    monkeypatch, heat, cooled, limit, most, verdict
+):
+    monkeypatch.setattr(wheels, "gears_cooled_on", lambda outcome, grade: ["1", "2"])
+    measures, found = judged("continuous-heat", on_the_grade(heat, cooled=cooled), heat=limit)
+    assert measures.most == pytest.approx([most])
+    assert found is verdict
+    said = dict(measures.said.values)
+    assert (said["heat"], said["grade"], said["gear"]) == (heat, "5 %", "3")
+    assert said.get("slower") == ("1 or 2" if verdict is Verdict.MARGINAL and cooled else None)
+
+
+def test_grade_that_is_not_climbed_fails_for_that():
+    measures, found = judged("continuous-heat", on_the_grade(None, speed=NO_ANSWER))
+    assert found is Verdict.FAIL
+    assert measures.said.code == "heat-grade-not-climbed"
+    assert dict(measures.said.values) == {"grade": "5 %", "limited_by": "pull"}
+
+
+def test_what_the_heat_lacks_is_named():
+    lacking = on_the_grade(50e3, capacity=None, cooler=False, oil_limit=None)
+    assert judged("continuous-heat", lacking)[0].missing == (
+        "cooler of the machine 'truck' (or limits.heat)",
+        "oil temperature limit of the machine 'truck'",
+    )
+    assert judged("continuous-heat", lacking, heat=60e3)[1] is Verdict.PASS
+    held = on_the_grade(None)
+    assert judged("continuous-heat", held)[0].missing == (
+        "heat at part throttle (the speed limiter holds it on 5 %)",
+    )
+
+
 def test_example_study_stands_beside_the_numbers():
     # The bounds above are those that a study has without any of its own.
     bounds = {choice.name: dict(choice.thresholds) for choice in study().criteria}
