@@ -111,14 +111,14 @@ class StepLoads:
     @classmethod
     def of(cls, route: Route, steps: RouteSteps, machine: Machine, air_density: float) -> StepLoads:
         """Return the loads of a machine on the steps of a route."""
-        grip = np.empty(route.grade.size)
+        grip, share = np.empty(route.grade.size), np.empty(route.grade.size)
         loads: dict[tuple[str, str], RoadLoad] = {}
         for k, (surface, load) in enumerate(zip(route.surface, route.load, strict=True)):
             key = (surface.fingerprint(), load)
             if key not in loads:
                 loads[key] = RoadLoad.of(machine, surface, load=load, air_density=air_density)
             grip[k] = float(loads[key].adhesion(route.grade[k])) / machine.mass(load)
-        share = np.array([s.rolling_resistance for s in route.surface])
+            share[k] = loads[key].rolling_resistance
         mass = np.array([machine.mass(load) for load in route.load])
         rolling, climbing = ground_shares(share, route.grade)
         whole = next(iter(loads.values()))
