@@ -170,8 +170,8 @@ def format_page(kind: str) -> str:
         _HEAD,
         "",
         f'First line: `schema = "converter-match/{kind}/1"`. In use: {read_on}. Examples: '
-        f"`{example}`. For an editor: `data/schemas/{kind}-{FILES[kind]}.schema.json`, or `converter-match "
-        f"schema {kind}`.",
+        f"`{example}`. For an editor: `data/schemas/{kind}-{FILES[kind]}.schema.json`, or "
+        f"`converter-match schema {kind}`.",
         "",
         _HOW,
     ]
