@@ -5,15 +5,16 @@ from __future__ import annotations
 import argparse
 
 from converter_match.cli import options
+from converter_match.library.schema import FILES
 
 NAME = "schema"
 HELP = "print the JSON Schema of a kind of file, for an editor"
-DESCRIPTION = """\
+DESCRIPTION = f"""\
 Print the JSON Schema of a kind of file: which keys it has, what they hold and mean. An editor that
 reads such schemas for TOML then completes keys, explains them and marks what is wrong while you
 type. `converter-match check FILE` goes further: it also looks at the numbers.
 
-kinds: arrangement, blading, converter, driveline, engine, machine, site, study, surfaces
+kinds: {", ".join(FILES)}
 
 examples:
   converter-match schema engine --out engine-1.schema.json

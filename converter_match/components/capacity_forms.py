@@ -44,6 +44,18 @@ DIMENSIONS: Mapping[str, str] = MappingProxyType(
     dict(zip(FORMS, ("k_factor", "torque", "power", "capacity_coefficient", "ratio"), strict=True))
 )
 """Form -> dimension of its values."""
+AT_SPEED: Mapping[str, int] = MappingProxyType({"torque_at_speed": 2, "power_at_speed": 3})
+"""Form that holds at a reference speed -> power of that speed with which it goes."""
+WORDS: Mapping[str, str] = MappingProxyType(
+    {
+        "k_factor": "K-factor",
+        "torque_at_speed": "torque absorbed",
+        "power_at_speed": "power absorbed",
+        "capacity_coefficient": "capacity coefficient",
+        "performance_coefficient": "performance coefficient",
+    }
+)
+"""Form -> what a reader calls it."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -146,8 +158,7 @@ def _per_capacity(form: CapacityForm, basis: CapacityBasis) -> float:
         diameter = _needed(basis.profile_diameter, "profile_diameter", form)
         density = _needed(basis.oil_density, "oil_density", form)
         return 1.0 / (density * diameter**5)
-    speed = _needed(basis.reference_speed, "capacity.reference_speed", form)
-    return speed**2 if form == "torque_at_speed" else speed**3
+    return _needed(basis.reference_speed, "capacity.reference_speed", form) ** AT_SPEED[form]
 
 
 def _needed(value: float | None, field: str, form: str) -> float:

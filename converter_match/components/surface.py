@@ -3,10 +3,17 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 
 from converter_match.components.base import Component
 from converter_match.errors import InputError
+
+QUANTITIES: Mapping[str, str] = MappingProxyType(
+    {"rolling_resistance": "rolling_resistance", "traction_coefficient": "traction"}
+)
+"""What a table calls a quantity of a surface -> field of `Surface` and key of a TOML file."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -1,6 +1,7 @@
 """The front door: a path in, a component out, or one clear message.
 
-A further kind of file is one line in `KINDS` and one module in ``assemble``.
+A further kind of file is one line in `schema.COMPONENTS`, its model beside it, and one module in
+``assemble``.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 from converter_match.errors import InputError, nearest
 from converter_match.library.commas import with_comma_hint
 from converter_match.library.files import FilePath, TomlFile, read_toml
+from converter_match.library.schema import COMPONENTS
 
 if TYPE_CHECKING:
     from converter_match.components.arrangement import Arrangement
@@ -53,19 +55,10 @@ class FileFormat:
         return import_module(self.home).assemble(toml)
 
 
-_ROOM = "converter_match.library.assemble"
 KINDS: Mapping[str, FileFormat] = MappingProxyType(
     {
-        kind.name: kind
-        for kind in (
-            FileFormat("arrangement", 1, f"{_ROOM}.arrangement"),
-            FileFormat("blading", 1, f"{_ROOM}.blading"),
-            FileFormat("converter", 1, f"{_ROOM}.converter"),
-            FileFormat("driveline", 1, f"{_ROOM}.driveline"),
-            FileFormat("engine", 1, f"{_ROOM}.engine"),
-            FileFormat("machine", 1, f"{_ROOM}.machine"),
-            FileFormat("site", 1, f"{_ROOM}.site"),
-        )
+        name: FileFormat(name, version, f"converter_match.library.assemble.{name}")
+        for name, version in COMPONENTS.items()
     }
 )
 """Every kind of file by its name."""

@@ -10,7 +10,7 @@ import csv
 import io
 from collections.abc import Iterable, Iterator
 
-from converter_match.components.surface import Surface
+from converter_match.components.surface import QUANTITIES, Surface
 from converter_match.errors import InputError, did_you_mean
 from converter_match.library.files import FilePath, read_text, read_toml
 from converter_match.library.recognise import other_kind_hint
@@ -19,7 +19,6 @@ from converter_match.units import to_si
 
 SCHEMA = "converter-match/surfaces/1"
 COLUMNS = ("surface", "vehicle", "quantity", "value", "unit", "source")
-_FIELD = {"rolling_resistance": "rolling_resistance", "traction_coefficient": "traction"}
 # Rows that are a rule and not a surface; see `penetration_resistance`.
 _ADDED = "rolling_resistance_added"
 _RULE = "any,"
@@ -188,17 +187,17 @@ def _from_csv(text: str, source: str) -> tuple[Surface, ...]:
             continue
         if not name:
             raise InputError("no name", source=source, field=f"{line}, surface")
-        if quantity not in _FIELD:
+        if quantity not in QUANTITIES:
             raise InputError(
                 "not a quantity of a surface",
                 source=source,
                 field=f"{line}, quantity",
                 found=quantity,
-                expected=" | ".join(_FIELD),
-                hint=did_you_mean(quantity, _FIELD),
+                expected=" | ".join(QUANTITIES),
+                hint=did_you_mean(quantity, QUANTITIES),
             )
         given = gathered.setdefault((name, cells.get("vehicle", "")), {})
-        if _FIELD[quantity] in given:
+        if QUANTITIES[quantity] in given:
             raise InputError(
                 f"the {quantity} of this surface is given already",
                 source=source,
@@ -206,7 +205,7 @@ def _from_csv(text: str, source: str) -> tuple[Surface, ...]:
                 found=name,
             )
         origin = cells["source"] + (f" ({cells['tag']})" if cells.get("tag") else "")
-        given[_FIELD[quantity]] = (_share(cells, source, line), origin)
+        given[QUANTITIES[quantity]] = (_share(cells, source, line), origin)
     return tuple(_surface(key, given, source) for key, given in gathered.items())
 
 
@@ -237,9 +236,8 @@ def _surface(key: tuple[str, str], given: dict[str, tuple[float, str]], source: 
         return Surface(
             name=name,
             vehicle=vehicle,
-            rolling_resistance=given["rolling_resistance"][0],
-            traction=given["traction"][0] if "traction" in given else None,
             source="; ".join(dict.fromkeys(origin for _, origin in given.values())),
+            **{field: value for field, (value, _) in given.items()},
         )
     except InputError as error:
         raise error.located(source=f"{source}: {name}") from None

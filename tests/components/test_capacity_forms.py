@@ -1,10 +1,15 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from converter_match.components.capacity_forms import (
+    AT_SPEED,
+    DIMENSIONS,
     FORMS,
+    WORDS,
     CapacityBasis,
     from_capacity,
     to_capacity,
@@ -123,6 +128,22 @@ def test_missing_basis_is_named(form, given, missing):
     for convert in (to_capacity, from_capacity):
         with pytest.raises(InputError, match=f"{missing}: .*{form}"):
             convert(form, 1.0, CapacityBasis(**given))
+
+
+def test_every_form_has_its_dimension_and_its_words():
+    assert set(DIMENSIONS) == set(WORDS) == set(FORMS)
+
+
+@pytest.mark.parametrize("form", FORMS)
+def test_a_reference_speed_moves_the_forms_that_hold_at_one_and_no_other(form):
+    slow, fast = (
+        float(from_capacity(form, 0.02, replace(BASIS, reference_speed=speed)))
+        for speed in (100.0, 200.0)
+    )
+    # T = C omega^2 and P = T omega, so twice the speed is 4 times the torque, 8 times the power.
+    expected = {"torque_at_speed": 4.0, "power_at_speed": 8.0}.get(form, 1.0)
+    assert fast / slow == pytest.approx(expected, rel=1e-12)
+    assert (form in AT_SPEED) == (expected > 1.0)
 
 
 def test_unknown_form_names_the_nearest():

@@ -17,7 +17,7 @@ from typing import Annotated, Literal, Union, get_args, get_origin
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-from converter_match.library.schema import _MODELS, common, json_schema, study
+from converter_match.library.schema import FILES, common, json_schema, study
 from converter_match.units import DIMENSIONS, display_unit, label, si_unit, spellings
 from converter_match.units.refusals import REFUSALS
 from converter_match.units.tables import Row
@@ -79,7 +79,7 @@ class Table:
 def model_of(kind: str) -> type[BaseModel]:
     """Return the file model of a kind."""
     module = import_module(f"converter_match.library.schema.{kind}")
-    return getattr(module, _MODELS[kind])
+    return getattr(module, f"{kind.capitalize()}File")
 
 
 def tables_of(model: type[BaseModel], path: str = "", repeated: bool = False) -> Iterator[Table]:
@@ -170,8 +170,8 @@ def format_page(kind: str) -> str:
         _HEAD,
         "",
         f'First line: `schema = "converter-match/{kind}/1"`. In use: {read_on}. Examples: '
-        f"`{example}`. For an editor: `data/schemas/{kind}-1.schema.json`, or `converter-match "
-        f"schema {kind}`.",
+        f"`{example}`. For an editor: `data/schemas/{kind}-{FILES[kind]}.schema.json`, or "
+        f"`converter-match schema {kind}`.",
         "",
         _HOW,
     ]
@@ -274,12 +274,12 @@ def schema_text(kind: str) -> str:
 
 def files() -> dict[Path, str]:
     """Return every generated file with its text."""
-    found = {PAGES / f"{kind}.md": format_page(kind) for kind in _MODELS}
+    found = {PAGES / f"{kind}.md": format_page(kind) for kind in FILES}
     found[PAGES / "every-file.md"] = common_page()
     found[PAGES / "units.md"] = units_page()
-    found |= {SCHEMAS / f"{kind}-1.schema.json": schema_text(kind) for kind in _MODELS}
+    found |= {SCHEMAS / f"{kind}-{FILES[kind]}.schema.json": schema_text(kind) for kind in FILES}
     return found
 
 
-assert set(_READ_ON) == set(_MODELS), "a kind of file without its page"
+assert set(_READ_ON) == set(FILES), "a kind of file without its page"
 assert all(spellings(dimension) for dimension in DIMENSIONS)

@@ -6,7 +6,7 @@ import tomllib
 import jsonschema
 import pytest
 
-from converter_match.library.schema import _MODELS
+from converter_match.library.schema import FILES as KINDS
 from converter_match.library.shipped import data_folder
 from converter_match.units import DIMENSIONS, spellings
 from tests.docs.formats import COMMAND, SCHEMAS, Table, files, model_of, tables_of, units_page
@@ -47,17 +47,17 @@ def test_shipped_file_conforms_to_the_schema_that_is_shipped_with_it(name):
 def test_every_kind_of_file_has_a_shipped_example_or_says_where_one_is():
     kinds = {tomllib.loads((DATA / name).read_text(encoding="utf-8"))["schema"].split("/")[1]
              for name in SHIPPED}  # fmt: skip
-    assert set(_MODELS) - kinds == {"surfaces"}  # docs/tractive.md shows one
+    assert set(KINDS) - kinds == {"surfaces"}  # docs/tractive.md shows one
 
 
-@pytest.mark.parametrize("kind", _MODELS)
+@pytest.mark.parametrize("kind", KINDS)
 def test_every_key_says_what_it_means(kind):
     silent = [key.path for table in tables_of(model_of(kind)) for key in table.keys
               if not key.meaning.strip()]  # fmt: skip
     assert silent == []
 
 
-@pytest.mark.parametrize("kind", _MODELS)
+@pytest.mark.parametrize("kind", KINDS)
 def test_every_table_of_a_file_has_its_heading(kind):
     page = FILES[SCHEMAS.parents[1] / "docs" / "formats" / f"{kind}.md"]
     for table in tables_of(model_of(kind)):

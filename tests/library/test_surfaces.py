@@ -1,6 +1,10 @@
+from dataclasses import fields
+
 import pytest
 
+from converter_match.components.surface import QUANTITIES, Surface
 from converter_match.errors import InputError
+from converter_match.library.schema.surfaces import SurfaceTable
 from converter_match.library.surfaces import find_surface, full_name, read_surfaces
 
 CSV = """\
@@ -107,3 +111,9 @@ def test_bad_toml_is_named_with_its_field(file):
     other = file(TOML.replace("surfaces/1", "machine/1"), "other.toml")
     with pytest.raises(InputError, match="not a file of surfaces"):
         read_surfaces(other)
+
+
+def test_every_quantity_of_a_surface_has_a_name_in_both_kinds_of_table():
+    numbers = {field.name for field in fields(Surface) if "float" in str(field.type)}
+    assert set(QUANTITIES.values()) == numbers
+    assert numbers <= set(SurfaceTable.model_fields)

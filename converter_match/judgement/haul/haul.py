@@ -138,7 +138,7 @@ def _rows(ready: Hauler, run: RouteRun) -> list[SegmentRow]:
     covered = 0.5 * (speed[:-1] + speed[1:]) * time
     loads = StepLoads.of(route, steps, ready.machine, ready.air_density)
     pace = np.where(time > 0.0, covered / np.where(time > 0.0, time, 1.0), 0.0)
-    ground = loads.resistance(slice(None), loads.mass, 1.0) + loads.air * pace**2
+    ground = loads.resistance(slice(None), loads.mass, 1.0, pace)
     needed = np.maximum(-ground, 0.0) * pace
     able = ready.model.retarding.at(pace)[1] * pace
     drives, locked = ready.chain.drives, ready.chain.locked

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from converter_match.components.surface import Surface
+from converter_match.components.surface import QUANTITIES, Surface
 from converter_match.errors import InputError
 from converter_match.library.assemble.places import Places, said_in_file_words
 from converter_match.library.files import TomlFile
@@ -23,18 +23,17 @@ def assemble(toml: TomlFile) -> tuple[Surface, ...]:
         raise InputError("no surfaces", field="surface", expected="tables [[surface]]")
     found = []
     for row, table in enumerate(file.surface):
+        given = {key: getattr(table, key) for key in QUANTITIES.values()}
         places: Places = {
-            key: (f"surface[{row}].{key}.value", getattr(table, key))
-            for key in ("rolling_resistance", "traction")
+            key: (f"surface[{row}].{key}.value", quantity) for key, quantity in given.items()
         }
         with said_in_file_words(places):
             found.append(
                 Surface(
                     name=table.name,
-                    rolling_resistance=table.rolling_resistance.si,
-                    traction=table.traction.si if table.traction else None,
                     source=table.source or file.source,
                     vehicle=table.vehicle or "",
+                    **{key: quantity.si for key, quantity in given.items() if quantity},
                 )
             )
     return tuple(found)

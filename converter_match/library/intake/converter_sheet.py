@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from converter_match.components.capacity_forms import FORMS
+from converter_match.components.capacity_forms import AT_SPEED, FORMS
 from converter_match.components.coupling import AT_UNITY, resolve
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
@@ -89,7 +89,7 @@ def read_converter_sheet(gathered: Gathered, facts: Mapping[str, str], answers: 
                 )
             )
     for column in table.columns:
-        if column.role in ("torque_at_speed", "power_at_speed"):
+        if column.role in AT_SPEED:
             problems += _reference_asked(column, table, facts)
     if nu is None:
         return Reading(None, table, problems, gathered.rejected)
@@ -238,11 +238,10 @@ def _capacity_of(
 ) -> FloatArray | None:
     """Return a column as C [N.m/(rad/s)^2]; with the impeller speed of each row where given."""
     speed = table.one("impeller_speed")
-    own = column.role in ("torque_at_speed", "power_at_speed") and column.reference is None
+    own = column.role in AT_SPEED and column.reference is None
     if own and speed is not None and speed.unit:
         with np.errstate(divide="ignore", invalid="ignore"):
-            power = 2 if column.role == "torque_at_speed" else 3
-            return np.asarray(column.si() / speed.si() ** power)
+            return np.asarray(column.si() / speed.si() ** AT_SPEED[column.role])
     capacity = capacity_si(column, column.unit, facts)
     if capacity is not None and column.role == "k_factor":
         capacity = np.where(np.isposinf(column.values), 0.0, capacity)
@@ -392,7 +391,7 @@ def _capacity_table(
 ) -> Inline:
     """Return a capacity column as it stands in a file."""
     speed = table.one("impeller_speed")
-    by_row = column.role in ("torque_at_speed", "power_at_speed") and column.reference is None
+    by_row = column.role in AT_SPEED and column.reference is None
     by_row = by_row and speed is not None and bool(speed.unit)
     if by_row or not np.isfinite(column.values).all():
         if not by_row:
@@ -402,7 +401,7 @@ def _capacity_table(
     entry = Inline(form=column.role)
     if column.unit:
         entry["unit"] = column.unit
-    if column.role in ("torque_at_speed", "power_at_speed"):
+    if column.role in AT_SPEED:
         if column.reference is not None:
             entry["reference_speed"] = Inline(unit=column.reference[1], value=column.reference[0])
         else:

@@ -6,22 +6,27 @@ imports them before a file is read. `json_schema` gives the same rules to an edi
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from importlib import import_module
+from types import MappingProxyType
 from typing import Any
 
 from converter_match.errors import InputError, did_you_mean
 
-_MODELS = {
-    "arrangement": "ArrangementFile",
-    "blading": "BladingFile",
-    "converter": "ConverterFile",
-    "driveline": "DrivelineFile",
-    "engine": "EngineFile",
-    "machine": "MachineFile",
-    "site": "SiteFile",
-    "study": "StudyFile",
-    "surfaces": "SurfacesFile",
-}
+COMPONENTS: Mapping[str, int] = MappingProxyType(
+    {
+        "arrangement": 1,
+        "blading": 1,
+        "converter": 1,
+        "driveline": 1,
+        "engine": 1,
+        "machine": 1,
+        "site": 1,
+    }
+)
+"""Kind of file that holds a component -> version of its schema line."""
+FILES: Mapping[str, int] = MappingProxyType({**COMPONENTS, "study": 1, "surfaces": 1})
+"""Every kind of file -> version of its schema line; ``NAME.py`` here holds the model NameFile."""
 
 
 def json_schema(kind: str) -> dict[str, Any]:
@@ -30,8 +35,7 @@ def json_schema(kind: str) -> dict[str, Any]:
     Parameters
     ----------
     kind : str
-        ``blading``, ``converter``, ``driveline``, ``engine``, ``machine``, ``site``, ``study``,
-        ``surfaces``.
+        One of `FILES`.
 
     Returns
     -------
@@ -48,16 +52,16 @@ def json_schema(kind: str) -> dict[str, Any]:
     >>> json_schema("site")["properties"]["altitude"]["anyOf"][0]["required"]
     ['unit', 'value']
     """
-    if kind not in _MODELS:
+    if kind not in FILES:
         raise InputError(
             "no such kind of file",
             found=kind,
-            expected=", ".join(_MODELS),
-            hint=did_you_mean(kind, _MODELS),
+            expected=", ".join(FILES),
+            hint=did_you_mean(kind, FILES),
         )
     schema: dict[str, Any] = _model(kind).model_json_schema()
     # The schema line is looked at before the model is chosen, so the model does not have it.
-    line = {"const": f"converter-match/{kind}/1"}
+    line = {"const": f"converter-match/{kind}/{FILES[kind]}"}
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         **schema,
@@ -74,8 +78,8 @@ def top_keys() -> frozenset[str]:
     >>> {"source", "stator", "full_load"} <= top_keys()
     True
     """
-    return frozenset(key for kind in _MODELS for key in _model(kind).model_fields)
+    return frozenset(key for kind in FILES for key in _model(kind).model_fields)
 
 
 def _model(kind: str) -> Any:
-    return getattr(import_module(f"{__name__}.{kind}"), _MODELS[kind])
+    return getattr(import_module(f"{__name__}.{kind}"), f"{kind.capitalize()}File")

@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
-from converter_match.components.capacity_forms import DIMENSIONS, CapacityForm
+from converter_match.components.capacity_forms import AT_SPEED, DIMENSIONS, CapacityForm
 from converter_match.errors import InputError
 from converter_match.library.schema.common import (
     ComponentFile,
@@ -41,7 +41,7 @@ class Capacity(FileTable):
     @model_validator(mode="after")
     def _belongs_together(self) -> Capacity:
         self.column()
-        at_speed = self.form in ("torque_at_speed", "power_at_speed")
+        at_speed = self.form in AT_SPEED
         if at_speed and self.reference_speed is None:
             raise InputError(
                 f"the capacity form {self.form!r} needs the impeller speed it holds for",
@@ -53,7 +53,7 @@ class Capacity(FileTable):
                 f"the capacity form {self.form!r} has no reference speed",
                 field="reference_speed",
                 found=self.reference_speed.given(),
-                hint="is the form torque_at_speed or power_at_speed?",
+                hint=f"is the form {' or '.join(AT_SPEED)}?",
             )
         return self
 

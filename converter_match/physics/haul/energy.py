@@ -169,8 +169,7 @@ def step_energy(
         speed = np.where(moving, way / np.where(time > 0, time, 1.0), 0.0)
         rate = np.where(moving, (v1 * v1 - v0 * v0) / (2.0 * np.where(moving, way, 1.0)), 0.0)
     mass = loads.mass[:, np.newaxis] * draws.mass
-    rolling, climbing = loads.rolling_and_climbing(mass, draws.rolling_resistance)
-    air = loads.air * speed * speed
+    rolling, climbing, air = loads.parts(mass, draws.rolling_resistance, speed)
     ground = rolling + climbing + air + loads.running_drag + mass * rate
     grip = loads.grip[:, np.newaxis] * mass
     pulling = ground > 0.0

@@ -111,14 +111,14 @@ class StepLoads:
     @classmethod
     def of(cls, route: Route, steps: RouteSteps, machine: Machine, air_density: float) -> StepLoads:
         """Return the loads of a machine on the steps of a route."""
-        grip = np.empty(route.grade.size)
+        grip, share = np.empty(route.grade.size), np.empty(route.grade.size)
         loads: dict[tuple[str, str], RoadLoad] = {}
         for k, (surface, load) in enumerate(zip(route.surface, route.load, strict=True)):
             key = (surface.fingerprint(), load)
             if key not in loads:
                 loads[key] = RoadLoad.of(machine, surface, load=load, air_density=air_density)
             grip[k] = float(loads[key].adhesion(route.grade[k])) / machine.mass(load)
-        share = np.array([s.rolling_resistance for s in route.surface])
+            share[k] = loads[key].rolling_resistance
         mass = np.array([machine.mass(load) for load in route.load])
         rolling, climbing = ground_shares(share, route.grade)
         whole = next(iter(loads.values()))
@@ -132,8 +132,10 @@ class StepLoads:
             running_drag=whole.running_drag,
         )
 
-    def resistance(self, pick: int | slice, mass: ArrayLike, rolling: ArrayLike) -> FloatArray:
-        """Return the resistance without that of the air [N] on some of the steps.
+    def resistance(
+        self, pick: int | slice, mass: ArrayLike, rolling: ArrayLike, speed: ArrayLike = 0.0
+    ) -> FloatArray:
+        """Return the resistance [N] on some of the steps.
 
         Parameters
         ----------
@@ -141,15 +143,18 @@ class StepLoads:
             Of the steps.
         mass, rolling : array_like
             Mass [kg], and factor on the rolling resistance; they broadcast.
+        speed : array_like
+            Road speed [m/s]; at a stand the air resists nothing.
         """
         share = self.rolling[pick] * np.asarray(rolling) + self.climbing[pick]
-        return np.asarray(np.asarray(mass) * GRAVITY * share + self.running_drag)
+        at_rest = np.asarray(mass) * GRAVITY * share + self.running_drag
+        return np.asarray(at_rest + self.air * np.square(speed))
 
-    def rolling_and_climbing(self, mass: ArrayLike, rolling: ArrayLike) -> list[FloatArray]:
-        """Return what of the resistance is rolling and what climbing [N], steps by draws."""
+    def parts(self, mass: ArrayLike, rolling: ArrayLike, speed: FloatArray) -> list[FloatArray]:
+        """Return what of the resistance is rolling, climbing, and the air [N], steps by draws."""
         weight = np.asarray(mass) * GRAVITY
         shares = (self.rolling[:, np.newaxis] * np.asarray(rolling), self.climbing[:, np.newaxis])
-        return [np.asarray(weight * share) for share in shares]
+        return [*(np.asarray(weight * share) for share in shares), self.air * speed * speed]
 
 
 @dataclass(frozen=True, eq=False)

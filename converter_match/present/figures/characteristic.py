@@ -9,7 +9,13 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure, SubFigure
 
-from converter_match.components.capacity_forms import FORMS, CapacityForm
+from converter_match.components.capacity_forms import (
+    AT_SPEED,
+    DIMENSIONS,
+    FORMS,
+    WORDS,
+    CapacityForm,
+)
 from converter_match.components.converter import Converter
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError, did_you_mean
@@ -117,18 +123,12 @@ class _Capacity:
                 expected=" | ".join(FORMS),
                 hint=did_you_mean(form, FORMS),
             )
-        if form == "performance_coefficient":
-            return cls(form, None, "performance coefficient × 1000 (–)", 1000.0)
-        at = ""
-        if reference_speed is not None:
+        words, dimension = WORDS[form], DIMENSIONS[form]
+        if dimension == "ratio":
+            return cls(form, None, f"{words} × 1000 (–)", 1000.0)
+        if form in AT_SPEED and reference_speed is not None:
             speed, unit = show(reference_speed, "angular_speed", system)
-            at = f" at {speed:.0f} {unit}"
-        words, dimension = {
-            "k_factor": ("K-factor", "k_factor"),
-            "capacity_coefficient": ("capacity coefficient", "capacity_coefficient"),
-            "torque_at_speed": (f"torque absorbed{at}", "torque"),
-            "power_at_speed": (f"power absorbed{at}", "power"),
-        }[form]
+            words += f" at {speed:.0f} {unit}"
         label = style.axis_label(words, dimension, system)
         return cls(form, reference_speed, label, show(1.0, dimension, system)[0])
 

@@ -389,6 +389,30 @@ def test_loads_of_a_route_are_those_of_its_segments():
     assert found.running_drag == 800.0
 
 
+@pytest.mark.parametrize("speed", [0.0, 3.0, 12.0])
+def test_a_step_resists_as_the_road_load_of_its_segment_does_at_every_speed(speed):
+    rough, firm = surface(name="mud", rolling_resistance=0.12, traction=0.3), surface()
+    route = road([0.1, -0.05], [30.0, 40.0], surface=(rough, firm)).replace(load=("laden", "empty"))
+    steps = route_steps(route)
+    loads = StepLoads.of(route, steps, machine(), 1.1)
+    road_loads = [
+        RoadLoad.of(machine(), ground, load=load, air_density=1.1)
+        for ground, load in zip(route.surface, route.load, strict=True)
+    ]
+    whole = np.array(
+        [
+            float(load.resistance(grade, speed))
+            for load, grade in zip(road_loads, route.grade, strict=True)
+        ]
+    )[steps.segment]
+    pace = np.full(steps.length.size, speed)
+    found = loads.resistance(slice(None), loads.mass, 1.0, pace)
+    np.testing.assert_allclose(found, whole, rtol=1e-12)
+    parts = loads.parts(loads.mass[:, np.newaxis], np.ones(1), pace[:, np.newaxis])
+    summed = sum(parts)[:, 0] + loads.running_drag
+    np.testing.assert_allclose(summed, whole, rtol=1e-12)
+
+
 @pytest.mark.parametrize("name", ["mass", "torque", "rolling_resistance"])
 @pytest.mark.parametrize("value", [0.0, -1.0, np.inf, np.nan, [[1.0, 2.0]]])
 def test_factor_of_a_draw_that_cannot_be_is_refused_by_name(name, value):
