@@ -13,7 +13,7 @@ from converter_match.library.shipped import shipped
 from converter_match.present.words.terminal import NARROWEST, fitted
 
 NOTE = (
-    "  [cannot-move-on] The machine comes to a stand in segment 3, 12 m into it, on 46.0 %: the "
+    "  [cannot-move-on] The machine stops in segment 3, 12 m into it, on 46.0 %: the "
     "ground lets the wheels pull no more than 202.7 kN; 208.1 kN are needed there."
 )
 TABLE = """\
