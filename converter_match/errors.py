@@ -21,7 +21,7 @@ _BREAKS = {code: repr(chr(code))[1:-1] for code in (*range(32), *range(127, 160)
 
 
 class InputError(ValueError):
-    """Input that cannot be used, said so that the person who gave it can mend it.
+    """Input that cannot be used, said so that the person who gave it can correct it.
 
     Parameters
     ----------
@@ -125,7 +125,8 @@ class LettersNotDrawn(UserWarning):
         more = len(self.letters) - _MOST_LETTERS
         rest = f" and {more} more" if more > 0 else ""
         return (
-            f"no font of this machine has the letters {named}{rest}: figures and PDF pages show a "
+            f"no font of this machine has the characters {named}{rest}: figures and PDF pages "
+            f"show a "
             "box in their place; install a font that has them, and write the file again"
         )
 

@@ -30,7 +30,7 @@ COMMAND = "python -m pytest tests/published --write-validation"
 TAGS = {
     "seen": "read in the source's own text",
     "second-hand": "read in another text that quotes the source",
-    "computed": "worked out from figures that were seen, from a definition, or by another program",
+    "computed": "calculated from figures that were seen, from a definition, or by another program",
     "memory": "from memory: the source's text was not at hand",
     "practice": "common practice, no source",
 }

@@ -2,7 +2,7 @@
 
 A verb module has ``NAME``, ``HELP``, ``DESCRIPTION``, ``add_arguments(parser)`` and
 ``run(args) -> int``. Exit status: 0 answered, 2 bad input (one message on standard error),
-3 answered and a limit or criterion fails.
+3 answered and a limit or criterion is not met.
 Verb modules import what they compute with inside ``run``, so that ``--help`` answers at once.
 """
 
@@ -51,7 +51,7 @@ Decide whether an engine and a torque converter belong together.
 Start with `converter-match demo`, then `converter-match solve --engine FILE --converter FILE`
 with your own component files (`converter-match check FILE` says what is odd about them)."""
 _EPILOG = """\
-exit status: 0 answered, 2 bad input, 3 answered and a limit or criterion fails.
+exit status: 0 answered, 2 bad input, 3 answered and a limit or criterion is not met.
 A number is a help, not a licence: the machine maker's procedure, local rules and licensed practice
 come first."""
 

@@ -20,14 +20,14 @@ examples:
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the verb's options."""
     options.add_pair(parser)
-    group = parser.add_argument_group("what drives where")
+    group = parser.add_argument_group("components and route")
     for name in ("driveline", "machine"):
         group.add_argument(
             f"--{name}", required=True, metavar="FILE", help=f"{name} file, or id of a shipped one"
         )
     group.add_argument("--surface", required=True, metavar="NAME", help="surface, by name")
     group.add_argument("--surfaces", metavar="FILE", help="surfaces of your own (CSV or TOML)")
-    group.add_argument("--to-speed", required=True, metavar="KMH", help="speed asked for [km/h]")
+    group.add_argument("--to-speed", required=True, metavar="KMH", help="target speed [km/h]")
     group.add_argument("--grade", metavar="PERCENT", help="rise / run [%%] (default 0)")
     group.add_argument(
         "--load", choices=("laden", "empty"), default="laden", help="load state (default: laden)"

@@ -13,11 +13,11 @@ if TYPE_CHECKING:
     from converter_match.judgement.audit.case import Case
 
 NAME = "audit"
-HELP = "check a dealer's numbers, and what they may rest on"
+HELP = "check a dealer's claims, and how they may have been obtained"
 DESCRIPTION = """\
 Compare claims with our figures: agrees, disagrees, or cannot be checked (and what is missing).
 
-For a claim that disagrees, named assumptions are tried otherwise, alone and in pairs: gross torque,
+For a claim that disagrees, named assumptions are varied, alone and in pairs: gross torque,
 accessories left out, no site correction, K in the other unit, another reference speed, driveline
 losses left out, the free tyre radius, the other load state, the traction limit left out, the
 torque ratio of a sibling converter, a reduction forgotten. One is named as the reason only where it
@@ -100,7 +100,7 @@ def _case(args: argparse.Namespace) -> Case:
     for name in ("engine", "converter"):
         if getattr(args, name) is None:
             raise InputError(
-                "what is claimed about which parts?", source=f"--{name}",
+                "no components are named", source=f"--{name}",
                 expected="a file or an id, or a study",
             )  # fmt: skip
     engine, converter = options.pair_from(args)

@@ -15,7 +15,7 @@ DESCRIPTION = """\
 Run the main job on the shipped demo data: no files of your own, no browser needed.
 
 The data are invented (an island quarry that repowers its loader). Matches the new engine with the
-converter, then judges the candidates of the shipped study against the machine as it stands; prints
+converter, then judges the candidates of the shipped study against the present machine; prints
 both results, and writes the overlay picture and the report (web page, PDF, tables, figures, JSON)
 into a new folder. Exit status 0: a candidate that does not meet a required criterion is part of
 the example."""

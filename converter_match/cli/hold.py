@@ -29,7 +29,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--oil-start",
         metavar="C",
-        help="oil temperature at the start [degC] (default: the warmest asked for before a test)",
+        help="oil temperature at the start [degC] (default: the warmest allowed before a test)",
     )
     options.add_conditions(parser)
     output = parser.add_argument_group("output")

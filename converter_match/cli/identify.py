@@ -36,7 +36,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("log", metavar="LOG.csv", help="the machine's log")
     machine = parser.add_argument_group("machine")
     for name, what in (
-        ("engine", "its loads and inertia are taken off the torque"),
+        ("engine", "its loads and inertia are deducted from the torque"),
         ("converter", "to compare with"),
         ("machine", "with a grade column: mass and tyres"),
         ("driveline", "with a grade column: ratios and losses"),
@@ -45,7 +45,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     machine.add_argument("--gear", metavar="NAME", help="in which the log was driven")
     machine.add_argument("--load", choices=("laden", "empty"), default="laden")
     machine.add_argument(
-        "--rolling-resistance", metavar="PCT", help="percent of weight (default 2, and says so)"
+        "--rolling-resistance",
+        metavar="PCT",
+        help="percent of weight (default 2, listed as an assumption)",
     )
     machine.add_argument(
         "--reference-torque", metavar="NM", help="what 100 percent torque is [N.m]"

@@ -37,12 +37,12 @@ _BARE = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?")
 # Option -> (fact, default unit of a bare number, help).
 _FACTS = (
     ("id", None, "short name"),
-    ("name", None, "what people call it"),
+    ("name", None, "display name"),
     ("source", None, "where the numbers come from"),
     ("stator", None, "one-way, fixed or none"),
     ("profile-diameter", "mm", "largest diameter of the flow circuit"),
     ("oil-density", "kg/m3", "at which the capacity was measured"),
-    ("coupling-speed-ratio", "", "where the torque ratio comes down to 1"),
+    ("coupling-speed-ratio", "", "where the torque ratio falls to 1"),
     ("reference-speed", "rpm", "impeller speed of a torque or power column"),
     ("rating-basis", None, "gross or net"),
     ("rating-standard", None, "such as ISO 14396"),

@@ -110,9 +110,7 @@ def _option(name: str) -> str:
 
 
 def _asked_for_twice(given: str, option: str, other: str) -> InputError:
-    return InputError(
-        f"is asked for by {other} too", source=given, field=option, expected="two names"
-    )
+    return InputError(f"is named by {other} too", source=given, field=option, expected="two names")
 
 
 def _refuse_inputs(args: argparse.Namespace) -> None:

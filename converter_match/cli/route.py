@@ -18,7 +18,7 @@ HELP = "drive a machine along a haul route: time, fuel, heat, braking"
 DESCRIPTION = """\
 Drive a machine along a haul route and say what the cycle takes.
 
-The route is a CSV file, a segment a row: length, grade, surface, speed limit, load, stop; each
+The route is a CSV file, one segment per row: length, grade, surface, speed limit, load, stop; each
 number's unit stands in the head, as in `grade [%]`. Prints the cycle (time, t/h, L/h, L/t), every
 segment, and where the engine cannot hold the machine back downhill. A number is a help: grades,
 speeds and brakes are matters of the machine maker's tables and the site's rules.
@@ -34,7 +34,7 @@ examples:
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the verb's options."""
     options.add_pair(parser)
-    group = parser.add_argument_group("what drives where")
+    group = parser.add_argument_group("components and route")
     for name, what in (("driveline", "driveline"), ("machine", "machine")):
         group.add_argument(
             f"--{name}", required=True, metavar="FILE", help=f"{what} file, or id of a shipped one"

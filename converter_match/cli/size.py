@@ -17,9 +17,9 @@ if TYPE_CHECKING:
 
 _Result = TypeVar("_Result")
 NAME = "size"
-HELP = "size a converter for a wanted match, or try the library on a route"
+HELP = "size a converter for a required match, or try the library on a route"
 DESCRIPTION = """\
-Say what size of a converter's family gives a wanted match, and what engine torque it wants.
+Say what size of a converter's family gives a required match, and what engine torque it requires.
 
 By similarity, C ~ D^5: an estimate for another diameter with the same blading, less and less sure
 beyond about 10 %. Where no size gives what is wanted the answer says why (exit status 3). With
@@ -45,15 +45,15 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     pair.add_argument(
         "--study", metavar="FILE", help="rank a library by the criteria of a study instead"
     )
-    pair.add_argument("--candidate", metavar="ID", help="of the study (the first without)")
-    aim = parser.add_argument_group("what is wanted (one or more)")
+    pair.add_argument("--candidate", metavar="ID", help="of the study (default: the first)")
+    aim = parser.add_argument_group("required match (one or more)")
     aim.add_argument("--stall-speed", metavar="RPM", help="engine speed at stall [rpm]")
     aim.add_argument(
         "--input-speed-at-80",
         metavar="RPM",
         help="engine speed where the efficiency reaches 80 %% [rpm]",
     )
-    aim.add_argument("--route", metavar="FILE", help="quickest along a route (CSV file or id)")
+    aim.add_argument("--route", metavar="FILE", help="shortest time along a route (CSV file or id)")
     parser.add_argument(
         "--diameter-range",
         metavar="MM,MM",
@@ -88,7 +88,9 @@ def run(args: argparse.Namespace) -> int:
         return _rank(args)
     for name in ("engine", "converter"):
         if getattr(args, name) is None:
-            raise InputError("what is to be sized?", source=f"--{name}", expected="a file or an id")
+            raise InputError(
+                "no components are named", source=f"--{name}", expected="a file or an id"
+            )
     if args.candidate is not None:
         raise InputError("only goes with a study", source="--candidate")
     asked_stall = options.Typed("--stall-speed", args.stall_speed)
@@ -99,7 +101,7 @@ def run(args: argparse.Namespace) -> int:
     )
     if args.route is None and stall is None and at_80 is None:
         raise InputError(
-            "what is wanted?", expected="--stall-speed, --input-speed-at-80 or --route"
+            "no target is given", expected="--stall-speed, --input-speed-at-80 or --route"
         )
     _needs_route(args)
     engine, converter = options.pair_from(args)

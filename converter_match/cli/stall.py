@@ -38,7 +38,7 @@ examples:
       --name 'loader 4' --log tests.csv --trend trend.png
   converter-match stall --log tests.csv --fleet fleet.png
 
-words of a reading: speed, gear, direction, brakes (held, let-go, not-stated), oil, air, pump
+keys of a reading: speed, gear, direction, brakes (held, let-go, not-stated), oil, air, pump
 (standby, relief), test (converter, hydraulic, both, road), turbine (of a road reading)."""
 _SPAN = re.compile(r"\s*([\d.]+)\s*(?:\.\.|-|to)\s*([\d.]+)\s*([^\d\s].*?)?\s*")
 
@@ -266,7 +266,9 @@ def _rows(args: argparse.Namespace, setup: StallSetup, diagnosis: StallDiagnosis
     name = args.name or (setup.machine.id if setup.machine else None)
     if name is None:
         raise InputError(
-            "whose readings are these?", source="--log", expected="--name NAME or --machine FILE"
+            "no machine is named for the readings",
+            source="--log",
+            expected="--name NAME or --machine FILE",
         )
     time = (
         datetime.now(UTC).replace(microsecond=0)
@@ -338,7 +340,7 @@ def _draw_log(args: argparse.Namespace, rows: list[LogRow]) -> None:
 
     if args.log is None:
         raise InputError(
-            "which log?", source="--trend" if args.trend else "--fleet", expected="--log FILE"
+            "no log is named", source="--trend" if args.trend else "--fleet", expected="--log FILE"
         )
     begun = Path(args.log).exists() or not rows
     logged = [*(read_log(args.log) if begun else ()), *rows]
@@ -358,7 +360,9 @@ def _draw_log(args: argparse.Namespace, rows: list[LogRow]) -> None:
             )
         if args.name is None and not rows and len(machines) > 1:
             raise InputError(
-                "which machine?", source="--trend", expected=f"--name {' | '.join(machines)}"
+                "several machines in the log",
+                source="--trend",
+                expected=f"--name {' | '.join(machines)}",
             )
         chosen = [row for row in logged if row.machine == name]
         save(trend_figure(chosen, system=args.units), args.trend, args.overwrite)

@@ -1,4 +1,4 @@
-"""Verb ``study``: judge candidates against the machine as it stands, and write the report."""
+"""Verb ``study``: judge candidates against the present machine, and write the report."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from converter_match.errors import InputError
 NAME = "study"
 HELP = "judge candidates against the present machine and write a report"
 DESCRIPTION = """\
-Judge every candidate of a study file against the machine as it stands, at every site, and write a
+Judge every candidate of a study file against the present machine, at every site, and write a
 report that somebody can sign: web page, PDF, tables (CSV), figures (SVG, PNG), numbers (JSON).
 
 docs/study.md describes the file. Exit status 3 when any candidate does not meet a required

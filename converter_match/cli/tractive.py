@@ -16,7 +16,7 @@ NAME = "tractive"
 HELP = "tractive effort, speeds on grades, shift points and heat of a machine"
 DESCRIPTION = """\
 Carry a match to the wheels: tractive effort of every gear in converter and lock-up drive, top
-speed, speed on grades, the steepest grade to start on and to climb with the oil cool, shift points.
+speed, speed on grades, startability, continuous grade, shift points.
 
 All at full throttle. Whether brakes hold on a grade and whether the machine stays upright there is
 not judged: the machine maker's limits and the rules of the site come first.
@@ -54,7 +54,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     ground.add_argument(
         "--surface",
         metavar="NAME",
-        help="surface of the published table or of --surfaces (default: a hard road, and says so)",
+        help="surface of the published table or of --surfaces (default: a hard road, listed as "
+        "an assumption)",
     )
     ground.add_argument("--surfaces", metavar="FILE", help="your own surfaces (.csv or .toml)")
     ground.add_argument(
@@ -129,7 +130,7 @@ def _surface(args: argparse.Namespace) -> Surface:
         named = find_surface(args.surface, read_surfaces(args.surfaces), source="--surface")
     elif rolling is None:
         named = find_surface(_DEFAULT_SURFACE, read_surfaces())
-        named = named.replace(source=f"no surface was asked for, a hard road is assumed; "
+        named = named.replace(source=f"no surface is given, a hard road is assumed; "
                                      f"{named.source}")  # fmt: skip
     if named is None:
         name, known, source, vehicle = "as given", traction, "", ""

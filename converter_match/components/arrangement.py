@@ -78,7 +78,7 @@ class LockUpClutch:
                 )
         if self.release > self.engage:
             raise InputError(
-                "lock-up would let go above where it engages, and hunt",
+                "lock-up would release above the point where it engages, and hunt",
                 field="lock_up.release",
                 found=self.release,
                 expected="a value at or below that of engage",
@@ -258,7 +258,7 @@ class HydraulicSharing(Component):
 
 @dataclass(frozen=True, kw_only=True)
 class OverrunDuty:
-    """Engine braking to be looked at.
+    """Engine braking to be examined.
 
     Parameters
     ----------
@@ -277,7 +277,7 @@ class OverrunDuty:
 
 @dataclass(frozen=True, kw_only=True)
 class PartLoadDuty:
-    """Part-load settings to be looked at.
+    """Part-load settings to be examined.
 
     Parameters
     ----------

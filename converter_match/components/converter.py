@@ -34,7 +34,7 @@ from converter_match.notes import Note, assumption
 
 Stator = Literal["one-way", "fixed", "none"]
 STATORS: tuple[Stator, ...] = ("one-way", "fixed", "none")
-# Beyond this change of diameter the similarity law is a stretch (common practice, no source).
+# Beyond this change of diameter the similarity law is uncertain (common practice, no source).
 SCALING_COMFORT = 0.10
 _CLOSEST_ROWS = 1e-6
 _FARTHEST_ROW = 100.0
@@ -89,7 +89,7 @@ class Converter(Component):
     impeller_inertia, turbine_inertia : float, optional
         [kg.m^2], oil included.
     interface : tuple of (str, str)
-        What bolts on, as given.
+        Interfaces (bolt-on data), as given.
     given_notes : tuple of Note
         Assumptions made before the component was built.
 
@@ -280,7 +280,7 @@ class Converter(Component):
         low, high = max(low, self.domain[0]), min(high, self.domain[1])
         if low > high:
             raise InputError(
-                "no characteristic data in the range asked for",
+                "no characteristic data in the required range",
                 field="speed_ratio",
                 expected=f"a range that overlaps {self.domain[0]:.4g} .. {self.domain[1]:.4g}",
             )

@@ -30,7 +30,7 @@ class ResolvedRows:
     speed_ratio, torque_ratio, capacity : ndarray, shape (n,)
         The rows given, plus at most one added at the coupling point.
     coupling : float or None
-        Coupling speed ratio; None where the torque ratio does not come down to 1.
+        Coupling speed ratio; None where the torque ratio does not fall to 1.
     kinks : tuple of float
         Speed ratios at which the slope jumps.
     notes : tuple of Note
@@ -67,7 +67,7 @@ def resolve(
     if stator == "none":
         if given is not None:
             raise InputError(
-                "a fluid coupling has no stator to let go, so it has no coupling point",
+                "a fluid coupling has no stator that could freewheel, so it has no coupling point",
                 field="coupling_speed_ratio",
                 found=given,
                 expected="no value, or a stator that is one-way or fixed",
@@ -156,7 +156,7 @@ def _stated(nu: FloatArray, mu: FloatArray, capacity: FloatArray, given: float) 
 
 
 def _stated_late(nu: FloatArray, mu: FloatArray, given: float) -> tuple[Note, ...]:
-    """Question a coupling point beyond rows at which the torque ratio is down to 1 already."""
+    """Question a coupling point beyond rows at which the torque ratio has fallen to 1 already."""
     before = np.flatnonzero((nu > 0) & (nu < given - 1e-9) & (mu <= 1 + AT_UNITY))
     if not before.size:
         return ()
@@ -164,8 +164,9 @@ def _stated_late(nu: FloatArray, mu: FloatArray, given: float) -> tuple[Note, ..
     return (
         Note(
             "coupling-stated-late",
-            f"The coupling speed ratio is stated as {given:.4g}, but the torque ratio is down to "
-            f"{mu[row]:.4g} at {nu[row]:.4g} already. The stated one was used: check both, since "
+            f"The coupling speed ratio is stated as {given:.4g}, but the torque ratio "
+            f"has fallen to {mu[row]:.4g} at {nu[row]:.4g} already. The stated one was used: "
+            f"check both, since "
             "torque ratio and capacity have their corner at the coupling point.",
         ),
     )
@@ -195,8 +196,8 @@ def _found(nu: FloatArray, mu: FloatArray, capacity: FloatArray) -> ResolvedRows
         return _with_row(nu, mu, capacity, at, (note,))
     note = assumption(
         "coupling-found",
-        f"Coupling speed ratio found as {nu[row]:.4g}: the first row whose torque ratio is down to "
-        f"1 (it is {mu[row]:.4g} there; the row before is at {nu[row - 1]:.4g}).",
+        f"Coupling speed ratio found as {nu[row]:.4g}: the first row whose torque ratio has fallen "
+        f"to 1 (it is {mu[row]:.4g} there; the row before is at {nu[row - 1]:.4g}).",
     )
     return ResolvedRows(nu, mu, capacity, float(nu[row]), _kink_at(nu, row), (note,))
 
@@ -244,7 +245,7 @@ def _with_row(
 def _not_reached(nu: FloatArray, mu: FloatArray) -> Note:
     return Note(
         "coupling-not-reached",
-        f"The torque ratio does not come down to 1 within the data (it is {mu[-1]:.4g} at the last "
+        f"The torque ratio does not fall to 1 within the data (it is {mu[-1]:.4g} at the last "
         f"speed ratio, {nu[-1]:.4g}): no coupling point is known for this converter.",
     )
 

@@ -229,7 +229,7 @@ class Driveline(Component):
                 assumption(
                     "gear-drag-not-given",
                     f"No drag torque is given in gear {', '.join(without_drag)}: it is taken as "
-                    "zero, which flatters effort, top speed and fuel at light load.",
+                    "zero, so effort, top speed and fuel at light load come out too favourable.",
                 )
             )
         vague = [gear.name for gear in self.gears if gear.lock_up.rule == "not-stated"]
@@ -271,7 +271,7 @@ class Driveline(Component):
                     Note(
                         "shift-no-hysteresis",
                         f"Between gear {lower.name} and {upper.name} the downshift comes at or "
-                        "above the output speed of the upshift: the gearbox would shift for ever.",
+                        "above the output speed of the upshift: the gearbox would hunt.",
                     )
                 )
         return notes

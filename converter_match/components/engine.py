@@ -79,7 +79,7 @@ class Accessory:
                 "out of range",
                 field=f"{where}.exponent",
                 found=self.exponent,
-                expected="0 to 5 (power goes with speed to this power; a fan has 3)",
+                expected="0 to 5 (power is proportional to this power of speed; a fan has 3)",
             )
 
     @property

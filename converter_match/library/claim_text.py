@@ -50,7 +50,7 @@ def parse_claim(text: str, *, combination: str, by: str = "", source: str = "cla
         )
     if quantity not in CLAIM_DIMENSIONS:
         raise InputError(
-            "no such thing is looked at",
+            "unknown quantity",
             source=source,
             found=name,
             expected=" | ".join(CLAIM_DIMENSIONS),

@@ -194,7 +194,7 @@ class MachineLog:
             name, unit = self._column(cell, where)
             if name in units:
                 raise InputError(
-                    "the column stands twice", source=self.source, field=where, found=name
+                    "the column appears twice", source=self.source, field=where, found=name
                 )
             names.append(name)
             units[name] = unit

@@ -64,7 +64,7 @@ class LogRow:
     coverage : float
     oil_temperature_degc, share : float, optional
     finding : str
-        Code of the likeliest finding of the whole test.
+        Code of the most likely finding of the whole test.
     """
 
     time: datetime

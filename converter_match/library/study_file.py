@@ -126,7 +126,7 @@ class _Reader:
         for row, item in enumerate(file.candidate):
             if item.id == PRESENT:
                 raise InputError(
-                    "this id means the machine as it stands",
+                    "this id means the present machine",
                     field=f"candidate[{row}].id",
                     found=item.id,
                 )

@@ -169,7 +169,7 @@ def _heads(
                 or did_you_mean(name.strip(), [c.name for c in columns]),
             )
         if any(column is other for other, _ in found):
-            raise InputError("the column stands twice", source=source, field=where, found=name)
+            raise InputError("the column appears twice", source=source, field=where, found=name)
         unit = (match["unit"] or "").strip() if match else ""
         if column.dimension is not None:
             if not unit:

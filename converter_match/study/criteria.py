@@ -174,17 +174,17 @@ _SPECS = (
     Spec(
         name="single-stable-match",
         title="Single stable match",
-        asks="exactly one engine speed at which engine and converter agree, at stall and after it",
-        reason="With several, or none, a small change of torque decides whether the engine hangs "
-        "at low speed or pulls through.",
+        asks="exactly one engine speed at which engine and converter match, at stall and after it",
+        reason="With several, or none, a small change of torque "
+        "decides whether the engine stays at low speed or accelerates.",
         weight="must",
     ),
     Spec(
         name="stall-speed-window",
         title="Stall speed window",
         asks="stall between the speed of peak torque and rated speed",
-        reason="Stalling far below peak torque the engine lugs and smokes; stalling at the "
-        "governor it races, and the oil takes its power as heat.",
+        reason="With a stall speed far below peak torque the engine lugs and smokes; "
+        "with stall on the governor the oil takes nearly full power as heat.",
         thresholds=(
             _least(0.95, "the engine's speed at peak torque"),
             _most(0.98, "rated speed"),
@@ -195,8 +195,8 @@ _SPECS = (
         name="rated-power-usable",
         title="Rated power usable in the working range",
         asks="the engine's greatest net power absorbed in the working range of the converter",
-        reason="Power that the converter absorbs only where much of it goes into heat was paid for "
-        "and never reaches the ground.",
+        reason="Power absorbed outside the working range goes largely "
+        "into heat and does not reach the wheels.",
         thresholds=(
             _least(0.95, "the greatest net power"),
             Threshold(name="efficiency", default=0.80, words="least converter efficiency"),
@@ -215,7 +215,7 @@ _SPECS = (
         name="converter-input-power",
         title="Converter input power",
         asks="highest input power within the converter's limit",
-        reason="What is put in beyond the rating overheats oil and seals.",
+        reason="Power above the rating overheats oil and seals.",
         weight="must",
         thresholds=(_most(1.0, "the limit"), _margin()),
     ),
@@ -223,8 +223,8 @@ _SPECS = (
         name="converter-input-speed",
         title="Converter input speed",
         asks="high idle within the converter's speed limit",
-        reason="The shell swells with the square of speed, and the engine reaches high idle "
-        "whenever the load goes off.",
+        reason="Stress in the shell rises with the square of speed, "
+        "and the engine reaches high idle whenever the load is released.",
         weight="must",
         thresholds=(_most(1.0, "the limit"), _margin(0.02)),
     ),
@@ -240,7 +240,7 @@ _SPECS = (
         name="governed-overspeed",
         title="Driven-equipment overspeed at high idle",
         asks="high idle within the speed limits of transmission, pumps and accessories",
-        reason="Without load everything that the engine drives runs up to high idle.",
+        reason="Without load all driven equipment runs at high idle.",
         weight="must",
         thresholds=(_most(1.0, "the lowest speed limit given"), _margin(0.02)),
     ),
@@ -248,8 +248,8 @@ _SPECS = (
         name="tractive-effort-kept",
         title="Tractive effort retained",
         asks="tractive effort at every road speed, against the present machine",
-        reason="A machine that pulls less than before does not do its old work, whatever its "
-        "rated power.",
+        reason="With less effort than before the machine cannot "
+        "do its present work, whatever its rated power.",
         thresholds=(
             _least(0.95, "the present effort at any road speed"),
             Threshold(
@@ -265,7 +265,7 @@ _SPECS = (
         name="grade-start-kept",
         title="Startability (gradeability from rest)",
         asks="steepest grade on which it starts, against the present machine",
-        reason="A loaded machine that has stopped on the ramp has to get away again.",
+        reason="A loaded machine that stops on the ramp must be able to start again.",
         thresholds=(_least(0.97, "the present grade"), _margin()),
         compares=True,
     ),
@@ -273,7 +273,7 @@ _SPECS = (
         name="speed-on-grades-kept",
         title="Speed on grades retained",
         asks="speed on every grade of the duty, against the present machine",
-        reason="Speed on the ramp sets how many loads a shift moves.",
+        reason="Speed on the ramp sets the number of loads in a shift.",
         thresholds=(_least(0.95, "the present speed on any grade of the duty"), _margin()),
         compares=True,
     ),
@@ -301,8 +301,8 @@ _SPECS = (
     Spec(
         name="oil-temperature",
         title="Oil temperature on the route",
-        asks="hottest oil on the routes of the duty below its limit",
-        reason="Oil that gets too hot ages fast and takes the seals along.",
+        asks="maximum oil temperature on the routes of the duty below its limit",
+        reason="Overheated oil ages fast and damages the seals.",
         thresholds=(
             Threshold(
                 name="margin",
@@ -317,7 +317,7 @@ _SPECS = (
         name="route-time-kept",
         title="Cycle time no worse than present",
         asks="time for every route of the duty, against the present machine",
-        reason="Loads a shift are what the machine earns.",
+        reason="Cycle time sets the number of loads in a shift.",
         thresholds=(_most(1.03, "the present time"), _margin(0.02)),
         compares=True,
         on_routes=True,
@@ -326,7 +326,7 @@ _SPECS = (
         name="fuel-kept",
         title="Fuel no worse than present",
         asks="fuel for every route of the duty, against the present machine",
-        reason="Fuel is paid for every hour that the machine works.",
+        reason="Fuel is a running cost of every working hour.",
         thresholds=(_most(1.05, "the present fuel"), _margin(0.02)),
         compares=True,
         on_routes=True,
@@ -335,7 +335,7 @@ _SPECS = (
         name="idle-creep",
         title="Creep effort at low idle",
         asks="creep effort in gear at low idle, against the present machine",
-        reason="The operator expects the machine to hold on the brake as it does today.",
+        reason="The brakes must hold the machine in gear at low idle as they do at present.",
         thresholds=(_most(1.2, "the present creep effort in the lowest gear"), _margin(0.05)),
         compares=True,
     ),
@@ -343,7 +343,7 @@ _SPECS = (
         name="engine-braking-kept",
         title="Engine braking retained",
         asks="engine braking (motoring) power, against the present engine",
-        reason="Downhill the service brakes take what engine braking does not.",
+        reason="Downhill the service brakes must absorb what engine braking does not.",
         thresholds=(_least(0.9, "the present braking power"), _margin(0.05)),
         compares=True,
     ),

@@ -56,7 +56,7 @@ CLAIM_DIMENSIONS: Mapping[str, str] = MappingProxyType(
 
 @dataclass(frozen=True, kw_only=True)
 class Tolerance:
-    """How well an input is known.
+    """Tolerance of an input.
 
     Parameters
     ----------

@@ -59,12 +59,12 @@ PRESENT = "present"
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Combination(Component):
-    """Components that work together: the machine as it stands, or a candidate.
+    """Components that work together: the present machine, or a candidate.
 
     Parameters
     ----------
     id, name : str
-        `PRESENT` is the id of the machine as it stands.
+        `PRESENT` is the id of the present machine.
     engine : Engine
     converter : Converter
     arrangement : Arrangement, optional
@@ -94,7 +94,7 @@ class Duty(Component):
     grades : tuple of float
         To be climbed, rise / run.
     continuous_grade : float, optional
-        To be climbed for ever with the oil cool, rise / run.
+        Continuous grade, to be climbed within continuous cooling capacity, rise / run.
     hydraulic_torque : float
         Taken at the flywheel while the implement works [N.m]. Above zero, everything is looked at
         with and without it.
@@ -143,7 +143,7 @@ class Limits:
     engine_speed : float, optional
         Highest that anything driven by the engine stands [rad/s].
     heat : float, optional
-        That can be carried away for ever [W].
+        Continuous heat rejection [W].
     oil_temperature : float, optional
         [K].
     stall_speed_least, stall_speed_most : float, optional
@@ -240,7 +240,7 @@ class Study(Component):
     question : str
         What is to be decided, in plain words.
     present : Combination or None
-        The machine as it stands; without one nothing can be "kept".
+        The present machine; without one nothing can be "kept".
     candidates : tuple of Combination
         At least one.
     sites : tuple of Site

@@ -146,7 +146,7 @@ def test_a_pair_in_the_place_of_a_match_is_told_to_be_matched(parts):
         (lambda p, m: cm.intake(), "^what is to be read"),
         (lambda p, m: cm.intake("a.csv", text="b"), "^what is to be read"),
         (lambda p, m: cm.audit(cm.read("quarry-loader-repower"), "stal speed=1 rpm"),
-         "^claim: no such thing is looked at"),
+         "^claim: unknown quantity"),
         (lambda p, m: cm.close_lock_up(m, cm.read("dozer-torque-divider"), p[2], p[3], gear="4"),
          "^dozer-torque-divider: lock_up: there is no lock-up clutch"),
     ],

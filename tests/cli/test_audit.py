@@ -64,7 +64,7 @@ def test_the_shipped_study_is_audited(capsys):
 @pytest.mark.parametrize(
     ("argv", "message"),
     [
-        ((), "--engine: what is claimed about which parts?"),
+        ((), "--engine: no components are named"),
         (PAIR, "--claim: nothing to check"),
         ((*PAIR, "--claim", "stall sped=2100 rpm"), "did you mean 'stall-speed'"),
         ((*PAIR, "--claim", "stall speed=2100 kW"), "'kW' is a power unit"),

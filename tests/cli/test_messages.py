@@ -137,7 +137,7 @@ def test_readings_stand_in_columns_and_the_hazard_is_said_once(capsys):
     ("names", "says"),
     [
         (("--csv", "a.csv", "--figure", "a.csv"), "--figure: the suffix does not name a figure"),
-        (("--csv", "a.png", "--figure", "a.png"), "is asked for by --csv too"),
+        (("--csv", "a.png", "--figure", "a.png"), "is named by --csv too"),
         (("--csv", "a.csv", "--figure", "there.png"), "--figure: is there already"),
         (("--csv", "a.csv", "--figure", "no/such/a.png"), "there is no such folder"),
         (("--csv", "a.csv", "--figure", "folder.png"), "--figure: is a folder"),

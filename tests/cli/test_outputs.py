@@ -108,7 +108,7 @@ def test_converter_of_the_library_that_is_searched_is_not_replaced(here, capsys)
 def test_two_files_of_one_name_are_refused_whatever_writes_them(here, capsys):
     words = ["intake", "sheet.csv", *SHEET_FACTS, "--out", "a.png", "--figure", "a.png"]
     assert main(words) == 2
-    assert "a.png: --out: is asked for by --figure too" in capsys.readouterr().err
+    assert "a.png: --out: is named by --figure too" in capsys.readouterr().err
     assert not (here / "a.png").exists()
 
 

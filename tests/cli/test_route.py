@@ -21,7 +21,7 @@ def test_route_prints_cycle_segments_and_notes(capsys):
         "t/h",
         "L/h",
         "L/t",
-        "hottest oil",
+        "maximum oil temperature",
         "service-brakes-carry-descent",
         "driven-hard",
     ):
@@ -115,7 +115,7 @@ def test_accelerate_reaches_a_speed(capsys):
         (("route", *named(LOADER), "--cycle", "loader-truck-loading"), "heat into the oil"),
         (
             ("accelerate", *named(HAULER), "--surface", "firm smooth earth", "--to-speed", "30"),
-            "gear in force",
+            "gear engaged",
         ),
     ],
     ids=["cycle", "accelerate"],
@@ -154,7 +154,7 @@ def test_accelerate_up_a_wall_prints_no_rows_of_zeros(capsys):
     words = ["accelerate", *named(HAULER), "--surface", "firm smooth earth", "--to-speed", "30"]
     assert main([*words, "--grade", "90"]) == 3
     said = capsys.readouterr().out
-    assert "\ndoes not start: too weak\n" in said
+    assert "\ndoes not start: insufficient tractive effort\n" in said
     assert "0.0       0.0" not in said
 
 

@@ -94,8 +94,8 @@ converter = "single-stage-345mm-tight"
 @pytest.mark.parametrize(
     ("argv", "message"),
     [
-        (PAIR, "what is wanted?"),
-        (PAIR[:2], "--converter: what is to be sized?"),
+        (PAIR, "no target is given"),
+        (PAIR[:2], "--converter: no components are named"),
         ((*PAIR, "--candidate", "new"), "--candidate: only goes with a study"),
         ((*PAIR, "--study", "s.toml"), "--engine: the study says that already"),
         ((*PAIR, "--stall-speed", "1900 kW"), "--stall-speed: 'kW' is a power unit"),

@@ -31,7 +31,7 @@ def test_text_has_gears_grades_and_cautions(capsys):
 def test_without_a_surface_a_hard_road_is_assumed_and_said(capsys):
     _, out, _ = run(capsys)
     assert "[surface-from-table]" in out
-    assert "no surface was asked for" in out
+    assert "no surface is given" in out
 
 
 def test_json_with_every_option(capsys):

@@ -23,7 +23,7 @@ def table(low, high):
 
 
 def test_release_above_engagement_is_refused():
-    with pytest.raises(InputError, match=r"lock_up\.release: .*let go above"):
+    with pytest.raises(InputError, match=r"lock_up\.release: .*release above"):
         LockUpClutch(engage_by="speed-ratio", engage=0.8, release=0.9)
     assert LockUpClutch(engage_by="speed-ratio", engage=0.8, release=0.8).release == 0.8
 

@@ -85,7 +85,7 @@ def test_best_efficiency_is_the_highest_on_a_dense_grid(made, low, high):
 
 
 def test_best_efficiency_of_a_known_parabola():
-    # Torque ratio 2 - nu: efficiency nu (2 - nu), highest at the end of the range asked for.
+    # Torque ratio 2 - nu: efficiency nu (2 - nu), highest at the end of the range tried.
     nu = np.linspace(0, 0.9, 10)
     line = unit(nu, 2.0 - nu, 0.02 - 0.02 * nu, stator="fixed")
     assert line.best_efficiency(0.0, 0.7) == pytest.approx((0.7, 0.7 * 1.3))

@@ -127,7 +127,7 @@ def test_letters_that_no_font_has_are_boxes_and_one_line_names_them(only_shipped
         status, error = only_shipped_fonts("solve", *words)
         assert status == 0
         said = in_one_line(error)
-        assert said.startswith("converter-match: note: no font of this machine has the letters ")
+        assert said.startswith("converter-match: note: no font of this machine has the characters ")
         assert all(letter in said for letter in "新しいไทย")
         assert "install a font that has them" in said
     title = next(text for text in words_in(tmp_path / "out.svg") if " motor " in text)

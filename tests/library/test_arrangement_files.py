@@ -121,7 +121,7 @@ def test_a_stated_connection_is_not_called_assumed():
         (
             '[lock_up]\nengage_by = "speed-ratio"\nengage = { value = 0.8 }\n'
             "release = { value = 0.9 }\n",
-            r"lock_up\.release\.value: .*let go above where it engages",
+            r"lock_up\.release\.value: .*release above the point where it engages",
         ),
         (
             '[lock_up]\nengage_by = "turbine-speed"\nengage = { value = 0.8 }\n'

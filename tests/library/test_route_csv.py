@@ -85,7 +85,7 @@ def test_bad_row_is_refused(written, rows, message):
         ("length [m],surface\n1,sand\n", r"line 1: the column grade is missing"),
         ("length,grade [%],surface\n1,2,sand\n", r"line 1: the column length names no unit"),
         ("length [kg],grade [%],surface\n1,2,sand\n", r"line 1, length: 'kg' is a mass unit"),
-        ("length [m],length [m],grade [%]\n", r"line 1: the column stands twice"),
+        ("length [m],length [m],grade [%]\n", r"line 1: the column appears twice"),
         (HEAD, r"a head and no rows"),
         ("# name: nothing\n", r"no table"),
     ],

@@ -253,7 +253,7 @@ def test_force_that_holds_a_grade_is_weight_times_sine_on_a_frictionless_hill(pu
         a = math.radians(angle)
         held = float(road(0.0).grade_held(road(0.0).weight * math.sin(a), 0.0))
         published_case(
-            **ROAD, source="elementary statics", tag="computed", quantity="grade held",
+            **ROAD, source="elementary statics", tag="computed", quantity="gradeability",
             inputs=f"frictionless hill of {angle:g}°, force = weight × sine",
             published=math.tan(a), ours=held, relative=1e-9, why="tangent of the angle",
         )  # fmt: skip

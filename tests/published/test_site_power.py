@@ -139,7 +139,7 @@ def test_atmospheric_factor_is_that_of_30_cfr_7_87(aspiration, expected, publish
         **POWER, source="30 CFR 7.87; the same form in ISO 1585 and UNECE R85", tag="computed",
         quantity="atmospheric factor f_a", inputs=f"90 kPa dry, 35 °C, {aspiration}",
         published=expected, ours=atmospheric_factor(air, aspiration), relative=1e-12,
-        why="double precision; the formula was seen, the figure worked out from it",
+        why="double precision; the formula was seen, the figure calculated from it",
     )  # fmt: skip
 
 

@@ -64,7 +64,7 @@ def test_high_reading_points_to_slip_or_to_the_oil(published_case):
         inputs="2600 rpm where 2080 is expected", published="slipping clutches",
         ours=", or ".join(item.title for item in best),
         agrees={item.family for item in best} == {"clutch-slips", "oil-low-or-aerated"},
-        why="among the two likeliest findings; a second gear, as it should be, tells them apart",
+        why="among the two most likely findings; a second gear, as it should be, tells them apart",
     )  # fmt: skip
 
 

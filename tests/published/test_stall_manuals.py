@@ -144,7 +144,7 @@ def test_a_third_lower_is_what_a_freewheeling_stator_would_read(lift_truck, publ
         quantity="stall speed with a freewheeling stator / sound",
         source="workshop practice: about a third lower",
         tag="practice",
-        inputs=f"{MACHINE}; coupling range carried to stall, and practice",
+        inputs=f"{MACHINE}; coupling range extrapolated to stall, and practice",
         published=2 / 3,
         ours=stator.would_read[0] / RPM / NOMINAL,
         tolerance=0.08,

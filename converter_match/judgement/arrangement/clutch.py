@@ -42,8 +42,8 @@ def lock_up_block(
     picked = np.linspace(0, speeds.size - 1, 11).astype(int)
     facts = [
         (Heading("engage_by", "engaged by"), clutch.engage_by),
-        (_speed("engage_turbine_speed", "engages at turbine"), _known(run.closes)),
-        (_speed("release_turbine_speed", "releases at turbine"), _known(run.lets_go)),
+        (_speed("engage_turbine_speed", "engages at turbine speed"), _known(run.closes)),
+        (_speed("release_turbine_speed", "releases at turbine speed"), _known(run.lets_go)),
         (TORQUE_CAPACITY, clutch.torque_capacity),
     ]
     if shock is not None:
@@ -190,7 +190,7 @@ def impeller_clutch_block(
     rows = list(_clutch_rows(listed, wheels))
     facts: list[tuple[Heading, float | NoValue | None]] = [
         (TORQUE_CAPACITY, clutch.torque_capacity),
-        (_speed("held_engine_speed", "engine kept at"), clutch.engine_speed),
+        (_speed("held_engine_speed", "engine held at"), clutch.engine_speed),
     ]
     limited = None
     limit = clutch.turbine_torque_limit

@@ -71,7 +71,7 @@ def with_stator(converter: Converter, arrangement: Arrangement) -> Converter:
 def stator_block(supply: TorqueSupply, before: Converter, after: Converter) -> Block:
     """Return the comparison of the converter as its data give it with the one asked for."""
     if after.stator == before.stator:
-        kind = Heading("stator", "stator looked at")
+        kind = Heading("stator", "stator examined")
         return Block("stator", "Stator: as in the data", facts=((kind, after.stator),))
     pair = side_by_side(supply, before, after)
     picked = np.linspace(0, pair.turbine_speed.size - 1, 11).astype(int)
@@ -83,7 +83,7 @@ def stator_block(supply: TorqueSupply, before: Converter, after: Converter) -> B
         else f"Stator: {after.stator} beside {before.stator}",
         facts=(
             (Heading("data_stator", "stator of the data"), before.stator),
-            (Heading("stator", "stator looked at"), after.stator),
+            (Heading("stator", "stator examined"), after.stator),
             (
                 Heading("stall_torque_lost", "turbine torque lost at stall", "torque"),
                 pair.stall_torque_lost,
@@ -91,7 +91,7 @@ def stator_block(supply: TorqueSupply, before: Converter, after: Converter) -> B
             (
                 Heading(
                     "pulls_more_from_turbine_speed",
-                    "more turbine torque from turbine",
+                    "more turbine torque from turbine speed",
                     "angular_speed",
                 ),
                 pair.second_pulls_more_from,

@@ -208,8 +208,8 @@ def overrun_block(
         + f", stator {reached.stator}",
         facts=(
             (Heading("exhaust_brake", "exhaust brake"), duty.exhaust_brake),
-            (Heading("lowest_turbine_speed", "retards from turbine", "angular_speed"), low),
-            (Heading("highest_turbine_speed", "up to turbine", "angular_speed"), high),
+            (Heading("lowest_turbine_speed", "retards from turbine speed", "angular_speed"), low),
+            (Heading("highest_turbine_speed", "up to turbine speed", "angular_speed"), high),
         ),
         columns=(
             TURBINE,

@@ -62,7 +62,7 @@ MISSING = Catalogue(
         "no-surface": ("warning", "the surface (rolling resistance and traction)"),
         "no-gear-at-speed": ("warning", "no gear drives at that speed"),
         "no-converter-gear": ("warning", "there is no forward gear in converter drive"),
-        "any-grade": ("warning", "the effort is more than any grade asks for"),
+        "any-grade": ("warning", "the effort is more than any grade requires"),
         "no-steady-speed": (
             "warning", "no gear holds a steady speed on {grade:grade g} within the data",
         ),
@@ -105,7 +105,7 @@ SENTENCES = Catalogue(
 
 CLAIMED = Catalogue(
     {
-        "head": ("warning", "Claimed otherwise for {whom}: {claim}: {claimed}{source}"),
+        "head": ("warning", "Claim that disagrees, for {whom}: {claim}: {claimed}{source}"),
         "cannot be checked": ("warning", "{head}; cannot be checked, missing: {what}."),
         "not-explained": (
             "warning",

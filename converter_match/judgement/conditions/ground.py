@@ -21,7 +21,7 @@ _TRACTION = Heading("traction_coefficient", "traction coefficient")
 
 
 def ground_notes(surface: Surface, machine: Machine) -> list[Note]:
-    """Return what has to be known of the one ground that a machine drives on."""
+    """Return the notes on the one ground that a machine drives on."""
     notes = source_notes([surface], machine) if surface.source else low_resistance_notes([surface])
     if surface.traction is None:
         slips = machine.slip.use is not None

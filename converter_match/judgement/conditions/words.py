@@ -8,8 +8,8 @@ WORDS = Catalogue(
     {
         "cooler-flow-at-stall": (
             "assumption",
-            "The cooler is taken to work at stall as at speed. Where its flow comes from a pump on "
-            "a slower engine it carries less, and the time is shorter.",
+            "The cooler is taken to reject as much heat at stall as at working speed. Where a "
+            "slower engine drives its pump it rejects less, and the time is shorter.",
         ),
         "air-density-standard": (
             "assumption",
@@ -23,7 +23,7 @@ WORDS = Catalogue(
         "oil-starts-cold": (
             "assumption",
             "No working temperature of the oil is given: it starts at the temperature of the air. "
-            "Warm oil is sooner at its limit.",
+            "Warm oil reaches its limit sooner.",
         ),
         "traction-not-known": (
             "assumption",
@@ -33,8 +33,8 @@ WORDS = Catalogue(
         "surface-from-table": (
             "assumption",
             "Surface {name}: rolling resistance {rolling:weight_share .3g} of the weight, traction "
-            "coefficient {traction}; source: {source}.{vehicle} The ground of the day may differ "
-            "by a factor.",
+            "coefficient {traction}; source: {source}.{vehicle} The actual ground may "
+            "differ by a factor.",
         ),
         "surface-for-other-vehicle": (
             "warning",
@@ -71,7 +71,7 @@ note = WORDS.note
 NO_START = Catalogue(
     {
         "grip": ("limit", "does not start: traction-limited"),
-        "effort": ("limit", "does not start: too weak"),
+        "effort": ("limit", "does not start: insufficient tractive effort"),
     }
 )
 """Why a machine stays where it is, by what limits its effort."""

@@ -76,7 +76,7 @@ class ComparedFigure:
         return "other" if not self.better else "better" if share * self.better > 0 else "worse"
 
     def shown(self, combination: str, *, change: bool = False) -> Quantity | NoValue | None:
-        """Return the value as it is shown, with its change against today if asked for."""
+        """Return the value as it is shown, with its change, if asked for."""
         value = self[combination]
         if value is None:
             return None
@@ -85,7 +85,7 @@ class ComparedFigure:
         return figure_value(value, self.dimension, self.share(combination) if compared else None)
 
     def change(self, combination: str, *, where: bool = False) -> Note:
-        """Return in words what changes against today, and in which condition if asked for."""
+        """Return in words what changes, and in which condition if asked for."""
         before, after = self.shown(PRESENT), self.shown(combination, change=True)
         assert before is not None
         assert after is not None
@@ -254,7 +254,8 @@ class Comparison(PartOfAnswer):
         others = [name for name, _ in self.names if name != PRESENT]
         return Block(
             "",
-            title="Effort of each gear as a share of today's in the same gear, minimum and maximum "
+            title="Effort of each gear as a share of the present effort in the same gear, "
+            "minimum and maximum "
             "over the road speeds that both reach",
             columns=(*GEARS[1:3], *(Heading(name, names[name]) for name in others)),
             rows=tuple((*at, *(by.get(name) for name in others)) for at, by in shares.items()),

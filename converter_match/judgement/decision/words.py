@@ -33,7 +33,8 @@ HEADLINES = Catalogue(
             "warning",
             "{name} is acceptable once the reservations below are accepted or settled.",
         ),
-        "not-known": ("warning", "{name} comes first, but data that decide about it are missing."),
+        "not-known": ("warning", "{name} ranks first, but data needed for the decision are "
+        "missing."),
         "no": (
             "warning", "{name} is not acceptable as described. Required criterion not met: "
             "{failed}.",
@@ -51,8 +52,8 @@ REASONS = Catalogue(
         "verdict": ("warning", "{name}: {verdict}"),
         "not-met": ("warning", "{title}: {measured}. {reason}"),
         "marginal": ("warning", "{title} is marginal: {measured}."),
-        "better": ("warning", "Better than today ({condition}): {changes}."),
-        "worse": ("warning", "Worse than today ({condition}): {changes}."),
+        "better": ("warning", "Better than the present machine ({condition}): {changes}."),
+        "worse": ("warning", "Worse than the present machine ({condition}): {changes}."),
         "other": ("warning", "{name}: {verdict}"),
         "other-not-met": ("warning", "{name}: {verdict} Criteria not met: {titles}."),
         "others": ("warning", "And {count:.0f} more candidates behind these."),
@@ -73,7 +74,7 @@ STEPS = Catalogue(
             "which accessories), and the converter maker the characteristic at your oil.",
         ),
         "prove": (
-            "warning", "After installation: prove brakes and run a stall test by the machine "
+            "warning", "After installation: test the brakes and run a stall test by the machine "
             "maker's procedure.",
         ),
     }
@@ -90,7 +91,7 @@ CHANGES = Catalogue(
         "not-applied": ("warning", "{name} ({why})"),
     }
 )  # fmt: skip
-"""Differences against the machine as it stands."""
+"""Differences against the present machine."""
 
 STATUSES = MappingProxyType(
     {
@@ -120,7 +121,7 @@ FIGURES = MappingProxyType(
         "continuous_heat": "heat into the oil on {grade} grade",
         "time": "time, {route}",
         "fuel": "fuel, {route}",
-        "oil": "hottest oil, {route}",
+        "oil": "maximum oil temperature, {route}",
     }
 )
 """Figure that is compared -> its title."""

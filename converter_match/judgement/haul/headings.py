@@ -7,7 +7,7 @@ from converter_match.answer.block import Heading
 STANDSTILL = (
     Heading("segment", "segment"),
     Heading("distance", "distance", "distance"),
-    Heading("into_segment", "into the segment", "distance"),
+    Heading("into_segment", "distance into segment", "distance"),
     Heading("grade", "grade", "grade"),
     Heading("effort", "effort", "force"),
     Heading("resistance", "resistance", "force"),
@@ -29,7 +29,7 @@ SEGMENT = (
     Heading("", "gears"),
     Heading("fuel", "", "mass", ".2f"),
     Heading("converter_heat", "heat in the converter", "energy"),
-    Heading("oil_end", "oil at its end", "temperature"),
+    Heading("oil_end", "oil at end of segment", "temperature"),
     Heading("service_brake_work", "service brake work", "energy"),
     Heading("retarding_needed", "retarding power required", "power", ".0f"),
     Heading("retarding_available", "engine retarding available", "power", ".0f"),
@@ -62,8 +62,8 @@ PHASE = (
     Heading("oil_heat", "heat into the oil", "energy"),
     Heading("mean_engine_speed", "engine", "angular_speed"),
     Heading("top_speed", "top speed", "velocity"),
-    Heading("push", "push", "force", ".0f"),
-    Heading("", "push limited by"),
+    Heading("push", "crowding effort", "force", ".0f"),
+    Heading("", "crowding limited by"),
     Heading("grip_limited", ""),
     Heading("arrives", ""),
 )

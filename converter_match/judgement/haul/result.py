@@ -166,7 +166,7 @@ class RouteResult(Answer):
 
     @property
     def payload(self) -> float:
-        """Mass moved to its end in one cycle [kg]; 0 where the machine does not arrive."""
+        """Mass moved to its end in one cycle [kg]; 0 where it does not arrive."""
         if self.standstill is not None:
             return 0.0
         return self.route.trips * self.hauler.machine.payload
@@ -229,7 +229,7 @@ class RouteResult(Answer):
                 float(ledger.brakes[0]),
             ),
             *self._oil(),
-            (Heading("gear_changes", "gear changes", form=".0f"), float(self.totals.shifts[0])),
+            (Heading("gear_changes", "gear shifts", form=".0f"), float(self.totals.shifts[0])),
             (Heading("lock_up_share_of_distance", ""), share),
             (Heading("", "distance in lock-up", "share"), share),
         )
@@ -248,7 +248,7 @@ class RouteResult(Answer):
         return (
             (Heading("oil_start", "", "temperature"), start),
             (Heading("hottest_oil", "", "temperature"), hottest),
-            (Heading("", "hottest oil"), words.TABLE.note(code, oil=hottest)),
+            (Heading("", "maximum oil temperature"), words.TABLE.note(code, oil=hottest)),
         )
 
     def blocks(self) -> tuple[Block, ...]:

@@ -82,7 +82,7 @@ class CycleResult(Answer):
 
     @property
     def production(self) -> Production:
-        """Load and fuel of one cycle; nothing is moved where a phase does not arrive."""
+        """Load and fuel of one cycle; nothing is moved where a phase is not completed."""
         arrives = all(run.arrives for run in self.phases)
         load = self.machine.payload if arrives else 0.0
         return Production(load, self.time, self.fuel, self.fuel_density)
@@ -127,7 +127,7 @@ class CycleResult(Answer):
 
     def _summary(self) -> Facts:
         mean = self.oil_heat / self.time if self.time else None
-        oil = Heading("oil_of_continuous_work", "oil in continuous work", "temperature")
+        oil = Heading("oil_of_continuous_work", "oil temperature in continuous work", "temperature")
         return (
             (Heading("time", "time", "time"), self.time),
             *self.production.facts(),

@@ -11,9 +11,11 @@ WORDS = Catalogue(
         "service-brakes-carry-descent": (
             "caution",
             "Downhill the engine cannot hold the machine at the speed it runs, and the service "
-            "brakes carry the rest: segment {segments}. Worst is segment {worst}: the retarding "
+            "brakes "
+            "take the rest: segment {segments}. Worst is segment {worst}: the retarding "
             "power required is {need:power .0f}, the engine retarding available is "
-            "{able:power .0f}. Brakes that carry a descent fade and burn: go slower, in a lower "
+            "{able:power .0f}. Brakes that hold a long descent overheat and fade: go slower, in "
+            "a lower "
             "gear, or carry less. The machine maker's table of grades and speeds and the site's "
             "rules come first.",
         ),
@@ -35,7 +37,7 @@ WORDS = Catalogue(
         ),
         "no-cooler": (
             "assumption",
-            "The machine's file gives no cooler: the oil keeps all heat that it gets.",
+            "The machine's file gives no cooler: all heat stays in the oil.",
         ),
         "cooler-held-beyond-table": (
             "assumption",
@@ -102,7 +104,7 @@ CYCLE = Catalogue(
         ),
         "hot-oil": (
             "caution",
-            "The oil would go to {hottest:temperature .0f}. One army manual (TM 9-2320-283-10) "
+            "The oil would reach {hottest:temperature .0f}. One army manual (TM 9-2320-283-10) "
             "stops the vehicle at {stop:temperature .0f} or more. Hot oil burns people: the "
             "machine maker's procedure comes first.",
         ),
@@ -114,8 +116,8 @@ CYCLE = Catalogue(
         ),
         "cannot-move-on": (
             "limit",
-            "The machine stops in the phase {phase} on {grade:grade .1f}: effort or traction do "
-            "not suffice.",
+            "The machine stops in the phase {phase} on {grade:grade .1f}: tractive effort or "
+            "traction is not sufficient.",
         ),
         "crowd-limited-by-grip": (
             "warning",

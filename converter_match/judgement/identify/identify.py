@@ -271,7 +271,7 @@ def _result(
     nu, capacity, episode = samples["nu"], samples["capacity"], samples["episode"]
     if nu.size < 12:
         raise InputError(
-            "hardly anything in the log is steady with the converter working",
+            "too few stretches of the log are steady with the converter working",
             field="rows",
             found=f"{counts['steady']} steady stretches of {counts['stretches']}, "
             f"{counts['locked']} locked up, {nu.size} usable",

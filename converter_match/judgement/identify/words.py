@@ -19,8 +19,8 @@ WORDS = Catalogue(
         ),
         "torque-taken-as-impeller": (
             "assumption",
-            "No engine is given: the torque in the log is taken to reach the impeller whole, "
-            "with nothing off for fan and pumps.",
+            "No engine is given: the torque in the log is taken to reach the impeller in full; "
+            "nothing is deducted for fan and pumps.",
         ),
         "loads-as-listed": (
             "assumption",
@@ -38,12 +38,12 @@ WORDS = Catalogue(
         ),
         "oil-to-90": (
             "assumption",
-            "Capacity is carried to oil at {oil:temperature .0f} by density; stretches with oil "
+            "Capacity is converted to oil at {oil:temperature .0f} by density; stretches with oil "
             "below {cold:temperature .0f} are left out, because viscosity is not known.",
         ),
         "no-torque-ratio": (
             "warning",
-            "Nothing tells the turbine torque (its column, or a grade column with machine, "
+            "The turbine torque is not known (its column, or a grade column with machine, "
             "driveline and gear): the torque ratio is not identified.",
         ),
         "torque-ratio-from-grade": (
@@ -63,8 +63,9 @@ WORDS = Catalogue(
 # Upper end of a range of speed ratio -> what driving gives readings there.
 DRIVING = (
     (0.06, "short stall holds by the machine maker's procedure (see the stall test), or pushing "
-           "against a face until the wheels all but stand, a few seconds each"),
-    (0.4, "heavy pushing or climbing at a crawl at full throttle, several seconds at one speed"),
+           "against a face until the wheels almost stop, a few seconds each"),
+    (0.4, "heavy pushing or climbing at creep speed at full throttle, several seconds at one "
+    "speed"),
     (0.7, "steady pulls and climbs at full throttle in a gear too high for the grade"),
     (0.86, "steady climbs at full throttle at half to full speed of the gear, lock-up off"),
     (1.0, "light steady driving near the top speed of a gear, converter open, lock-up off"),

@@ -148,7 +148,7 @@ class _Base:
 def _usable(engine: Engine, converter: Converter) -> _Base:
     if converter.stator != "one-way" or converter.coupling is None:
         raise InputError(
-            "the lesson needs a converter whose stator lets go at a coupling point",
+            "the lesson needs a converter whose stator freewheels from a coupling point",
             source=converter.id,
             field="stator",
             found=converter.stator,
@@ -320,7 +320,7 @@ def _weaker_engine(base: _Base, tell: _Teller) -> Exercise:
     return tell.ask(
         "weaker-engine",
         "stall",
-        f"The same machine comes back with an engine that has lost {_percent(1 - _WEAKER)} of "
+        f"The same machine is tested again with an engine that has lost {_percent(1 - _WEAKER)} of "
         f"its torque. It stalled at {tell.say(stall.engine_speed, 'angular_speed')}. What does the "
         "stall test show now?",
         speed,
@@ -362,12 +362,13 @@ def _slip_at_coupling(base: _Base, tell: _Teller) -> Exercise:
     return tell.ask(
         "slip-at-coupling",
         "coupling-point",
-        f"The stator lets go at speed ratio {point.speed_ratio:.3f}, with the engine at "
-        f"{tell.say(point.engine_speed, 'angular_speed')}. By how much does the turbine still turn "
-        "slower than the impeller?",
+        f"The stator freewheels from speed ratio {point.speed_ratio:.3f}, with the engine at "
+        f"{tell.say(point.engine_speed, 'angular_speed')}. By how much does the "
+        "turbine turn slower than the impeller?",
         slip,
         f"Slip = (1 - {point.speed_ratio:.3f}) x {tell.say(point.engine_speed, 'angular_speed')} = "
-        f"{tell.say(slip, 'angular_speed')}. Where the stator lets go it takes no torque, so the "
+        f"{tell.say(slip, 'angular_speed')}. Where the stator freewheels it takes no torque, so "
+        f"the "
         f"torque ratio is 1 and the efficiency is the speed ratio, {point.speed_ratio:.3f}; the "
         f"slip heats the oil with {tell.say(point.heat, 'power', '.1f')}.",
         dimension="angular_speed",
@@ -422,7 +423,7 @@ def _clutch_heat(base: _Base, tell: _Teller) -> Exercise:
     return tell.ask(
         "clutch-heat",
         "impeller-clutch",
-        "At the pile, turbine held, the operator lets the impeller clutch out until it carries "
+        "At the pile, turbine held, the operator slips the impeller clutch until it carries "
         f"{_percent(_CLUTCH_SHARE)} of the stall torque, {tell.say(torque, 'torque')}. The "
         f"governor keeps the engine at {tell.say(stall.engine_speed, 'angular_speed')}. How much "
         "heat does the clutch make?",

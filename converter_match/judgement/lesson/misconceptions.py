@@ -159,7 +159,8 @@ def _slip_goes_on(result: MatchResult, coupling: MatchPoint, system: System) -> 
     )
     return Misconception(
         belief="Past the coupling point the converter no longer slips.",
-        truth="At the coupling point the stator lets go and multiplication ends. Slip goes on, as "
+        truth="At the coupling point the stator begins to freewheel and multiplication ends. "
+        "Slip goes on, as "
         "in any fluid coupling, and so does the heat.",
         head=(
             "",

@@ -11,13 +11,13 @@ NOTES = Catalogue(
     {
         "several-intersections": (
             "warning",
-            "Engine and converter agree at more than one engine speed at stall "
+            "Engine and converter match at more than one engine speed at stall "
             "({speeds}; every second one is unstable). A small change of torque "
             "or capacity makes the stall speed jump.",
         ),
         "several-intersections-on-locus": (
             "warning",
-            "Between speed ratio {first:.2f} and {last:.2f} engine and converter agree at more "
+            "Between speed ratio {first:.2f} and {last:.2f} engine and converter match at more "
             "than one engine speed.",
         ),
         "idle-high-idle-differ": (
@@ -44,8 +44,9 @@ NOTES = Catalogue(
         ),
         "no-rated-power-in-working-range": (
             "warning",
-            "Nowhere at or above 80 % efficiency does the converter load the engine at rated "
-            "speed, {where}: the rated power is not usable in the working range.",
+            "In the working range (80 % efficiency or better) "
+            "the converter does not load the engine at rated speed, {where}: the rated power is "
+            "not usable in the working range.",
         ),
         "limit-input-torque": (
             "limit",

@@ -1,1 +1,1 @@
-"""The size of converter, and the engine, that a wanted match asks for."""
+"""The size of converter, and the engine, that a required match asks for."""

@@ -40,8 +40,8 @@ _WORDS = Heading("words", "")
 _HOLE = (
     Heading("low", "from", "angular_speed"),
     Heading("high", "to", "angular_speed"),
-    Heading("deepest_at", "deepest at", "angular_speed"),
-    Heading("missing_torque", "torque missing there", "torque"),
+    Heading("deepest_at", "largest shortfall at", "angular_speed"),
+    Heading("missing_torque", "torque shortfall there", "torque"),
 )
 _CURVE = (
     Heading("engine_speed", "engine speed", "angular_speed"),
@@ -83,10 +83,10 @@ class TorqueWanted(Answer):
     torque_change : float or None
         That less what the engine has there [N.m].
     torque_factor : float or None
-        On the whole full-load curve, loads unchanged, that gives the wanted stall speed.
+        On the whole full-load curve, loads unchanged, that gives the required stall speed.
     holes : tuple of Hole
-        Below the wanted speed: there the engine stops on its way up, though it has the torque at
-        the wanted speed. Filling them mends what a factor on the whole curve need not.
+        Below the required speed: there the engine stops on its way up, though it has the torque at
+        the required speed. Filling them corrects what a factor on the whole curve need not.
     reached : float or None
         Stall speed that an engine coming up from idle reaches with the factor [rad/s].
     answer : tuple of Note
@@ -124,7 +124,7 @@ class TorqueWanted(Answer):
             ),
             Block(
                 "holes",
-                "Where the engine has too little torque" if self.holes else "",
+                "Torque shortfall of the engine" if self.holes else "",
                 columns=_HOLE,
                 rows=tuple(row_of(hole, _HOLE) for hole in self.holes),
                 rows_key="",
@@ -146,7 +146,7 @@ def torque_wanted(
     site: Site | None = None,
     hydraulic_torque: float = 0.0,
 ) -> TorqueWanted:
-    """Return the torque a converter wants at stall, and the change that gives a wanted stall speed.
+    """Return the torque a converter wants at stall, and the change for a required stall speed.
 
     Parameters
     ----------
@@ -218,7 +218,7 @@ def torque_wanted(
 def _holes(
     supply: TorqueSupply, capacity: float, factor: float, stall_speed: float, grid: FloatArray
 ) -> tuple[Hole, ...]:
-    """Find where the scaled curve lies below what the converter wants, short of the wanted speed.
+    """Find where the scaled curve lies below what the converter wants, short of the required speed.
 
     The edges are the intersections themselves; only the deepest place is read on a grid.
     """

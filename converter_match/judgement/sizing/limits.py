@@ -20,7 +20,7 @@ class TrialLimits:
     Parameters
     ----------
     oil_temperature : float, optional
-        Hottest oil on the route [K].
+        Maximum oil temperature on the route [K].
     input_torque, input_power : float, optional
         Of the converter [N.m], [W].
     turbine_torque : float, optional

@@ -1,4 +1,4 @@
-"""What size a converter must have for a wanted match: closed form through the capacity.
+"""What size a converter must have for a required match: closed form through the capacity.
 
 A match is ``T_net(omega) = C(nu) omega^2``, and similar converters share mu(nu) and the shape of
 C(nu), so the one that puts the engine at a wanted speed at a speed ratio has
@@ -35,7 +35,7 @@ from converter_match.physics.match.solver import match
 from converter_match.units import note_plain
 
 End = Literal["lower", "upper"]
-# A found size must give the wanted speed back within rounding.
+# A found size must give the required speed back within rounding.
 _SAME = 1e-9
 _ASKED = (
     Heading("wanted", ""),
@@ -43,7 +43,7 @@ _ASKED = (
     Heading("speed_ratio", ""),
     Heading("engine_speed", "", "angular_speed"),
 )
-_REASON = Heading("reason", "There is no such size")
+_REASON = Heading("reason", "No size meets the requirement")
 _SIZE = (
     Heading("capacity_factor", "capacity factor", form=".4f"),
     Heading("diameter_ratio", ""),
@@ -57,7 +57,7 @@ _STALL = Heading("stall", "")
 
 @dataclass(frozen=True, eq=False, repr=False, kw_only=True)
 class Size(Answer):
-    """A converter made to give a wanted match, or the reason why there is none. SI units.
+    """A converter made to give a required match, or the reason why there is none. SI units.
 
     Parameters
     ----------
@@ -78,7 +78,7 @@ class Size(Answer):
     result : MatchResult or None
         The match with it.
     reason : Note or None
-        Why there is no such size; None where there is one.
+        Why no size meets the requirement; None where there is one.
     notes : tuple of Note
         Of the sizing alone.
     """
@@ -211,7 +211,7 @@ def size_for_speed(
     Returns
     -------
     Size
-        With a reason where there is no such size.
+        With a reason where no size meets the requirement.
 
     Raises
     ------

@@ -50,11 +50,11 @@ _COLUMNS = (
     Heading("converter_heat", "", "work"),
     Heading("stall_turbine_torque", "turbine torque at stall", "torque"),
     Heading("stall_speed", "stall speed", "angular_speed"),
-    Heading("hottest_oil", "hottest oil", "temperature"),
+    Heading("hottest_oil", "maximum oil temperature", "temperature"),
     Heading("keeps_limits", ""),
     Heading("broken", ""),
     Heading("not_known", ""),
-    Heading("pareto", "unbeaten"),
+    Heading("pareto", "Pareto-optimal"),
 )
 
 
@@ -69,7 +69,7 @@ class Trial:
     diameter_ratio : float or None
         To the converter that was given, where sizes are tried.
     time : float or None
-        [s]; None where the machine does not arrive.
+        [s]; None where the machine does not complete the route.
     fuel : float or None
         [kg].
     heat : float or None
@@ -281,7 +281,7 @@ def best_size(
     refinements: int = 12,
     progress: Callable[[int, int], None] | None = None,
 ) -> Trials:
-    """Return the size of a family that is quickest along a route within heat and limits.
+    """Return the size of a family that is shortest time along a route within heat and limits.
 
     Parameters
     ----------

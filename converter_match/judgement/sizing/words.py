@@ -1,4 +1,4 @@
-"""The sentences of sizing: what is wanted, why there is no such size, and what comes with one."""
+"""The sentences of sizing: what is required, why no size meets it, and what comes with one."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ WORDS = Catalogue(
             "assumption",
             f"{{speed:{_RPM}}} at the {{end}} end of {{level:share .4g}} efficiency",
         ),
-        # --- why there is no such size ---
+        # --- why no size meets the requirement ---
         "speed-below-engine-data": (
             "limit",
             f"{{speed:{_RPM}}} is below {{low:{_RPM}}}, the lowest speed for which the engine's "
@@ -46,8 +46,9 @@ WORDS = Catalogue(
         ),
         "cannot-leave-idle": (
             "limit",
-            "that converter absorbs more than the engine has at idle already: the engine does not "
-            "pull away from idle, although there is a match higher up.",
+            "that converter absorbs more than the engine delivers at idle: the engine cannot "
+            "accelerate from idle, although "
+            "there is a match at a higher speed.",
         ),
         "match-unstable": (
             "limit",
@@ -61,8 +62,8 @@ WORDS = Catalogue(
         ),
         "outside-diameter-range": (
             "limit",
-            "it would take {took:diameter .4g}, outside the {low:diameter .4g} to "
-            "{high:diameter .4g} asked for.",
+            "it would take {took:diameter .4g}, outside the range of "
+            "{low:diameter .4g} to {high:diameter .4g}.",
         ),
         # --- what comes with a size ---
         "scaled-by-capacity": (
@@ -78,16 +79,16 @@ WORDS = Catalogue(
         "size-stretched": (
             "warning",
             "The {which} changes by {change:share +.1f}: beyond about {comfort:share .0f} (common "
-            "practice) the similarity law is a stretch. Look for another family.",
+            "practice) the similarity law is uncertain. Look for another family.",
         ),
         "size-several-intersections": (
             "warning",
-            "With this size engine and converter agree at more than one speed: a small change "
+            "With this size engine and converter match at more than one speed: a small change "
             "of torque or capacity makes the engine jump.",
         ),
         "size-on-governor": (
             "warning",
-            "The wanted speed is above rated speed ({rated:angular_speed .0f}), on the governor "
+            "The required speed is above rated speed ({rated:angular_speed .0f}), on the governor "
             "droop line: there a small error of speed is a large one of torque, and so of size.",
         ),
         "size-limits-dropped": (
@@ -107,7 +108,7 @@ ENGINE_WORDS = Catalogue(
         ),
         "torque-wanted": (
             "warning",
-            "To stall at {speed:angular_speed .0f} the converter wants {needed:torque .0f} net; "
+            "To stall at {speed:angular_speed .0f} the converter requires {needed:torque .0f} net; "
             "the full-load curve times {factor:.3f} gives that.",
         ),
         "torque-factor-large": (
@@ -116,11 +117,12 @@ ENGINE_WORDS = Catalogue(
         ),
         "torque-hole": (
             "warning",
-            "But coming up from idle it {stop}: between {low:angular_speed .0f} and "
-            "{high:angular_speed .0f} it has too little, {missing:torque .0f} at "
-            "{deepest:angular_speed .0f}. The low-speed torque has to be filled by that much.",
+            "But from idle the engine {stop}: between {low:angular_speed .0f} and "
+            "{high:angular_speed .0f} it is short of torque, "
+            "by {missing:torque .0f} at {deepest:angular_speed .0f}. The low-speed torque has to "
+            "rise by that much.",
         ),
-        "does-not-leave-idle": ("warning", "does not leave idle"),
+        "does-not-leave-idle": ("warning", "cannot accelerate from idle"),
         "stops-at": ("warning", "stops at {reached:angular_speed .0f}"),
     }
 )
@@ -135,22 +137,22 @@ TRIAL_WORDS = Catalogue(
         ),
         "hottest-oil": (
             "limit",
-            "hottest oil {value:temperature .0f} above {most:temperature .0f}",
+            "maximum oil temperature {value:temperature .0f} above {most:temperature .0f}",
         ),
         "stall-speed": ("limit", "stall speed {side} {bound:angular_speed .0f}"),
         "no-stall-match": ("limit", "no stall match from idle"),
         "does-not-go-together": ("limit", "{why}"),
-        "cannot-move-on": ("limit", "does not arrive: stops in segment {segment:.0f}"),
+        "cannot-move-on": ("limit", "does not complete the route: stops in segment {segment:.0f}"),
         "limit-not-checked": ("warning", "{what}: not known"),
         "of-trial": ("limit", "{trial}: {what}"),
         # --- the answer ---
         "no-such-size": (
             "limit",
-            "There is no such size: none of those tried keeps every limit ({why}).",
+            "No size meets the requirement: none of those tried keeps every limit ({why}).",
         ),
         "no-such-converter": (
             "limit",
-            "There is no such converter: none of those tried keeps every limit ({why}).",
+            "No converter meets the requirement: none of those tried keeps every limit ({why}).",
         ),
         "quickest": ("warning", "Quickest within heat and limits: {name}, {time:time .1f}."),
         "as-quick-sizes": (
@@ -165,12 +167,12 @@ TRIAL_WORDS = Catalogue(
         ),
         "at-end-of-range": (
             "warning",
-            "It lies at the end of the range asked for: beyond it may be a quicker one.",
+            "It lies at the end of the range tried: beyond it may be a quicker one.",
         ),
         "winner-stretched": (
             "warning",
             "The diameter changes by {change:share +.1f}: beyond about {comfort:share .0f} (common "
-            "practice) the similarity law is a stretch.",
+            "practice) the similarity law is uncertain.",
         ),
         "by-similarity": (
             "assumption",
@@ -178,7 +180,8 @@ TRIAL_WORDS = Catalogue(
         ),
         "unbeaten": (
             "assumption",
-            "unbeaten: no other that keeps the limits is at least as good in time, fuel, heat and "
+            "Pareto-optimal: no other that keeps the limits is at least as good in time, fuel, "
+            "heat and "
             "stall torque together",
         ),
     }

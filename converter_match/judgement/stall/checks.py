@@ -1,4 +1,4 @@
-"""What to check next: the cheapest thing that separates the likeliest finding from the next one.
+"""What to check next: the cheapest thing that separates the most likely finding from the next one.
 
 Minutes are common practice, no source: they only put the checks in order.
 """
@@ -84,12 +84,12 @@ CHECKS: tuple[Check, ...] = (
 
 
 def next_check(shares: Sequence[tuple[str, float]], done: Sequence[str] = ()) -> NextCheck:
-    """Return the cheapest check that separates the likeliest finding from the runner-up.
+    """Return the cheapest check that separates the most likely finding from the runner-up.
 
     Parameters
     ----------
     shares : sequence of (family, share)
-        The likeliest first; several entries of one family count as one.
+        Most likely first; several entries of one family count as one.
     done : sequence of str
         Codes of checks that the readings hold already.
     """
@@ -101,7 +101,7 @@ def next_check(shares: Sequence[tuple[str, float]], done: Sequence[str] = ()) ->
     second = families[1] if len(families) > 1 else "nothing-to-see"
     open_ = [check for check in CHECKS if check.code not in done]
     apart = [check for check in open_ if (first in check.separates) != (second in check.separates)]
-    # Prefer one that speaks of the likeliest finding itself, unless another is half as dear.
+    # Prefer one that speaks of the most likely finding itself, unless another is half as dear.
     apart.sort(key=lambda check: check.minutes * (1.0 if first in check.separates else 2.0))
     chosen = apart[0] if apart else open_[0]
     reason = words.note("separates", first=spaced(first), second=spaced(second))

@@ -50,7 +50,7 @@ _RARE = 1e-3
 def diagnose(
     setup: StallSetup, readings: Sequence[StallReading], library: Sequence[Converter] = ()
 ) -> StallDiagnosis:
-    """Return findings for the readings of one machine, the likeliest first.
+    """Return findings for the readings of one machine, most likely first.
 
     Parameters
     ----------

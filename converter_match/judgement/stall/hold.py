@@ -31,8 +31,8 @@ from converter_match.physics.heat.oil import OilCircuit, advance, hold
 SHORTEST_PRACTICE, LONGEST_PRACTICE = 10.0, 30.0
 # Of the calculated time, for what one oil temperature does not tell of the hottest place.
 _MARGIN = 0.8
-# Where nobody says how warm the oil is: the end of the span that US Army TM 10-3930-671-24 asks for
-# before a stall test (82 to 93 degC), which leaves the shortest time.
+# Where nobody says how warm the oil is: the end of the span that US Army TM
+# 10-3930-671-24 calls for before a stall test (82 to 93 degC), which leaves the shortest time.
 _WARMEST = 366.15  # K
 _COOLED = 2.0  # K above the start counts as cooled
 _SHORTEST_COOL_DOWN = 60.0

@@ -140,7 +140,7 @@ class StallFinding:
         it fits [rad/s]; None where it does not fit at all.
     detail : Note or None
     entries : tuple of (str, float)
-        Library entries that would explain it, the likeliest first, with shares.
+        Library entries that would explain it, most likely first, with shares.
     """
 
     code: str
@@ -218,7 +218,7 @@ class StallDiagnosis(Answer):
     judged : tuple of JudgedReading
         Every reading as given, void ones too.
     findings : tuple of StallFinding
-        The likeliest first; never empty.
+        Most likely first; never empty.
     together : Together or None
         Torque and capacity separated by combined tests, and how well they fit.
     next_check : NextCheck
@@ -306,7 +306,7 @@ class StallDiagnosis(Answer):
             *self._explanations_block(),
             Block(
                 "",
-                "Findings, the likeliest first (share of likelihood x weight)",
+                "Findings, most likely first (share of likelihood x weight)",
                 above=tuple(self._finding_lines()),
                 in_plain=False,
             ),

@@ -24,8 +24,8 @@ from converter_match.physics.engine.supply import TorqueSupply, engine_supply
 from converter_match.physics.stall.settling import density_factor, settling_speed
 
 _NORMAL_95 = 1.959963984540054
-# Where nobody gave an oil temperature: the middle of the span that US Army TM 10-3930-671-24
-# asks for before a stall test (82 to 93 degC).
+# Where nobody gave an oil temperature: the middle of the span that US Army TM
+# 10-3930-671-24 calls for before a stall test (82 to 93 degC).
 WARM_OIL = 360.65
 # A reading outside these shares of low and high idle is not one of this engine.
 _LOWEST, _HIGHEST = 0.6, 1.05

@@ -84,18 +84,20 @@ _SETUP: _Sentences = {
     ),
     "oil-temperature-assumed": (
         "assumption",
-        "No oil temperature is given: {oil:temperature .0f} is taken, the middle of the span that "
-        "US Army TM 10-3930-671-24 asks for before the test.",
+        "No oil temperature is given: {oil:temperature .0f} is taken, the middle of the span "
+        "that US Army TM "
+        "10-3930-671-24 calls for before the test.",
     ),
     "oil-not-warm": (
         "warning",
         "Oil at {oil:temperature .0f} is far from where sheets and limits hold. Viscosity is not "
-        "in the band: cold thick oil drags and shifts the stall speed by an amount nobody states. "
+        "in the band: cold thick oil drags and shifts the stall speed by an amount that no "
+        "standard states. "
         "Warm the oil first.",
     ),
     "no-site": (
         "assumption",
-        "No site is given: the engine is taken to breathe its reference air.",
+        "No site is given: the engine is taken to run in its reference air.",
     ),
 }
 _NOT_TO_BE_DONE = (
@@ -150,8 +152,8 @@ _HOLD: _Sentences = {
     ),
     "hold-not-calculated": (
         "assumption",
-        "No oil volume is given: the hold is not calculated, the shortest customary hold "
-        "({shortest:time .0f}) stands. Watch the gauge.",
+        "No oil volume is given: the hold is not calculated, the shortest customary "
+        "hold ({shortest:time .0f}) applies. Watch the gauge.",
     ),
     "hold-too-short": (
         "limit",
@@ -169,14 +171,15 @@ _HOLD: _Sentences = {
     ),
     "hold-from-warmest-oil": (
         "assumption",
-        "No oil temperature is given: the longest hold is counted from {oil:temperature .0f}, the "
-        "warmest that US Army TM 10-3930-671-24 asks for before the test.",
+        "No oil temperature is given: the longest hold is counted from {oil:temperature .0f}, "
+        "the warmest that US Army "
+        "TM 10-3930-671-24 calls for before the test.",
     ),
     "hold-from-working-oil": (
         "assumption",
         "No oil temperature is given: the longest hold is counted from {oil:temperature .0f}, the "
         "working temperature of this machine's oil, which is warmer than any that US Army TM "
-        "10-3930-671-24 asks for before the test.",
+        "10-3930-671-24 calls for before the test.",
     ),
     "metal-follows-oil": (
         "assumption",
@@ -197,14 +200,14 @@ _DIAGNOSIS: _Sentences = {
     ),
     "brakes-let-go": (
         "limit",
-        "{which} with brakes that let go: void, and left out. Repair and test the brakes before "
+        "{which} with brakes that did not hold: void, left out. Repair and test the brakes before "
         "any further stall test.",
     ),
     "readings-do-not-fit": (
         "warning",
         "The readings do not fit one torque and one capacity: what is left of them, in standard "
-        "errors, has a sum of squares of {misfit:.1f}, and more than {limit:.1f} comes once in a "
-        "hundred tests. {action}: {worst}. No torque and capacity are given of all together.",
+        "errors, has a sum of squares of {misfit:.1f}, and more than {limit:.1f} occurs once in "
+        "a hundred tests. {action}: {worst}. No torque and capacity are given of all together.",
     ),
     "weights-assumed": (
         "assumption",
@@ -216,7 +219,7 @@ _DIAGNOSIS: _Sentences = {
 _FINDINGS = alike(
     "warning",
     {
-        "nothing-to-see": "nothing wrong that this test can see",
+        "nothing-to-see": "nothing wrong that this test can show",
         "engine-down": "engine down on torque",
         "oil-low-or-aerated": "oil low or aerated, or charge pressure low: the converter takes "
         "less",
@@ -224,8 +227,8 @@ _FINDINGS = alike(
         "clutch-slips-gear": "a clutch slipping that gear {gear} uses and the others do not",
         "clutch-slips-direction": "the {direction} clutch slipping",
         "brakes-give-way": "the brakes slipped and the machine crept: the test is void",
-        "brakes-let-go-first": "the brakes let go first: the test is void and says nothing of "
-        "engine or converter",
+        "brakes-let-go-first": "the brakes did not hold: the test is "
+        "void and says nothing about engine or converter",
         "stator-slips": "stator one-way clutch slipping",
         "stator-seized": "stator seized: it holds where it should turn free",
         "wrong-converter": "another converter is fitted than the papers say",
@@ -245,9 +248,9 @@ _FINDINGS = alike(
         "brakes-not-noted": "it was not noted whether they held",
         "no-library-entry": "no library entry comes near",
         "free-stator-by-practice": "common practice: about a third lower",
-        "free-stator-estimates": "coupling range carried to stall: capacity {low:.2f} to "
+        "free-stator-estimates": "coupling range extrapolated to stall: capacity {low:.2f} to "
         "{high:.2f} times; common practice, a third lower: {practice:.2f} times",
-        "course-borrowed": "course beyond the coupling point borrowed from a fixed stator "
+        "course-borrowed": "characteristic beyond the coupling point taken from a fixed stator "
         "({converter})",
         "separates": "separates '{first}' from '{second}'",
         "void-test-says-nothing": "a test on brakes that do not hold says nothing",

@@ -165,7 +165,7 @@ class DrawnMatch(View):
 
     @property
     def stall_matches(self) -> FloatArray:
-        """Number of engine speeds at which engine and converter agree at stall."""
+        """Number of engine speeds at which engine and converter match at stall."""
         return self._stall.count.astype(np.float64)
 
     @cached_property

@@ -193,7 +193,7 @@ class MeasureFirst:
     ----------
     quantity : str
     share : float
-        Of the doubt about verdicts that knowing it would take away, all inputs making 1.
+        Of the uncertainty of verdicts that knowing it would take away, all inputs making 1.
     about : str
         The criteria most in doubt.
     """

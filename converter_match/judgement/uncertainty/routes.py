@@ -102,7 +102,7 @@ def route_draws(drawn: Drawn) -> RouteDraws:
 
 
 def _on_route(drawn: Drawn, hauler: Hauler, route: Route) -> tuple[FloatArray, float]:
-    """Return whether it is completed (1 or 0), time, fuel, hottest oil, shape (4, n); the doubt."""
+    """Return whether it is completed (1 or 0), time, fuel, oil, shape (4, n); the doubt."""
     driven = np.arange(min(drawn.size, DRIVEN))
     road = drawn.road
     factors = np.stack([road.torque, road.mass, road.rolling_resistance])

@@ -22,7 +22,7 @@ NOTES = Catalogue(
         ),
         "measure-first": (
             "assumption",
-            "Measure first: {quantity} ({share:weight_share .0f} of the doubt about {about}).",
+            "Measure first: {quantity} ({share:weight_share .0f} of the uncertainty of {about}).",
         ),
         # --- of the whole answer
         "air-tolerance-left-out": (
@@ -46,7 +46,7 @@ NOTES = Catalogue(
         ),
         "effort-by-response": (
             "assumption",
-            "The effort at every road speed is worked out for a few draws, each uncertain quantity "
+            "The effort at every road speed is calculated for a few draws, each uncertain quantity "
             "moved alone up and down; a quadratic through these gives the other draws.",
         ),
         "routes-by-driven-draws": (
@@ -58,8 +58,9 @@ NOTES = Catalogue(
         ),
         "stall-speed-may-jump": (
             "warning",
-            "{name}, {condition}: in {several:weight_share .1f} of the draws engine and converter "
-            "agree at more than one speed at stall; coming up from idle the engine takes the "
+            "{name}, {condition}: in {several:weight_share .1f} of the draws engine and "
+            "converter match at more than one speed at stall; coming up from idle the engine "
+            "takes the "
             "lowest. {interval}",
         ),
     }

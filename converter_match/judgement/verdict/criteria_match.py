@@ -19,7 +19,7 @@ from converter_match.study.study import Study
 
 
 def single_stable_match(study: Study, choice: Choice, own: View, present: View | None) -> Measures:
-    """Count the engine speeds at which engine and converter agree, at every speed ratio.
+    """Count the engine speeds at which engine and converter match, at every speed ratio.
 
     Draws are counted at stall; beyond it the data as they stand say whether it is marginal.
     """

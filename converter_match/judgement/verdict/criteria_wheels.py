@@ -218,7 +218,7 @@ def _creep_lever(item: Outcome) -> float | None:
 
 
 def oil_temperature(study: Study, choice: Choice, own: View, present: View | None) -> Measures:
-    """Compare the hottest oil on any route with the lowest oil temperature limit."""
+    """Compare the maximum oil temperature on any route with the lowest oil temperature limit."""
     outcome = own.outcome
     absent = [why for why in outcome.missing_on_routes if why]
     machine = outcome.combination.machine

@@ -367,7 +367,7 @@ def figure_value(value: float, dimension: str, change: float | None = None) -> Q
     value : float
     dimension : str
     change : float, optional
-        Against the machine as it stands, as a share of its figure.
+        Against the present machine, as a share of its figure.
 
     Examples
     --------

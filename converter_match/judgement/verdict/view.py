@@ -50,7 +50,7 @@ class View(ABC):
     @property
     @abstractmethod
     def stall_matches(self) -> FloatArray:
-        """Number of engine speeds at which engine and converter agree at stall, shape (n,)."""
+        """Number of engine speeds at which engine and converter match at stall, shape (n,)."""
 
     @abstractmethod
     def usable_share(self, efficiency: float) -> FloatArray:

@@ -22,7 +22,7 @@ FOUND = Catalogue(
         ),
         "several-matches-at-stall": (
             "limit",
-            "at stall engine and converter agree at {count:.0f} engine speeds",
+            "at stall engine and converter match at {count:.0f} engine speeds",
         ),
         "several-matches-ahead": (
             "warning",
@@ -55,21 +55,22 @@ FOUND = Catalogue(
         ),
         "effort-share": (
             "assumption",
-            "{share:weight_share .1f} of the present effort where it is least, at "
+            "{share:weight_share .1f} of the present effort at the worst point, at "
             "{speed:velocity .1f}",
         ),
         "grade-start-share": (
             "assumption",
-            "{share} of the present grade: starts on {own}, before {present}",
+            "{share} of the present grade: starts on {own}, at present {present}",
         ),
-        "grade-start-any": ("assumption", "starts on any grade, before {present}"),
+        "grade-start-any": ("assumption", "starts on any grade, at present {present}"),
         "grade-speed-share": (
             "assumption",
-            "{share:weight_share .1f} of the present speed where it is least, on {grade}",
+            "{share:weight_share .1f} of the present speed at the worst point, on {grade}",
         ),
         "grade-not-climbed": (
             "limit",
-            "{share:weight_share .1f} of the present speed where it is least, on {grade}, which it "
+            "{share:weight_share .1f} of the present speed at the worst point, on {grade}, which "
+            "it "
             "does not climb",
         ),
         "top-speed": ("assumption", "top speed {speed:velocity .1f}"),
@@ -77,8 +78,8 @@ FOUND = Catalogue(
         "heat-on-grade": ("assumption", "{heat:power .0f} into the oil on {grade} in gear {gear}"),
         "heat-cool-in-lower-gear": (
             "warning",
-            "{heat:power .0f} into the oil on {grade} in gear {gear}, its fastest; cool only in "
-            "gear {slower}",
+            "{heat:power .0f} into the oil on {grade} in gear {gear}, its fastest; continuous "
+            "only in gear {slower}",
         ),
         "creep-share": (
             "assumption",

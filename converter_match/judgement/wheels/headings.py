@@ -38,7 +38,7 @@ GRADE = (
     Heading("speed", "speed", "velocity"),
     Heading("engine_speed", "engine", "angular_speed"),
     Heading("heat", "heat", "power", ".0f"),
-    Heading("oil_temperature", "oil settles at", "temperature"),
+    Heading("oil_temperature", "steady oil temperature", "temperature"),
     Heading("cooled", "continuous"),
     Heading("limited_by", ""),
 )
@@ -70,7 +70,7 @@ EQUILIBRIUM = (
     Heading("engine_speed", "engine", "angular_speed"),
     Heading("heat", "heat", "power"),
     Heading("stable", "stable"),
-    Heading("in_force", "in force"),
+    Heading("in_force", "active"),
     Heading("within_grip", "within traction"),
 )
 
@@ -86,12 +86,12 @@ CURVE = (
     Heading("gear", "gear"),
     Heading("direction", "direction"),
     Heading("drive", "drive"),
-    Heading("in_force", "in force"),
+    Heading("in_force", "active"),
     Heading("speed", "speed", "velocity"),
     Heading("tractive_effort", "tractive effort", "force"),
     Heading("within_grip", "within traction"),
     Heading("level_resistance", "level resistance", "force"),
-    Heading("grade_held", "grade held", "grade"),
+    Heading("grade_held", "gradeability", "grade"),
     Heading("speed_ratio", "speed ratio"),
     Heading("engine_speed", "engine", "angular_speed"),
     Heading("turbine_speed", "turbine", "angular_speed"),

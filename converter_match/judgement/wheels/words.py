@@ -18,7 +18,7 @@ LIMITED_BY = {
     "none": "none",
     "": "",
 }
-"""Code -> what sets a top speed, a startability or a grade with the oil cool."""
+"""Code -> what sets a top speed, a startability or a continuous grade."""
 
 WORDS = Catalogue(
     {
@@ -35,7 +35,8 @@ WORDS = Catalogue(
         ),
         "stall-effort-is-short": (
             "caution",
-            "Stall effort is there for seconds: all engine power then turns into heat in the oil. "
+            "Stall effort is available for seconds only: all engine power then turns into heat "
+            "in the oil. "
             "Watch the oil temperature and follow the machine maker's procedure.",
         ),
         "limit-turbine-torque": (
@@ -89,7 +90,10 @@ WORDS = Catalogue(
             "The cooler's curve ends below the oil's limit in this air: its last value is used, "
             "which is on the safe side.",
         ),
-        "no-cooling": ("warning", "The air is as hot as the oil may be: nothing is cooled."),
+        "no-cooling": (
+            "warning",
+            "The air is as hot as the oil may be: the cooler rejects no heat.",
+        ),
         "cooler-too-small": (
             "warning",
             "On {grades} at full throttle the heat is above the continuous cooling capacity with "
@@ -103,9 +107,9 @@ WORDS = Catalogue(
         ),
         "shift-hunting-band": (
             "warning",
-            "Gear {lower} is left upwards before gear {upper} pulls as hard: on grades from "
-            "{least:grade .1f} to {greatest:grade .1f} neither holds its speed and the gearbox "
-            "shifts to and fro.",
+            "The upshift from gear {lower} comes before gear {upper} gives equal effort: on "
+            "grades from {least:grade .1f} to {greatest:grade .1f} neither gear holds its speed "
+            "and the gearbox hunts.",
         ),
         "shift-time-not-given": (
             "assumption",
@@ -119,7 +123,8 @@ WORDS = Catalogue(
         "does-not-start": (
             "limit",
             "The machine does not start on {grade:grade g}: it would need {need:force .1f}, and "
-            "the engine or the ground gives less.",
+            "engine or "
+            "traction gives less.",
         ),
     }
 )
@@ -139,7 +144,7 @@ SPEED_NOT_REACHED = {
         {
             "speed-not-reached": (
                 "limit",
-                "The speed asked for is never reached: at {speed:velocity .1f} the effort is down "
+                "The target speed is not reached: at {speed:velocity .1f} the effort is down "
                 "to the resistance, {need:force .1f}.",
             )
         }
@@ -148,7 +153,7 @@ SPEED_NOT_REACHED = {
         {
             "speed-not-reached": (
                 "limit",
-                "The speed asked for is never reached: the last gear that can be used ends at "
+                "The target speed is not reached: the last gear that can be used ends at "
                 "{speed:velocity .1f}.",
             )
         }

@@ -82,7 +82,7 @@ def efficiency_agrees(sheet: Understood) -> Iterator[Problem]:
         return
     inside = np.isfinite(eta) & np.isfinite(mu) & (nu >= 0) & (nu <= 1)
     off = np.where(inside, np.abs(eta - nu * mu), 0.0)
-    ignore = f"to mend: --leave-out ROW, or --ignore {sheet.efficiency_number}"
+    ignore = f"to correct: --leave-out ROW, or --ignore {sheet.efficiency_number}"
     gross = np.flatnonzero(off > EFFICIENCY_GROSS).tolist()
     if gross:
         yield error(
@@ -111,7 +111,7 @@ def efficiency_below_one(sheet: Understood) -> Iterator[Problem]:
     if bad:
         yield error(
             "efficiency-above-one",
-            answer="to mend: --leave-out ROW, or another --unit or --column",
+            answer="to correct: --leave-out ROW, or another --unit or --column",
             rows=_listed(sheet, bad, lambda r: f"{nu[r]:.4g} x {mu[r]:.4g} = {nu[r] * mu[r]:.3f}"),
         )
 
@@ -140,7 +140,7 @@ def capacities_agree(sheet: Understood) -> Iterator[Problem]:
             "rows": _listed(sheet, rows, _percents(share)),
             "hint": _explained(ratio) if throughout else "",
         }
-        answer = f"to mend: --unit {number}=UNIT, --leave-out ROW, or --ignore {number}"
+        answer = f"to correct: --unit {number}=UNIT, --leave-out ROW, or --ignore {number}"
         if off.max() > COLUMN_GROSS:
             yield error("capacity-contradicts", place, answer=answer, **differs)
         else:
@@ -208,7 +208,7 @@ def kink_plausible(sheet: Understood) -> Iterator[Problem]:
     try:
         rows = resolve(sheet.speed_ratio, mu, c, "one-way", sheet.coupling)
     except InputError as refusal:
-        answer = "to mend: --coupling-speed-ratio ..."
+        answer = "to correct: --coupling-speed-ratio ..."
         yield error("coupling-point", sentence="as-said", answer=answer, what=refusal)
         return
     for each in rows.notes:

@@ -69,14 +69,14 @@ def read_converter_sheet(gathered: Gathered, facts: Mapping[str, str], answers: 
         problems.append(
             error(
                 "no-speed-ratio",
-                answer="to mend: --column N=speed_ratio",
+                answer="to correct: --column N=speed_ratio",
             )
         )
     if mu is None and stator != "none":
         problems.append(
             error(
                 "no-torque-ratio",
-                answer="to mend: --column N=torque_ratio; or --stator none for a fluid coupling",
+                answer="to correct: --column N=torque_ratio; or --stator none for a fluid coupling",
             )
         )
     if not table.having(*FORMS):
@@ -85,7 +85,7 @@ def read_converter_sheet(gathered: Gathered, facts: Mapping[str, str], answers: 
             problems.append(
                 error(
                     "no-capacity",
-                    answer="to mend: --column N=k_factor or another form",
+                    answer="to correct: --column N=k_factor or another form",
                 )
             )
     for column in table.columns:

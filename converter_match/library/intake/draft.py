@@ -56,7 +56,7 @@ class Draft(Answer):
     rejected : tuple of Rejected
         Rows that are not used, with the reason.
     remarks : tuple of str
-        Lines of words around the table.
+        Lines of text outside the table.
     residuals : mapping
         Column -> (original, smoothed) in SI, where smoothing was asked for.
     questions : tuple of str
@@ -217,9 +217,9 @@ class Draft(Answer):
             columns_block(sheet, self.source, self.kind),
             *([] if sheet is None else [read_block(sheet, self.residuals)]),
             problems_block(self.problems),
-            listed("Taken and noticed", [(each.code, each.text()) for each in self.noticed]),
+            listed("Assumptions and remarks", [(each.code, each.text()) for each in self.noticed]),
             rejected_block(self.rejected),
-            listed("Words around the table", remarks),
+            listed("Text outside the table", remarks),
             listed("Open", [(each.code, each.text()) for each in self.open]),
             Block("", above=() if self.open else (WORDS.note("nothing-open"),), in_plain=False),
         )

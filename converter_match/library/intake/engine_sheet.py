@@ -56,12 +56,12 @@ def read_engine_sheet(gathered: Gathered, facts: Mapping[str, str], answers: Ans
     problems += asked
     speed, torque, power = table.one("speed"), table.one("torque"), table.one("power")
     if speed is None:
-        problems.append(error("no-speed", answer="to mend: --column N=speed"))
+        problems.append(error("no-speed", answer="to correct: --column N=speed"))
     if torque is None and power is None:
         problems.append(
             error(
                 "no-torque",
-                answer="to mend: --column N=torque or --column N=power",
+                answer="to correct: --column N=torque or --column N=power",
             )
         )
     if speed is None or (torque is None and power is None):
@@ -82,7 +82,7 @@ def read_engine_sheet(gathered: Gathered, facts: Mapping[str, str], answers: Ans
     slow = np.flatnonzero(_again(table, speed).values <= 0).tolist()
     if slow:
         rows = ", ".join(table.row(row) for row in slow)
-        answer = "to mend: --leave-out ROW"
+        answer = "to correct: --leave-out ROW"
         problems.append(error("speed-not-above-zero", speed.place, answer=answer, rows=rows))
         return reading
     _check(table, problems)
@@ -170,7 +170,7 @@ def _check(table: SheetTable, problems: list[Problem]) -> None:
                 "rows": "; ".join(f"{table.row(row)} {100 * off[row]:+.1f} %" for row in bad[:6]),
                 "hint": _slip(median) if len(bad) > 0.8 * off.size else "",
             }
-            answer = f"to mend: --unit, --leave-out ROW, or --ignore {power.number}"
+            answer = f"to correct: --unit, --leave-out ROW, or --ignore {power.number}"
             gross = float(np.abs(off[bad]).max()) > 0.10
             where = f"{torque.place}, {power.place}"
             if gross:

@@ -111,5 +111,5 @@ def _on_repeat(table: SheetTable, leading: SheetColumn, group: list[int]) -> Pro
             values=values_of,
             apart=100 * worst,
         )
-    return error("point-contradicts", where, answer="to mend: --leave-out ROW", at=at,
+    return error("point-contradicts", where, answer="to correct: --leave-out ROW", at=at,
                  values=values_of, apart=100 * worst)  # fmt: skip

@@ -59,7 +59,7 @@ _SENTENCES: Mapping[str, str] = {
     "column-repeats": "says the same as {other} in another unit; compared, not written",
     "column-compared-only": "has gaps, so it was compared and not written",
     "column-with-gaps": "has gaps or no unit",
-    "column-twice": "{role} stands there twice: {columns}; the first is used",
+    "column-twice": "{role} appears twice: {columns}; the first is used",
     "heading-misspelt": "is this {word!r} ({role})?",
     "several-ratings": (
         "{missing}several ratings stand side by side: {ratings}; the first is shown"
@@ -103,7 +103,7 @@ _SENTENCES: Mapping[str, str] = {
     "too-few-rows": "{rows} can be used; two at least",
     "rows-reversed": "The rows run downwards; they were turned round.",
     "rows-sorted": "The rows are in mixed order; they were sorted by {column}.",
-    "point-repeated": "the same point ({at}) stands there twice; taken once",
+    "point-repeated": "the same point ({at}) appears twice; taken once",
     "point-repeated-differs": (
         "{at} is repeated with {values} ({apart:.1f} % apart): take the mean?"
     ),
@@ -147,7 +147,7 @@ _SENTENCES: Mapping[str, str] = {
     "stator-inferred": "the kind of stator is not on the sheet; {guess}, because {why}?",
     "ratio-is-one": "the torque ratio is 1 throughout",
     "ratio-falls-to": "the torque ratio falls to {ratio:.4g}",
-    "ratio-stays-at-one": "the torque ratio comes down to 1 and stays there",
+    "ratio-stays-at-one": "the torque ratio falls to 1 and stays there",
     "ratio-ends-before-one": "most have one (the rows end before the torque ratio is 1)",
     "reference-speed-missing": ("the impeller speed at which this is absorbed is not on the sheet"),
     "capacity-zero-at-one": (
@@ -180,7 +180,7 @@ _SENTENCES: Mapping[str, str] = {
     ),
     "torque-ratio-rises": "the torque ratio rises from {before:.4g} to {after:.4g}: right?",
     "coupling-unusual": (
-        "the torque ratio comes down to 1 at speed ratio {at:.4g}; a coupling point usually lies "
+        "the torque ratio falls to 1 at speed ratio {at:.4g}; a coupling point usually lies "
         "between {low:g} and {high:g}: right?"
     ),
     "lambda-usual": (

@@ -31,8 +31,8 @@ CONVERTER = Catalogue(
         ),
         "torque-ratio-below-one": (
             "warning",
-            "The torque ratio is {ratio:.4g} at speed ratio {at:.4g}, but a stator on a one-way "
-            "clutch lets go where it comes down to 1. Is the stator fixed?",
+            "The torque ratio is {ratio:.4g} at speed ratio {at:.4g}, but a stator on a "
+            "one-way clutch freewheels where it falls to 1. Is the stator fixed?",
         ),
         "no-row-at-coupling-point": (
             "warning",
@@ -162,7 +162,7 @@ ENGINE = Catalogue(
         ),
         "aspiration-missing": (
             "warning",
-            "The file does not say how the engine breathes (aspiration): no formula can correct "
+            "The file does not state the aspiration of the engine: no formula can correct "
             "its torque for another site.",
         ),
         "reference-air-missing": (

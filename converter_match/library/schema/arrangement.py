@@ -36,10 +36,10 @@ class LockUpTable(FileTable):
     )
     release: object = Field(description="likewise; at most the engagement value")
     torque_capacity: Torque | None = Field(
-        default=None, description="what the clutch carries; not judged without"
+        default=None, description="torque capacity of the clutch; not judged if not given"
     )
     engagement_time: Annotated[GivenQuantity, One("time")] | None = Field(
-        default=None, description="in which it closes; no heat of engagement without"
+        default=None, description="time to engage; no heat of engagement if not given"
     )
 
     @model_validator(mode="after")
@@ -68,7 +68,7 @@ class ImpellerClutchTable(FileTable):
 
     torque_capacity: Torque = Field(description="at full pressure")
     engine_speed: Speed | None = Field(
-        default=None, description="speed at which the engine is kept; full throttle without"
+        default=None, description="engine speed that is held; full throttle if not given"
     )
     settings: NumberColumn | None = Field(default=None, description="shares of the capacity")
     turbine_torque_limit: Torque | None = Field(
@@ -115,17 +115,17 @@ class HydraulicSharingTable(FileTable):
 
 
 class OverrunTable(FileTable):
-    """Engine braking to be looked at."""
+    """Engine braking to be examined."""
 
     exhaust_brake: bool = Field(default=False, description="whether the exhaust brake is on")
     overspeed_limit: Speed | None = Field(
         default=None,
-        description="highest engine speed of interest; the last row of the motoring table without",
+        description="highest engine speed of interest; that of the last motoring row if not given",
     )
 
 
 class PartLoadTable(FileTable):
-    """Part-load settings to be looked at."""
+    """Part-load settings to be examined."""
 
     no_load_speed: SpeedColumn | None = Field(
         default=None, description="speed-governed engine: where it settles without load"
@@ -161,7 +161,8 @@ class ArrangementFile(ComponentFile):
     """An arrangement file."""
 
     stator: Literal["one-way", "fixed", "none"] | None = Field(
-        default=None, description="kind of stator to look at; that of the converter without"
+        default=None,
+        description="kind of stator to be examined; that of the converter if not given",
     )
     stall_capacity_factor: Number | None = Field(
         default=None, description='with stator = "none": capacity without / with stator at stall'
@@ -178,9 +179,9 @@ class ArrangementFile(ComponentFile):
     hydraulic_sharing: HydraulicSharingTable | None = Field(
         default=None, description="torque of the implement pumps, by what they do"
     )
-    overrun: OverrunTable | None = Field(default=None, description="engine braking to be looked at")
+    overrun: OverrunTable | None = Field(default=None, description="engine braking to be examined")
     part_load: PartLoadTable | None = Field(
-        default=None, description="governor settings or pedal positions to be looked at"
+        default=None, description="governor settings or pedal positions to be examined"
     )
     wheels: WheelsTable | None = Field(
         default=None, description="one gear, for answers at the wheels"

@@ -204,9 +204,9 @@ class NoteTable(FileTable):
     """Something a reader of the numbers has to know, kept with them."""
 
     code: Line = Field(description="lower-case words with hyphens")
-    message: Text = Field(description="what has to be known")
+    message: Text = Field(description="text of the note")
     kind: Literal["assumption", "warning", "limit", "caution"] = Field(
-        default="assumption", description="what sort of note it is"
+        default="assumption", description="kind of note"
     )
 
     def note(self) -> Note:
@@ -222,7 +222,7 @@ class OriginalTable(FileTable):
     at: Line = Field(description="key of the column that the values stand against")
     at_unit: str = Field(default="", description="on the sheet")
     positions: PlainList = Field(description="values of that column, one a row")
-    values: PlainList = Field(description="one number a row")
+    values: PlainList = Field(description="one number per row")
 
     @model_validator(mode="after")
     def _rows_agree(self) -> OriginalTable:
@@ -239,9 +239,9 @@ class ComponentFile(FileTable):
     """The head of every component file."""
 
     id: Line = Field(description="short name, unique within a study")
-    name: Line = Field(description="what people call it")
+    name: Line = Field(description="display name")
     source: Text = Field(description="where the numbers come from")
-    note: list[NoteTable] = Field(default=[], description="what a reader has to know")
+    note: list[NoteTable] = Field(default=[], description="notes for the reader")
     unsmoothed: list[OriginalTable] = Field(
         default=[], description="columns as they came, where smoothed ones are used; kept, not used"
     )

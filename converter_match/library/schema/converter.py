@@ -33,7 +33,7 @@ class Capacity(FileTable):
 
     form: CapacityForm = Field(description="which of the five; docs/glossary.md says what each is")
     unit: str = Field(default="", description="unit of the form; none for lambda")
-    values: PlainList = Field(description="one number a row")
+    values: PlainList = Field(description="one number per row")
     reference_speed: Speed | None = Field(
         default=None, description="impeller speed of the torque or power column"
     )
@@ -131,16 +131,16 @@ class ConverterFile(ComponentFile):
         default=None, description="at which the capacity was measured"
     )
     coupling_speed_ratio: Ratio | None = Field(
-        default=None, description="where the torque ratio comes down to 1; found if not given"
+        default=None, description="where the torque ratio falls to 1; found if not given"
     )
     characteristic: CharacteristicTable = Field(description="rows of the sheet, by speed ratio")
     limits: ConverterLimitsTable = Field(
         default=ConverterLimitsTable(), description="not judged where not given"
     )
     inertia: InertiaTable = Field(
-        default=InertiaTable(), description="for acceleration; zero where not given, and said so"
+        default=InertiaTable(), description="for acceleration; zero if not given, listed as assumed"
     )
-    interface: FreeTable = Field(default=(), description="what bolts on, as given")
+    interface: FreeTable = Field(default=(), description="interfaces (bolt-on data), as given")
 
     @model_validator(mode="after")
     def _torque_ratio_known(self) -> ConverterFile:

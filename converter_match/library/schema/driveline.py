@@ -29,7 +29,7 @@ class GearDragTable(FileTable):
     """Drag torque at the gearbox input: a table over turbine speed, or a law."""
 
     speed: SpeedColumn | None = Field(default=None, description="turbine speed, from 0")
-    torque: TorqueColumn | None = Field(default=None, description="one value a speed")
+    torque: TorqueColumn | None = Field(default=None, description="one value per speed")
     constant: Torque | None = Field(default=None, description="part that does not follow speed")
     rising: Torque | None = Field(default=None, description="part that follows speed, at at_speed")
     at_speed: Speed | None = Field(
@@ -82,21 +82,21 @@ class GearLockUpTable(FileTable):
 class GearTable(FileTable):
     """One gear."""
 
-    name: Line = Field(description="as it stands on the lever")
+    name: Line = Field(description="as marked on the selector")
     ratio: Number = Field(description="turbine / gearbox output speed; below zero is reverse")
     direction: Literal["forward", "reverse"] | None = Field(
-        default=None, description="taken from the sign of the ratio without"
+        default=None, description="taken from the sign of the ratio if not given"
     )
     efficiency: Number = Field(description="of the meshes, drag not included")
     drag: GearDragTable | None = Field(
-        default=None, description="at the gearbox input; that of the file's top level without"
+        default=None, description="at the gearbox input; that of the file's top level if not given"
     )
     lock_up: GearLockUpTable | None = Field(default=None, description="allows lock-up in this gear")
     upshift_turbine_speed: Speed | None = Field(
-        default=None, description="into the next gear; where that pulls as hard without"
+        default=None, description="into the next gear; at equal effort if not given"
     )
     downshift_turbine_speed: Speed | None = Field(
-        default=None, description="into the gear before; below the upshift without"
+        default=None, description="into the gear before; below the upshift if not given"
     )
 
     @model_validator(mode="after")
@@ -148,7 +148,7 @@ class DrivelineFile(ComponentFile):
     )
     inertia: DrivelineInertia = Field(
         default=DrivelineInertia(),
-        description="for acceleration; zero where not given, and said so",
+        description="for acceleration; zero if not given, listed as assumed",
     )
     shift_time: Annotated[GivenQuantity, One("time")] | None = Field(
         default=None, description="without drive at a shift"

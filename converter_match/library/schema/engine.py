@@ -85,7 +85,9 @@ class AccessoryTable(FileTable):
     power: Power | None = Field(default=None, description="taken at at_speed; this or torque")
     torque: Torque | None = Field(default=None, description="taken at at_speed; this or power")
     at_speed: Speed = Field(description="engine speed at which it is given")
-    exponent: Number = Field(description="power goes with speed to this power; a fan has 3")
+    exponent: Number = Field(
+        description="power is proportional to this power of speed; a fan has 3"
+    )
 
     @model_validator(mode="after")
     def _power_or_torque(self) -> AccessoryTable:
@@ -141,7 +143,7 @@ class FuelTable(FileTable):
         default=None, description="of the fuel"
     )
     density: Density | None = Field(
-        default=None, description="of the fuel; typical of diesel fuel for litres without"
+        default=None, description="of the fuel; typical of diesel fuel for litres if not given"
     )
 
     @model_validator(mode="after")
@@ -179,7 +181,7 @@ class SiteCorrectionTable(FileTable):
 
     method: (
         Literal["diesel-iso-1585", "iso-3046", "sae-j1349-spark", "derate-table", "none"] | None
-    ) = Field(default=None, description="ISO 1585 diesel without, and said so")
+    ) = Field(default=None, description="ISO 1585 diesel if not given, listed as assumed")
     engine_factor: Number | None = Field(default=None, description="f_m of ISO 1585")
     mechanical_efficiency: Number | None = Field(default=None, description="for ISO 3046-1")
     derate: Derate | None = Field(
@@ -198,7 +200,7 @@ class EngineFile(ComponentFile):
         Literal["naturally-aspirated", "turbocharged", "turbocharged-aftercooled"] | None
     ) = Field(default=None, description="needed by the correction for a site")
     reference_air: AirTable | None = Field(
-        default=None, description="99 kPa dry and 25 degC without, and said so"
+        default=None, description="99 kPa dry and 25 degC if not given, listed as assumed"
     )
     displacement: Annotated[GivenQuantity, One("volume")] | None = Field(
         default=None, description="swept volume, all cylinders"
@@ -221,7 +223,7 @@ class EngineFile(ComponentFile):
     )
     fuel: FuelTable | None = Field(default=None, description="for route and short cycle")
     inertia: EngineInertia | None = Field(
-        default=None, description="for acceleration; zero where not given, and said so"
+        default=None, description="for acceleration; zero if not given, listed as assumed"
     )
     limits: FreeTable = Field(
         default=(),
@@ -230,7 +232,7 @@ class EngineFile(ComponentFile):
     site_correction: SiteCorrectionTable | None = Field(
         default=None, description="how the torque follows the air of a site"
     )
-    interface: FreeTable = Field(default=(), description="what bolts on, as given")
+    interface: FreeTable = Field(default=(), description="interfaces (bolt-on data), as given")
 
     @model_validator(mode="after")
     def _curve_or_rating(self) -> EngineFile:

@@ -71,7 +71,7 @@ class SlipTable(FileTable):
     value: Number | None = Field(default=None, description="share of the wheel's speed")
     use: NumberColumn | None = Field(default=None, description="effort / adhesion limit, 0 to 1")
     slip: NumberColumn | None = Field(
-        default=None, description="share of the wheel's speed, one value a row of use"
+        default=None, description="share of the wheel's speed, one value per row of use"
     )
 
     @model_validator(mode="after")
@@ -98,7 +98,7 @@ class BalanceTable(FileTable):
         default=None, description="weight on the driven axle, on the level"
     )
     driven_share_laden: Ratio | None = Field(
-        default=None, description="likewise laden; that of the empty machine without"
+        default=None, description="likewise laden; that of the empty machine if not given"
     )
     wheelbase: Length | None = Field(
         default=None, description="with the heights: how weight moves on a grade"
@@ -107,7 +107,7 @@ class BalanceTable(FileTable):
         default=None, description="of the centre of gravity above ground"
     )
     gravity_height_laden: Length | None = Field(
-        default=None, description="likewise laden; that of the empty machine without"
+        default=None, description="likewise laden; that of the empty machine if not given"
     )
 
     @model_validator(mode="after")
@@ -128,7 +128,7 @@ class CoolerTable(FileTable):
         default=None, description="oil in less air in, from 0"
     )
     heat: PowerColumn | None = Field(
-        default=None, description="carried away, one value a row of difference"
+        default=None, description="heat rejected, one value per row of difference"
     )
     rated_heat: Power | None = Field(
         default=None, description="at the two temperatures of the rating"
@@ -163,18 +163,18 @@ class OilTable(FileTable):
     """Transmission oil and the metal that warms with it."""
 
     volume: Annotated[GivenQuantity, One("volume")] | None = Field(
-        default=None, description="in circulation; no oil temperature without"
+        default=None, description="in circulation; no oil temperature if not given"
     )
     density: Density | None = Field(
-        default=None, description="typical of mineral oil without, and said so"
+        default=None, description="typical of mineral oil if not given, listed as assumed"
     )
     specific_heat: SpecificHeat | None = Field(default=None, description="likewise")
     metal_mass: Mass | None = Field(default=None, description="that warms with the oil")
     metal_specific_heat: SpecificHeat | None = Field(
-        default=None, description="that of steel without"
+        default=None, description="that of steel if not given"
     )
     metal_conductance: Conductance | None = Field(
-        default=None, description="between oil and metal; both at one temperature without"
+        default=None, description="between oil and metal; both at one temperature if not given"
     )
     temperature_limit: Temperature | None = Field(default=None, description="highest in use")
     working_temperature: Temperature | None = Field(
@@ -187,16 +187,19 @@ class MachineFile(ComponentFile):
 
     mass_empty: Mass = Field(description="ready for work, operator included")
     payload: Mass | None = Field(
-        default=None, description="laden is mass_empty with it; zero without"
+        default=None, description="laden is mass_empty with it; zero if not given"
     )
     tyre: TyreTable | None = Field(default=None, description="this or tracks")
     tracks: TracksTable | None = Field(default=None, description="this or tyre")
-    slip: SlipTable | None = Field(default=None, description="no slip without, and said so")
+    slip: SlipTable | None = Field(
+        default=None, description="no slip if not given, listed as assumed"
+    )
     balance: BalanceTable | None = Field(
-        default=None, description="all wheels driven without, and said so"
+        default=None, description="all wheels driven if not given, listed as assumed"
     )
     frontal_area: Annotated[GivenQuantity, One("area")] | None = Field(
-        default=None, description="with drag_coefficient; no air drag without, and said so"
+        default=None,
+        description="with drag_coefficient; no air drag if not given, listed as assumed",
     )
     drag_coefficient: Number | None = Field(default=None, description="with frontal_area")
     wheel_inertia: Inertia | None = Field(default=None, description="all wheels together")
@@ -205,7 +208,7 @@ class MachineFile(ComponentFile):
     )
     cooler: CoolerTable | None = Field(default=None, description="of the transmission oil")
     oil: OilTable = Field(default=OilTable(), description="of the transmission")
-    interface: FreeTable = Field(default=(), description="what bolts on, as given")
+    interface: FreeTable = Field(default=(), description="interfaces (bolt-on data), as given")
 
     @model_validator(mode="after")
     def _wheels_or_tracks(self) -> MachineFile:

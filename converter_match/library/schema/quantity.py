@@ -150,7 +150,7 @@ def read_column(raw: object, dimension: str, *, bare: bool = False) -> GivenColu
             "a list of numbers is due here",
             field=place or None,
             found=numbers,
-            expected="[ ... ] with one number a row",
+            expected="[ ... ] with one number per row",
         )
     for row, number in enumerate(numbers):
         if isinstance(number, list | dict):

@@ -22,6 +22,6 @@ class SiteFile(ComponentFile):
     )
     air_temperature: Temperature | None = Field(
         default=None,
-        description="at the intake; by ISO 2533 from the altitude without, and said so",
+        description="at the intake; by ISO 2533 from the altitude if not given, listed as assumed",
     )
     relative_humidity: Ratio | None = Field(default=None, description="0 to 100 percent")

@@ -72,7 +72,7 @@ Names = Annotated[list[Line], BeforeValidator(_rows), AfterValidator(_not_empty)
 class PartsTable(FileTable):
     """Components that work together: paths relative to the study file, or ids of shipped files."""
 
-    name: Line | None = Field(default=None, description="what people call it")
+    name: Line | None = Field(default=None, description="display name")
     engine: Line = Field(description="engine file")
     converter: Line = Field(description="converter file")
     arrangement: Line | None = Field(default=None, description="arrangement file")
@@ -107,10 +107,10 @@ class DutyTable(FileTable):
         default="laden", description="load state of everything at the wheels"
     )
     grades: Annotated[GivenColumn, Many("weight_share")] | None = Field(
-        default=None, description="rise / run, to be climbed; 0, 5, 10, 15, 20 percent without"
+        default=None, description="rise / run, to be climbed; 0, 5, 10, 15, 20 percent if not given"
     )
     continuous_grade: WeightShare | None = Field(
-        default=None, description="to be climbed for ever with the oil cool"
+        default=None, description="continuous grade: climbed within continuous cooling capacity"
     )
     hydraulic_torque: Torque | None = Field(
         default=None, description="taken at the flywheel while the implement works"
@@ -128,13 +128,13 @@ class LimitsTable(FileTable):
     turbine_speed: Speed | None = Field(default=None, description="at the gearbox input")
     engine_speed: Speed | None = Field(default=None, description="highest, driven ones included")
     heat: Power | None = Field(
-        default=None, description="into the transmission oil, that can be carried away for ever"
+        default=None, description="continuous heat rejection of the transmission oil"
     )
     oil_temperature: Temperature | None = Field(default=None, description="of the transmission oil")
-    stall_speed_least: Speed | None = Field(default=None, description="lowest stall speed wanted")
-    stall_speed_most: Speed | None = Field(default=None, description="highest stall speed wanted")
-    top_speed_least: Velocity | None = Field(default=None, description="lowest top speed wanted")
-    top_speed_most: Velocity | None = Field(default=None, description="highest top speed wanted")
+    stall_speed_least: Speed | None = Field(default=None, description="required stall speed, min.")
+    stall_speed_most: Speed | None = Field(default=None, description="required stall speed, max.")
+    top_speed_least: Velocity | None = Field(default=None, description="required top speed, min.")
+    top_speed_most: Velocity | None = Field(default=None, description="required top speed, max.")
 
 
 class CriterionTable(FileTable):
@@ -154,7 +154,7 @@ class CriterionTable(FileTable):
 
 
 class ToleranceTable(FileTable):
-    """How well an input is known."""
+    """Tolerance of an input."""
 
     quantity: Line = Field(description="one of the list in docs/study.md")
     half_width: Raw = Field(description="half the width of the band")
@@ -177,9 +177,9 @@ class ClaimTable(FileTable):
     quantity: Line = Field(description="one of the list in docs/study.md")
     value: Raw = Field(description="with the unit of the quantity")
     combination: Line = Field(description="id of a candidate, or present")
-    source: Line = Field(default="", description="who says so, and where")
+    source: Line = Field(default="", description="who claims it, and where")
     tolerance: Number | None = Field(
-        default=None, description="share of the value; 2 percent without, and said so"
+        default=None, description="share of the value; 2 percent if not given, listed as assumed"
     )
     site: Line | None = Field(default=None, description="id of one of the sites")
     hydraulic_torque: Torque | None = Field(
@@ -195,26 +195,24 @@ class StudyFile(FileTable):
     """A study file."""
 
     id: Line = Field(description="short name")
-    name: Line = Field(description="what people call it")
+    name: Line = Field(description="display name")
     source: Text = Field(description="where the study comes from")
     question: Text | None = Field(default=None, description="what is to be decided")
     sites: Names | None = Field(default=None, description="site files")
-    present: PartsTable | None = Field(default=None, description="the machine as it stands")
+    present: PartsTable | None = Field(default=None, description="the present machine")
     candidate: list[CandidateTable] = Field(description="what is compared with the present machine")
     duty: DutyTable = Field(default=DutyTable(), description="what the machine has to do")
     limits: LimitsTable = Field(
         default=LimitsTable(), description="beside those of the components; the lower holds"
     )
     criterion: list[CriterionTable] = Field(
-        default=[], description="what is weighed or limited otherwise"
+        default=[], description="criteria with another weight or limit"
     )
-    tolerance: list[ToleranceTable] = Field(default=[], description="how well an input is known")
+    tolerance: list[ToleranceTable] = Field(default=[], description="tolerance of an input")
     correlation: list[CorrelationTable] = Field(
         default=[], description="tolerances that go together"
     )
-    claim: list[ClaimTable] = Field(
-        default=[], description="what somebody else says, to be checked"
-    )
+    claim: list[ClaimTable] = Field(default=[], description="claim by somebody else, to be checked")
     bench: BenchTable | None = Field(
         default=None, description="how the match bench showed it; no judgement rests on it"
     )

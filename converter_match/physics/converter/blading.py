@@ -319,13 +319,13 @@ def _tabulated(
                 Note(
                     "blading-no-flow",
                     f"No oil circulates between speed ratios {nu[idle].min():.4g} and "
-                    f"{nu[idle].max():.4g}; the capacity is drawn to zero at 1.",
+                    f"{nu[idle].max():.4g}; the capacity is extrapolated to zero at 1.",
                     "assumption",
                 )
             )
     if keep.sum() < 2 or not keep[0]:
         raise InputError(
-            "the blading passes no torque at the lowest speed ratio asked for",
+            "the blading passes no torque at the lowest required speed ratio",
             source=points.geometry.id,
             field="speed_ratio",
             found=float(nu[0]),

@@ -31,7 +31,7 @@ def one_way_from_fixed(converter: Converter) -> Converter:
     Raises
     ------
     InputError
-        If the stator is not fixed or the torque ratio does not come down to 1.
+        If the stator is not fixed or the torque ratio does not fall to 1.
     """
     if converter.stator == "one-way":
         return converter
@@ -39,8 +39,8 @@ def one_way_from_fixed(converter: Converter) -> Converter:
     unity = converter.coupling
     if unity is None:
         raise InputError(
-            "the torque ratio does not come down to 1 within the data, so there is no point at "
-            "which a one-way stator would let go",
+            "the torque ratio does not fall to 1 within the data, so there is no point at "
+            "which a one-way stator would freewheel",
             source=converter.id,
             field="torque_ratio",
             found=float(converter.torque_ratio[-1]),
@@ -102,7 +102,7 @@ def fixed_from_one_way(converter: Converter, *, beyond: Converter | None = None)
     low, high = beyond.domain
     if not low <= nu_c < high:
         raise InputError(
-            "the characteristic to borrow from does not reach beyond the coupling point",
+            "the fixed-stator characteristic does not reach beyond the coupling point",
             source=beyond.id,
             field="speed_ratio",
             found=f"{low:.4g} .. {high:.4g}",

@@ -312,7 +312,7 @@ def drawn_to_unity(converter: Converter) -> Converter:
         )
     if last < 0.9:
         raise InputError(
-            "the data end too far below speed ratio 1 to draw them out to it",
+            "the data end too far below speed ratio 1 to extrapolate them to it",
             source=converter.id,
             field="speed_ratio",
             found=last,
@@ -320,7 +320,8 @@ def drawn_to_unity(converter: Converter) -> Converter:
         )
     note = assumption(
         "capacity-drawn-to-zero",
-        f"The data end at speed ratio {last:.4g}; from there to 1 the capacity is drawn to zero in "
+        f"The data end at speed ratio {last:.4g}; from there to 1 the capacity is extrapolated "
+        f"to zero in "
         "a straight line.",
     )
     return converter.replace(

@@ -192,7 +192,7 @@ class RouteTotals:
     stuck_segment : ndarray of int
         -1 where it arrives.
     shifts : ndarray of int
-        Gear changes.
+        Gear shifts.
     """
 
     time: FloatArray

@@ -170,13 +170,13 @@ class SpeedProfile:
     state : ndarray of int, shape (steps, draws)
         Index into the chain.
     stuck : ndarray of int, shape (draws,)
-        Step in which the machine comes to a stand and cannot move on; -1 where it arrives.
+        Step in which the machine stops and cannot move on; -1 where it arrives.
     stuck_after : ndarray, shape (draws,)
         Way made inside that step [m].
     stuck_force : ndarray, shape (draws,)
         Effort that it has there [N], grip considered; NaN where it arrives.
     shifts : ndarray of int, shape (draws,)
-        Number of gear changes.
+        Number of gear shifts.
     """
 
     speed: FloatArray

@@ -16,7 +16,7 @@ _T = TypeVar("_T", bound=np.generic)
 
 @dataclass(frozen=True, eq=False)
 class OperatingPoints:
-    """Points at which engine and converter agree; arrays of one shape.
+    """Points at which engine and converter match; arrays of one shape.
 
     Where there is no point, speeds, torques and powers are NaN; the ratios stay those asked for.
 

@@ -139,7 +139,7 @@ def idle_creep(
     torque_factor: float = 1.0,
     hydraulic_torque: float = 0.0,
 ) -> IdleCreep:
-    """Return what the converter does in gear with the engine kept at low idle by its governor.
+    """Return what the converter does in gear with the engine held at low idle by its governor.
 
     Parameters
     ----------

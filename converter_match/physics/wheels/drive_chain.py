@@ -253,8 +253,9 @@ def _gear_changes(
         notes.append(
             assumption(
                 "shift-speed-computed",
-                f"No upshift speed is given for gear {', '.join(computed)}: it shifts where the "
-                "next gear pulls as hard, at full throttle.",
+                f"No upshift speed is given for gear {', '.join(computed)}: it shifts at equal "
+                f"tractive effort "
+                "of the next gear, at full throttle.",
             )
         )
     if guessed:

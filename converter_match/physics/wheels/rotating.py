@@ -69,8 +69,9 @@ class Inertias:
             notes = (
                 assumption(
                     "inertia-not-given",
-                    f"No inertia is given for: {', '.join(missing)}. It counts as zero, which "
-                    "flatters acceleration in the low gears.",
+                    f"No inertia is given for: {', '.join(missing)}. It counts as zero, so "
+                    f"acceleration in the low "
+                    "gears comes out too high.",
                 ),
             )
         return cls(

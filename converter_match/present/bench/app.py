@@ -149,7 +149,7 @@ class MatchBench(widgets.VBox):  # type: ignore[misc]
         self._draw()
 
     def undo(self) -> None:
-        """Take the last change back."""
+        """Undo the last change."""
         self._history.undo()
         self._last_change = ("", -1e9)
         self._fill()

@@ -51,11 +51,11 @@ def controls(shelf: Shelf, state: BenchState) -> dict[str, Any]:
 def buttons() -> dict[str, Any]:
     """Return the buttons, by name."""
     texts = {
-        "pin": ("keep as B", "copy this combination to B and go on changing A"),
+        "pin": ("keep as B", "copy this combination to B and keep working on A"),
         "swap": ("exchange", "exchange A and B"),
-        "drop": ("A alone", "take B away"),
-        "undo": ("undo", "take the last change back"),
-        "redo": ("redo", "do it again"),
+        "drop": ("A alone", "remove B"),
+        "undo": ("undo", "undo the last change"),
+        "redo": ("redo", "redo the change"),
         "save": ("save", "write the file; nothing is overwritten that this bench did not write"),
         "open": ("open", "show the combinations of a study file"),
     }

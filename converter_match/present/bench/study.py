@@ -1,6 +1,6 @@
 """A bench state as a study, and a study as a bench state. Texts in and out; files elsewhere.
 
-A is the machine as it stands and B the candidate; A alone is a candidate without a present machine.
+A is the present machine and B the candidate; A alone is a candidate without a present machine.
 What a study cannot say (a scaled converter, other accessories) is a component file beside it.
 """
 
@@ -234,7 +234,7 @@ def _put(beside: dict[str, str], stem: str, what: str, text: str) -> str:
 def _question(state: BenchState, settings: list[Setting]) -> str:
     said = ["Set at the match bench."]
     if state.b is not None:
-        said.append("A is the machine as it stands, B the candidate.")
+        said.append("A is the present machine, B the candidate.")
     if len({setting.hydraulic_torque for setting in settings}) > 1:
         torques = [show(setting.hydraulic_torque, "torque", state.system) for setting in settings]
         each = " and ".join(

@@ -82,7 +82,7 @@ def acceleration_figure(
 def _labels(system: System) -> tuple[str, str, str, str]:
     return (
         style.axis_label("speed", "velocity", system),
-        "gear in force",
+        "gear engaged",
         f"distance ({'ft' if system == 'us' else 'm'})",
         style.axis_label("heat in the converter", "power", system),
     )
@@ -108,7 +108,9 @@ def _page(result: AccelerationResult, system: System, font_scale: float) -> list
         f"Source of the machine: {result.machine.source}.",
     ]
     if result.run.grip_limited:
-        notes.insert(1, "Where the grip cuts the effort, the heat is still that of full throttle.")
+        notes.insert(
+            1, "Where traction limits the effort, the heat is still that of full throttle."
+        )
     bottom, top = style.frame(
         figure,
         (result.match.engine.name, result.match.converter.name),
@@ -154,7 +156,7 @@ def _speed(
     ax.plot(time, speed, gid="speed", **_RUN.line())
     style.name_axes(ax, None, _labels(system)[0], font_scale=font_scale)
     look = style.letters(size, _GOAL.word_color)
-    words = f"asked for: {goal:.3g} {unit}"
+    words = f"target: {goal:.3g} {unit}"
     style.label_line(
         ax, across, np.full(2, goal), words, near=0.2, side=1, gid="to-speed-label", **look
     )

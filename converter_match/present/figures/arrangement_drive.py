@@ -182,7 +182,10 @@ def lock_up_panels(
             font_scale=font_scale,
         )
     look = style.letters(style.sizes(font_scale).label, style.SLATE)
-    for gid, word, speed in (("engage", "closes", run.closes), ("release", "lets go", run.lets_go)):
+    for gid, word, speed in (
+        ("engage", "engages", run.closes),
+        ("release", "releases", run.lets_go),
+    ):
         if np.isnan(speed):
             continue
         at = float(show(speed, "angular_speed", system)[0])

@@ -188,7 +188,7 @@ def _page(converters: Sequence[Converter], font_scale: float) -> list[Axes]:
     if any(len(converter.speed_ratio) <= _MOST_ROWS for converter in converters):
         notes[0] += " Hollow marks: rows of the data sheet."
     if len(converters) > 1:
-        notes[0] += " Diamonds: coupling points (where the torque ratio comes down to 1)."
+        notes[0] += " Diamonds: coupling points (where the torque ratio falls to 1)."
     estimates = short_words(
         note for converter in converters for note in converter.notes if note.kind == "assumption"
     )

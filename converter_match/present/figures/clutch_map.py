@@ -104,9 +104,7 @@ def clutch_map(
         thick = style.SERIES[1]
         left.plot(x, keeps, gid="limit", **thick.line(linewidth=3.0, linestyle="solid"))
         look = style.letters(size.label, thick.word_color, bold=True)
-        words = style.label_line(
-            left, x, keeps, "wheels at their limit", near=0.45, side=-1, **look
-        )
+        words = style.label_line(left, x, keeps, "turbine torque limit", near=0.45, side=-1, **look)
         if words is not None:
             words.set_bbox(PATCH)  # a contour may run along under them
     for ax, family, word in zip((left, right, right), maps, ("", "spare ", "heat "), strict=True):

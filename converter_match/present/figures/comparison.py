@@ -80,7 +80,7 @@ def compared_efforts(
     style.name_axes(
         ax,
         style.axis_label("road speed", "velocity", system),
-        style.axis_label("tractive effort within grip", "force", system),
+        style.axis_label("traction-limited tractive effort", "force", system),
         font_scale=font_scale,
     )
     top_speed = max(float(speed[np.isfinite(force)].max()) for _, speed, force in drawn)

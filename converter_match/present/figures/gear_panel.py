@@ -1,4 +1,4 @@
-"""The gear in force over time or distance: beside its line, which drive carries it."""
+"""The gear engaged over time or distance: beside its line, which drive carries it."""
 
 from __future__ import annotations
 
@@ -47,7 +47,7 @@ def gear_panel(
             linewidth=3.0,
             gid=gid,
         )
-    title = "gear in force"
+    title = "gear engaged"
     if chain.locked.any():
         title += ": dark above its line in lock-up, purple below it through the converter"
     style.name_axes(ax, None, title, font_scale=font_scale)

@@ -109,7 +109,7 @@ def basis_words(result: MatchResult, system: System) -> str:
 def site_words(result: MatchResult, system: System) -> str:
     """Return what air the engine breathes and what that does to its torque."""
     site = result.site
-    text = "Site: not given; the engine breathes its reference air"
+    text = "Site: not given; the engine runs in its reference air"
     if site.air is not None:
         text = f"Site: {note_text(site_note(site), system)}"
         pressure, pressure_unit = show(site.air.pressure, "pressure", system)

@@ -78,7 +78,7 @@ def route_figure(
         style.label_points(
             axes[1],
             [(place.stand, 0.8 * axes[1].get_ylim()[1])],
-            [style.folded("comes to a stand", 12)],
+            [style.folded("stops", 12)],
             ["standstill-label"],
             **style.letters(size, style.PALETTE["brick"]),
         )
@@ -149,7 +149,7 @@ def _cycle_words(result: RouteResult, system: System) -> str:
         if value is not None:
             words.append(shown_text(value, amount, system))
     if result.standstill is not None:
-        words.append("does not arrive")
+        words.append("does not complete the route")
     return ", ".join(words)
 
 
@@ -208,7 +208,7 @@ def _speed(ax: Axes, place: _Place, size: float, font_scale: float) -> None:
 
 def _gears(ax: Axes, place: _Place, font_scale: float) -> None:
     if not place.result.starts:
-        empty_panel(ax, place.result.no_start, y="gear in force", font_scale=font_scale)
+        empty_panel(ax, place.result.no_start, y="gear engaged", font_scale=font_scale)
         return
     chain = place.result.hauler.chain
     state = place.result.run.states.state[: place.count, 0]

@@ -132,5 +132,5 @@ def _words(result: CycleResult, system: System) -> str:
     said.append(f"mean heat into the oil {mean:.0f} {unit}")
     if result.balance is not None:
         oil, degrees = show(result.balance, "temperature", system)
-        said.append(f"oil in continuous work {oil:.0f} {degrees}")
+        said.append(f"oil temperature in continuous work {oil:.0f} {degrees}")
     return "; ".join(said)

@@ -134,7 +134,13 @@ def gradeability_panel(
         "gradeability (%)",
     )
     if not bool(np.any(result.gradeability >= 0.0)):
-        empty_panel(ax, "none: too weak for the level", x=below, y=label, font_scale=font_scale)
+        empty_panel(
+            ax,
+            "none: insufficient tractive effort on the level",
+            x=below,
+            y=label,
+            font_scale=font_scale,
+        )
         ax.set_xticks([])
         return ax
     style.name_axes(ax, below, label, font_scale=font_scale)
@@ -181,7 +187,7 @@ def heat_panel(
     -------
     Axes
         Artists worth finding: ``heat-GEAR-DRIVE``, ``cooler``, ``cooled-points``; ``why-empty``
-        where no gear keeps a speed on the level or a climb.
+        where no gear holds a steady speed on the level or uphill.
     """
     ax = _axes(ax, 6.0, 4.0)
     style.dress(ax, font_scale=font_scale)
@@ -201,7 +207,7 @@ def heat_panel(
         drawn.append((x, y, row))
         most, steepest = max(most, np.nanmax(y)), max(steepest, np.nanmax(x))
     if not drawn:
-        why = "no gear keeps a speed on the level or a climb"
+        why = "no gear holds a steady speed on the level or uphill"
         empty_panel(ax, why, x="grade (%)", y=label, font_scale=font_scale)
         ax.set_xticks([])
         return ax
@@ -298,9 +304,9 @@ def _draw_points(ax: Axes, result: TractiveResult, system: System) -> None:
 
 
 def _key(result: TractiveResult) -> str:
-    said = ["number: gear; broad: envelope", "dot: settles there"]
+    said = ["number: gear; broad: envelope", "dot: steady point"]
     if any(drive.drive == "lock-up" for drive in result.drives):
-        said.append("dotted, cross: not in force by the lock-up rule")
+        said.append("dotted, cross: not active under the lock-up rule")
     if bool(np.any(~result.points.stable & result.points.active)):
         said.append("ring: unstable")
     return "\n".join(said)

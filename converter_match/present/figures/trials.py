@@ -104,7 +104,7 @@ def _page(trials: Trials, system: System, font_scale: float) -> list[Axes]:
         [
             "Full mark: no other that keeps the limits is at least as good in all four. Open mark: "
             "keeps the limits, but another is at least as good in all four. Cross: breaks a limit "
-            "or does not arrive.",
+            "or does not complete the route.",
         ],
         font_scale=font_scale,
     )

@@ -194,7 +194,7 @@ def _page(
     page = style.new_figure(12.5, (2.9 + 0.85 * len(items) + 0.32 * _ROWS) * font_scale**0.5)
     bottom, top = style.frame(
         page,
-        ("How sure the figures are",),
+        ("Uncertainty of the figures",),
         [
             f"{result.draws} draws within the tolerances; condition: {where}. Bar and numbers: "
             "2.5 % · 50 % · 97.5 % of the draws.",

@@ -40,13 +40,15 @@ _NOTES = {
         "stator."
     ),
     "stall": (
-        "The turbine is held and the engine pulls as hard as it can. They settle where the "
+        "The turbine is held and the engine is at full throttle. They settle where the "
         "engine's net torque equals what the impeller absorbs, C x speed squared. Torque is "
         "multiplied most, and all power turns into heat."
     ),
     "coupling-point": (
-        "As the turbine catches up, the oil meets the stator at an ever flatter angle, and at "
-        "last from behind. There the one-way clutch lets go: torque ratio 1, a fluid coupling "
+        "As the turbine gains speed, the oil meets the stator "
+        "at a smaller and smaller angle, and finally from behind. There the one-way clutch "
+        "overruns and the stator freewheels: torque "
+        "ratio 1, a fluid coupling "
         "from here on."
     ),
     "lock-up": (
@@ -54,7 +56,7 @@ _NOTES = {
         "gains in pull depends on what the engine gives at the turbine's speed."
     ),
     "fixed-stator": (
-        "A stator that cannot turn goes on turning the oil when that is no longer wanted: past "
+        "A stator that cannot turn still deflects the oil past "
         "the coupling point the torque ratio falls below 1 and efficiency with it. A one-way "
         "clutch that has seized makes a fixed stator of a one-way one; one that slips makes a "
         "fluid coupling."
@@ -115,7 +117,7 @@ def handout(lesson: Lesson, *, answers: bool = False) -> Report:
             Paragraph(text=item.truth),
             table("", item.head, item.rows, widths=(2.2, *(1.0 for _ in item.head[1:]))),
         ]
-    sections.append(Section(title="Often believed", parts=tuple(believed)))
+    sections.append(Section(title="Common misconceptions", parts=tuple(believed)))
     pair = f"{lesson.engine.name} with {lesson.converter.name}"
     sources = "; ".join(dict.fromkeys((lesson.engine.source, lesson.converter.source)))
     assumed = short_words(lesson.result.assumptions)

@@ -25,7 +25,7 @@ def comparison_section(result: StudyResult, system: System) -> Section:
     parts: list[Part] = []
     if result.study.present is not None:
         for item in result.candidates:
-            title = f"{names[item.combination]}: {item.name}, against today"
+            title = f"{names[item.combination]}: {item.name}, against the present machine"
             parts.append(Subheading(text=title))
             parts += [
                 Paragraph(text=f"{word}: {_changes(comparison, item.combination, judged, system)}.")
@@ -127,7 +127,7 @@ def bolt_on_section(result: StudyResult) -> Section:
         for item, sheet in zip(result.assessments, result.sheets, strict=True)
         if item.combination != PRESENT
     ]
-    return Section(title="Does it bolt on", parts=tuple(parts), own_page=True)
+    return Section(title="Bolt-on check", parts=tuple(parts), own_page=True)
 
 
 _POINT = (

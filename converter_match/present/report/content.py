@@ -72,7 +72,7 @@ def _decision(result: StudyResult, system: System) -> Section:
         Verdicts(word=decision.word.upper(), text=note_text(decision.headline, system)),
         Subheading(text="Why"),
         bullets(decision.reasons, system),
-        Subheading(text="How sure"),
+        Subheading(text="Confidence"),
         Bullets(items=_sureness(result, system)),
         Subheading(text="Before ordering"),
         bullets(decision.before_ordering, system, numbered=True),
@@ -90,7 +90,7 @@ def _sureness(result: StudyResult, system: System) -> tuple[str, ...]:
     text = f"{known} of {len(first.findings)} criteria could be judged. "
     text += "What is missing stands below." if first.missing else "No datum is missing."
     if result.uncertainty is None:
-        text += " The sheets are taken as they are; no probabilities were worked out."
+        text += " The sheets are taken as they are; no probabilities were calculated."
     return (*said, text)
 
 
@@ -123,7 +123,7 @@ _FINDING = (
     Heading("criterion", "criterion"),
     Heading("verdict", "verdict", choices=VERDICTS),
     Heading("measured", "found"),
-    Heading("reason", "why it is asked for"),
+    Heading("reason", "reason"),
 )
 
 

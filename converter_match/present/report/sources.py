@@ -82,7 +82,7 @@ def sources_section(result: StudyResult, system: System) -> Section:
     if study.duty.surface is not None:
         seen[f"surface: {study.duty.surface.name}"] = study.duty.surface.source
     sources = Block("", columns=_SOURCE, rows=tuple(seen.items()))
-    parts: list[Part] = [report_table(sources, system, caption="Where the numbers come from")]
+    parts: list[Part] = [report_table(sources, system, caption="Sources of the data")]
     if study.inputs:
         caption = (
             f"Files that went in, with the SHA-256 of their bytes; converter-match {__version__}"

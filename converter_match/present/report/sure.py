@@ -16,8 +16,8 @@ from converter_match.present.report.blocks import parts_of, report_table
 from converter_match.present.report.model import Paragraph, Part, Section
 from converter_match.units import System, note_text, shown_text
 
-SURE = "How sure"
-CLAIMS = "What the claims rest on"
+SURE = "Confidence"
+CLAIMS = "Basis of the claims"
 
 
 _ODDS = Catalogue(
@@ -32,14 +32,15 @@ _ODDS = Catalogue(
             "Of the required criteria that could be drawn ({count:.0f}, with the tolerances of the "
             "study, {draws:.0f} draws), the least sure is {title}: it is met in {chance}.",
         ),
-        "doubtful": ("warning", "In doubt (how often it is met): {criteria}."),
+        "doubtful": ("warning", "Uncertain (how often it is met): {criteria}."),
         "stall-speed": (
             "warning",
             "Stall speed, 95 % of the draws: {low} to {high} ({condition}).",
         ),
         "measure-first": (
             "warning",
-            "Measure first: {quantity}, which makes {share:share .0f} of the doubt about {about}.",
+            "Measure first: {quantity}, which makes {share:share .0f} of the uncertainty of "
+            "{about}.",
         ),
     }
 )

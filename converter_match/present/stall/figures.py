@@ -61,7 +61,7 @@ def explanations_figure(
     """
     usable = [item for item in diagnosis.judged if item.inversion is not None]
     if not usable:
-        raise InputError("no reading that says anything", field="readings")
+        raise InputError("no usable reading", field="readings")
     shown = [_crosses(item.inversion) for item in usable]
     if not any(shown):
         raise InputError(
@@ -368,14 +368,14 @@ def _words(row: LogRow) -> str:
     if row.place == "inside":
         return "inside its band"
     if row.place == "void":
-        return "void: brakes let go"
+        return "void: brakes did not hold"
     if row.place == "no-band":
         return "no band: a healthy one cannot accelerate from idle"
     gear = f", gear {row.gear}" if row.gear else ""
     if row.test != "converter":
         gear = f", {row.test} test{gear}"
     finding = row.finding.partition(":")[0].replace("-", " ")
-    return f"{row.place}{gear}: {finding} likeliest" if row.finding else f"{row.place}{gear}"
+    return f"{row.place}{gear}: {finding} most likely" if row.finding else f"{row.place}{gear}"
 
 
 def _speeds(rpm: Sequence[float | None], system: System) -> np.ndarray:

@@ -58,7 +58,8 @@ _STEPS = alike(
         "write-down": "Write down every reading with gear, oil temperature, and whether the "
         "brakes held.",
         "no-stall-test": "No stall test: the engine cannot accelerate from idle in gear (it lugs "
-        "down), and would die or overheat the oil. Engine, converter or their data do not go "
+        "down), and would be stopped, or the oil would overheat. Engine, converter or their data "
+        "do not go "
         "together.",
         "neutral-only": "In neutral with the pumps at relief only, as long as the machine maker's "
         "procedure says: no time is calculated for it.",

@@ -329,7 +329,7 @@ def test_sentence_of_a_report_says_whom_what_and_ours_in_the_reader_s_units():
     [item] = audit([(claim("stall-input-torque", 3000.0, source="a letter"), FLAT)]).claims
     # 1 lbf.ft = 1.3558179 N.m
     assert note_text(item.sentence("B"), "us").startswith(
-        "Claimed otherwise for B: stall input torque: 2213 lbf·ft (by a letter); calculated "
+        "Claim that disagrees, for B: stall input torque: 2213 lbf·ft (by a letter); calculated "
         "295 lbf·ft (+650.0 %); none of "
     )
     assert one("stall-torque-ratio", 2.2).sentence("B") is None

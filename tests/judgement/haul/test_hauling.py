@@ -183,7 +183,7 @@ WEAK = ("four-cylinder-2l5-45kw", "single-stage-420mm", *HAULER[2:])
 @pytest.mark.parametrize(
     ("which", "ground", "words"),
     [
-        (WEAK, 0.55, "does not start: too weak"),
+        (WEAK, 0.55, "does not start: insufficient tractive effort"),
         (HAULER, 0.02, "does not start: traction-limited"),  # 2 % of the weight; rolling takes 3.25
     ],
 )
@@ -210,7 +210,8 @@ def test_a_machine_that_does_not_start_has_no_figures_but_says_why(which, ground
         lines = result.text(system).splitlines()
         assert lines.count(words) == 1
         assert not any(
-            line.strip().startswith(("time", "hottest oil", "distance")) for line in lines
+            line.strip().startswith(("time", "maximum oil temperature", "distance"))
+            for line in lines
         )
 
 

@@ -166,7 +166,7 @@ def test_locked_up_and_cold_stretches_are_left_out_and_counted():
     found = identify([locked, later])
     assert found.locked > 10
     assert all(n.samples == 0 for n in found.nodes if n.speed_ratio > 0.9)
-    with pytest.raises(InputError, match="hardly anything"):
+    with pytest.raises(InputError, match="too few stretches"):
         identify([steady(oil=300.0)])
 
 

@@ -69,7 +69,7 @@ def test_no_size_within_the_limits_is_answered_in_words():
     assert none.winner is None
     assert [note.code for note in none.answer] == ["no-such-size"]
     said = none.to_dict()["words"]
-    assert said.startswith("There is no such size")
+    assert said.startswith("No size meets the requirement")
     # Each reason is said in the units of the reader: 10 N.m are 7.4 lbf.ft (NIST SP 811).
     assert "above 10 N·m" in said
     assert "above 7 lbf·ft" in none.text("us")

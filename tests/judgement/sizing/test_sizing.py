@@ -86,7 +86,7 @@ def test_an_impossible_speed_is_answered_in_words(make, speed, why):
     assert not found.possible
     assert why in note_text(found.reason, "si")
     assert found.converter is None
-    assert "There is no such size" in found.text()
+    assert "No size meets the requirement" in found.text()
     assert found.to_dict()["reason"] == note_text(found.reason, "si")
 
 
@@ -174,7 +174,7 @@ def test_a_torque_hole_is_named_with_what_is_missing():
     c = float(tight.capacity_at(0.0))
     missing = c * hole.deepest_at**2 - float(hole_engine().full_load(hole.deepest_at))
     assert hole.missing_torque == pytest.approx(missing, rel=1e-9)
-    assert note_text(answer.answer[-1], "si").endswith("has to be filled by that much.")
+    assert note_text(answer.answer[-1], "si").endswith("has to rise by that much.")
     assert "has to be filled" in answer.text()
     [row] = answer.to_dict()["holes"]
     assert row["missing_torque_nm"] == hole.missing_torque

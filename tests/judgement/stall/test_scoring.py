@@ -152,8 +152,8 @@ def test_brakes_are_only_suspected_where_nobody_noted_them():
 def test_freewheeling_stator_lies_between_its_estimates():
     given = setup()
     mean, sigma, _ = free_capacity_factor(given)
-    # Coupling range carried to stall by sqrt(1 - nu^2) (1 - 0.3 nu), rows from the coupling point
-    # 0.86 to 0.92; and a third lower on a flat torque curve.
+    # Coupling range extrapolated to stall by sqrt(1 - nu^2) (1 - 0.3 nu), rows from the coupling
+    # point 0.86 to 0.92; and a third lower on a flat torque curve.
     c = given.converter.characteristic
     rows = (c.speed_ratio >= 0.86) & (c.speed_ratio <= 0.92)
     law = np.sqrt(1 - c.speed_ratio**2) * (1 - 0.3 * c.speed_ratio)

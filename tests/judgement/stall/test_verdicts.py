@@ -285,7 +285,7 @@ def test_readings_hold_the_checks_that_they_are():
 
 
 def test_stator_without_a_known_coupling_point_is_not_said_to_be_seized():
-    # Data that end before the torque ratio is down to 1: nothing tells where it should turn free.
+    # Data that end before the torque ratio has fallen to 1: nothing tells where it turns free.
     cut = converter(
         speed_ratio=[0, 0.2, 0.4, 0.6], torque_ratio=[2.2, 1.95, 1.7, 1.43],
         capacity=converter().capacity[:4], coupling_speed_ratio=None,

@@ -248,7 +248,7 @@ def test_heat_that_a_lower_gear_keeps_within_the_cooler_counts_as_held_in_draws_
     found = continuous_heat(study, choice, nominal, None).nominal
     assert found.verdict is Verdict.MARGINAL
     assert found.reserve < 0.0
-    assert "cool only in gear" in note_text(measure_note(found), "si")
+    assert "continuous only in gear" in note_text(measure_note(found), "si")
     assert holds(continuous_heat(study, choice, drawn, None).kept).all()
     # A limit of the study that the lower gear does not meet either is no matter of gears.
     tight = study.replace(limits=Limits(heat=8e3))

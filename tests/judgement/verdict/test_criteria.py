@@ -215,7 +215,7 @@ def test_three_intersections_fail_and_say_how_many():
     own = combination(engine=hole_engine(), converter=loose(46.7))
     found = finding("single-stable-match", own)
     assert found.verdict is Verdict.FAIL
-    assert "agree at 3 engine speeds" in found.words()
+    assert "match at 3 engine speeds" in found.words()
 
 
 def test_engine_that_cannot_hold_the_converter_at_idle_fails_and_does_not_crash():

@@ -102,7 +102,7 @@ def test_one_way_from_fixed_needs_the_unity_point():
     short = fixed().replace(
         speed_ratio=[0, 0.2, 0.4], torque_ratio=[3.2, 2.5, 1.93], capacity=[0.026, 0.0255, 0.0245]
     )
-    with pytest.raises(InputError, match="does not come down to 1"):
+    with pytest.raises(InputError, match="does not fall to 1"):
         one_way_from_fixed(short)
     with pytest.raises(InputError, match=r"stator: not a converter with a stator that is fixed"):
         one_way_from_fixed(without_stator(converter()))

@@ -122,7 +122,7 @@ def test_upshift_that_is_not_given_is_where_the_next_gear_pulls_as_hard():
     np.testing.assert_allclose(found.up_speed[:2], best)
     (note,) = found.notes
     assert note.code == "shift-speed-computed"
-    assert note.message.startswith("No upshift speed is given for gear 1, 2: it shifts where")
+    assert note.message.startswith("No upshift speed is given for gear 1, 2: it shifts at equal")
 
 
 def test_gears_that_share_no_speed_shift_short_of_the_end():

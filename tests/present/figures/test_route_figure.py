@@ -58,7 +58,7 @@ def test_a_machine_that_does_not_start_is_said_not_to_on_every_panel():
     )
     shown = haul(match, *parts()[1:], read_route(find_route("quarry-to-crusher")))
     figure = route_figure(shown)
-    words = "does not start: too weak"
+    words = "does not start: insufficient tractive effort"
     for ax in figure.axes[1:]:
         assert words in [text.get_text() for text in ax.texts]
     assert not by_gid(figure, "speed")

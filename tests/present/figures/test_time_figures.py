@@ -157,7 +157,7 @@ def test_both_methods_make_about_the_same_heat(hauler):
 
 
 def test_heat_says_that_it_is_of_full_throttle_where_the_grip_cuts_the_effort(run):
-    words = "Where the grip cuts the effort, the heat is still that of full throttle."
+    words = "Where traction limits the effort, the heat is still that of full throttle."
 
     def footer(result):
         figure = acceleration_figure(result)
@@ -184,7 +184,10 @@ def test_each_gear_stands_on_its_line_while_it_is_in_force(run):
 
 @pytest.mark.parametrize(
     ("grade", "traction", "words"),
-    [(0.9, None, "does not start: too weak"), (0.3, 0.1, "does not start: traction-limited")],
+    [
+        (0.9, None, "does not start: insufficient tractive effort"),
+        (0.3, 0.1, "does not start: traction-limited"),
+    ],
 )
 def test_a_machine_that_does_not_start_gets_axes_and_a_text_that_say_so(
     hauler, grade, traction, words

@@ -132,9 +132,11 @@ def shipped_pair(engine_id, converter_id):
 def test_panels_without_a_curve_say_why_and_the_resistance_is_in_sight():
     found = shipped_pair("four-cylinder-2l5-45kw", "single-stage-420mm")
     effort, climbs, heat = tractive_figure(found).axes
-    assert [text.get_text() for text in climbs.texts] == ["none: too weak for the level"]
+    assert [text.get_text() for text in climbs.texts] == [
+        "none: insufficient tractive effort on the level"
+    ]
     assert [text.get_text() for text in heat.texts] == [
-        "no gear keeps a speed on the level or a climb"
+        "no gear holds a steady speed on the level or uphill"
     ]
     level = lines(effort)["resistance-0 %"].get_ydata()
     assert found.envelope.effort[np.isfinite(found.envelope.effort)].max() < level[0] * 1e3

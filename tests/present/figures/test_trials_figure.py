@@ -16,7 +16,7 @@ ROWS = (
           best=True),
     Trial(name="b", converter=converter(), time=110.0, fuel=2.1, heat=4e6, stall_torque=1900.0),
     Trial(name="c", converter=converter(), stall_torque=500.0,
-          broken=(Note("cannot-move-on", "does not arrive", "limit"),)),
+          broken=(Note("cannot-move-on", "does not complete the route", "limit"),)),
 )  # fmt: skip
 TRIALS = Trials(trials=ROWS, route="Hill")
 

@@ -37,7 +37,7 @@ def test_the_handout_cautions_where_stall_is_spoken_of(reports):
 
 
 def test_the_handout_shows_every_misconception_with_its_table(demo, reports):
-    [believed] = [item for item in reports[0].sections if item.title == "Often believed"]
+    [believed] = [item for item in reports[0].sections if item.title == "Common misconceptions"]
     tables = [block for block in believed.parts if block.kind == "table"]
     assert [block.rows for block in tables] == [item.rows for item in demo.misconceptions]
 

@@ -118,7 +118,7 @@ def test_first_page_has_decision_reasons_how_sure_and_what_to_do_first(report, p
     assert kinds[0] == "verdict"
     assert kinds[-1] == "signature"
     titles = [block.text for block in first.parts if block.kind == "heading"]
-    assert titles == ["Why", "How sure", "Before ordering"]
+    assert titles == ["Why", "Confidence", "Before ordering"]
     words = " ".join(Reader(page).words)
     assert "Find out: input torque limit of the converter" in words
     assert "converter-match 0.1.0" in words
@@ -149,7 +149,7 @@ def test_chance_claims_no_more_than_draws_know():
 
 
 def test_claims_are_set_against_our_figures(report):
-    section = next(item for item in report.sections if item.title == "What the claims rest on")
+    section = next(item for item in report.sections if item.title == "Basis of the claims")
     table = section.parts[1]
     assert [row[7] for row in table.rows] == ["agrees", "disagrees"]
     assert table.head[2:6] == ("as stated", "claimed", "calculated", "difference (%)")
@@ -157,15 +157,16 @@ def test_claims_are_set_against_our_figures(report):
     assert table.rows[1][2:6] == ("1555 rpm", "1555 rpm", "1800 rpm", "-13.6")
     first = [item for block in report.sections[0].parts if block.kind == "bullets"
              for item in block.items]  # fmt: skip
-    assert sum(item.startswith("Claimed otherwise for B: stall speed: 1555 rpm") for item in first)
+    claim = "Claim that disagrees, for B: stall speed: 1555 rpm"
+    assert sum(item.startswith(claim) for item in first)
 
 
 def test_without_tolerances_the_report_says_that_nothing_was_drawn():
     report = report_of(run_study(study()))
     words = [item for block in report.sections[0].parts if block.kind == "bullets"
              for item in block.items]  # fmt: skip
-    assert any("no probabilities were worked out" in item for item in words)
-    assert "How sure" not in [section.title for section in report.sections]
+    assert any("no probabilities were calculated" in item for item in words)
+    assert "Confidence" not in [section.title for section in report.sections]
 
 
 # --- PDF -----------------------------------------------------------------------------------------
