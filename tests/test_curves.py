@@ -35,6 +35,7 @@ def points(draw, monotone=False):
 # --- values --------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 @given(points(), st.data())
 def test_curve_is_exact_at_every_given_point(xy, data):
     x, y = xy

@@ -15,6 +15,7 @@ def run(capsys, *argv):
     return status, captured.out, captured.err
 
 
+@pytest.mark.slow
 def test_json_gains_one_key_and_keeps_the_others(capsys):
     status, plain, _ = run(capsys, *PAIR, "--json")
     assert status == 0

@@ -54,6 +54,7 @@ def test_machine_that_cannot_move_is_answered_with_where_and_why(capsys):
     assert "cannot-move-on" in {note["code"] for note in data["warnings"]}
 
 
+@pytest.mark.slow
 def test_route_writes_steps_and_figure_and_does_not_overwrite(tmp_path, capsys):
     steps, figure = tmp_path / "steps.csv", tmp_path / "route.png"
     words = ["route", *named(HAULER), "--route", "quarry-to-crusher", "--units", "us"]
@@ -109,6 +110,7 @@ def test_accelerate_reaches_a_speed(capsys):
     assert sum(row["time_s"] for row in data["gears"]) <= data["time_s"]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("words", "drawn"),
     [

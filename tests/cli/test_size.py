@@ -20,6 +20,7 @@ def run(capsys, *argv):
     return status, captured.out, captured.err
 
 
+@pytest.mark.slow
 def test_a_found_size_solved_forward_by_the_command_line_gives_the_target(capsys):
     status, out, _ = run(capsys, *PAIR, "--stall-speed", "1900", "--json")
     assert status == 0

@@ -242,6 +242,7 @@ def test_help_answers_without_scipy():
     subprocess.run([sys.executable, "-c", code], check=True)
 
 
+@pytest.mark.slow
 def test_solving_loads_nothing_that_is_slow_to_import_and_not_needed():
     code = (
         "import sys\n"

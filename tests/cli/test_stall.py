@@ -74,6 +74,7 @@ def test_healthy_reading_is_answered_with_zero(capsys):
     assert "Next cheapest check\n  check: " in out
 
 
+@pytest.mark.slow
 def test_readings_go_to_the_log_and_on_to_the_figures(capsys, tmp_path):
     log, trend, fleet = (tmp_path / name for name in ("log.csv", "trend.png", "fleet.svg"))
     for date in ("2031-03-01", "2031-06-01T10:00:00+02:00"):
@@ -86,6 +87,7 @@ def test_readings_go_to_the_log_and_on_to_the_figures(capsys, tmp_path):
     assert log.read_text(encoding="utf-8").count("loader 4") == 2
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("words", "message"),
     [

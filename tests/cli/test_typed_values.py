@@ -111,6 +111,7 @@ def test_every_option_that_takes_a_number_is_tried_here():
     assert taken == tried | COUNTED
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("words", "option", "refused", "wrong_unit"), CASES)
 def test_a_wrong_number_is_found_as_it_was_typed(capsys, words, option, refused, wrong_unit):
     for text in (*refused, "nan", "1e400"):
@@ -124,6 +125,7 @@ def test_a_wrong_number_is_found_as_it_was_typed(capsys, words, option, refused,
         assert status in (0, 3) or not said.startswith(f"converter-match: {option}: "), text
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("words", "option", "refused", "wrong_unit"), CASES)
 def test_a_unit_of_something_else_is_named(capsys, words, option, refused, wrong_unit):
     status, said = answer(capsys, words, option, f"3 {wrong_unit}")

@@ -28,6 +28,7 @@ def read(path, **options):
     return log, list(log.pieces())
 
 
+@pytest.mark.slow
 def test_columns_come_in_si_and_in_pieces(tmp_path):
     path = written(tmp_path, rows(1000))
     log = MachineLog(path)

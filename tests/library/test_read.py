@@ -327,6 +327,7 @@ def test_site_in_us_units(tmp_path):
 # --- what reading costs --------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_reader_is_imported_without_pydantic_and_reads_without_pandas_or_figures():
     code = (
         "import sys\n"

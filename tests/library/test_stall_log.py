@@ -125,6 +125,7 @@ def writer(path, name, count):
     )
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="no SIGKILL on this system")
 def test_killed_in_the_middle_nothing_acknowledged_is_lost(tmp_path):
     path = tmp_path / "log.csv"
@@ -147,6 +148,7 @@ def test_killed_in_the_middle_nothing_acknowledged_is_lost(tmp_path):
     assert read_log(path)[-1].machine == "after"
 
 
+@pytest.mark.slow
 def test_two_writers_at_once_lose_nothing(tmp_path):
     path = tmp_path / "log.csv"
     both = [writer(path, name, 15) for name in ("a", "b")]

@@ -95,6 +95,7 @@ def test_smallest_site_survives(tmp_path):
     assert written(site, tmp_path) == site
 
 
+@pytest.mark.slow
 @given(
     st.lists(st.floats(0.001, 0.1), min_size=5, max_size=5),
     st.floats(0.1, 1.0),

@@ -296,6 +296,7 @@ def test_site_and_hydraulic_torque_reach_every_part():
     assert np.all(np.array(rows[0]) < np.array(rows[1]))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("capacity", "limit", "setting", "words"),
     [
@@ -319,6 +320,7 @@ def test_the_setting_at_standstill_is_given_only_where_there_is_one(
     assert found == (None if setting is None else pytest.approx(setting))
 
 
+@pytest.mark.slow
 def test_a_limit_that_is_reached_only_in_motion_is_said_to_be():
     # Late boost: with the wheels held the engine hangs in its torque hole, and leaves it as the
     # turbine speeds up.

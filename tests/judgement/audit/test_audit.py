@@ -191,6 +191,7 @@ def test_a_planted_alternative_is_found_and_told_as_the_story(name):
     assert found.remarks[0].code == "reproduced"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("quantity", "pair"),
     [

@@ -102,6 +102,7 @@ def test_coupling_point_is_found_without_a_sheet(pair):
     assert alone.level is None
 
 
+@pytest.mark.slow
 def test_torque_signal_that_is_wrong_alike_moves_the_level_and_not_the_shape():
     e = engine(inertia=1.4)
     c = converter(impeller_inertia=0.3, turbine_inertia=0.2)

@@ -88,6 +88,7 @@ def test_governed_limit_lies_at_rated_speed():
     assert (before.engine_speed[slower] < result.engine.rated_speed).all()
 
 
+@pytest.mark.slow
 def test_a_torque_hole_gives_three_intersections_and_says_so():
     counts = []
     for factor in np.linspace(0.6, 2.0, 57):

@@ -16,6 +16,7 @@ from tests.examples import RPM, converter, engine, hole_engine
 ENGINE, CONVERTER = engine(), converter()
 
 
+@pytest.mark.slow
 @given(speed=st.floats(1350, 2330), hydraulic=st.floats(0, 150))
 def test_forward_with_the_found_size_gives_the_wanted_stall_speed(speed, hydraulic):
     found = size_for_speed(ENGINE, CONVERTER, speed * RPM, hydraulic_torque=hydraulic)
@@ -26,6 +27,7 @@ def test_forward_with_the_found_size_gives_the_wanted_stall_speed(speed, hydraul
     assert again.stall.engine_speed == pytest.approx(speed * RPM, rel=1e-9)
 
 
+@pytest.mark.slow
 @given(speed=st.floats(1400, 2300))
 def test_forward_with_the_found_size_gives_the_wanted_speed_at_80_percent(speed):
     found = size_for_efficiency(ENGINE, CONVERTER, speed * RPM)
@@ -135,6 +137,7 @@ def test_the_size_is_said_in_the_units_of_the_reader():
 # --- what torque the converter wants -------------------------------------------------------------
 
 
+@pytest.mark.slow
 @given(speed=st.floats(1300, 2150))
 def test_the_torque_factor_gives_the_wanted_stall_speed(speed):
     answer = torque_wanted(ENGINE, CONVERTER, speed * RPM)

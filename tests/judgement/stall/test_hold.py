@@ -62,6 +62,7 @@ def codes(answer):
 # --- both verbs -----------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("truck", sorted(shipped("machines")))
 @pytest.mark.parametrize("pair", PAIRS)
 def test_both_verbs_give_the_same_hold_of_a_shipped_machine(capsys, truck, pair):
@@ -117,6 +118,7 @@ def random_setup(rng):
     )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(30))
 def test_hold_of_a_random_machine_is_the_same_alone_and_in_its_expectation_and_is_safe(seed):
     given = random_setup(np.random.default_rng(seed))

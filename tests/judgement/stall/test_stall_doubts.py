@@ -122,6 +122,7 @@ def test_pumps_that_hold_the_engine_at_idle_leave_only_the_test_without_them(pai
     assert "neutral, pumps at relief" in page.rows
 
 
+@pytest.mark.slow
 def test_machines_that_stay_at_idle_are_counted_and_left_out_of_the_band():
     given = setup(relief_torque=540.0)
     found = expect(given)
@@ -248,6 +249,7 @@ def test_misfit_is_the_distance_from_the_nearest_pair_in_standard_errors():
     assert sum(r * r for r in found.residuals) == pytest.approx(found.misfit)
 
 
+@pytest.mark.slow
 def test_true_readings_are_called_contradictory_once_in_a_hundred():
     # 300 times a machine that is down by a fifth, read with the stated error of the tachometer and
     # no other: at most one in a hundred. Three standard errors of one percent are 1.7 points.

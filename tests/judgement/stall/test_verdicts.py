@@ -270,6 +270,7 @@ def test_check_that_is_done_is_not_asked_for_again():
     assert note_text(alone.reason, "si") == "separates 'engine down' from 'nothing to see'"
 
 
+@pytest.mark.slow
 def test_readings_hold_the_checks_that_they_are():
     given = setup()
     slip = float(given.converter.capacity_at(0.7)) / given.stall_capacity

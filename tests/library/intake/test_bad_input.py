@@ -221,6 +221,7 @@ CELLS = st.sampled_from(
 )  # fmt: skip
 
 
+@pytest.mark.slow
 @settings(max_examples=200, deadline=None)
 @given(st.lists(st.lists(CELLS, min_size=1, max_size=5), min_size=1, max_size=8))
 def test_any_cells_are_a_draft_or_one_clear_refusal(rows):

@@ -13,6 +13,7 @@ from converter_match.library.shipped import shipped
 FILES = [(kind, name) for kind in ("converters", "engines") for name in shipped(kind)]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("ending", ["csv", "xlsx"])
 @pytest.mark.parametrize(("kind", "name"), FILES)
 def test_shipped_component_comes_back_from_its_sheet(tmp_path, kind, name, ending):

@@ -36,6 +36,7 @@ def errors(draft):
     return (off, ratio.tolerance), (load_off, load.tolerance)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("spoilt", SPOILT)
 def test_curve_followed_in_a_picture_is_recovered_within_the_error_that_is_stated(tmp_path, spoilt):
     draft = intake_picture(charts.chart(tmp_path, **SPOILT[spoilt]), **FACTS)
@@ -99,6 +100,7 @@ def test_calibration_point_that_is_off_shows_in_the_residual():
     assert 1.0 < axis.residual < 4.0
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("old", "new", "said"),
     [

@@ -116,6 +116,7 @@ def test_shapes_follow_setting_and_turbine_speed():
     assert through_clutch(SUPPLY, UNIT, HELD, [0.2, 0.5], [1.0, 2.0, 3.0]).torque.shape == (2, 3)
 
 
+@pytest.mark.slow
 @given(st.floats(300.0, 1500.0), st.floats(0.0, 150.0))
 def test_inverse_gives_the_setting_that_keeps_the_limit(limit, turbine_speed):
     found = setting_for_torque(SUPPLY, UNIT, HELD, limit, turbine_speed)

@@ -77,6 +77,7 @@ def test_rule_by_turbine_speed_and_by_gear():
         lock_up(supply, unit, beyond, SPEEDS)
 
 
+@pytest.mark.slow
 @given(st.floats(0.5, 5.0), st.floats(1.0, 500.0))
 def test_heat_of_engagement_is_the_kinetic_energy_lost_at_kept_momentum(inertia, driven):
     # Two discs brought to one speed keep their angular momentum; what kinetic energy is gone is

@@ -48,6 +48,7 @@ def overrun_converter(stator="one-way", torque_ratio=1.0):
     )
 
 
+@pytest.mark.slow
 @given(st.floats(30.0, 160.0), st.floats(1.02, 1.25), st.floats(0.5, 0.99))
 def test_constant_drag_and_straight_capacity_against_the_closed_form(drag, nu, share):
     # C = -c (nu - 1), drag D: c w^2 (w_t/w - 1) = D, so w = (w_t + sqrt(w_t^2 - 4 D/c)) / 2, the

@@ -230,6 +230,7 @@ def test_overrun_data_beyond_a_pole_of_the_gears_are_left_out():
     assert 1.0 in whole.speed_ratio
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("k", [1.3, 1.8, 2.1, 2.6, 3.3, 4.7, 5.9])
 def test_where_all_turns_as_one_the_output_ratio_is_exactly_one(k):
     # A rounding error below 1 with a capacity of zero would be refused as an impeller that

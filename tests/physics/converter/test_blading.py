@@ -60,6 +60,7 @@ def test_energy_residual_is_the_published_right_side(shape):
     assert float(ours) == pytest.approx(theirs, rel=1e-9, abs=1e-8)
 
 
+@pytest.mark.slow
 @given(bladings())
 def test_heat_is_shaft_power_in_less_out_and_never_below_zero(shape):
     at = operate(shape, NU)

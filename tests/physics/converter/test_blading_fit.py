@@ -22,6 +22,7 @@ def with_noise(clean, share, seed=7):
     )
 
 
+@pytest.mark.slow
 @given(st.floats(0.3, 1.6), st.floats(0.1, 0.9), st.sampled_from(["one-way", "fixed", "none"]))
 @settings(max_examples=15)
 def test_planted_factors_are_recovered(shock, friction, mounting):
@@ -51,6 +52,7 @@ def test_factors_of_single_rows_are_recovered_from_perfect_data_but_called_insep
     assert "loss-factors-not-separable" in {note.code for note in fit.notes}
 
 
+@pytest.mark.slow
 def test_standard_errors_cover_the_truth_when_the_data_scatter():
     planted = blading().with_losses(impeller=0.8, turbine=0.8, stator=0.8, friction=0.35)
     clean = characteristic_from_blading(planted, rows=25)

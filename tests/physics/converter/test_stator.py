@@ -139,6 +139,7 @@ def test_fixed_from_one_way_borrows_the_course_beyond_the_coupling_point():
         fixed_from_one_way(unit, beyond=short)
 
 
+@pytest.mark.slow
 @given(st.lists(st.floats(0.0, 0.97), min_size=1, max_size=8), st.sampled_from(range(4)))
 def test_power_in_is_power_out_plus_heat_for_every_stator(nu, which):
     units = (converter(), fixed(), without_stator(fixed()), one_way_from_fixed(fixed()))

@@ -145,6 +145,7 @@ def test_stall_run_up_settles_at_the_stall_match():
     assert_energy_closes(course)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("drag", [0.005, 0.02, 0.08])
 def test_any_load_settles_at_the_match_of_its_speed_ratio(drag):
     course = simulate(
@@ -170,6 +171,7 @@ def test_steady_start_stays_where_it_is():
     np.testing.assert_allclose(course.speed_ratio, 0.7, rtol=1e-9)
 
 
+@pytest.mark.slow
 def test_locked_up_engine_and_turbine_settle_where_engine_torque_is_load():
     done = lock_up_engagement(
         train(), speed_ratio=0.88, capacity=2000.0, closing_time=0.5, duration=40.0
@@ -261,6 +263,7 @@ def test_pile_brings_the_machine_to_stall():
     assert_energy_closes(course)
 
 
+@pytest.mark.slow
 def test_impeller_clutch_keeps_the_engine_up_and_cuts_the_push():
     without = pile()
     clutch = Schedule(np.array([0.0, 0.5, 0.8]), np.array([2000.0, 2000.0, 400.0]))

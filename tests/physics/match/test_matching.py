@@ -213,6 +213,7 @@ def test_middle_one_of_three_is_unstable_and_the_outer_two_are_reached_from_eith
     assert result.from_high_idle().stable
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("start", ["from_idle", "from_high_idle"])
 def test_engine_let_go_settles_where_the_result_says(start):
     # J domega/dt = T_net - C omega^2, with the inertia and the time step chosen to be slow enough.
@@ -345,6 +346,7 @@ def test_capacity_at_a_corner_of_the_engine_curve():
 # --- shapes --------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("nu", "capacity", "ratio", "torque", "shape"),
     [

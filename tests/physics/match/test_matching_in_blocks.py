@@ -28,6 +28,7 @@ def in_one(blocks):
     return points, flags
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("points", [1, 64, 1000, 1009, 100_000])
 @pytest.mark.parametrize(
     "factors",

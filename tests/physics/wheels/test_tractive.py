@@ -111,6 +111,7 @@ def test_equilibrium_agrees_with_an_independent_root_finder(drives, loads):
         )
 
 
+@pytest.mark.slow
 @given(st.floats(0.0, 0.5), st.floats(0.0, 0.2))
 def test_a_steeper_grade_is_never_climbed_faster(grade, more):
     drives = gear_drives(TurbineShaft(engine_supply(engine()), converter()), driveline(), machine())

@@ -191,6 +191,7 @@ def test_the_bench_offers_another_name_after_a_refusal(shelf, state, tmp_path):
     live.close()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("content", sorted(SUFFIXES))
 def test_every_content_is_written_by_the_save_button(shelf, state, tmp_path, content):
     live = MatchBench(shelf, state, keeper=Keeper(tmp_path))

@@ -19,6 +19,7 @@ def shelf():
     return load_shelf()
 
 
+@pytest.mark.slow
 def test_each_setting_has_its_picture_and_its_words_are_of_it_alone(shelf):
     page = stills(view(BenchState(a=PAIR, b=OTHER), shelf))._repr_html_()
     alts = re.findall(r'<img alt="([^"]*)"', page)
@@ -32,6 +33,7 @@ def test_each_setting_has_its_picture_and_its_words_are_of_it_alone(shelf):
     assert "<h4>" not in alone._repr_html_()
 
 
+@pytest.mark.slow
 def test_picture_and_words_are_in_the_units_asked_for(shelf, monkeypatch):
     drawn = []
     from converter_match.present.bench import still

@@ -98,6 +98,7 @@ def test_words_are_dark_enough_to_read():
     assert min(contrast_on_white(color) for color in [*colors, style.SLATE]) >= 4.5
 
 
+@pytest.mark.slow
 def test_figures_leave_global_state_alone():
     ask = (
         "import matplotlib, sys\n"
@@ -176,6 +177,7 @@ def test_long_names_wrap_inside_the_figure_and_dollar_signs_stay_plain():
     style.render(figure, "svg")  # would raise on mathematical text that does not parse
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("dpi", [72.0, 80.0, 88.0, 110.0, 150.0])
 def test_no_line_around_a_figure_is_cut_off_at_any_resolution(dpi):
     # Letters are hinted to whole pixels, so the width of a line does not scale with resolution.
@@ -194,6 +196,7 @@ def test_two_short_names_share_one_line():
     assert [text.get_text() for text in figure.texts] == ["Engine + Converter"]
 
 
+@pytest.mark.slow
 def test_axis_name_stands_level_above_the_vertical_axis():
     figure = style.new_figure(5, 4)
     ax = figure.add_axes((0.15, 0.15, 0.8, 0.7))

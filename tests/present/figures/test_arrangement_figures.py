@@ -41,6 +41,7 @@ def line(ax, gid):
     return found.get_xdata(), found.get_ydata()
 
 
+@pytest.mark.slow
 def test_a_row_of_two_panels_for_every_part(hauler):
     figure = arrangement_figure(hauler)
     assert len(figure.axes) == 2 * len(hauler.parts) == 4
@@ -76,6 +77,7 @@ def test_divider_power_adds_up_on_the_figure():
     assert efficiency == pytest.approx(ratio * line(left, "torque-ratio")[1])
 
 
+@pytest.mark.slow
 def test_clutch_map_draws_the_setting_that_keeps_the_limit(loader):
     run = loader.part("impeller_clutch").detail
     left, right = clutch_map(run)
@@ -90,6 +92,7 @@ def test_clutch_map_draws_the_setting_that_keeps_the_limit(loader):
     assert {"torque", "power-left", "clutch-heat", "no-slip"} <= gids
 
 
+@pytest.mark.slow
 def test_a_line_of_the_clutch_map_lies_where_the_result_has_its_level(loader):
     run = loader.part("impeller_clutch").detail
     _, right = clutch_map(run)
@@ -111,6 +114,7 @@ def test_a_line_of_the_clutch_map_lies_where_the_result_has_its_level(loader):
     assert {4, 8, 12, 16, 20} == {round(level) for level in levels}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("system", ["si", "us"])
 def test_no_words_of_the_clutch_map_stand_on_each_other(loader, system):
     for ax in clutch_map(loader.part("impeller_clutch").detail, system=system):

@@ -149,6 +149,7 @@ def test_overrun_has_no_k_factor_and_a_negative_capacity():
     assert "no K-factor" not in words(torque)
 
 
+@pytest.mark.slow
 def test_several_converters_are_told_apart_by_letter_colour_and_mark():
     three = [
         demo(name)
@@ -165,6 +166,7 @@ def test_several_converters_are_told_apart_by_letter_colour_and_mark():
     assert artist(figure, "torque-ratio-1-coupling-label").get_text() == "B 0.82"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("font_scale", [1.0, 1.3])
 def test_no_words_stand_on_words(font_scale):
     for shown in (

@@ -82,6 +82,7 @@ def words(figure):
 # --- points --------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["tight", "backward and overrun data", "rating line"])
 @pytest.mark.parametrize("gid", ["stall", "coupling", "governed_limit"])
 def test_marked_points_stand_where_the_result_says(drawn, results, name, gid):
@@ -105,6 +106,7 @@ def test_marked_points_stand_where_the_result_says(drawn, results, name, gid):
     assert f"{point.turbine_torque:.0f} N·m" in said
 
 
+@pytest.mark.slow
 def test_us_figure_shows_the_same_match_in_us_units(drawn, results):
     figure, stall = drawn["tight", "us"], results["tight"].stall
     assert place(figure, "stall-point") == pytest.approx(
@@ -148,6 +150,7 @@ def test_absorption_curves_are_parabolas_through_the_match(drawn, results):
     assert y[0] * (stall[0] / x[0]) ** 2 == pytest.approx(stall[1])
 
 
+@pytest.mark.slow
 def test_net_curve_passes_through_every_marked_point(drawn, results):
     figure = drawn["three intersections", "si"]
     x, y = artist(figure, "net").get_data()
@@ -156,6 +159,7 @@ def test_net_curve_passes_through_every_marked_point(drawn, results):
         assert np.interp(speed, x, y) == pytest.approx(torque, rel=2e-3)  # a grid of 300 points
 
 
+@pytest.mark.slow
 def test_gross_curve_is_the_rating_times_the_site_factor():
     result = pair("tight", site=read_site(shipped("sites")["plateau-quarry-hot-day"]))
     figure = overlay(result)
@@ -251,6 +255,7 @@ def loose():
     )
 
 
+@pytest.mark.slow
 def test_points_on_one_spot_share_a_label_that_hides_no_curve(loose):
     figure = overlay(loose)
     said = artist(figure, "stall-label").get_text()
@@ -275,6 +280,7 @@ def test_no_star_stands_where_no_power_flows(loose, drawn):
     assert "efficiency-best-point" in gids(drawn["tight", "si"])
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("name", "gid", "said"),
     [
@@ -339,6 +345,7 @@ def test_page_names_components_basis_site_sources_and_flags(drawn, results):
         assert part in said
 
 
+@pytest.mark.slow
 def test_hydraulic_torque_is_named_in_the_units_asked_for():
     result = pair("tight", hydraulic_torque=120.0)
     assert "hydraulics 120 N·m" in words(overlay(result))
@@ -369,6 +376,7 @@ def test_no_words_hide_a_mark(drawn, name):
             assert not box_of(text).holds(spot[np.newaxis]).any(), text.get_text()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", PAIRS)
 def test_figure_is_saved_without_a_warning(drawn, name):
     with warnings.catch_warnings():
@@ -376,11 +384,13 @@ def test_figure_is_saved_without_a_warning(drawn, name):
         assert style.render(drawn[name, "si"], "png", dpi=60)
 
 
+@pytest.mark.slow
 def test_the_same_result_gives_the_same_picture(results):
     once, again = (style.render(overlay(results["tight"]), "svg") for _ in range(2))
     assert once == again
 
 
+@pytest.mark.slow
 def test_larger_letters_are_larger(results):
     plain, large = overlay(results["tight"]), overlay(results["tight"], font_scale=1.3)
     for gid in ("stall-label", "title", "footnote", "low-idle-label"):
@@ -393,6 +403,7 @@ def test_larger_letters_are_larger(results):
 # --- drawing on given axes -----------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_panels_draw_on_the_axes_that_are_given(results):
     figure = style.new_figure(10, 8)
     axes = [
@@ -413,6 +424,7 @@ def test_panels_make_a_figure_of_their_own(results):
     assert "no stator" in " ".join(text.get_text() for text in torque.texts)
 
 
+@pytest.mark.slow
 def test_chosen_speed_ratios_are_drawn_and_nothing_is_extrapolated(results):
     figure = overlay(results["tight"], speed_ratios=[0.5, 0.0, 0.5])
     drawn = {gid for gid in gids(figure) if gid.startswith("absorption-") and gid.count("-") == 1}
@@ -421,6 +433,7 @@ def test_chosen_speed_ratios_are_drawn_and_nothing_is_extrapolated(results):
         overlay(results["tight"], speed_ratios=[0.0, 1.2])
 
 
+@pytest.mark.slow
 def test_overrun_parabola_goes_below_zero(results):
     figure = overlay(results["backward and overrun data"], speed_ratios=[0.0, 1.1, -0.4])
     _, torque = artist(figure, "absorption-1.1").get_data()
@@ -440,6 +453,7 @@ def test_coupling_point_near_a_default_ratio_replaces_it(results):
     assert chosen_ratios(solve(result.engine, moved)) == [0.0, 0.2, 0.4, 0.6, 0.81, 0.95]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "options",
     [{"axes": []}, {"system": "metric"}, {"font_scale": 0.0}],

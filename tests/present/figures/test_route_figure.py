@@ -51,6 +51,7 @@ def test_number_of_axes_is_checked():
         route_figure(result("too-steep"), axes=[])
 
 
+@pytest.mark.slow
 def test_a_machine_that_does_not_start_is_said_not_to_on_every_panel():
     match = solve(
         read_engine(find("engines", "four-cylinder-2l5-45kw")),
