@@ -303,6 +303,7 @@ def test_an_impeller_clutch_that_slips_is_drawn_beside_the_engine(hauler):
 # --- all -----------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_no_words_stand_on_each_other_and_all_of_them_on_the_page(run, cycle, run_up):
     for figure in (
         acceleration_figure(run),

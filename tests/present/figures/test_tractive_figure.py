@@ -80,6 +80,7 @@ def test_heat_panel_marks_what_the_cooler_carries(result):
     np.testing.assert_allclose(x, expected)
 
 
+@pytest.mark.slow
 def test_page_can_be_written_and_takes_given_axes(result, tmp_path):
     figure = tractive_figure(result)
     style.save(figure, tmp_path / "page.svg")
@@ -147,6 +148,7 @@ def test_a_converter_does_not_hold_a_machine_on_a_grade(result):
     assert gradeability_panel(result).get_ylabel() == "gradeability (%)"
 
 
+@pytest.mark.slow
 def test_the_name_of_a_gear_for_the_level_alone_stands_inside_the_axes():
     # Gear 6 with the fluid coupling goes beyond the level by less than 0.1 %: its curve runs up
     # along the axis.

@@ -35,12 +35,14 @@ def test_arrows_are_the_velocities_of_the_result(system, unit, factor):
     assert unit in axes[-1].get_xlabel()
 
 
+@pytest.mark.slow
 def test_angles_are_true():
     for ax in velocity_triangle_panels(velocity_triangles(blading(), 0.6, 200.0)):
         origin, x, y = ax.transData.transform([(0, 0), (1, 0), (0, 1)])
         assert x[0] - origin[0] == pytest.approx(y[1] - origin[1], rel=1e-6)
 
 
+@pytest.mark.slow
 def test_every_arrow_has_its_name_beside_it():
     [first, *_] = velocity_triangle_panels(velocity_triangles(blading(), 0.6, 200.0))
     for name in ("blade-speed", "absolute", "relative", "next-blade", "shock"):
@@ -55,6 +57,7 @@ def test_heading_names_the_operation_and_says_that_it_is_an_estimate():
     assert "Estimate" in said
 
 
+@pytest.mark.slow
 def test_an_estimated_flow_is_given_in_three_digits():
     for speed in (100.0, 200.0, 300.0):
         [first, *_] = velocity_triangle_panels(velocity_triangles(blading(), 0.0, speed))

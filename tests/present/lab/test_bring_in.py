@@ -78,6 +78,7 @@ def test_marks_become_a_draft_that_recovers_the_curve_within_its_error(tmp_path)
     assert draft.accept().coupling == 0.86
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(6))
 def test_clicks_a_pixel_off_keep_the_stall_point_and_the_stated_error(tmp_path, seed):
     # Clicks fall on whole pixels of a screen that shows the picture smaller: 1.5 px is stated.

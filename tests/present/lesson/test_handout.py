@@ -21,6 +21,7 @@ def plain(report):
     return "\n".join(block.text for block in blocks if hasattr(block, "text"))
 
 
+@pytest.mark.slow
 def test_the_handout_asks_and_only_the_answer_sheet_answers(demo, reports):
     asked, answered = (plain(report) for report in reports)
     for number, item in enumerate(demo.exercises, 1):
@@ -42,10 +43,12 @@ def test_the_handout_shows_every_misconception_with_its_table(demo, reports):
     assert [block.rows for block in tables] == [item.rows for item in demo.misconceptions]
 
 
+@pytest.mark.slow
 def test_another_engine_prints_other_numbers(reports):
     assert plain(handout(lesson("six-cylinder-9l-240kw"))) != plain(reports[0])
 
 
+@pytest.mark.slow
 def test_the_verb_writes_pages_and_leaves_what_is_there(tmp_path, capsys):
     folder = tmp_path / "monday"
     assert main(["lesson", "--out", str(folder), "--answers", "--units", "us"]) == 0

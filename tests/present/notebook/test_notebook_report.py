@@ -72,6 +72,7 @@ def test_a_section_that_is_not_there_names_the_titles(report):
         section(report, "Decisions")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("title", "said"), [("Confidence", "no tolerances"), ("Basis of the claims", "no claims")]
 )
