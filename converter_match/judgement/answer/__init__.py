@@ -1,1 +1,0 @@
-"""The one form of an answer: blocks of SI values with headings and notes."""
