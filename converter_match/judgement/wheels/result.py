@@ -36,9 +36,10 @@ from converter_match.judgement.wheels.headings import (
     identity,
 )
 from converter_match.notes import Note
+from converter_match.physics.wheels.envelope import Envelope
 from converter_match.physics.wheels.road_load import RoadLoad
 from converter_match.physics.wheels.shifting import ShiftPoint
-from converter_match.physics.wheels.tractive import Envelope, Equilibria
+from converter_match.physics.wheels.tractive import Equilibria
 from converter_match.physics.wheels.wheels import GearDrive
 
 if TYPE_CHECKING:

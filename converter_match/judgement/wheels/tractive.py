@@ -19,15 +19,10 @@ from converter_match.judgement.wheels.notes import notes_of
 from converter_match.judgement.wheels.result import GearRow, GradeRow, TractiveResult
 from converter_match.physics.heat.continuous import heat_on_grades, oil_temperature
 from converter_match.physics.match.turbine import TurbineShaft
+from converter_match.physics.wheels.envelope import envelope
 from converter_match.physics.wheels.road_load import RoadLoad
 from converter_match.physics.wheels.shifting import shift_points
-from converter_match.physics.wheels.tractive import (
-    Equilibria,
-    envelope,
-    equilibria,
-    steepest_start,
-    surplus,
-)
+from converter_match.physics.wheels.tractive import Equilibria, equilibria, steepest_start, surplus
 from converter_match.physics.wheels.wheels import GearDrive, WheelPoints, gear_drives
 
 GRADES = (0.0, 0.05, 0.10, 0.15, 0.20, 0.25, 0.30)

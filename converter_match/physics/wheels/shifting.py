@@ -19,8 +19,8 @@ import numpy as np
 
 from converter_match.components.driveline import Driveline
 from converter_match.curves import FloatArray
+from converter_match.physics.wheels.envelope import effort_at
 from converter_match.physics.wheels.road_load import RoadLoad
-from converter_match.physics.wheels.tractive import effort_at
 from converter_match.physics.wheels.wheels import GearDrive
 
 _GRID = 2001

@@ -3,9 +3,9 @@ import pytest
 
 from converter_match.physics.engine.supply import engine_supply
 from converter_match.physics.match.turbine import TurbineShaft
+from converter_match.physics.wheels.envelope import effort_at
 from converter_match.physics.wheels.road_load import RoadLoad
 from converter_match.physics.wheels.shifting import shift_points
-from converter_match.physics.wheels.tractive import effort_at
 from converter_match.physics.wheels.wheels import gear_drives
 from tests.examples import converter, engine
 from tests.machines import driveline, gear, machine, surface

@@ -9,15 +9,9 @@ from converter_match.components.driveline import LockUp, Stage
 from converter_match.components.machine import Slip
 from converter_match.physics.engine.supply import engine_supply
 from converter_match.physics.match.turbine import TurbineShaft
+from converter_match.physics.wheels.envelope import effort_at, envelope
 from converter_match.physics.wheels.road_load import RoadLoad
-from converter_match.physics.wheels.tractive import (
-    effort_at,
-    envelope,
-    equilibria,
-    refined,
-    steepest_start,
-    surplus,
-)
+from converter_match.physics.wheels.tractive import equilibria, refined, steepest_start, surplus
 from converter_match.physics.wheels.wheels import GearDrive, gear_drives
 from tests.examples import converter, engine
 from tests.machines import driveline, gear, machine
