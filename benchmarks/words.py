@@ -14,7 +14,7 @@ WORDS: Mapping[str, Mapping[str, str]] = {
         "curve at as many points, with the curves of this project",
         "match / evaluating both in scipy": "the same, the curves read by scipy's interpolants",
         "with a new engine each time / both curves": "as the first ratio, with what the engine's "
-        "torque needs worked out anew before every match",
+        "torque needs calculated anew before every match",
         "brentq loop / match, a point": "the loop that one writes without this project: scipy's "
         "curves, its root finder for one speed ratio after the other, then torque and torque ratio",
         "leanest loop": "the shortest such loop over a match: the converter's curve read once a "
@@ -47,9 +47,9 @@ WORDS: Mapping[str, Mapping[str, str]] = {
     "study": {
         r"\d+ draws": "the shipped study drawn that often within its tolerances: four combinations "
         "in four conditions, matched anew in every draw",
-        "draws / as the data say, once": "all draws over the same study worked out once",
+        "draws / as the data say, once": "all draws over the same study calculated once",
         "solving one by one / draws": "solving as many matches one after the other, over the draws",
-        "draws and ranking / draws": "with the ranking of what the doubt comes from on top",
+        "draws and ranking / draws": "with the ranking of what the uncertainty comes from on top",
     },
     "route": {
         r"one run, \d+ segments, 20 km": "speeds, times, fuel, heat and oil temperature along the "

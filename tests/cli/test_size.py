@@ -46,7 +46,10 @@ def test_text_says_what_converter_and_what_torque(capsys):
     ("more", "why"),
     [
         (("--stall-speed", "2600"), "above high idle"),
-        (("--stall-speed", "1900", "--diameter-range", "340,350"), "outside the 340 mm to 350 mm"),
+        (
+            ("--stall-speed", "1900", "--diameter-range", "340,350"),
+            "outside the range of 340 mm to 350 mm",
+        ),
     ],
 )
 def test_no_such_size_is_exit_status_3_with_the_reason(capsys, more, why):

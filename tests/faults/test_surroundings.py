@@ -152,7 +152,7 @@ def test_whatever_draws_says_in_one_line_which_letters_it_lacks(
         assert only_shipped_fonts(*stall, "--log", "log.csv")[0] in (0, 3)
     status, error = only_shipped_fonts(*words)
     assert status in (0, 3), error
-    assert "the letters 工 場: " in in_one_line(error)
+    assert "the characters 工 場: " in in_one_line(error)
 
 
 @pytest.mark.parametrize("kind", ["svg", "png", "pdf"])

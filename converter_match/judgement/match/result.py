@@ -152,10 +152,6 @@ class IdleInGear:
         """Return what is said of it, in SI."""
         return facts_of(self, _IDLE)
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return plain data; rpm, N.m and kW."""
-        return plain([Block("", facts=self.facts())])
-
 
 @dataclass(frozen=True, eq=False)
 class MatchResult(Answer):

@@ -149,9 +149,9 @@ def beside(
     ...     for part in (engine, other)
     ... }
     >>> cm.beside(runs, "cycle", ["payload", "gear_changes"])
-                  240kw  185kw
-    payload        25.0   25.0  t
-    gear changes     19     22
+                 240kw  185kw
+    payload       25.0   25.0  t
+    gear shifts     19     22
     """
     _require_known(system)
     if not cases:

@@ -73,8 +73,8 @@ def test_grade_without_bound_is_said_in_words():
     duty = Duty(surface=surface(traction=None), grades=(0.0,), continuous_grade=0.0)
     strong, weak = combination("new", engine=flat_engine(9000.0)), combination(PRESENT)
     for own, present, said in (
-        (strong, weak, "starts on any grade, before "),
-        (strong, replace(strong, id=PRESENT), "100.0 % of the present grade: starts on any, bef"),
+        (strong, weak, "starts on any grade, at present "),
+        (strong, replace(strong, id=PRESENT), "100.0 % of the present grade: starts on any, at"),
         (replace(weak, id="new"), replace(strong, id=PRESENT), "0.0 % of the present grade: star"),
     ):
         result = run_study(study(own, present=present, duty=duty))
