@@ -23,7 +23,7 @@ picker = ChartPicker("chart.png", [{"quantity": "torque ratio"}])
 picker"""
 MARKS = "import json; print(json.dumps(picker.marks))"
 DRAFT = """\
-_, ratio = picker.draft(stator="one-way", coupling_speed_ratio="0.86").table.columns
+_, ratio = picker.draft(stator="one-way", coupling_speed_ratio="0.86").sheet.columns
 print(json.dumps([[*column] for column in (_.values, ratio.values, ratio.tolerance)]))"""
 RUN_CELL = """
 async index => {
