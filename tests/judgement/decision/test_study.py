@@ -78,6 +78,9 @@ def test_checksums_are_those_of_the_files(tmp_path):
     assert by_role["study"].sha256 == hashlib.sha256(path.read_bytes()).hexdigest()
     engine = find("engines", PAIR["engine"]).read_bytes()
     assert by_role["present.engine"].sha256 == hashlib.sha256(engine).hexdigest()
+    listed = run_study(read_study(path)).to_dict()["inputs"]
+    assert [row["role"] for row in listed] == [item.role for item in read_study(path).inputs]
+    assert listed[0]["sha256"] == hashlib.sha256(path.read_bytes()).hexdigest()
 
 
 @pytest.mark.parametrize("name", sorted(shipped("studies")))

@@ -442,3 +442,14 @@ def test_every_named_point_of_the_table_has_its_code_in_a_frame():
     frame = result.to_frame("key_points").set_index("code")
     assert frame.loc["stall", "engine_speed_rpm"] == result.stall.engine_speed / RPM
     assert list(frame.index) == [item.code for item in result.key_points()]
+
+
+def test_ranges_in_plain_data_have_the_keys_that_scripts_read_and_ends_at_their_level():
+    ranges = solve(engine(), converter()).to_dict()["efficiency_ranges"]
+    assert ranges
+    for item in ranges:
+        assert set(item) == {
+            "level", "low_speed_ratio", "high_speed_ratio", "ends_with_data", "lower", "upper",
+        }  # fmt: skip
+        assert item["low_speed_ratio"] == item["lower"]["speed_ratio"] < item["high_speed_ratio"]
+        assert item["lower"]["efficiency"] == pytest.approx(item["level"], abs=1e-9)
