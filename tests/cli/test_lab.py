@@ -133,6 +133,7 @@ def test_root_is_let_in_and_nobody_else_needs_to_be(monkeypatch):
     assert "--allow-root" not in lab_command(None, no_browser=True)
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(sys.platform == "win32", reason="has no signal to end a program")
 @pytest.mark.parametrize("name", ["SIGINT", "SIGTERM", "SIGHUP"])
 def test_what_ends_the_program_ends_jupyterlab_and_by_force_if_it_hangs(tmp_path, name):
