@@ -78,7 +78,6 @@ def own_words_taken_out(text):
     return text
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("run", RUNS.values(), ids=RUNS)
 def test_nothing_metric_is_left(run, capsys):
     assert main([*run, "--units", "us"]) in (0, 3)
@@ -88,7 +87,6 @@ def test_nothing_metric_is_left(run, capsys):
     assert left == []
 
 
-@pytest.mark.slow
 def test_the_report_of_a_study_leaves_nothing_metric_either(capsys, tmp_path):
     page = tmp_path / "report"
     assert main(["study", "quarry-loader-repower", "--out", str(page), "--units", "us"]) in (0, 3)
