@@ -98,10 +98,14 @@ def machines() -> Iterator[tuple[str, Case, Others]]:
         yield f"{machine}, {engine}", case, Others(siblings=others)
 
 
-def asked(quantities: tuple[str, ...] = tuple(CLAIM_DIMENSIONS)) -> tuple[Asked, ...]:
-    """Return every question that has an answer, for every machine."""
+def asked(
+    quantities: tuple[str, ...] = tuple(CLAIM_DIMENSIONS), of: tuple[str, ...] = ()
+) -> tuple[Asked, ...]:
+    """Return every question that has an answer, for every machine or for some of them."""
     questions = []
     for name, case, others in machines():
+        if of and name not in of:
+            continue
         for quantity in quantities:
             claim = Claim(quantity=quantity, value=1.0, given="", combination="new",
                           **_ON_THE_ROAD.get(quantity, {}))  # fmt: skip

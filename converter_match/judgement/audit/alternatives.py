@@ -33,6 +33,8 @@ COLD_OIL = 293.15
 # Two engines of one displacement to this share are one engine in two settings.
 _SAME_DISPLACEMENT = 0.005
 _SAME = 1e-9
+# A number as it was typed gives its unit to this, whatever was rounded on the way.
+_SAME_UNIT = 1e-6
 _NUMBER = re.compile(r"[-+]?\d+(?:\.\d+)?")
 
 
@@ -285,7 +287,7 @@ def _confused(text: str, value: float, dimension: str) -> Iterator[tuple[str, st
     units = CONFUSED_UNITS.get(dimension, ())
     for given, read in permutations(units, 2):
         one = to_si(1.0, given, dimension)
-        if abs(typed / one - 1.0) < _SAME:
+        if abs(typed / one - 1.0) < _SAME_UNIT:
             yield given, read, one / to_si(1.0, read, dimension)
 
 
