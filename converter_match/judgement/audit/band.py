@@ -13,7 +13,7 @@ from converter_match.judgement.uncertainty.sampled import Sampled
 from converter_match.judgement.uncertainty.uncertainty import drawn
 from converter_match.study.study import Claim, Combination, Condition, Duty, Study
 
-DRAWS = 4096
+DRAWS = 2048
 _INSIDE = (0.025, 0.975)
 _GRID = 81
 

@@ -72,7 +72,7 @@ ALTERNATIVES = Catalogue(
         ),
         "other-load": ("warning", "{other} machine instead of {load}"),
         "grip-left-out": ("warning", "traction limit of the ground left out"),
-        "sibling": ("warning", "the sheet of the sibling '{sibling}'"),
+        "sibling": ("warning", "the sheet of another converter: '{sibling}'"),
         "both": ("warning", "{first} and {second}"),
     }
 )  # fmt: skip

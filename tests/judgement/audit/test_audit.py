@@ -12,10 +12,12 @@ from converter_match.judgement.audit.audit import audit, audit_study, sharpness
 from converter_match.judgement.audit.case import Case, Missing
 from converter_match.judgement.audit.figures import figure
 from converter_match.judgement.audit.result import AuditResult
+from converter_match.library.study_file import read_study
 from converter_match.study.study import Combination, Study
 from converter_match.units import note_text
 from tests.audit_examples import CASE, FLAT, OTHERS, claim, one, planted
 from tests.examples import converter, engine
+from tests.study_examples import study_file
 
 # --- verdicts ------------------------------------------------------------------------------------
 
@@ -120,6 +122,7 @@ def test_a_claim_agrees_to_the_digits_that_it_prints():
     assert one("stall-torque-ratio", 2.2, case, given="2.20").verdict == "disagrees"
 
 
+@pytest.mark.slow
 def test_pair_of_which_one_half_does_it_alone_is_not_told():
     # The gross torque alone is within 3 percent; so is it with many a small thing beside it.
     wanted = claim("tractive-effort", 1.0, gear="2", speed=3.0)
@@ -232,3 +235,57 @@ def test_a_study_without_claims_is_refused():
 def test_missing_is_what_a_figure_raises():
     with pytest.raises(Missing, match="driveline"):
         figure(Case(engine=engine(), converter=converter()), claim("top-speed", 1.0))
+
+
+CLAIM = """
+[[claim]]
+quantity = "tractive-effort"
+value = { unit = "kN", value = 50 }
+speed = { unit = "mph", value = 3 }
+gear = "1"
+combination = "new-engine"
+"""
+
+
+def test_a_study_file_names_what_a_claim_may_rest_on(tmp_path):
+    lists = 'siblings = ["single-stage-345mm-loose"]\nratings = "six-cylinder-9l-240kw"\n'
+    path = study_file(tmp_path, ("\n[present]", f"\n{lists}\n[present]"), more=CLAIM)
+    asked = read_study(path)
+    assert [item.id for item in asked.siblings] == ["single-stage-345mm-loose"]
+    assert [item.id for item in asked.ratings] == ["six-cylinder-9l-240kw"]
+    assert {"siblings[0]", "ratings[0]"} <= {item.role for item in asked.inputs}
+    assert asked.claims[0].speed_given == "3 mph"
+    assert {item.read for item in asked.misreadings} == {"short ton", "long ton"}
+
+
+def test_a_study_file_that_names_nothing_has_nothing_else_to_rest_on(tmp_path):
+    assert read_study(study_file(tmp_path, more=CLAIM)).siblings == ()
+    assert read_study(study_file(tmp_path)).misreadings == ()  # of no use without a claim
+
+
+def test_a_sibling_that_is_not_there_is_named_with_its_place(tmp_path):
+    path = study_file(tmp_path, ("\n[present]", '\nsiblings = ["no-such"]\n\n[present]'))
+    with pytest.raises(InputError, match=r"siblings \(row 1\)"):
+        read_study(path)
+
+
+def test_other_converters_and_engines_of_a_study_may_have_been_read():
+    other = Combination(
+        id="other", name="Other",
+        engine=engine(id="weaker", displacement=7e-3, torque=engine().torque * 0.8),
+        converter=converter(id="looser", capacity=converter().capacity * 0.8),
+    )  # fmt: skip
+    own = Combination(id="new", name="New", engine=engine(displacement=7e-3), converter=converter())
+    wanted = claim("stall-speed", 120.0, combination="new")
+    asked = Study(id="s", name="S", source="test", candidates=(own, other), claims=(wanted,))
+    cases = {
+        "sister-looser": own.converter.replace(capacity=other.converter.capacity),
+        "other-rating-weaker": None,
+    }
+    for name, looser in cases.items():
+        engine_ = own.engine if looser is not None else other.engine
+        case = Case(engine=engine_, converter=looser or own.converter)
+        value = figure(case, wanted)
+        mine = replace(wanted, value=value, given=f"{value:.9f}")
+        [found] = audit_study(asked.replace(claims=(mine,))).claims
+        assert found.story.alternatives == (name,)
