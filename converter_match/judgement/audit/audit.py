@@ -28,6 +28,7 @@ from converter_match.judgement.audit.case import Case, Missing
 from converter_match.judgement.audit.chance import CHANCE, family_chance
 from converter_match.judgement.audit.figures import figure, readings
 from converter_match.judgement.audit.result import AuditedClaim, AuditResult, Explanation
+from converter_match.judgement.uncertainty.uncertainty import DRAWS
 from converter_match.notes import Note
 from converter_match.study.study import Claim, Study
 
@@ -85,6 +86,8 @@ def audit_study(
     study: Study,
     others: Others | None = None,
     *,
+    draws: int = DRAWS,
+    seed: int = 0,
     progress: Callable[[int, int, str], None] | None = None,
 ) -> AuditResult:
     """Audit every claim of a study.
@@ -96,6 +99,8 @@ def audit_study(
         the same displacement among the power settings; so are those that it names.
     others : Others, optional
         Further ones.
+    draws, seed : int
+        For our own doubt, as in `uncertainty`.
     progress : callable, optional
         As in `audit`.
 
@@ -110,11 +115,15 @@ def audit_study(
             expected="at least one [[claim]]",
         )  # fmt: skip
     claims = [(claim, case_of(study, claim)) for claim in study.claims]
+
+    def doubt(claim: Claim, reading: str) -> tuple[float, float] | None:
+        return band(study, claim, reading, draws=draws, seed=seed)
+
     result = [
         audit(
             [(claim, case)],
             _others(study, case, others or Others()),
-            doubt=(lambda one, reading: band(study, one, reading)) if study.tolerances else None,
+            doubt=doubt if study.tolerances else None,
         ).claims[0]
         for claim, case in _reported(claims, progress)
     ]

@@ -10,15 +10,16 @@ import numpy as np
 from converter_match.curves import FloatArray
 from converter_match.judgement.audit.figures import CONVERSION_RANGE
 from converter_match.judgement.uncertainty.sampled import Sampled
-from converter_match.judgement.uncertainty.uncertainty import drawn
+from converter_match.judgement.uncertainty.uncertainty import DRAWS, drawn
 from converter_match.study.study import Claim, Combination, Condition, Duty, Study
 
-DRAWS = 2048
 _INSIDE = (0.025, 0.975)
 _GRID = 81
 
 
-def band(study: Study, claim: Claim, reading: str = "") -> tuple[float, float] | None:
+def band(
+    study: Study, claim: Claim, reading: str = "", *, draws: int = DRAWS, seed: int = 0
+) -> tuple[float, float] | None:
     """Return what 95 % of the draws of our figure lie between, SI.
 
     None where the study gives no tolerances, or they do not move this figure.
@@ -30,6 +31,8 @@ def band(study: Study, claim: Claim, reading: str = "") -> tuple[float, float] |
         One of its own, or about one of its combinations.
     reading : str
         As in `figures.figure`.
+    draws, seed : int
+        As in `uncertainty`.
 
     Raises
     ------
@@ -37,16 +40,20 @@ def band(study: Study, claim: Claim, reading: str = "") -> tuple[float, float] |
         If the tolerances cannot be drawn.
     """
     read = _READ.get(reading or claim.quantity)
-    alone = _about(study, claim)
-    if not study.tolerances or read is None or alone is None:
+    item = _in_gear(study.combination(claim.combination), claim.gear)
+    if not study.tolerances or read is None or item is None or (claim.grade or 0.0) < 0.0:
         return None
-    site = next((item for item in study.sites if item.id == claim.site), None)
+    site = next((one for one in study.sites if one.id == claim.site), None)
     condition = Condition(site=site, hydraulic_torque=claim.hydraulic_torque)
-    draws = drawn(alone, condition, draws=DRAWS)
-    at_wheels = claim.quantity in _AT_WHEELS
-    if at_wheels and draws.outcome.tractive is None:
+    duty = Duty(
+        surface=study.duty.surface,
+        load=claim.load or study.duty.load,
+        grades=(0.0, claim.grade or 0.0),
+    )
+    sampled = drawn(study, item, condition, duty, draws=draws, seed=seed)
+    if claim.quantity in _AT_WHEELS and sampled.outcome.tractive is None:
         return None
-    values = read(draws, claim)
+    values = read(sampled, claim)
     if values is None:
         return None
     known = values[np.isfinite(values)]
@@ -54,27 +61,6 @@ def band(study: Study, claim: Claim, reading: str = "") -> tuple[float, float] |
         return None
     low, high = np.quantile(known, _INSIDE)
     return float(low), float(high)
-
-
-def _about(study: Study, claim: Claim) -> Study | None:
-    """Return a study of nothing but what a claim is about; None where nothing can be drawn."""
-    item = _in_gear(study.combination(claim.combination), claim.gear)
-    if item is None or (claim.grade or 0.0) < 0.0:
-        return None
-    duty = Duty(
-        surface=study.duty.surface,
-        load=claim.load or study.duty.load,
-        grades=(0.0, claim.grade or 0.0),
-    )
-    return Study(
-        id=study.id,
-        name=study.name,
-        source=study.source,
-        candidates=(item,),
-        duty=duty,
-        tolerances=study.tolerances,
-        correlations=study.correlations,
-    )
 
 
 def _in_gear(item: Combination, gear: str | None) -> Combination | None:

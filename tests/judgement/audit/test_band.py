@@ -129,3 +129,15 @@ def test_a_wider_torque_ratio_widens_the_band_of_the_torque_ratio_by_hand():
     low, high = band(asked, claim("stall-torque-ratio", 1.0, combination="new"))
     # uniform within 2.2 (1 +- 0.02): 95 % of it
     assert (low, high) == pytest.approx((2.2 * (1 - 0.019), 2.2 * (1 + 0.019)), rel=1e-4)
+
+
+@pytest.mark.slow
+def test_the_band_is_the_interval_of_the_study_s_own_draws():
+    from converter_match.judgement.uncertainty.uncertainty import uncertainty
+
+    asked = doubtful()
+    drawn = uncertainty(asked, sensitivities=False).of("new")
+    for name in ("stall-speed", "stall-heat", "steepest-grade", "top-speed"):
+        figure_ = drawn.figure(name)
+        found = band(asked, claim(name, 1.0, combination="new"))
+        assert found == pytest.approx((figure_.low, figure_.high), rel=1e-12)
