@@ -143,7 +143,7 @@ class Correlation:
             )
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
+@dataclass(frozen=True, kw_only=True)
 class Misreading:
     """What a component file says if a unit in it is taken for another.
 

@@ -169,17 +169,17 @@ class AuditedClaim:
         claim, say = self.claim, words.CLAIMED.note
         head = say(
             "head",
-            whom=whom,
             claim=self.about,
             claimed=claimed_value(claim.value, claim.dimension),
             source=f" (by {claim.source})" if claim.source else "",
         )
         if self.ours is None or self.difference is None or self.missing is not None:
-            return say(self.verdict, head=head, what=self.missing or "")
+            return say(self.verdict, whom=whom, head=head, what=self.missing or "")
         if self.band is not None and self.verdict == "not distinguishable":
             low, high = (claimed_value(value, claim.dimension) for value in self.band)
             return say(
                 self.verdict,
+                whom=whom,
                 head=head,
                 ours=claimed_value(self.ours, claim.dimension),
                 low=low,
@@ -187,6 +187,7 @@ class AuditedClaim:
             )
         return say(
             "explained" if self.story else "not-explained",
+            whom=whom,
             head=head,
             ours=claimed_value(self.ours, claim.dimension),
             difference=self.difference,

@@ -167,24 +167,27 @@ SENTENCES = Catalogue(
 
 CLAIMED = Catalogue(
     {
-        "head": ("warning", "Claim for {whom}: {claim}: {claimed}{source}"),
-        "cannot be checked": ("warning", "{head}; cannot be checked, missing: {what}."),
+        "head": ("warning", "{claim}: {claimed}{source}"),
+        "cannot be checked": (
+            "warning", "Claim that cannot be checked, for {whom}: {head}; missing: {what}.",
+        ),
         "not distinguishable": (
             "warning",
-            "{head}; calculated {ours}, known to {low} .. {high} (95 % of the draws): cannot be "
-            "told from it.",
+            "Claim that cannot be told from our figure, for {whom}: {head}; calculated {ours}, "
+            "known to {low} .. {high} (95 % of the draws).",
         ),
         "not-explained": (
             "warning",
-            "{head}; disagrees: calculated {ours} ({difference:share +.1f}); no story stands out "
-            "among {tried:.0f} alternatives tried. Ask the dealer for the basis.",
+            "Claim that disagrees, for {whom}: {head}; calculated {ours} ({difference:share "
+            "+.1f}); no story stands out among {tried:.0f} alternatives tried. Ask the dealer for "
+            "the basis.",
         ),
         "explained": (
             "warning",
-            "{head}; disagrees: calculated {ours} ({difference:share +.1f}); the claim comes out "
-            "with {what} ({chance:share .1f} of arbitrary claims as far off would have a story as "
-            "good). Ask the dealer for the basis.",
+            "Claim that disagrees, for {whom}: {head}; calculated {ours} ({difference:share "
+            "+.1f}); the claim comes out with {what} ({chance:share .1f} of arbitrary claims as "
+            "far off would have a story as good). Ask the dealer for the basis.",
         ),
     }
-)
+)  # fmt: skip
 """A claim that does not agree, in one sentence of a report."""

@@ -140,7 +140,7 @@ def test_sentence_of_a_report_says_whom_what_and_ours_in_the_reader_s_units():
     [item] = audit([(claim("stall-input-torque", 3000.0, source="a letter"), FLAT)]).claims
     # 1 lbf.ft = 1.3558179 N.m
     assert note_text(item.sentence("B"), "us").startswith(
-        "Claim for B: stall input torque: 2213 lbf·ft (by a letter); disagrees: calculated "
+        "Claim that disagrees, for B: stall input torque: 2213 lbf·ft (by a letter); calculated "
         "295 lbf·ft (+650.0 %); no story stands out among "
     )
     assert one("stall-torque-ratio", 2.2).sentence("B") is None

@@ -78,7 +78,7 @@ def test_a_claim_inside_the_band_is_not_distinguishable_and_one_outside_disagree
     assert row["verdict"] == "not distinguishable"
     assert row["ours_low"] < row["claimed"] < row["ours_high"]
     assert row["explanations"] == []
-    assert "cannot be told from it" in note_text(first.claims[0].sentence("B"), "si")
+    assert "cannot be told from our figure" in note_text(first.claims[0].sentence("B"), "si")
 
 
 def test_without_tolerances_our_own_doubt_counts_for_nothing_and_that_is_said():

@@ -2,6 +2,8 @@
 
 import itertools
 import math
+import re
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -12,6 +14,7 @@ from scipy.stats import binom
 from converter_match.judgement.audit.chance import CHANCE, SINGLES, covered, family_chance
 from tests.false_stories import asked, rates
 
+ROOT = Path(__file__).resolve().parents[3]
 LOADER = ("wheel-loader-17t, six-cylinder-10l5-138kw",)
 QUICK = ("stall-speed", "stall-turbine-torque", "coupling-engine-speed")
 
@@ -83,6 +86,14 @@ def test_arbitrary_claims_of_every_kind_seldom_have_a_story():
         rng = np.random.default_rng(digits)
         count, told = rates(everything, distance, tolerance=0.005, digits=digits, draws=30, rng=rng)
         assert told <= binom.ppf(0.999, count, CHANCE), (distance, digits)
+
+
+def test_the_table_in_the_docs_keeps_the_rate_that_is_promised():
+    page = (ROOT / "docs" / "sizing-uncertainty-audit.md").read_text(encoding="utf-8")
+    table = page.partition("<!-- false stories: begin -->")[2].partition("Claims that rest on")[0]
+    shares = [float(share) for share in re.findall(r"([\d.]+) % of \d+", table)]
+    assert len(shares) > 20
+    assert max(shares) <= 100 * CHANCE
 
 
 def test_numbers_that_do_rest_on_an_alternative_mostly_have_it_as_their_story(questions):
