@@ -16,6 +16,8 @@ from converter_match.units import amount, label
 ClaimVerdict = Literal["agrees", "not distinguishable", "disagrees", "cannot be checked"]
 
 _MOST_SHOWN = 4
+# What is at least as likely chance as not is counted, not listed.
+_AS_LIKELY_AS_NOT = 0.5
 # How finely a claimed quantity is said, by its dimension; other amounts have their own digits.
 _FORMS = {"ratio": ".4g", "k_factor": ".4g", "power": ".0f"}
 
@@ -141,6 +143,8 @@ class AuditedClaim:
             notes.append(say(f"band-{self.verdict.replace(' ', '-')}", low=low, high=high))
         if self.verdict != "disagrees":
             return tuple(notes)
+        shown = [item for item in self.explanations if item.chance < _AS_LIKELY_AS_NOT]
+        shown = shown[:_MOST_SHOWN]
         notes += [
             say(
                 "reproduced" if item.convincing else "not-significant",
@@ -148,9 +152,9 @@ class AuditedClaim:
                 value=claimed_value(item.value, dimension),
                 chance=item.chance,
             )
-            for item in self.explanations[:_MOST_SHOWN]
+            for item in shown
         ]
-        left = len(self.explanations) - _MOST_SHOWN
+        left = len(self.explanations) - len(shown)
         if left > 0:
             notes.append(say("more", count=left))
         notes.append(say("explained" if self.story else "not-explained", tried=self.tried))

@@ -152,7 +152,10 @@ SENTENCES = Catalogue(
             "within tolerance, not significant: {what} ({value}; {chance:share .0f} of arbitrary "
             "claims as far off would have a story as good)",
         ),
-        "more": ("warning", "and {count:.0f} more within tolerance"),
+        "more": (
+            "warning",
+            "{count:.0f} further alternatives lie within tolerance, as they may by chance",
+        ),
         "not-explained": (
             "warning",
             "no story stands out among {tried:.0f} alternatives tried: ask the dealer for the "
