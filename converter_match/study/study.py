@@ -32,6 +32,7 @@ from converter_match.study.doubts import (
     Claim,
     Correlation,
     Distribution,
+    Misreading,
     Tolerance,
 )
 
@@ -49,6 +50,7 @@ __all__ = [
     "Duty",
     "InputFile",
     "Limits",
+    "Misreading",
     "Study",
     "Tolerance",
     "once_each",
@@ -253,7 +255,11 @@ class Study(Component):
     correlations : tuple of Correlation
     claims : tuple of Claim
     siblings : tuple of Converter
-        Other converters of the library: a claim may rest on the torque ratio of one of them.
+        Converters of the same family, named by the study: a claim may rest on one of their sheets.
+    ratings : tuple of Engine
+        Other power settings of an engine, named by the study: a claim may rest on one of them.
+    misreadings : tuple of Misreading
+        What its files read with another unit.
     inputs : tuple of InputFile
         Empty for a study that was built by hand.
 
@@ -279,11 +285,13 @@ class Study(Component):
     correlations: tuple[Correlation, ...] = ()
     claims: tuple[Claim, ...] = ()
     siblings: tuple[Converter, ...] = ()
+    ratings: tuple[Engine, ...] = ()
+    misreadings: tuple[Misreading, ...] = ()
     inputs: tuple[InputFile, ...] = ()
 
     def __post_init__(self) -> None:
         freeze_tuples(self, "candidates", "sites", "criteria", "tolerances", "correlations")
-        freeze_tuples(self, "claims", "siblings", "inputs")
+        freeze_tuples(self, "claims", "siblings", "ratings", "misreadings", "inputs")
         if not self.candidates:
             raise InputError(
                 "there is nothing to decide on", field="candidate", expected="at least one"
