@@ -197,7 +197,8 @@ def test_second_gear_is_predicted_from_the_first(run, bench, fitted, published_c
         **ROW, quantity="second gear, predicted: largest difference of road and of engine speed",
         inputs="engine torque and efficiency fitted to the first gear; reductions from speeds; "
         "8.0 to 14.9 s",
-        published="the run", ours=f"within {math.ceil(100 * off[0])} % and {math.ceil(100 * off[1])} %",
+        published="the run",
+        ours=f"within {math.ceil(100 * off[0])} % and {math.ceil(100 * off[1])} %",
         agrees=off[0] < 0.015 and off[1] < 0.04,
         why="mass, rolling and drag assumed to a few percent; 0.01 of speed ratio is 1 % of engine "
         "speed, and the first rows after the shift still slow down",
