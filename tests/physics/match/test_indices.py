@@ -41,7 +41,7 @@ def test_flat_engine_and_straight_torque_ratio_against_the_integrals_by_hand():
 
 def test_averages_over_turbine_speed_agree_with_scipy():
     supply, unit = engine_supply(engine()), converter()
-    low, high = (float(nu) for nu in unit.efficiency_crossings(0.75)[:1].tolist() + [0.9])
+    low, high = (float(nu) for nu in (unit.efficiency_crossings(0.75)[0], 0.9))
 
     def at(nu, name):
         return float(getattr(match(supply, unit, nu).from_idle(), name))
