@@ -96,6 +96,7 @@ WORDS: dict[str, str] = {
     "oil-typical": "usual density and specific heat of oil",
     "one-way-from-fixed": "one-way stator estimated from fixed",
     "overrun-assumed": "overrun characteristic assumed",
+    "gear-drag-assumed": "drag of the gearbox assumed",
     "interface-differs": "joint of engine and converter differs",
     "overrun-band": "bands of the overrun tables",
     "overrun-highest-speed": "a highest speed downhill",
