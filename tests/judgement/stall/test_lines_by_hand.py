@@ -169,7 +169,7 @@ def test_lines_of_a_hold_are_what_it_holds():
         "oil temperature that the cooler can hold: 127 °C",
     ]
     assert text[:4] == [
-        note_text(words.STALL_TEST, "si"), "", "Test engine  +  Test converter",
+        "CAUTION: " + note_text(words.STALL_TEST, "si"), "", "Test engine  +  Test converter",
         "machine: Test machine",
     ]  # fmt: skip
 
