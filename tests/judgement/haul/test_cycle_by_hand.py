@@ -13,6 +13,8 @@ from converter_match.components.machine import Cooler, Oil
 from converter_match.components.route import Phase, ShortCycle
 from converter_match.judgement.haul.short_cycle import CycleResult, work_cycle
 from converter_match.judgement.match.solve import solve
+from converter_match.library.read import read_engine
+from converter_match.library.shipped import find
 from converter_match.physics.haul.short_cycle import PhaseRun
 from tests.examples import RPM, converter, engine
 from tests.machines import driveline, machine, surface
@@ -241,3 +243,17 @@ def test_push_that_the_ground_limits_and_a_grade_that_stops_a_drive_are_said():
     assert result.production.load == 0.0
     bare = {n.code for n in work_cycle(match, driveline(), machine(), cycle_of(phases[2])).notes}
     assert not bare & {"crowd-limited-by-grip", "cannot-move-on"}
+
+
+@pytest.mark.parametrize(("stated", "taken"), [(900.0, 900.0), (None, None)])
+def test_fuel_becomes_litres_by_the_density_of_its_sheet(stated, taken):
+    match = solve(read_engine(find("engines", "six-cylinder-7l-185kw")), converter())
+    fuel = dataclasses.replace(match.engine.fuel, density=stated)
+    match = dataclasses.replace(match, engine=match.engine.replace(fuel=fuel))
+    stand = cycle_of(Phase(name="dump", kind="stand", time=3.0))
+    result = work_cycle(match, driveline(), machine(), stand)
+    litres = result.to_dict()["summary"]["fuel_l"]
+    density = 1e3 * result.fuel / litres
+    assert density == pytest.approx(result.fuel_density)
+    # Diesel fuel, EN 590: 820 to 845 kg/m3 at 15 degC.
+    assert density == pytest.approx(taken) if taken else 820.0 <= density <= 845.0
