@@ -48,6 +48,13 @@ def test_change_of_diameter_beyond_a_tenth_is_said_with_its_size(rpm, stretched)
     assert kinds.get("size-stretched", "warning") == "warning"
 
 
+def test_plain_data_of_a_size_hold_its_stall():
+    stall = sized(1700.0).to_dict()["stall"]
+    assert stall["engine_speed_rpm"] == pytest.approx(1700.0)
+    assert stall["turbine_torque_nm"] == pytest.approx(2.2 * 900.0)
+    assert sized(700.0).to_dict()["stall"] is None
+
+
 def test_size_without_a_diameter_stretches_an_equivalent_one():
     found = sized(1400.0, converter(profile_diameter=None))
     assert said(found.notes)["size-stretched"]["which"] == "equivalent diameter"
