@@ -356,3 +356,10 @@ def test_full_setting_of_part_load_is_the_full_load_stall():
     assert len(found["rows"]) == 8
     # 2.2 (800 / 60)^2 N.m at idle, times 50 at the wheels.
     assert found["holding_wheel_torque_nm"] == pytest.approx(50 * 2.2 * (800 / 60) ** 2)
+
+
+def test_creep_at_idle_is_a_caution_that_names_the_torque():
+    answer = result(part_load=PartLoadDuty(no_load_speeds=(1500 * RPM,)))
+    [note] = [note for note in answer.notes if note.code == "creep-at-idle"]
+    assert note.kind == "caution"
+    assert dict(note.values) == {"torque": pytest.approx(2.2 * (800 / 60) ** 2)}
