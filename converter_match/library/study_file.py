@@ -311,7 +311,8 @@ def _criteria(tables: list[schema.CriterionTable]) -> tuple[Choice, ...]:
                     with _placed(f"{place}.{key}", None):
                         dimension = known.get(key, "ratio")
                         given[key] = read_quantity(raw, dimension, bare=dimension == "ratio").si
-            changed[spec.name] = spec.choice(table.weight, **given)
+            once_each(table.conditions or [], f"{place}.conditions", "")
+            changed[spec.name] = spec.choice(table.weight, table.conditions or (), **given)
     return tuple(changed.get(name) or spec.choice() for name, spec in CATALOGUE.items())
 
 

@@ -321,6 +321,8 @@ def gear_shares(own: Outcome, present: Outcome) -> tuple[GearShare, ...]:
     """Return the effort of every forward gear that both have, over the speeds that both reach."""
     if own.tractive is None or present.tractive is None:
         return ()
+    if own.pumps.missing or present.pumps.missing:
+        return ()
     mine = {(d.gear.name, d.drive): i for i, d in enumerate(own.tractive.drives)}
     by_gear = []
     for i, drive in enumerate(present.tractive.drives):
@@ -370,7 +372,9 @@ def _of(thing: object, name: str) -> float | None:
 
 
 def _figures(study: Study, item: Outcome) -> Iterator[_Entry]:
-    """Yield the figures of one combination in one condition."""
+    """Yield the figures of one combination in one condition; none where its pumps are not known."""
+    if item.pumps.missing:
+        return
     match, engine = item.match, item.combination.engine
     stall, coupling = match.stall, match.coupling
     yield _entry("stall_speed", "angular_speed", 0, _of(stall, "engine_speed"))

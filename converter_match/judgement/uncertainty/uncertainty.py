@@ -195,7 +195,9 @@ def _deviations(
 
 def _figures(item: Sampled) -> list[DrawnFigure]:
     """Return the intervals of every figure in one condition."""
-    figures = []
+    figures: list[DrawnFigure] = []
+    if item.outcome.pumps.missing:
+        return figures
     for name, (title, dimension, read) in FIGURES.items():
         values = read(item)
         if values is not None:

@@ -15,7 +15,8 @@ from converter_match.judgement.haul.haul import haul
 from converter_match.judgement.haul.result import RouteResult
 from converter_match.judgement.match.result import MatchResult
 from converter_match.judgement.match.solve import solve
-from converter_match.judgement.verdict.words import missing
+from converter_match.judgement.verdict.pumps import PumpLoad, pump_load
+from converter_match.judgement.verdict.words import PUMPS, missing
 from converter_match.judgement.wheels.result import TractiveResult
 from converter_match.judgement.wheels.tractive import tractive
 from converter_match.notes import Note
@@ -23,6 +24,8 @@ from converter_match.physics.arrangement.torque_divider import impeller_points
 from converter_match.study.study import Combination, Condition, Duty
 
 _SPEEDS = 2001
+# Parts of an arrangement that a study is worked out with.
+_JUDGED = ("stator", "torque_divider", "hydraulic_sharing")
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,6 +47,9 @@ class Outcome:
         Why there is nothing at the wheels.
     missing_on_routes : tuple of str
         Why there is no route result, one for each route; empty where there is one.
+    pumps : PumpLoad
+        What the implement pumps take. Where that is not known nothing is judged: the results are
+        those without pumps.
     """
 
     combination: Combination
@@ -54,6 +60,7 @@ class Outcome:
     routes: tuple[RouteResult | None, ...]
     missing_at_wheels: tuple[str, ...]
     missing_on_routes: tuple[str, ...]
+    pumps: PumpLoad
 
     @cached_property
     def greatest_power(self) -> float:
@@ -97,7 +104,8 @@ class Outcome:
     def notes(self) -> tuple[Note, ...]:
         """Every note of every result, each once."""
         results = (self.match, self.tractive, *self.routes)
-        return tuple(dict.fromkeys(note for item in results if item for note in item.notes))
+        notes = [note for item in results if item for note in item.notes]
+        return tuple(dict.fromkeys((*notes, *self.pumps.notes, *_beside(self.combination))))
 
 
 def outcome(combination: Combination, condition: Condition, duty: Duty) -> Outcome:
@@ -119,8 +127,8 @@ def outcome(combination: Combination, condition: Condition, duty: Duty) -> Outco
     InputError
         If engine and converter cannot be matched at all.
     """
-    engine, converter = combination.engine, combination.converter
-    site, pumps = condition.site, condition.hydraulic_torque
+    load, converter = pump_load(combination, condition), combination.converter
+    engine, site, pumps = load.engine, condition.site, load.hydraulic_torque
     arranged = None
     if combination.arrangement is None:
         match = solve(engine, converter, site=site, hydraulic_torque=pumps)
@@ -155,7 +163,20 @@ def outcome(combination: Combination, condition: Condition, duty: Duty) -> Outco
         routes=tuple(runs),
         missing_at_wheels=why,
         missing_on_routes=tuple(reasons),
+        pumps=load,
     )
+
+
+def _beside(combination: Combination) -> tuple[Note, ...]:
+    """Say which parts of an arrangement no criterion rests on."""
+    arrangement = combination.arrangement
+    if arrangement is None:
+        return ()
+    parts = [name for name in arrangement.parts if name not in _JUDGED]
+    parts += [] if arrangement.wheels is None else ["wheels"]
+    said = ", ".join(part.replace("_", " ") for part in parts)
+    name = combination.name
+    return (PUMPS.note("arrangement-not-judged", name=name, parts=said),) if parts else ()
 
 
 def _absent(combination: Combination) -> list[str]:
