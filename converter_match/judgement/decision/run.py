@@ -227,16 +227,19 @@ def _short(whole: dict[str, Any]) -> dict[str, Any]:
 
 
 def _outcome(item: Outcome) -> dict[str, Any]:
+    unknown = bool(item.missing)
     return {
         "condition": item.condition.name,
         "site": item.condition.ids[0],
         "pumps": item.condition.pumps,
         "pump_torque_from": None if item.pumps.missing else item.pumps.source,
-        "match": _short((item.arranged or item.match).to_dict()),
-        "tractive": None if item.tractive is None else _short(item.tractive.to_dict()),
-        "routes": [None if run is None else _short(run.to_dict()) for run in item.routes],
+        "match": None if unknown else _short((item.arranged or item.match).to_dict()),
+        "tractive": (None if unknown or item.tractive is None else _short(item.tractive.to_dict())),
+        "routes": [
+            None if unknown or run is None else _short(run.to_dict()) for run in item.routes
+        ],
         "missing": [
-            *(what for what in (item.pumps.missing,) if what),
+            *item.missing,
             *item.missing_at_wheels,
             *(why for why in item.missing_on_routes if why),
         ],

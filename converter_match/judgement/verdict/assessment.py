@@ -216,8 +216,7 @@ def measured(
     for row in study.looked_at(choice):
         other = None if against is None else against[row]
         both = (own[row], *(() if other is None or not choice.spec.compares else (other,)))
-        absent = dict.fromkeys(view.outcome.pumps.missing for view in both)
-        lacking = [what for what in absent if what]
+        lacking = dict.fromkeys(what for view in both for what in view.outcome.missing)
         if lacking:
             measures.append(missing(*lacking))
         else:

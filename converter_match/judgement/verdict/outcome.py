@@ -7,6 +7,7 @@ from functools import cached_property
 
 import numpy as np
 
+from converter_match.components.site import Site
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.judgement.arrangement.drive import DividedRun
@@ -48,8 +49,11 @@ class Outcome:
     missing_on_routes : tuple of str
         Why there is no route result, one for each route; empty where there is one.
     pumps : PumpLoad
-        What the implement pumps take. Where that is not known nothing is judged: the results are
-        those without pumps.
+        What the implement pumps take.
+    missing : tuple of str
+        Why nothing can be said of the combination in this condition; empty where something can.
+        The match is then the one without what is missing: for reading names and limits, not for
+        showing.
     """
 
     combination: Combination
@@ -61,6 +65,7 @@ class Outcome:
     missing_at_wheels: tuple[str, ...]
     missing_on_routes: tuple[str, ...]
     pumps: PumpLoad
+    missing: tuple[str, ...] = ()
 
     @cached_property
     def greatest_power(self) -> float:
@@ -103,7 +108,7 @@ class Outcome:
     @property
     def notes(self) -> tuple[Note, ...]:
         """Every note of every result, each once."""
-        results = (self.match, self.tractive, *self.routes)
+        results = () if self.missing else (self.match, self.tractive, *self.routes)
         notes = [note for item in results if item for note in item.notes]
         return tuple(dict.fromkeys((*notes, *self.pumps.notes, *_beside(self.combination))))
 
@@ -129,14 +134,24 @@ def outcome(combination: Combination, condition: Condition, duty: Duty) -> Outco
     """
     load, converter = pump_load(combination, condition), combination.converter
     engine, site, pumps = load.engine, condition.site, load.hydraulic_torque
-    arranged = None
-    if combination.arrangement is None:
-        match = solve(engine, converter, site=site, hydraulic_torque=pumps)
-    else:
+    unknown = [load.missing] if load.missing else []
+
+    def matched(where: Site | None) -> tuple[MatchResult, ArrangedResult | None]:
+        arrangement = combination.arrangement
+        if arrangement is None:
+            return solve(engine, converter, site=where, hydraulic_torque=pumps), None
         arranged = solve_arranged(
-            engine, converter, combination.arrangement, site=site, hydraulic_torque=pumps
+            engine, converter, arrangement, site=where, hydraulic_torque=pumps
         )
-        match = arranged.match
+        return arranged.match, arranged
+
+    try:
+        match, arranged = matched(site)
+    except InputError as error:
+        if site is None:
+            raise
+        match, arranged = matched(None)  # what fails there too is no matter of the site
+        unknown.append(missing("engine-at-site", site=site.name, why=str(error)))
     wheels, why = _at_wheels(combination, match, duty)
     runs: list[RouteResult | None] = []
     reasons = []
@@ -164,6 +179,7 @@ def outcome(combination: Combination, condition: Condition, duty: Duty) -> Outco
         missing_at_wheels=why,
         missing_on_routes=tuple(reasons),
         pumps=load,
+        missing=tuple(unknown),
     )
 
 

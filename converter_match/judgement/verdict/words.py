@@ -119,6 +119,7 @@ _MISSING: Mapping[str, str] = MappingProxyType(
         "driveline-file": "a driveline file for {name!r}",
         "machine-file": "a machine file for {name!r}",
         "surface": "the surface under the wheels (duty.surface)",
+        "engine-at-site": "what the engine gives at {site} ({why})",
         "pump-torque": "the torque of the {state} of {name!r} ([hydraulic_sharing] of an "
         "arrangement, as another machine of the study has it)",
     }

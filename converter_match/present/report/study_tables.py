@@ -94,6 +94,8 @@ def _bolt_on(result: StudyResult) -> Iterator[dict[str, Any]]:
 def _points(result: StudyResult) -> Iterator[dict[str, Any]]:
     for items in result.outcomes:
         for item in items:
+            if item.missing:
+                continue
             for named in item.match.key_points():
                 if (point := named.point) is not None:
                     yield {
