@@ -96,7 +96,8 @@ def add_conditions(parser: argparse.ArgumentParser) -> None:
     """Add the site options and ``--hydraulic-torque``."""
     group = parser.add_argument_group(
         "conditions",
-        "A plain number is in the unit named; or write the unit: --altitude '6500 ft'.",
+        "A plain number is in the unit named; or write the unit: --altitude '6500 ft'. With "
+        "--units us the unit has to be written.",
     )
     group.add_argument("--site", metavar="FILE", help="site file, or the id of a shipped one")
     group.add_argument("--altitude", metavar="M", help="above sea level [m]")
@@ -118,7 +119,8 @@ def add_units(parser: argparse.ArgumentParser) -> None:
         "--units",
         choices=("si", "us"),
         default="si",
-        help="metric trade units (si, the default) or US customary (us); JSON keys name their own",
+        help="metric trade units (si, the default) or US customary (us); JSON keys name their own. "
+        "With us a number needs its unit wherever the two differ: '6500 ft', '95 degF'",
     )
 
 

@@ -28,7 +28,7 @@ examples:
       --driveline six-speed-hauler --machine articulated-hauler-25t --route quarry-to-crusher
   converter-match route --engine my-engine.toml --converter my-converter.toml \\
       --driveline my-driveline.toml --machine my-machine.toml --route my-route.csv \\
-      --altitude 2000 --units us --csv steps.csv --figure route.png"""
+      --altitude '6500 ft' --units us --csv steps.csv --figure route.png"""
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:

@@ -31,7 +31,7 @@ examples:
   converter-match size --engine six-cylinder-7l-185kw --converter single-stage-345mm-tight \\
       --stall-speed 1800
   converter-match size --engine my-engine.toml --converter my-converter.toml \\
-      --input-speed-at-80 2100 --diameter-range 320,370 --units us
+      --input-speed-at-80 2100 --diameter-range '12.5 in,14.5 in' --units us
   converter-match size --engine six-cylinder-9l-240kw --converter single-stage-390mm-full-range \\
       --route quarry-to-crusher --driveline six-speed-hauler --machine articulated-hauler-25t \\
       --library --figure pareto.png"""

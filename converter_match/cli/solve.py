@@ -27,8 +27,9 @@ machine maker's.
 
 examples:
   converter-match solve --engine my-engine.toml --converter my-converter.toml
-  converter-match solve --engine my-engine.toml --converter my-converter.toml --altitude 2000 \\
-      --air-temperature 35 --hydraulic-torque 120 --units us --figure overlay.png
+  converter-match solve --engine my-engine.toml --converter my-converter.toml \\
+      --altitude '6500 ft' --air-temperature '95 degF' --hydraulic-torque '90 lbf.ft' \\
+      --units us --figure overlay.png
   converter-match solve --engine my-engine.toml --converter my-converter.toml --json"""
 
 
