@@ -124,6 +124,35 @@ def add_units(parser: argparse.ArgumentParser) -> None:
     )
 
 
+def add_csv_units(parser: argparse.ArgumentParser) -> None:
+    """Add ``--csv-units``."""
+    parser.add_argument(
+        "--csv-units",
+        choices=("si", "us"),
+        help="units of the CSV, which stand in its second line (default: as --units)",
+    )
+
+
+def csv_system(args: argparse.Namespace) -> System:
+    """Return the unit system of what is written as CSV."""
+    system: System = args.csv_units or args.units
+    return system
+
+
+def write_csv(args: argparse.Namespace, answer: Answer, name: str) -> None:
+    """Write the table of a block as ``--csv`` asks for it.
+
+    Raises
+    ------
+    InputError
+        If the file cannot be written.
+    """
+    from converter_match.answer.csv_table import block_csv
+
+    text = block_csv(answer.table(name), csv_system(args))
+    write_text(args.csv, text, overwrite=args.overwrite, option="--csv")
+
+
 def add_overwrite(parser: argparse.ArgumentParser) -> None:
     """Add ``--overwrite``."""
     parser.add_argument(

@@ -58,6 +58,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     output.add_argument("--csv", metavar="FILE", help="write every match point as CSV")
     options.add_units(output)  # type: ignore[arg-type]
+    options.add_csv_units(output)  # type: ignore[arg-type]
     options.add_overwrite(output)  # type: ignore[arg-type]
 
 
@@ -90,8 +91,7 @@ def run(args: argparse.Namespace) -> int:
     if args.arrangement_figure:
         options.write_arrangement_figure(arranged, args)
     if args.csv:
-        table = result.to_frame().to_csv(index=False, lineterminator="\n")
-        options.write_text(args.csv, table, overwrite=args.overwrite, option="--csv")
+        options.write_csv(args, result, "points")
     if args.figure:
         from converter_match.present.drawing.style import save
         from converter_match.present.figures.overlay import overlay
