@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from converter_match.components.surface import Surface
 from converter_match.errors import NO_SUCH_FILE, InputError, did_you_mean, place_text
 from converter_match.library.assemble.places import said_in_file_words
+from converter_match.library.check import study_oddities
 from converter_match.library.files import FilePath, TomlFile, read_toml
 from converter_match.library.paths import moved
 from converter_match.library.problems import validated
@@ -149,7 +150,7 @@ class _Reader:
         given["claims"] = tuple(_claim(row, item) for row, item in enumerate(file.claim))
         # Whose sheet a dealer may have read: of no use without a claim, and a dozen files to read.
         given["siblings"] = tuple(read_all("converters")) if file.claim else ()
-        return Study(
+        study = Study(
             id=file.id,
             name=file.name,
             source=file.source,
@@ -158,6 +159,7 @@ class _Reader:
             inputs=tuple(self.inputs),
             **given,
         )
+        return study.replace(odd=study_oddities(study))
 
     def _present(self, table: schema.PartsTable) -> Combination:
         parts = {name: self._part(PRESENT, name, getattr(table, name)) for name in _PARTS}

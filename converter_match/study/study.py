@@ -24,6 +24,7 @@ from converter_match.components.route import Route
 from converter_match.components.site import Site
 from converter_match.components.surface import Surface
 from converter_match.errors import InputError, did_you_mean
+from converter_match.notes import Note
 from converter_match.study.criteria import CATALOGUE, PUMP_STATES, Choice, PumpState
 from converter_match.study.doubts import (
     CLAIM_DIMENSIONS,
@@ -292,6 +293,8 @@ class Study(Component):
         Other converters of the library: a claim may rest on the torque ratio of one of them.
     inputs : tuple of InputFile
         Empty for a study that was built by hand.
+    odd : tuple of (str, Note)
+        What is odd about the data, and about which part of them; empty for one built by hand.
 
     Raises
     ------
@@ -316,10 +319,11 @@ class Study(Component):
     claims: tuple[Claim, ...] = ()
     siblings: tuple[Converter, ...] = ()
     inputs: tuple[InputFile, ...] = ()
+    odd: tuple[tuple[str, Note], ...] = ()
 
     def __post_init__(self) -> None:
         freeze_tuples(self, "candidates", "sites", "criteria", "tolerances", "correlations")
-        freeze_tuples(self, "claims", "siblings", "inputs")
+        freeze_tuples(self, "claims", "siblings", "inputs", "odd")
         if not self.candidates:
             raise InputError(
                 "there is nothing to decide on", field="candidate", expected="at least one"
