@@ -47,7 +47,7 @@ def say_odd(verb: str, args: argparse.Namespace) -> None:
 
 def _odd(args: argparse.Namespace) -> Iterator[tuple[str, Note]]:
     from converter_match.library.check import oddities
-    from converter_match.library.odd.shares import grade_oddities, rolling_oddities
+    from converter_match.library.odd.shares import grade_oddities
     from converter_match.library.read import read_component
     from converter_match.library.shipped import find
 
@@ -75,7 +75,3 @@ def _odd(args: argparse.Namespace) -> Iterator[tuple[str, Note]]:
             yield from (
                 (f"--{option}", note) for note in grade_oddities("the steepest grade", shares)
             )
-    if isinstance(getattr(args, "rolling_resistance", None), str):
-        share = options.rolling_resistance_from(args)
-        where = "--rolling-resistance"
-        yield from ((where, note) for note in rolling_oddities("it", share))

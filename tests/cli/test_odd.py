@@ -60,7 +60,6 @@ def test_json_stays_json_and_it_is_said_all_the_same(engine, capsys):
     "words",
     [
         ("tractive", *LOADER, "--grades", "0,0.05,0.08"),
-        ("tractive", *LOADER, "--rolling-resistance", "0.03"),
         (
             *("accelerate", *HAULER, "--surface", "firm smooth earth", "--to-speed", "9"),
             *("--grade", "0.08"),

@@ -469,11 +469,6 @@ def test_power_off_by_a_thousand_is_asked_about(power):
     [
         (("value = 4 }", "value = 0.04 }"), "", "grade-tiny"),
         (("values = [0, 8] }", "values = [0, 0.08] }"), "", "grade-tiny"),
-        (
-            ('surface = "firm smooth earth"\n',
-             'rolling_resistance = { unit = "percent", value = 0.03 }\n'),
-            "", "rolling-resistance-tiny",
-        ),
         (("", ""), '[limits]\nheat = { unit = "BTU/h", value = 200 }\n', "heat-limit-unusual"),
         (("", ""), '[limits]\nheat = { unit = "kW", value = 60000 }\n', "heat-limit-unusual"),
         (

@@ -7,10 +7,9 @@ from collections.abc import Iterable, Iterator
 from converter_match.library.odd.words import SHARES
 from converter_match.notes import Note
 
-# Common practice, no source: roads drain at half a percent and more, and the lowest rolling
-# resistance in the published table of surfaces is 1.2 percent.
+# Common practice, no source: roads drain at half a percent and more. A rolling resistance that is
+# too low is questioned where a machine rolls on it.
 TINY_GRADE = 0.005
-TINY_ROLLING = 0.005
 
 
 def grade_oddities(what: str, grades: Iterable[float]) -> Iterator[Note]:
@@ -26,9 +25,3 @@ def grade_oddities(what: str, grades: Iterable[float]) -> Iterator[Note]:
     steepest = max((abs(grade) for grade in grades), default=0.0)
     if 0.0 < steepest < TINY_GRADE:
         yield SHARES.note("grade-tiny", what=what, grade=steepest)
-
-
-def rolling_oddities(what: str, share: float | None) -> Iterator[Note]:
-    """Yield what is odd about a rolling resistance (force / weight)."""
-    if share is not None and 0.0 < share < TINY_ROLLING:
-        yield SHARES.note("rolling-resistance-tiny", what=what, share=share)

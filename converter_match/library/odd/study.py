@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from converter_match.library.odd.shares import grade_oddities, rolling_oddities
+from converter_match.library.odd.shares import grade_oddities
 from converter_match.library.odd.words import SHARES
 from converter_match.notes import Note
 from converter_match.study.study import TOLERANCE_DIMENSIONS, Study
@@ -30,9 +30,6 @@ def oddities(study: Study) -> Iterator[Note]:
     if duty.continuous_grade is not None:
         yield from grade_oddities("duty.continuous_grade", [duty.continuous_grade])
     yield from grade_oddities("the steepest of duty.grades", duty.grades)
-    if duty.surface is not None:
-        name = f"the rolling resistance of {duty.surface.name!r}"
-        yield from rolling_oddities(name, duty.surface.rolling_resistance)
     power = max(engine.rated_power for engine in engines)
     low, high = (share * power for share in HEAT_PER_POWER)
     if study.limits.heat is not None and not low <= study.limits.heat <= high:

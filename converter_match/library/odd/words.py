@@ -283,11 +283,6 @@ SHARES = Catalogue(
             "{what} is {grade:grade .2g}: hardly a grade. Was a share (0.08 for 8 %) given as "
             "percent?",
         ),
-        "rolling-resistance-tiny": (
-            "warning",
-            "{what} is {share:weight_share .2g} of the weight; a tyre on a hard road has 1 % and "
-            "more. Was a share (0.03 for 3 %) given as percent?",
-        ),
         "tolerance-tiny": (
             "warning",
             "{what} is {share:weight_share .2g}: closer than anything is measured. Was a share "
