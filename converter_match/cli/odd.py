@@ -11,6 +11,7 @@ from converter_match.cli import options
 
 if TYPE_CHECKING:
     from converter_match.notes import Note
+    from converter_match.units import System
 
 _SAY_IT_THEMSELVES = ("solve", "check", "study")
 """Verbs whose answer has it."""
@@ -33,7 +34,7 @@ def say_odd(verb: str, args: argparse.Namespace) -> None:
         return
     from converter_match.units import note_text
 
-    system = getattr(args, "units", "si")
+    system: System = getattr(args, "units", "si")
     lines = [f"{where}: {note_text(note, system)}" for where, note in odd]
     if getattr(args, "json", False):
         for line in lines:

@@ -23,9 +23,10 @@ Say what size of a converter's family gives a required match, and what engine to
 
 By similarity, C ~ D^5: an estimate for another diameter with the same blading, less and less sure
 beyond about 10 %. Where no size gives what is wanted the answer says why (exit status 3). Two
-targets are looked at for one common size, and what each gets of it is said. With --route the sizes of the range, or with --library every converter of the library, are driven along
-it, and the quickest that keeps heat and limits is named. With --study every converter takes the
-place of a candidate's own and is ranked by the study's criteria.
+targets are looked at for one common size, and what each gets of it is said. With --route the
+sizes of the range, or with --library every converter of the library, are driven along it, and the
+quickest that keeps heat and limits is named. With --study every converter takes the place of a
+candidate's own and is ranked by the study's criteria.
 
 examples:
   converter-match size --engine six-cylinder-7l-185kw --converter single-stage-345mm-tight \\
