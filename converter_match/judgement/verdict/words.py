@@ -151,7 +151,7 @@ PUMPS = Catalogue(
         "standby-taken-as-none": (
             "assumption",
             "{name}: no pump torque at standby is given, as it is for another machine of the "
-            "study; it is taken as none, which flatters this one.",
+            "study; it is taken as none, and its pull comes out too high.",
         ),
         "pumps-not-known": (
             "warning",
@@ -165,7 +165,7 @@ PUMPS = Catalogue(
         "arrangement-not-judged": (
             "assumption",
             "{name}: the study judges full load, through the converter or locked up as the "
-            "driveline allows. Of its arrangement, {parts} are worked out beside it, and no "
+            "driveline allows. Of its arrangement, {parts} are calculated beside it, and no "
             "criterion rests on them.",
         ),
     }
