@@ -12,6 +12,8 @@ from converter_match.notes import Note
 from converter_match.physics.engine.hydraulic_sharing import pump_curve
 from converter_match.study.study import Combination, Condition
 
+# What an accessory is called that may be the pumps of the table.
+_IMPLEMENT = ("implement", "hydraulic")
 Source = Literal["arrangement", "duty", "none"]
 
 
@@ -65,7 +67,11 @@ def pump_load(combination: Combination, condition: Condition) -> PumpLoad:
         except InputError as error:
             raise error.located(source=combination.arrangement.id) from None
         loaded = engine.replace(pumps=table.replace(name=PUMPS_SAID[state]))
-        notes = []
+        notes = [
+            PUMPS.note("pumps-may-count-twice", name=name, accessory=item.name)
+            for item in engine.accessories
+            if any(word in item.name.casefold() for word in _IMPLEMENT)
+        ]
         if condition.hydraulic_torque:
             torque = condition.hydraulic_torque
             notes.append(PUMPS.note("pumps-by-table", name=name, torque=torque))

@@ -157,6 +157,12 @@ PUMPS = Catalogue(
             "warning",
             "Not judged there, missing: {what}. Figures of that condition are left out.",
         ),
+        "pumps-may-count-twice": (
+            "warning",
+            "{name}: the engine file lists {accessory} among its accessories, and the arrangement "
+            "has a table of the implement pumps: both are deducted. Leave out one if they are the "
+            "same pumps.",
+        ),
         "pumps-do-not-brake": (
             "assumption",
             "{name}: the pumps are not counted on for engine braking, as their table ends at high "

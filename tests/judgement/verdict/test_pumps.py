@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from converter_match.components.arrangement import Arrangement, HydraulicSharing
-from converter_match.components.engine import SpeedTable
+from converter_match.components.engine import Accessory, SpeedTable
 from converter_match.errors import InputError
 from converter_match.judgement.decision.run import run_study
 from converter_match.judgement.uncertainty.uncertainty import uncertainty
@@ -158,6 +158,17 @@ def test_pump_table_that_ends_below_high_idle_is_refused_by_its_name():
     )
     with pytest.raises(InputError, match=r"does not cover .*nothing is extrapolated"):
         run_study(study(present=combination(PRESENT, arrangement=short)))
+
+
+@pytest.mark.parametrize(
+    ("name", "twice"), [("Implement pumps at standby", True), ("charge pump", False)]
+)
+def test_pumps_that_the_engine_lists_as_well_are_asked_about(name, twice):
+    listed = Accessory(name=name, power=2e3, at_speed=2200 * RPM, exponent=1.0)
+    own = combination(PRESENT, engine=flat_engine(accessories=(listed,)), arrangement=pumps())
+    made = study(present=own, duty=duty())
+    codes = {note.code for note in outcome(own, made.conditions[0], made.duty).notes}
+    assert ("pumps-may-count-twice" in codes) is twice
 
 
 def test_parts_of_an_arrangement_that_no_criterion_rests_on_are_named():
