@@ -8,7 +8,12 @@ from converter_match.errors import InputError
 
 
 def check_speed_order(low_idle: float, rated_speed: float, high_idle: float) -> None:
-    """Refuse idle and rated speeds [rad/s] that are not in order.
+    """Refuse idle and rated speeds that are not in order.
+
+    Parameters
+    ----------
+    low_idle, rated_speed, high_idle : float
+        [rad/s].
 
     Raises
     ------
@@ -32,7 +37,14 @@ def check_speed_order(low_idle: float, rated_speed: float, high_idle: float) -> 
 
 
 def check_reach(speed: FloatArray, rated_speed: float, high_idle: float) -> None:
-    """Refuse rows [rad/s], shape (n,), that do not reach the rated speed, or go beyond the engine.
+    """Refuse rows that do not reach the rated speed, or go beyond the engine.
+
+    Parameters
+    ----------
+    speed : ndarray, shape (n,)
+        Of the full-load rows [rad/s].
+    rated_speed, high_idle : float
+        [rad/s].
 
     Raises
     ------
