@@ -138,6 +138,8 @@ class Spec:
         Whether it looks at the routes of the duty.
     conditions : tuple of str
         States of the pumps that it is looked at in, unless a study says otherwise; empty: all.
+    engine_alone : bool
+        Whether neither air nor pumps change it, so that it is known where they are not.
     """
 
     name: str
@@ -150,6 +152,7 @@ class Spec:
     or_limits: tuple[str, ...] = ()
     on_routes: bool = False
     conditions: tuple[str, ...] = ()
+    engine_alone: bool = False
 
     def choice(
         self,
@@ -265,6 +268,7 @@ _SPECS = (
         reason="Without load all driven equipment runs at high idle.",
         weight="must",
         thresholds=(_most(1.0, "the lowest speed limit given"), _margin(0.02)),
+        engine_alone=True,
     ),
     Spec(
         name="tractive-effort-kept",
@@ -370,6 +374,7 @@ _SPECS = (
         reason="Downhill the service brakes must absorb what engine braking does not.",
         thresholds=(_least(0.9, "the present braking power"), _margin(0.05)),
         compares=True,
+        engine_alone=True,
     ),
 )
 

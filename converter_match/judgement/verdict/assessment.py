@@ -217,7 +217,7 @@ def measured(
         other = None if against is None else against[row]
         both = (own[row], *(() if other is None or not choice.spec.compares else (other,)))
         lacking = dict.fromkeys(what for view in both for what in view.outcome.missing)
-        if lacking:
+        if lacking and not choice.spec.engine_alone:
             measures.append(missing(*lacking))
         else:
             measures.append(CRITERIA[choice.name](study, choice, own[row], other))

@@ -120,6 +120,11 @@ def test_state_without_a_torque_is_not_known_and_names_the_machine():
     assert "implement pumps at relief" in finding.missing[0]
     assert "'The new one'" in finding.missing[0]
     assert str(mine.verdict) == "not known"
+    # High idle is high idle, whatever the pumps take; here no limit is given for it.
+    assert "speed limit" in mine.finding("governed-overspeed").missing[0]
+    assert not any(
+        "pumps at relief" in what for what in mine.finding("engine-braking-kept").missing
+    )
     # No figure of that condition is shown for it, in table or draws.
     relief = result.study.conditions[2].name
     assert all(item["new"] is None for item in result.comparison.in_condition(relief))
