@@ -44,9 +44,10 @@ class PumpLoad:
 def pump_load(combination: Combination, condition: Condition) -> PumpLoad:
     """Return what the pumps take: by the table of the arrangement, else by the duty.
 
-    The states are those that any combination of the study has a torque for. Of another one the
-    torque at standby is taken as none, and that at work is the constant torque of the duty; what
-    neither gives is not known.
+    A condition of a study says whether any combination has a table; one made for a claim has the
+    torque of the claim alone. The states are those that any combination of the study has a torque
+    for. Of another one the torque at standby is taken as none, and that at work is the constant
+    torque of the duty; what neither gives is not known.
 
     Parameters
     ----------
@@ -59,7 +60,8 @@ def pump_load(combination: Combination, condition: Condition) -> PumpLoad:
         If the table does not cover the engine's speeds; nothing is extrapolated.
     """
     engine, state = combination.engine, condition.pumps
-    table, name = combination.pump_table(state), combination.name
+    table = combination.pump_table(state) if condition.by_table else None
+    name = combination.name
     if table is not None:
         assert combination.arrangement is not None
         try:
