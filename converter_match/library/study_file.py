@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from converter_match.components.surface import Surface
 from converter_match.errors import NO_SUCH_FILE, InputError, did_you_mean, place_text
 from converter_match.library.assemble.places import said_in_file_words
+from converter_match.library.check import study_oddities
 from converter_match.library.files import FilePath, TomlFile, read_toml
 from converter_match.library.misread import misreadings
 from converter_match.library.paths import moved
@@ -154,7 +155,7 @@ class _Reader:
         given["siblings"] = self._named("siblings", file.siblings, "converter")
         given["ratings"] = self._named("ratings", file.ratings, "engine")
         given["misreadings"] = tuple(self.misread.values()) if file.claim else ()
-        return Study(
+        study = Study(
             id=file.id,
             name=file.name,
             source=file.source,
@@ -163,6 +164,7 @@ class _Reader:
             inputs=tuple(self.inputs),
             **given,
         )
+        return study.replace(odd=study_oddities(study))
 
     def _present(self, table: schema.PartsTable) -> Combination:
         parts = {name: self._part(PRESENT, name, getattr(table, name)) for name in _PARTS}
@@ -326,7 +328,8 @@ def _criteria(tables: list[schema.CriterionTable]) -> tuple[Choice, ...]:
                     with _placed(f"{place}.{key}", None):
                         dimension = known.get(key, "ratio")
                         given[key] = read_quantity(raw, dimension, bare=dimension == "ratio").si
-            changed[spec.name] = spec.choice(table.weight, **given)
+            once_each(table.conditions or [], f"{place}.conditions", "")
+            changed[spec.name] = spec.choice(table.weight, table.conditions or (), **given)
     return tuple(changed.get(name) or spec.choice() for name, spec in CATALOGUE.items())
 
 

@@ -16,7 +16,7 @@ from converter_match.judgement.decision.comparison import Comparison, compare
 from converter_match.judgement.decision.decision import Decision, decide
 from converter_match.judgement.uncertainty.result import UncertaintyResult
 from converter_match.judgement.verdict.assessment import Assessment, assess, not_applied
-from converter_match.judgement.verdict.measure import Verdict
+from converter_match.judgement.verdict.measure import Verdict, said_before
 from converter_match.judgement.verdict.outcome import Outcome, outcome
 from converter_match.judgement.verdict.words import REQUIREMENTS, VERDICTS
 from converter_match.notes import Note
@@ -109,8 +109,9 @@ class StudyResult(PartOfAnswer):
         """Return the notes of a combination over all conditions, each code and text once."""
         items = next(row for row in self.outcomes if row[0].combination.id == combination)
         once: dict[tuple[str, str], Note] = {}
-        for item in items:
-            for note in item.notes:
+        odd = tuple(said_before(note, where) for where, note in self.study.odd)
+        for notes in (odd, *(item.notes for item in items)):
+            for note in notes:
                 # The same remark with other numbers in another condition is told once.
                 once.setdefault((note.code, note.message), note)
         return tuple(once.values())
@@ -140,6 +141,7 @@ class StudyResult(PartOfAnswer):
             Block("", facts=(conditions,), in_text=False),
             *self.decision.blocks(),
             Block("", facts=((Heading("fails", ""), self.fails),), in_text=False),
+            self._odd(),
             self.criteria(),
             *(block for block in self.comparison.blocks() if block.in_plain),
             replace(self.comparison.condition_table(first), below=below),
@@ -174,6 +176,17 @@ class StudyResult(PartOfAnswer):
         rows.append(("Overall", None, *(item.verdict for item in self.assessments)))
         return Block(
             "", title="Criteria", columns=(*_CRITERIA, *heads), rows=tuple(rows), in_plain=False
+        )
+
+    def _odd(self) -> Block:
+        """Return what is odd about the data, which comes before what is built on them."""
+        return Block(
+            "odd",
+            title="Odd about the data" if self.study.odd else "",
+            columns=(Heading("part", ""), Heading("message", "")),
+            rows=self.study.odd,
+            rows_key="",
+            items=tuple(said_before(note, where) for where, note in self.study.odd),
         )
 
     def _not_applied(self) -> Block:
@@ -227,12 +240,22 @@ def _short(whole: dict[str, Any]) -> dict[str, Any]:
 
 
 def _outcome(item: Outcome) -> dict[str, Any]:
+    unknown = bool(item.missing)
     return {
         "condition": item.condition.name,
-        "match": _short((item.arranged or item.match).to_dict()),
-        "tractive": None if item.tractive is None else _short(item.tractive.to_dict()),
-        "routes": [None if run is None else _short(run.to_dict()) for run in item.routes],
-        "missing": [*item.missing_at_wheels, *(why for why in item.missing_on_routes if why)],
+        "site": item.condition.ids[0],
+        "pumps": item.condition.pumps,
+        "pump_torque_from": None if item.pumps.missing else item.pumps.source,
+        "match": None if unknown else _short((item.arranged or item.match).to_dict()),
+        "tractive": (None if unknown or item.tractive is None else _short(item.tractive.to_dict())),
+        "routes": [
+            None if unknown or run is None else _short(run.to_dict()) for run in item.routes
+        ],
+        "missing": [
+            *item.missing,
+            *item.missing_at_wheels,
+            *(why for why in item.missing_on_routes if why),
+        ],
     }
 
 

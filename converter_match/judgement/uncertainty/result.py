@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any
@@ -58,6 +58,8 @@ FIGURES: Mapping[str, tuple[str, str, Callable[[Sampled], FloatArray | None]]] =
     }
 )  # fmt: skip
 """Figures that are drawn: title, dimension, and where they come from."""
+AT_WHEELS = ("steepest-grade", "top-speed")
+"""Those of them that need wheels."""
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -340,6 +342,15 @@ class UncertaintyResult(Answer):
             "there is no such combination", field="combination", found=combination,
             expected=" | ".join(names), hint=did_you_mean(combination, names),
         )  # fmt: skip
+
+    def answers(self, names: Sequence[str], condition: str) -> bool:
+        """Whether any of some figures has an answer in a condition, for any combination."""
+        return any(
+            one.low is not None
+            for item in self.combinations
+            for one in item.figures
+            if one.name in names and one.condition == condition
+        )
 
     def probability(self, combination: str, criterion: str) -> float | None:
         """Return the probability that a criterion holds; None where it was not drawn.

@@ -15,6 +15,7 @@ from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.judgement.uncertainty import words
 from converter_match.judgement.uncertainty.result import (
+    AT_WHEELS,
     FIGURES,
     CombinationDraws,
     CriterionOdds,
@@ -113,6 +114,7 @@ def uncertainty(
     reference = None if study.present is None else known[0]
     assessments = [assess(study, row, reference) for row in known]
     present = sampled[0] if study.present is not None else None
+    at_wheels = any(item.outcome.tractive is not None for row in sampled for item in row)
     rows = []
     jobs, done = sum(map(len, sampled)), 0
     for k, combination in enumerate(combinations):
@@ -120,7 +122,7 @@ def uncertainty(
         names = [columns[i][0] for i in mine]
         figures: list[DrawnFigure] = []
         for item in sampled[k]:
-            figures += _figures(item)
+            figures += _figures(item, at_wheels=at_wheels)
             done += 1
             if progress:
                 progress(done, jobs, "draws")
@@ -231,12 +233,16 @@ def _deviations(
     }
 
 
-def _figures(item: Sampled) -> list[DrawnFigure]:
-    """Return the intervals of every figure in one condition."""
+def _figures(item: Sampled, *, at_wheels: bool) -> list[DrawnFigure]:
+    """Return the intervals of every figure in one condition, without answer where it has none.
+
+    A figure at the wheels is left out where no machine of the study has wheels.
+    """
     figures = []
     for name, (title, dimension, read) in FIGURES.items():
-        values = read(item)
-        if values is not None:
+        values = None if item.outcome.missing else read(item)
+        if values is not None or at_wheels or name not in AT_WHEELS:
+            values = np.full(item.size, np.nan) if values is None else values
             condition = item.outcome.condition.name
             figures.append(interval(name, title, dimension, condition, values))
     return figures
@@ -335,7 +341,7 @@ def _ranked(
     values = np.stack([item.deviations[name] for name in names], axis=1)
     ranking = []
     for name, (_, _, read) in FIGURES.items():
-        answers = read(item)
+        answers = None if item.outcome.missing else read(item)
         if answers is None:
             continue
 

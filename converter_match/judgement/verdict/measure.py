@@ -291,6 +291,7 @@ class CriterionFinding:
             "verdict": str(self.verdict),
             "words": self.words(),
             "missing": list(self.missing),
+            "limited_to": list(self.choice.conditions),
             "conditions": [
                 {
                     "condition": item.condition,

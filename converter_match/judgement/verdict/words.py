@@ -119,8 +119,64 @@ _MISSING: Mapping[str, str] = MappingProxyType(
         "driveline-file": "a driveline file for {name!r}",
         "machine-file": "a machine file for {name!r}",
         "surface": "the surface under the wheels (duty.surface)",
+        "engine-at-site": "what the engine gives at {site} ({why})",
+        "pump-torque": "the torque of the {state} of {name!r} ([hydraulic_sharing] of an "
+        "arrangement, as another machine of the study has it)",
     }
 )
+
+PUMPS_SAID: Mapping[str, str] = MappingProxyType(
+    {
+        "standby": "implement pumps at standby",
+        "working": "implement pumps at work",
+        "relief": "implement pumps at relief",
+    }
+)
+"""What a reader calls the pumps in each state."""
+
+PUMPS = Catalogue(
+    {
+        "pumps-by-table": (
+            "assumption",
+            "{name}: at work the implement pumps take what the table of its arrangement says, not "
+            "the constant {torque:torque .0f} of the duty. Against a machine that is given the "
+            "constant torque, a part of the difference is that of the pumps.",
+        ),
+        "pumps-by-duty": (
+            "assumption",
+            "{name}: at work the implement pumps take the constant {torque:torque .0f} of the "
+            "duty; its arrangement has no pump table, as that of another machine of the study has. "
+            "A part of the difference between the two is that of the pumps.",
+        ),
+        "standby-taken-as-none": (
+            "assumption",
+            "{name}: no pump torque at standby is given, as it is for another machine of the "
+            "study; it is taken as none, and its pull comes out too high.",
+        ),
+        "pumps-not-known": (
+            "warning",
+            "Not judged there, missing: {what}. Figures of that condition are left out.",
+        ),
+        "pumps-may-count-twice": (
+            "warning",
+            "{name}: the engine file lists {accessory} among its accessories, and the arrangement "
+            "has a table of the implement pumps: both are deducted. Leave out one if they are the "
+            "same pumps.",
+        ),
+        "pumps-do-not-brake": (
+            "assumption",
+            "{name}: the pumps are not counted on for engine braking, as their table ends at high "
+            "idle.",
+        ),
+        "arrangement-not-judged": (
+            "assumption",
+            "{name}: the study judges full load, through the converter or locked up as the "
+            "driveline allows. Of its arrangement, {parts} are calculated beside it, and no "
+            "criterion rests on them.",
+        ),
+    }
+)
+"""What is said of pumps and other parts of an arrangement in a study."""
 
 NOT_APPLIED: Mapping[str, str] = MappingProxyType(
     {

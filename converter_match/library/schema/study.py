@@ -113,7 +113,9 @@ class DutyTable(FileTable):
         default=None, description="continuous grade: climbed within continuous cooling capacity"
     )
     hydraulic_torque: Torque | None = Field(
-        default=None, description="taken at the flywheel while the implement works"
+        default=None,
+        description="taken at the flywheel while the implement works, where the arrangement has no "
+        "pump table for it",
     )
     routes: Names | None = Field(default=None, description="route files (CSV)")
 
@@ -143,6 +145,11 @@ class CriterionTable(FileTable):
     name: Line = Field(description="one of the list in docs/study.md")
     weight: Literal["must", "should", "off"] | None = Field(
         default=None, description="must, should, or not applied"
+    )
+    conditions: Names | None = Field(
+        default=None,
+        description="looked at only here: standby, working, relief (of the pumps), ids of sites, "
+        "reference-air",
     )
     least: Raw = Field(default=None, description="in place of the criterion's own")
     most: Raw = Field(default=None, description="in place of the criterion's own")
