@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from types import MappingProxyType
 
 import numpy as np
@@ -10,6 +10,7 @@ import numpy as np
 from converter_match.curves import FloatArray
 from converter_match.judgement.verdict.measure import Measures, figure_value, missing
 from converter_match.judgement.verdict.outcome import Outcome
+from converter_match.judgement.verdict.reach import Reach
 from converter_match.judgement.verdict.view import (
     Criterion,
     Nominal,
@@ -21,7 +22,7 @@ from converter_match.judgement.verdict.words import FOUND, grade_words
 from converter_match.judgement.verdict.words import missing as lacking
 from converter_match.notes import Note, Value
 from converter_match.study.criteria import Choice
-from converter_match.study.study import Study
+from converter_match.study.study import Limits, Study
 
 _SPEEDS = 400
 # Draws are looked at on every eighth of these speeds, and where the data as they stand are worst.
@@ -42,12 +43,14 @@ def tractive_effort_kept(study: Study, choice: Choice, own: View, present: View 
     if top is None:
         return _nothing_to_keep(own, "move on the level")
     speed = np.linspace(0.0, choice["up_to"] * top, _SPEEDS)
-    share = _effort_share(Nominal(own.outcome), Nominal(present.outcome), speed)[:, 0]
-    known = np.flatnonzero(np.isfinite(share))
+    certain, undecided = _effort_band(own, present, speed, choice["least"])
+    if undecided:
+        return missing(*undecided)
+    known = np.flatnonzero(np.isfinite(certain))
     if not known.size:
         return _nothing_to_keep(own, "pull")
-    worst = known[np.argmin(share[known])]
-    value = np.array([share[worst]])
+    worst = known[np.argmin(certain[known])]
+    value = np.array([certain[worst]])
     if own.size > 1:
         rows = np.union1d(known[::_EVERY], [worst])
         value = np.min(_effort_share(own, present, speed[rows]), axis=0)
@@ -55,16 +58,50 @@ def tractive_effort_kept(study: Study, choice: Choice, own: View, present: View 
     return Measures(value=value, dimension="ratio", least=choice["least"], said=said)
 
 
-def _effort_share(own: View, present: View, speed: FloatArray) -> FloatArray:
-    """Return effort over present effort at road speeds; a speed that is not reached has none."""
+def _effort_band(
+    own: View, present: View, speed: FloatArray, least: float
+) -> tuple[FloatArray, tuple[str, ...]]:
+    """Return the share of effort that is certain at each speed, and what leaves it undecided.
+
+    Undecided: the share asked for is not certain, and not excluded, because a sheet ends.
+    """
+    low, high = [], []
+    for item in (own, present):
+        known = Nominal(item.outcome).effort(speed)[:, 0]
+        least_effort, greatest = item.reach.effort(speed, known)
+        low.append(least_effort)
+        high.append(greatest)
     with np.errstate(divide="ignore", invalid="ignore"):
-        return np.asarray(np.nan_to_num(own.effort(speed)) / present.effort(speed))
+        certain, possible = low[0] / high[1], high[0] / low[1]
+    # Where the present machine has no effort there is nothing to keep.
+    certain[high[1] <= 0.0], possible[high[1] <= 0.0] = np.nan, np.nan
+    if np.nanmin(certain, initial=np.inf) >= least or np.nanmin(possible, initial=np.inf) < least:
+        # A failure is told by the speeds at which it is certain.
+        open_at = (certain < least) & (possible >= least)
+        return np.where(open_at, np.nan, np.where(certain < least, possible, certain)), ()
+    open_at = (certain < least) & (possible >= least)
+    sides = [
+        item for k, item in enumerate((own, present)) if np.any(open_at & (low[k] < high[k]))
+    ]
+    return certain, tuple(dict.fromkeys(why for item in sides for why in item.reach.sheet_end))
+
+
+def _effort_share(own: View, present: View, speed: FloatArray) -> FloatArray:
+    """Return effort over present effort at road speeds.
+
+    A speed that is not reached has none; NaN where it is a sheet that does not reach.
+    """
+    after = own.effort(speed)
+    if not own.reach.ends:
+        after = np.nan_to_num(after)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.asarray(after / present.effort(speed))
 
 
 def grade_start_kept(study: Study, choice: Choice, own: View, present: View | None) -> Measures:
     """Return the steepest grade to start on as a share of the present one."""
     assert present is not None
-    absent = _absent(own, present)
+    absent = _absent(own, present, ranges=lambda reach: reach.at_stall)
     if absent:
         return missing(*absent)
     if not Nominal(present.outcome).steepest_start[0] > 0.0:
@@ -101,6 +138,9 @@ def speed_on_grades_kept(study: Study, choice: Choice, own: View, present: View 
     climbed = [grade for grade in grades if speed_on(present.outcome, grade) is not None]
     if not climbed:
         return _nothing_to_keep(own, "climb any grade of the duty")
+    undecided = _speeds_undecided(own, present, climbed, choice["least"])
+    if undecided:
+        return missing(*undecided)
     before = np.stack([present.speed_on(grade) for grade in climbed])
     after = np.nan_to_num(np.stack([own.speed_on(grade) for grade in climbed]))
     # Where a draw of the present machine does not climb it there is nothing to keep.
@@ -120,6 +160,25 @@ def speed_on(item: Outcome, grade: float) -> float | None:
     return grade_row(item, grade).speed
 
 
+def _speeds_undecided(
+    own: View, present: View, grades: list[float], least: float
+) -> tuple[str, ...]:
+    """Return the missing data behind which a share of the present speed may be kept or lost."""
+    certain, possible = [], []
+    sides: list[View] = []
+    for grade in grades:
+        after, before = (speed_on(item.outcome, grade) or 0.0 for item in (own, present))
+        most, most_before = own.reach.fastest(grade, after), present.reach.fastest(grade, before)
+        certain.append(after / most_before)
+        possible.append(most / before)
+        if certain[-1] < least <= possible[-1]:
+            sides += [own] if most > after else []
+            sides += [present] if most_before > before else []
+    if min(certain) >= least or min(possible) < least:
+        return ()
+    return tuple(dict.fromkeys(why for item in sides for why in item.reach.sheet_end))
+
+
 def top_speed_kept(study: Study, choice: Choice, own: View, present: View | None) -> Measures:
     """Compare the top speed with the present one and with the study's limits."""
     absent = _absent(own, *([] if present is None else [present]))
@@ -130,13 +189,41 @@ def top_speed_kept(study: Study, choice: Choice, own: View, present: View | None
         before = choice["least"] * np.nan_to_num(present.speed_on(0.0))
         least = before if least is None else np.maximum(before, least)
     value = np.nan_to_num(own.speed_on(0.0))
+    most = study.limits.top_speed_most
+    absent = _top_undecided(own, present, value[0], choice["least"], study.limits)
+    if absent:
+        return missing(*absent)
     return Measures(
         value=value,
         dimension="velocity",
         least=least,
-        most=study.limits.top_speed_most,
+        most=most,
         said=FOUND.note("top-speed", speed=float(value[0])),
     )
+
+
+def _top_undecided(
+    own: View, present: View | None, value: float, share: float, limits: Limits
+) -> tuple[str, ...]:
+    """Return the missing data behind which the top speed may keep its bounds or not."""
+    fastest = own.reach.fastest(0.0, value)
+    sides = []
+    most, least = limits.top_speed_most, limits.top_speed_least
+    fails = (most is not None and value > most) or (least is not None and fastest < least)
+    if most is not None and value <= most < fastest:
+        sides.append(own)
+    if least is not None and value < least <= fastest:
+        sides.append(own)
+    if present is not None:
+        before = float(np.nan_to_num(Nominal(present.outcome).speed_on(0.0))[0])
+        most_before = present.reach.fastest(0.0, before)
+        fails = fails or fastest < share * before
+        if value < share * most_before and fastest >= share * before:
+            sides += [own] if fastest > value else []
+            sides += [present] if most_before > before else []
+    if fails:
+        return ()
+    return tuple(dict.fromkeys(why for item in sides for why in item.reach.sheet_end))
 
 
 def continuous_heat(study: Study, choice: Choice, own: View, present: View | None) -> Measures:
@@ -154,6 +241,12 @@ def continuous_heat(study: Study, choice: Choice, own: View, present: View | Non
     if grade is None or absent:
         return missing(*absent)
     row, words = grade_row(own.outcome, grade), grade_words(grade)
+    reach = own.reach
+    absent += reach.at_wheels
+    if row.speed is not None and reach.fastest(grade, row.speed) > row.speed:
+        absent += reach.sheet_end
+    if absent:
+        return missing(*dict.fromkeys(absent))
     if row.speed is not None and row.heat is None:
         return missing(lacking("part-throttle-heat", grade=words))
     limits = [limit for limit in (capacity, study.limits.heat) if limit is not None]
@@ -185,9 +278,10 @@ def idle_creep(study: Study, choice: Choice, own: View, present: View | None) ->
     """Compare the creep effort in the lowest gear; turbine torque where there are no wheels."""
     assert present is not None
     held = [
-        lacking("idle-match", whose=whose)
+        why
         for whose, item in (("the present engine", present), ("the engine", own))
-        if item.outcome.match.idle is None
+        for why in item.reach.at_idle
+        or ([] if item.outcome.match.idle else [lacking("idle-match", whose=whose)])
     ]
     if held:
         return missing(*held)
@@ -221,6 +315,7 @@ def oil_temperature(study: Study, choice: Choice, own: View, present: View | Non
     """Compare the maximum oil temperature on any route with the lowest oil temperature limit."""
     outcome = own.outcome
     absent = [why for why in outcome.missing_on_routes if why]
+    absent += own.reach.everywhere
     machine = outcome.combination.machine
     limits = [outcome.match.converter.limits.oil_temperature, study.limits.oil_temperature]
     limits += [None if machine is None else machine.oil.temperature_limit]
@@ -262,6 +357,11 @@ def fuel_kept(study: Study, choice: Choice, own: View, present: View | None) -> 
 def _on_routes(study: Study, choice: Choice, own: View, present: View, what: str) -> Measures:
     both = present.outcome, own.outcome
     absent = [why for item in both for why in item.missing_on_routes if why]
+    unread = [why for item in (present, own) for why in item.reach.everywhere]
+    if what == "fuel":
+        unread += [why for item in (present, own) for why in item.reach.fuel]
+    if unread:
+        return missing(*dict.fromkeys((*absent, *unread)))
     neither, stopped = [], None
     for before, after in zip(*(item.routes for item in both), strict=True):
         if before is None or after is None:
@@ -322,8 +422,17 @@ CRITERIA: Mapping[str, Criterion] = MappingProxyType(
 )
 
 
-def _absent(*items: View) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(why for item in items for why in item.outcome.missing_at_wheels))
+def _absent(
+    *items: View, ranges: Callable[[Reach], tuple[str, ...]] = lambda reach: reach.at_wheels
+) -> tuple[str, ...]:
+    """Return why there is nothing at the wheels, and which ranges of the data are missing there."""
+    return tuple(
+        dict.fromkeys(
+            why
+            for item in items
+            for why in (*item.outcome.missing_at_wheels, *ranges(item.reach))
+        )
+    )
 
 
 def _nothing_to_keep(own: View, what: str) -> Measures:
