@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 
 from converter_match.components.arrangement import Arrangement
 from converter_match.components.base import (
+    LATER,
     Component,
     freeze_tuples,
     require_choice,
@@ -45,6 +46,7 @@ __all__ = [
     "Combination",
     "Condition",
     "Correlation",
+    "DecisionRule",
     "Distribution",
     "Duty",
     "InputFile",
@@ -190,6 +192,45 @@ class Limits:
 
 
 @dataclass(frozen=True, kw_only=True)
+class DecisionRule:
+    """How sure a decision has to be; the defaults are common practice, no source.
+
+    Parameters
+    ----------
+    order_probability : float
+        Share of the draws in which all required criteria have to hold together for a clear yes.
+    reject_probability : float
+        Share below which the answer is no.
+
+    Raises
+    ------
+    InputError
+        If one is no share, or the second is above the first.
+    """
+
+    order_probability: float = 0.90
+    reject_probability: float = 0.50
+
+    def __post_init__(self) -> None:
+        for name in ("order_probability", "reject_probability"):
+            value = getattr(self, name)
+            if not (math.isfinite(value) and 0.0 <= value <= 1.0):
+                raise InputError(
+                    "out of range",
+                    field=f"decision.{name}",
+                    found=f"{100 * value:.6g} %",
+                    expected="0 to 100 %",
+                )
+        if self.reject_probability > self.order_probability:
+            raise InputError(
+                "contradicts order_probability: a study would say yes and no at once",
+                field="decision.reject_probability",
+                found=f"{100 * self.reject_probability:.6g} %",
+                expected=f"at most {100 * self.order_probability:.6g} %",
+            )
+
+
+@dataclass(frozen=True, kw_only=True)
 class InputFile:
     """A file that went into a study.
 
@@ -256,6 +297,8 @@ class Study(Component):
         Other converters of the library: a claim may rest on the torque ratio of one of them.
     inputs : tuple of InputFile
         Empty for a study that was built by hand.
+    rule : DecisionRule
+        How sure the decision has to be.
 
     Raises
     ------
@@ -280,6 +323,7 @@ class Study(Component):
     claims: tuple[Claim, ...] = ()
     siblings: tuple[Converter, ...] = ()
     inputs: tuple[InputFile, ...] = ()
+    rule: DecisionRule = field(default=DecisionRule(), metadata={LATER: True})
 
     def __post_init__(self) -> None:
         freeze_tuples(self, "candidates", "sites", "criteria", "tolerances", "correlations")

@@ -80,9 +80,7 @@ def _effort_band(
         open_at = (certain < least) & (possible >= least)
         return np.where(open_at, np.nan, np.where(certain < least, possible, certain)), ()
     open_at = (certain < least) & (possible >= least)
-    sides = [
-        item for k, item in enumerate((own, present)) if np.any(open_at & (low[k] < high[k]))
-    ]
+    sides = [item for k, item in enumerate((own, present)) if np.any(open_at & (low[k] < high[k]))]
     return certain, tuple(dict.fromkeys(why for item in sides for why in item.reach.sheet_end))
 
 
@@ -428,9 +426,7 @@ def _absent(
     """Return why there is nothing at the wheels, and which ranges of the data are missing there."""
     return tuple(
         dict.fromkeys(
-            why
-            for item in items
-            for why in (*item.outcome.missing_at_wheels, *ranges(item.reach))
+            why for item in items for why in (*item.outcome.missing_at_wheels, *ranges(item.reach))
         )
     )
 

@@ -49,7 +49,7 @@ FOUND = Catalogue(
         ),
         "no-stall-match": (
             "limit",
-            "no match: the engine cannot hold the converter at idle, so there is nothing to measure",
+            "no match: the engine cannot hold the converter at idle, and there is nothing to judge",
         ),
         "stall-speed": ("assumption", "stall at {speed:angular_speed .0f}"),
         "power-in-working-range": (

@@ -131,7 +131,7 @@ class _Cells:
         return made, rise, -left, -fall
 
 
-# Of torque, its slope, loads, their slope, speed, and the rows of the draws: value and slope's sign.
+# Of torque, its slope, loads, their slope; speed; draw: the value, and what has its slope's sign.
 _Ratio = Callable[
     [tuple[FloatArray, FloatArray, FloatArray, FloatArray], FloatArray, NDArray[np.intp]],
     tuple[FloatArray, FloatArray],

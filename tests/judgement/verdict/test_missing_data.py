@@ -191,9 +191,7 @@ def test_fuel_sheet_that_ends_below_rated_speed_is_not_held_on_to_it():
     base = shipped("hauler-converter")
     own = base.candidates[0]
     fuel = own.engine.fuel
-    table = SpeedTable(
-        speed=fuel.specific.speed[:-3], value=fuel.specific.value[:-3], name="bsfc"
-    )
+    table = SpeedTable(speed=fuel.specific.speed[:-3], value=fuel.specific.value[:-3], name="bsfc")
     short = own.engine.replace(
         fuel=Fuel(specific=table, idle_rate=fuel.idle_rate,
                   lower_heating_value=fuel.lower_heating_value, density=fuel.density)
