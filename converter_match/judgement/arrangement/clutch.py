@@ -134,7 +134,7 @@ def _lock_up_notes(
     if capacity is not None and torque.size and float(torque.max()) > capacity:
         highest = float(torque.max())
         notes.append(words.note("lock-up-capacity", torque=highest, capacity=capacity))
-    peak = engine.peak_torque[0]
+    peak = engine.peak_range()[0]
     if (held & (run.turbine_speed < peak)).any():
         notes.append(words.note("lock-up-heavy-pull", low=run.lets_go, peak=peak))
     if shock is None:

@@ -28,6 +28,7 @@ _ODDS = (
     Heading("", "requirement"),
     Heading("", "without tolerances"),
     Heading("", "holds in", "weight_share"),
+    Heading("", "not known in", "weight_share"),
 )
 
 
@@ -153,6 +154,9 @@ class CriterionOdds:
     nominal : str
         Verdict without tolerances.
     probability : float or None
+        Share of the draws in which it is known to hold.
+    unknown : float
+        Share of the draws in which it is not known: there is no match, or they run off the data.
     why : str
         Why it was not drawn; empty where it was.
     """
@@ -162,12 +166,14 @@ class CriterionOdds:
     weight: str
     nominal: str
     probability: float | None
+    unknown: float = 0.0
     why: str
 
     @property
-    def row(self) -> tuple[str, str, str, float | None]:
-        """Title, requirement, verdict without tolerances, probability."""
-        return self.title, REQUIREMENTS[self.weight], VERDICTS[self.nominal], self.probability
+    def row(self) -> tuple[str | float | None, ...]:
+        """Title, requirement, verdict without tolerances, probability, share without an answer."""
+        known = (self.title, REQUIREMENTS[self.weight], VERDICTS[self.nominal])
+        return (*known, self.probability, self.unknown)
 
     @property
     def note(self) -> Note:
@@ -181,6 +187,7 @@ class CriterionOdds:
             "weight": self.weight,
             "verdict": self.nominal,
             "probability": self.probability,
+            "share_not_known": self.unknown,
             "not_drawn_because": self.why or None,
         }
 
@@ -260,12 +267,13 @@ class CombinationDraws:
     def block(self) -> Block:
         """Return intervals, odds and what to measure first."""
         first = self.measure_first[:1]
+        shown = len(_ODDS) - (not any(item.unknown for item in self.criteria))
         return Block(
             self.combination,
             title=self.name,
             facts=tuple(item.fact for item in self.figures),
-            columns=_ODDS,
-            rows=tuple(item.row for item in self.criteria),
+            columns=_ODDS[:shown],
+            rows=tuple(item.row[:shown] for item in self.criteria),
             below=(
                 *(item.note for item in self.criteria if item.probability is None),
                 *([] if self.all_musts is None else [self._joint(self.all_musts)]),

@@ -41,7 +41,7 @@ from converter_match.judgement.verdict.assessment import (
     measured,
     not_applied,
 )
-from converter_match.judgement.verdict.measure import holds
+from converter_match.judgement.verdict.measure import holds, together
 from converter_match.judgement.verdict.outcome import Outcome, outcome
 from converter_match.notes import Note
 from converter_match.study.study import Study
@@ -217,9 +217,11 @@ def _odds(
         choice = finding.choice
         measures = measured(study, choice, own, present)
         known = [item.kept for item in measures if not item.missing]
-        probability, why = None, words.NOT_KNOWN.format(missing="; ".join(finding.missing))
+        probability, unknown = None, 0.0
+        why = words.NOT_KNOWN.format(missing="; ".join(finding.missing))
         if known:
-            kept = np.min(known, axis=0)
+            kept = together(known)
+            unknown = float(np.mean(np.isnan(kept)))
             share = float(np.mean(holds(kept)))
             if not finding.missing or share == 0.0:
                 probability, why, reserves[choice.name] = share, "", kept
@@ -230,6 +232,7 @@ def _odds(
                 weight=finding.weight,
                 nominal=str(finding.verdict),
                 probability=probability,
+                unknown=unknown,
                 why=why,
             )
         )
@@ -245,7 +248,7 @@ def _all_musts(odds: Sequence[CriterionOdds], reserves: dict[str, FloatArray]) -
     known = [reserves[item.name] for item in musts if item.probability is not None]
     if not known:
         return None
-    share = float(np.mean(holds(np.min(known, axis=0))))
+    share = float(np.mean(holds(together(known))))
     return share if len(known) == len(musts) or share == 0.0 else None
 
 

@@ -38,17 +38,17 @@ def single_stable_match(study: Study, choice: Choice, own: View, present: View |
         said = FOUND.note("no-match-at-stall")
     elif counts[0] > 1:
         said = FOUND.note("several-matches-at-stall", count=float(counts[0]))
-    elif not margin.single[0]:
+    elif not margin[0] > 0.0:
         said = _several_ahead(own.outcome)
     else:
         said = _one_match(own.outcome)
     return Measures(
-        value=np.where(alone, margin.least, 0.0),
+        value=np.where(alone, margin, 0.0),
         dimension="ratio",
         least=0.0,
         said=said,
         absolute=True,
-        marginal=alone & ~margin.single,
+        marginal=alone & ~(margin > 0.0),
         fails=~alone,
     )
 

@@ -166,6 +166,21 @@ def holds(kept: FloatArray) -> NDArray[np.bool_]:
     return np.asarray(kept >= -_ROUNDING)
 
 
+def together(kept: Sequence[FloatArray]) -> FloatArray:
+    """Return the least of several reserves, draw by draw.
+
+    What fails in one fails; what is not known in one, and fails in none, is not known.
+
+    Examples
+    --------
+    >>> together([np.array([0.1, -0.2, 0.1]), np.array([0.3, np.nan, np.nan])])
+    array([ 0.1, -0.2,  nan])
+    """
+    least = np.min(kept, axis=0)
+    known = np.min(np.where(np.isnan(kept), np.inf, kept), axis=0)
+    return np.asarray(np.where(known < -_ROUNDING, known, least))
+
+
 def missing(*what: str) -> Measures:
     """Return a measure that is not known for want of some data."""
     return Measures(value=np.full(1, np.nan), dimension="ratio", missing=what)

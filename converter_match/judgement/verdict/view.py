@@ -20,7 +20,6 @@ from converter_match.judgement.verdict.measure import Measures
 from converter_match.judgement.verdict.outcome import Outcome
 from converter_match.judgement.verdict.reach import Reach
 from converter_match.judgement.wheels.result import GradeRow
-from converter_match.physics.match.margin import MatchMargin
 from converter_match.study.criteria import Choice
 from converter_match.study.study import Study
 
@@ -61,8 +60,11 @@ class View(ABC):
 
     @property
     @abstractmethod
-    def match_margin(self) -> MatchMargin:
-        """How far the engine is from another match at any speed ratio, (n,)."""
+    def match_margin(self) -> FloatArray:
+        """Least change of torque or capacity to another match at any speed ratio, shape (n,).
+
+        Zero where there are several now.
+        """
 
     @abstractmethod
     def usable_share(self, efficiency: float) -> FloatArray:
@@ -173,9 +175,9 @@ class Nominal(View):
         return _one(float(locus.count[ahead][0]))
 
     @property
-    def match_margin(self) -> MatchMargin:
+    def match_margin(self) -> FloatArray:
         """As in `View`."""
-        return self.outcome.match_margin
+        return self.outcome.match_margin.least
 
     def usable_share(self, efficiency: float) -> FloatArray:
         """As in `View`."""

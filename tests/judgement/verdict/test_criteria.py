@@ -35,7 +35,7 @@ from converter_match.judgement.verdict.view import Nominal
 from converter_match.notes import Note
 from converter_match.study.criteria import CATALOGUE, Choice, spec_of
 from converter_match.study.study import Duty, Limits
-from tests.examples import RPM, converter, hole_engine
+from tests.examples import RPM, converter, hole_engine, with_row
 from tests.machines import driveline, machine, surface
 from tests.study_examples import combination, flat_engine, loose, study
 
@@ -228,10 +228,7 @@ def test_rated_power_that_is_not_absorbed_in_the_working_range_fails():
 def test_three_intersections_fail_and_say_how_many():
     # At 1100 rpm the engine has 545 N.m, and K = 46.7 absorbs (1100 / 46.7)^2 = 555; at 1350 rpm it
     # has 850 against 836. So the lines cross below 1100, between, and above 1350 rpm.
-    hole = hole_engine()
-    rows = np.insert(hole.speed, -1, 2000 * RPM), np.insert(hole.torque, -1, 930.0)
-    hole = hole.replace(speed=rows[0], torque=rows[1])
-    own = combination(engine=hole, converter=loose(46.7))
+    own = combination(engine=with_row(hole_engine(), 2000), converter=loose(46.7))
     found = finding("single-stable-match", own)
     assert found.verdict is Verdict.FAIL
     assert "match at 3 engine speeds" in found.words()
