@@ -8,7 +8,13 @@ from types import MappingProxyType
 import numpy as np
 
 from converter_match.curves import FloatArray
-from converter_match.judgement.verdict.measure import Measures, figure_value, missing
+from converter_match.judgement.verdict.measure import (
+    Measures,
+    figure_value,
+    holds,
+    missing,
+    reserve,
+)
 from converter_match.judgement.verdict.outcome import Outcome
 from converter_match.judgement.verdict.reach import Reach
 from converter_match.judgement.verdict.view import (
@@ -22,7 +28,7 @@ from converter_match.judgement.verdict.words import FOUND, grade_words
 from converter_match.judgement.verdict.words import missing as lacking
 from converter_match.notes import Note, Value
 from converter_match.study.criteria import Choice
-from converter_match.study.study import Limits, Study
+from converter_match.study.study import Study
 
 _SPEEDS = 400
 # Draws are looked at on every eighth of these speeds, and where the data as they stand are worst.
@@ -136,13 +142,17 @@ def speed_on_grades_kept(study: Study, choice: Choice, own: View, present: View 
     climbed = [grade for grade in grades if speed_on(present.outcome, grade) is not None]
     if not climbed:
         return _nothing_to_keep(own, "climb any grade of the duty")
-    undecided = _speeds_undecided(own, present, climbed, choice["least"])
-    if undecided:
-        return missing(*undecided)
     before = np.stack([present.speed_on(grade) for grade in climbed])
     after = np.nan_to_num(np.stack([own.speed_on(grade) for grade in climbed]))
     # Where a draw of the present machine does not climb it there is nothing to keep.
     shares = np.where(np.isnan(before), np.inf, after / before)
+    room, room_before = (
+        np.array([[_headroom(item, grade)] for grade in climbed]) for item in (own, present)
+    )
+    kept, lost = shares / room_before >= choice["least"], shares * room < choice["least"]
+    unknown = ~kept.all(axis=0) & ~lost.any(axis=0)
+    if unknown[0]:
+        return missing(*_sheet_ends((own, room), (present, room_before)))
     share = np.min(shares, axis=0)
     at = climbed[int(np.argmin(shares[:, 0]))]
     said = FOUND.note(
@@ -150,7 +160,9 @@ def speed_on_grades_kept(study: Study, choice: Choice, own: View, present: View 
         share=float(share[0]),
         grade=grade_words(at),
     )
-    return Measures(value=share, dimension="ratio", least=choice["least"], said=said)
+    return Measures(
+        value=share, dimension="ratio", least=choice["least"], said=said, unknown=unknown
+    )
 
 
 def speed_on(item: Outcome, grade: float) -> float | None:
@@ -158,70 +170,47 @@ def speed_on(item: Outcome, grade: float) -> float | None:
     return grade_row(item, grade).speed
 
 
-def _speeds_undecided(
-    own: View, present: View, grades: list[float], least: float
-) -> tuple[str, ...]:
-    """Return the missing data behind which a share of the present speed may be kept or lost."""
-    certain, possible = [], []
-    sides: list[View] = []
-    for grade in grades:
-        after, before = (speed_on(item.outcome, grade) or 0.0 for item in (own, present))
-        most, most_before = own.reach.fastest(grade, after), present.reach.fastest(grade, before)
-        certain.append(after / most_before)
-        possible.append(most / before)
-        if certain[-1] < least <= possible[-1]:
-            sides += [own] if most > after else []
-            sides += [present] if most_before > before else []
-    if min(certain) >= least or min(possible) < least:
-        return ()
-    return tuple(dict.fromkeys(why for item in sides for why in item.reach.sheet_end))
+def _headroom(item: View, grade: float) -> float:
+    """Return how many times faster a machine may be on a grade than its sheet shows; 1 for not."""
+    known = speed_on(item.outcome, grade)
+    return item.reach.fastest(grade, known) / known if known else 1.0
+
+
+def _sheet_ends(*sides: tuple[View, FloatArray | float]) -> tuple[str, ...]:
+    """Return what is missing of those machines that may be faster than their sheets show."""
+    named = (item.reach.sheet_end for item, room in sides if np.any(np.asarray(room) > 1.0))
+    return tuple(dict.fromkeys(why for names in named for why in names))
 
 
 def top_speed_kept(study: Study, choice: Choice, own: View, present: View | None) -> Measures:
     """Compare the top speed with the present one and with the study's limits."""
-    absent = _absent(own, *([] if present is None else [present]))
+    sides = [own] if present is None else [own, present]
+    absent = _absent(*sides)
     if absent:
         return missing(*absent)
-    least: FloatArray | float | None = study.limits.top_speed_least
+    value, limits, room = np.nan_to_num(own.speed_on(0.0)), study.limits, _headroom(own, 0.0)
+    least: FloatArray | float | None = limits.top_speed_least
+    surely = least
+    room_before = 1.0
     if present is not None:
         before = choice["least"] * np.nan_to_num(present.speed_on(0.0))
+        room_before = _headroom(present, 0.0)
+        surely = np.maximum(room_before * before, least or 0.0)
         least = before if least is None else np.maximum(before, least)
-    value = np.nan_to_num(own.speed_on(0.0))
-    most = study.limits.top_speed_most
-    absent = _top_undecided(own, present, value[0], choice["least"], study.limits)
-    if absent:
-        return missing(*absent)
+    most = limits.top_speed_most
+    kept = holds(reserve(value, surely)) & holds(reserve(room * value, None, most))
+    lost = ~holds(reserve(room * value, least)) | ~holds(reserve(value, None, most))
+    unknown = ~kept & ~lost
+    if unknown[0]:
+        return missing(*_sheet_ends((own, room), (present or own, room_before)))
     return Measures(
         value=value,
         dimension="velocity",
         least=least,
         most=most,
         said=FOUND.note("top-speed", speed=float(value[0])),
+        unknown=unknown,
     )
-
-
-def _top_undecided(
-    own: View, present: View | None, value: float, share: float, limits: Limits
-) -> tuple[str, ...]:
-    """Return the missing data behind which the top speed may keep its bounds or not."""
-    fastest = own.reach.fastest(0.0, value)
-    sides = []
-    most, least = limits.top_speed_most, limits.top_speed_least
-    fails = (most is not None and value > most) or (least is not None and fastest < least)
-    if most is not None and value <= most < fastest:
-        sides.append(own)
-    if least is not None and value < least <= fastest:
-        sides.append(own)
-    if present is not None:
-        before = float(np.nan_to_num(Nominal(present.outcome).speed_on(0.0))[0])
-        most_before = present.reach.fastest(0.0, before)
-        fails = fails or fastest < share * before
-        if value < share * most_before and fastest >= share * before:
-            sides += [own] if fastest > value else []
-            sides += [present] if most_before > before else []
-    if fails:
-        return ()
-    return tuple(dict.fromkeys(why for item in sides for why in item.reach.sheet_end))
 
 
 def continuous_heat(study: Study, choice: Choice, own: View, present: View | None) -> Measures:

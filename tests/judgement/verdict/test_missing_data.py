@@ -372,10 +372,12 @@ def cases() -> dict[str, tuple[Combination, Study]]:
     which=st.sampled_from(["late", "calm", "hauler"]),
     engine_rows=st.tuples(st.integers(0, 12), st.integers(0, 12)),
     sheet=st.tuples(st.integers(0, 12), st.integers(0, 12)),
+    of_present=st.booleans(),
 )
-def test_rows_taken_away_never_make_a_pass(which, engine_rows, sheet):
+def test_rows_taken_away_never_make_a_pass(which, engine_rows, sheet, of_present):
     """Whole stretches are taken away, as a sheet that was sent in part lacks them."""
     own, base = cases()[which]
+    own = base.present if of_present else own
     speed, nu = own.engine.speed, own.converter.speed_ratio
     first, last = sorted(engine_rows)
     keep = np.ones(speed.size, dtype=bool)
@@ -391,9 +393,9 @@ def test_rows_taken_away_never_make_a_pass(which, engine_rows, sheet):
         keep &= nu < own.converter.coupling_speed_ratio  # the sheet ends before it
     if keep.sum() < 2:
         return
-    found = verdicts(
-        judged(base, own.replace(engine=lost, converter=without_rows(own.converter, keep)))
-    )
+    spoilt_one = own.replace(engine=lost, converter=without_rows(own.converter, keep))
+    pair = (cases()[which][0], spoilt_one) if of_present else (spoilt_one, None)
+    found = verdicts(judged(base, *pair))
     for name, verdict in before(which).items():
         if verdict in (Verdict.FAIL, Verdict.NOT_KNOWN):
             assert found[name] in (Verdict.FAIL, Verdict.NOT_KNOWN), name
