@@ -389,33 +389,6 @@ class Engine(Component):
         best = float(speed[np.argmax(self.full_load(speed))])
         return best, float(self.full_load(best))
 
-    def peak_range(self, share: float = 0.99) -> tuple[float, float]:
-        """Return the lowest and highest speed [rad/s] with nearly the highest full-load torque.
-
-        Where the torque is level, or has two peaks, the row that is highest is so by a last digit;
-        the speeds from which and up to which it is near the peak move little with it.
-
-        Parameters
-        ----------
-        share : float
-            Of the peak, that the torque has at least; 99 % is common practice, no source.
-
-        Examples
-        --------
-        >>> from converter_match.library.read import read_engine
-        >>> from converter_match.library.shipped import shipped
-        >>> engine = read_engine(shipped("engines")["six-cylinder-7l-185kw"])
-        >>> engine.peak_torque[0] > engine.peak_range()[0]
-        True
-        """
-        low = max(self.low_idle, float(self.full_load.domain[0]))
-        level = share * self.peak_torque[1]
-        ends = np.concatenate([[low, self.rated_speed], self.full_load.crossings(level)])
-        ends = ends[(ends >= low) & (ends <= self.rated_speed)]
-        near = ends[self.full_load(ends) >= level * (1.0 - 1e-9)]
-        near = np.append(near, self.peak_torque[0])
-        return float(near.min()), float(near.max())
-
     @cached_property
     def rated_power(self) -> float:
         """Full-load power at rated speed [W]."""

@@ -193,7 +193,7 @@ class Limits:
 
 @dataclass(frozen=True, kw_only=True)
 class DecisionRule:
-    """How sure a decision has to be; the defaults are common practice, no source.
+    """What probability a decision asks for; the defaults are common practice, no source.
 
     Parameters
     ----------
@@ -298,7 +298,7 @@ class Study(Component):
     inputs : tuple of InputFile
         Empty for a study that was built by hand.
     rule : DecisionRule
-        How sure the decision has to be.
+        What probability the decision asks for.
 
     Raises
     ------

@@ -110,7 +110,7 @@ STEPS = Catalogue(
         "find-out": ("warning", "Find out: {what}."),
         "tolerances": (
             "warning", "Give the tolerances of torque curve, characteristic, mass and ground in "
-            "the study, and let draws say how sure the verdicts are.",
+            "the study: draws within them say how far the verdicts can be relied on.",
         ),
         "settle": (
             "warning", "Settle the {item}: {left} '{first}', {right} '{second}'. Where the two do "

@@ -7,6 +7,7 @@ from types import MappingProxyType
 
 import numpy as np
 
+from converter_match.components.torque_peak import speeds_near_peak
 from converter_match.curves import FloatArray
 from converter_match.judgement.verdict.measure import Measures, missing
 from converter_match.judgement.verdict.outcome import Outcome
@@ -94,7 +95,7 @@ def _one_match(outcome: Outcome) -> Note:
 def stall_speed_window(study: Study, choice: Choice, own: View, present: View | None) -> Measures:
     """Compare the stall speed with peak-torque and rated speed, and the study's own window."""
     engine, limits = own.outcome.combination.engine, study.limits
-    reach, near_peak = own.reach, engine.peak_range()[0]
+    reach, near_peak = own.reach, speeds_near_peak(engine)[0]
     absent = reach.at_stall + reach.torque(near_peak, near_peak)
     if absent:
         return missing(*dict.fromkeys(absent))

@@ -8,20 +8,19 @@ twentieth of the range short of where it is needed is taken for reaching it.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
 
+from converter_match.components.base import in_rpm
 from converter_match.components.converter import Converter
 from converter_match.components.engine import SpeedTable
 from converter_match.curves import FloatArray
 from converter_match.judgement.verdict.outcome import Outcome
 from converter_match.judgement.verdict.words import COUPLING, HIGHEST_EFFICIENCY, missing
 from converter_match.physics.wheels.tractive import surplus
-from converter_match.units import shown_text
 
 WIDE = 0.25
 SHORT = 0.05
@@ -55,7 +54,7 @@ class Reach:
         """Return which full-load torque between two engine speeds [rad/s] is missing."""
         engine = self.outcome.combination.engine
         return tuple(
-            missing("torque-rows", id=engine.id, **_speeds(gap))
+            missing("torque-rows", id=engine.id, speeds=in_rpm(*gap))
             for gap in self._torque_gaps
             if gap[0] < high and gap[1] > low
         )
@@ -103,7 +102,7 @@ class Reach:
         engine = self.outcome.combination.engine
         found = gaps(table.speed, engine.low_idle, engine.rated_speed, wide=np.inf)
         return tuple(
-            missing(code, id=engine.id, **_speeds(gap))
+            missing(code, id=engine.id, speeds=in_rpm(*gap))
             for gap in found
             if gap[0] < high and gap[1] >= low
         )
@@ -286,8 +285,3 @@ def gaps(rows: FloatArray, low: float, high: float, wide: float = WIDE) -> list[
     if rows[-1] < high - SHORT * span:
         open_ranges.append((float(rows[-1]), high))
     return open_ranges
-
-
-def _speeds(gap: Sequence[float]) -> dict[str, str]:
-    low, high = (shown_text(speed, "angular_speed", "si", ".0f", unit=False) for speed in gap)
-    return {"low": low, "high": high}

@@ -154,7 +154,7 @@ class CriterionTable(FileTable):
 
 
 class DecisionTable(FileTable):
-    """How sure the decision has to be, where the study gives tolerances."""
+    """What probability the decision asks for, where the study gives tolerances."""
 
     order_probability: WeightShare | None = Field(
         default=None,
@@ -222,7 +222,7 @@ class StudyFile(FileTable):
         default=[], description="criteria with another weight or limit"
     )
     decision: DecisionTable = Field(
-        default=DecisionTable(), description="how sure the decision has to be"
+        default=DecisionTable(), description="what probability the decision asks for"
     )
     tolerance: list[ToleranceTable] = Field(default=[], description="tolerance of an input")
     correlation: list[CorrelationTable] = Field(

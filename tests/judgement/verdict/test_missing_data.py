@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 
 from converter_match.components.converter import Converter, ConverterLimits
 from converter_match.components.engine import Engine, Fuel, SpeedTable
+from converter_match.components.torque_peak import speeds_near_peak
 from converter_match.judgement.uncertainty.uncertainty import uncertainty
 from converter_match.judgement.verdict.assessment import Assessment, assess
 from converter_match.judgement.verdict.measure import Verdict
@@ -134,7 +135,7 @@ def test_engine_without_rows_from_idle_to_the_torque_peak_is_not_known_to_come_u
     found = judged(base, own.replace(engine=bare))
     match = found.finding("single-stable-match")
     assert match.verdict is Verdict.NOT_KNOWN
-    said = "full-load torque of the engine 'six-cylinder-7l-185kw' from 800 to 1500 rpm"
+    said = "full-load torque of the engine 'six-cylinder-7l-185kw' from 800 .. 1500 rpm"
     assert match.missing == (said,)
     assert found.verdict is Verdict.NOT_KNOWN
     # By the rows it stalls at 1739 rpm, if nothing holds it back before.
@@ -163,7 +164,7 @@ def test_engine_whose_rows_begin_above_low_idle_is_not_known_to_leave_it():
     own = base.candidates[0]
     bare = own.engine.replace(speed=own.engine.speed[2:], torque=own.engine.torque[2:])
     known = judged(base, own.replace(engine=bare))
-    missing = ("full-load torque of the engine 'six-cylinder-7l-185kw' from 800 to 1000 rpm",)
+    missing = ("full-load torque of the engine 'six-cylinder-7l-185kw' from 800 .. 1000 rpm",)
     for name in ("single-stable-match", "idle-creep"):
         assert known.finding(name).missing == missing, name
 
@@ -184,7 +185,7 @@ def test_motoring_table_that_ends_below_rated_speed_is_not_held_on_to_it():
     own = combination(engine=flat_engine(motoring=table))
     found = judged(study(), own).finding("engine-braking-kept")
     assert found.verdict is Verdict.NOT_KNOWN
-    assert found.missing == ("motoring torque of the engine 'test-engine' from 1600 to 2200 rpm",)
+    assert found.missing == ("motoring torque of the engine 'test-engine' from 1600 .. 2200 rpm",)
 
 
 def test_fuel_sheet_that_ends_below_rated_speed_is_not_held_on_to_it():
@@ -247,7 +248,7 @@ def test_rows_far_apart_leave_a_gap(rows, wanted):
 
 
 def test_last_digit_of_one_row_does_not_move_the_stall_window():
-    # 1000 N.m from 1200 to 1600 rpm, and one row a hundredth of a newton metre higher.
+    # 1000 N.m from 1200 .. 1600 rpm, and one row a hundredth of a newton metre higher.
     speed = np.arange(800, 2201, 200) * RPM
     torque = np.array([700, 900, 1000, 1000, 1000, 950, 880, 800.0])
     least = []
@@ -264,7 +265,7 @@ def test_last_digit_of_one_row_does_not_move_the_stall_window():
 
 
 def test_range_about_the_peak_is_where_the_curve_passes_99_percent():
-    low, high = engine().peak_range()
+    low, high = speeds_near_peak(engine())
     curve = engine().full_load
     peak = engine().peak_torque[1]
     assert curve([low, high]) == pytest.approx([0.99 * peak] * 2, rel=1e-9)
