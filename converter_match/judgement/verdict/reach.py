@@ -70,9 +70,9 @@ class Reach:
 
     @property
     def at_stall(self) -> tuple[str, ...]:
-        """What is missing from low idle up to the stall speed."""
+        """What is missing from low idle up to the stall speed; anywhere, where there is none."""
         engine, stall = self.outcome.combination.engine, self.outcome.match.stall
-        return () if stall is None else self.torque(engine.low_idle, stall.engine_speed)
+        return self.running if stall is None else self.torque(engine.low_idle, stall.engine_speed)
 
     @property
     def at_idle(self) -> tuple[str, ...]:

@@ -10,6 +10,7 @@ import numpy as np
 from converter_match.answer.block import Block, Heading, rows_of_arrays
 from converter_match.judgement.decision.comparison import effort_lines
 from converter_match.judgement.decision.run import StudyResult
+from converter_match.judgement.decision.thresholds import threshold_block
 from converter_match.judgement.verdict.measure import measure_note
 from converter_match.present.report.spreadsheet import csv_text
 from converter_match.units import System, note_plain, note_text, show
@@ -26,6 +27,7 @@ def study_tables(result: StudyResult, system: System = "si") -> Mapping[str, str
     """
     rows: dict[str, list[dict[str, Any]]] = {
         "criteria.csv": list(_criteria(result, system)),
+        "thresholds.csv": list(threshold_block(result.thresholds).records()),
         "comparison.csv": list(_comparison(result, system)),
         "effort-by-gear.csv": list(result.comparison.gear_rows().records()),
         "bolt-on.csv": list(_bolt_on(result)),

@@ -384,11 +384,13 @@ def test_rows_taken_away_never_make_a_pass(which, engine_rows, sheet, of_present
     keep = np.ones(speed.size, dtype=bool)
     keep[first:last] = False
     keep[-1] = True  # an engine without its rated speed is refused
+    if keep.sum() < 2:
+        return
     lost = own.engine.replace(speed=speed[keep], torque=own.engine.torque[keep])
     first, last = sorted(sheet)
     keep = np.ones(nu.size, dtype=bool)
     keep[max(first, 1) : last] = False
-    if keep.sum() < 3 or lost.speed.size < 2 or lost.speed[0] >= own.engine.rated_speed:
+    if keep.sum() < 3 or lost.speed[0] >= own.engine.rated_speed:
         return
     if own.converter.coupling_speed_ratio not in own.converter.speed_ratio[keep]:
         keep &= nu < own.converter.coupling_speed_ratio  # the sheet ends before it
