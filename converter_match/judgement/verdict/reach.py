@@ -72,13 +72,14 @@ class Reach:
     def at_stall(self) -> tuple[str, ...]:
         """What is missing from low idle up to the stall speed; anywhere, where there is none."""
         engine, stall = self.outcome.combination.engine, self.outcome.match.stall
-        return self.running if stall is None else self.torque(engine.low_idle, stall.engine_speed)
+        end = engine.rated_speed if stall is None else stall.engine_speed
+        return (*self.torque(engine.low_idle, end), *self.turbine_held)
 
     @property
     def at_idle(self) -> tuple[str, ...]:
         """What is missing at low idle."""
         idle = self.outcome.combination.engine.low_idle
-        return self.torque(idle, np.nextafter(idle, np.inf))
+        return (*self.torque(idle, np.nextafter(idle, np.inf)), *self.turbine_held)
 
     @property
     def braking(self) -> tuple[str, ...]:
@@ -116,16 +117,29 @@ class Reach:
         return self.outcome.match.converter if divided is None else divided.inner
 
     @cached_property
+    def _sheet_gaps(self) -> list[Range]:
+        """Ranges of the speed ratio about which rows that lie far apart say little."""
+        rows = self._converter.characteristic.speed_ratio.tolist()
+        return [(low, high) for low, high in pairwise(rows) if high - low > WIDE + _ROUNDING]
+
+    def _sheet(self, low: float, high: float) -> tuple[str, ...]:
+        """Return what is missing between two rows of the sheet, between two speed ratios."""
+        return tuple(
+            missing("converter-rows", id=self._converter.id, low=f"{a:.2f}", high=f"{b:.2f}")
+            for a, b in self._sheet_gaps
+            if a < high and b > low
+        )
+
+    @property
     def within(self) -> tuple[str, ...]:
         """What is missing between two rows of the converter's sheet, from stall to coupling."""
         converter = self._converter
-        end = min(converter.domain[1], converter.coupling or 1.0)
-        rows = converter.characteristic.speed_ratio
-        return tuple(
-            missing("converter-rows", id=converter.id, low=f"{low:.2f}", high=f"{high:.2f}")
-            for low, high in pairwise(rows[(rows >= 0.0) & (rows <= end)].tolist())
-            if high - low > WIDE + _ROUNDING
-        )
+        return self._sheet(0.0, min(converter.domain[1], converter.coupling or 1.0))
+
+    @property
+    def turbine_held(self) -> tuple[str, ...]:
+        """What is missing between two rows of the sheet about stall."""
+        return self._sheet(0.0, 0.0)
 
     @cached_property
     def beyond(self) -> tuple[str, ...]:

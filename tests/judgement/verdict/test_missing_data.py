@@ -179,6 +179,18 @@ def test_converter_without_rows_in_the_middle_names_the_range():
     assert "from speed ratio 0.30 to 0.70" in found.missing[0]
 
 
+def test_converter_without_rows_about_stall_leaves_the_stall_not_known():
+    base = shipped("hauler-converter")
+    own = base.candidates[0]  # its sheet goes down to speed ratio -0.6
+    nu = own.converter.speed_ratio
+    known = verdicts(
+        judged(base, own.replace(converter=without_rows(own.converter, (nu < 0.0) | (nu > 0.1))))
+    )
+    assert own.converter.domain[0] < 0.0
+    for name in ("stall-speed-window", "grade-start-kept", "turbine-stall-torque", "idle-creep"):
+        assert known[name] is Verdict.NOT_KNOWN, name
+
+
 def test_motoring_table_that_ends_below_rated_speed_is_not_held_on_to_it():
     speed = np.array([800, 1200, 1600]) * RPM
     table = SpeedTable(speed=speed, value=[60.0, 80.0, 95.0], name="motoring torque")
@@ -392,9 +404,11 @@ def test_rows_taken_away_never_make_a_pass(which, engine_rows, sheet, of_present
     keep[max(first, 1) : last] = False
     if keep.sum() < 3 or lost.speed[0] >= own.engine.rated_speed:
         return
+    if not nu[keep].min() <= 0.0 <= nu[keep].max():
+        return  # refused: the sheet has to include stall
     if own.converter.coupling_speed_ratio not in own.converter.speed_ratio[keep]:
         keep &= nu < own.converter.coupling_speed_ratio  # the sheet ends before it
-    if keep.sum() < 2:
+    if keep.sum() < 2 or nu[keep].max() <= 0.0:
         return
     spoilt_one = own.replace(engine=lost, converter=without_rows(own.converter, keep))
     pair = (cases()[which][0], spoilt_one) if of_present else (spoilt_one, None)
