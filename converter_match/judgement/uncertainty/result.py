@@ -28,7 +28,6 @@ _ODDS = (
     Heading("", "requirement"),
     Heading("", "without tolerances"),
     Heading("", "holds in", "weight_share"),
-    Heading("", "not known in", "weight_share"),
 )
 
 
@@ -154,9 +153,12 @@ class CriterionOdds:
     nominal : str
         Verdict without tolerances.
     probability : float or None
-        Share of the draws in which it is known to hold.
+        Of the draws with a match, where the criterion asks for one.
+    no_match : float
+        Share of all draws in which engine and converter do not match, and which count under
+        single-stable-match instead.
     unknown : float
-        Share of the draws in which it is not known: there is no match, or they run off the data.
+        Share of all draws that run off the data; they do not count as holding.
     why : str
         Why it was not drawn; empty where it was.
     """
@@ -166,19 +168,29 @@ class CriterionOdds:
     weight: str
     nominal: str
     probability: float | None
+    no_match: float = 0.0
     unknown: float = 0.0
     why: str
 
     @property
-    def row(self) -> tuple[str | float | None, ...]:
-        """Title, requirement, verdict without tolerances, probability, share without an answer."""
-        known = (self.title, REQUIREMENTS[self.weight], VERDICTS[self.nominal])
-        return (*known, self.probability, self.unknown)
+    def row(self) -> tuple[str, str, str, float | None]:
+        """Title, requirement, verdict without tolerances, probability."""
+        return self.title, REQUIREMENTS[self.weight], VERDICTS[self.nominal], self.probability
 
     @property
     def note(self) -> Note:
         """Why it was not drawn."""
         return NOTES.note("not-drawn", title=self.title, why=self.why)
+
+    @property
+    def unmatched(self) -> Note:
+        """In how many draws there is no match to judge."""
+        return NOTES.note("draws-without-match", title=self.title, share=self.no_match)
+
+    @property
+    def off_the_data(self) -> Note:
+        """How many draws run off the data."""
+        return NOTES.note("draws-off-the-data", title=self.title, share=self.unknown)
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain data."""
@@ -187,8 +199,9 @@ class CriterionOdds:
             "weight": self.weight,
             "verdict": self.nominal,
             "probability": self.probability,
-            "share_not_known": self.unknown,
             "not_drawn_because": self.why or None,
+            "share_without_match": self.no_match,
+            "share_not_known": self.unknown,
         }
 
 
@@ -267,15 +280,16 @@ class CombinationDraws:
     def block(self) -> Block:
         """Return intervals, odds and what to measure first."""
         first = self.measure_first[:1]
-        shown = len(_ODDS) - (not any(item.unknown for item in self.criteria))
         return Block(
             self.combination,
             title=self.name,
             facts=tuple(item.fact for item in self.figures),
-            columns=_ODDS[:shown],
-            rows=tuple(item.row[:shown] for item in self.criteria),
+            columns=_ODDS,
+            rows=tuple(item.row for item in self.criteria),
             below=(
                 *(item.note for item in self.criteria if item.probability is None),
+                *(item.unmatched for item in self.criteria if item.no_match > 0.0),
+                *(item.off_the_data for item in self.criteria if item.unknown > 0.0),
                 *([] if self.all_musts is None else [self._joint(self.all_musts)]),
                 *(item.note for item in first),
             ),

@@ -10,6 +10,7 @@ from collections.abc import Callable, Sequence
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
@@ -41,7 +42,7 @@ from converter_match.judgement.verdict.assessment import (
     measured,
     not_applied,
 )
-from converter_match.judgement.verdict.measure import holds, together
+from converter_match.judgement.verdict.measure import Measures, holds, together
 from converter_match.judgement.verdict.outcome import Outcome, outcome
 from converter_match.notes import Note
 from converter_match.study.study import Study
@@ -216,15 +217,23 @@ def _odds(
     for finding in assessment.findings:
         choice = finding.choice
         measures = measured(study, choice, own, present)
-        known = [item.kept for item in measures if not item.missing]
-        probability, unknown = None, 0.0
-        why = words.NOT_KNOWN.format(missing="; ".join(finding.missing))
+        known = [item for item in measures if not item.missing]
+        probability, why, unmatched, unknown = (
+            None,
+            words.NOT_KNOWN.format(missing="; ".join(finding.missing)),
+            0.0,
+            0.0,
+        )
         if known:
-            kept = together(known)
-            unknown = float(np.mean(np.isnan(kept)))
-            share = float(np.mean(holds(kept)))
-            if not finding.missing or share == 0.0:
-                probability, why, reserves[choice.name] = share, "", kept
+            kept = together([item.kept for item in known])
+            none = _unmatched(known)
+            unmatched = float(np.mean(none))
+            unknown = float(np.mean(np.isnan(kept) & ~none))
+            matched = kept[~none]
+            if not matched.size:
+                why = words.NO_MATCH
+            elif not finding.missing or not holds(matched).any():
+                probability, why, reserves[choice.name] = float(np.mean(holds(matched))), "", kept
         odds.append(
             CriterionOdds(
                 name=choice.name,
@@ -232,11 +241,26 @@ def _odds(
                 weight=finding.weight,
                 nominal=str(finding.verdict),
                 probability=probability,
+                no_match=unmatched,
                 unknown=unknown,
                 why=why,
             )
         )
     return tuple(odds), reserves
+
+
+def _unmatched(measures: Sequence[Measures]) -> NDArray[np.bool_]:
+    """Return the draws without a match in some condition that fail in no other."""
+    none = [item.no_match for item in measures]
+    elsewhere = [
+        item.kept if without is None else np.where(without, np.inf, item.kept)
+        for item, without in zip(measures, none, strict=True)
+    ]
+    found = np.zeros(elsewhere[0].shape, dtype=bool)
+    for without in none:
+        if without is not None:
+            found |= without
+    return np.asarray(found & holds(np.min(elsewhere, axis=0)))
 
 
 def _all_musts(odds: Sequence[CriterionOdds], reserves: dict[str, FloatArray]) -> float | None:

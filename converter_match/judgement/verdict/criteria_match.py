@@ -325,5 +325,5 @@ def _matched(
         least=least,
         most=most,
         said=FOUND.note("no-stall-match") if none[0] else said,
-        unknown=none,
+        no_match=none,
     )

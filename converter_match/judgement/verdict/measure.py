@@ -101,8 +101,12 @@ class Measures:
         What the first value is, and where it was found worst.
     missing : tuple of str
         Data without which no value is known.
-    passes, marginal, fails, unknown : ndarray of bool, or None
+    passes, marginal, fails : ndarray of bool, or None
         Where something else than the bounds settles it; the last named goes before the others.
+    no_match : ndarray of bool, or None
+        Where engine and converter do not match, so that there is nothing to hold against a bound.
+    unknown : ndarray of bool, or None
+        Where the data do not reach; either goes before what settles it.
     absolute : bool
         Whether the margin is a difference and not a share of the bound.
     """
@@ -116,6 +120,7 @@ class Measures:
     passes: NDArray[np.bool_] | None = None
     marginal: NDArray[np.bool_] | None = None
     fails: NDArray[np.bool_] | None = None
+    no_match: NDArray[np.bool_] | None = None
     unknown: NDArray[np.bool_] | None = None
     absolute: bool = False
 
@@ -124,7 +129,7 @@ class Measures:
         """The first draw: the measure of a study without tolerances."""
         if self.missing:
             return Measure(value=None, dimension=self.dimension, missing=self.missing)
-        if self.unknown is not None and self.unknown[0]:
+        if any(where is not None and where[0] for where in (self.no_match, self.unknown)):
             return Measure(value=None, dimension=self.dimension, said=self.said)
         settled = None
         for where, verdict in (
@@ -154,6 +159,7 @@ class Measures:
             (self.passes, 1.0),
             (self.marginal, 0.0),
             (self.fails, -1.0),
+            (self.no_match, np.nan),
             (self.unknown, np.nan),
         ):
             if where is not None:

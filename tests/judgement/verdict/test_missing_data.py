@@ -345,10 +345,25 @@ def test_draws_without_a_match_are_not_known_to_break_a_limit():
     result = uncertainty(study(own, tolerances=(torque,)), draws=2000, sensitivities=False)
     [row] = [item for item in result.of("new").criteria if item.name == "converter-input-torque"]
     wanted = ((800 / 26.2) ** 2 / 900.0 - 0.9) / 0.2
-    assert row.unknown == pytest.approx(wanted, abs=0.02)
-    # The limit is broken in none of the draws.
-    assert row.probability + row.unknown == pytest.approx(1.0)
+    assert row.no_match == pytest.approx(wanted, abs=0.02)
+    # The limit is broken in none of the draws that have a match.
+    assert row.probability == 1.0
     assert result.probability("new", "single-stable-match") == pytest.approx(1.0 - wanted, abs=0.02)
+
+
+def test_draws_that_run_off_the_sheet_are_not_known_to_fail():
+    # The sheet ends at the coupling point, inside the working range. With K = 70.4 there a flat
+    # torque of 900 N.m runs at 70.4 sqrt(900) = 2112 rpm and takes up 96 % of the power at 2200;
+    # with less than (0.95 / 0.96)^2 of the torque it is less than 95 %, by the rows there are.
+    base = loose(60.0 * 70.4 / 82.0)
+    own = combination(converter=sheet_to(base, 0.86))
+    torque = Tolerance(quantity="engine-torque", half_width=0.10)
+    result = uncertainty(study(own, tolerances=(torque,)), draws=2000, sensitivities=False)
+    [row] = [item for item in result.of("new").criteria if item.name == "rated-power-usable"]
+    off = ((0.95 / 0.96) ** 2 - 0.9) / 0.2
+    assert row.unknown == pytest.approx(off, abs=0.02)
+    assert row.probability == pytest.approx(1.0 - off, abs=0.02)
+    assert any(note.code == "draws-off-the-data" for note in result.of("new").block().below)
 
 
 # --- taking rows away ----------------------------------------------------------------------------
