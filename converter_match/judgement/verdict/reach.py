@@ -1,9 +1,10 @@
 """How far the data of a combination reach, and what lies beyond: the ranges that are missing.
 
 Between two rows a curve is interpolated, which says little where the rows are far apart; beyond the
-last row nothing is known. What counts as far is common practice, no source: a quarter of the speeds
-from low idle to rated speed, a quarter of the speed ratios from 0 to 1. An end that lies a
-twentieth of the range short of where it is needed is taken for reaching it.
+last row nothing is known. What counts as far is common practice, no source: a fifth of the speeds
+from low idle to rated speed, a quarter of the speed ratios from
+0 to 1. An end that lies a twentieth of the range short of where it is needed is taken for reaching
+it.
 """
 
 from __future__ import annotations
@@ -22,7 +23,8 @@ from converter_match.judgement.verdict.outcome import Outcome
 from converter_match.judgement.verdict.words import COUPLING, HIGHEST_EFFICIENCY, missing
 from converter_match.physics.wheels.tractive import surplus
 
-WIDE = 0.25
+WIDE = 0.20
+WIDE_ON_SHEET = 0.25
 SHORT = 0.05
 _ROUNDING = 1e-9
 # A fluid coupling runs at a slip of a few per cent under its rated load (common practice, no
@@ -120,7 +122,9 @@ class Reach:
     def _sheet_gaps(self) -> list[Range]:
         """Ranges of the speed ratio about which rows that lie far apart say little."""
         rows = self._converter.characteristic.speed_ratio.tolist()
-        return [(low, high) for low, high in pairwise(rows) if high - low > WIDE + _ROUNDING]
+        return [
+            (low, high) for low, high in pairwise(rows) if high - low > WIDE_ON_SHEET + _ROUNDING
+        ]
 
     def _sheet(self, low: float, high: float) -> tuple[str, ...]:
         """Return what is missing between two rows of the sheet, between two speed ratios."""
@@ -284,7 +288,7 @@ def gaps(rows: FloatArray, low: float, high: float, wide: float = WIDE) -> list[
     Examples
     --------
     >>> import numpy as np
-    >>> gaps(np.array([100.0, 150.0, 180.0, 200.0]), 80.0, 200.0)
+    >>> gaps(np.array([100.0, 150.0, 174.0, 198.0]), 80.0, 200.0)
     [(80.0, 100.0), (100.0, 150.0)]
     """
     span = high - low
