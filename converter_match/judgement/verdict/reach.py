@@ -2,9 +2,8 @@
 
 Between two rows a curve is interpolated, which says little where the rows are far apart; beyond the
 last row nothing is known. What counts as far is common practice, no source: a fifth of the speeds
-from low idle to rated speed, a quarter of the speed ratios from
-0 to 1. An end that lies a twentieth of the range short of where it is needed is taken for reaching
-it.
+from low idle to rated speed, a quarter of the speed ratios from 0 to 1. An end that lies a
+twentieth of the range short of where it is needed is taken for reaching it.
 """
 
 from __future__ import annotations
