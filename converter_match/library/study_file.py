@@ -40,6 +40,7 @@ from converter_match.study.study import (
     Claim,
     Combination,
     Correlation,
+    DecisionRule,
     Duty,
     InputFile,
     Limits,
@@ -147,6 +148,7 @@ class _Reader:
         given["duty"] = self._duty(file.duty)
         given["limits"] = self._limits(file.limits)
         given["criteria"] = _criteria(file.criterion)
+        given["rule"] = _rule(file.decision)
         given["tolerances"] = tuple(_tolerance(row, t) for row, t in enumerate(file.tolerance))
         given["correlations"] = tuple(
             _correlation(row, item) for row, item in enumerate(file.correlation)
@@ -331,6 +333,16 @@ def _criteria(tables: list[schema.CriterionTable]) -> tuple[Choice, ...]:
             once_each(table.conditions or [], f"{place}.conditions", "")
             changed[spec.name] = spec.choice(table.weight, table.conditions or (), **given)
     return tuple(changed.get(name) or spec.choice() for name, spec in CATALOGUE.items())
+
+
+def _rule(table: schema.DecisionTable) -> DecisionRule:
+    given = {name: getattr(table, name) for name in DecisionRule.__dataclass_fields__}
+    known = {name: value for name, value in given.items() if value is not None}
+    places: dict[str, Any] = {
+        f"decision.{name}": (f"decision.{name}", value) for name, value in known.items()
+    }
+    with said_in_file_words(places):
+        return DecisionRule(**{name: value.si for name, value in known.items()})
 
 
 def _tolerance(row: int, table: schema.ToleranceTable) -> Tolerance:

@@ -203,15 +203,23 @@ _SPECS = (
         reason="With several, or none, a small change of torque "
         "decides whether the engine stays at low speed or accelerates.",
         weight="must",
+        thresholds=(
+            Threshold(
+                name="margin",
+                default=0.03,
+                words="less change than this, of engine torque or of capacity, to another match "
+                "counts as marginal",
+            ),
+        ),
     ),
     Spec(
         name="stall-speed-window",
         title="Stall speed window",
-        asks="stall between the speed of peak torque and rated speed",
+        asks="stall between the lowest speed with 99 % of peak torque and rated speed",
         reason="With a stall speed far below peak torque the engine lugs and smokes; "
         "with stall on the governor the oil takes nearly full power as heat.",
         thresholds=(
-            _least(0.95, "the engine's speed at peak torque"),
+            _least(0.95, "the lowest engine speed with 99 % of peak torque"),
             _most(0.98, "rated speed"),
             _margin(0.02),
         ),

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 
 from converter_match.components.arrangement import Arrangement
 from converter_match.components.base import (
+    LATER,
     Component,
     freeze_tuples,
     require_choice,
@@ -48,6 +49,7 @@ __all__ = [
     "Combination",
     "Condition",
     "Correlation",
+    "DecisionRule",
     "Distribution",
     "Duty",
     "InputFile",
@@ -210,6 +212,45 @@ class Limits:
 
 
 @dataclass(frozen=True, kw_only=True)
+class DecisionRule:
+    """What probability a decision asks for; the defaults are common practice, no source.
+
+    Parameters
+    ----------
+    order_probability : float
+        Share of the draws in which all required criteria have to hold together for a clear yes.
+    reject_probability : float
+        Share below which the answer is no.
+
+    Raises
+    ------
+    InputError
+        If one is no share, or the second is above the first.
+    """
+
+    order_probability: float = 0.90
+    reject_probability: float = 0.50
+
+    def __post_init__(self) -> None:
+        for name in ("order_probability", "reject_probability"):
+            value = getattr(self, name)
+            if not (math.isfinite(value) and 0.0 <= value <= 1.0):
+                raise InputError(
+                    "out of range",
+                    field=f"decision.{name}",
+                    found=f"{100 * value:.6g} %",
+                    expected="0 to 100 %",
+                )
+        if self.reject_probability > self.order_probability:
+            raise InputError(
+                "contradicts order_probability: a study would say yes and no at once",
+                field="decision.reject_probability",
+                found=f"{100 * self.reject_probability:.6g} %",
+                expected=f"at most {100 * self.order_probability:.6g} %",
+            )
+
+
+@dataclass(frozen=True, kw_only=True)
 class InputFile:
     """A file that went into a study.
 
@@ -301,6 +342,8 @@ class Study(Component):
         Empty for a study that was built by hand.
     odd : tuple of (str, Note)
         What is odd about the data, and about which part of them; empty for one built by hand.
+    rule : DecisionRule
+        What probability the decision asks for.
 
     Raises
     ------
@@ -328,6 +371,7 @@ class Study(Component):
     misreadings: tuple[Misreading, ...] = ()
     inputs: tuple[InputFile, ...] = ()
     odd: tuple[tuple[str, Note], ...] = ()
+    rule: DecisionRule = field(default=DecisionRule(), metadata={LATER: True})
 
     def __post_init__(self) -> None:
         freeze_tuples(self, "candidates", "sites", "criteria", "tolerances", "correlations")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any
 
 from converter_match.answer.block import Block, Heading, row_of
@@ -14,6 +15,11 @@ from converter_match.judgement.decision import words
 from converter_match.judgement.decision.bolt_on import BoltOnSheet, bolt_on_sheet
 from converter_match.judgement.decision.comparison import Comparison, compare
 from converter_match.judgement.decision.decision import Decision, decide
+from converter_match.judgement.decision.thresholds import (
+    DecidingThreshold,
+    deciding_thresholds,
+    threshold_block,
+)
 from converter_match.judgement.uncertainty.result import UncertaintyResult
 from converter_match.judgement.verdict.assessment import Assessment, assess, not_applied
 from converter_match.judgement.verdict.measure import Verdict, said_before
@@ -41,7 +47,6 @@ class StudyResult(PartOfAnswer):
     sheets : tuple of BoltOnSheet
         One for each combination.
     comparison : Comparison
-    decision : Decision
     uncertainty : UncertaintyResult or None
         How sure the study is, where it gives tolerances; `with_extras` works it out.
     audit : AuditResult or None
@@ -53,9 +58,18 @@ class StudyResult(PartOfAnswer):
     assessments: tuple[Assessment, ...]
     sheets: tuple[BoltOnSheet, ...]
     comparison: Comparison
-    decision: Decision
     uncertainty: UncertaintyResult | None = None
     audit: AuditResult | None = None
+
+    @cached_property
+    def decision(self) -> Decision:
+        """The decision, by all that the result holds."""
+        return decide(self.study, self.assessments, self.sheets, self.comparison, self.uncertainty)
+
+    @cached_property
+    def thresholds(self) -> tuple[DecidingThreshold, ...]:
+        """Every threshold that a verdict rests on, the nearest first."""
+        return deciding_thresholds(self.assessments, self.uncertainty)
 
     @property
     def fails(self) -> bool:
@@ -143,6 +157,7 @@ class StudyResult(PartOfAnswer):
             Block("", facts=((Heading("fails", ""), self.fails),), in_text=False),
             self._odd(),
             self.criteria(),
+            threshold_block(self.thresholds),
             *(block for block in self.comparison.blocks() if block.in_plain),
             replace(self.comparison.condition_table(first), below=below),
             self._not_applied(),
@@ -298,12 +313,10 @@ def run_study(study: Study, progress: Progress | None = None) -> StudyResult:
     present = outcomes[0] if study.present is not None else None
     assessments = tuple(assess(study, items, present) for items in outcomes)
     sheets = tuple(bolt_on_sheet(combination) for combination in study.combinations)
-    comparison = compare(study, outcomes)
     return StudyResult(
         study=study,
         outcomes=tuple(outcomes),
         assessments=assessments,
         sheets=sheets,
-        comparison=comparison,
-        decision=decide(study, assessments, sheets, comparison),
+        comparison=compare(study, outcomes),
     )

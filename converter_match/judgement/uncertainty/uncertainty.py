@@ -10,6 +10,7 @@ from collections.abc import Callable, Sequence
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
@@ -42,7 +43,7 @@ from converter_match.judgement.verdict.assessment import (
     measured,
     not_applied,
 )
-from converter_match.judgement.verdict.measure import holds
+from converter_match.judgement.verdict.measure import Measures, holds, together
 from converter_match.judgement.verdict.outcome import Outcome, outcome
 from converter_match.notes import Note
 from converter_match.study.study import Combination, Condition, Duty, Study
@@ -260,13 +261,23 @@ def _odds(
     for finding in assessment.findings:
         choice = finding.choice
         measures = measured(study, choice, own, present)
-        known = [item.kept for item in measures if not item.missing]
-        probability, why = None, words.NOT_KNOWN.format(missing="; ".join(finding.missing))
+        known = [item for item in measures if not item.missing]
+        probability, why, unmatched, unknown = (
+            None,
+            words.NOT_KNOWN.format(missing="; ".join(finding.missing)),
+            0.0,
+            0.0,
+        )
         if known:
-            kept = np.min(known, axis=0)
-            share = float(np.mean(holds(kept)))
-            if not finding.missing or share == 0.0:
-                probability, why, reserves[choice.name] = share, "", kept
+            kept = together([item.kept for item in known])
+            none = _unmatched(known)
+            unmatched = float(np.mean(none))
+            unknown = float(np.mean(np.isnan(kept) & ~none))
+            matched = kept[~none]
+            if not matched.size:
+                why = words.NO_MATCH
+            elif not finding.missing or not holds(matched).any():
+                probability, why, reserves[choice.name] = float(np.mean(holds(matched))), "", kept
         odds.append(
             CriterionOdds(
                 name=choice.name,
@@ -274,10 +285,26 @@ def _odds(
                 weight=finding.weight,
                 nominal=str(finding.verdict),
                 probability=probability,
+                no_match=unmatched,
+                unknown=unknown,
                 why=why,
             )
         )
     return tuple(odds), reserves
+
+
+def _unmatched(measures: Sequence[Measures]) -> NDArray[np.bool_]:
+    """Return the draws without a match in some condition that fail in no other."""
+    none = [item.no_match for item in measures]
+    elsewhere = [
+        item.kept if without is None else np.where(without, np.inf, item.kept)
+        for item, without in zip(measures, none, strict=True)
+    ]
+    found = np.zeros(elsewhere[0].shape, dtype=bool)
+    for without in none:
+        if without is not None:
+            found |= without
+    return np.asarray(found & holds(np.min(elsewhere, axis=0)))
 
 
 def _all_musts(odds: Sequence[CriterionOdds], reserves: dict[str, FloatArray]) -> float | None:
@@ -289,7 +316,7 @@ def _all_musts(odds: Sequence[CriterionOdds], reserves: dict[str, FloatArray]) -
     known = [reserves[item.name] for item in musts if item.probability is not None]
     if not known:
         return None
-    share = float(np.mean(holds(np.min(known, axis=0))))
+    share = float(np.mean(holds(together(known))))
     return share if len(known) == len(musts) or share == 0.0 else None
 
 

@@ -85,8 +85,10 @@ class Assessment(Answer):
 
     @property
     def unknown(self) -> tuple[CriterionFinding, ...]:
-        """Criteria with a datum missing, those that fail in another condition included."""
-        return tuple(item for item in self.findings if item.missing)
+        """Criteria that are not known, or not in every condition: there one may fail as well."""
+        return tuple(
+            item for item in self.findings if item.missing or item.verdict is Verdict.NOT_KNOWN
+        )
 
     @property
     def missing(self) -> tuple[str, ...]:

@@ -22,6 +22,7 @@ from converter_match.judgement.wheels.result import TractiveResult
 from converter_match.judgement.wheels.tractive import tractive
 from converter_match.notes import Note
 from converter_match.physics.arrangement.torque_divider import impeller_points
+from converter_match.physics.match.margin import MatchMargin, match_margin
 from converter_match.study.study import Combination, Condition, Duty
 
 _SPEEDS = 2001
@@ -75,6 +76,23 @@ class Outcome:
         grid = np.unique(np.append(np.linspace(low, high, _SPEEDS), engine.rated_speed))
         grid = grid[(grid >= low) & (grid <= high)]
         return float(np.max(self.match.supply.torque(grid) * grid))
+
+    @cached_property
+    def capacity_range(self) -> tuple[float, float]:
+        """Lowest and highest C of the converter from stall to speed ratio 1 [N.m/(rad/s)^2].
+
+        The curve keeps the shape of its rows: it is lowest and highest at rows.
+        """
+        converter = self.match.converter
+        rows = converter.characteristic.speed_ratio
+        rows = np.append(rows[(rows > 0.0) & (rows <= 1.0)], 0.0)
+        capacity = converter.capacity_at(rows)
+        return max(float(capacity.min()), 0.0), float(capacity.max())
+
+    @cached_property
+    def match_margin(self) -> MatchMargin:
+        """How far the engine is from another match at any speed ratio."""
+        return match_margin(self.match.supply, *self.capacity_range)
 
     @cached_property
     def impeller(self) -> tuple[FloatArray, FloatArray]:

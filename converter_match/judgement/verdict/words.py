@@ -24,14 +24,32 @@ FOUND = Catalogue(
             "limit",
             "at stall engine and converter match at {count:.0f} engine speeds",
         ),
+        "another-match-ahead": (
+            "warning",
+            "one match at stall, but another or none at some speed ratio beyond it",
+        ),
         "several-matches-ahead": (
             "warning",
             "one match at stall, but {count:.0f} between speed ratio {low:.2f} and {high:.2f}",
         ),
-        "one-match": ("assumption", "1 match at every point"),
+        "one-match-jumps": (
+            "assumption",
+            "1 match at every point; {torque:weight_share .1f} less engine torque (or air), or "
+            "{capacity:weight_share .1f} more capacity, would drop it to {speed:angular_speed .0f}",
+        ),
+        "one-match-lost": (
+            "assumption",
+            "1 match at every point; {torque:weight_share .1f} less engine torque (or air), or "
+            "{capacity:weight_share .1f} more capacity, would leave none",
+        ),
+        "one-match-joined": (
+            "assumption",
+            "1 match at every point; {torque:weight_share .1f} more engine torque (or air), or "
+            "{capacity:weight_share .1f} less capacity, would bring another one",
+        ),
         "no-stall-match": (
             "limit",
-            "there is no stall match: the engine cannot hold the converter at idle",
+            "no match: the engine cannot hold the converter at idle, and there is nothing to judge",
         ),
         "stall-speed": ("assumption", "stall at {speed:angular_speed .0f}"),
         "power-in-working-range": (
@@ -108,6 +126,10 @@ _MISSING: Mapping[str, str] = MappingProxyType(
         "no-driveline-limit": "turbine torque limit of the driveline",
         "driven-speed-limit": "speed limit of transmission and pumps (limits.engine_speed)",
         "motoring": "motoring torque of the engine {id!r}",
+        "torque-rows": "full-load torque of the engine {id!r} from {speeds}",
+        "motoring-rows": "motoring torque of the engine {id!r} from {speeds}",
+        "fuel-rows": "specific fuel consumption of the engine {id!r} from {speeds}",
+        "converter-rows": "characteristic of the converter {id!r} from speed ratio {low} to {high}",
         "continuous-grade": "the continuous grade (duty.continuous_grade)",
         "cooler": "cooler of the machine {id!r} (or limits.heat)",
         "machine-oil-limit": "oil temperature limit of the machine {id!r}",
@@ -177,6 +199,9 @@ PUMPS = Catalogue(
     }
 )
 """What is said of pumps and other parts of an arrangement in a study."""
+COUPLING = "the coupling point"
+HIGHEST_EFFICIENCY = "that of its best efficiency"
+"""Where the data of a converter have to reach."""
 
 NOT_APPLIED: Mapping[str, str] = MappingProxyType(
     {

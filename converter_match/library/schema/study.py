@@ -160,6 +160,19 @@ class CriterionTable(FileTable):
     )
 
 
+class DecisionTable(FileTable):
+    """What probability the decision asks for, where the study gives tolerances."""
+
+    order_probability: WeightShare | None = Field(
+        default=None,
+        description="all required criteria hold together at least so often, or the answer is "
+        "conditional; 90 percent if not given",
+    )
+    reject_probability: WeightShare | None = Field(
+        default=None, description="less often than this the answer is no; 50 percent if not given"
+    )
+
+
 class ToleranceTable(FileTable):
     """Tolerance of an input."""
 
@@ -214,6 +227,9 @@ class StudyFile(FileTable):
     )
     criterion: list[CriterionTable] = Field(
         default=[], description="criteria with another weight or limit"
+    )
+    decision: DecisionTable = Field(
+        default=DecisionTable(), description="what probability the decision asks for"
     )
     tolerance: list[ToleranceTable] = Field(default=[], description="tolerance of an input")
     correlation: list[CorrelationTable] = Field(

@@ -11,6 +11,7 @@ from converter_match.answer.block import Block, Heading, row_of, rows_of_arrays
 from converter_match.answer.csv_table import block_csv, csv_text
 from converter_match.judgement.decision.comparison import effort_lines
 from converter_match.judgement.decision.run import StudyResult
+from converter_match.judgement.decision.thresholds import threshold_block
 from converter_match.judgement.match.result import POINT
 from converter_match.judgement.verdict.measure import measure_note
 from converter_match.units import System, note_plain, note_text, show
@@ -26,6 +27,7 @@ def study_tables(result: StudyResult, system: System = "si") -> Mapping[str, str
     """
     rows: dict[str, list[dict[str, Any]]] = {
         "criteria.csv": list(_criteria(result, system)),
+        "thresholds.csv": list(threshold_block(result.thresholds).records()),
         "comparison.csv": list(_comparison(result, system)),
         "bolt-on.csv": list(_bolt_on(result)),
         "notes.csv": list(_notes(result, system)),
