@@ -6,21 +6,24 @@ torque ratio mu, capacity coefficient C = impeller torque / impeller speed^2, ef
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Literal
+from typing import Any, Literal, Self
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from converter_match.components import coupling
 from converter_match.components.base import (
+    LATER,
     Component,
     freeze_tuples,
     require_choice,
     require_positive,
 )
 from converter_match.components.capacity_forms import CapacityBasis, CapacityForm, from_capacity
+from converter_match.components.stall_datum import StallDatum
 from converter_match.curves import (
     Curve,
     FloatArray,
@@ -38,6 +41,9 @@ STATORS: tuple[Stator, ...] = ("one-way", "fixed", "none")
 SCALING_COMFORT = 0.10
 _CLOSEST_ROWS = 1e-6
 _FARTHEST_ROW = 100.0
+_CHARACTERISTIC = frozenset(
+    {"stator", "speed_ratio", "torque_ratio", "capacity", "coupling_speed_ratio", "kinks"}
+)
 _FARTHEST_SIZE = 10.0  # far beyond what similarity can carry, which has its own warning
 
 
@@ -92,6 +98,11 @@ class Converter(Component):
         Interfaces (bolt-on data), as given.
     given_notes : tuple of Note
         Assumptions made before the component was built.
+    stall_datum : StallDatum, optional
+        What an estimate rests on (`converter_estimate.estimated_converter`).
+    alternatives : tuple of Converter
+        Of an estimate: what the converter may be as well. A change that is not made to each of
+        them, by `changed`, leaves none.
 
     Raises
     ------
@@ -117,6 +128,8 @@ class Converter(Component):
     turbine_inertia: float | None = None
     interface: tuple[tuple[str, str], ...] = ()
     given_notes: tuple[Note, ...] = ()
+    stall_datum: StallDatum | None = field(default=None, metadata={LATER: True})
+    alternatives: tuple[Converter, ...] = field(default=(), metadata={LATER: True})
 
     def __post_init__(self) -> None:
         require_choice(self.stator, "stator", STATORS)
@@ -124,7 +137,7 @@ class Converter(Component):
             require_positive(getattr(self, name), name)
         for name in ("speed_ratio", "torque_ratio", "capacity"):
             object.__setattr__(self, name, frozen_array(getattr(self, name), name))
-        freeze_tuples(self, "kinks", "interface", "given_notes")
+        freeze_tuples(self, "kinks", "interface", "given_notes", "alternatives")
         nu, mu, c = self.speed_ratio, self.torque_ratio, self.capacity
         check_points(nu, mu, name="torque_ratio", x_name="speed_ratio")
         _check_spacing(nu)
@@ -157,6 +170,51 @@ class Converter(Component):
                 found=f"speed ratio x torque ratio = {eta:.4f} at speed ratio {nu:.4g}",
                 expected="rows between which the efficiency stays at or below 1",
             )
+
+    def replace(self, **changes: Any) -> Self:
+        """Return a copy with some fields changed; another characteristic has no alternatives."""
+        if _CHARACTERISTIC & changes.keys():
+            changes = {"stall_datum": None, "alternatives": (), **changes}
+        return super().replace(**changes)
+
+    def changed(self, change: Callable[[Converter], Converter]) -> Converter:
+        """Return the converter after a change, which is made to each alternative as well.
+
+        Parameters
+        ----------
+        change : callable
+            Takes and returns a converter.
+        """
+        done = change(self)
+        if not self.alternatives or done is self:
+            return done
+        return done.replace(alternatives=tuple(change(item) for item in self.alternatives))
+
+    @property
+    def estimated(self) -> bool:
+        """Whether its characteristic is an estimate that has alternatives."""
+        return bool(self.alternatives)
+
+    def band(self, speed_ratio: ArrayLike) -> dict[str, tuple[FloatArray, FloatArray]]:
+        """Return the least and the most that an estimate may be, at speed ratios of any shape.
+
+        Returns
+        -------
+        dict
+            ``torque_ratio``, ``efficiency`` and ``capacity`` [N.m/(rad/s)^2], each (least, most);
+            both are the curve itself where the characteristic is not an estimate.
+        """
+        nu = np.asarray(speed_ratio, dtype=np.float64)
+        units = (self, *self.alternatives)
+        all_of = {
+            "torque_ratio": [unit.torque_ratio_at(nu) for unit in units],
+            "efficiency": [unit.efficiency_at(nu) for unit in units],
+            "capacity": [unit.capacity_at(nu) for unit in units],
+        }
+        return {
+            name: (np.min(values, axis=0), np.max(values, axis=0))
+            for name, values in all_of.items()
+        }
 
     @cached_property
     def characteristic(self) -> coupling.ResolvedRows:
@@ -380,6 +438,10 @@ class Converter(Component):
             )
         resized = profile_diameter is not None and profile_diameter != self.profile_diameter
         return self.replace(
+            alternatives=tuple(
+                item.scaled(profile_diameter=profile_diameter, oil_density=oil_density)
+                for item in self.alternatives
+            ),
             capacity=self.capacity * factor,
             profile_diameter=profile_diameter or self.profile_diameter,
             oil_density=oil_density or self.oil_density,

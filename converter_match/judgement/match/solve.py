@@ -116,6 +116,10 @@ def solve(
         idle=idle,
         locus=locus,
         notes=tuple(notes),
+        alternatives=tuple(
+            solve(engine, other, site=site, hydraulic_torque=hydraulic_torque)
+            for other in converter.alternatives
+        ),
     )
 
 

@@ -106,6 +106,7 @@ def several_intersections(speeds: Iterable[float]) -> Note:
     return Note(code, template.replace("{speeds}", places), kind, values)
 
 
+ESTIMATE = "Least and most: the converter is an estimate, and may be any of these"
 BELOW = Catalogue(
     {
         "no-load": (

@@ -15,6 +15,7 @@ from converter_match.library.schema.common import (
     FreeTable,
     Inertia,
     Length,
+    Number,
     NumberColumn,
     OneOrMore,
     PlainList,
@@ -100,6 +101,46 @@ class CharacteristicTable(FileTable):
         return self
 
 
+class StallDatumTable(FileTable):
+    """What is known of a converter whose stall alone is known; the rest is estimated, and said."""
+
+    engine_speed: Speed = Field(description="of the impeller with the turbine held")
+    input_torque: Torque = Field(description="absorbed there: the engine's net torque")
+    torque_ratio: Number | None = Field(
+        default=None, description="at stall; a usual span is taken, and said, where it is not given"
+    )
+    torque_ratio_range: NumberColumn | None = Field(
+        default=None, description="instead of torque_ratio: its least and its most"
+    )
+
+    @model_validator(mode="after")
+    def _one_torque_ratio(self) -> StallDatumTable:
+        asked = self.torque_ratio_range
+        if asked is None:
+            return self
+        if self.torque_ratio is not None:
+            raise InputError(
+                "does not go with torque_ratio", field="torque_ratio_range", expected="one of them"
+            )
+        if len(asked) != 2:
+            raise InputError(
+                "a range has two ends",
+                field="torque_ratio_range" + asked.place,
+                found=f"{len(asked)} numbers",
+                expected="the least and the most",
+            )
+        return self
+
+    def span(self) -> tuple[float, float] | None:
+        """Return least and most of the torque ratio; None where it is not given."""
+        if self.torque_ratio_range is not None:
+            least, most = self.torque_ratio_range.si.tolist()
+            return least, most
+        if self.torque_ratio is None:
+            return None
+        return self.torque_ratio.si, self.torque_ratio.si
+
+
 class ConverterLimitsTable(FileTable):
     """Limits that the maker states."""
 
@@ -133,7 +174,13 @@ class ConverterFile(ComponentFile):
     coupling_speed_ratio: Ratio | None = Field(
         default=None, description="where the torque ratio falls to 1; found if not given"
     )
-    characteristic: CharacteristicTable = Field(description="rows of the sheet, by speed ratio")
+    characteristic: CharacteristicTable | None = Field(
+        default=None, description="rows of the sheet, by speed ratio"
+    )
+    stall_datum: StallDatumTable | None = Field(
+        default=None,
+        description="instead of the characteristic, where the stall alone is known: an estimate",
+    )
     limits: ConverterLimitsTable = Field(
         default=ConverterLimitsTable(), description="not judged where not given"
     )
@@ -144,11 +191,36 @@ class ConverterFile(ComponentFile):
 
     @model_validator(mode="after")
     def _torque_ratio_known(self) -> ConverterFile:
-        if self.stator != "none" and self.characteristic.torque_ratio is None:
+        rows = self.characteristic
+        if rows is not None and self.stator != "none" and rows.torque_ratio is None:
             raise InputError(
                 "missing",
                 field="characteristic.torque_ratio",
                 expected="turbine torque / impeller torque at every speed ratio",
                 hint='only a fluid coupling (stator = "none") goes without',
+            )
+        return self
+
+    @model_validator(mode="after")
+    def _characteristic_or_stall(self) -> ConverterFile:
+        if self.characteristic is None and self.stall_datum is None:
+            raise InputError(
+                "missing",
+                field="characteristic",
+                expected="the rows of the sheet",
+                hint="where the stall alone is known, a table [stall_datum]",
+            )
+        if self.stall_datum is None:
+            return self
+        if self.characteristic is not None:
+            raise InputError(
+                "does not go with a characteristic", field="stall_datum", expected="one of them"
+            )
+        if self.stator != "one-way":
+            raise InputError(
+                "no shape is published of a converter with another stator",
+                field="stator",
+                found=self.stator,
+                expected="one-way, or the characteristic",
             )
         return self
