@@ -94,6 +94,12 @@ REASONS = Catalogue(
             "warning",
             "Nothing is said of doubt: the data are taken as exact, because {why}.",
         ),
+        "estimated": (
+            "warning",
+            "Estimated from the stall alone, not data: the converter {converters}. A criterion is "
+            "met only where it is met with every published shape; draws are made around the middle "
+            "of them.",
+        ),
         "not-met": ("warning", "{title}: {measured}. {reason}"),
         "marginal": ("warning", "{title} is marginal: {measured}."),
         "better": ("warning", "Better than the present machine ({condition}): {changes}."),
@@ -108,6 +114,10 @@ REASONS = Catalogue(
 STEPS = Catalogue(
     {
         "find-out": ("warning", "Find out: {what}."),
+        "characteristic": (
+            "warning", "Get the maker's characteristic of the converter {converters}: only its "
+            "stall is known.",
+        ),
         "tolerances": (
             "warning", "Give the tolerances of torque curve, characteristic, mass and ground in "
             "the study: draws within them say how far the verdicts can be relied on.",
