@@ -97,6 +97,8 @@ def over_turbine_speed(
         SI; only where every one of them has a match from idle.
     """
     lines = [_line(each, key) for each in (locus, *alternatives)]
+    if any(speed.size == 0 for speed, _ in lines):
+        return np.empty(0), np.empty(0), np.empty(0)
     low = max(float(speed[0]) for speed, _ in lines)
     high = min(float(speed[-1]) for speed, _ in lines)
     at = lines[0][0]

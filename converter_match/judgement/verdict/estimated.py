@@ -12,9 +12,7 @@ from converter_match.judgement.verdict.words import missing
 Outcomes = tuple[Outcome, ...]
 
 
-def pairs(
-    own: Outcomes, present: Outcomes | None
-) -> Iterator[tuple[Outcomes, Outcomes | None]]:
+def pairs(own: Outcomes, present: Outcomes | None) -> Iterator[tuple[Outcomes, Outcomes | None]]:
     """Yield a combination and the present machine, as data and as each estimate may be as well.
 
     The first pair is the middle. Where both have the same converter, it is the same one in each

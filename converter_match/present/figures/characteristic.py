@@ -32,6 +32,7 @@ _STATORS = {
 # K grows without bound towards speed ratio 1: the panel shows these multiples of its least value.
 _LEAST_K, _MOST_K = 0.6, 2.2
 _LETTERS = "ABCDEF"
+_SHADE = 0.22
 # More rows than a person types are computed, and their marks would hide the curve and its dashes.
 _MOST_ROWS = 30
 
@@ -47,9 +48,10 @@ def characteristic(
 ) -> Figure:
     """Draw torque ratio, efficiency and capacity of one converter or several over speed ratio.
 
-    The rows of the data sheet are marked, unless there are more than 30; the coupling point, where
-    the curves have their kink, is marked and labelled, with the word "found" where the sheet does
-    not state it.
+    The rows of the data sheet are marked, unless there are more than 30, or the converter is an
+    estimate, which has a shaded band instead: the least and the most that it may be. The coupling
+    point, where the curves have their kink, is marked and labelled, with the word "found" where the
+    sheet does not state it, "estimated" where an estimate has it from its shapes.
 
     Parameters
     ----------
@@ -70,7 +72,7 @@ def characteristic(
     Figure
         With N the place of the converter in the list, artists worth finding have the gids
         ``torque-ratio-N``, ``efficiency-N``, ``capacity-N``, each also with ``-given`` (the rows),
-        ``-coupling-point`` and ``-label``.
+        ``-band`` (of an estimate), ``-coupling-point`` and ``-label``.
 
     Raises
     ------
@@ -157,15 +159,25 @@ class _Table:
         self.nu = np.union1d(np.linspace(low, high, 400), rows)
         self.curves = self.columns(self.nu)
         self.given = np.asarray(converter.speed_ratio)
-        self.marked = self.given.size <= _MOST_ROWS
+        self.marked = self.given.size <= _MOST_ROWS and not converter.estimated
 
     def columns(self, nu: FloatArray) -> dict[str, FloatArray]:
+        return self._columns_of(self.converter, nu)
+
+    def band(self) -> dict[str, tuple[FloatArray, FloatArray]]:
+        """Return the least and the most of each panel that an estimate may be."""
+        units = (self.converter, *self.converter.alternatives)
+        each = [self._columns_of(unit, self.nu) for unit in units]
+        stacked = {panel: np.stack([columns[panel] for columns in each]) for panel in _PANELS}
+        return {panel: (rows.min(axis=0), rows.max(axis=0)) for panel, rows in stacked.items()}
+
+    def _columns_of(self, converter: Converter, nu: FloatArray) -> dict[str, FloatArray]:
         # An efficiency is the share of engine power that comes out: only where the engine drives.
         driven = (nu >= 0.0) & (nu <= 1.0)
         return {
-            "torque-ratio": np.asarray(self.converter.torque_ratio_at(nu)),
-            "efficiency": np.where(driven, 100.0 * self.converter.efficiency_at(nu), np.nan),
-            "capacity": self.capacity.values(self.converter, nu),
+            "torque-ratio": np.asarray(converter.torque_ratio_at(nu)),
+            "efficiency": np.where(driven, 100.0 * converter.efficiency_at(nu), np.nan),
+            "capacity": self.capacity.values(converter, nu),
         }
 
     @property
@@ -185,8 +197,11 @@ def _page(converters: Sequence[Converter], font_scale: float) -> list[Axes]:
         ]
     sources = dict.fromkeys(converter.source for converter in converters)
     notes = [f"Source: {'; '.join(sources)}."]
-    if any(len(converter.speed_ratio) <= _MOST_ROWS for converter in converters):
+    measured = [converter for converter in converters if not converter.estimated]
+    if any(len(converter.speed_ratio) <= _MOST_ROWS for converter in measured):
         notes[0] += " Hollow marks: rows of the data sheet."
+    if len(measured) < len(converters):
+        notes[0] += " Shaded: least and most that an estimate may be."
     if len(converters) > 1:
         notes[0] += " Diamonds: coupling points (where the torque ratio falls to 1)."
     estimates = short_words(
@@ -240,8 +255,13 @@ def _draw(axes: Sequence[Axes], table: _Table, *, alone: bool) -> None:
     stroke = table.stroke
     rows = table.columns(table.given)
     coupling = table.converter.coupling
+    band = table.band() if table.converter.estimated else {}
     for ax, panel in zip(axes, _PANELS, strict=True):
         gid = f"{panel}-{table.number}"
+        if band:
+            least, most = band[panel]
+            shade = ax.fill_between(table.nu, least, most, color=stroke.color, gid=f"{gid}-band")
+            shade.set(alpha=_SHADE, linewidth=0.0, zorder=2)
         ax.plot(table.nu, table.curves[panel], gid=gid, zorder=4, **stroke.line())
         hollow = stroke.mark(
             markersize=5.0, markerfacecolor="white", markeredgecolor=stroke.color, clip_on=True
@@ -298,6 +318,8 @@ def _coupling_words(table: _Table, *, several: bool) -> str:
     value = f"{converter.coupling:.3g}"
     if converter.coupling_speed_ratio is None:
         value += " (found)"
+    elif converter.stall_datum is not None and converter.stall_datum.coupling_speed_ratio is None:
+        value += " (estimated)"
     if several:
         return f"{_LETTERS[table.number]} {value}"
     name = "torque ratio 1" if converter.stator == "fixed" else "coupling point"
