@@ -194,6 +194,14 @@ _SENTENCES: Mapping[str, str] = {
     "oil-taken-for-check": " (oil taken as {density:g} kg/m3 for this check)",
     "other-unit-makes": "{meant} where {read} was read would make it {value:.2g}",
     "diameter-fits": "a diameter of about {diameter:.0f} mm would fit",
+    # --- a converter known by its stall ---
+    "stall-speed": "the stall speed",
+    "stall-torque": "the torque that goes into the converter at stall (the engine's net torque)",
+    "stall-stator-assumed": (
+        "The stator is taken as one on a one-way clutch: no other shape is published."
+    ),
+    "range-not-taken": "{words!r} is a range, and {fact} has to be one number",
+    "range-one-ended": "{fact} is one end of a range; the other is missing",
     # --- an engine ---
     "no-speed": "no column holds the speed",
     "no-torque": "no column holds torque or power",
