@@ -45,6 +45,7 @@ _FACTS = (
     ("oil-density", "kg/m3", "at which the capacity was measured"),
     ("coupling-speed-ratio", "", "where the torque ratio falls to 1"),
     ("reference-speed", "rpm", "impeller speed of a torque or power column"),
+    ("reference-torque", "N.m", "constant input torque of a speed column"),
     ("stall-speed", "rpm", "of a converter known by its stall"),
     ("stall-torque", "N.m", "that goes into it there"),
     ("stall-torque-ratio", "", "turbine torque / input torque there"),

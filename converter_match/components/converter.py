@@ -302,17 +302,23 @@ class Converter(Component):
         return np.asarray(nu * self.torque_ratio_curve(nu))
 
     def capacity_in(
-        self, form: CapacityForm, speed_ratio: ArrayLike, *, reference_speed: float | None = None
+        self,
+        form: CapacityForm,
+        speed_ratio: ArrayLike,
+        *,
+        reference_speed: float | None = None,
+        reference_torque: float | None = None,
     ) -> FloatArray:
-        """Return the capacity at `speed_ratio` in any of the five forms, SI units.
+        """Return the capacity at `speed_ratio` in any of its forms, SI units.
 
         Raises
         ------
         InputError
-            If the form needs a reference speed, diameter or density that is not known.
+            If the form needs a reference speed or torque, diameter or density that is not known.
         """
         basis = CapacityBasis(
             reference_speed=reference_speed,
+            reference_torque=reference_torque,
             profile_diameter=self.profile_diameter,
             oil_density=self.oil_density,
         )

@@ -135,11 +135,13 @@ def _capacity_of(file: ConverterFile, table: Capacity, field: str) -> FloatArray
         "profile_diameter": ("profile_diameter", file.profile_diameter),
         "oil_density": ("oil_density", file.oil_density),
         "reference_speed": (f"{field}.reference_speed", table.reference_speed),
+        "reference_torque": (f"{field}.reference_torque", table.reference_torque),
         "capacity.values": (field, column),
     }
     with said_in_file_words(places):
         basis = CapacityBasis(
             reference_speed=si_of(table.reference_speed),
+            reference_torque=si_of(table.reference_torque),
             profile_diameter=si_of(file.profile_diameter),
             oil_density=si_of(file.oil_density),
         )

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from converter_match.components.capacity_forms import AT_TORQUE
 from converter_match.errors import InputError, did_you_mean
 from converter_match.library.intake.answers import Answers, unit_in_our_words
 from converter_match.library.intake.grid import Unusable, cell_text
@@ -195,7 +196,7 @@ def _column(
         unit=unit,
         unit_from=unit_from,
         label=label,
-        reference=heading.speed,
+        reference=heading.torque if role in AT_TORQUE else heading.speed,
     )
 
 

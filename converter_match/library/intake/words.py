@@ -133,12 +133,25 @@ _SENTENCES: Mapping[str, str] = {
     ),
     "no-torque-ratio": "no column holds the torque ratio (nor turbine and impeller torque)",
     "no-capacity": (
-        "no column holds the capacity (K-factor, torque or power absorbed at a speed, capacity or "
-        "performance coefficient)"
+        "no column holds the capacity (K-factor, torque or power absorbed at a speed, speed at a "
+        "constant torque, capacity or performance coefficient)"
     ),
     "speed-ratio-from-slip": "The speed ratio was taken as 1 - slip ({column}).",
     "speed-ratio-from-speeds": (
         "The speed ratio was calculated as turbine speed / impeller speed."
+    ),
+    "speed-ratio-at-constant-speed": (
+        "The speed ratio was calculated as turbine speed / the constant input speed of {speed}."
+    ),
+    "constant-speed-missing": (
+        "the constant input speed at which this was read is not on the sheet"
+    ),
+    "speed-at-constant-torque": (
+        "the input speed is taken as that at a constant input torque, since no column holds the "
+        "capacity"
+    ),
+    "reference-torque-missing": (
+        "the constant input torque at which this speed was read is not on the sheet"
     ),
     "torque-ratio-from-torques": (
         "The torque ratio was calculated as turbine torque / impeller torque."

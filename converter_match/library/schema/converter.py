@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
-from converter_match.components.capacity_forms import AT_SPEED, DIMENSIONS, CapacityForm
+from converter_match.components.capacity_forms import AT_SPEED, AT_TORQUE, DIMENSIONS, CapacityForm
 from converter_match.errors import InputError
 from converter_match.library.schema.common import (
     ComponentFile,
@@ -26,37 +27,45 @@ from converter_match.library.schema.common import (
     Torque,
     check_rows,
 )
-from converter_match.library.schema.quantity import GivenColumn, read_column
+from converter_match.library.schema.quantity import GivenColumn, GivenQuantity, read_column
 
 
 class Capacity(FileTable):
-    """The torque that the impeller absorbs, in one of the five forms of the trade."""
+    """The torque that the impeller absorbs, in one of the forms of the trade."""
 
-    form: CapacityForm = Field(description="which of the five; docs/glossary.md says what each is")
+    form: CapacityForm = Field(description="which of them; docs/glossary.md says what each is")
     unit: str = Field(default="", description="unit of the form; none for lambda")
     values: PlainList = Field(description="one number per row")
     reference_speed: Speed | None = Field(
         default=None, description="impeller speed of the torque or power column"
     )
+    reference_torque: Torque | None = Field(
+        default=None, description="constant input torque of the speed column"
+    )
 
     @model_validator(mode="after")
     def _belongs_together(self) -> Capacity:
         self.column()
-        at_speed = self.form in AT_SPEED
-        if at_speed and self.reference_speed is None:
-            raise InputError(
-                f"the capacity form {self.form!r} needs the impeller speed it holds for",
-                field="reference_speed",
-                expected='{ unit = "rpm", value = ... }',
-            )
-        if not at_speed and self.reference_speed is not None:
-            raise InputError(
-                f"the capacity form {self.form!r} has no reference speed",
-                field="reference_speed",
-                found=self.reference_speed.given(),
-                hint=f"is the form {' or '.join(AT_SPEED)}?",
-            )
+        self._needs("reference_speed", "impeller speed", AT_SPEED, "rpm")
+        self._needs("reference_torque", "input torque", AT_TORQUE, "N*m")
         return self
+
+    def _needs(self, key: str, what: str, forms: Collection[str], unit: str) -> None:
+        """Refuse a form without the reference it holds at, and a reference without its form."""
+        given: GivenQuantity | None = getattr(self, key)
+        if self.form in forms and given is None:
+            raise InputError(
+                f"the capacity form {self.form!r} needs the {what} it holds for",
+                field=key,
+                expected=f'{{ unit = "{unit}", value = ... }}',
+            )
+        if self.form not in forms and given is not None:
+            raise InputError(
+                f"the capacity form {self.form!r} has no {key.replace('_', ' ')}",
+                field=key,
+                found=given.given(),
+                hint=f"is the form {' or '.join(sorted(forms))}?",
+            )
 
     def column(self) -> GivenColumn:
         """Return the values in the unit of the form."""

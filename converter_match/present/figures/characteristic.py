@@ -10,7 +10,9 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure, SubFigure
 
 from converter_match.components.capacity_forms import (
+    AS_SPEED,
     AT_SPEED,
+    AT_TORQUE,
     DIMENSIONS,
     FORMS,
     WORDS,
@@ -43,6 +45,7 @@ def characteristic(
     system: System = "si",
     capacity_form: CapacityForm = "k_factor",
     reference_speed: float | None = None,
+    reference_torque: float | None = None,
     axes: Sequence[Axes] | None = None,
     font_scale: float = 1.0,
 ) -> Figure:
@@ -59,10 +62,12 @@ def characteristic(
         At most six.
     system : {"si", "us"}
     capacity_form : str
-        ``k_factor``, ``capacity_coefficient``, ``torque_at_speed``, ``power_at_speed`` or
-        ``performance_coefficient``.
+        ``k_factor``, ``capacity_coefficient``, ``torque_at_speed``, ``power_at_speed``,
+        ``performance_coefficient`` or ``speed_at_torque``.
     reference_speed : float, optional
         For torque or power at a speed [rad/s].
+    reference_torque : float, optional
+        For the speed at a torque [N.m].
     axes : sequence of three Axes, optional
         Torque ratio, efficiency, capacity; a page is made without.
     font_scale : float
@@ -88,7 +93,7 @@ def characteristic(
             found=len(shown),
             expected=f"1 to {len(style.SERIES)} converters",
         )
-    capacity = _Capacity.of(capacity_form, reference_speed, system)
+    capacity = _Capacity.of(capacity_form, reference_speed, reference_torque, system)
     tables = [_Table(converter, capacity, number) for number, converter in enumerate(shown)]
     if axes is None:
         axes = _page(shown, font_scale)
@@ -112,11 +117,18 @@ class _Capacity:
 
     form: CapacityForm
     reference_speed: float | None
+    reference_torque: float | None
     label: str
     factor: float
 
     @classmethod
-    def of(cls, form: CapacityForm, reference_speed: float | None, system: System) -> _Capacity:
+    def of(
+        cls,
+        form: CapacityForm,
+        reference_speed: float | None,
+        reference_torque: float | None,
+        system: System,
+    ) -> _Capacity:
         if form not in FORMS:
             raise InputError(
                 "not a known choice",
@@ -127,21 +139,28 @@ class _Capacity:
             )
         words, dimension = WORDS[form], DIMENSIONS[form]
         if dimension == "ratio":
-            return cls(form, None, f"{words} × 1000 (–)", 1000.0)
+            return cls(form, None, None, f"{words} × 1000 (–)", 1000.0)
         if form in AT_SPEED and reference_speed is not None:
             speed, unit = show(reference_speed, "angular_speed", system)
             words += f" at {speed:.0f} {unit}"
+        if form in AT_TORQUE and reference_torque is not None:
+            torque, unit = show(reference_torque, "torque", system)
+            words += f" at {torque:.0f} {unit}"
         label = style.axis_label(words, dimension, system)
-        return cls(form, reference_speed, label, show(1.0, dimension, system)[0])
+        factor = show(1.0, dimension, system)[0]
+        return cls(form, reference_speed, reference_torque, label, factor)
 
     def values(self, converter: Converter, nu: FloatArray) -> FloatArray:
-        """Return the shown values; NaN where there is no K-factor (capacity zero or below)."""
+        """Return the shown values; NaN where there is none (capacity zero or below)."""
         known = np.full(nu.shape, True)
-        if self.form == "k_factor":
+        if self.form in AS_SPEED:
             known = np.asarray(converter.capacity_at(nu) > 0)
         values = np.full(nu.shape, np.nan)
         values[known] = self.factor * converter.capacity_in(
-            self.form, nu[known], reference_speed=self.reference_speed
+            self.form,
+            nu[known],
+            reference_speed=self.reference_speed,
+            reference_torque=self.reference_torque,
         )
         return values
 
@@ -241,7 +260,7 @@ def _set_limits(axes: Sequence[Axes], tables: Sequence[_Table], form: CapacityFo
         values = values[np.isfinite(values)]
         if panel == "efficiency":
             ax.set_ylim(0.0, 106.0)
-        elif panel == "capacity" and form == "k_factor":
+        elif panel == "capacity" and form in AS_SPEED:
             ax.set_ylim(_LEAST_K * float(values.min()), _MOST_K * float(values.min()))
         else:
             ax.set_ylim(1.12 * min(0.0, float(values.min())), 1.18 * float(values.max()))
@@ -297,7 +316,8 @@ def _label(axes: Sequence[Axes], tables: Sequence[_Table], size: float) -> None:
                 style.label_line(ax, x, y, letter, **look)
     _label_directions(axes[1], size)
     if any(np.isnan(table.curves["capacity"]).any() for table in tables):
-        text = "no K-factor where no torque\nor negative torque is absorbed"
+        what = WORDS[tables[0].capacity.form]
+        text = f"no {what} where no torque\nor negative torque is absorbed"
         grey = style.letters(0.95 * size, style.SLATE)
         style.place_words(last, text, near=(0.0, 1.0), gid="no-k-factor", **grey)
 
