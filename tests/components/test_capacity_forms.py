@@ -180,7 +180,9 @@ def test_unknown_form_names_the_nearest():
             convert("k-factor", 1.0, BASIS)
 
 
-@pytest.mark.parametrize("name", ["reference_speed", "profile_diameter", "oil_density", "reference_torque"])
+@pytest.mark.parametrize(
+    "name", ["reference_speed", "profile_diameter", "oil_density", "reference_torque"]
+)
 @pytest.mark.parametrize("value", [0.0, -1.0, np.nan, np.inf, "840"])
 def test_basis_must_be_above_zero(name, value):
     with pytest.raises(InputError, match=name):

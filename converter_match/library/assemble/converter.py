@@ -11,14 +11,25 @@ from converter_match.components.converter import Converter, ConverterLimits
 from converter_match.components.converter_estimate import estimated_converter
 from converter_match.components.stall_datum import StallDatum
 from converter_match.curves import FloatArray
+from converter_match.errors import InputError
 from converter_match.library.assemble.columns import column_notes, efficiency_notes
 from converter_match.library.assemble.places import Given, Places, said_in_file_words
 from converter_match.library.files import TomlFile
 from converter_match.library.odd.converter import reference_speed_oddities
 from converter_match.library.problems import validated
-from converter_match.library.schema.converter import Capacity, ConverterFile
+from converter_match.library.schema.converter import (
+    Capacity,
+    CharacteristicTable,
+    ConverterFile,
+)
 from converter_match.library.schema.quantity import GivenColumn, si_of
 from converter_match.notes import Note, assumption
+
+_FROM_EFFICIENCY = assumption(
+    "torque-ratio-from-efficiency",
+    "The sheet gives no torque ratio: it was taken as efficiency / speed ratio, and at stall as "
+    "stated. At low speed ratios the last digit of the efficiency is much of it.",
+)
 
 
 def assemble(toml: TomlFile) -> Converter:
@@ -35,7 +46,10 @@ def assemble(toml: TomlFile) -> Converter:
     rows = file.characteristic
     many = isinstance(toml.data["characteristic"]["capacity"], list)
     speed_ratio, notes = rows.speed_ratio.si, list(file.notes())
-    if rows.torque_ratio is None:
+    if rows.torque_ratio is None and rows.efficiency is not None:
+        torque_ratio = _from_efficiency(rows, rows.efficiency)
+        notes.append(_FROM_EFFICIENCY)
+    elif rows.torque_ratio is None:
         torque_ratio = np.ones(len(speed_ratio))
         notes.append(
             assumption(
@@ -58,7 +72,7 @@ def assemble(toml: TomlFile) -> Converter:
         "capacity": (_capacity_field(0, many), rows.capacity[0].column()),
     }
     with said_in_file_words(places):
-        if rows.efficiency is not None:
+        if rows.efficiency is not None and rows.torque_ratio is not None:
             field = f"characteristic.efficiency{rows.efficiency.place}"
             notes += efficiency_notes(speed_ratio, torque_ratio, rows.efficiency.si, field)
         for number, other in enumerate(capacities[1:], start=1):
@@ -95,6 +109,32 @@ def _estimated(file: ConverterFile) -> Converter:
             coupling_speed_ratio=si_of(file.coupling_speed_ratio),
         )
         return estimated_converter(datum, **_common(file), given_notes=file.notes())
+
+
+def _from_efficiency(rows: CharacteristicTable, given: GivenColumn) -> FloatArray:
+    """Return the torque ratio mu = eta / nu; at stall, where both are zero, as given."""
+    nu, eta = rows.speed_ratio.si, given.si
+    at_stall = np.flatnonzero(nu == 0.0)
+    for row in at_stall:
+        field = f"characteristic.efficiency{given.place}[{row}]"
+        if eta[row] != 0.0:
+            raise InputError(
+                "nothing turns at stall, so no power comes out",
+                field=field,
+                found=given.given(int(row)),
+                expected="an efficiency of 0 at speed ratio 0",
+            )
+        if rows.stall_torque_ratio is None:
+            raise InputError(
+                "missing",
+                field="characteristic.stall_torque_ratio",
+                expected="the torque ratio at speed ratio 0, of which an efficiency says nothing",
+                hint="or leave that row out",
+            )
+    ratio = eta / np.where(nu == 0.0, 1.0, nu)
+    if rows.stall_torque_ratio is not None:
+        ratio[at_stall] = rows.stall_torque_ratio.si
+    return np.asarray(ratio)
 
 
 def _places(file: ConverterFile) -> dict[str, tuple[str, Given]]:

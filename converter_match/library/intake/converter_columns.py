@@ -10,14 +10,17 @@ import numpy as np
 from converter_match.components.capacity_forms import FORMS
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
-from converter_match.library.intake.facts import fact_si
-from converter_match.library.intake.problem import Problem, note
+from converter_match.library.intake.facts import fact_si, option_of
+from converter_match.library.intake.problem import Problem, note, question
 from converter_match.library.intake.table import SheetTable
 from converter_match.units import to_si
 
+_NEAR_STALL = 0.5
+"""Rows beyond this speed ratio say nothing of stall."""
+
 
 def worked_out(
-    table: SheetTable, facts: Mapping[str, str], problems: list[Problem]
+    table: SheetTable, facts: Mapping[str, str], problems: list[Problem], *, smooth: bool
 ) -> tuple[SheetTable, Mapping[str, str]]:
     """Return the table with the columns that follow from others, and the facts in its headings.
 
@@ -29,10 +32,54 @@ def worked_out(
         What stands beside the table.
     problems : list of Problem
         What was worked out is added.
+    smooth : bool
+        Whether the file will hold smoothed columns, so that it has to be told what they were.
     """
     facts = _with_constant_speed(table, facts, problems)
     table = _derived(table, facts, problems)
-    return _at_constant_torque(table, problems), facts
+    table = _at_constant_torque(table, problems)
+    return _from_efficiency(table, facts, problems, smooth=smooth), facts
+
+
+def _from_efficiency(
+    table: SheetTable, facts: Mapping[str, str], problems: list[Problem], *, smooth: bool
+) -> SheetTable:
+    """Add the torque ratio where the sheet gives the efficiency alone: mu = eta / nu.
+
+    At stall both are zero: the limit is the slope of the efficiency there, which a parabola
+    through the torque ratios of the next three rows gives. It is proposed, not taken.
+    """
+    eta, nu = table.one("efficiency"), table.one("speed_ratio")
+    if eta is None or nu is None or table.one("torque_ratio") is not None:
+        return table
+    share = np.asarray(to_si(nu.values, nu.unit, "ratio"))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        ratio = _gaps(np.asarray(to_si(eta.values, eta.unit, "ratio")) / share)
+    problems.append(note("torque-ratio-from-efficiency", carried=smooth, column=eta.place))
+    stalled = share == 0.0
+    if stalled.any():
+        told = known_fact("stall_torque_ratio", facts)
+        ratio[stalled] = _at_stall(share, ratio) if told is None else told
+        if told is None:
+            answer = option_of("stall_torque_ratio")
+            limit = float(ratio[stalled][0])
+            problems.append(
+                question("stall-ratio-unknown", key="stall-ratio", answer=answer, limit=limit)
+                if np.isfinite(limit)
+                else question("stall-ratio-unknown", sentence="stall-ratio-open", answer=answer)
+            )
+    return table.with_columns(
+        [*table.columns, replace(eta, role="torque_ratio", values=ratio, unit="")]
+    )
+
+
+def _at_stall(nu: FloatArray, ratio: FloatArray) -> float:
+    """Return the limit of the torque ratio at stall; NaN where fewer than three rows lead to it."""
+    known = np.flatnonzero((nu > 0.0) & np.isfinite(ratio))
+    rows = known[np.argsort(nu[known])][:3]
+    if rows.size < 3 or nu[rows[-1]] > _NEAR_STALL:
+        return float("nan")
+    return float(f"{np.polyfit(nu[rows], ratio[rows], 2)[-1]:.4g}")
 
 
 def _with_constant_speed(

@@ -60,7 +60,7 @@ def read_converter_sheet(gathered: Gathered, facts: Mapping[str, str], answers: 
         return Reading(None, gathered.table, problems, gathered.rejected)
     table, asked = settle_units(gathered.table, facts)
     problems += asked
-    table, facts = worked_out(table, facts, problems)
+    table, facts = worked_out(table, facts, problems, smooth=answers.smooth)
     nu = table.one("speed_ratio")
     mu = table.one("torque_ratio")
     forms = [column for column in table.having(*FORMS) if column.unit or _bare(column)]
@@ -268,7 +268,7 @@ def _assembled(
         speed_ratio=share,
         torque_ratio=torque_ratio,
         capacity=capacity,
-        efficiency=None if eta is None else eta.si(),
+        efficiency=None if eta is None or (mu and mu.number == eta.number) else eta.si(),
         efficiency_number=0 if eta is None else eta.number,
         others=tuple(others),
         capacity_place="" if main is None else main.place,
@@ -306,15 +306,17 @@ def _file(
     rows: dict[str, Any] = {"speed_ratio": _column(nu)}
     tables = [_capacity_table(main, table, sheet.capacity, facts, problems)]
     if mu is not None:
-        rows["torque_ratio"] = _column(mu)
+        rows |= _torque_ratio(mu, eta, nu)
     originals: list[dict[str, Any]] = []
     if answers.smooth:
         ratio, capacity = _smooth(sheet, reading)
         at_unit = nu.unit
         if mu is not None:
+            came = eta if eta is not None and eta.number == mu.number else mu
             originals.append(
-                original(mu.heading, mu.unit, "speed_ratio", at_unit, nu.values, mu.values)
+                original(came.heading, came.unit, "speed_ratio", at_unit, nu.values, came.values)
             )
+            rows.pop("stall_torque_ratio", None)
             rows["torque_ratio"] = [float(f"{value:.6g}") for value in ratio]
         if np.isfinite(main.values).all():
             originals.append(
@@ -338,6 +340,14 @@ def _file(
     data["characteristic"] = rows
     data["unsmoothed"] = originals or None
     return data
+
+
+def _torque_ratio(mu: SheetColumn, eta: SheetColumn | None, nu: SheetColumn) -> dict[str, Any]:
+    """Return the torque ratio for the file, which makes it of the efficiency where that is all."""
+    if eta is None or mu.number != eta.number:
+        return {"torque_ratio": _column(mu)}
+    stalled = mu.values[nu.values == 0.0]
+    return {"stall_torque_ratio": float(stalled[0])} if stalled.size else {}
 
 
 def _column(column: SheetColumn) -> Any:

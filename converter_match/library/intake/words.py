@@ -96,6 +96,9 @@ _SENTENCES: Mapping[str, str] = {
     "row-without-number": "holds no number in a column that is used",
     "cell-is": "{column}: {cell!r} is {what}",
     "cell-is-no-number": "{column}: {cell!r} is not a number",
+    "cells-are-ranges": (
+        "holds ranges, of which the middle is used and the rest is not ({rows}): right?"
+    ),
     "cell-is-empty": "{column} is empty",
     "cells-are-empty": "{column} are empty",
     "cell-is-too-large": "{column}: {value:.6g} is of a size that no machine has",
@@ -155,6 +158,18 @@ _SENTENCES: Mapping[str, str] = {
     ),
     "torque-ratio-from-torques": (
         "The torque ratio was calculated as turbine torque / impeller torque."
+    ),
+    "torque-ratio-from-efficiency": (
+        "The torque ratio was calculated as efficiency / speed ratio ({column})."
+    ),
+    "stall-ratio-unknown": (
+        "an efficiency says nothing of the torque ratio at stall, where nothing comes out; "
+        "{limit:.4g}, the limit of efficiency / speed ratio (the slope of the efficiency at 0, by "
+        "the three rows next to stall)?"
+    ),
+    "stall-ratio-open": (
+        "an efficiency says nothing of the torque ratio at stall, where nothing comes out, and "
+        "too few rows lead to it"
     ),
     "stator-missing": "the kind of stator is not on the sheet",
     "stator-inferred": "the kind of stator is not on the sheet; {guess}, because {why}?",

@@ -78,13 +78,21 @@ class CharacteristicTable(FileTable):
 
     speed_ratio: NumberColumn = Field(description="turbine speed / impeller speed")
     torque_ratio: NumberColumn | None = Field(
-        default=None, description="turbine torque / impeller torque; 1 for a fluid coupling"
+        default=None,
+        description="turbine torque / impeller torque; efficiency / speed ratio where not given; 1 "
+        "for a fluid coupling",
     )
     capacity: Annotated[list[Capacity], OneOrMore()] = Field(
         description="absorbed torque; where the sheet gives several forms, a list of them"
     )
     efficiency: NumberColumn | None = Field(
-        default=None, description="where the sheet gives it as well: checked, not used"
+        default=None,
+        description="beside the torque ratio: checked, not used; without it: what it is made of",
+    )
+    stall_torque_ratio: Number | None = Field(
+        default=None,
+        description="at speed ratio 0, which an efficiency says nothing of; goes with efficiency "
+        "alone",
     )
     kinks: NumberColumn | None = Field(
         default=None, description="further speed ratios at which the slopes jump"
@@ -100,6 +108,15 @@ class CharacteristicTable(FileTable):
             torque_ratio=self.torque_ratio,
             efficiency=self.efficiency,
         )
+        if self.stall_torque_ratio is not None and (
+            self.torque_ratio is not None or self.efficiency is None
+        ):
+            raise InputError(
+                "goes with efficiency alone",
+                field="stall_torque_ratio",
+                found=self.stall_torque_ratio.given(),
+                expected="no torque_ratio beside it, and an efficiency",
+            )
         for number, table in enumerate(self.capacity):
             try:
                 check_rows("speed_ratio", self.speed_ratio, capacity=table.column())
@@ -201,12 +218,13 @@ class ConverterFile(ComponentFile):
     @model_validator(mode="after")
     def _torque_ratio_known(self) -> ConverterFile:
         rows = self.characteristic
-        if rows is not None and self.stator != "none" and rows.torque_ratio is None:
+        given = rows is None or rows.torque_ratio is not None or rows.efficiency is not None
+        if self.stator != "none" and not given:
             raise InputError(
                 "missing",
                 field="characteristic.torque_ratio",
                 expected="turbine torque / impeller torque at every speed ratio",
-                hint='only a fluid coupling (stator = "none") goes without',
+                hint='a fluid coupling (stator = "none") and a sheet with efficiency go without',
             )
         return self
 
