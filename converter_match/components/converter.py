@@ -23,6 +23,7 @@ from converter_match.components.base import (
     require_positive,
 )
 from converter_match.components.capacity_forms import CapacityBasis, CapacityForm, from_capacity
+from converter_match.components.converter_rows import check_energy, check_signs, check_spacing
 from converter_match.components.stall_datum import StallDatum
 from converter_match.curves import (
     Curve,
@@ -39,8 +40,6 @@ Stator = Literal["one-way", "fixed", "none"]
 STATORS: tuple[Stator, ...] = ("one-way", "fixed", "none")
 # Beyond this change of diameter the similarity law is uncertain (common practice, no source).
 SCALING_COMFORT = 0.10
-_CLOSEST_ROWS = 1e-6
-_FARTHEST_ROW = 100.0
 _CHARACTERISTIC = frozenset(
     {"stator", "speed_ratio", "torque_ratio", "capacity", "coupling_speed_ratio", "kinks"}
 )
@@ -140,10 +139,10 @@ class Converter(Component):
         freeze_tuples(self, "kinks", "interface", "given_notes", "alternatives")
         nu, mu, c = self.speed_ratio, self.torque_ratio, self.capacity
         check_points(nu, mu, name="torque_ratio", x_name="speed_ratio")
-        _check_spacing(nu)
+        check_spacing(nu)
         check_points(nu, c, name="capacity", x_name="speed_ratio")
-        _check_signs(nu, mu, c)
-        _check_energy(nu, mu, c)
+        check_signs(nu, mu, c)
+        check_energy(nu, mu, c)
         if self.stator == "none" and np.any(np.abs(mu - 1.0) > 0.05):
             row = int(np.argmax(np.abs(mu - 1.0)))
             raise InputError(
@@ -467,60 +466,3 @@ class Converter(Component):
                 field=name,
             )
         return value
-
-
-def _check_spacing(nu: FloatArray) -> None:
-    # Ten times what any gearing makes of it; beyond, an answer would have millions of points.
-    for row in np.flatnonzero(np.abs(nu) > _FARTHEST_ROW)[:1]:
-        raise InputError(
-            "out of range",
-            field=f"speed_ratio[{row}]",
-            found=float(nu[row]),
-            expected=f"turbine speed / impeller speed, within {_FARTHEST_ROW:g}",
-        )
-    # No sheet states speed ratios finer; closer rows are one row, mistyped, and have no slope.
-    for row in np.flatnonzero(np.diff(nu) < _CLOSEST_ROWS):
-        raise InputError(
-            "two rows at almost the same speed ratio",
-            field=f"speed_ratio[{row + 1}]",
-            found=f"{nu[row + 1]:.12g} after {nu[row]:.12g}",
-            expected=f"rows at least {_CLOSEST_ROWS:g} apart",
-        )
-
-
-def _check_signs(nu: FloatArray, mu: FloatArray, c: FloatArray) -> None:
-    for row in np.flatnonzero((nu < 1) & (c <= 0)):
-        raise InputError(
-            "the impeller must absorb torque below speed ratio 1",
-            field=f"capacity[{row}]",
-            found=f"{c[row]:.6g} at speed ratio {nu[row]:.6g}",
-            expected="a capacity above zero",
-        )
-    for row in np.flatnonzero(mu < 0):
-        if nu[row] <= 1:
-            raise InputError(
-                "torque ratio below zero",
-                field=f"torque_ratio[{row}]",
-                found=float(mu[row]),
-                expected="a torque ratio of zero or more",
-            )
-
-
-def _check_energy(nu: FloatArray, mu: FloatArray, c: FloatArray) -> None:
-    """Heat = C omega^3 (1 - nu mu) cannot be below zero at any row."""
-    eta = nu * mu
-    slack = 1e-9
-    for row in np.flatnonzero((nu <= 1) & (c >= 0) & (eta > 1 + slack)):
-        raise InputError(
-            "efficiency above 1: the row would deliver more power than it takes in",
-            field=f"torque_ratio[{row}]",
-            found=f"speed ratio {nu[row]:.6g} x torque ratio {mu[row]:.6g} = {eta[row]:.4f}",
-            expected=f"a torque ratio of at most {1 / nu[row]:.4f} there",
-        )
-    for row in np.flatnonzero((nu >= 1) & (c * (1 - eta) < -slack * np.abs(c))):
-        raise InputError(
-            "in overrun the heat would be below zero",
-            field=f"torque_ratio[{row}]",
-            found=f"capacity {c[row]:.6g}, speed ratio x torque ratio = {eta[row]:.4f}",
-            expected="capacity below zero with speed ratio x torque ratio of 1 or more",
-        )

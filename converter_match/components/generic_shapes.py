@@ -28,7 +28,14 @@ _SAME_PLACE = 1e-4
 
 
 def place_of(speed_ratio: FloatArray, coupling: float) -> FloatArray:
-    """Return the places of speed ratios 0 .. 1 on the axis of the shapes, shape (n,).
+    """Return the places of speed ratios on the axis of the shapes.
+
+    Parameters
+    ----------
+    speed_ratio : ndarray, shape (n,)
+        From 0 to 1.
+    coupling : float
+        Coupling speed ratio of the converter.
 
     Examples
     --------
@@ -40,7 +47,15 @@ def place_of(speed_ratio: FloatArray, coupling: float) -> FloatArray:
 
 
 def speed_ratio_at(place: FloatArray, coupling: float) -> FloatArray:
-    """Return the speed ratios at places on the axis of the shapes; inverse of `place_of`."""
+    """Return the speed ratios at places on the axis of the shapes; inverse of `place_of`.
+
+    Parameters
+    ----------
+    place : ndarray, shape (n,)
+        From 0 to 2.
+    coupling : float
+        Coupling speed ratio of the converter.
+    """
     at = np.asarray(place, dtype=np.float64)
     return np.where(at <= 1.0, at * coupling, coupling + (at - 1.0) * (1.0 - coupling))
 

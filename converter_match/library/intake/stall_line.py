@@ -106,7 +106,7 @@ def intake_stall(line: str = "", called: str = "spec line", **more: Any) -> Draf
     Raises
     ------
     InputError
-        If an answer cannot be taken, or the line is too long or says nothing of a stall.
+        If an answer cannot be taken, or the line is too long or says nothing about a stall.
 
     Examples
     --------
@@ -130,7 +130,7 @@ def _draft(line: str, source: str, answers: Answers) -> Draft:
     on_line = _facts(line, answers, problems)
     if line.strip() and not on_line and not any(problem.is_open for problem in problems):
         raise InputError(
-            "says nothing of a converter's stall",
+            "says nothing about a converter's stall",
             source=source,
             found=line,
             expected="such as 'stalls at 2400 rpm behind 300 lbf.ft, torque ratio 2.2'",

@@ -163,12 +163,12 @@ _SENTENCES: Mapping[str, str] = {
         "The torque ratio was calculated as efficiency / speed ratio ({column})."
     ),
     "stall-ratio-unknown": (
-        "an efficiency says nothing of the torque ratio at stall, where nothing comes out; "
+        "an efficiency says nothing about the torque ratio at stall, where nothing comes out; "
         "{limit:.4g}, the limit of efficiency / speed ratio (the slope of the efficiency at 0, by "
         "the three rows next to stall)?"
     ),
     "stall-ratio-open": (
-        "an efficiency says nothing of the torque ratio at stall, where nothing comes out, and "
+        "an efficiency says nothing about the torque ratio at stall, where nothing comes out, and "
         "too few rows lead to it"
     ),
     "stator-missing": "the kind of stator is not on the sheet",

@@ -91,8 +91,8 @@ class CharacteristicTable(FileTable):
     )
     stall_torque_ratio: Number | None = Field(
         default=None,
-        description="at speed ratio 0, which an efficiency says nothing of; goes with efficiency "
-        "alone",
+        description="at speed ratio 0, about which an efficiency says nothing; only where that is "
+        "all",
     )
     kinks: NumberColumn | None = Field(
         default=None, description="further speed ratios at which the slopes jump"

@@ -132,7 +132,7 @@ def test_an_engines_spec_line_is_no_stall():
 
 
 def test_a_line_about_nothing_is_refused():
-    with pytest.raises(InputError, match="says nothing of a converter's stall"):
+    with pytest.raises(InputError, match="says nothing about a converter's stall"):
         intake_stall("a good one, hardly used")
     with pytest.raises(InputError, match="too long"):
         intake_stall("stall " * 1000)
