@@ -7,6 +7,7 @@ on the whole curve, or followed from a guess by the secant method.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, fields, replace
 from functools import cached_property
 from typing import Any
@@ -24,10 +25,12 @@ from converter_match.physics.wheels.wheels import GearDrive, WheelPoints
 LOOKED_AT = 65
 # Where the effort falls short by less than this share of it, it is looked at more closely.
 _NEAR = 0.02
+# An engine that is faster by this share of its speed a place further on has jumped.
+_JUMP = 0.05
 # Steps from a guess; the last move of a point, as a share of the curve; and how far effort and
 # resistance may be apart then, as a share.
 _STEPS = 8
-_LAST_STEP = 1e-6
+_LAST_STEP = 1e-7
 _APART = 1e-7
 
 
@@ -171,15 +174,12 @@ def searched(draws: DrawnDrive) -> RoadState:
     excess = draws.surplus(curve)
     found = RoadState.nowhere(draws.size)
     slips = _put_held(found, draws, np.arange(draws.size), curve, excess)
-    # A place with effort to spare may hide between two where it just falls short.
-    nearly = np.where(np.isfinite(excess), excess / np.abs(curve.force), -np.inf)
-    peak = np.argmax(nearly, axis=0)
-    rows = np.flatnonzero(np.abs(nearly[peak, np.arange(draws.size)]) < _NEAR)
-    if rows.size:
+    for rows, centre in _doubtful(curve, excess):
         some = draws.picked(rows)
-        low, high = (place[np.clip(peak[rows] + side, 0, place.size - 1)] for side in (-1, 1))
+        low, high = (place[np.clip(centre + side, 0, place.size - 1)] for side in (-1, 1))
         closer = some.machine.at(dense[_between(low, high)])
         slips[rows] |= _put_held(found, some, rows, closer, some.surplus(closer))
+    slips &= ~found.held
     rows = np.flatnonzero(~found.held & ~slips)
     if rows.size:
         ends = _last_active(draws, rows, curve, dense, place)
@@ -273,7 +273,7 @@ def _put_held(
     curve: WheelPoints,
     excess: FloatArray,
 ) -> NDArray[np.bool_]:
-    """Put the fastest held state of each draw where its row is; return which lack only grip."""
+    """Put the fastest held state of each draw where its row is; return which lack grip in one."""
     draw, low, high = crossings(rising(curve.turbine.turbine_speed), excess)
     slips = np.zeros(draws.size, dtype=bool)
     if not draw.size:
@@ -291,10 +291,33 @@ def _put_held(
     slips[draw[all_of.active & ~all_of.grips]] = True
     order = np.argsort(all_of.speed, kind="stable")
     order = order[all_of.held[order]]
+    faster = order[~(found.speed[rows[draw[order]]] >= all_of.speed[order])]
     # Of several rows of one draw the last is kept: the fastest.
-    state = some.state(points, held=True).picked(order)
-    found.put(rows[draw[order]], state)
-    return slips & ~found.held[rows]
+    found.put(rows[draw[faster]], some.state(points, held=True).picked(faster))
+    return slips
+
+
+def _doubtful(
+    curve: WheelPoints, excess: FloatArray
+) -> Iterator[tuple[NDArray[np.intp], NDArray[np.intp]]]:
+    """Yield (draws, places) about which a place with effort to spare may hide between points.
+
+    That is where the effort just falls short, and where the engine jumps.
+    """
+    each = np.arange(excess.shape[1])
+    short = np.where(np.isfinite(excess), excess / np.abs(curve.force), -np.inf)
+    peak = np.argmax(short, axis=0)
+    rows = np.flatnonzero(np.abs(short[peak, each]) < _NEAR)
+    if rows.size:
+        yield rows, peak[rows]
+    if curve.turbine.engine_speed is curve.turbine.parameter:
+        return
+    speed = np.nan_to_num(curve.turbine.engine_speed)
+    step = np.abs(np.diff(speed, axis=0))
+    jump = np.argmax(step, axis=0)
+    rows = np.flatnonzero(step[jump, each] > _JUMP * np.max(speed))
+    for side in (0, 1) if rows.size else ():
+        yield rows, jump[rows] + side
 
 
 def _excess_at(draws: DrawnDrive, parameter: FloatArray) -> FloatArray:
