@@ -22,7 +22,11 @@ from converter_match.physics.wheels.tractive import balanced, refined, surplus
 from converter_match.physics.wheels.wheels import GearDrive, WheelPoints
 
 # Places of the curve at which every draw is looked at to begin with.
-LOOKED_AT = 65
+_LOOKED_AT = 65
+# So many draws are worth a look at which of them may settle at all, with engines that differ by
+# this share of torque.
+_MANY = 96
+_LEVEL = 0.02
 # Where the effort falls short by less than this share of it, it is looked at more closely.
 _NEAR = 0.02
 # An engine that is faster by this share of its speed a place further on has jumped.
@@ -168,8 +172,36 @@ def searched(draws: DrawnDrive) -> RoadState:
     ----------
     draws : DrawnDrive
     """
+    if draws.size > _MANY:
+        rows = np.flatnonzero(_may_settle(draws))
+        found = RoadState.nowhere(draws.size)
+        if rows.size:
+            found.put(rows, _on_curve(draws.picked(rows)))
+        return found
+    return _on_curve(draws)
+
+
+def _may_settle(draws: DrawnDrive) -> NDArray[np.bool_]:
+    """Return which draws can have effort to spare anywhere, judged by an engine no weaker.
+
+    Each gets the next stronger of a few engines: for those matching is a look-up.
+    """
     dense = draws.drive.shaft.grid(draws.drive.drive)
-    place = np.unique(np.linspace(0, dense.size - 1, LOOKED_AT).astype(np.intp))
+    factors = draws.factors
+    stronger = np.ceil(factors.relative_torque / _LEVEL) * _LEVEL
+    bound = replace(draws, factors=replace(factors, torque=stronger * factors.loads))
+    excess = bound.surplus(bound.machine.at(dense[looked_at(dense)][:, np.newaxis]))
+    return np.asarray((excess > 0.0).any(axis=0))
+
+
+def looked_at(dense: FloatArray) -> NDArray[np.intp]:
+    """Return the places of a curve at which draws are looked at to begin with."""
+    return np.unique(np.linspace(0, dense.size - 1, _LOOKED_AT).astype(np.intp))
+
+
+def _on_curve(draws: DrawnDrive) -> RoadState:
+    dense = draws.drive.shaft.grid(draws.drive.drive)
+    place = looked_at(dense)
     curve = draws.machine.at(dense[place][:, np.newaxis])
     excess = draws.surplus(curve)
     found = RoadState.nowhere(draws.size)

@@ -18,12 +18,12 @@ from numpy.typing import NDArray
 from converter_match.curves import FloatArray
 from converter_match.physics.match.turbine import Drive, TurbinePoints
 from converter_match.physics.wheels.drawn_drive import (
-    LOOKED_AT,
     DrawnDrive,
     Guess,
     RoadState,
     crossings,
     followed,
+    looked_at,
     rising,
     searched,
 )
@@ -229,9 +229,10 @@ class DrawnRoad:
             drive = self.drives[which]
             if drive.drive not in self._curves:
                 dense = drive.shaft.grid(drive.drive)
-                place = np.unique(np.linspace(0, dense.size - 1, LOOKED_AT).astype(np.intp))
                 shaft = self.factors.picked(self._rows).drive(drive).shaft
-                self._curves[drive.drive] = shaft.at(drive.drive, dense[place][:, np.newaxis])
+                self._curves[drive.drive] = shaft.at(
+                    drive.drive, dense[looked_at(dense)][:, np.newaxis]
+                )
             self._at_wheels[which] = at_wheels(
                 self._curves[drive.drive], drive.driveline, drive.gear, drive.machine
             )
