@@ -34,6 +34,7 @@ from converter_match.study.doubts import (
     Distribution,
     Tolerance,
 )
+from converter_match.study.parts import PART_OF, SamePart, check_same, rows_of
 
 # What belongs to a study is found here as well.
 __all__ = [
@@ -49,6 +50,7 @@ __all__ = [
     "Duty",
     "InputFile",
     "Limits",
+    "SamePart",
     "Study",
     "Tolerance",
     "once_each",
@@ -250,6 +252,9 @@ class Study(Component):
     criteria : tuple of Choice
         Every criterion that is applied, with weight and thresholds; by default the catalogue.
     tolerances : tuple of Tolerance
+        Several of one quantity where they name different parts.
+    same_parts : tuple of SamePart
+        Parts in common beside those that candidates take over from the present machine.
     correlations : tuple of Correlation
     claims : tuple of Claim
     siblings : tuple of Converter
@@ -276,6 +281,7 @@ class Study(Component):
         default_factory=lambda: tuple(spec.choice() for spec in CATALOGUE.values())
     )
     tolerances: tuple[Tolerance, ...] = ()
+    same_parts: tuple[SamePart, ...] = ()
     correlations: tuple[Correlation, ...] = ()
     claims: tuple[Claim, ...] = ()
     siblings: tuple[Converter, ...] = ()
@@ -283,7 +289,7 @@ class Study(Component):
 
     def __post_init__(self) -> None:
         freeze_tuples(self, "candidates", "sites", "criteria", "tolerances", "correlations")
-        freeze_tuples(self, "claims", "siblings", "inputs")
+        freeze_tuples(self, "claims", "siblings", "inputs", "same_parts")
         if not self.candidates:
             raise InputError(
                 "there is nothing to decide on", field="candidate", expected="at least one"
@@ -296,7 +302,9 @@ class Study(Component):
         once_each([item.name for item in self.sites], "sites", "")
         once_each([item.id for item in self.duty.routes], "duty.routes", "")
         once_each([item.name for item in self.criteria], "criterion", "name")
-        once_each([item.quantity for item in self.tolerances], "tolerance", "quantity")
+        check_same(self.same_parts, self.combinations)
+        for quantity in PART_OF:
+            rows_of(self.tolerances, self.combinations, self.same_parts, quantity)
         known = [item.quantity for item in self.tolerances]
         for row, pair in enumerate(self.correlations):
             for name in (pair.first, pair.second):

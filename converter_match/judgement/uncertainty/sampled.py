@@ -101,9 +101,10 @@ class Sampled(DrawnMatch):
         """Return whether some forward gear climbs a grade within the cooler's capacity."""
         capacity = self.cooler_capacity
         cool = np.zeros(self.size, dtype=bool)
-        for which in self.on_road.ahead if capacity is not None else ():
-            state = self.on_road.held(which, grade)
-            cool |= state.held & (state.heat <= capacity)
+        if capacity is not None:
+            for which in self.on_road.ahead:
+                state = self.on_road.held(which, grade)
+                cool |= state.held & (state.heat <= capacity)
         return cool
 
     @cached_property

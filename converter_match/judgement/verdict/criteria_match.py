@@ -225,4 +225,5 @@ def _matched(
         most=most,
         said=FOUND.note("no-stall-match") if none[0] else said,
         fails=none,
+        no_match=none,
     )

@@ -102,6 +102,8 @@ class Measures:
         Data without which no value is known.
     passes, marginal, fails : ndarray of bool, or None
         Where something else than the bounds settles it; the last named goes before the others.
+    no_match : ndarray of bool, or None
+        Where engine and converter do not match, so that there is nothing to hold against a bound.
     absolute : bool
         Whether the margin is a difference and not a share of the bound.
     """
@@ -115,6 +117,7 @@ class Measures:
     passes: NDArray[np.bool_] | None = None
     marginal: NDArray[np.bool_] | None = None
     fails: NDArray[np.bool_] | None = None
+    no_match: NDArray[np.bool_] | None = None
     absolute: bool = False
 
     @property

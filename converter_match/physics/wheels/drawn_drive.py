@@ -65,7 +65,8 @@ class RoadState:
     @classmethod
     def nowhere(cls, count: int) -> RoadState:
         """Return that of draws that settle nowhere."""
-        return cls(*(np.full(count, np.nan) for _ in range(4)), np.zeros(count, dtype=bool))
+        a, b, c, d = (np.full(count, np.nan) for _ in range(4))
+        return cls(a, b, c, d, held=np.zeros(count, dtype=bool))
 
     def put(self, rows: NDArray[np.intp], other: RoadState) -> None:
         """Take the states of some draws from another, one for each row."""
