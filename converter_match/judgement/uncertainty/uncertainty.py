@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
-from converter_match.judgement.uncertainty import words
+from converter_match.judgement.uncertainty import DRAWS, words
 from converter_match.judgement.uncertainty.inputs import DrawnInput, drawn_inputs
 from converter_match.judgement.uncertainty.notes import input_notes
 from converter_match.judgement.uncertainty.result import (
@@ -45,7 +45,6 @@ from converter_match.judgement.verdict.outcome import Outcome, outcome
 from converter_match.notes import Note
 from converter_match.study.study import PRESENT, Study
 
-DRAWS = 10_000
 _SOBOL_BASE = 1024
 Progress = Callable[[int, int, str], None]
 

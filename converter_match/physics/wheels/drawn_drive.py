@@ -173,26 +173,39 @@ def searched(draws: DrawnDrive) -> RoadState:
     ----------
     draws : DrawnDrive
     """
-    if draws.size > _MANY:
-        rows = np.flatnonzero(_may_settle(draws))
-        found = RoadState.nowhere(draws.size)
-        if rows.size:
-            found.put(rows, _on_curve(draws.picked(rows)))
-        return found
-    return _on_curve(draws)
-
-
-def _may_settle(draws: DrawnDrive) -> NDArray[np.bool_]:
-    """Return which draws can have effort to spare anywhere, judged by an engine no weaker.
-
-    Each gets the next stronger of a few engines: for those matching is a look-up.
-    """
-    dense = draws.drive.shaft.grid(draws.drive.drive)
-    factors = draws.factors
+    place = looked_at(draws.drive.shaft.grid(draws.drive.drive))[:, np.newaxis]
+    if draws.size <= _MANY:
+        return _on_curve(draws, np.repeat(place, draws.size, axis=1))
+    # Many draws are looked at only where an engine no weaker has effort to spare: each gets the
+    # next stronger of a few engines, for which matching is a look-up.
+    dense, factors = draws.drive.shaft.grid(draws.drive.drive), draws.factors
     stronger = np.ceil(factors.relative_torque / _LEVEL) * _LEVEL
     bound = replace(draws, factors=replace(factors, torque=stronger * factors.loads))
-    excess = bound.surplus(bound.machine.at(dense[looked_at(dense)][:, np.newaxis]))
-    return np.asarray((excess > 0.0).any(axis=0))
+    spare = bound.surplus(bound.machine.at(dense[place])) > 0.0
+    found = RoadState.nowhere(draws.size)
+    rows = np.flatnonzero(spare.any(axis=0))
+    if rows.size:
+        first = np.argmax(spare[:, rows], axis=0) - 1
+        last = place.size - np.argmax(spare[::-1, rows], axis=0)
+        among = _between(np.maximum(first, 0), np.minimum(last, place.size - 1))
+        found.put(rows, _on_curve(draws.picked(rows), place[among, 0]))
+    return found
+
+
+def ended(draws: DrawnDrive) -> RoadState:
+    """Return the draws that have effort to spare at the end of a drive that nothing cuts off.
+
+    Parameters
+    ----------
+    draws : DrawnDrive
+        That are known to balance nowhere before.
+    """
+    last = draws.drive.shaft.grid(draws.drive.drive)[-1:]
+    points = draws.machine.at(np.repeat(last, draws.size))
+    found = RoadState.nowhere(draws.size)
+    rows = np.flatnonzero((draws.surplus(points) > 0.0) & (points.force <= draws.grip))
+    found.put(rows, draws.state(points, held=False).picked(rows))
+    return found
 
 
 def looked_at(dense: FloatArray) -> NDArray[np.intp]:
@@ -200,27 +213,25 @@ def looked_at(dense: FloatArray) -> NDArray[np.intp]:
     return np.unique(np.linspace(0, dense.size - 1, _LOOKED_AT).astype(np.intp))
 
 
-def _on_curve(draws: DrawnDrive) -> RoadState:
+def _on_curve(draws: DrawnDrive, place: NDArray[np.intp]) -> RoadState:
+    """Return where each draw settles, looked for at places (p, n) of its curve that rise."""
     dense = draws.drive.shaft.grid(draws.drive.drive)
-    place = looked_at(dense)
-    curve = draws.machine.at(dense[place][:, np.newaxis])
+    curve = draws.machine.at(dense[place])
     excess = draws.surplus(curve)
     found = RoadState.nowhere(draws.size)
     slips = _put_held(found, draws, np.arange(draws.size), curve, excess)
     for rows, centre in _doubtful(curve, excess):
         some = draws.picked(rows)
-        low, high = (place[np.clip(centre + side, 0, place.size - 1)] for side in (-1, 1))
+        low, high = (place[np.clip(centre + side, 0, place.shape[0] - 1), rows] for side in (-1, 1))
         closer = some.machine.at(dense[_between(low, high)])
         slips[rows] |= _put_held(found, some, rows, closer, some.surplus(closer))
     slips &= ~found.held
     rows = np.flatnonzero(~found.held & ~slips)
     if rows.size:
-        ends = _last_active(draws, rows, curve, dense, place)
         some = draws.picked(rows)
-        points = some.machine.at(ends)
+        points = some.machine.at(_last_active(draws, rows, curve, place))
         pulls = (some.surplus(points) > 0.0) & (points.force <= some.grip)
-        at_end = some.state(points, held=False).picked(pulls)
-        found.put(rows[pulls], at_end)
+        found.put(rows[pulls], some.state(points, held=False).picked(pulls))
     return found
 
 
@@ -364,21 +375,19 @@ def _between(low: NDArray[np.intp], high: NDArray[np.intp]) -> NDArray[np.intp]:
 
 
 def _last_active(
-    draws: DrawnDrive,
-    rows: NDArray[np.intp],
-    curve: WheelPoints,
-    dense: FloatArray,
-    place: NDArray[np.intp],
+    draws: DrawnDrive, rows: NDArray[np.intp], curve: WheelPoints, place: NDArray[np.intp]
 ) -> FloatArray:
     """Return the parameter of the last point of some draws' curves at which the drive is in force.
 
     Where there is none, that of the first: it has no effort to spare, being no state.
     """
+    dense = draws.drive.shaft.grid(draws.drive.drive)
     kept = (rising(curve.turbine.turbine_speed) & draws.active(curve))[:, rows]
     last = kept.shape[0] - 1 - np.argmax(kept[::-1], axis=0)
     last = np.where(kept.any(axis=0), last, 0)
     some = draws.picked(rows)
-    between = _between(place[last], place[np.minimum(last + 1, place.size - 1)])
+    behind = np.minimum(last + 1, place.shape[0] - 1)
+    between = _between(place[last, rows], place[behind, rows])
     closer = some.machine.at(dense[between])
     speed = closer.turbine.turbine_speed
     inside = np.isfinite(speed) & some.active(closer) & (speed >= speed[:1])

@@ -22,6 +22,7 @@ from converter_match.physics.wheels.drawn_drive import (
     Guess,
     RoadState,
     crossings,
+    ended,
     followed,
     looked_at,
     rising,
@@ -179,9 +180,11 @@ class DrawnRoad:
         if self.size <= PROBES:
             return searched(draws)
         state = RoadState.nowhere(rows.size)
-        guess = self._guess(which, grade, rows)
+        probed, guess = self._probed(which, grade), self._guess(which, grade, rows)
         if guess is not None:
             state = followed(draws, guess)
+        elif not probed.state.held.any() and not np.isfinite(self.drives[which].engages):
+            state = ended(draws)
         left = np.flatnonzero(np.isnan(state.speed))
         if left.size:
             state.put(left, searched(draws.picked(left)))
