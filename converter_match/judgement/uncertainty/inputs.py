@@ -14,6 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 
@@ -72,7 +73,7 @@ class DrawnInput:
             shift=own.shift,
         )
 
-    @property
+    @cached_property
     def deviations(self) -> FloatArray:
         """Deviation of each draw: a share of the value, or [K]."""
         return self.uncertain.from_unit(self.units)

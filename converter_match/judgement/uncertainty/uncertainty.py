@@ -98,11 +98,10 @@ def uncertainty(
         else tuple(outcomes)
     )  # fmt: skip
     inputs = drawn_inputs(study, draws, seed)
-    deviations = {id(item): item.deviations for item in inputs}
     combinations = study.combinations
     own = {item.id: [one for one in inputs if item.id in one.combinations] for item in combinations}
     sampled = [
-        [Sampled(item, {one.quantity: deviations[id(one)] for one in own[combination.id]}, draws)
+        [Sampled(item, {one.quantity: one.deviations for one in own[combination.id]}, draws)
          for item in row]
         for combination, row in zip(combinations, known, strict=True)
     ]  # fmt: skip
