@@ -23,6 +23,7 @@ from converter_match.physics.wheels.wheels import GearDrive, WheelPoints
 
 # Places of the curve at which every draw is looked at to begin with.
 _LOOKED_AT = 65
+_LOOKED_AT_BY_MANY = 33
 # So many draws are worth a look at which of them may settle at all, with engines that differ by
 # this share of torque.
 _MANY = 96
@@ -33,7 +34,7 @@ _NEAR = 0.02
 _JUMP = 0.05
 # Steps from a guess; the last move of a point, as a share of the curve; and how far effort and
 # resistance may be apart then, as a share.
-_STEPS = 8
+_STEPS = 16
 _LAST_STEP = 1e-7
 _APART = 1e-7
 
@@ -173,12 +174,13 @@ def searched(draws: DrawnDrive) -> RoadState:
     ----------
     draws : DrawnDrive
     """
-    place = looked_at(draws.drive.shaft.grid(draws.drive.drive))[:, np.newaxis]
+    dense, factors = draws.drive.shaft.grid(draws.drive.drive), draws.factors
     if draws.size <= _MANY:
+        place = looked_at(dense)[:, np.newaxis]
         return _on_curve(draws, np.repeat(place, draws.size, axis=1))
     # Many draws are looked at only where an engine no weaker has effort to spare: each gets the
     # next stronger of a few engines, for which matching is a look-up.
-    dense, factors = draws.drive.shaft.grid(draws.drive.drive), draws.factors
+    place = looked_at(dense, _LOOKED_AT_BY_MANY)[:, np.newaxis]
     stronger = np.ceil(factors.relative_torque / _LEVEL) * _LEVEL
     bound = replace(draws, factors=replace(factors, torque=stronger * factors.loads))
     spare = bound.surplus(bound.machine.at(dense[place])) > 0.0
@@ -208,9 +210,9 @@ def ended(draws: DrawnDrive) -> RoadState:
     return found
 
 
-def looked_at(dense: FloatArray) -> NDArray[np.intp]:
+def looked_at(dense: FloatArray, count: int = _LOOKED_AT) -> NDArray[np.intp]:
     """Return the places of a curve at which draws are looked at to begin with."""
-    return np.unique(np.linspace(0, dense.size - 1, _LOOKED_AT).astype(np.intp))
+    return np.unique(np.linspace(0, dense.size - 1, count).astype(np.intp))
 
 
 def _on_curve(draws: DrawnDrive, place: NDArray[np.intp]) -> RoadState:
@@ -236,7 +238,10 @@ def _on_curve(draws: DrawnDrive, place: NDArray[np.intp]) -> RoadState:
 
 
 def followed(draws: DrawnDrive, guess: Guess) -> RoadState:
-    """Return where each draw settles near a guess; NaN where it does not get to a held state.
+    """Return where each draw settles near a guess; NaN where it gets to no state from there.
+
+    A draw that is led to the end of a drive that nothing cuts off settles there, with effort to
+    spare.
 
     Parameters
     ----------
@@ -275,6 +280,11 @@ def followed(draws: DrawnDrive, guess: Guess) -> RoadState:
     found = RoadState.nowhere(draws.size)
     rows = np.flatnonzero(stays)
     found.put(rows, draws.state(points, held=True).picked(rows))
+    if np.ndim(draws.drive.engages) or np.isfinite(draws.drive.engages):
+        return found
+    beyond = np.flatnonzero((p == top) & (draws.surplus(points) > 0.0))
+    if beyond.size:
+        found.put(beyond, ended(draws.picked(beyond)))
     return found
 
 
