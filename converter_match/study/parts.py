@@ -10,14 +10,11 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import TYPE_CHECKING
+from typing import Protocol
 
 from converter_match.components.base import require_choice
 from converter_match.errors import InputError, did_you_mean
 from converter_match.study.doubts import Tolerance
-
-if TYPE_CHECKING:
-    from converter_match.study.study import Combination
 
 SITE = "site"
 PART_OF: Mapping[str, str] = MappingProxyType(
@@ -36,6 +33,14 @@ PART_OF: Mapping[str, str] = MappingProxyType(
 
 PARTS = ("engine", "converter", "driveline", "machine")
 """Parts that combinations may have in common."""
+
+
+class Fitted(Protocol):
+    """Parts that work together, each by its name in `PARTS`: a `study.study.Combination`."""
+
+    @property
+    def id(self) -> str:
+        """Short name."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -69,7 +74,7 @@ class SamePart:
             )
 
 
-def type_ids(combinations: Sequence[Combination], kind: str) -> list[str]:
+def type_ids(combinations: Sequence[Fitted], kind: str) -> list[str]:
     """Return the id of each combination's component of a kind; empty where it has none."""
     if kind == SITE:
         return [""] * len(combinations)
@@ -77,7 +82,7 @@ def type_ids(combinations: Sequence[Combination], kind: str) -> list[str]:
     return ["" if part is None else part.id for part in parts]
 
 
-def units(combinations: Sequence[Combination], same: Sequence[SamePart], kind: str) -> list[int]:
+def units(combinations: Sequence[Fitted], same: Sequence[SamePart], kind: str) -> list[int]:
     """Return a number for each combination: equal where they have the part in common.
 
     Parameters
@@ -110,7 +115,7 @@ def units(combinations: Sequence[Combination], same: Sequence[SamePart], kind: s
 
 def rows_of(
     tolerances: Sequence[Tolerance],
-    combinations: Sequence[Combination],
+    combinations: Sequence[Fitted],
     same: Sequence[SamePart],
     quantity: str,
 ) -> list[Tolerance | None]:
@@ -168,7 +173,7 @@ def rows_of(
 
 def _named(
     name: str,
-    combinations: Sequence[Combination],
+    combinations: Sequence[Fitted],
     number: list[int],
     types: list[str],
     kind: str,
@@ -201,7 +206,7 @@ def _named(
     return found
 
 
-def check_same(same: Sequence[SamePart], combinations: Sequence[Combination]) -> None:
+def check_same(same: Sequence[SamePart], combinations: Sequence[Fitted]) -> None:
     """Refuse parts in common of combinations that are not there, or that differ in type.
 
     Raises

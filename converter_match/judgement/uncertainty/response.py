@@ -81,6 +81,4 @@ def responses(
         return np.asarray(np.broadcast_to(given[..., :1], (*given.shape[:-1], size)))
     t = np.stack([deviations[name] / step for name, step in steps.items()])
     change = np.concatenate([slope, bend], axis=-1) @ np.concatenate([t, t * t])
-    answer = np.exp(change, out=change)
-    answer *= given[..., :1]
-    return answer
+    return np.asarray(given[..., :1] * np.exp(change, out=change))
