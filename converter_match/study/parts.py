@@ -35,7 +35,7 @@ PARTS = ("engine", "converter", "driveline", "machine")
 """Parts that combinations may have in common."""
 
 
-class Fitted(Protocol):
+class PartsTogether(Protocol):
     """Parts that work together, each by its name in `PARTS`: a `study.study.Combination`."""
 
     @property
@@ -74,7 +74,7 @@ class SamePart:
             )
 
 
-def type_ids(combinations: Sequence[Fitted], kind: str) -> list[str]:
+def type_ids(combinations: Sequence[PartsTogether], kind: str) -> list[str]:
     """Return the id of each combination's component of a kind; empty where it has none."""
     if kind == SITE:
         return [""] * len(combinations)
@@ -82,7 +82,7 @@ def type_ids(combinations: Sequence[Fitted], kind: str) -> list[str]:
     return ["" if part is None else part.id for part in parts]
 
 
-def units(combinations: Sequence[Fitted], same: Sequence[SamePart], kind: str) -> list[int]:
+def units(combinations: Sequence[PartsTogether], same: Sequence[SamePart], kind: str) -> list[int]:
     """Return a number for each combination: equal where they have the part in common.
 
     Parameters
@@ -115,7 +115,7 @@ def units(combinations: Sequence[Fitted], same: Sequence[SamePart], kind: str) -
 
 def rows_of(
     tolerances: Sequence[Tolerance],
-    combinations: Sequence[Fitted],
+    combinations: Sequence[PartsTogether],
     same: Sequence[SamePart],
     quantity: str,
 ) -> list[Tolerance | None]:
@@ -173,7 +173,7 @@ def rows_of(
 
 def _named(
     name: str,
-    combinations: Sequence[Fitted],
+    combinations: Sequence[PartsTogether],
     number: list[int],
     types: list[str],
     kind: str,
@@ -206,7 +206,7 @@ def _named(
     return found
 
 
-def check_same(same: Sequence[SamePart], combinations: Sequence[Fitted]) -> None:
+def check_same(same: Sequence[SamePart], combinations: Sequence[PartsTogether]) -> None:
     """Refuse parts in common of combinations that are not there, or that differ in type.
 
     Raises

@@ -73,8 +73,8 @@ NOTES = Catalogue(
             "assumption",
             "The effort at every road speed is calculated for a few draws, each uncertain quantity "
             "moved alone up and down; a quadratic through these gives the other draws. There and "
-            "on routes lock-up speeds stay those of the data; in speeds on grades they are those of "
-            "each draw.",
+            "on routes lock-up speeds stay those of the data; in speeds on grades they are those "
+            "of each draw.",
         ),
         "routes-by-driven-draws": (
             "assumption",
