@@ -32,6 +32,8 @@ _LEVEL = 0.02
 _NEAR = 0.02
 # An engine that is faster by this share of its speed a place further on has jumped.
 _JUMP = 0.05
+# Places at which a draw that is held back is looked at.
+_ON_THE_WAY = 5
 # Steps from a guess; the last move of a point, as a share of the curve; and how far effort and
 # resistance may be apart then, as a share.
 _STEPS = 16
@@ -240,6 +242,7 @@ def _on_curve(draws: DrawnDrive, place: NDArray[np.intp]) -> RoadState:
 def followed(draws: DrawnDrive, guess: Guess) -> RoadState:
     """Return where each draw settles near a guess; NaN where it gets to no state from there.
 
+    Where there is a parameter but no speed it settles nowhere: the engine is held back.
     A draw that is led to the end of a drive that nothing cuts off settles there, with effort to
     spare.
 
@@ -280,12 +283,27 @@ def followed(draws: DrawnDrive, guess: Guess) -> RoadState:
     found = RoadState.nowhere(draws.size)
     rows = np.flatnonzero(stays)
     found.put(rows, draws.state(points, held=True).picked(rows))
+    rows = np.flatnonzero(apart & ~reached & (fall < 0.0))
+    if rows.size:
+        back = rows[_held_back(draws.picked(rows), p[rows], engine[rows])]
+        found.parameter[back] = p[back]
     if np.ndim(draws.drive.engages) or np.isfinite(draws.drive.engages):
         return found
     beyond = np.flatnonzero((p == top) & (draws.surplus(points) > 0.0))
     if beyond.size:
         found.put(beyond, ended(draws.picked(beyond)))
     return found
+
+
+def _held_back(draws: DrawnDrive, parameter: FloatArray, engine: FloatArray) -> NDArray[np.bool_]:
+    """Return which draws have a balance that an engine coming up from idle does not get to.
+
+    Held back below it, they have no effort to spare on the way there either, and none behind it.
+    """
+    places = np.linspace(0.0, 1.0, _ON_THE_WAY)[:, np.newaxis] * parameter
+    points = draws.machine.at(places)
+    slower = points.turbine.engine_speed[-1] < (1.0 - _JUMP) * engine
+    return np.asarray(slower & (draws.surplus(points) < 0.0).all(axis=0))
 
 
 def rising(turbine_speed: FloatArray) -> NDArray[np.bool_]:

@@ -185,7 +185,7 @@ class DrawnRoad:
             state = followed(draws, guess)
         elif not probed.state.held.any() and not np.isfinite(self.drives[which].engages):
             state = ended(draws)
-        left = np.flatnonzero(np.isnan(state.speed))
+        left = np.flatnonzero(np.isnan(state.parameter))
         if left.size:
             state.put(left, searched(draws.picked(left)))
         return state
