@@ -18,6 +18,7 @@ FLOORS = ("curves.py", "components", "physics", "judgement")
 
 # The balance of engine and converter, and that of effort and resistance on the ground.
 OF_A_BALANCE = {
+    "physics/match/margin.py:_levels": "where the engine's capacity function turns, for draws",
     "physics/match/newton.py:polished": "torque of engine and impeller",
     "physics/match/scan.py:_hidden_turns": "where the excess of torque turns between two nodes",
     "physics/match/solver.py:match_near": "torque of engine and impeller, next to a known match",
@@ -49,7 +50,8 @@ OF_ANOTHER_KIND = {
 }
 # Libraries that iterate, and what they are called for.
 BY_A_LIBRARY = {
-    "physics/converter/fit.py:scipy.optimize": "least squares of blade angles",
+    "physics/converter/blading_for_sheet.py:scipy.optimize": "least squares of blade angles",
+    "physics/converter/fit.py:scipy.optimize": "least squares of loss factors",
     "physics/dynamics/simulation.py:scipy.integrate": "marching in time",
     "physics/wheels/motion.py:scipy.integrate": "marching in time",
 }

@@ -44,6 +44,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     output.add_argument("--json", action="store_true", help="print the whole result as JSON")
     options.add_units(output)  # type: ignore[arg-type]
+    options.add_csv_units(output)  # type: ignore[arg-type]
 
 
 def run(args: argparse.Namespace) -> int:
@@ -67,7 +68,14 @@ def run(args: argparse.Namespace) -> int:
     if target is not None:
         from converter_match.present.report.study_folder import write_study
 
-        write_study(result, target, overwrite=args.overwrite, system=args.units, progress=with_bar)
+        write_study(
+            result,
+            target,
+            overwrite=args.overwrite,
+            system=args.units,
+            tables=options.csv_system(args),
+            progress=with_bar,
+        )
     if args.json:
         options.print_json(result.to_dict())
     else:

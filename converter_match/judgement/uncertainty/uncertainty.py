@@ -18,6 +18,7 @@ from converter_match.judgement.uncertainty import DRAWS, words
 from converter_match.judgement.uncertainty.inputs import DrawnInput, drawn_inputs
 from converter_match.judgement.uncertainty.notes import input_notes
 from converter_match.judgement.uncertainty.result import (
+    AT_WHEELS,
     FIGURES,
     CombinationDraws,
     CriterionOdds,
@@ -33,17 +34,16 @@ from converter_match.judgement.uncertainty.sensitivity import (
     first_order_from_draws,
     sensitivity,
 )
-from converter_match.judgement.uncertainty.words import NO_MATCH, NOT_KNOWN
 from converter_match.judgement.verdict.assessment import (
     Assessment,
     assess,
     measured,
     not_applied,
 )
-from converter_match.judgement.verdict.measure import Measures, holds
+from converter_match.judgement.verdict.measure import Measures, holds, together
 from converter_match.judgement.verdict.outcome import Outcome, outcome
 from converter_match.notes import Note
-from converter_match.study.study import PRESENT, Study
+from converter_match.study.study import PRESENT, Combination, Condition, Duty, Study
 
 _SOBOL_BASE = 1024
 Progress = Callable[[int, int, str], None]
@@ -108,13 +108,14 @@ def uncertainty(
     reference = None if study.present is None else known[0]
     assessments = [assess(study, row, reference) for row in known]
     present = sampled[0] if study.present is not None else None
+    at_wheels = any(item.outcome.tractive is not None for row in sampled for item in row)
     rows = []
     jobs, done = sum(map(len, sampled)), 0
     for k, combination in enumerate(combinations):
         mine = own[combination.id]
         figures: list[DrawnFigure] = []
         for item in sampled[k]:
-            figures += _figures(item)
+            figures += _figures(item, at_wheels=at_wheels)
             done += 1
             if progress:
                 progress(done, jobs, "draws")
@@ -142,12 +143,52 @@ def uncertainty(
     )
 
 
-def _figures(item: Sampled) -> list[DrawnFigure]:
-    """Return the intervals of every figure in one condition."""
+def drawn(
+    study: Study,
+    item: Combination,
+    condition: Condition,
+    duty: Duty,
+    *,
+    draws: int = DRAWS,
+    seed: int = 0,
+) -> Sampled:
+    """Return the draws of one combination of a study, the same as in `uncertainty`.
+
+    Parameters
+    ----------
+    study : Study
+        With its tolerances and correlations.
+    item : Combination
+        By its id one of the study; it may be in fewer gears.
+    condition : Condition
+        Any; it need not be one of the study.
+    duty : Duty
+        Ground, load and grades to be looked at.
+    draws, seed : int
+
+    Raises
+    ------
+    InputError
+        As `uncertainty`.
+    """
+    deviations = {
+        one.quantity: one.deviations
+        for one in drawn_inputs(study, draws, seed)
+        if item.id in one.combinations
+    }
+    return Sampled(outcome(item, condition, duty), deviations, draws)
+
+
+def _figures(item: Sampled, *, at_wheels: bool) -> list[DrawnFigure]:
+    """Return the intervals of every figure in one condition, without answer where it has none.
+
+    A figure at the wheels is left out where no machine of the study has wheels.
+    """
     figures = []
     for name, (title, dimension, read) in FIGURES.items():
-        values = read(item)
-        if values is not None:
+        values = None if item.outcome.missing else read(item)
+        if values is not None or at_wheels or name not in AT_WHEELS:
+            values = np.full(item.size, np.nan) if values is None else values
             condition = item.outcome.condition.name
             figures.append(interval(name, title, dimension, condition, values))
     return figures
@@ -166,18 +207,20 @@ def _odds(
         choice = finding.choice
         measures = measured(study, choice, own, present)
         known = [item for item in measures if not item.missing]
-        probability, why, unmatched = (
+        probability, why, unmatched, unknown = (
             None,
-            NOT_KNOWN.format(missing="; ".join(finding.missing)),
+            words.NOT_KNOWN.format(missing="; ".join(finding.missing)),
+            0.0,
             0.0,
         )
         if known:
-            kept = np.min([item.kept for item in known], axis=0)
+            kept = together([item.kept for item in known])
             none = _unmatched(known)
             unmatched = float(np.mean(none))
+            unknown = float(np.mean(np.isnan(kept) & ~none))
             matched = kept[~none]
             if not matched.size:
-                why = NO_MATCH
+                why = words.NO_MATCH
             elif not finding.missing or not holds(matched).any():
                 probability, why, reserves[choice.name] = float(np.mean(holds(matched))), "", kept
         odds.append(
@@ -188,6 +231,7 @@ def _odds(
                 nominal=str(finding.verdict),
                 probability=probability,
                 no_match=unmatched,
+                unknown=unknown,
                 why=why,
             )
         )
@@ -217,7 +261,7 @@ def _all_musts(odds: Sequence[CriterionOdds], reserves: dict[str, FloatArray]) -
     known = [reserves[item.name] for item in musts if item.probability is not None]
     if not known:
         return None
-    share = float(np.mean(holds(np.min(known, axis=0))))
+    share = float(np.mean(holds(together(known))))
     return share if len(known) == len(musts) or share == 0.0 else None
 
 
@@ -274,7 +318,7 @@ def _ranked(
     values = np.stack(columns, axis=1) if columns else np.empty((item.size, 0))
     ranking = []
     for name, (_, _, read) in FIGURES.items():
-        answers = read(item)
+        answers = None if item.outcome.missing else read(item)
         if answers is None:
             continue
 

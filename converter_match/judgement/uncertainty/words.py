@@ -21,6 +21,11 @@ NOTES = Catalogue(
             "{title}: engine and converter do not match in {share:weight_share .1f} of the draws. "
             "These count under single stable match, and not here.",
         ),
+        "draws-off-the-data": (
+            "warning",
+            "{title}: {share:weight_share .1f} of the draws run off the data, and are not known to "
+            "hold.",
+        ),
         "all-required": (
             "assumption",
             "All required criteria hold at once in {probability:weight_share .1f} of the draws.",

@@ -11,7 +11,7 @@ from converter_match.library.study_file import read_study
 from converter_match.study.doubts import SCATTER
 from converter_match.study.study import Correlation, Duty, Limits, SamePart, Study, Tolerance
 from converter_match.units import note_text
-from tests.examples import RPM, converter, engine, hole_engine
+from tests.examples import RPM, converter, engine
 from tests.haul_examples import road
 from tests.machines import surface
 from tests.study_examples import combination, flat_engine, study_file
@@ -185,10 +185,11 @@ def test_correlations_that_the_quantities_cannot_have_are_refused():
 
 
 def test_a_draw_without_a_match_is_no_limit_exceeded():
-    # At K = 31 (700 / 31)^2 = 510 N.m are absorbed at idle, where the engine has 500: a weak draw
-    # has no match at all. Nothing is absorbed then, and no limit broken.
-    tight = converter(capacity=converter().capacity * (60 / 31.0) ** 2)
-    own = combination("new", engine=hole_engine(), converter=tight, driveline=None, machine=None)
+    # At K = 30.2 (800 / 30.2)^2 = 702 N.m are absorbed at idle, where the engine has 700, and more
+    # than it has above: a weak draw has no match at all. Nothing is absorbed then, no limit broken.
+    tight = converter(capacity=converter().capacity * (60 / 30.2) ** 2)
+    bare = {"driveline": None, "machine": None}
+    own = combination("new", engine=engine(accessories=()), converter=tight, **bare)
     many = study([own], band("engine-torque", width=0.3), duty=Duty(),
                  limits=Limits(input_torque=5e3, stall_speed_most=2300 * RPM))  # fmt: skip
     result = uncertainty(many, draws=512, sensitivities=False).of("new")
