@@ -24,7 +24,7 @@ from converter_match.components.machine import LOADS, Load, Machine
 from converter_match.components.route import Route
 from converter_match.components.site import Site
 from converter_match.components.surface import Surface
-from converter_match.errors import InputError, did_you_mean
+from converter_match.errors import InputError
 from converter_match.notes import Note
 from converter_match.study.criteria import CATALOGUE, PUMP_STATES, Choice, PumpState
 from converter_match.study.doubts import (
@@ -37,6 +37,7 @@ from converter_match.study.doubts import (
     Misreading,
     Tolerance,
 )
+from converter_match.study.names import once_each, refer
 from converter_match.study.parts import PART_OF, SamePart, check_same, rows_of
 
 # What belongs to a study is found here as well.
@@ -479,37 +480,3 @@ class Study(Component):
         by_id = {item.id: item for item in self.combinations}
         refer(name, list(by_id), "combination", "combination")
         return by_id[name]
-
-
-def once_each(names: list[str], place: str, key: str) -> None:
-    """Refuse a name that occurs twice.
-
-    Raises
-    ------
-    InputError
-        Naming the row.
-    """
-    for row, name in enumerate(names):
-        if name in names[:row]:
-            raise InputError(
-                "given twice", field=f"{place}{'.' if key else ''}{key}", found=name,
-                expected="each once",
-            )  # fmt: skip
-
-
-def refer(name: str, known: list[str], place: str, what: str) -> None:
-    """Refuse a name that is not among those known.
-
-    Raises
-    ------
-    InputError
-        Naming those known and the nearest.
-    """
-    if name not in known:
-        raise InputError(
-            f"there is no such {what}",
-            field=place,
-            found=name,
-            expected=" | ".join(known) or "none is given",
-            hint=did_you_mean(name, known),
-        )
