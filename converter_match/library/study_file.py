@@ -45,6 +45,7 @@ from converter_match.study.study import (
     InputFile,
     Limits,
     Misreading,
+    SamePart,
     Study,
     Tolerance,
     once_each,
@@ -150,6 +151,7 @@ class _Reader:
         given["criteria"] = _criteria(file.criterion)
         given["rule"] = _rule(file.decision)
         given["tolerances"] = tuple(_tolerance(row, t) for row, t in enumerate(file.tolerance))
+        given["same_parts"] = tuple(_same_part(row, t) for row, t in enumerate(file.same_part))
         given["correlations"] = tuple(
             _correlation(row, item) for row, item in enumerate(file.correlation)
         )
@@ -350,8 +352,15 @@ def _tolerance(row: int, table: schema.ToleranceTable) -> Tolerance:
     dimension = _dimension(table.quantity, TOLERANCE_DIMENSIONS, f"{place}.quantity")
     with _placed(f"{place}.half_width", None):
         half_width = read_quantity(table.half_width, dimension, bare=dimension == "ratio")
+    shift = None
+    if table.shift is not None:
+        with _placed(f"{place}.shift", None):
+            shift = read_quantity(table.shift, dimension, bare=dimension == "ratio")
     places: dict[str, Any] = {
         "tolerance.half_width": (f"{place}.half_width", half_width),
+        "tolerance.shift": (f"{place}.shift", shift),
+        "tolerance.scatter": (f"{place}.scatter", table.scatter),
+        "tolerance.of": (f"{place}.of", None),
     }
     with said_in_file_words(places):
         return Tolerance(
@@ -359,7 +368,15 @@ def _tolerance(row: int, table: schema.ToleranceTable) -> Tolerance:
             half_width=half_width.si,
             distribution=table.distribution,
             shared=table.shared,
+            of=table.of,
+            shift=si_of(shift) or 0.0,
+            scatter=si_of(table.scatter),
         )
+
+
+def _same_part(row: int, table: schema.SamePartTable) -> SamePart:
+    with _placed(f"same_part[{row}]", "same_part"):
+        return SamePart(part=table.part, combinations=tuple(table.combinations))
 
 
 def _correlation(row: int, table: schema.CorrelationTable) -> Correlation:

@@ -24,7 +24,7 @@ from converter_match.components.machine import LOADS, Load, Machine
 from converter_match.components.route import Route
 from converter_match.components.site import Site
 from converter_match.components.surface import Surface
-from converter_match.errors import InputError, did_you_mean
+from converter_match.errors import InputError
 from converter_match.notes import Note
 from converter_match.study.criteria import CATALOGUE, PUMP_STATES, Choice, PumpState
 from converter_match.study.doubts import (
@@ -37,6 +37,8 @@ from converter_match.study.doubts import (
     Misreading,
     Tolerance,
 )
+from converter_match.study.names import once_each, refer
+from converter_match.study.parts import PART_OF, SamePart, check_same, rows_of
 
 # What belongs to a study is found here as well.
 __all__ = [
@@ -56,6 +58,7 @@ __all__ = [
     "Limits",
     "Misreading",
     "PumpState",
+    "SamePart",
     "Study",
     "Tolerance",
     "once_each",
@@ -330,6 +333,9 @@ class Study(Component):
     criteria : tuple of Choice
         Every criterion that is applied, with weight and thresholds; by default the catalogue.
     tolerances : tuple of Tolerance
+        Several of one quantity where they name different parts.
+    same_parts : tuple of SamePart
+        Parts in common beside those that candidates take over from the present machine.
     correlations : tuple of Correlation
     claims : tuple of Claim
     siblings : tuple of Converter
@@ -364,6 +370,7 @@ class Study(Component):
         default_factory=lambda: tuple(spec.choice() for spec in CATALOGUE.values())
     )
     tolerances: tuple[Tolerance, ...] = ()
+    same_parts: tuple[SamePart, ...] = ()
     correlations: tuple[Correlation, ...] = ()
     claims: tuple[Claim, ...] = ()
     siblings: tuple[Converter, ...] = ()
@@ -376,6 +383,7 @@ class Study(Component):
     def __post_init__(self) -> None:
         freeze_tuples(self, "candidates", "sites", "criteria", "tolerances", "correlations")
         freeze_tuples(self, "claims", "siblings", "ratings", "misreadings", "inputs", "odd")
+        freeze_tuples(self, "same_parts")
         if not self.candidates:
             raise InputError(
                 "there is nothing to decide on", field="candidate", expected="at least one"
@@ -388,7 +396,9 @@ class Study(Component):
         once_each([item.name for item in self.sites], "sites", "")
         once_each([item.id for item in self.duty.routes], "duty.routes", "")
         once_each([item.name for item in self.criteria], "criterion", "name")
-        once_each([item.quantity for item in self.tolerances], "tolerance", "quantity")
+        check_same(self.same_parts, self.combinations)
+        for quantity in PART_OF:
+            rows_of(self.tolerances, self.combinations, self.same_parts, quantity)
         known = [item.quantity for item in self.tolerances]
         for row, pair in enumerate(self.correlations):
             for name in (pair.first, pair.second):
@@ -470,37 +480,3 @@ class Study(Component):
         by_id = {item.id: item for item in self.combinations}
         refer(name, list(by_id), "combination", "combination")
         return by_id[name]
-
-
-def once_each(names: list[str], place: str, key: str) -> None:
-    """Refuse a name that occurs twice.
-
-    Raises
-    ------
-    InputError
-        Naming the row.
-    """
-    for row, name in enumerate(names):
-        if name in names[:row]:
-            raise InputError(
-                "given twice", field=f"{place}{'.' if key else ''}{key}", found=name,
-                expected="each once",
-            )  # fmt: skip
-
-
-def refer(name: str, known: list[str], place: str, what: str) -> None:
-    """Refuse a name that is not among those known.
-
-    Raises
-    ------
-    InputError
-        Naming those known and the nearest.
-    """
-    if name not in known:
-        raise InputError(
-            f"there is no such {what}",
-            field=place,
-            found=name,
-            expected=" | ".join(known) or "none is given",
-            hint=did_you_mean(name, known),
-        )

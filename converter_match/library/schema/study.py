@@ -181,7 +181,31 @@ class ToleranceTable(FileTable):
     distribution: Literal["uniform", "normal", "triangular"] = Field(
         default="uniform", description="normal: the half width is two standard deviations"
     )
-    shared: bool = Field(default=False, description="one draw for every combination")
+    shared: bool = Field(
+        default=False,
+        description="one draw for every combination; otherwise one for each part that they do "
+        "not have in common",
+    )
+    of: Line | None = Field(
+        default=None,
+        description="the part it is for: id of a component, or of a combination (or present) for "
+        "the part there; every part without a row of its own if not given",
+    )
+    shift: Raw = Field(
+        default=None, description="by how much the middle of the band lies off the data"
+    )
+    scatter: Number | None = Field(
+        default=None,
+        description="share of the variance, 0 to 1, that is scatter between units of one type; "
+        "0.5 if not given, listed as assumed",
+    )
+
+
+class SamePartTable(FileTable):
+    """A part that combinations have in common though each names its file."""
+
+    part: Literal["engine", "converter", "driveline", "machine"] = Field(description="which part")
+    combinations: list[Line] = Field(description="ids of candidates, or present; at least two")
 
 
 class CorrelationTable(FileTable):
@@ -232,6 +256,9 @@ class StudyFile(FileTable):
         default=DecisionTable(), description="what probability the decision asks for"
     )
     tolerance: list[ToleranceTable] = Field(default=[], description="tolerance of an input")
+    same_part: list[SamePartTable] = Field(
+        default=[], description="parts in common, beside those taken over from the present machine"
+    )
     correlation: list[CorrelationTable] = Field(
         default=[], description="tolerances that go together"
     )

@@ -136,7 +136,7 @@ def test_bad_study_says_where_and_what(tmp_path, old, new, says):
         (TOLERANCE.replace("= 3", "= -3"), ("tolerance (no. 1).half_width", "be below zero")),
         (TOLERANCE.replace("percent", "rpm"), ("tolerance (no. 1).half_width",)),
         (TOLERANCE.replace("engine-torque", "engine-torqe"), ("did you mean 'engine-torque'",)),
-        (TOLERANCE * 2, ("tolerance.quantity: given twice",)),
+        (TOLERANCE * 2, ("tolerance (no. 2).quantity: given twice", "the key of")),
         (TOLERANCE + '[[correlation]]\nbetween = ["engine-torque", "mass"]\ncoefficient = 0.5\n',
          ("correlation (no. 1).between", "no such quantity with a tolerance")),
         (CLAIM.replace("rpm", "N*m"), ("claim (no. 1).value.unit",)),
