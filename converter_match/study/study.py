@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 
 from converter_match.components.arrangement import Arrangement
 from converter_match.components.base import (
+    LATER,
     Component,
     freeze_tuples,
     require_choice,
@@ -201,11 +202,17 @@ class InputFile:
         As written in the study; the study's own name for itself.
     sha256 : str
         Of its bytes, hexadecimal.
+    content : bytes
+        What was read: the report keeps a copy, and shows every number as it was typed.
+    name : str
+        Of the file, without its folder.
     """
 
     role: str
     path: str
     sha256: str
+    content: bytes = field(default=b"", repr=False)
+    name: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -256,6 +263,8 @@ class Study(Component):
         Other converters of the library: a claim may rest on the torque ratio of one of them.
     inputs : tuple of InputFile
         Empty for a study that was built by hand.
+    customer, machine_serial_number, date, author : str
+        For whom, about which machine, when and by whom; empty where nobody said so.
 
     Raises
     ------
@@ -280,6 +289,10 @@ class Study(Component):
     claims: tuple[Claim, ...] = ()
     siblings: tuple[Converter, ...] = ()
     inputs: tuple[InputFile, ...] = ()
+    customer: str = field(default="", metadata={LATER: True})
+    machine_serial_number: str = field(default="", metadata={LATER: True})
+    date: str = field(default="", metadata={LATER: True})
+    author: str = field(default="", metadata={LATER: True})
 
     def __post_init__(self) -> None:
         freeze_tuples(self, "candidates", "sites", "criteria", "tolerances", "correlations")
