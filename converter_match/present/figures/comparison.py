@@ -37,6 +37,7 @@ def compared_efforts(
     ax: Axes | None = None,
     system: System = "si",
     font_scale: float = 1.0,
+    height: float = 5.4,
 ) -> Axes:
     """Draw the greatest effort within grip over road speed for every combination.
 
@@ -49,6 +50,8 @@ def compared_efforts(
         A figure of its own without.
     system : {"si", "us"}
     font_scale : float
+    height : float
+        Of a figure of its own, 8 in wide [in].
 
     Returns
     -------
@@ -73,8 +76,8 @@ def compared_efforts(
             expected="a driveline, a machine and duty.surface",
         )
     if ax is None:
-        figure = style.new_figure(8.0, 5.4)
-        ax = figure.add_axes((0.075, 0.11, 0.905, 0.80))
+        figure = style.new_figure(8.0, height)
+        ax = figure.add_axes((0.075, 0.59 / height, 0.905, 1.0 - 0.98 / height))
         figure.set_label(f"Tractive effort, {result.study.conditions[condition].name}")
     style.dress(ax, font_scale=font_scale)
     style.name_axes(
@@ -94,7 +97,15 @@ def compared_efforts(
         stroke = style.SERIES[row % len(style.SERIES)]
         x = np.asarray(show(speed, "velocity", system)[0])
         y = np.asarray(show(force, "force", system)[0])
-        ax.plot(x, y, gid=f"effort-{combination.id}", **stroke.line(zorder=3 + 0.1 * row))
+        # Marks as well as dashes: lines that run together are told apart in grey.
+        marks = {
+            "marker": stroke.marker,
+            "markersize": 5.0,
+            "markeredgecolor": "white",
+            "markeredgewidth": 0.6,
+            "markevery": (0.03 * row, 0.16),
+        }
+        ax.plot(x, y, gid=f"effort-{combination.id}", **stroke.line(zorder=3 + 0.1 * row), **marks)
         curves.append((x, y, names[combination.id], stroke))
     for row, (x, y, text, stroke) in enumerate(curves):
         near = _LABELLED + 0.16 * row

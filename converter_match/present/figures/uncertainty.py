@@ -128,7 +128,7 @@ def histograms(
     ax.set_yticks(range(len(items)))
     labels = [style.folded(item.name, 22) if named else "" for item in items]
     ax.set_yticklabels(labels)
-    ax.margins(x=0.10)
+    ax.margins(x=0.16)
     low, high = ax.get_xlim()
     for row, middle, words in said:
         share = (middle - low) / (high - low)
