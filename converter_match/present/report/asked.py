@@ -46,9 +46,9 @@ class Asked:
         if unit is None or label(unit) == label(display_unit(dimension, self.system)):
             return Heading("", "").text(figure_value(value, dimension), self.system)
         number = trimmed(float(from_si(value, unit, dimension)))
-        return (
-            f"{number:.0f} {label(unit)}" if abs(number) >= 100.0 else f"{number:.3g} {label(unit)}"
-        )
+        # As many digits as the figure of a trade unit has; a grade as short as it was typed.
+        form = "g" if dimension == "weight_share" else ".0f" if abs(number) >= 100.0 else "#.3g"
+        return f"{format(number, form)} {label(unit)}"
 
 
 def asked(study: Study, system: System) -> Asked:
@@ -61,7 +61,7 @@ def asked(study: Study, system: System) -> Asked:
     """
     content = next((item.content for item in study.inputs if item.role == STUDY), b"")
     data = tomllib.loads(content.decode("utf-8"))
-    units = {}
+    units: dict[str, str] = {}
     for dimension, places in _KEYS.items():
         for section, key in places:
             given = data.get(section, {}).get(key)

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from converter_match.answer.block import Block, Heading, row_of
+from converter_match.answer.block import Block, Heading, Quantity, row_of
 from converter_match.judgement.decision.bolt_on import InterfaceRow
 from converter_match.judgement.decision.comparison import ComparedFigure
 from converter_match.judgement.decision.run import StudyResult
+from converter_match.judgement.verdict.measure import figure_value
 from converter_match.present.drawing.style import figure_of, new_figure
 from converter_match.present.figures.comparison import compared_efforts, letters
 from converter_match.present.figures.overlay import overlay
@@ -77,19 +78,18 @@ def _short_table(result: StudyResult, conditions: Sequence[str], system: System)
 
 
 def _number(item: ComparedFigure, name: str, system: System) -> str:
-    quantity = item.shown(name)
-    if quantity is None:
-        return _NONE
-    value = getattr(quantity, "value", None)
-    if value is None:
-        return Heading("", "").text(quantity, system)
-    return shown_text(value, quantity.amount, system, quantity.form, unit=False)
+    value = item[name]
+    quantity = None if value is None else figure_value(value, item.dimension)
+    if not isinstance(quantity, Quantity) or quantity.amount is None:
+        return _NONE if quantity is None else Heading("", "").text(quantity, system)
+    return shown_text(value or 0.0, quantity.amount, system, quantity.form, unit=False)
 
 
 def _unit(item: ComparedFigure, system: System) -> str:
-    quantity = next((item.shown(name) for name, value in item.values if value is not None), None)
-    amount = getattr(quantity, "amount", None)
-    return shown(0.0, amount, system)[1] if amount else ""
+    quantity = figure_value(0.0, item.dimension)
+    if not isinstance(quantity, Quantity) or quantity.amount is None:
+        return ""
+    return shown(0.0, quantity.amount, system)[1]
 
 
 def figure_sections(result: StudyResult, system: System) -> list[Section]:
@@ -117,6 +117,7 @@ def figure_sections(result: StudyResult, system: System) -> list[Section]:
                 name="effort-by-gear",
                 figure=figure,
                 caption=f"{letter}: tractive effort of every gear, {first.condition.name}.",
+                width=5.4,
             )
         )
     last = len(conditions) - 1
@@ -127,6 +128,7 @@ def figure_sections(result: StudyResult, system: System) -> list[Section]:
                 name=f"effort-compared-{last + 1}",
                 figure=figure_of(axes),
                 caption=f"Tractive effort over road speed: {conditions[last].name}.",
+                width=5.4,
             )
         )
     if result.uncertainty is not None:
@@ -156,7 +158,7 @@ def bolt_on_section(result: StudyResult) -> Section:
             cells = (_bolted(by.get(sheet.combination)) for sheet in sheets)
             rows.append((named, " and ".join(sides), *cells))
         else:
-            silent.append(f"{named} ({' and '.join(sides)})")
+            silent.append(next(iter(by.values())).title)
     parts: list[Part] = [
         Paragraph(
             text="What the component files say about both sides. Nothing is looked up and no "
@@ -169,7 +171,7 @@ def bolt_on_section(result: StudyResult) -> Section:
         widths = (2.3, 1.6, *(4.0 / len(sheets) for _ in sheets))
         parts.append(table("", heads, rows, widths=widths, left=len(heads)))
     if silent:
-        text = f"Not known of any candidate: {'; '.join(silent)}."
+        text = f"Not known of any candidate: {', '.join(silent)}."
         parts.append(Paragraph(text=text))
     return Section(title="Bolt-on check", parts=tuple(parts))
 
@@ -205,11 +207,14 @@ _POINT = (
 
 
 def details_section(result: StudyResult, system: System) -> Section:
-    """Return the named points of the matches in the first condition."""
+    """Return the named points of today's match and of the candidate that comes first."""
     names = letters(result)
     tables = []
+    most = (PRESENT, result.decision.combination)
     for items in result.outcomes:
         item = items[0]
+        if item.combination.id not in most:
+            continue
         rows = tuple(
             (named.words, *(row_of(named.point, _POINT) if named.point else (None,) * len(_POINT)))
             for named in item.match.key_points()
@@ -219,6 +224,6 @@ def details_section(result: StudyResult, system: System) -> Section:
         tables.append(report_table(points, system, caption=caption))
     parts: tuple[Part, ...] = (
         *(Shelf(tables=(one,)) for one in tables),
-        Paragraph(text="Other conditions: tables/match-points.csv.", look="small"),
+        Paragraph(text="All others, in every condition: tables/match-points.csv.", look="small"),
     )
     return Section(title="Where engine and converter meet", parts=parts)

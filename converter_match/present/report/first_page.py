@@ -65,7 +65,7 @@ def first_page(result: StudyResult, system: System) -> Section:
         _table(result, units),
     ]
     if any(items[0].tractive is not None for items in result.outcomes):
-        axes = compared_efforts(result, system=system, font_scale=1.1, height=4.2)
+        axes = compared_efforts(result, system=system, font_scale=1.15, height=3.3, key=False)
         caption = (
             f"Tractive effort over road speed, {result.study.conditions[0].name}. Grey: what each "
             "grade takes; a machine settles where its line crosses."

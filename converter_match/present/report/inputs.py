@@ -177,17 +177,20 @@ _THRESHOLD = (
     Heading("criterion", "criterion"),
     Heading("weight", "requirement", choices=REQUIREMENTS),
     Heading("thresholds", "thresholds"),
+    Heading("margin", "marginal with less to spare than"),
 )
 
 
 def _thresholds(study: Study, system: System) -> ReportTable:
     rows = []
     for choice in study.criteria:
-        said = "; ".join(
-            f"{item.words}: {_threshold(choice[item.name], item, system)}"
+        given = {
+            item.name: (item.words, _threshold(choice[item.name], item, system))
             for item in choice.spec.thresholds
-        )
-        rows.append((choice.spec.title, choice.weight, said))
+        }
+        _, margin = given.pop("margin", ("", None))
+        said = "; ".join(f"{words}: {value}" for words, value in given.values())
+        rows.append((choice.spec.title, choice.weight, said, margin))
     block = Block(
         "",
         title="Thresholds of this study (common practice, no single source; a study changes them)",

@@ -44,8 +44,17 @@ _LEADING = 1.36
 _BODY, _SMALL, _TABLE = 9.2, 7.6, 7.2
 _FINE, _DENSE = 6.9, 6.6  # letters of long lists, and of small tables
 _BETWEEN, _BELOW, _WIDEST = 0.13, 0.08, 1.7  # [in]: between tables on a shelf; widest cell there
-_SMALLER = (0.94, 0.88, 0.82, 0.76, 0.7)  # of pictures, until a page holds all that it should
-_PAD = 0.04  # [in]: between a cell's edge and its words
+_ABOVE, _ENOUGH = 0.7, 2.2  # [in]: kept for a caption above a table; least room to begin a long one
+_SMALLER = (
+    0.94,
+    0.88,
+    0.82,
+    0.76,
+    0.7,
+    0.65,
+    0.6,
+)  # of pictures, until a page holds all that it should
+_PAD = 0.032  # [in]: between a cell's edge and its words
 
 
 def report_pdf(report: Report) -> bytes:
@@ -138,7 +147,7 @@ class _Grid:
     def __init__(self, table: ReportTable, widths: Sequence[float], size: float) -> None:
         self.table, self.widths, self.size = table, widths, size
         self.step = size * 1.25 / 72.0
-        self.pad = 0.06 if size >= _TABLE else 0.035
+        self.pad = 0.048 if size >= _TABLE else 0.033
         self.whole = sum(widths)
 
     @property
@@ -281,7 +290,8 @@ class _Flow:
         if section.own_page and self.y > _TOP:
             self.new_page()
         self.gap(0.12)
-        self.need(0.9)
+        first = section.parts[0] if section.parts else None
+        self.need(0.4 + self.tall(first) if isinstance(first, ReportPicture) else 0.9)
         self.lines([section.title], 12.5, weight="bold")
         self.line(_LEFT, self.right, self.y + 0.01, 1.4, PALETTE["ink"])
         self.y += 0.10
@@ -357,15 +367,25 @@ class _Flow:
             self.text(x, self.y + 0.03, label, _SMALL, color=SLATE)
         self.y += 0.25
 
+    def tall(self, block: ReportPicture) -> float:
+        """Height of a picture with its caption [in]."""
+        width, height = block.figure.get_size_inches()
+        caption = wrapped(f"Figure {self.pictures + 1}. {block.caption}", self.room, _SMALL)
+        whole = self.broad(block) * float(height / width) + len(caption) * _SMALL * _LEADING / 72.0
+        return whole + 0.1
+
+    def broad(self, block: ReportPicture) -> float:
+        """Width of a picture [in]."""
+        return min(self.room, block.width) * (self.scale if len(self.pages) == 1 else 1.0)
+
     def picture(self, block: ReportPicture) -> None:
+        self.gap(0.12)
+        self.need(self.tall(block))
         self.pictures += 1
         caption = wrapped(f"Figure {self.pictures}. {block.caption}", self.room, _SMALL)
         image = imread(BytesIO(block.png))
-        width = min(self.room, block.width) * (self.scale if len(self.pages) == 1 else 1.0)
+        width = self.broad(block)
         height = width * image.shape[0] / image.shape[1]
-        below = len(caption) * _SMALL * _LEADING / 72.0
-        self.gap(0.12)
-        self.need(height + below + 0.1)
         ax = self.page.add_axes(
             (
                 (_LEFT + (self.room - width) / 2) / self.width,
@@ -441,15 +461,17 @@ class _Flow:
         """Return a table in pieces that fit on a page, each as wide as its words."""
         widest = self.room if alone else _WIDEST
         whole = _Grid(table, natural_widths(table, _DENSE, self.room, widest), _DENSE)
-        room = self.height - _TOP - _BOTTOM - 0.1
+        page = self.height - _TOP - _BOTTOM - 0.1
         above = whole.above
+        # A table of its own goes on over pages; others stay whole where a page holds them.
+        room = self.left_over - _ABOVE if alone and self.left_over > _ENOUGH else page
         rows: list[list[tuple[str, ...]]] = [[]]
         filled = above
         for row in table.rows:
             height = whole.height(row)
             if rows[-1] and filled + height > room:
                 rows.append([])
-                filled = above
+                filled, room = above, page
             rows[-1].append(row)
             filled += height
         return [_Grid(replace(table, rows=tuple(some)), whole.widths, _DENSE) for some in rows]

@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import replace
+from string import Formatter
+
 from converter_match.judgement.decision.run import StudyResult
+from converter_match.notes import Note
 from converter_match.present.figures.comparison import letters
 from converter_match.present.report.model import (
     Bullets,
@@ -32,24 +37,42 @@ CAUTIONS = (
 def assumptions_section(result: StudyResult, system: System) -> Section:
     """Return every assumption, warning and caution."""
     names = letters(result)
-    whose: dict[tuple[str, str, str], list[str]] = {}
+    # Remark -> its values -> for whom it holds: what differs in values only is said once.
+    said: dict[tuple[str, str, str], dict[Note, list[str]]] = {}
     for combination in result.study.combinations:
         for note in result.notes_of(combination.id):
-            key = (note.kind, note.code, note_text(note, system))
-            whose.setdefault(key, []).append(names[combination.id])
+            variants = said.setdefault((note.kind, note.code, note.message), {})
+            variants.setdefault(note, []).append(names[combination.id])
     parts: list[Part] = []
-    for title, kinds in (
-        ("Assumed where data are missing", ("assumption",)),
-        ("Limits that are exceeded", ("limit",)),
-        ("Warnings", ("warning",)),
-        ("Cautions", ("caution",)),
+    for title, wanted in (
+        ("Assumed where data are missing", "assumption"),
+        ("Limits that are exceeded", "limit"),
+        ("Warnings", "warning"),
+        ("Cautions", "caution"),
     ):
         items = tuple(
-            f"{text} [{code}; {', '.join(who)}]"
-            for (kind, code, text), who in whose.items()
-            if kind in kinds
+            _remark(variants, system) for (kind, _, _), variants in said.items() if kind == wanted
         )
         if items:
             parts += [Subheading(text=title), Bullets(items=items, small=True)]
     parts += [Subheading(text="Wherever this is used"), Bullets(items=CAUTIONS[1:], small=True)]
     return Section(title="Assumptions and cautions", parts=tuple(parts))
+
+
+def _remark(variants: Mapping[Note, list[str]], system: System) -> str:
+    """Return a remark with those for whom it holds, and the values of others behind it."""
+    (first, whose), *others = variants.items()
+    text = f"{note_text(first, system)} [{first.code}; {', '.join(whose)}]"
+    likewise = [f"{', '.join(who)}: {_values(note, first, system)}" for note, who in others]
+    return f"{text} Likewise for {'; for '.join(likewise)}." if likewise else text
+
+
+def _values(note: Note, first: Note, system: System) -> str:
+    """Return the values of a remark that are others than those of the first."""
+    before = dict(first.values)
+    found = [
+        note_text(replace(note, message="{" + name + (f":{form}" if form else "") + "}"), system)
+        for _, name, form, _ in Formatter().parse(note.message)
+        if name and before.get(name) != dict(note.values).get(name)
+    ]
+    return ", ".join(dict.fromkeys(found))

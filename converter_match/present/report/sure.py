@@ -12,7 +12,7 @@ from converter_match.judgement.verdict.measure import figure_value
 from converter_match.judgement.verdict.words import REQUIREMENTS
 from converter_match.notes import Note
 from converter_match.present.figures.comparison import letters
-from converter_match.present.report.blocks import parts_of, report_table
+from converter_match.present.report.blocks import bullets, parts_of, report_table
 from converter_match.present.report.first_page import chance
 from converter_match.present.report.model import Paragraph, Part, Section, Shelf
 from converter_match.units import System, note_text
@@ -40,7 +40,7 @@ def probability_sections(result: StudyResult, system: System) -> list[Section]:
             caption=f"Between these bounds lie 95 % of the draws. {listed}.",
             tables=(report_table(_interval_table(sure, heads, numbers), system),),
         ),
-        *(Paragraph(text=note_text(note, system), look="small") for note in sure.notes),
+        bullets(sure.notes, system, small=True),
     ]
     return [Section(title=SURE, parts=tuple(parts))]
 

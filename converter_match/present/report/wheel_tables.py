@@ -22,7 +22,7 @@ from converter_match.present.report.model import (
 from converter_match.units import System, show, shown_text
 
 _NONE = "–"
-_ROWS = 26
+_ROWS = 22
 """About so many road speeds."""
 
 
@@ -68,9 +68,9 @@ def _speeds(top: float, system: System) -> FloatArray:
     shown_top = float(show(top, "velocity", system)[0])
     raw = shown_top / _ROWS
     scale = 10.0 ** math.floor(math.log10(raw))
-    step = next(size * scale for size in (1.0, 2.0, 5.0, 10.0) if size * scale >= raw)
+    step = next(size * scale for size in (1.0, 2.0, 2.5, 5.0, 10.0) if size * scale >= raw)
     count = int(shown_top / step)
-    return np.arange(count + 1) * step * top / shown_top
+    return np.asarray(np.arange(count + 1) * (step * top / shown_top), dtype=np.float64)
 
 
 def _effort_table(
