@@ -9,8 +9,8 @@ from converter_match.judgement.decision.bolt_on import InterfaceRow
 from converter_match.judgement.decision.comparison import ComparedFigure
 from converter_match.judgement.decision.run import StudyResult
 from converter_match.judgement.verdict.measure import figure_value
-from converter_match.present.drawing.style import figure_of, new_figure
-from converter_match.present.figures.comparison import compared_efforts, letters
+from converter_match.present.drawing.style import new_figure
+from converter_match.present.figures.comparison import letters
 from converter_match.present.figures.overlay import overlay
 from converter_match.present.figures.tractive_panels import effort_panel
 from converter_match.present.figures.uncertainty import uncertainty_figure
@@ -20,7 +20,7 @@ from converter_match.present.report.model import (
     Part,
     ReportPicture,
     Section,
-    Shelf,
+    SmallTables,
     table,
 )
 from converter_match.present.report.wheel_tables import cooler_table, effort_tables
@@ -38,10 +38,8 @@ def comparison_section(result: StudyResult, system: System) -> Section:
     comparison, names = result.comparison, letters(result)
     first, *others = comparison.conditions
     ids = [name for name, _ in comparison.names]
-    widths = (2.6, *(1.35 for _ in ids))
-    parts: list[Part] = [
-        report_table(comparison.condition_table(first, names), system, widths=widths)
-    ]
+    whole = report_table(comparison.condition_table(first, names), system, caption="")
+    parts: list[Part] = [SmallTables(caption=first, tables=(whole,))]
     each = max(1, _MOST_COLUMNS // len(ids))
     for start in range(0, len(others), each):
         parts.append(_short_table(result, others[start : start + each], system))
@@ -49,7 +47,7 @@ def comparison_section(result: StudyResult, system: System) -> Section:
     return Section(title="Side by side", parts=tuple(parts))
 
 
-def _short_table(result: StudyResult, conditions: Sequence[str], system: System) -> Shelf:
+def _short_table(result: StudyResult, conditions: Sequence[str], system: System) -> SmallTables:
     """Return the figures that are other than in the first condition, numbers only."""
     comparison, names = result.comparison, letters(result)
     order = {name: row for row, name in enumerate(comparison.conditions, 1)}
@@ -74,7 +72,7 @@ def _short_table(result: StudyResult, conditions: Sequence[str], system: System)
     heads = [f"({order[where]})\n{names[name]}" for where in conditions for name in ids]
     listed = "; ".join(f"({order[where]}) {where}" for where in conditions)
     caption = f"In other conditions, where it differs from the first: {listed}."
-    return Shelf(caption=caption, tables=(table("", ("figure", *heads), rows),))
+    return SmallTables(caption=caption, tables=(table("", ("figure", *heads), rows),))
 
 
 def _number(item: ComparedFigure, name: str, system: System) -> str:
@@ -117,18 +115,7 @@ def figure_sections(result: StudyResult, system: System) -> list[Section]:
                 name="effort-by-gear",
                 figure=figure,
                 caption=f"{letter}: tractive effort of every gear, {first.condition.name}.",
-                width=5.4,
-            )
-        )
-    last = len(conditions) - 1
-    if last and any(items[last].tractive is not None for items in result.outcomes):
-        axes = compared_efforts(result, condition=last, system=system, font_scale=1.1, height=4.6)
-        parts.append(
-            ReportPicture(
-                name=f"effort-compared-{last + 1}",
-                figure=figure_of(axes),
-                caption=f"Tractive effort over road speed: {conditions[last].name}.",
-                width=5.4,
+                width=6.1,
             )
         )
     if result.uncertainty is not None:
@@ -152,13 +139,13 @@ def bolt_on_section(result: StudyResult) -> Section:
     for sheet in sheets:
         for row in sheet.rows:
             items.setdefault((row.named, row.sides), {})[sheet.combination] = row
-    rows, silent = [], []
+    rows, silent = [], 0
     for (named, sides), by in items.items():
         if any(row.left or row.right for row in by.values()):
             cells = (_bolted(by.get(sheet.combination)) for sheet in sheets)
             rows.append((named, " and ".join(sides), *cells))
         else:
-            silent.append(next(iter(by.values())).title)
+            silent += 1
     parts: list[Part] = [
         Paragraph(
             text="What the component files say about both sides. Nothing is looked up and no "
@@ -171,8 +158,8 @@ def bolt_on_section(result: StudyResult) -> Section:
         widths = (2.3, 1.6, *(4.0 / len(sheets) for _ in sheets))
         parts.append(table("", heads, rows, widths=widths, left=len(heads)))
     if silent:
-        text = f"Not known of any candidate: {', '.join(silent)}."
-        parts.append(Paragraph(text=text))
+        text = f"On {silent} more items neither side of any candidate says anything: those that "
+        parts.append(Paragraph(text=f"{text}stand under 'Before ordering' and not here."))
     return Section(title="Bolt-on check", parts=tuple(parts))
 
 
@@ -223,7 +210,7 @@ def details_section(result: StudyResult, system: System) -> Section:
         caption = f"{names[item.combination.id]}: {item.combination.name}; {item.condition.name}"
         tables.append(report_table(points, system, caption=caption))
     parts: tuple[Part, ...] = (
-        *(Shelf(tables=(one,)) for one in tables),
+        *(SmallTables(tables=(one,)) for one in tables),
         Paragraph(text="All others, in every condition: tables/match-points.csv.", look="small"),
     )
     return Section(title="Where engine and converter meet", parts=parts)

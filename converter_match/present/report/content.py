@@ -127,24 +127,22 @@ def _cell(finding: CriterionFinding | None, system: System) -> str:
 
 
 def _said(result: StudyResult, system: System) -> list[Part]:
-    """Return what lies behind every verdict that is no pass, once for each combination.
+    """Return what lies behind every verdict that is no pass, with those for whom it holds.
 
     What is said of the candidate that comes first stands among the reasons.
     """
     names = letters(result)
-    parts: list[Part] = []
-    for item in result.assessments:
-        first = item.combination == result.decision.combination
-        told = () if not first else (*item.failed_musts, *item.failed_shoulds, *item.marginal)
-        notable = [
-            finding
-            for finding in item.findings
-            if str(finding.verdict) != "pass" and finding not in told
-        ]
-        if notable:
-            items = tuple(
-                f"{finding.spec.title}: {note_text(finding.note, system)}" for finding in notable
-            )
-            parts.append(Subheading(text=f"{names[item.combination]}: {item.name}"))
-            parts.append(Bullets(items=items, small=True))
-    return parts
+    said: dict[str, list[str]] = {}
+    for choice in result.study.criteria:
+        for item in result.assessments:
+            finding = item.finding(choice.name)
+            first = item.combination == result.decision.combination
+            told = first and finding in (*item.failed_musts, *item.failed_shoulds, *item.marginal)
+            if finding is not None and str(finding.verdict) != "pass" and not told:
+                text = f"{finding.spec.title}: {note_text(finding.note, system)}"
+                said.setdefault(text, []).append(names[item.combination])
+    if not said:
+        return []
+    items = tuple(f"{', '.join(who)}: {text}" for text, who in said.items())
+    title = "What is not met, marginal or not known, and not among the reasons"
+    return [Subheading(text=title), Bullets(items=items, small=True)]

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 
 from converter_match.answer.block import Block, Heading
 from converter_match.judgement.decision.run import StudyResult
 from converter_match.judgement.uncertainty.result import UncertaintyResult
-from converter_match.judgement.verdict.measure import Verdict
 from converter_match.judgement.verdict.outcome import Outcome
 from converter_match.judgement.verdict.words import VERDICTS
 from converter_match.judgement.wheels.result import GradeRow
@@ -71,7 +70,7 @@ def first_page(result: StudyResult, system: System) -> Section:
             "grade takes; a machine settles where its line crosses."
         )
         picture = ReportPicture(
-            name="effort-compared-1", figure=figure_of(axes), caption=caption, width=6.6
+            name="effort-compared", figure=figure_of(axes), caption=caption, width=6.6
         )
         parts.append(picture)
     parts += [
@@ -161,39 +160,44 @@ def _on(item: Outcome, grade: float | None) -> GradeRow | None:
 
 def _answer(result: StudyResult, units: Asked) -> str:
     """Return the question answered for the candidate that comes first."""
-    study, first = result.study, result.outcome(result.decision.combination)
-    present = result.outcome(PRESENT) if study.present is not None else None
-    clauses: list[str] = []
-
-    def say(code: str, before: str | None, **values: str) -> None:
-        text = note_text(ANSWER.note(code, **values), units.system)
-        if before is not None:
-            text += note_text(ANSWER.note("present", value=before), units.system)
-        clauses.append(text)
-
-    grade = _asked_grade(study)
-    row, before = _on(first, grade), None if present is None else _on(present, grade)
-    if row is not None and grade is not None:
-        said = units.text(grade, "weight_share")
-        code = "speed" if study.duty.continuous_grade is not None else "speed-grade"
-        if row.speed is None:
-            say("no-speed", None, grade=said)
-        else:
-            old = None if before is None or before.speed is None else before.speed
-            value = units.text(row.speed, "velocity")
-            say(code, None if old is None else units.text(old, "velocity"), grade=said, value=value)
-        if row.heat is not None:
-            heat, capacity = units.text(row.heat, "power"), _capacity(first, study, units)
-            code = "heat-alone" if capacity is None else "heat"
-            more = {} if capacity is None else {"capacity": capacity}
-            say(code, None, heat=heat, **more)
+    first = result.outcome(result.decision.combination)
+    present = result.outcome(PRESENT) if result.study.present is not None else None
+    clauses = [*_grade_answer(result.study, first, present, units)]
     for column, run in enumerate(first.routes[:1]):
         if run is not None and run.standstill is None:
             other = None if present is None else present.routes[column]
-            old_time = None if other is None or other.standstill is not None else other.time
-            text = None if old_time is None else units.text(old_time, "time")
-            say("time", text, value=units.text(run.time, "time"))
+            arrived = other is not None and other.standstill is None
+            before = units.text(other.time, "time") if other is not None and arrived else None
+            clauses.append(_clause("time", before, value=units.text(run.time, "time")))
     return "; ".join(clauses) + "." if clauses else ""
+
+
+def _clause(code: str, before: str | None, **values: str) -> str:
+    text = note_text(ANSWER.note(code, **values), "si")
+    return text if before is None else text + note_text(ANSWER.note("present", value=before), "si")
+
+
+def _grade_answer(
+    study: Study, first: Outcome, present: Outcome | None, units: Asked
+) -> Iterator[str]:
+    """Yield speed and heat on the grade that is asked about."""
+    grade = _asked_grade(study)
+    row, before = _on(first, grade), None if present is None else _on(present, grade)
+    if row is None or grade is None:
+        return
+    said = units.text(grade, "weight_share")
+    if row.speed is None:
+        yield _clause("no-speed", None, grade=said)
+        return
+    old = None if before is None or before.speed is None else units.text(before.speed, "velocity")
+    code = "speed" if study.duty.continuous_grade is not None else "speed-grade"
+    yield _clause(code, old, grade=said, value=units.text(row.speed, "velocity"))
+    if row.heat is not None:
+        heat, capacity = units.text(row.heat, "power"), _capacity(first, study, units)
+        if capacity is None:
+            yield _clause("heat-alone", None, heat=heat)
+        else:
+            yield _clause("heat", None, heat=heat, capacity=capacity)
 
 
 def _capacity(item: Outcome, study: Study, units: Asked) -> str | None:
@@ -204,78 +208,17 @@ def _capacity(item: Outcome, study: Study, units: Asked) -> str | None:
 
 
 def _table(result: StudyResult, units: Asked) -> ReportTable:
+    """Return the figures that are asked about, a column for each combination."""
     study, names = result.study, letters(result)
     outcomes = [items[0] for items in result.outcomes]
-    rows: list[tuple[str, ...]] = []
-
-    def add(title: str, read: Callable[[Outcome], str | None]) -> None:
+    rows = []
+    for title, read in _asked_figures(result, units):
         cells = [read(item) for item in outcomes]
         if any(cell is not None for cell in cells):
             rows.append((title, *(cell or _NONE for cell in cells)))
-
-    def figure(key: str, dimension: str) -> Callable[[Outcome], str | None]:
-        found = next(
-            (f for f in result.comparison.figures if f.key == key
-             and f.condition == study.conditions[0].name), None,
-        )  # fmt: skip
-
-        def read(item: Outcome) -> str | None:
-            value = None if found is None else found[item.combination.id]
-            return None if value is None else units.text(value, dimension)
-
-        return read
-
-    def required(title: str, least: float | None, most: float | None, dimension: str) -> str:
-        bounds = [
-            f"{word} {units.text(value, dimension)}"
-            for word, value in (("min.", least), ("max.", most))
-            if value is not None
-        ]
-        return f"{title} (required: {', '.join(bounds)})" if bounds else title
-
-    limits, grade = study.limits, _asked_grade(study)
-    add(
-        required("Stall speed", limits.stall_speed_least, limits.stall_speed_most, "angular_speed"),
-        figure("stall_speed", "angular_speed"),
-    )
-    if limits.engine_speed is not None:
-        title = required("High idle", None, limits.engine_speed, "angular_speed")
-        add(title, figure("high_idle", "angular_speed"))
-    add("Maximum drawbar pull", figure("greatest_pull", "force"))
-    if grade is not None:
-        said = units.text(grade, "weight_share")
-
-        def speed(item: Outcome) -> str | None:
-            row = _on(item, grade)
-            return None if row is None or row.speed is None else units.text(row.speed, "velocity")
-
-        def heat(item: Outcome) -> str | None:
-            row = _on(item, grade)
-            if row is None or row.heat is None:
-                return None
-            capacity = _capacity(item, study, units)
-            of = "" if capacity is None else f" of {capacity}"
-            return units.text(row.heat, "power") + of
-
-        add(f"Speed on {said} grade", speed)
-        add("Continuous heat there, of what the cooler takes", heat)
-    if limits.top_speed_least is not None or limits.top_speed_most is not None:
-        title = required("Top speed", limits.top_speed_least, limits.top_speed_most, "velocity")
-        add(title, figure("top_speed", "velocity"))
-    for route in study.duty.routes:
-        title = f"Time, {route.name}" if len(study.duty.routes) > 1 else "Cycle time on the route"
-        add(title, figure(f"time_{route.id}", "time"))
-    if result.uncertainty is not None:
-        sure = result.uncertainty
-
-        def odds(item: Outcome) -> str | None:
-            drawn = sure.of(item.combination.id).all_musts
-            return None if drawn is None else chance(drawn)
-
-        add("Probability of all required criteria", odds)
-    verdicts: tuple[Verdict, ...] = tuple(item.verdict for item in result.assessments)
+    verdicts = tuple(item.verdict for item in result.assessments)
     ids = [item.combination for item in result.assessments]
-    heads = (Heading(name, f"{names[name]}", choices=VERDICTS) for name in ids)
+    heads = (Heading(name, names[name], choices=VERDICTS) for name in ids)
     block = Block(
         "",
         columns=(Heading("figure", "asked about"), *heads),
@@ -284,3 +227,79 @@ def _table(result: StudyResult, units: Asked) -> ReportTable:
     listed = "; ".join(f"{names[item.combination]}: {item.name}" for item in result.assessments)
     caption = f"{study.conditions[0].name}. {listed}."
     return report_table(block, units.system, caption=caption, widths=(2.5, *(1.1 for _ in ids)))
+
+
+_Read = Callable[[Outcome], str | None]
+
+
+def _asked_figures(result: StudyResult, units: Asked) -> Iterator[tuple[str, _Read]]:
+    """Yield what the study asks about, and how to read it off an outcome."""
+    study, limits = result.study, result.study.limits
+    stall = (limits.stall_speed_least, limits.stall_speed_most)
+    yield (
+        _required("Stall speed", *stall, "angular_speed", units),
+        _figure(result, "stall_speed", "angular_speed", units),
+    )
+    if limits.engine_speed is not None:
+        title = _required("High idle", None, limits.engine_speed, "angular_speed", units)
+        yield title, _figure(result, "high_idle", "angular_speed", units)
+    yield "Maximum drawbar pull", _figure(result, "greatest_pull", "force", units)
+    grade = _asked_grade(study)
+    if grade is not None:
+        said = units.text(grade, "weight_share")
+        yield f"Speed on {said} grade", lambda item: _speed_on(item, grade, units)
+        title = "Continuous heat there, of what the cooler takes"
+        yield title, lambda item: _heat_on(item, grade, study, units)
+    top = (limits.top_speed_least, limits.top_speed_most)
+    if top != (None, None):
+        title = _required("Top speed", *top, "velocity", units)
+        yield title, _figure(result, "top_speed", "velocity", units)
+    for route in study.duty.routes:
+        title = f"Time, {route.name}" if len(study.duty.routes) > 1 else "Cycle time on the route"
+        yield title, _figure(result, f"time_{route.id}", "time", units)
+    if result.uncertainty is not None:
+        sure = result.uncertainty
+        yield "Probability of all required criteria", lambda item: _all_required(sure, item)
+
+
+def _figure(result: StudyResult, key: str, dimension: str, units: Asked) -> _Read:
+    """Return how to read a compared figure of the first condition."""
+    first = result.comparison.in_condition(result.study.conditions[0].name)
+    found = next((item for item in first if item.key == key), None)
+
+    def read(item: Outcome) -> str | None:
+        value = None if found is None else found[item.combination.id]
+        return None if value is None else units.text(value, dimension)
+
+    return read
+
+
+def _required(
+    title: str, least: float | None, most: float | None, dimension: str, units: Asked
+) -> str:
+    bounds = [
+        f"{word} {units.text(value, dimension)}"
+        for word, value in (("min.", least), ("max.", most))
+        if value is not None
+    ]
+    return f"{title} (required: {', '.join(bounds)})" if bounds else title
+
+
+def _speed_on(item: Outcome, grade: float, units: Asked) -> str | None:
+    row = _on(item, grade)
+    if row is None:
+        return None
+    return "does not climb it" if row.speed is None else units.text(row.speed, "velocity")
+
+
+def _heat_on(item: Outcome, grade: float, study: Study, units: Asked) -> str | None:
+    row = _on(item, grade)
+    if row is None or row.heat is None:
+        return None
+    capacity = _capacity(item, study, units)
+    return units.text(row.heat, "power") + ("" if capacity is None else f" of {capacity}")
+
+
+def _all_required(sure: UncertaintyResult, item: Outcome) -> str | None:
+    probability = sure.of(item.combination.id).all_musts
+    return None if probability is None else chance(probability)

@@ -15,7 +15,7 @@ from converter_match.present.report.model import (
     Part,
     ReportTable,
     Section,
-    Shelf,
+    SmallTables,
     table,
 )
 from converter_match.present.report.typed import columns_beside, csv_table, toml_tables
@@ -53,8 +53,8 @@ def inputs_section(result: StudyResult, system: System) -> Section:
             )
         )
         tables = (one for item in _once_each(study) for one in _tables(result, item, system))
-        parts.append(Shelf(tables=tuple(tables)))
-    parts += [Shelf(tables=(_thresholds(study, system),)), *_sources(study), *_files(result)]
+        parts.append(SmallTables(tables=tuple(tables)))
+    parts += [SmallTables(tables=(_thresholds(study, system),)), *_sources(study), *_files(result)]
     return Section(title="Sources and inputs", parts=tuple(parts))
 
 
@@ -170,7 +170,7 @@ def _files(result: StudyResult) -> list[Part]:
         return []
     caption = f"Files that went in, with the SHA-256 of their bytes; converter-match {__version__}"
     listed = report_table(result.inputs(), "si", caption=caption)
-    return [Shelf(tables=(listed,))]
+    return [SmallTables(tables=(listed,))]
 
 
 _THRESHOLD = (

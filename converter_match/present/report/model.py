@@ -143,12 +143,12 @@ class ReportPicture:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Shelf:
+class SmallTables:
     """Small tables, each as wide as its words, set side by side as far as the page goes."""
 
     caption: str = ""
     tables: tuple[ReportTable, ...]
-    kind: str = "shelf"
+    kind: str = "small-tables"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -159,7 +159,16 @@ class Signature:
     kind: str = "signature"
 
 
-Part = Paragraph | Bullets | Subheading | Verdicts | ReportTable | Shelf | ReportPicture | Signature
+Part = (
+    Paragraph
+    | Bullets
+    | Subheading
+    | Verdicts
+    | ReportTable
+    | SmallTables
+    | ReportPicture
+    | Signature
+)
 Paper = Literal["a4", "letter"]
 
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from functools import lru_cache
 from io import BytesIO
 from typing import Any
 
@@ -19,20 +18,21 @@ from matplotlib.image import imread
 from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
 
-from converter_match.present.drawing.fonts import advance
 from converter_match.present.drawing.style import FAMILY, PALETTE, SLATE, new_figure
+from converter_match.present.report.columns import PAD, TABLE, Grid, natural_widths, wrapped
 from converter_match.present.report.model import (
     PRINT_DPI,
     Bullets,
     MarkedCell,
     Paper,
     Paragraph,
+    Part,
     Report,
     ReportPicture,
     ReportTable,
     Section,
-    Shelf,
     Signature,
+    SmallTables,
     Subheading,
     Verdicts,
 )
@@ -41,10 +41,11 @@ from converter_match.present.report.model import (
 _PAPERS: dict[Paper, tuple[float, float]] = {"a4": (8.27, 11.69), "letter": (8.5, 11.0)}
 _LEFT, _RIGHT, _TOP, _BOTTOM = 0.68, 0.68, 0.55, 0.68  # [in]
 _LEADING = 1.36
-_BODY, _SMALL, _TABLE = 9.2, 7.6, 7.2
+_BODY, _SMALL = 9.2, 7.6
 _FINE, _DENSE = 6.9, 6.6  # letters of long lists, and of small tables
 _BETWEEN, _BELOW, _WIDEST = 0.13, 0.08, 1.7  # [in]: between tables on a shelf; widest cell there
 _ABOVE, _ENOUGH = 0.7, 2.2  # [in]: kept for a caption above a table; least room to begin a long one
+_SMALLEST = 0.8  # of its width, for a picture that fits on a page then
 _SMALLER = (
     0.94,
     0.88,
@@ -54,7 +55,6 @@ _SMALLER = (
     0.65,
     0.6,
 )  # of pictures, until a page holds all that it should
-_PAD = 0.032  # [in]: between a cell's edge and its words
 
 
 def report_pdf(report: Report) -> bytes:
@@ -79,112 +79,7 @@ def report_pdf(report: Report) -> bytes:
     return flow.finished()
 
 
-@lru_cache(maxsize=20_000)
-def _width_of(text: str, size: float, bold: bool) -> float:
-    """Width of a text [in]; kerning, which narrows it by a hair, is left out."""
-    return sum(advance(sign, bold=bold) for sign in text) * size / 72.0
-
-
-def wrapped(text: str, room: float, size: float, *, bold: bool = False) -> list[str]:
-    """Break a text into lines that fit into `room` [in]; a word that does not fit is cut."""
-    lines: list[str] = []
-    line = ""
-    for word in text.split():
-        trial = f"{line} {word}" if line else word
-        if _width_of(trial, size, bold) <= room:
-            line = trial
-            continue
-        if line:
-            lines.append(line)
-        line = word
-        while _width_of(line, size, bold) > room and len(line) > 1:
-            cut = max(1, int(len(line) * room / _width_of(line, size, bold)))
-            while cut > 1 and _width_of(line[:cut], size, bold) > room:
-                cut -= 1
-            lines.append(line[:cut])
-            line = line[cut:]
-    return [*lines, line] if line or not lines else lines
-
-
-def natural_widths(table: ReportTable, size: float, room: float, widest: float) -> list[float]:
-    """Return widths of columns [in] that hold their words, none above the widest.
-
-    Where they are together wider than the room the widest columns give way, but not below their
-    longest word as long as others can.
-    """
-    widths, words = [], []
-    for column, head in enumerate(table.head):
-        cells = [row[column] for row in table.rows]
-        lines = [
-            _width_of(line, size, _is_bold(cell)) for cell in cells for line in cell.split("\n")
-        ]
-        longest = [_width_of(part, size, _is_bold(cell)) for cell in cells for part in cell.split()]
-        heads = [_width_of(part, size, True) for part in head.split()]
-        widths.append(min(max([0.0, *lines, *heads]) + 2 * _PAD + 0.005, widest))
-        words.append(min(max([0.0, *longest, *heads]) + 2 * _PAD + 0.005, widest))
-    for floors in (words, [0.0] * len(widths)):
-        while sum(widths) > room + 1e-9:
-            free = [n for n, width in enumerate(widths) if width > floors[n] + 1e-9]
-            if not free:
-                break
-            top = max(widths[n] for n in free)
-            least = sum(widths) - room
-            gives = [n for n in free if widths[n] > top - 1e-9]
-            below = max([widths[n] for n in free if widths[n] <= top - 1e-9], default=0.0)
-            cap = max(below, top - least / len(gives))
-            for n in gives:
-                widths[n] = max(cap, floors[n])
-    return widths
-
-
-def _is_bold(cell: str) -> bool:
-    return isinstance(cell, MarkedCell) and cell.look != "dashed"
-
-
-class _Grid:
-    """A table with the widths of its columns [in] and the size of its letters [pt]."""
-
-    def __init__(self, table: ReportTable, widths: Sequence[float], size: float) -> None:
-        self.table, self.widths, self.size = table, widths, size
-        self.step = size * 1.25 / 72.0
-        self.pad = 0.048 if size >= _TABLE else 0.033
-        self.whole = sum(widths)
-
-    @property
-    def caption(self) -> list[str]:
-        """Lines above a small table."""
-        return wrapped(self.table.caption, self.whole, self.size, bold=True)
-
-    @property
-    def tall(self) -> float:
-        """Height of the whole with its caption [in]."""
-        return self.above + sum(self.height(row) for row in self.table.rows)
-
-    @property
-    def above(self) -> float:
-        """Height of caption and head [in]."""
-        return len(self.caption) * self.step + self.height(self.table.head, head=True)
-
-    def cells(self, row: Sequence[str], *, head: bool = False) -> list[list[str]]:
-        """Return the lines of each cell."""
-        return [
-            [
-                line
-                for part in cell.split("\n")
-                for line in wrapped(part, width - 2 * _PAD, self.size, bold=head or _is_bold(cell))
-                or [""]
-            ]
-            for cell, width in zip(row, self.widths, strict=True)
-        ]
-
-    def height(self, row: Sequence[str], *, head: bool = False) -> float:
-        """Return the height of a row [in]; a head without words has none."""
-        if head and not any(row):
-            return 0.0
-        return max(len(lines) for lines in self.cells(row, head=head)) * self.step + self.pad
-
-
-def _height_of(stack: Sequence[_Grid]) -> float:
+def _height_of(stack: Sequence[Grid]) -> float:
     """Height of tables one below the other [in]."""
     return sum(grid.tall for grid in stack) + _BELOW * (len(stack) - 1)
 
@@ -291,7 +186,7 @@ class _Flow:
             self.new_page()
         self.gap(0.12)
         first = section.parts[0] if section.parts else None
-        self.need(0.4 + self.tall(first) if isinstance(first, ReportPicture) else 0.9)
+        self.need(0.4 + self.begins(first))
         self.lines([section.title], 12.5, weight="bold")
         self.line(_LEFT, self.right, self.y + 0.01, 1.4, PALETTE["ink"])
         self.y += 0.10
@@ -301,7 +196,7 @@ class _Flow:
             Subheading: self.heading,
             Verdicts: self.verdict,
             ReportTable: self.table,
-            Shelf: self.shelf,
+            SmallTables: self.shelf,
             ReportPicture: self.picture,
             Signature: self.signature,
         }
@@ -367,24 +262,42 @@ class _Flow:
             self.text(x, self.y + 0.03, label, _SMALL, color=SLATE)
         self.y += 0.25
 
-    def tall(self, block: ReportPicture) -> float:
-        """Height of a picture with its caption [in]."""
-        width, height = block.figure.get_size_inches()
-        caption = wrapped(f"Figure {self.pictures + 1}. {block.caption}", self.room, _SMALL)
-        whole = self.broad(block) * float(height / width) + len(caption) * _SMALL * _LEADING / 72.0
-        return whole + 0.1
+    def begins(self, block: Part | None) -> float:
+        """Height below a title that may not be parted from it [in]."""
+        if isinstance(block, ReportPicture):
+            return self.tall(block, above=0.4)
+        if isinstance(block, SmallTables):
+            widest = self.room if len(block.tables) == 1 else _WIDEST
+            widths = natural_widths(block.tables[0], _DENSE, self.room, widest)
+            return min(Grid(block.tables[0], widths, _DENSE).tall + 0.4, _ENOUGH)
+        return 0.5
 
-    def broad(self, block: ReportPicture) -> float:
-        """Width of a picture [in]."""
-        return min(self.room, block.width) * (self.scale if len(self.pages) == 1 else 1.0)
+    def tall(self, block: ReportPicture, above: float = 0.0) -> float:
+        """Height of a picture with its caption [in], below something that is still to come."""
+        width, height = block.figure.get_size_inches()
+        return self.broad(block, above) * float(height / width) + self.captioned(block)
+
+    def captioned(self, block: ReportPicture) -> float:
+        """Height of what stands around a picture [in]."""
+        caption = wrapped(f"Figure {self.pictures + 1}. {block.caption}", self.room, _SMALL)
+        return len(caption) * _SMALL * _LEADING / 72.0 + 0.1
+
+    def broad(self, block: ReportPicture, above: float = 0.0) -> float:
+        """Width of a picture [in]: a little less than it should be where it fits then."""
+        most = min(self.room, block.width)
+        if len(self.pages) == 1:
+            return most * self.scale
+        width, height = block.figure.get_size_inches()
+        fits = (self.left_over - above - self.captioned(block) - 0.14) * float(width / height)
+        return fits if _SMALLEST * most <= fits < most else most
 
     def picture(self, block: ReportPicture) -> None:
         self.gap(0.12)
         self.need(self.tall(block))
+        width = self.broad(block)
         self.pictures += 1
         caption = wrapped(f"Figure {self.pictures}. {block.caption}", self.room, _SMALL)
         image = imread(BytesIO(block.png))
-        width = self.broad(block)
         height = width * image.shape[0] / image.shape[1]
         ax = self.page.add_axes(
             (
@@ -401,7 +314,7 @@ class _Flow:
         self.y += 0.05
 
     def table(self, block: ReportTable) -> None:
-        grid = _Grid(block, [share * self.room for share in block.shares], _TABLE)
+        grid = Grid(block, [share * self.room for share in block.shares], TABLE)
         self.gap(0.06)
         caption = wrapped(block.caption, self.room, 8.2, bold=True) if block.caption else []
         self.need(len(caption) * 0.16 + 0.6)
@@ -418,7 +331,7 @@ class _Flow:
             self.y += height
         self.y += 0.10
 
-    def shelf(self, block: Shelf) -> None:
+    def shelf(self, block: SmallTables) -> None:
         """Set tables side by side, and one below the other where the tallest leaves room."""
         alone = len(block.tables) == 1
         pieces = [piece for table in block.tables for piece in self.pieces(table, alone=alone)]
@@ -443,7 +356,7 @@ class _Flow:
                 x += max(grid.whole for grid in stack) + _BETWEEN
             self.y = top + tall + 0.05
 
-    def placed(self, row: list[list[_Grid]], grid: _Grid) -> bool:
+    def placed(self, row: list[list[Grid]], grid: Grid) -> bool:
         """Put a table into a row of stacks, if there is room below the last or beside it."""
         tall = max(map(_height_of, row))
         for stack in row:
@@ -457,10 +370,10 @@ class _Flow:
             return True
         return False
 
-    def pieces(self, table: ReportTable, *, alone: bool) -> list[_Grid]:
+    def pieces(self, table: ReportTable, *, alone: bool) -> list[Grid]:
         """Return a table in pieces that fit on a page, each as wide as its words."""
         widest = self.room if alone else _WIDEST
-        whole = _Grid(table, natural_widths(table, _DENSE, self.room, widest), _DENSE)
+        whole = Grid(table, natural_widths(table, _DENSE, self.room, widest), _DENSE)
         page = self.height - _TOP - _BOTTOM - 0.1
         above = whole.above
         # A table of its own goes on over pages; others stay whole where a page holds them.
@@ -474,9 +387,9 @@ class _Flow:
                 filled, room = above, page
             rows[-1].append(row)
             filled += height
-        return [_Grid(replace(table, rows=tuple(some)), whole.widths, _DENSE) for some in rows]
+        return [Grid(replace(table, rows=tuple(some)), whole.widths, _DENSE) for some in rows]
 
-    def piece(self, grid: _Grid, x: float) -> None:
+    def piece(self, grid: Grid, x: float) -> None:
         """Draw a table of a shelf; how far the page is filled stays as it is."""
         y = self.y
         for line in grid.caption:
@@ -489,7 +402,7 @@ class _Flow:
             y += grid.height(row)
 
     def row(
-        self, grid: _Grid, row: Sequence[str], left: float, y: float, *, head: bool = False
+        self, grid: Grid, row: Sequence[str], left: float, y: float, *, head: bool = False
     ) -> None:
         """Draw a row of a table with its top at y."""
         height, x = grid.height(row, head=head), left
@@ -502,7 +415,7 @@ class _Flow:
             if head:
                 top += height - grid.pad - grid.step * len(lines)
             for number, line in enumerate(lines):
-                place = x + _PAD if flush else x + width - _PAD
+                place = x + PAD if flush else x + width - PAD
                 align = "left" if flush else "right"
                 self.text(place, top + number * grid.step, line, grid.size, ha=align, **look)
             x += width

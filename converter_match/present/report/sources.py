@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from string import Formatter
 
@@ -51,7 +51,7 @@ def assumptions_section(result: StudyResult, system: System) -> Section:
         ("Cautions", "caution"),
     ):
         items = tuple(
-            _remark(variants, system) for (kind, _, _), variants in said.items() if kind == wanted
+            remark(variants, system) for (kind, _, _), variants in said.items() if kind == wanted
         )
         if items:
             parts += [Subheading(text=title), Bullets(items=items, small=True)]
@@ -59,12 +59,26 @@ def assumptions_section(result: StudyResult, system: System) -> Section:
     return Section(title="Assumptions and cautions", parts=tuple(parts))
 
 
-def _remark(variants: Mapping[Note, list[str]], system: System) -> str:
-    """Return a remark with those for whom it holds, and the values of others behind it."""
+def remark(variants: Mapping[Note, Sequence[str]], system: System) -> str:
+    """Return a remark once, with the values of others that say the same behind it.
+
+    Parameters
+    ----------
+    variants : mapping of Note to sequence of str
+        Notes of one message -> for whom each holds.
+    system : {"si", "us"}
+    """
     (first, whose), *others = variants.items()
-    text = f"{note_text(first, system)} [{first.code}; {', '.join(whose)}]"
-    likewise = [f"{', '.join(who)}: {_values(note, first, system)}" for note, who in others]
-    return f"{text} Likewise for {'; for '.join(likewise)}." if likewise else text
+    text = note_text(first, system)
+    if whose:
+        text = f"{text} [{first.code}; {', '.join(whose)}]"
+    likewise = [
+        f"{', '.join(who)}: {_values(note, first, system)}" if who else _values(note, first, system)
+        for note, who in others
+    ]
+    if not likewise:
+        return text
+    return f"{text} Likewise{' for' if whose else ':'} {'; '.join(likewise)}."
 
 
 def _values(note: Note, first: Note, system: System) -> str:

@@ -12,10 +12,12 @@ from converter_match.judgement.verdict.measure import figure_value
 from converter_match.judgement.verdict.words import REQUIREMENTS
 from converter_match.notes import Note
 from converter_match.present.figures.comparison import letters
-from converter_match.present.report.blocks import bullets, parts_of, report_table
+from converter_match.present.report.blocks import parts_of, report_table
 from converter_match.present.report.first_page import chance
-from converter_match.present.report.model import Paragraph, Part, Section, Shelf
-from converter_match.units import System, note_text
+from converter_match.present.report.model import Bullets, Paragraph, Part, Section, SmallTables
+from converter_match.present.report.sources import remark
+from converter_match.present.report.words import MEASURE
+from converter_match.units import System, note_text, shown_text
 
 SURE = "Confidence"
 CLAIMS = "Basis of the claims"
@@ -36,13 +38,37 @@ def probability_sections(result: StudyResult, system: System) -> list[Section]:
             "stand with what was typed, at the end."
         ),
         *_odds_parts(result, sure, heads, system),
-        Shelf(
+        SmallTables(
             caption=f"Between these bounds lie 95 % of the draws. {listed}.",
             tables=(report_table(_interval_table(sure, heads, numbers), system),),
         ),
-        bullets(sure.notes, system, small=True),
+        *_know_better(sure, names, system),
+        Bullets(items=_remarks(sure, system), small=True),
     ]
     return [Section(title=SURE, parts=tuple(parts))]
+
+
+def _remarks(sure: UncertaintyResult, system: System) -> tuple[str, ...]:
+    """Return the notes, each message once."""
+    messages: dict[str, dict[Note, tuple[str, ...]]] = {}
+    for note in sure.notes:
+        messages.setdefault(note.message, {})[note] = ()
+    return tuple(remark(variants, system) for variants in messages.values())
+
+
+def _know_better(sure: UncertaintyResult, names: Mapping[str, str], system: System) -> list[Part]:
+    """Return for each combination which input is worth knowing better, and how it becomes known."""
+    items = []
+    for item in sure.combinations:
+        for one in item.measure_first[:1]:
+            known = MEASURE.get(one.quantity, one.quantity.replace("-", " "))
+            share = shown_text(one.share, "share", system)
+            about = one.about[:1].lower() + one.about[1:]
+            items.append(f"{names[item.combination]}: {known} ({share} of the doubt about {about})")
+    if not items:
+        return []
+    title = Paragraph(text="Of most use to know better, where a criterion is in doubt:")
+    return [title, Bullets(items=tuple(items), small=True)]
 
 
 def _odds_parts(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
@@ -10,20 +11,19 @@ from converter_match.curves import FloatArray
 from converter_match.judgement.decision.run import StudyResult
 from converter_match.judgement.verdict.outcome import Outcome
 from converter_match.judgement.wheels.result import TractiveResult
-from converter_match.physics.wheels.wheels import GearDrive
 from converter_match.present.figures.comparison import letters
 from converter_match.present.report.model import (
     MarkedCell,
     Part,
     ReportTable,
-    Shelf,
+    SmallTables,
     table,
 )
 from converter_match.units import System, show, shown_text
 
 _NONE = "–"
-_ROWS = 22
-"""About so many road speeds."""
+_ROWS, _COLUMNS = 22, 16
+"""About so many road speeds, and gears beside each other."""
 
 
 def effort_tables(result: StudyResult, system: System) -> list[Part]:
@@ -32,35 +32,38 @@ def effort_tables(result: StudyResult, system: System) -> list[Part]:
     known = [items[0] for items in result.outcomes if items[0].tractive is not None]
     if not known:
         return []
-    top = max(_fastest(item.tractive) for item in known if item.tractive is not None)
-    speeds = _speeds(top, system)
-    tables = tuple(
-        _effort_table(item.tractive, names[item.combination.id], speeds, system)
+    columns = [
+        (names[item.combination.id], gear, curve)
         for item in known
         if item.tractive is not None
+        for gear, curve in _curves(item.tractive)
+    ]
+    top = max(float(speed.max()) for _, _, (speed, _) in columns)
+    speeds = _speeds(top, system)
+    tables = tuple(
+        _effort_table(columns[start : start + _COLUMNS], speeds, system)
+        for start in range(0, len(columns), _COLUMNS)
     )
     force, velocity = show(0.0, "force", system)[1], show(0.0, "velocity", system)[1]
     title = (
         f"Rimpull ({force}) by gear over road speed ({velocity}), within grip and on the governor: "
         f"{known[0].condition.name}"
     )
-    return [Shelf(caption=title, tables=tables)]
+    return [SmallTables(caption=title, tables=tables)]
 
 
-def _forward(wheels: TractiveResult) -> list[tuple[int, GearDrive]]:
-    drives = enumerate(wheels.drives)
-    return [(row, drive) for row, drive in drives if drive.gear.direction == "forward"]
+_Curve = tuple[FloatArray, FloatArray]
 
 
-def _curve(wheels: TractiveResult, row: int) -> tuple[FloatArray, FloatArray]:
-    """Return road speed [m/s] after slip and effort within grip [N] of one gear."""
-    curve = wheels.drives[row].curve()
-    grip = float(wheels.road_loads[row].adhesion(0.0))
-    return curve.road_speed(wheels.machine, grip), np.minimum(curve.force, grip)
-
-
-def _fastest(wheels: TractiveResult) -> float:
-    return max(float(_curve(wheels, row)[0].max()) for row, _ in _forward(wheels))
+def _curves(wheels: TractiveResult) -> Iterator[tuple[str, _Curve]]:
+    """Yield the forward gears with road speed [m/s] after slip and effort within grip [N]."""
+    for drive, load in zip(wheels.drives, wheels.road_loads, strict=True):
+        if drive.gear.direction == "forward":
+            curve = drive.curve()
+            grip = float(load.adhesion(0.0))
+            name = drive.gear.name + (" locked" if drive.drive == "lock-up" else "")
+            speed = curve.road_speed(wheels.machine, grip)
+            yield name, (speed, np.minimum(curve.force, grip))
 
 
 def _speeds(top: float, system: System) -> FloatArray:
@@ -74,27 +77,22 @@ def _speeds(top: float, system: System) -> FloatArray:
 
 
 def _effort_table(
-    wheels: TractiveResult, letter: str, speeds: FloatArray, system: System
+    columns: Sequence[tuple[str, str, _Curve]], speeds: FloatArray, system: System
 ) -> ReportTable:
-    columns = []
-    for row, _ in _forward(wheels):
-        speed, force = _curve(wheels, row)
+    heads, cells = ["speed"], []
+    for letter, gear, (speed, force) in columns:
+        heads.append(f"{letter}\n{gear}")
         # Above its governed speed, or the end of its data, a gear has no effort to show.
         within = (speeds >= speed.min() - 1e-9) & (speeds <= speed.max())
         effort = np.interp(speeds, speed, force)
-        columns.append(
+        cells.append(
             [
                 shown_text(float(value), "force", system, unit=False) if inside else _NONE
                 for value, inside in zip(effort, within & (effort > 0.0), strict=True)
             ]
         )
-    heads = [
-        drive.gear.name + (" locked" if drive.drive == "lock-up" else "")
-        for _, drive in _forward(wheels)
-    ]
     first = [f"{float(show(float(speed), 'velocity', system)[0]):.3g}" for speed in speeds]
-    rows = list(zip(first, *columns, strict=True))
-    return table(letter, ("speed", *heads), rows, left=0)
+    return table("", heads, list(zip(first, *cells, strict=True)), left=0)
 
 
 def cooler_table(result: StudyResult, system: System) -> list[Part]:
@@ -122,7 +120,7 @@ def cooler_table(result: StudyResult, system: System) -> list[Part]:
         f"({power})"
     )
     cells = table("", ("grade", "gear", *heads), rows, left=0)
-    return [Shelf(caption=title, tables=(cells,))]
+    return [SmallTables(caption=title, tables=(cells,))]
 
 
 def hottest(items: tuple[Outcome, ...]) -> Outcome | None:

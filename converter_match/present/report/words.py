@@ -81,4 +81,4 @@ MEASURE = MappingProxyType(
 """Quantity with a tolerance -> how anybody comes to know it before a part is bought."""
 
 SETTLE_NEXT = "To settle next"
-PRESENT_LINE = "The figures hold for {condition}. {names}."
+"""Heading of the one thing to do next."""
