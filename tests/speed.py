@@ -17,8 +17,15 @@ SLOW = (
     "properties",
     "test_benchmarks.py",
 )
+# Examples in docstrings, which take no marker: a report, a route again and again.
+SLOW_EXAMPLES = (
+    "converter_match.api.sizing.size_on_route",
+    "converter_match.api.studies.report",
+    "converter_match.api.studies.uncertainty",
+    "converter_match.present.notebook.report.section",
+)
 
 
-def is_slow(path: Path) -> bool:
-    """Return whether a test file is slow by where it stands."""
-    return any(path.is_relative_to(HERE / name) for name in SLOW)
+def is_slow(path: Path, name: str = "") -> bool:
+    """Return whether a test is slow by where it stands, or an example by its name."""
+    return name in SLOW_EXAMPLES or any(path.is_relative_to(HERE / place) for place in SLOW)

@@ -48,7 +48,8 @@ OF_ANOTHER_KIND = {
 }
 # Libraries that iterate, and what they are called for.
 BY_A_LIBRARY = {
-    "physics/converter/fit.py:scipy.optimize": "least squares of blade angles",
+    "physics/converter/blading_for_sheet.py:scipy.optimize": "least squares of blade angles",
+    "physics/converter/fit.py:scipy.optimize": "least squares of loss factors",
     "physics/dynamics/simulation.py:scipy.integrate": "marching in time",
     "physics/wheels/motion.py:scipy.integrate": "marching in time",
 }

@@ -124,7 +124,8 @@ def audit(
     by : str
         Who says so, of written claims.
     converters : iterable of Converter, optional
-        Whose sheet may have been read instead; those of the study and the shipped ones without.
+        Of the same family, whose sheet may have been read instead, beside those that the study
+        names.
 
     Returns
     -------
@@ -145,9 +146,9 @@ def audit(
     >>> cm.audit(study, "stall torque ratio=2.2").fails
     False
     """
+    from converter_match.judgement.audit.alternatives import Others
     from converter_match.judgement.audit.audit import audit_study
     from converter_match.library.claim_text import parse_claim
-    from converter_match.library.shipped import read_all
     from converter_match.study.study import Study
 
     asked = part(study, Study, "study")
@@ -158,8 +159,7 @@ def audit(
             for claim in claims
         ]
         asked = asked.replace(claims=tuple(given))
-    known = asked.siblings or read_all("converters")
-    return audit_study(asked, known if converters is None else list(converters))
+    return audit_study(asked, Others(siblings=tuple(converters or ())))
 
 
 def rank(

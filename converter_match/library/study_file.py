@@ -16,6 +16,7 @@ from converter_match.components.surface import Surface
 from converter_match.errors import NO_SUCH_FILE, InputError, did_you_mean, place_text
 from converter_match.library.assemble.places import said_in_file_words
 from converter_match.library.files import FilePath, TomlFile, read_bytes, read_toml
+from converter_match.library.misread import misreadings
 from converter_match.library.paths import moved
 from converter_match.library.problems import validated
 from converter_match.library.read import (
@@ -28,7 +29,7 @@ from converter_match.library.read import (
 )
 from converter_match.library.route_csv import find_route, read_route
 from converter_match.library.schema.quantity import read_quantity, si_of
-from converter_match.library.shipped import find, read_all
+from converter_match.library.shipped import find
 from converter_match.library.study_copies import STUDY, Copies, read_copies
 from converter_match.library.surfaces import PUBLISHED, find_surface, published, read_surfaces
 from converter_match.study.criteria import CATALOGUE, Choice, spec_of
@@ -42,6 +43,7 @@ from converter_match.study.study import (
     Duty,
     InputFile,
     Limits,
+    Misreading,
     Study,
     Tolerance,
     once_each,
@@ -58,6 +60,8 @@ _PARTS: dict[str, tuple[str, Callable[[FilePath], Any]]] = {
     "driveline": ("drivelines", read_driveline),
     "machine": ("machines", read_machine),
 }
+# Folder -> kind of the files in which a unit is easily taken for another.
+_MISREAD = {"engines": "engine", "converters": "converter", "machines": "machine"}
 _Read = TypeVar("_Read")
 
 
@@ -74,8 +78,7 @@ def read_study(path: FilePath) -> Study:
     Returns
     -------
     Study
-        With the checksum of every file that went into it; where it has claims, the shipped
-        converters are its siblings.
+        With the checksum of every file that went into it.
 
     Raises
     ------
@@ -123,6 +126,7 @@ class _Reader:
         self.toml = toml
         self.folder = path.parent
         self.copies = {} if copies is None else copies.paths
+        self.misread: dict[tuple[str, str, str], Misreading] = {}
         self.inputs = [_input(STUDY, path.name if copies is None else copies.written, path)]
 
     def study(self) -> Study:
@@ -153,8 +157,9 @@ class _Reader:
             _correlation(row, item) for row, item in enumerate(file.correlation)
         )
         given["claims"] = tuple(_claim(row, item) for row, item in enumerate(file.claim))
-        # Whose sheet a dealer may have read: of no use without a claim, and a dozen files to read.
-        given["siblings"] = tuple(read_all("converters")) if file.claim else ()
+        given["siblings"] = self._named("siblings", file.siblings, "converter")
+        given["ratings"] = self._named("ratings", file.ratings, "engine")
+        given["misreadings"] = tuple(self.misread.values()) if file.claim else ()
         return Study(
             id=file.id,
             name=file.name,
@@ -203,12 +208,22 @@ class _Reader:
         kind, reader = _PARTS[name]
         return self._read(f"{place}.{name}", written, kind, reader)
 
+    def _named(self, key: str, written: list[str] | None, name: str) -> tuple[Any, ...]:
+        """Read the files of a list."""
+        kind, reader = _PARTS[name]
+        rows = enumerate(written or ())
+        return tuple(self._read(f"{key}[{row}]", one, kind, reader) for row, one in rows)
+
     def _read(
         self, place: str, written: str, kind: str, reader: Callable[[FilePath], _Read]
     ) -> _Read:
         """Read a file that the study names."""
         path = self._found(place, written, lambda name: find(kind, name))
-        return self._taken(place, written, path, reader)
+        read = self._taken(place, written, path, reader)
+        if self.file.claim and kind in _MISREAD:
+            for one in misreadings(_MISREAD[kind], path):
+                self.misread[one.kind, one.id, one.read] = one
+        return read
 
     def _found(self, place: str, written: str, search: Callable[[FilePath], Path]) -> Path:
         if place in self.copies:
@@ -374,6 +389,7 @@ def _claim(row: int, table: schema.ClaimTable) -> Claim:
             gear=table.gear,
             grade=si_of(table.grade),
             speed=si_of(table.speed),
+            speed_given="" if table.speed is None else table.speed.given(),
             load=table.load,
         )
 

@@ -9,7 +9,8 @@ from types import MappingProxyType
 from typing import Literal, get_args
 
 from converter_match.components.base import require_choice
-from converter_match.components.machine import Load
+from converter_match.components.engine import Engine
+from converter_match.components.machine import Load, Machine
 from converter_match.errors import InputError
 
 Distribution = Literal["uniform", "normal", "triangular"]
@@ -52,6 +53,16 @@ CLAIM_DIMENSIONS: Mapping[str, str] = MappingProxyType(
     }
 )
 """What a dealer's claim can be about, and its dimension."""
+
+
+CONFUSED_UNITS: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        "power": ("hp", "PS"),
+        "mass": ("t", "short ton", "long ton"),
+        "velocity": ("km/h", "mph"),
+    }
+)
+"""Units of one dimension that are taken for one another, because one name serves for them all."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -133,6 +144,31 @@ class Correlation:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Misreading:
+    """What a component file says if a unit in it is taken for another.
+
+    Parameters
+    ----------
+    kind : {"engine", "converter", "machine"}
+    id : str
+        Of the component.
+    given, read : str
+        What stands in the file, and what it is taken for.
+    component : Engine or Machine, optional
+        As it is read then.
+    capacity_factor : float, optional
+        Of a converter: factor on the capacity.
+    """
+
+    kind: str
+    id: str
+    given: str
+    read: str
+    component: Engine | Machine | None = None
+    capacity_factor: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
 class Claim:
     """A number that somebody else gives for a combination.
 
@@ -159,6 +195,8 @@ class Claim:
         Rise / run.
     speed : float, optional
         [m/s].
+    speed_given : str
+        The same as written, unit included.
     load : {"laden", "empty"}, optional
     """
 
@@ -173,6 +211,7 @@ class Claim:
     gear: str | None = None
     grade: float | None = None
     speed: float | None = None
+    speed_given: str = ""
     load: Load | None = None
 
     def __post_init__(self) -> None:

@@ -33,6 +33,7 @@ from converter_match.study.doubts import (
     Claim,
     Correlation,
     Distribution,
+    Misreading,
     Tolerance,
 )
 
@@ -50,6 +51,7 @@ __all__ = [
     "Duty",
     "InputFile",
     "Limits",
+    "Misreading",
     "Study",
     "Tolerance",
     "once_each",
@@ -260,7 +262,11 @@ class Study(Component):
     correlations : tuple of Correlation
     claims : tuple of Claim
     siblings : tuple of Converter
-        Other converters of the library: a claim may rest on the torque ratio of one of them.
+        Converters of the same family, named by the study: a claim may rest on one of their sheets.
+    ratings : tuple of Engine
+        Other power settings of an engine, named by the study: a claim may rest on one of them.
+    misreadings : tuple of Misreading
+        What its files read with another unit.
     inputs : tuple of InputFile
         Empty for a study that was built by hand.
     customer, machine_serial_number, date, author : str
@@ -288,6 +294,8 @@ class Study(Component):
     correlations: tuple[Correlation, ...] = ()
     claims: tuple[Claim, ...] = ()
     siblings: tuple[Converter, ...] = ()
+    ratings: tuple[Engine, ...] = ()
+    misreadings: tuple[Misreading, ...] = ()
     inputs: tuple[InputFile, ...] = ()
     customer: str = field(default="", metadata={LATER: True})
     machine_serial_number: str = field(default="", metadata={LATER: True})
@@ -296,7 +304,7 @@ class Study(Component):
 
     def __post_init__(self) -> None:
         freeze_tuples(self, "candidates", "sites", "criteria", "tolerances", "correlations")
-        freeze_tuples(self, "claims", "siblings", "inputs")
+        freeze_tuples(self, "claims", "siblings", "ratings", "misreadings", "inputs")
         if not self.candidates:
             raise InputError(
                 "there is nothing to decide on", field="candidate", expected="at least one"

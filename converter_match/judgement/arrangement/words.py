@@ -135,6 +135,11 @@ NOTES = Catalogue(
             "Above turbine speed {turbine:angular_speed .0f} the machine would drive the engine "
             "faster than {engine:angular_speed .0f}, {end}{already}.",
         ),
+        "overrun-band": (
+            "warning",
+            "Bands are the least and the most of the published tables. Below the turbine speed at "
+            "which a table begins to turn the engine, no retarding is counted from it.",
+        ),
         "overrun-no-holding": (
             "caution",
             "Engine braking slows a machine down; it does not hold it. Downhill speed and gear are "

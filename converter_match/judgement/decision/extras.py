@@ -43,5 +43,5 @@ def with_extras(
     if study.claims:
         from converter_match.judgement.audit.audit import audit_study
 
-        result = replace(result, audit=audit_study(study))
+        result = replace(result, audit=audit_study(study, draws=draws or DRAWS, seed=seed))
     return result

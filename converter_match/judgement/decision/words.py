@@ -127,29 +127,3 @@ FIGURES = MappingProxyType(
     }
 )
 """Figure that is compared -> its title."""
-
-BOLT_ON = MappingProxyType(
-    {
-        "housing": ("flywheel housing", "size by SAE J617"),
-        "flywheel": (
-            "flywheel or flex plate pattern",
-            "by SAE J620 (clutch size) or SAE J927 (flex plate)",
-        ),
-        "pilot_diameter": ("pilot diameter", ""),
-        "pilot_depth": ("pilot depth", ""),
-        "rotation": ("rotation", "say from which end it is seen"),
-        "end_play": (
-            "crank end play against flex-plate float", "the float has to be the larger",
-        ),
-        "ring_gear": ("ring gear and starter", ""),
-        "balance": ("balance", "of engine and of flywheel"),
-        "dry_mass": ("dry mass", ""),
-        "wet_mass": ("mass with oil", ""),
-        "spline": ("turbine shaft spline", ""),
-        "charge_pump_drive": ("charge-pump drive", ""),
-        "oil_flow": ("charge oil flow", "against what the converter needs"),
-        "oil_pressure": ("charge oil pressure", ""),
-        "mounting": ("mounting and length", ""),
-    }
-)  # fmt: skip
-"""Key of an ``[interface]`` table -> what it is, and where its designations come from."""

@@ -44,7 +44,7 @@ from converter_match.judgement.verdict.assessment import (
 from converter_match.judgement.verdict.measure import holds
 from converter_match.judgement.verdict.outcome import Outcome, outcome
 from converter_match.notes import Note
-from converter_match.study.study import Study
+from converter_match.study.study import Combination, Condition, Duty, Study
 
 DRAWS = 10_000
 _SOBOL_BASE = 1024
@@ -149,6 +149,44 @@ def uncertainty(
         combinations=tuple(rows),
         notes=_notes(study, sampled),
     )
+
+
+def drawn(
+    study: Study,
+    item: Combination,
+    condition: Condition,
+    duty: Duty,
+    *,
+    draws: int = DRAWS,
+    seed: int = 0,
+) -> Sampled:
+    """Return the draws of one combination of a study, the same as in `uncertainty`.
+
+    Parameters
+    ----------
+    study : Study
+        With its tolerances and correlations.
+    item : Combination
+        By its id one of the study; it may be in fewer gears.
+    condition : Condition
+        Any; it need not be one of the study.
+    duty : Duty
+        Ground, load and grades to be looked at.
+    draws, seed : int
+
+    Raises
+    ------
+    InputError
+        As `uncertainty`.
+    """
+    inputs = tuple(
+        Uncertain(name=one.quantity, half_width=one.half_width, distribution=one.distribution)
+        for one in study.tolerances
+    )
+    columns = _columns(study)
+    units = unit_draws(draws, len(columns), seed, _correlation(study, columns))
+    deviations = _deviations(inputs, columns, units, item.id)
+    return Sampled(outcome(item, condition, duty), deviations, draws)
 
 
 def _columns(study: Study) -> list[tuple[str, str | None]]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -147,6 +147,27 @@ def checked_grades(grades: Iterable[float]) -> np.ndarray[tuple[int], np.dtype[n
                 hint="downhill is a matter of retarding, not of pulling" if grade < 0 else None,
             )
     return slopes
+
+
+def fastest(
+    drives: Sequence[GearDrive], loads: Sequence[RoadLoad], grade: float, rated_speed: float
+) -> GradeRow:
+    """Return the fastest state on a grade that any of some drives can stay in.
+
+    Parameters
+    ----------
+    drives : sequence of GearDrive
+        At least one.
+    loads : sequence of RoadLoad
+        One for each drive.
+    grade : float
+        Rise / run.
+    rated_speed : float
+        Of the engine, above which it is the governor that limits [rad/s].
+    """
+    known = _Known(tuple(drives), tuple(loads), rated_speed, None, None)
+    points = equilibria(drives, loads, [grade])
+    return _fastest(list(range(len(drives))), known, points, grade)
 
 
 def with_lock_up(driveline: Driveline, names: Iterable[str]) -> Driveline:

@@ -228,6 +228,14 @@ class StudyFile(FileTable):
         default=[], description="tolerances that go together"
     )
     claim: list[ClaimTable] = Field(default=[], description="claim by somebody else, to be checked")
+    siblings: Names | None = Field(
+        default=None,
+        description="converter files of the same family: a claim may rest on one of their sheets",
+    )
+    ratings: Names | None = Field(
+        default=None,
+        description="engine files, other power settings: a claim may rest on one of them",
+    )
     bench: BenchTable | None = Field(
         default=None, description="how the match bench showed it; no judgement rests on it"
     )

@@ -11,10 +11,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from converter_match.judgement.decision import words
-from converter_match.judgement.decision.bolt_on import bolt_on_sheet, same_designation
+from converter_match.judgement.decision.bolt_on import bolt_on_sheet
 from converter_match.judgement.decision.comparison import SAME, ComparedFigure, Comparison
 from converter_match.judgement.decision.decision import decide
 from converter_match.judgement.decision.run import run_study
+from converter_match.judgement.match.interface import same_designation
 from converter_match.judgement.verdict.assessment import Assessment
 from converter_match.judgement.verdict.measure import Measure, judge
 from converter_match.study.criteria import CATALOGUE
