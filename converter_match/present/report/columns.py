@@ -76,7 +76,7 @@ def _is_bold(cell: str) -> bool:
     return isinstance(cell, MarkedCell) and cell.look != "dashed"
 
 
-class Grid:
+class SetTable:
     """A table with the widths of its columns [in] and the size of its letters [pt]."""
 
     def __init__(self, table: ReportTable, widths: Sequence[float], size: float) -> None:

@@ -19,7 +19,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
 
 from converter_match.present.drawing.style import FAMILY, PALETTE, SLATE, new_figure
-from converter_match.present.report.columns import PAD, TABLE, Grid, natural_widths, wrapped
+from converter_match.present.report.columns import PAD, TABLE, SetTable, natural_widths, wrapped
 from converter_match.present.report.model import (
     PRINT_DPI,
     Bullets,
@@ -79,7 +79,7 @@ def report_pdf(report: Report) -> bytes:
     return flow.finished()
 
 
-def _height_of(stack: Sequence[Grid]) -> float:
+def _height_of(stack: Sequence[SetTable]) -> float:
     """Height of tables one below the other [in]."""
     return sum(grid.tall for grid in stack) + _BELOW * (len(stack) - 1)
 
@@ -269,7 +269,7 @@ class _Flow:
         if isinstance(block, SmallTables):
             widest = self.room if len(block.tables) == 1 else _WIDEST
             widths = natural_widths(block.tables[0], _DENSE, self.room, widest)
-            return min(Grid(block.tables[0], widths, _DENSE).tall + 0.4, _ENOUGH)
+            return min(SetTable(block.tables[0], widths, _DENSE).tall + 0.4, _ENOUGH)
         return 0.5
 
     def tall(self, block: ReportPicture, above: float = 0.0) -> float:
@@ -314,7 +314,7 @@ class _Flow:
         self.y += 0.05
 
     def table(self, block: ReportTable) -> None:
-        grid = Grid(block, [share * self.room for share in block.shares], TABLE)
+        grid = SetTable(block, [share * self.room for share in block.shares], TABLE)
         self.gap(0.06)
         caption = wrapped(block.caption, self.room, 8.2, bold=True) if block.caption else []
         self.need(len(caption) * 0.16 + 0.6)
@@ -356,7 +356,7 @@ class _Flow:
                 x += max(grid.whole for grid in stack) + _BETWEEN
             self.y = top + tall + 0.05
 
-    def placed(self, row: list[list[Grid]], grid: Grid) -> bool:
+    def placed(self, row: list[list[SetTable]], grid: SetTable) -> bool:
         """Put a table into a row of stacks, if there is room below the last or beside it."""
         tall = max(map(_height_of, row))
         for stack in row:
@@ -370,10 +370,10 @@ class _Flow:
             return True
         return False
 
-    def pieces(self, table: ReportTable, *, alone: bool) -> list[Grid]:
+    def pieces(self, table: ReportTable, *, alone: bool) -> list[SetTable]:
         """Return a table in pieces that fit on a page, each as wide as its words."""
         widest = self.room if alone else _WIDEST
-        whole = Grid(table, natural_widths(table, _DENSE, self.room, widest), _DENSE)
+        whole = SetTable(table, natural_widths(table, _DENSE, self.room, widest), _DENSE)
         page = self.height - _TOP - _BOTTOM - 0.1
         above = whole.above
         # A table of its own goes on over pages; others stay whole where a page holds them.
@@ -387,9 +387,9 @@ class _Flow:
                 filled, room = above, page
             rows[-1].append(row)
             filled += height
-        return [Grid(replace(table, rows=tuple(some)), whole.widths, _DENSE) for some in rows]
+        return [SetTable(replace(table, rows=tuple(some)), whole.widths, _DENSE) for some in rows]
 
-    def piece(self, grid: Grid, x: float) -> None:
+    def piece(self, grid: SetTable, x: float) -> None:
         """Draw a table of a shelf; how far the page is filled stays as it is."""
         y = self.y
         for line in grid.caption:
@@ -402,7 +402,7 @@ class _Flow:
             y += grid.height(row)
 
     def row(
-        self, grid: Grid, row: Sequence[str], left: float, y: float, *, head: bool = False
+        self, grid: SetTable, row: Sequence[str], left: float, y: float, *, head: bool = False
     ) -> None:
         """Draw a row of a table with its top at y."""
         height, x = grid.height(row, head=head), left

@@ -64,7 +64,9 @@ def _know_better(sure: UncertaintyResult, names: Mapping[str, str], system: Syst
             known = MEASURE.get(one.quantity, one.quantity.replace("-", " "))
             share = shown_text(one.share, "share", system)
             about = one.about[:1].lower() + one.about[1:]
-            items.append(f"{names[item.combination]}: {known} ({share} of the doubt about {about})")
+            items.append(
+                f"{names[item.combination]}: {known} ({share} of the uncertainty of {about})"
+            )
     if not items:
         return []
     title = Paragraph(text="Of most use to know better, where a criterion is in doubt:")

@@ -27,7 +27,7 @@ _ROWS, _COLUMNS = 22, 16
 
 
 def effort_tables(result: StudyResult, system: System) -> list[Part]:
-    """Return the rimpull of every forward gear over road speed, a table for each combination."""
+    """Return the tractive effort of every forward gear over road speed, a table for each combination."""
     names = letters(result)
     known = [items[0] for items in result.outcomes if items[0].tractive is not None]
     if not known:
@@ -46,7 +46,7 @@ def effort_tables(result: StudyResult, system: System) -> list[Part]:
     )
     force, velocity = show(0.0, "force", system)[1], show(0.0, "velocity", system)[1]
     title = (
-        f"Rimpull ({force}) by gear over road speed ({velocity}), within grip and on the governor: "
+        f"Traction-limited tractive effort ({force}) by gear over road speed ({velocity}): "
         f"{known[0].condition.name}"
     )
     return [SmallTables(caption=title, tables=tables)]

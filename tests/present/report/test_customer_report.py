@@ -155,7 +155,9 @@ def test_one_thing_is_to_be_settled_next(changes, says):
 
 
 @pytest.mark.slow
-def test_rimpull_at_rest_is_the_stall_effort_within_grip(shipped_result, shipped_report):
+def test_effort_of_each_gear_at_rest_is_the_stall_effort_within_grip(
+    shipped_result, shipped_report
+):
     table = next(item for item in tables_of(shipped_report) if item.head[0] == "speed")
     assert table.rows[0][0] == "0"
     at_rest = dict(zip(table.head[1:], table.rows[0][1:], strict=True))
