@@ -27,7 +27,7 @@ _ROWS, _COLUMNS = 22, 16
 
 
 def effort_tables(result: StudyResult, system: System) -> list[Part]:
-    """Return the tractive effort of every forward gear over road speed, a table for each combination."""
+    """Return the tractive effort of every forward gear over road speed, side by side."""
     names = letters(result)
     known = [items[0] for items in result.outcomes if items[0].tractive is not None]
     if not known:
