@@ -9,6 +9,7 @@ HERE = Path(__file__).parent
 # program itself again and again, wait for a disk, or search at random.
 SLOW = (
     "browser",
+    "cli/test_study_goes_on.py",  # writes a report for each way a machine can fail
     "cli/test_us_units.py",  # runs every verb
     "docs/test_build.py",
     "docs/test_pages.py",

@@ -55,6 +55,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     output.add_argument("--json", action="store_true", help="print the whole result as JSON")
     options.add_units(output)  # type: ignore[arg-type]
+    options.add_csv_units(output)  # type: ignore[arg-type]
     parser.set_defaults(units=None)
 
 
@@ -82,7 +83,14 @@ def run(args: argparse.Namespace) -> int:
     if target is not None:
         from converter_match.present.report.study_folder import write_study
 
-        write_study(result, target, overwrite=args.overwrite, system=asked.units, progress=with_bar)
+        write_study(
+            result,
+            target,
+            overwrite=args.overwrite,
+            system=asked.units,
+            tables=asked.tables,
+            progress=with_bar,
+        )
     if args.json:
         options.print_json(result.to_dict())
     else:
@@ -99,11 +107,12 @@ def _settings(args: argparse.Namespace, draws: int) -> Settings:
     """Return what is asked for beside the study: as given, as in an earlier report, or usual."""
     from converter_match.library.study_copies import Settings, read_copies
 
-    usual = Settings(units="si", draws=draws, seed=0)
+    usual = Settings(units="si", tables=args.units or "si", draws=draws, seed=0)
     if Path(args.file).is_dir():
         usual = read_copies(args.file).settings
     return replace(
         usual,
         units=args.units or usual.units,
+        tables=args.csv_units or args.units or usual.tables,
         draws=usual.draws if args.draws is None else args.draws,
     )

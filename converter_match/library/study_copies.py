@@ -45,12 +45,15 @@ class Settings:
     Parameters
     ----------
     units : {"si", "us"}
+    tables : {"si", "us"}
+        Of the CSV tables.
     draws : int
         Zero where nothing was drawn.
     seed : int
     """
 
     units: System
+    tables: System
     draws: int
     seed: int
 
@@ -221,18 +224,23 @@ class _Index:
             raise self.wrong(f"files[{row}].{key}", value, "a text")
         return value
 
+    def system(self, key: str) -> System:
+        given = self.data.get(key)
+        known: tuple[System, ...] = get_args(System)
+        for one in known:
+            if one == given:
+                return one
+        raise self.wrong(key, given, " | ".join(known))
+
     def settings(self) -> Settings:
-        given = self.data.get("units")
-        units: System | None = next((one for one in get_args(System) if one == given), None)
-        if units is None:
-            raise self.wrong("units", given, " | ".join(get_args(System)))
+        units, tables = self.system("units"), self.system("tables")
         numbers = {}
         for key in ("draws", "seed"):
             value = self.data.get(key)
             if not isinstance(value, int) or isinstance(value, bool) or value < 0:
                 raise self.wrong(key, value, "a whole number, zero or above")
             numbers[key] = value
-        return Settings(units=units, **numbers)
+        return Settings(units=units, tables=tables, **numbers)
 
 
 def _checked(index: _Index, row: int, folder: Path, copy: str, sha256: str) -> Path:

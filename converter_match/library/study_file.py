@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from converter_match.components.surface import Surface
 from converter_match.errors import NO_SUCH_FILE, InputError, did_you_mean, place_text
 from converter_match.library.assemble.places import said_in_file_words
+from converter_match.library.check import study_oddities
 from converter_match.library.files import FilePath, TomlFile, read_bytes, read_toml
 from converter_match.library.misread import misreadings
 from converter_match.library.paths import moved
@@ -40,6 +41,7 @@ from converter_match.study.study import (
     Claim,
     Combination,
     Correlation,
+    DecisionRule,
     Duty,
     InputFile,
     Limits,
@@ -152,6 +154,7 @@ class _Reader:
         given["duty"] = self._duty(file.duty)
         given["limits"] = self._limits(file.limits)
         given["criteria"] = _criteria(file.criterion)
+        given["rule"] = _rule(file.decision)
         given["tolerances"] = tuple(_tolerance(row, t) for row, t in enumerate(file.tolerance))
         given["correlations"] = tuple(
             _correlation(row, item) for row, item in enumerate(file.correlation)
@@ -160,7 +163,7 @@ class _Reader:
         given["siblings"] = self._named("siblings", file.siblings, "converter")
         given["ratings"] = self._named("ratings", file.ratings, "engine")
         given["misreadings"] = tuple(self.misread.values()) if file.claim else ()
-        return Study(
+        study = Study(
             id=file.id,
             name=file.name,
             source=file.source,
@@ -173,6 +176,7 @@ class _Reader:
             inputs=tuple(self.inputs),
             **given,
         )
+        return study.replace(odd=study_oddities(study))
 
     def _present(self, table: schema.PartsTable) -> Combination:
         parts = {name: self._part(PRESENT, name, getattr(table, name)) for name in _PARTS}
@@ -337,8 +341,19 @@ def _criteria(tables: list[schema.CriterionTable]) -> tuple[Choice, ...]:
                     with _placed(f"{place}.{key}", None):
                         dimension = known.get(key, "ratio")
                         given[key] = read_quantity(raw, dimension, bare=dimension == "ratio").si
-            changed[spec.name] = spec.choice(table.weight, **given)
+            once_each(table.conditions or [], f"{place}.conditions", "")
+            changed[spec.name] = spec.choice(table.weight, table.conditions or (), **given)
     return tuple(changed.get(name) or spec.choice() for name, spec in CATALOGUE.items())
+
+
+def _rule(table: schema.DecisionTable) -> DecisionRule:
+    given = {name: getattr(table, name) for name in DecisionRule.__dataclass_fields__}
+    known = {name: value for name, value in given.items() if value is not None}
+    places: dict[str, Any] = {
+        f"decision.{name}": (f"decision.{name}", value) for name, value in known.items()
+    }
+    with said_in_file_words(places):
+        return DecisionRule(**{name: value.si for name, value in known.items()})
 
 
 def _tolerance(row: int, table: schema.ToleranceTable) -> Tolerance:

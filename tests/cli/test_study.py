@@ -344,7 +344,7 @@ def report_inputs(tmp_path):
     for item, place in copies_of(inputs):
         (folder / place).parent.mkdir(parents=True, exist_ok=True)
         (folder / place).write_bytes(item.content)
-    settings = Settings(units="si", draws=0, seed=0)
+    settings = Settings(units="si", tables="si", draws=0, seed=0)
     (folder / "inputs/index.json").write_text(index_text(inputs, settings), encoding="utf-8")
     return folder
 

@@ -158,7 +158,7 @@ def _solved(
     if arrangement.hydraulic_sharing is not None:
         parts.append(
             hydraulic_block(
-                engine,
+                engine.replace(pumps=None),  # the states stand beside each other
                 arranged,
                 arrangement.hydraulic_sharing,
                 torque_factor=factor,

@@ -365,7 +365,8 @@ class MatchResult(Answer):
         """Return what the torque at the impeller rests on: rating, what is deducted, site."""
         engine = self.engine
         standard = f" ({engine.rating_standard})" if engine.rating_standard else ""
-        accessories = tuple(item.name for item in engine.accessories)
+        pumps = () if engine.pumps is None else (engine.pumps.name,)
+        accessories = (*(item.name for item in engine.accessories), *pumps)
         hydraulics = Heading("", "hydraulic torque deducted", "torque")
         return (
             (Heading("", "torque basis"), f"{engine.rating_basis}{standard}"),

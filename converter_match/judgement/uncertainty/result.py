@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any
@@ -58,6 +58,8 @@ FIGURES: Mapping[str, tuple[str, str, Callable[[Sampled], FloatArray | None]]] =
     }
 )  # fmt: skip
 """Figures that are drawn: title, dimension, and where they come from."""
+AT_WHEELS = ("steepest-grade", "top-speed")
+"""Those of them that need wheels."""
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -153,6 +155,12 @@ class CriterionOdds:
     nominal : str
         Verdict without tolerances.
     probability : float or None
+        Of the draws with a match, where the criterion asks for one.
+    no_match : float
+        Share of all draws in which engine and converter do not match, and which count under
+        single-stable-match instead.
+    unknown : float
+        Share of all draws that run off the data; they do not count as holding.
     why : str
         Why it was not drawn; empty where it was.
     """
@@ -162,6 +170,8 @@ class CriterionOdds:
     weight: str
     nominal: str
     probability: float | None
+    no_match: float = 0.0
+    unknown: float = 0.0
     why: str
 
     @property
@@ -174,6 +184,16 @@ class CriterionOdds:
         """Why it was not drawn."""
         return NOTES.note("not-drawn", title=self.title, why=self.why)
 
+    @property
+    def unmatched(self) -> Note:
+        """In how many draws there is no match to judge."""
+        return NOTES.note("draws-without-match", title=self.title, share=self.no_match)
+
+    @property
+    def off_the_data(self) -> Note:
+        """How many draws run off the data."""
+        return NOTES.note("draws-off-the-data", title=self.title, share=self.unknown)
+
     def to_dict(self) -> dict[str, Any]:
         """Return plain data."""
         return {
@@ -182,6 +202,8 @@ class CriterionOdds:
             "verdict": self.nominal,
             "probability": self.probability,
             "not_drawn_because": self.why or None,
+            "share_without_match": self.no_match,
+            "share_not_known": self.unknown,
         }
 
 
@@ -268,6 +290,8 @@ class CombinationDraws:
             rows=tuple(item.row for item in self.criteria),
             below=(
                 *(item.note for item in self.criteria if item.probability is None),
+                *(item.unmatched for item in self.criteria if item.no_match > 0.0),
+                *(item.off_the_data for item in self.criteria if item.unknown > 0.0),
                 *([] if self.all_musts is None else [self._joint(self.all_musts)]),
                 *(item.note for item in first),
             ),
@@ -340,6 +364,15 @@ class UncertaintyResult(Answer):
             "there is no such combination", field="combination", found=combination,
             expected=" | ".join(names), hint=did_you_mean(combination, names),
         )  # fmt: skip
+
+    def answers(self, names: Sequence[str], condition: str) -> bool:
+        """Whether any of some figures has an answer in a condition, for any combination."""
+        return any(
+            one.low is not None
+            for item in self.combinations
+            for one in item.figures
+            if one.name in names and one.condition == condition
+        )
 
     def probability(self, combination: str, criterion: str) -> float | None:
         """Return the probability that a criterion holds; None where it was not drawn.

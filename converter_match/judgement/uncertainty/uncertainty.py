@@ -10,11 +10,13 @@ from collections.abc import Callable, Sequence
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.judgement.uncertainty import words
 from converter_match.judgement.uncertainty.result import (
+    AT_WHEELS,
     FIGURES,
     CombinationDraws,
     CriterionOdds,
@@ -41,7 +43,7 @@ from converter_match.judgement.verdict.assessment import (
     measured,
     not_applied,
 )
-from converter_match.judgement.verdict.measure import holds
+from converter_match.judgement.verdict.measure import Measures, holds, together
 from converter_match.judgement.verdict.outcome import Outcome, outcome
 from converter_match.notes import Note
 from converter_match.study.study import Combination, Condition, Duty, Study
@@ -113,6 +115,7 @@ def uncertainty(
     reference = None if study.present is None else known[0]
     assessments = [assess(study, row, reference) for row in known]
     present = sampled[0] if study.present is not None else None
+    at_wheels = any(item.outcome.tractive is not None for row in sampled for item in row)
     rows = []
     jobs, done = sum(map(len, sampled)), 0
     for k, combination in enumerate(combinations):
@@ -120,7 +123,7 @@ def uncertainty(
         names = [columns[i][0] for i in mine]
         figures: list[DrawnFigure] = []
         for item in sampled[k]:
-            figures += _figures(item)
+            figures += _figures(item, at_wheels=at_wheels)
             done += 1
             if progress:
                 progress(done, jobs, "draws")
@@ -231,12 +234,16 @@ def _deviations(
     }
 
 
-def _figures(item: Sampled) -> list[DrawnFigure]:
-    """Return the intervals of every figure in one condition."""
+def _figures(item: Sampled, *, at_wheels: bool) -> list[DrawnFigure]:
+    """Return the intervals of every figure in one condition, without answer where it has none.
+
+    A figure at the wheels is left out where no machine of the study has wheels.
+    """
     figures = []
     for name, (title, dimension, read) in FIGURES.items():
-        values = read(item)
-        if values is not None:
+        values = None if item.outcome.missing else read(item)
+        if values is not None or at_wheels or name not in AT_WHEELS:
+            values = np.full(item.size, np.nan) if values is None else values
             condition = item.outcome.condition.name
             figures.append(interval(name, title, dimension, condition, values))
     return figures
@@ -254,13 +261,23 @@ def _odds(
     for finding in assessment.findings:
         choice = finding.choice
         measures = measured(study, choice, own, present)
-        known = [item.kept for item in measures if not item.missing]
-        probability, why = None, words.NOT_KNOWN.format(missing="; ".join(finding.missing))
+        known = [item for item in measures if not item.missing]
+        probability, why, unmatched, unknown = (
+            None,
+            words.NOT_KNOWN.format(missing="; ".join(finding.missing)),
+            0.0,
+            0.0,
+        )
         if known:
-            kept = np.min(known, axis=0)
-            share = float(np.mean(holds(kept)))
-            if not finding.missing or share == 0.0:
-                probability, why, reserves[choice.name] = share, "", kept
+            kept = together([item.kept for item in known])
+            none = _unmatched(known)
+            unmatched = float(np.mean(none))
+            unknown = float(np.mean(np.isnan(kept) & ~none))
+            matched = kept[~none]
+            if not matched.size:
+                why = words.NO_MATCH
+            elif not finding.missing or not holds(matched).any():
+                probability, why, reserves[choice.name] = float(np.mean(holds(matched))), "", kept
         odds.append(
             CriterionOdds(
                 name=choice.name,
@@ -268,10 +285,26 @@ def _odds(
                 weight=finding.weight,
                 nominal=str(finding.verdict),
                 probability=probability,
+                no_match=unmatched,
+                unknown=unknown,
                 why=why,
             )
         )
     return tuple(odds), reserves
+
+
+def _unmatched(measures: Sequence[Measures]) -> NDArray[np.bool_]:
+    """Return the draws without a match in some condition that fail in no other."""
+    none = [item.no_match for item in measures]
+    elsewhere = [
+        item.kept if without is None else np.where(without, np.inf, item.kept)
+        for item, without in zip(measures, none, strict=True)
+    ]
+    found = np.zeros(elsewhere[0].shape, dtype=bool)
+    for without in none:
+        if without is not None:
+            found |= without
+    return np.asarray(found & holds(np.min(elsewhere, axis=0)))
 
 
 def _all_musts(odds: Sequence[CriterionOdds], reserves: dict[str, FloatArray]) -> float | None:
@@ -283,7 +316,7 @@ def _all_musts(odds: Sequence[CriterionOdds], reserves: dict[str, FloatArray]) -
     known = [reserves[item.name] for item in musts if item.probability is not None]
     if not known:
         return None
-    share = float(np.mean(holds(np.min(known, axis=0))))
+    share = float(np.mean(holds(together(known))))
     return share if len(known) == len(musts) or share == 0.0 else None
 
 
@@ -335,7 +368,7 @@ def _ranked(
     values = np.stack([item.deviations[name] for name in names], axis=1)
     ranking = []
     for name, (_, _, read) in FIGURES.items():
-        answers = read(item)
+        answers = None if item.outcome.missing else read(item)
         if answers is None:
             continue
 

@@ -16,6 +16,16 @@ NOTES = Catalogue(
             "draws.",
         ),
         "not-drawn": ("warning", "{title}: {why}"),
+        "draws-without-match": (
+            "warning",
+            "{title}: engine and converter do not match in {share:weight_share .1f} of the draws. "
+            "These count under single stable match, and not here.",
+        ),
+        "draws-off-the-data": (
+            "warning",
+            "{title}: {share:weight_share .1f} of the draws run off the data, and are not known to "
+            "hold.",
+        ),
         "all-required": (
             "assumption",
             "All required criteria hold at once in {probability:weight_share .1f} of the draws.",
@@ -79,5 +89,6 @@ SPANS_THE_JUMP = (
     "The stall speed jumps from draw to draw, and its interval spans values that never occur."
 )
 ONE_SIDE = "The interval of the stall speed stays on one side of the jump."
+NO_MATCH = "engine and converter match in no draw"
 NOT_KNOWN = "not known without tolerances either: {missing}"
 """Why a criterion was not drawn."""

@@ -120,7 +120,9 @@ class DutyTable(FileTable):
         default=None, description="continuous grade: climbed within continuous cooling capacity"
     )
     hydraulic_torque: Torque | None = Field(
-        default=None, description="taken at the flywheel while the implement works"
+        default=None,
+        description="taken at the flywheel while the implement works, where the arrangement has no "
+        "pump table for it",
     )
     routes: Names | None = Field(default=None, description="route files (CSV)")
 
@@ -151,12 +153,30 @@ class CriterionTable(FileTable):
     weight: Literal["must", "should", "off"] | None = Field(
         default=None, description="must, should, or not applied"
     )
+    conditions: Names | None = Field(
+        default=None,
+        description="looked at only here: standby, working, relief (of the pumps), ids of sites, "
+        "reference-air",
+    )
     least: Raw = Field(default=None, description="in place of the criterion's own")
     most: Raw = Field(default=None, description="in place of the criterion's own")
     margin: Raw = Field(default=None, description="within which it is marginal")
     efficiency: Raw = Field(default=None, description="level of the criterion that has one")
     up_to: Raw = Field(
         default=None, description="share of the top speed, of the criterion that has one"
+    )
+
+
+class DecisionTable(FileTable):
+    """What probability the decision asks for, where the study gives tolerances."""
+
+    order_probability: WeightShare | None = Field(
+        default=None,
+        description="all required criteria hold together at least so often, or the answer is "
+        "conditional; 90 percent if not given",
+    )
+    reject_probability: WeightShare | None = Field(
+        default=None, description="less often than this the answer is no; 50 percent if not given"
     )
 
 
@@ -222,6 +242,9 @@ class StudyFile(FileTable):
     )
     criterion: list[CriterionTable] = Field(
         default=[], description="criteria with another weight or limit"
+    )
+    decision: DecisionTable = Field(
+        default=DecisionTable(), description="what probability the decision asks for"
     )
     tolerance: list[ToleranceTable] = Field(default=[], description="tolerance of an input")
     correlation: list[CorrelationTable] = Field(

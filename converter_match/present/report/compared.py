@@ -96,16 +96,17 @@ def figure_sections(result: StudyResult, system: System) -> list[Section]:
     names, conditions = letters(result), result.study.conditions
     first = result.outcome(result.decision.combination)
     letter = names[result.decision.combination]
-    parts.append(
-        ReportPicture(
-            name="match-overlay",
-            figure=overlay(first.match, system=system, font_scale=1.15),
-            caption=f"{letter}: engine and converter together, {first.condition.name}. They run "
-            "where the engine's line crosses that of the converter.",
-            width=6.9,
+    if not first.missing:
+        parts.append(
+            ReportPicture(
+                name="match-overlay",
+                figure=overlay(first.match, system=system, font_scale=1.15),
+                caption=f"{letter}: engine and converter together, {first.condition.name}. They "
+                "run where the engine's line crosses that of the converter.",
+                width=6.9,
+            )
         )
-    )
-    if first.tractive is not None:
+    if first.tractive is not None and not first.missing:
         figure = new_figure(8.0, 5.2)
         figure.set_label(f"{first.combination.name}: tractive effort by gear")
         axes = figure.add_axes((0.075, 0.11, 0.905, 0.80))
@@ -118,13 +119,16 @@ def figure_sections(result: StudyResult, system: System) -> list[Section]:
                 width=6.1,
             )
         )
-    if result.uncertainty is not None:
-        drawn = uncertainty_figure(result.uncertainty, names=_DRAWN, system=system, font_scale=1.4)
+    here = conditions[0].name
+    if result.uncertainty is not None and result.uncertainty.answers(_DRAWN, here):
+        drawn = uncertainty_figure(
+            result.uncertainty, names=_DRAWN, condition=here, system=system, font_scale=1.4
+        )
         parts.append(
             ReportPicture(
                 name="how-sure",
                 figure=drawn,
-                caption=f"What the tolerances do to the figures, {conditions[0].name}.",
+                caption=f"What the tolerances do to the figures, {here}.",
                 width=6.9,
             )
         )
@@ -200,7 +204,7 @@ def details_section(result: StudyResult, system: System) -> Section:
     most = (PRESENT, result.decision.combination)
     for items in result.outcomes:
         item = items[0]
-        if item.combination.id not in most:
+        if item.combination.id not in most or item.missing:
             continue
         rows = tuple(
             (named.words, *(row_of(named.point, _POINT) if named.point else (None,) * len(_POINT)))

@@ -31,6 +31,7 @@ from converter_match.units import System, note_text
 from converter_match.version import __version__
 
 _NONE = "–"
+_ON_PAGE_ONE = ("probability", "no-probability")
 
 
 def report_of(result: StudyResult, system: System = "si") -> Report:
@@ -68,7 +69,9 @@ def report_of(result: StudyResult, system: System = "si") -> Report:
 
 def _reasons(result: StudyResult, system: System) -> Section:
     decision = result.decision
-    parts: list[Part] = [bullets(decision.reasons, system)]
+    # The probability stands on page one.
+    reasons = [note for note in decision.reasons if note.code not in _ON_PAGE_ONE]
+    parts: list[Part] = [bullets(reasons, system)]
     said = claims_said(result)
     if said:
         parts += [Subheading(text="Claims"), bullets(said, system)]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 from converter_match.answer.block import Block, Heading
+from converter_match.judgement.decision.comparison import effort_lines
 from converter_match.judgement.decision.run import StudyResult
 from converter_match.judgement.uncertainty.result import UncertaintyResult
 from converter_match.judgement.verdict.outcome import Outcome
@@ -61,9 +62,10 @@ def first_page(result: StudyResult, system: System) -> Section:
     parts: list[Part] = [
         Verdicts(word=decision.word.upper(), text=headline),
         Paragraph(text=" ".join(text for text in said if text)),
+        Paragraph(text=note_text(decision.rule, system), look="small"),
         _table(result, units),
     ]
-    if any(items[0].tractive is not None for items in result.outcomes):
+    if any(effort_lines(items[0]) is not None for items in result.outcomes):
         axes = compared_efforts(result, system=system, font_scale=1.15, height=3.3, key=False)
         caption = (
             f"Tractive effort over road speed, {result.study.conditions[0].name}. Grey: what each "

@@ -113,6 +113,7 @@ def write_study(
     *,
     overwrite: bool = False,
     system: System = "si",
+    tables: System | None = None,
     progress: Progress | None = None,
 ) -> Path:
     """Write report, tables, figures, numbers, and copies of what they were made from.
@@ -127,6 +128,8 @@ def write_study(
     overwrite : bool
         Whether an earlier report may be replaced.
     system : {"si", "us"}
+    tables : {"si", "us"}, optional
+        Units of the tables; those of the report without.
     progress : callable, optional
         Called with (done, all, what comes next).
 
@@ -150,7 +153,8 @@ def write_study(
             try:
                 draft.mkdir()
                 with stops.heeded():
-                    _fill(draft, result, system, progress or (lambda done, total, what: None))
+                    said = progress or (lambda done, total, what: None)
+                    _fill(draft, result, system, tables or system, said)
                 _put_in_place(draft, folder)
             finally:  # whatever is left of it
                 shutil.rmtree(draft, ignore_errors=True)
@@ -161,7 +165,9 @@ def write_study(
     return folder
 
 
-def _fill(draft: Path, result: StudyResult, system: System, progress: Progress) -> None:
+def _fill(
+    draft: Path, result: StudyResult, system: System, tables: System, progress: Progress
+) -> None:
     progress(0, 5, "drawing")
     report = report_of(result, system)
     progress(1, 5, "web page")
@@ -175,15 +181,15 @@ def _fill(draft: Path, result: StudyResult, system: System, progress: Progress) 
     _write(draft / PAGES, report_pdf(report))
     progress(4, 5, "tables and numbers")
     (draft / TABLES).mkdir()
-    for name, text in study_tables(result, system).items():
+    for name, text in study_tables(result, tables).items():
         _write(draft / TABLES / name, text.encode("utf-8"))
     numbers = json.dumps(result.to_dict(), indent=2, allow_nan=False)
     _write(draft / NUMBERS, (numbers + "\n").encode("utf-8"))
-    _write_inputs(draft, result, system)
+    _write_inputs(draft, result, system, tables)
     progress(5, 5, "done")
 
 
-def _write_inputs(draft: Path, result: StudyResult, system: System) -> None:
+def _write_inputs(draft: Path, result: StudyResult, system: System, tables: System) -> None:
     """Write what the study was read from; a study built by hand was read from nothing."""
     inputs, sure = result.study.inputs, result.uncertainty
     if not inputs:
@@ -192,7 +198,7 @@ def _write_inputs(draft: Path, result: StudyResult, system: System) -> None:
         (draft / place).parent.mkdir(parents=True, exist_ok=True)
         _write(draft / place, content)
     draws, seed = (0, 0) if sure is None else (sure.draws, sure.seed)
-    index = index_text(inputs, Settings(units=system, draws=draws, seed=seed))
+    index = index_text(inputs, Settings(units=system, tables=tables, draws=draws, seed=seed))
     _write(draft / INPUTS / INDEX, index.encode("utf-8"))
 
 

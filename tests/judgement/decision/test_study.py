@@ -391,3 +391,26 @@ def test_candidate_may_be_the_converter_in_another_size(tmp_path):
 def test_size_that_cannot_be_is_refused_at_its_place(tmp_path, value, says):
     old = 'engine = "six-cylinder-7l-185kw"'
     assert says in refused(study_file(tmp_path, (old, f"{old}\ndiameter = {value}")))
+
+
+def test_file_limits_a_criterion_to_conditions(tmp_path):
+    more = '[[criterion]]\nname = "continuous-heat"\nconditions = "plateau-quarry-hot-day"\n'
+    made = read_study(study_file(tmp_path, more=more))
+    choice = next(item for item in made.criteria if item.name == "continuous-heat")
+    assert choice.conditions == ("plateau-quarry-hot-day",)
+
+
+@pytest.mark.parametrize(
+    ("conditions", "says"),
+    [
+        ('["working"]', "standby | plateau-quarry-hot-day"),
+        ('["standby", "standby"]', "given twice"),
+        ("[]", "empty list"),
+    ],
+)
+def test_condition_of_a_criterion_that_is_not_there_is_refused(tmp_path, conditions, says):
+    more = f'[[criterion]]\nname = "continuous-heat"\nconditions = {conditions}\n'
+    with pytest.raises(InputError) as caught:
+        read_study(study_file(tmp_path, more=more))
+    assert says in str(caught.value)
+    assert "conditions" in str(caught.value)

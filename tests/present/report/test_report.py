@@ -13,6 +13,7 @@ from jinja2 import UndefinedError
 from matplotlib.font_manager import FontProperties
 from matplotlib.textpath import TextPath
 
+from converter_match.answer.csv_table import cell, csv_text
 from converter_match.errors import InputError
 from converter_match.judgement.decision.extras import with_extras
 from converter_match.judgement.decision.run import run_study
@@ -31,7 +32,6 @@ from converter_match.present.report.model import (
 )
 from converter_match.present.report.page_template import template
 from converter_match.present.report.pdf import _Flow, report_pdf
-from converter_match.present.report.spreadsheet import cell, csv_text
 from converter_match.present.report.study_tables import study_tables
 from converter_match.study.study import PRESENT, Claim, Correlation, Tolerance
 from tests.examples import RPM, converter
@@ -125,7 +125,7 @@ def test_first_page_has_answer_table_picture_and_one_thing_to_settle(report, pag
     assert second.own_page
     kinds = [block.kind for block in first.parts]
     assert kinds == [
-        "verdict", "paragraph", "table", "picture", "heading", "paragraph", "paragraph",
+        "verdict", "paragraph", "paragraph", "table", "picture", "heading", "paragraph", "paragraph",
         "signature",
     ]  # fmt: skip
     words = " ".join(Reader(page).words)
