@@ -37,6 +37,7 @@ from converter_match.study.doubts import (
     Misreading,
     Tolerance,
 )
+from converter_match.study.input_file import InputFile
 
 # What belongs to a study is found here as well.
 __all__ = [
@@ -248,31 +249,6 @@ class DecisionRule:
                 found=f"{100 * self.reject_probability:.6g} %",
                 expected=f"at most {100 * self.order_probability:.6g} %",
             )
-
-
-@dataclass(frozen=True, kw_only=True)
-class InputFile:
-    """A file that went into a study.
-
-    Parameters
-    ----------
-    role : str
-        What it was read as, e.g. ``candidate[0].engine``.
-    path : str
-        As written in the study; the study's own name for itself.
-    sha256 : str
-        Of its bytes, hexadecimal.
-    content : bytes
-        What was read: the report keeps a copy, and shows every number as it was typed.
-    name : str
-        Of the file, without its folder.
-    """
-
-    role: str
-    path: str
-    sha256: str
-    content: bytes = field(default=b"", repr=False)
-    name: str = ""
 
 
 _PUMPS_SAID = {

@@ -125,8 +125,8 @@ def test_first_page_has_answer_table_picture_and_one_thing_to_settle(report, pag
     assert second.own_page
     kinds = [block.kind for block in first.parts]
     assert kinds == [
-        "verdict", "paragraph", "paragraph", "table", "picture", "heading", "paragraph", "paragraph",
-        "signature",
+        "verdict", "paragraph", "paragraph", "table", "picture", "heading", "paragraph",
+        "paragraph", "signature",
     ]  # fmt: skip
     words = " ".join(Reader(page).words)
     assert "Find out: input torque limit of the converter" in words
