@@ -37,6 +37,7 @@ from converter_match.study.doubts import (
     Misreading,
     Tolerance,
 )
+from converter_match.study.input_file import InputFile
 from converter_match.study.names import once_each, refer
 from converter_match.study.parts import PART_OF, SamePart, check_same, rows_of
 
@@ -253,25 +254,6 @@ class DecisionRule:
             )
 
 
-@dataclass(frozen=True, kw_only=True)
-class InputFile:
-    """A file that went into a study.
-
-    Parameters
-    ----------
-    role : str
-        What it was read as, e.g. ``candidate[0].engine``.
-    path : str
-        As written in the study; the study's own name for itself.
-    sha256 : str
-        Of its bytes, hexadecimal.
-    """
-
-    role: str
-    path: str
-    sha256: str
-
-
 _PUMPS_SAID = {
     "standby": ", pumps at standby",
     "working": ", implement working",
@@ -350,6 +332,8 @@ class Study(Component):
         What is odd about the data, and about which part of them; empty for one built by hand.
     rule : DecisionRule
         What probability the decision asks for.
+    customer, machine_serial_number, date, author : str
+        For whom, about which machine, when and by whom; empty where nobody said so.
 
     Raises
     ------
@@ -379,6 +363,10 @@ class Study(Component):
     inputs: tuple[InputFile, ...] = ()
     odd: tuple[tuple[str, Note], ...] = ()
     rule: DecisionRule = field(default=DecisionRule(), metadata={LATER: True})
+    customer: str = field(default="", metadata={LATER: True})
+    machine_serial_number: str = field(default="", metadata={LATER: True})
+    date: str = field(default="", metadata={LATER: True})
+    author: str = field(default="", metadata={LATER: True})
 
     def __post_init__(self) -> None:
         freeze_tuples(self, "candidates", "sites", "criteria", "tolerances", "correlations")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BeforeValidator, Field
@@ -66,6 +67,12 @@ def _not_empty(names: list[str]) -> list[str]:
     return names
 
 
+def _day(raw: object) -> object:
+    """Take a date of TOML for its text."""
+    return raw.isoformat() if isinstance(raw, date) else raw
+
+
+Day = Annotated[Line, BeforeValidator(_day)]
 Names = Annotated[list[Line], BeforeValidator(_rows), AfterValidator(_not_empty)]
 
 
@@ -242,6 +249,14 @@ class StudyFile(FileTable):
     name: Line = Field(description="display name")
     source: Text = Field(description="where the study comes from")
     question: Text | None = Field(default=None, description="what is to be decided")
+    customer: Line | None = Field(default=None, description="for whom the study is made")
+    machine_serial_number: Line | None = Field(
+        default=None, description="of the machine that is to be changed"
+    )
+    date: Day | None = Field(
+        default=None, description="of the study, as it is to be printed; none is made up"
+    )
+    author: Line | None = Field(default=None, description="who made the study")
     sites: Names | None = Field(default=None, description="site files")
     present: PartsTable | None = Field(default=None, description="the present machine")
     candidate: list[CandidateTable] = Field(description="what is compared with the present machine")

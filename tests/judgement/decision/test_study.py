@@ -12,7 +12,7 @@ from converter_match.judgement.decision.bolt_on import bolt_on_sheet
 from converter_match.judgement.decision.comparison import ComparedFigure
 from converter_match.judgement.decision.run import run_study
 from converter_match.judgement.verdict.measure import Verdict
-from converter_match.library.shipped import find, shipped
+from converter_match.library.shipped import data_folder, find, shipped
 from converter_match.library.study_file import read_study
 from converter_match.study.study import Limits, Tolerance
 from converter_match.units import note_text
@@ -73,11 +73,13 @@ def test_checksums_are_those_of_the_files(tmp_path):
     by_role = {item.role: item for item in read_study(path).inputs}
     assert set(by_role) == {
         "study", "present.engine", "present.converter", "present.driveline", "present.machine",
-        "candidate[0].engine", "sites[0]",
+        "candidate[0].engine", "sites[0]", "duty.surfaces",
     }  # fmt: skip
     assert by_role["study"].sha256 == hashlib.sha256(path.read_bytes()).hexdigest()
     engine = find("engines", PAIR["engine"]).read_bytes()
     assert by_role["present.engine"].sha256 == hashlib.sha256(engine).hexdigest()
+    published = (data_folder() / "published" / "surfaces.csv").read_bytes()
+    assert by_role["duty.surfaces"].sha256 == hashlib.sha256(published).hexdigest()
     listed = run_study(read_study(path)).to_dict()["inputs"]
     assert [row["role"] for row in listed] == [item.role for item in read_study(path).inputs]
     assert listed[0]["sha256"] == hashlib.sha256(path.read_bytes()).hexdigest()
