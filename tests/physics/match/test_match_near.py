@@ -53,4 +53,4 @@ def test_a_match_beyond_a_hole_in_the_torque_is_not_reached_from_idle():
         told.append(bool(reached.any()))
         seen.update(reached.tolist())
     assert seen == {True, False}
-    assert sum(told) > 0.8 * len(told)
+    assert sum(told) > 0.7 * len(told)
