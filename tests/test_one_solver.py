@@ -24,7 +24,8 @@ OF_A_BALANCE = {
     "physics/match/solver.py:match_near": "torque of engine and impeller, next to a known match",
     "physics/match/table.py:_turning_points": "where the engine's capacity function turns",
     "physics/match/turbine_speed.py:_closed_in": "matches at a turbine speed",
-    "physics/wheels/tractive.py:_bracketed": "brackets of effort and resistance",
+    "physics/wheels/drawn_drive.py:followed": "effort and resistance, next to a guess",
+    "physics/wheels/draws.py:_pulls_no_less": "pull locked up and with the converter open",
     "physics/wheels/tractive.py:refined": "effort and resistance",
 }
 # Iterations that balance nothing: one line each on what they are for.
@@ -32,6 +33,7 @@ OF_ANOTHER_KIND = {
     "curves.py:_root_between": "the place at which a curve has a value",
     "judgement/sizing/trials.py:best_size": "the diameter that costs least",
     "judgement/stall/hold.py:_cool_down": "marching in time",
+    "physics/converter/blading_for_sheet.py:_moved": "blade angles that give a sheet",
     "physics/dynamics/simulation.py:_settled": "which clutches hold at an instant",
     "physics/dynamics/simulation.py:simulate": "marching in time, from event to event",
     "physics/haul/speed_profile.py:_LookUp.settle": "the gear of a speed",
@@ -49,7 +51,6 @@ OF_ANOTHER_KIND = {
 }
 # Libraries that iterate, and what they are called for.
 BY_A_LIBRARY = {
-    "physics/converter/blading_for_sheet.py:scipy.optimize": "least squares of blade angles",
     "physics/converter/fit.py:scipy.optimize": "least squares of loss factors",
     "physics/dynamics/simulation.py:scipy.integrate": "marching in time",
     "physics/wheels/motion.py:scipy.integrate": "marching in time",
