@@ -69,14 +69,16 @@ RULE = Catalogue(
             "all hold together in less than {reject:weight_share .0f} of the draws; not decided, "
             "if a required criterion is not known; conditional, if they hold together in less than "
             "{order:weight_share .0f} of the draws, a preferred criterion is not met or not known, "
-            "any is marginal, or an interface item differs; acceptable otherwise.",
+            "any is marginal, an interface item differs, or a converter is estimated from its stall; "
+            "acceptable otherwise.",
         ),
         "rule-no-draws": (
             "assumption",
             "Rule: do not order, if a required criterion is not met by the data as they stand; not "
             "decided, if one is not known; conditional, if a preferred criterion is not met or not "
-            "known, any is marginal, or an interface item differs; acceptable otherwise. No draws "
-            "were made, so nothing is said of doubt about the data.",
+            "known, any is marginal, an interface item differs, or a converter is estimated from its "
+            "stall; acceptable otherwise. No draws were made, so nothing is said of doubt about the "
+            "data.",
         ),
     }
 )
