@@ -69,8 +69,8 @@ RULE = Catalogue(
             "all hold together in less than {reject:weight_share .0f} of the draws; not decided, "
             "if a required criterion is not known; conditional, if they hold together in less than "
             "{order:weight_share .0f} of the draws, a preferred criterion is not met or not known, "
-            "any is marginal, an interface item differs, or a converter is estimated from its stall; "
-            "acceptable otherwise.",
+            "any is marginal, an interface item differs, or a converter is estimated from its "
+            "stall; acceptable otherwise.",
         ),
         "rule-no-draws": (
             "assumption",

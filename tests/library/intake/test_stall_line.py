@@ -4,6 +4,7 @@ import pytest
 from pint import UnitRegistry
 
 from converter_match.errors import InputError
+from converter_match.library.intake.export import export_component
 from converter_match.library.intake.reading import intake, intake_line, intake_text
 from converter_match.library.intake.stall_line import intake_stall, tells_a_stall
 from tests.examples import RPM
@@ -136,3 +137,9 @@ def test_a_line_about_nothing_is_refused():
         intake_stall("a good one, hardly used")
     with pytest.raises(InputError, match="too long"):
         intake_stall("stall " * 1000)
+
+
+def test_an_estimate_is_not_exported_as_rows_of_a_sheet(tmp_path):
+    with pytest.raises(InputError, match="would pass for data"):
+        export_component(intake_line(LINE).accept(), tmp_path / "sheet.csv")
+    assert not (tmp_path / "sheet.csv").exists()
