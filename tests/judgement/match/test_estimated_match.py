@@ -1,4 +1,4 @@
-"""A match with an estimated converter: exact at stall, least and most beyond, what it may warn of."""
+"""A match with an estimated converter: exact at stall, least and most beyond it, and warnings."""
 
 import numpy as np
 import pytest
