@@ -55,6 +55,8 @@ class Outcome:
         Why nothing can be said of the combination in this condition; empty where something can.
         The match is then the one without what is missing: for reading names and limits, not for
         showing.
+    alternatives : tuple of Outcome
+        With everything that an estimated converter may be as well.
     """
 
     combination: Combination
@@ -67,6 +69,7 @@ class Outcome:
     missing_on_routes: tuple[str, ...]
     pumps: PumpLoad
     missing: tuple[str, ...] = ()
+    alternatives: tuple[Outcome, ...] = ()
 
     @cached_property
     def greatest_power(self) -> float:
@@ -198,6 +201,10 @@ def outcome(combination: Combination, condition: Condition, duty: Duty) -> Outco
         missing_on_routes=tuple(reasons),
         pumps=load,
         missing=tuple(unknown),
+        alternatives=tuple(
+            outcome(combination.replace(converter=other), condition, duty)
+            for other in converter.alternatives
+        ),
     )
 
 
