@@ -376,7 +376,7 @@ def _spans_the_jump(item: Sampled) -> bool:
     Those lie about the unstable matches: torques agree there, and the least change drives the
     engine away.
     """
-    points = item.matched(0.0).points
+    points = item.stall.points
     between = points.engine_speed[np.isfinite(points.engine_speed) & ~points.stable]
     drawn = item.stall_speed[np.isfinite(item.stall_speed)]
     if not between.size or not drawn.size:

@@ -39,6 +39,8 @@ _ON_THE_WAY = 5
 _STEPS = 16
 _LAST_STEP = 1e-7
 _APART = 1e-7
+# The last move of a point in its bracket, as a share of its parameter.
+_CLOSE = 1e-10
 
 
 @dataclass(frozen=True, eq=False)
@@ -363,6 +365,7 @@ def _put_held(
         lambda p, pick: _excess_at(some.picked(pick), p),
         (parameter[low, draw], parameter[high, draw]),
         (excess[low, draw], excess[high, draw]),
+        _CLOSE,
     )
     points = some.machine.at(balance)
     stable = np.ones(draw.size, dtype=bool)
