@@ -9,7 +9,7 @@ settled exactly, and the next one as long as its bound is above the speed that w
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from functools import cached_property
 
 import numpy as np
@@ -195,13 +195,12 @@ class DrawnRoad:
         held = np.flatnonzero(probed.state.held)
         fit = self._surface.through(
             held,
-            [getattr(probed.guess, name)[held] for name in ("parameter", "engine_speed")],
+            [getattr(probed.guess, item.name)[held] for item in fields(Guess)],
         )
         if fit is None:
             return None
-        parameter, engine = fit.values(rows)
-        fall, rise = (np.full(rows.size, np.mean(v[held])) for v in (probed.guess.fall,
-                                                                    probed.guess.rise))  # fmt: skip
+        parameter, engine, fall, rise = fit.values(rows)
+        fall = np.clip(fall, np.min(probed.guess.fall[held]), np.max(probed.guess.fall[held]))
         return Guess(parameter, engine, fall, rise)
 
     # --- the probes --------------------------------------------------------------------------
