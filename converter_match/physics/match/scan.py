@@ -122,8 +122,8 @@ def _cells(supply: TorqueSupply) -> _Cells:
 
 def _open_cells(
     cells: _Cells, c: FloatArray, factor: FloatArray, loss: FloatArray
-) -> NDArray[np.intp]:
-    """Return the cells in which some point may match.
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Return the cells in which some point may match, and which of them may hide a turn.
 
     Excess and slope are linear in capacity and factor: what holds at the four corners of their
     ranges holds for every point.
@@ -140,11 +140,12 @@ def _open_cells(
         law.excess(np.repeat(end, capacity.size))[1].reshape(-1, capacity.size)
         for end in (cells.nodes[:-1], cells.nodes[1:])
     )
-    near = np.min(np.abs(excess[:-1]), axis=1) <= loss
+    near = ~(above[:-1] | below[:-1]) | (np.min(np.abs(excess[:-1]), axis=1) <= loss)
     dips = near & (at_start < 0.0).any(axis=1) & (at_end > 0.0).any(axis=1)
     crests = near & (at_start > 0.0).any(axis=1) & (at_end < 0.0).any(axis=1)
     none = (above[:-1] & above[1:] & ~dips) | (below[:-1] & below[1:] & ~crests)
-    return np.flatnonzero(~none)
+    looked_at = np.flatnonzero(~none)
+    return looked_at, np.flatnonzero((dips | crests)[looked_at])
 
 
 def _crossings(
@@ -154,7 +155,7 @@ def _crossings(
     # Only an excess no larger than this can be lost and won back within a cell.
     steepest = cells.steepest(float(np.max(np.abs(c))), float(np.max(factor)))
     loss = np.diff(cells.nodes) * steepest
-    looked_at = _open_cells(cells, c, factor, loss)
+    looked_at, turning = _open_cells(cells, c, factor, loss)
     node = np.union1d(looked_at, looked_at + 1)
     excess = cells.excess(node, c, factor)
     first = np.searchsorted(node, looked_at)
@@ -164,9 +165,12 @@ def _crossings(
     cell, falling = looked_at[row], before[row, point]
     low, high = cells.nodes[cell], cells.nodes[cell + 1]
     # Two crossings inside one cell leave no change of sign at its ends: look for the turn between.
-    near = (before == behind) & (np.abs(excess[first]) <= loss[looked_at, np.newaxis])
-    row, at = _where(near)
-    twin, at, up, turn = _hidden_turns(cells, looked_at[row], at, before[row, at], c, factor, steepest)
+    small = np.abs(excess[first[turning]]) <= loss[looked_at[turning], np.newaxis]
+    row, at = _where(small & (before[turning] == behind[turning]))
+    row = turning[row]
+    twin, at, up, turn = _hidden_turns(
+        cells, looked_at[row], at, before[row, at], c, factor, steepest
+    )
     cell = np.concatenate([cell, twin, twin])
     point = np.concatenate([point, at, at])
     low = np.concatenate([low, cells.nodes[twin], turn])

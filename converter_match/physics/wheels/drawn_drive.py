@@ -39,7 +39,7 @@ _ON_THE_WAY = 5
 _STEPS = 16
 _LAST_STEP = 1e-13
 _APART = 1e-7
-_CLOSE = 1e-9
+_CLOSE = 1e-8
 # The last move of a point in its bracket, as a share of its parameter.
 _LAST_MOVE = 1e-10
 
