@@ -41,7 +41,7 @@ _LAST_STEP = 1e-13
 _APART = 1e-7
 _CLOSE = 1e-8
 # The last move of a point in its bracket, as a share of its parameter.
-_LAST_MOVE = 1e-10
+_LAST_MOVE = 1e-9
 
 
 @dataclass(frozen=True, eq=False)

@@ -295,7 +295,9 @@ def _may_lead(share: FloatArray) -> bool:
 
 def _read_off(draws: DrawnDrive, curve: WheelPoints) -> _Probed:
     """Return what draws do, read off their curves (p, m) between the points."""
-    excess, active = draws.surplus(curve), draws.active(curve)
+    speed = curve.road_speed(draws.drive.machine, draws.grip)
+    excess = np.asarray(curve.force - draws.road.resistance(draws.grade, speed))
+    active = draws.active(curve)
     kept = rising(curve.turbine.turbine_speed)
     count = draws.size
     state = RoadState.nowhere(count)
@@ -305,7 +307,6 @@ def _read_off(draws: DrawnDrive, curve: WheelPoints) -> _Probed:
     each = np.arange(count)
     grips = curve.force[end, each] <= draws.grip
     ends = last.any(axis=0) & (excess[end, each] > 0.0) & grips
-    speed = curve.road_speed(draws.drive.machine, draws.grip)
     rows = np.flatnonzero(ends)
     for values, taken in (
         (state.parameter, curve.turbine.parameter), (state.speed, speed),
