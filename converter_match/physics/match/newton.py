@@ -11,7 +11,7 @@ from converter_match.curves import FloatArray
 
 # A first Newton step smaller than this (relative) leaves an error below rounding.
 _SMALL_STEP = 3e-9
-# So is any later one smaller than this, next to a turning point as well; a halving ends at rounding.
+# So does any later one smaller than this, next to a turning point too; a halving ends at rounding.
 _LAST_STEP = 1e-10
 _ROUNDING = 1e-15
 

@@ -75,9 +75,7 @@ class _Cells:
     origin: FloatArray
     laws: tuple[PowerLaw, ...]
 
-    def law(
-        self, cell: NDArray[np.intp], capacity: FloatArray, factor: FloatArray
-    ) -> _CellLaw:
+    def law(self, cell: NDArray[np.intp], capacity: FloatArray, factor: FloatArray) -> _CellLaw:
         """Return the excess of points that each have a cell of their own, (n,)."""
         cubic = factor * self.source_pieces.take(cell, axis=1)
         cubic -= self.load_pieces.take(cell, axis=1)
@@ -241,8 +239,11 @@ class _CellLaw:
     def excess(
         self, omega: FloatArray, pick: NDArray[np.intp] | slice = slice(None)
     ) -> tuple[FloatArray, FloatArray]:
-        every = isinstance(pick, slice)
-        cubic = self.cubic[:, pick] if every else self.cubic.take(pick, axis=1)
+        # A slice takes no copy; `take` is faster than an index for the others.
+        if isinstance(pick, slice):
+            cubic = self.cubic[:, pick]
+        else:
+            cubic = self.cubic.take(pick, axis=1)
         torque, slope = cubic_with_slope(cubic, self.origin[pick], omega, self.laws)
         absorbed = self.capacity[pick] * omega
         return torque - absorbed * omega, slope - 2.0 * absorbed

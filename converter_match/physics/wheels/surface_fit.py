@@ -95,7 +95,7 @@ class SurfaceFit:
         """Return the columns of some probes and their pseudo-inverse, worked out once."""
         if (known, size) not in self._inverses:
             table = self.columns[self.probes[np.frombuffer(known, dtype=np.intp)], :size]
-            self._inverses[known, size] = table, np.linalg.pinv(table)
+            self._inverses[known, size] = table, np.asarray(np.linalg.pinv(table), np.float64)
         return self._inverses[known, size]
 
     @cached_property
