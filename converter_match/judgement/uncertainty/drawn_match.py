@@ -156,18 +156,19 @@ class DrawnMatch(View):
     # --- the match ---------------------------------------------------------------------------
 
     @cached_property
-    def _stall(self) -> MatchSet:
+    def stall(self) -> MatchSet:
+        """Every match of each draw at stall; torques are to be multiplied by `loads`."""
         return self.matched(0.0)
 
     @cached_property
     def stall_speed(self) -> FloatArray:
         """[rad/s], NaN where there is no stall match."""
-        return np.asarray(self._stall.from_idle().engine_speed)
+        return np.asarray(self.stall.from_idle().engine_speed)
 
     @property
     def stall_matches(self) -> FloatArray:
         """Number of engine speeds at which engine and converter match at stall."""
-        return self._stall.count.astype(np.float64)
+        return self.stall.count.astype(np.float64)
 
     @cached_property
     def match_margin(self) -> FloatArray:
@@ -258,7 +259,7 @@ class DrawnMatch(View):
         locus = self.outcome.match.locus.from_idle()
         ahead = (locus.speed_ratio >= 0.0) & np.isfinite(locus.engine_speed)
         # An engine that cannot come up from idle may still hold a match that is stable.
-        points = self._stall.points
+        points = self.stall.points
         lowest = -most_stable(-points.engine_speed, points.stable)
         at_stall = np.where(np.isnan(self.stall_speed), lowest, self.stall_speed)
         stall = self.outcome.match.stall
@@ -323,7 +324,7 @@ class DrawnMatch(View):
         at = self._ratio_of_most(self.outcome.match.locus.points.turbine_torque)
         if at is None:
             return np.full(self.size, np.nan)
-        points = (self._stall if at == 0.0 else self.matched(at)).points
+        points = (self.stall if at == 0.0 else self.matched(at)).points
         torque = self.torque_ratio(at) * self.input_torque(at, points.engine_speed)
         return most_stable(torque, points.stable)
 
@@ -359,7 +360,7 @@ class DrawnMatch(View):
         """Turbine torque at low idle with the turbine held [N.m], NaN where idle is not held."""
         idle = np.full(self.size, self.outcome.combination.engine.low_idle)
         torque = self.torque_ratio(0.0) * self.input_torque(0.0, idle)
-        return np.where(self._stall.pulls_away, torque, np.nan)
+        return np.where(self.stall.pulls_away, torque, np.nan)
 
 
 def most_stable(values: FloatArray, stable: NDArray[np.bool_]) -> FloatArray:

@@ -316,6 +316,7 @@ def _ranked(
     chosen = [one.uncertain for one in inputs]
     columns = [item.deviations[name] for name in names]
     values = np.stack(columns, axis=1) if columns else np.empty((item.size, 0))
+    known: dict[bytes, Sampled] = {}  # every figure asks for the same draws
     ranking = []
     for name, (_, _, read) in FIGURES.items():
         answers = None if item.outcome.missing else read(item)
@@ -323,8 +324,10 @@ def _ranked(
             continue
 
         def model(u: FloatArray, read: Callable[[Sampled], Any] = read) -> FloatArray:
-            drawn = {one.name: one.from_unit(u[:, k]) for k, one in enumerate(chosen)}
-            answer: FloatArray = read(Sampled(item.outcome, drawn, u.shape[0]))
+            if u.tobytes() not in known:
+                drawn = {one.name: one.from_unit(u[:, k]) for k, one in enumerate(chosen)}
+                known[u.tobytes()] = Sampled(item.outcome, drawn, u.shape[0])
+            answer: FloatArray = read(known[u.tobytes()])
             return answer
 
         shares = sensitivity(
@@ -376,7 +379,7 @@ def _spans_the_jump(item: Sampled) -> bool:
     Those lie about the unstable matches: torques agree there, and the least change drives the
     engine away.
     """
-    points = item.matched(0.0).points
+    points = item.stall.points
     between = points.engine_speed[np.isfinite(points.engine_speed) & ~points.stable]
     drawn = item.stall_speed[np.isfinite(item.stall_speed)]
     if not between.size or not drawn.size:

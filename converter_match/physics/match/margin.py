@@ -26,8 +26,10 @@ from converter_match.physics.engine.supply import PowerLaw, TorqueSupply, cubic_
 
 # Cells a knot interval is cut into; of two extrema inside one cell none is seen.
 _CELLS = 8
-# Halvings of a cell: an extremum is flat, so its value is exact to rounding long before its place.
-_HALVINGS = 20
+# Steps towards an extremum, and the last of them as a share of the cell: an extremum is flat, so
+# its value is exact to rounding long before its place.
+_STEPS = 40
+_LAST_MOVE = 1e-6
 _CHUNK = 1 << 12
 
 
@@ -220,19 +222,51 @@ def _levels(
     # A kink of the torque, as at rated speed, can be an extremum without a slope of zero.
     node, at_node = np.nonzero(at_end[:-1] != at_start[1:])
     cell, inside = np.nonzero(at_start != at_end)
-    low, high, up = cells.start[cell], cells.end[cell], at_start[cell, inside]
-    one, other = first[inside], second[inside]
-    for _ in range(_HALVINGS):
-        middle = 0.5 * (low + high)
-        same = (ratio(cells.torques(cell, middle), middle, one, other)[1] > 0.0) == up
-        low, high = np.where(same, middle, low), np.where(same, high, middle)
+    turn = _turns(cells, ratio, cell, first[inside], second[inside])
     lowest = np.zeros(size, dtype=np.intp)
     row = np.concatenate([np.arange(size), at_node, inside])
     where = np.concatenate([lowest, node, cell])
-    omega = np.concatenate([cells.start[lowest], cells.end[node], 0.5 * (low + high)])
+    omega = np.concatenate([cells.start[lowest], cells.end[node], turn])
     order = np.lexsort((omega, row))
     row, where, omega = row[order], where[order], omega[order]
     return row, ratio(cells.torques(where, omega), omega, first[row], second[row])[0]
+
+
+def _turns(
+    cells: _Cells, ratio: _Ratio, cell: NDArray[np.intp], first: FloatArray, second: FloatArray
+) -> FloatArray:
+    """Return where the slope of the function is zero in cells at whose ends its signs differ.
+
+    False position in the Illinois form.
+    """
+    low, high = cells.start.take(cell), cells.end.take(cell)
+    enough = _LAST_MOVE * (high - low)
+
+    def slope(speed: FloatArray, rows: NDArray[np.intp]) -> FloatArray:
+        at = cells.torques(cell.take(rows), speed)
+        return ratio(at, speed, first.take(rows), second.take(rows))[1]
+
+    going = np.arange(cell.size)
+    at_low, at_high, turn = slope(low, going), slope(high, going), high.copy()
+    stayed = np.zeros(cell.size, dtype=np.intp)
+    for _ in range(_STEPS):
+        if not going.size:
+            break
+        a, b, fa, fb = (part.take(going) for part in (low, high, at_low, at_high))
+        trial = a + (b - a) * fa / (fa - fb)
+        value = slope(trial, going)
+        lower = (value > 0.0) == (fa > 0.0)
+        low[going], high[going] = np.where(lower, trial, a), np.where(lower, b, trial)
+        # An end that stays twice in a row is given half its weight, or it would stay for ever.
+        stays = np.where(lower, 1, -1)
+        weight = np.where(stays == stayed.take(going), 0.5, 1.0)
+        at_low[going] = np.where(lower, value, weight * fa)
+        at_high[going] = np.where(lower, weight * fb, value)
+        stayed[going] = stays
+        more = np.abs(trial - turn.take(going)) > enough.take(going)
+        turn[going] = trial
+        going = going[more]
+    return turn
 
 
 def _rises(

@@ -11,6 +11,9 @@ from converter_match.curves import FloatArray
 
 # A first Newton step smaller than this (relative) leaves an error below rounding.
 _SMALL_STEP = 3e-9
+# So does any later one smaller than this, next to a turning point too; a halving ends at rounding.
+_LAST_STEP = 1e-10
+_ROUNDING = 1e-15
 
 
 def polished(
@@ -40,10 +43,13 @@ def polished(
     if not left.size:
         return omega
     lo, hi = low[left].copy(), high[left].copy()
-    w = np.clip(guess[left], lo, hi)
+    w, g, slope = guess[left], g[left], slope[left]
+    outside = (w < lo) | (w > hi)
+    if outside.any():
+        w = np.clip(w, lo, hi)
+        g, slope = excess(w, left)
     down = np.broadcast_to(falling, guess.shape)[left]
     for _ in range(200):
-        g, slope = excess(w, left)
         above_root = np.where(down, g < 0, g > 0)
         hi = np.where(above_root, w, hi)
         lo = np.where(above_root, lo, w)
@@ -53,10 +59,11 @@ def polished(
         # A step that is lost in rounding ends here: halving the bracket would start all over.
         there = (g == 0) | (trial == w)
         new = np.where(there, w, np.where(usable, trial, 0.5 * (lo + hi)))
-        moved = np.abs(new - w)
         omega[left] = new
-        going = (moved > 1e-15 * w) & (hi - lo > 4e-16 * w)
+        enough = np.where(usable, _LAST_STEP, _ROUNDING) * w
+        going = (np.abs(new - w) > enough) & (hi - lo > 4e-16 * w)
         if not going.any():
             break
         left, w, lo, hi, down = left[going], new[going], lo[going], hi[going], down[going]
+        g, slope = excess(w, left)
     return omega

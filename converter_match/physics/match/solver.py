@@ -41,10 +41,8 @@ __all__ = [
     "reached_from_idle",
 ]
 
-# A table each for so few torque factors, or for factors that so many points share, is cheaper than
-# a scan (measured).
-_FEW_FACTORS = 8
-_POINTS_WORTH_A_TABLE = 100
+# Where so many points share a torque factor, a table for it is cheaper than a scan (measured).
+_POINTS_WORTH_A_TABLE = 800
 # Points a block: some 15 to 25 MB at the highest, and no slower than all at once.
 _BLOCK = 1 << 18
 # Steps of Newton's method from a known engine speed, and the last of them: as each squares the
@@ -335,7 +333,7 @@ def engine_speeds(
     distinct = np.unique(factor)
     if distinct.size <= 1:
         speed, stable = by_table(supply, c_flat, float(distinct[0]) if distinct.size else 1.0)
-    elif distinct.size <= max(_FEW_FACTORS, c_flat.size // _POINTS_WORTH_A_TABLE):
+    elif distinct.size <= c_flat.size // _POINTS_WORTH_A_TABLE:
         speed, stable = by_tables(supply, c_flat, np.broadcast_to(factor, shape).ravel(), distinct)
     else:
         speed, stable = by_scan(supply, c_flat, np.broadcast_to(factor, shape).ravel())

@@ -34,11 +34,14 @@ _NEAR = 0.02
 _JUMP = 0.05
 # Places at which a draw that is held back is looked at.
 _ON_THE_WAY = 5
-# Steps from a guess; the last move of a point, as a share of the curve; and how far effort and
-# resistance may be apart then, as a share.
+# Steps from a guess; a move that is lost in rounding, as a share of the curve; how far effort and
+# resistance may be apart at a balance, as a share, and how close they end the steps.
 _STEPS = 16
-_LAST_STEP = 1e-7
+_LAST_STEP = 1e-13
 _APART = 1e-7
+_CLOSE = 1e-8
+# The last move of a point in its bracket, as a share of its parameter.
+_LAST_MOVE = 1e-9
 
 
 @dataclass(frozen=True, eq=False)
@@ -264,40 +267,45 @@ def followed(draws: DrawnDrive, guess: Guess) -> RoadState:
     p, engine = np.clip(guess.parameter, bottom, top), guess.engine_speed.copy()
     fall, rise = guess.fall.copy(), guess.rise.copy()
     last_p, last_f, last_w = (np.full(p.size, np.nan) for _ in range(3))
+    found, stays = RoadState.nowhere(p.size), np.zeros(p.size, dtype=bool)
     going, some = np.arange(p.size), draws
     for _ in range(_STEPS):
-        points = some.machine.at(p[going], near=engine[going])
+        place = p[going]
+        points = some.machine.at(place, near=engine[going])
         f, w = some.surplus(points), points.turbine.engine_speed
-        moved = p[going] - last_p[going]
+        apart = np.abs(f / points.force)
+        there = np.flatnonzero(apart <= _APART)
+        if there.size:
+            found.put(going[there], some.state(points, held=True).picked(there))
+            stays[going[there]] = (some.active(points) & (points.force <= some.grip))[there]
+        moved = place - last_p[going]
         with np.errstate(divide="ignore", invalid="ignore"):
             secant = (f - last_f[going]) / moved, (w - last_w[going]) / moved
         good = np.isfinite(secant[0]) & (secant[0] < 0.0)
-        fall[going] = np.where(good, secant[0], fall[going])
-        rise[going] = np.where(good, secant[1], rise[going])
-        last_p[going], last_f[going], last_w[going] = p[going], f, w
+        falls = np.where(good, secant[0], fall[going])
+        rises = np.where(good, secant[1], rise[going])
+        fall[going], rise[going], last_f[going], engine[going] = falls, rises, f, w
         # Without a match next to it there is no way on.
-        step = np.nan_to_num(np.clip(p[going] - f / fall[going], bottom, top) - p[going])
-        p[going], engine[going] = p[going] + step, w + rise[going] * step
-        more = np.abs(step) > _LAST_STEP * (top - bottom)
-        if not more.any():
+        step = np.nan_to_num(np.clip(place - f / falls, bottom, top) - place)
+        more = np.flatnonzero((np.abs(step) > _LAST_STEP * top) & ~(apart <= _CLOSE))
+        if not more.size:
             break
-        going, some = going[more], some.picked(np.flatnonzero(more))
-    points = draws.machine.at(p, near=engine)
-    reached = draws.machine.shaft.reached_from_idle(
-        draws.drive.drive, p, points.turbine.engine_speed
-    )
-    apart = np.abs(draws.surplus(points)) <= _APART * np.abs(points.force)
-    stays = reached & apart & (fall < 0.0) & draws.active(points) & (points.force <= draws.grip)
-    found = RoadState.nowhere(draws.size)
-    rows = np.flatnonzero(stays)
-    found.put(rows, draws.state(points, held=True).picked(rows))
-    rows = np.flatnonzero(apart & ~reached & (fall < 0.0))
+        last_p[going], last_w[going] = place, w
+        going, some, step = going[more], some.picked(more), step[more]
+        p[going] += step
+        engine[going] += rises[more] * step
+    balanced = np.isfinite(found.parameter)
+    reached = draws.machine.shaft.reached_from_idle(draws.drive.drive, p, engine)
+    lost = np.flatnonzero(balanced & ~(stays & reached))
+    if lost.size:
+        found.put(lost, RoadState.nowhere(lost.size))
+    rows = np.flatnonzero(balanced & ~reached)
     if rows.size:
         back = rows[_held_back(draws.picked(rows), p[rows], engine[rows])]
         found.parameter[back] = p[back]
     if np.ndim(draws.drive.engages) or np.isfinite(draws.drive.engages):
         return found
-    beyond = np.flatnonzero((p == top) & (draws.surplus(points) > 0.0))
+    beyond = np.flatnonzero((p == top) & (last_f > 0.0) & ~balanced)
     if beyond.size:
         found.put(beyond, ended(draws.picked(beyond)))
     return found
@@ -363,6 +371,7 @@ def _put_held(
         lambda p, pick: _excess_at(some.picked(pick), p),
         (parameter[low, draw], parameter[high, draw]),
         (excess[low, draw], excess[high, draw]),
+        _LAST_MOVE,
     )
     points = some.machine.at(balance)
     stable = np.ones(draw.size, dtype=bool)

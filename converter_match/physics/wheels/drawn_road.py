@@ -9,7 +9,7 @@ settled exactly, and the next one as long as its bound is above the speed that w
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from functools import cached_property
 
 import numpy as np
@@ -195,13 +195,12 @@ class DrawnRoad:
         held = np.flatnonzero(probed.state.held)
         fit = self._surface.through(
             held,
-            [getattr(probed.guess, name)[held] for name in ("parameter", "engine_speed")],
+            [getattr(probed.guess, item.name)[held] for item in fields(Guess)],
         )
         if fit is None:
             return None
-        parameter, engine = fit.values(rows)
-        fall, rise = (np.full(rows.size, np.mean(v[held])) for v in (probed.guess.fall,
-                                                                    probed.guess.rise))  # fmt: skip
+        parameter, engine, fall, rise = fit.values(rows)
+        fall = np.clip(fall, np.min(probed.guess.fall[held]), np.max(probed.guess.fall[held]))
         return Guess(parameter, engine, fall, rise)
 
     # --- the probes --------------------------------------------------------------------------
@@ -296,7 +295,9 @@ def _may_lead(share: FloatArray) -> bool:
 
 def _read_off(draws: DrawnDrive, curve: WheelPoints) -> _Probed:
     """Return what draws do, read off their curves (p, m) between the points."""
-    excess, active = draws.surplus(curve), draws.active(curve)
+    speed = curve.road_speed(draws.drive.machine, draws.grip)
+    excess = np.asarray(curve.force - draws.road.resistance(draws.grade, speed))
+    active = draws.active(curve)
     kept = rising(curve.turbine.turbine_speed)
     count = draws.size
     state = RoadState.nowhere(count)
@@ -306,7 +307,6 @@ def _read_off(draws: DrawnDrive, curve: WheelPoints) -> _Probed:
     each = np.arange(count)
     grips = curve.force[end, each] <= draws.grip
     ends = last.any(axis=0) & (excess[end, each] > 0.0) & grips
-    speed = curve.road_speed(draws.drive.machine, draws.grip)
     rows = np.flatnonzero(ends)
     for values, taken in (
         (state.parameter, curve.turbine.parameter), (state.speed, speed),

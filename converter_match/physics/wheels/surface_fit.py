@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -82,11 +83,21 @@ class SurfaceFit:
         size = next((s for s in self.sizes if known.size >= _ROWS_A_COLUMN * s), 0)
         if not size:
             return None
-        table = self.columns[self.probes[known], :size]
-        inverse = np.linalg.pinv(table)
+        table, inverse = self._solved(known.tobytes(), size)
         wanted = np.stack(values, axis=1)
         weights = inverse @ wanted
         # What is missed by the surface through all others: r / (1 - h), h the diagonal of A A+.
         weight = np.einsum("ij,ji->i", table, inverse)
         missed = (wanted - table @ weights) / np.maximum(1.0 - weight, 1e-6)[:, np.newaxis]
         return Fit(self.columns[:, :size], weights, np.max(np.abs(missed), axis=0))
+
+    def _solved(self, known: bytes, size: int) -> tuple[FloatArray, FloatArray]:
+        """Return the columns of some probes and their pseudo-inverse, worked out once."""
+        if (known, size) not in self._inverses:
+            table = self.columns[self.probes[np.frombuffer(known, dtype=np.intp)], :size]
+            self._inverses[known, size] = table, np.asarray(np.linalg.pinv(table), np.float64)
+        return self._inverses[known, size]
+
+    @cached_property
+    def _inverses(self) -> dict[tuple[bytes, int], tuple[FloatArray, FloatArray]]:
+        return {}
