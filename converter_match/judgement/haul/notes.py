@@ -86,18 +86,16 @@ def _descent_notes(rows: tuple[SegmentRow, ...]) -> list[Note]:
 def _oil_notes(ready: Hauler, run: RouteRun) -> list[Note]:
     if run.oil is None:
         return [words.note("oil-volume-not-given")]
-    notes = []
-    hottest = float(run.oil[:, 0].max())
+    cooler = ready.cooler
+    notes = [] if cooler is not None else [words.note("no-cooler")]
+    hottest = float(run.oil.hottest[0])
     given = (ready.machine.oil.temperature_limit, ready.converter.limits.oil_temperature)
     limits = [value for value in given if value is not None]
     if limits and hottest > min(limits):
         notes.append(words.note("oil-above-limit", hottest=hottest, limit=min(limits)))
     if hottest >= STOP_AT:
         notes.append(words.note("hot-oil", hottest=hottest, stop=STOP_AT))
-    cooler = ready.machine.cooler
-    if cooler is None:
-        notes.append(words.note("no-cooler"))
-    elif not cooler.covers(hottest - ready.air_temperature):
+    if cooler is not None and not cooler.covers(hottest - ready.air_temperature):
         notes.append(words.note("cooler-held-beyond-table"))
     return notes
 

@@ -129,8 +129,13 @@ CYCLE = Catalogue(
 # Beside a figure.
 TABLE = Catalogue(
     {
-        "hottest-oil": ("assumption", "{oil:temperature .0f}"),
-        "hottest-oil-at-start": ("assumption", "{oil:temperature .0f} (the start)"),
+        "hottest-oil": ("assumption", "{oil:temperature .0f}, lap after lap"),
+        "hottest-oil-once": ("assumption", "{oil:temperature .0f}, up to where it stops"),
+        "first-lap-oil": (
+            "assumption",
+            "{oil:temperature .0f} (from {start:temperature .0f} at the start)",
+        ),
+        "first-lap-oil-at-start": ("assumption", "{oil:temperature .0f} (the start)"),
         "too-many-segments": (
             "assumption",
             "{count} segments are too many to list here: see the CSV or the JSON.",

@@ -89,9 +89,22 @@ class DriveChain:
         return np.array([drive.drive == "lock-up" for drive in self.drives])
 
     @cached_property
+    def reverse(self) -> NDArray[np.bool_]:
+        """Whether each state drives in reverse."""
+        return np.array([drive.gear.direction == "reverse" for drive in self.drives])
+
+    def first(self, direction: str) -> int:
+        """Return the state in which a machine starts in a direction."""
+        return [drive.gear.direction for drive in self.drives].index(direction)
+
+    @property
     def fastest(self) -> float:
-        """Highest tread speed of any state that the machine can come into [m/s]."""
-        state, seen = 0, [0]
+        """Highest tread speed of any state that the machine can come into from the first [m/s]."""
+        return self.fastest_from(0)
+
+    def fastest_from(self, first: int) -> float:
+        """Return the highest tread speed of any state that can be come into from one [m/s]."""
+        state, seen = first, [first]
         while np.isfinite(self.up_speed[state]) and int(self.up_to[state]) not in seen:
             if self.up_speed[state] >= self.top[state]:
                 break
@@ -121,6 +134,28 @@ class DriveChain:
             self,
             up_speed=np.where(leaves, np.inf, self.up_speed),
             up_to=np.where(leaves, np.arange(self.size), self.up_to),
+        )
+
+    def with_states_of(self, other: DriveChain) -> DriveChain:
+        """Return a chain with the states of another behind its own; neither shifts to the other.
+
+        Parameters
+        ----------
+        other : DriveChain
+            Of the other direction.
+        """
+        joined = {
+            name: np.concatenate([getattr(self, name), getattr(other, name)])
+            for name in ("up_speed", "down_speed", "top", "force", "rotating", "follows")
+        }
+        gears = int(self.gear_index.max()) + 1
+        return DriveChain(
+            drives=(*self.drives, *other.drives),
+            up_to=np.concatenate([self.up_to, other.up_to + self.size]),
+            down_to=np.concatenate([self.down_to, other.down_to + self.size]),
+            gear_index=np.concatenate([self.gear_index, other.gear_index + gears]),
+            notes=(*self.notes, *other.notes),
+            **joined,
         )
 
     def settled(self, state: int, speed: float) -> int:
