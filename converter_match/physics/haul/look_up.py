@@ -55,10 +55,6 @@ class LookUp:
         low = self._force[cell]
         return low + x * (self._force[cell + 1] - low), rotating
 
-    def release(self, state: NDArray[np.intp]) -> FloatArray:
-        """Return the road speed after a shift up from which the next state is not left [m/s]."""
-        return self.down_speed[self.chain.up_to[state]] * (self._kept[0] * (1.0 + 1e-6))
-
     def grip_share(self, force: FloatArray, grip: FloatArray) -> FloatArray:
         """Return 1 - slip at an effort [N] with a limit [N]."""
         if self.even:
@@ -74,13 +70,16 @@ class LookUp:
         tread: FloatArray,
         need: FloatArray,
         coasted: FloatArray,
+        fresh: NDArray[np.bool_],
+        coasts: NDArray[np.bool_],
         shifts: NDArray[np.intp],
-    ) -> tuple[NDArray[np.bool_] | None, NDArray[np.bool_] | None]:
+    ) -> tuple[NDArray[np.bool_] | None, NDArray[np.bool_]]:
         """Change states in place until each is in force.
 
-        A state is held where the next one could not keep the speed, or where the interruption of
-        the shift would cost so much of it that the gearbox would shift back: without that a climb
-        between two gears would make it hunt.
+        A gear is held where the next one could not keep the speed, and the next lower one is taken
+        where it would keep a speed that is being lost: what a driver does on a climb, and without
+        what a climb between two gears would make the gearbox hunt. A gear that was just taken, and
+        pulls, is not left for the speed that the interruption of the shift has cost.
 
         Parameters
         ----------
@@ -89,24 +88,39 @@ class LookUp:
         tread, need : ndarray, shape (n,)
             Tread speed [m/s], and what resists at it [N].
         coasted : ndarray, shape (n,)
-            Road speed after the interruption of a shift [m/s].
+            Tread speed after the interruption of a shift [m/s].
+        fresh : ndarray of bool, shape (n,)
+            Whether the gear was just taken on the way up; changed in place.
+        coasts : ndarray of bool, shape (n,)
+            Whether the drive is interrupted.
 
         Returns
         -------
         changed : ndarray of bool or None
             Which changed gear.
-        held : ndarray of bool or None
-            Which were held.
+        held : ndarray of bool
+            Which gears are not those of the shift speeds alone.
         """
         chain, changed = self.chain, None
-        held: NDArray[np.bool_] | None = None
+        held = np.zeros(state.size, dtype=bool)
         for _ in range(2 * chain.size):
+            force = self.at(state, tread)[0]
             up = tread >= chain.up_speed[state] * (1.0 - _AT)
-            down = tread <= self.down_speed[state] * (1.0 + _AT)
+            slow = tread <= self.down_speed[state] * (1.0 + _AT)
+            fresh &= slow | coasts
+            stays = slow & fresh & (force > need)
+            down = slow & ~stays
+            loses = (force < need) & ~slow & ~coasts
+            if loses.any():
+                kicks = loses & self._would_keep(state, tread, need)
+                down |= kicks
+                up &= ~kicks
+                stays |= kicks
             if up.any():
-                stays = up & ~self._keeps_speed(state, tread, need, coasted)
-                held = stays if held is None else held | stays
-                up &= ~stays
+                refused = up & ~self._keeps_speed(state, tread, need, coasted)
+                stays |= refused
+                up &= ~refused
+            held |= stays
             moves = up | down
             if not moves.any():
                 break
@@ -114,8 +128,19 @@ class LookUp:
             gear = chain.gear_index[new] != chain.gear_index[state]
             shifts += gear
             changed = gear if changed is None else changed | gear
+            fresh[:] = np.where(moves, up & gear, fresh)
+            coasts = coasts | gear
             state[:] = new
         return changed, held
+
+    def _would_keep(
+        self, state: NDArray[np.intp], tread: FloatArray, need: FloatArray
+    ) -> NDArray[np.bool_]:
+        """Return whether the state below would keep a speed, and would not be left at it."""
+        below = self.chain.down_to[state]
+        gear = self.chain.gear_index
+        allowed = (tread < self.chain.up_speed[below] * (1.0 - _AT)) & (gear[below] != gear[state])
+        return np.asarray(allowed & (self.at(below, tread)[0] >= need))
 
     def _keeps_speed(
         self, state: NDArray[np.intp], tread: FloatArray, need: FloatArray, coasted: FloatArray
@@ -127,9 +152,8 @@ class LookUp:
             tread > chain.up_speed[above]
         )
         other = chain.gear_index[above] != chain.gear_index[state]
-        # Without drive there is no slip but the one without pull.
-        left = np.where(other, np.minimum(tread, coasted / self._kept[0]), tread)
         force = np.maximum(
-            self.at(above, left)[0], np.where(same, self.at(beyond, left)[0], -np.inf)
+            self.at(above, tread)[0], np.where(same, self.at(beyond, tread)[0], -np.inf)
         )
-        return np.asarray(~other | ((force > need) & (left > self.down_speed[above])))
+        pulls = (self.at(above, coasted)[0] > need) & (coasted > 0.0)
+        return np.asarray(~other | ((force > need) & pulls))

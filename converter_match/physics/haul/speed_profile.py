@@ -36,7 +36,6 @@ SPAN = 0.1
 BEND = 0.02
 MISS = 0.004
 _PARTS = 0.5 ** np.arange(4.0, -1.0, -1.0)[:, np.newaxis]
-_HELD_SPAN = 0.25  # of the usual change of speed, while a gear is held
 _FAR = 0.04  # a balance whose square of speed is by this share another is far
 _CRAWL = 0.02  # slower than this is a stand [m/s]
 _LEAST = 1e-6  # change of speed in a step, at least [m/s]
@@ -124,7 +123,7 @@ def speed_profile(
     lowest = np.zeros(allowed.length.size, dtype=np.intp) if first is None else first
     march = _March(chain, allowed, loads, draws, lowest, shift_time, longest)
     march.start(start_speed)
-    while not march.done.all():
+    while not march.done.all() and len(march._steps) < 6000:
         march.step()
     return march.profile()
 
@@ -154,6 +153,7 @@ class _March:
         self._waits = np.full(many, np.nan)  # time to stand at a stop that is reached
         self._share = np.ones(many)  # 1 - slip
         self._shifts = np.zeros(many, dtype=np.intp)
+        self._fresh = np.zeros(many, dtype=bool)  # whether a gear was just taken on the way up
         self._stuck = np.full(many, -1)
         self._stuck_force = np.full(many, np.nan)
         self._steps: list[tuple[NDArray[np.generic], ...]] = []
@@ -206,12 +206,14 @@ class _March:
         """Change gear where a shift speed is reached; return who holds a gear instead."""
         tread = self._speed / self._share
         need = self._ground + self._loads.air * self._speed * self._speed
-        self._lost = np.maximum(need / self._mass, 0.0) * self._shift_time
-        coasted = np.maximum(self._speed - self._lost, 0.0)
-        changed, held = self._look.settle(self._state, tread, need, coasted, self._shifts)
+        lost = np.maximum(need / self._mass, 0.0) * self._shift_time
+        coasted = np.maximum(self._speed - lost, 0.0) / self._share
+        changed, held = self._look.settle(
+            self._state, tread, need, coasted, self._fresh, self._dead > 0.0, self._shifts
+        )
         if self._shift_time > 0.0 and changed is not None:
             self._dead = np.where(changed, self._shift_time, self._dead)
-        return np.zeros(self.done.size, dtype=bool) if held is None else held
+        return held
 
     def _rate(self, speed: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return acceleration [m/s^2] and force at the ground [N] at speeds, shape (..., n)."""
@@ -238,7 +240,7 @@ class _March:
         whole = way_between(change, rate, last)
         length = np.minimum(whole, np.minimum(self._left, self._longest))
         # Towards a balance that is still far, the way is one on which it is neared by a part.
-        far = np.abs(change) > _FAR * square
+        far = np.abs(rate) > _FAR * square * np.abs(motion.slope)
         length = np.where(far, np.minimum(length, motion.settling_way()), length)
         coasts = self._dead > 0.0
         if coasts.any():
@@ -280,16 +282,15 @@ class _March:
         v, state, span = self._speed, self._state, self._span[self._state]
         above, below = v * (1.0 + _AT), v * (1.0 - _AT)
         shift = self._chain.up_speed[state] * self._share
-        if self._held.any():
-            # A gear is held until the speed left after the shift is enough for the next.
-            shift = np.where(self._held, self._look.release(state) + self._lost, shift)
-            span = np.where(self._held, _HELD_SPAN * span, span)
         fastest = np.minimum(self._limit, self._chain.top[state] * self._share)
         high = v + span
         high = np.where((shift > above) & (shift < high), shift, high)
         high = np.where((fastest > above) & (fastest < high), fastest, high)
         shift = self._look.down_speed[state] * self._share
         low = np.maximum(v - span, _CRAWL)
+        low = np.where((shift < below) & (shift > low), shift, low)
+        # From here downwards the state below may be taken, if it keeps the speed.
+        shift = self._chain.up_speed[self._chain.down_to[state]] * (self._share * (1.0 - 2.0 * _AT))
         low = np.where((shift < below) & (shift > low), shift, low)
         return np.where(rate > 0.0, np.maximum(high, v + _LEAST), np.minimum(low, v - _LEAST))
 
