@@ -105,7 +105,8 @@ class Route(Component):
     @property
     def directions(self) -> tuple[Direction, ...]:
         """In which gears each segment is driven: ``forward`` or ``reverse``."""
-        return self.direction or ("forward",) * self.length.size
+        ahead: Direction = "forward"
+        return self.direction or (ahead,) * self.length.size
 
     @cached_property
     def stops(self) -> FloatArray:
@@ -145,6 +146,20 @@ class Route(Component):
                     "load-change-takes-no-time",
                     f"The load changes after segment {', '.join(map(str, silent[:8]))} and no stop "
                     "is given there: the machine stops, and loading or dumping takes no time.",
+                )
+            )
+        turns = [
+            row + 1
+            for row in np.flatnonzero(_changes(self.directions))
+            if np.isnan(self.stop_time[row])
+        ]
+        if turns:
+            notes.append(
+                assumption(
+                    "direction-change-takes-a-shift",
+                    f"The direction changes after segment {', '.join(map(str, turns[:8]))} and no "
+                    "stop is given there: the machine stops, and the change takes as long as a "
+                    "gear shift.",
                 )
             )
         free = int(np.isinf(self.speed_limit).sum())

@@ -13,9 +13,12 @@ from converter_match.judgement.match.result import MatchResult
 from converter_match.notes import Note
 from converter_match.physics.engine.fuel import TYPICAL_DENSITY
 from converter_match.physics.haul.route import Hauler, RouteRun
+from converter_match.physics.heat.oil import UNSETTLED
 
 # Share of the retarding power required that may fall to the brakes without a word.
 _BRAKE_SHARE = 0.02
+# A gear held for less than this while the machine gathers speed is nothing to name [s].
+_HELD_LONG = 3.0
 
 
 def notes_of(
@@ -31,6 +34,7 @@ def notes_of(
     """Return every note of a run, what matters most first."""
     own = [] if stands is None else [_standstill_note(stands)]
     own += _descent_notes(rows)
+    own += _hunting_notes(ready, run)
     own += _oil_notes(ready, run)
     own += _grip_notes(run)
     own += source_notes(run.route.surface, ready.machine)
@@ -89,6 +93,8 @@ def _oil_notes(ready: Hauler, run: RouteRun) -> list[Note]:
     cooler = ready.cooler
     notes = [] if cooler is not None else [words.note("no-cooler")]
     hottest = float(run.oil.hottest[0])
+    if hottest >= UNSETTLED:
+        return [*notes, words.note("oil-does-not-settle")]
     given = (ready.machine.oil.temperature_limit, ready.converter.limits.oil_temperature)
     limits = [value for value in given if value is not None]
     if limits and hottest > min(limits):
@@ -98,6 +104,24 @@ def _oil_notes(ready: Hauler, run: RouteRun) -> list[Note]:
     if cooler is not None and not cooler.covers(hottest - ready.air_temperature):
         notes.append(words.note("cooler-held-beyond-table"))
     return notes
+
+
+def _hunting_notes(ready: Hauler, run: RouteRun) -> list[Note]:
+    """Name the climbs on which a gear is held that its shift speed would leave."""
+    profile, chain = run.profile, ready.chain
+    rows = np.flatnonzero(profile.held[:, 0] & (profile.time[:, 0] > 0.0))
+    segments = dict.fromkeys(int(k) + 1 for k in profile.segment[rows, 0])
+    held = {}
+    for segment in segments:
+        here = rows[profile.segment[rows, 0] == segment - 1]
+        if float(profile.time[here, 0].sum()) >= _HELD_LONG:
+            held[segment] = dict.fromkeys(chain.drives[k].gear.name for k in profile.state[here, 0])
+    if not held:
+        return []
+    more = f" and {len(held) - 10} more" if len(held) > 10 else ""
+    gears = dict.fromkeys(name for names in held.values() for name in names)
+    listed = ", ".join(map(str, list(held)[:10]))
+    return [words.note("gearbox-would-hunt", segments=f"{listed}{more}", gears=", ".join(gears))]
 
 
 def _grip_notes(run: RouteRun) -> list[Note]:
@@ -113,6 +137,8 @@ def _assumptions(
     notes += cooler_air_notes(match.site, ready.machine)
     if run.oil is not None:
         notes += starting_oil(ready.machine, ready.air_temperature, oil_start)[1]
+        if bool(run.oil.arrives[0]) and ready.cooler is not None:
+            notes.append(words.note("oil-lap-after-lap", start=float(run.oil.first[0, 0])))
     fuel = match.engine.fuel
     if run.states.fuel is not None and (fuel is None or fuel.density is None):
         notes.append(words.note("fuel-density-typical", density=TYPICAL_DENSITY))

@@ -37,7 +37,8 @@ WORDS = Catalogue(
         ),
         "no-cooler": (
             "assumption",
-            "The machine's file gives no cooler: all heat stays in the oil.",
+            "The machine's file gives no cooler: where the oil settles lap after lap is not known, "
+            "and in the first lap all heat stays in it.",
         ),
         "cooler-held-beyond-table": (
             "assumption",
@@ -48,12 +49,30 @@ WORDS = Catalogue(
             "assumption",
             "No traction coefficient is given for {surfaces}: nothing limits the pull there.",
         ),
+        "oil-does-not-settle": (
+            "limit",
+            "With every lap the oil gets hotter: the cooler carries away less than goes into the "
+            "oil, as far as its data reach.",
+        ),
+        "oil-lap-after-lap": (
+            "assumption",
+            "The route is taken to be driven again and again: the maximum oil temperature is that "
+            "of the lap that ends as warm as it starts. The first lap starts at "
+            "{start:temperature .0f}.",
+        ),
+        "gearbox-would-hunt": (
+            "warning",
+            "Left to its shift speeds the gearbox would hunt between gears in segment {segments}: "
+            "the next gear cannot keep the speed at which it is taken. The times are those of a "
+            "driver who holds gear {gears} there.",
+        ),
         "driven-hard": (
             "assumption",
             "The machine is driven at full throttle up to the speed allowed, slows down ahead of "
-            "limits and stops at {rate:acceleration .1f}, stands in neutral, and holds a gear on a "
-            "climb that the next gear cannot hold. Bends, traffic and the driver's care are in the "
-            "speed limits, or nowhere.",
+            "limits and stops at {rate:acceleration .1f}, and stands in neutral. On a climb it "
+            "holds a gear where the next one cannot keep the speed, and takes the next lower one "
+            "where that would keep a speed that is being lost. Bends, traffic and the driver's "
+            "care are in the speed limits, or nowhere.",
         ),
         "fuel-density-typical": (
             "assumption",

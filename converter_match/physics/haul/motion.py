@@ -80,8 +80,8 @@ class Motion:
         """Return the time [s] of a way [m] from a first to a last speed [m/s].
 
         It is ``int dv / a``, by Simpson's rule; where the speed hardly changes, the way over the
-        root of the mean square of speed along it; and where the acceleration grows many times, as for one that is a straight line
-        in speed.
+        root of the mean square of speed along it; and where the acceleration grows many times,
+        as for one that is a straight line in speed.
         """
         middle = 0.5 * (first + last)
         change = last - first

@@ -13,8 +13,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from converter_match.components.cooling import Cooler
 from converter_match.components.converter import Converter
+from converter_match.components.cooling import Cooler
 from converter_match.components.driveline import Driveline
 from converter_match.components.engine import Engine
 from converter_match.components.fuel_map import FuelMap

@@ -292,7 +292,8 @@ class _March:
         # From here downwards the state below may be taken, if it keeps the speed.
         shift = self._chain.up_speed[self._chain.down_to[state]] * (self._share * (1.0 - 2.0 * _AT))
         low = np.where((shift < below) & (shift > low), shift, low)
-        return np.where(rate > 0.0, np.maximum(high, v + _LEAST), np.minimum(low, v - _LEAST))
+        high, low = np.maximum(high, v + _LEAST), np.minimum(low, v - _LEAST)
+        return np.asarray(np.where(rate > 0.0, high, low))
 
     def _kept(
         self, rate: FloatArray, time: FloatArray, length: FloatArray, end: FloatArray

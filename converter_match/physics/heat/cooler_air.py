@@ -16,8 +16,6 @@ stands for all cores is ours.
 
 from __future__ import annotations
 
-from numpy.typing import ArrayLike
-
 from converter_match.components.cooling import Cooler
 from converter_match.constants import SEA_LEVEL_DENSITY
 
@@ -41,5 +39,3 @@ def air_share(cooler: Cooler, density: float, exponent: float = EXPONENT) -> flo
 def in_air(cooler: Cooler, density: float) -> Cooler:
     """Return the cooler as it works in air of a density [kg/m^3]."""
     return cooler.replace(heat=cooler.heat * air_share(cooler, density), air_density=density)
-
-

@@ -92,9 +92,7 @@ class OilCircuit:
         metal = oil.metal_heat_capacity
         if oil.metal_conductance is None or metal == 0.0:
             return cls(capacity + metal, cooler=cooler, air_temperature=air_temperature)
-        return cls(
-            capacity, metal, oil.metal_conductance, cooler, air_temperature=air_temperature
-        )
+        return cls(capacity, metal, oil.metal_conductance, cooler, air_temperature=air_temperature)
 
     def cooler_conductance(self, oil_temperature: FloatArray) -> FloatArray:
         """Return the secant conductance Q_c / (T - T_air) of the cooler [W/K] (any shape)."""
@@ -202,14 +200,15 @@ class AffineSteps:
         return cls(list(zip(*columns, strict=True)), two=True)
 
     def _after(
-        self, row: tuple[FloatArray, ...], oil: FloatArray, metal: FloatArray, source: ArrayLike
+        self, row: tuple[FloatArray, ...], oil: FloatArray, metal: FloatArray, source: FloatArray
     ) -> tuple[FloatArray, FloatArray]:
         if not self.two:
             gained, kept = row
             warm = source * gained + kept * oil
             return warm, warm
         f_oil, f_metal, oil_oil, oil_metal, metal_oil, metal_metal = row
-        return source * f_oil + oil_oil * oil + metal_oil * metal, source * f_metal + oil_metal * oil + metal_metal * metal
+        warm = source * f_oil + oil_oil * oil + metal_oil * metal
+        return warm, source * f_metal + oil_metal * oil + metal_metal * metal
 
     def march(self, start: FloatArray) -> FloatArray:
         """Return the oil above the air [K] at the ends of the steps, shape (n + 1, draws).
@@ -221,9 +220,9 @@ class AffineSteps:
         """
         found = np.empty((len(self.rows) + 1, start.shape[1]))
         oil, metal = start
-        found[0] = oil
+        found[0], one = oil, np.ones(1)
         for k, row in enumerate(self.rows):
-            oil, metal = self._after(row, oil, metal, 1.0)
+            oil, metal = self._after(row, oil, metal, one)
             found[k + 1] = oil
         return found
 

@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from converter_match.components.driveline import Driveline
+from converter_match.components.gear import Direction
 from converter_match.components.machine import Machine
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
@@ -93,7 +94,7 @@ class DriveChain:
         """Whether each state drives in reverse."""
         return np.array([drive.gear.direction == "reverse" for drive in self.drives])
 
-    def first(self, direction: str) -> int:
+    def first(self, direction: Direction) -> int:
         """Return the state in which a machine starts in a direction."""
         return [drive.gear.direction for drive in self.drives].index(direction)
 
