@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
+
+from converter_match.components.route import Route
+from converter_match.constants import GRAVITY
+from converter_match.judgement.haul.haul import prepare
+from converter_match.physics.haul.loads import Draws
+from converter_match.physics.haul.route import Hauler, run_many
+from converter_match.physics.haul.speed_profile import LONGEST_STEP
 from tests.haul_examples import HAULER, LOADER, earth, parts, road
 
-from converter_match.components.driveline import Driveline
-from converter_match.components.route import Route
-from converter_match.judgement.haul.haul import prepare
-from converter_match.physics.haul.route import Hauler
-
-GRAVITY = 9.80665
+KINDS = 8
+"""Machines to choose from."""
 
 
 @cache
@@ -21,13 +24,8 @@ def machine(kind: int) -> Hauler:
     """Return one of a few haulers: two machines, shifts from none to slow ones."""
     match, line, body = parts((HAULER, LOADER)[kind % 2])
     shift_time = (0.0, 0.3, 0.7, 1.2)[kind // 2 % 4]
-    changed: Driveline = line.replace(shift_time=shift_time)
+    changed = line.replace(shift_time=shift_time)
     return prepare(match, changed, body, road(0.0))
-
-
-def kinds() -> int:
-    """Return how many there are."""
-    return 8
 
 
 def route(random: np.random.Generator, hauler: Hauler) -> Route:
@@ -64,13 +62,53 @@ def route(random: np.random.Generator, hauler: Hauler) -> Route:
     )
 
 
-def stronger(hauler: Hauler, name: str) -> dict[str, float]:
-    """Return factors of a draw that has it easier: more torque, less mass or less resistance."""
-    return {
-        "torque": {"torque": 1.03},
-        "mass": {"mass": 0.97},
-        "rolling_resistance": {"rolling_resistance": 0.9},
-    }[name]
+EASIER = {
+    "3 % more torque": {"torque": 1.03},
+    "3 % less mass": {"mass": 0.97},
+    "10 % less rolling resistance": {"rolling_resistance": 0.9},
+}
+"""Factors of draws that have it easier."""
 
 
-__all__ = ["kinds", "machine", "replace", "route", "stronger"]
+@dataclass(frozen=True)
+class Compared:
+    """A route driven with the default step and a ten times finer one.
+
+    Parameters
+    ----------
+    arrives : bool
+        Whether all four draws complete it, with both steps.
+    time, fuel : float
+        What the default step is off, as a share.
+    slower : list of float
+        By how much the draws of `EASIER` are slower than the machine as it is, as a share.
+    differs : bool
+        Whether a draw ends in another segment with the finer step.
+    """
+
+    arrives: bool
+    time: float
+    fuel: float
+    slower: list[float]
+    differs: bool
+
+
+def compared(random: np.random.Generator, kind: int) -> Compared:
+    """Drive a route at random with both steps."""
+    hauler = machine(kind % KINDS)
+    way = route(random, hauler)
+    names = ("mass", "torque", "rolling_resistance")
+    draws = Draws.of(
+        **{name: [1.0, *(easier.get(name, 1.0) for easier in EASIER.values())] for name in names}
+    )
+    usual = run_many(hauler, way, draws)
+    fine = run_many(hauler, way, draws, longest_step=0.1 * LONGEST_STEP)
+    time = usual.time / fine.time - 1.0
+    fuel = usual.fuel / fine.fuel - 1.0
+    return Compared(
+        arrives=bool(np.all((usual.stuck_segment < 0) & (fine.stuck_segment < 0))),
+        time=float(time[0]),
+        fuel=float(fuel[0]),
+        slower=(usual.time[1:] / usual.time[0] - 1.0).tolist(),
+        differs=bool(np.any(usual.stuck_segment != fine.stuck_segment)),
+    )

@@ -71,7 +71,7 @@ WORDS = Catalogue(
             "The machine is driven at full throttle up to the speed allowed, slows down ahead of "
             "limits and stops at {rate:acceleration .1f}, and stands in neutral. On a climb it "
             "holds a gear where the next one cannot keep the speed, and takes the next lower one "
-            "where that would keep a speed that is being lost. Bends, traffic and the driver's "
+            "where speed is being lost and that one pulls more. Bends, traffic and the driver's "
             "care are in the speed limits, or nowhere.",
         ),
         "fuel-density-typical": (

@@ -13,6 +13,8 @@ _SLIP_POINTS = 129
 _AT = 1e-9
 # No state is left for the one below closer than this to the speed at which that one is left for it.
 _LEAST_HYSTERESIS = 0.005
+# A gear just taken is kept until its downshift is left this far behind: slip moves the tread too.
+_CLEAR = 1.05
 
 
 class LookUp:
@@ -77,7 +79,7 @@ class LookUp:
         """Change states in place until each is in force.
 
         A gear is held where the next one could not keep the speed, and the next lower one is taken
-        where it would keep a speed that is being lost: what a driver does on a climb, and without
+        where it pulls more while speed is being lost: what a driver does on a climb, and without
         what a climb between two gears would make the gearbox hunt. A gear that was just taken, and
         pulls, is not left for the speed that the interruption of the shift has cost.
 
@@ -107,12 +109,12 @@ class LookUp:
             force = self.at(state, tread)[0]
             up = tread >= chain.up_speed[state] * (1.0 - _AT)
             slow = tread <= self.down_speed[state] * (1.0 + _AT)
-            fresh &= slow | coasts
+            fresh &= (tread <= _CLEAR * self.down_speed[state]) | coasts
             stays = slow & fresh & (force > need)
             down = slow & ~stays
             loses = (force < need) & ~slow & ~coasts
             if loses.any():
-                kicks = loses & self._would_keep(state, tread, need)
+                kicks = loses & self._pulls_more(state, tread, force)
                 down |= kicks
                 up &= ~kicks
                 stays |= kicks
@@ -133,14 +135,14 @@ class LookUp:
             state[:] = new
         return changed, held
 
-    def _would_keep(
-        self, state: NDArray[np.intp], tread: FloatArray, need: FloatArray
+    def _pulls_more(
+        self, state: NDArray[np.intp], tread: FloatArray, force: FloatArray
     ) -> NDArray[np.bool_]:
-        """Return whether the state below would keep a speed, and would not be left at it."""
+        """Return whether the gear below pulls more at a speed, and would not be left at it."""
         below = self.chain.down_to[state]
         gear = self.chain.gear_index
         allowed = (tread < self.chain.up_speed[below] * (1.0 - _AT)) & (gear[below] != gear[state])
-        return np.asarray(allowed & (self.at(below, tread)[0] >= need))
+        return np.asarray(allowed & (self.at(below, tread)[0] > force))
 
     def _keeps_speed(
         self, state: NDArray[np.intp], tread: FloatArray, need: FloatArray, coasted: FloatArray
@@ -155,5 +157,9 @@ class LookUp:
         force = np.maximum(
             self.at(above, tread)[0], np.where(same, self.at(beyond, tread)[0], -np.inf)
         )
-        pulls = (self.at(above, coasted)[0] > need) & (coasted > 0.0)
+        after = self.at(above, coasted)[0]
+        if same.any():
+            locks = same & (coasted > self.down_speed[beyond])
+            after = np.where(locks, np.maximum(after, self.at(beyond, coasted)[0]), after)
+        pulls = (after > need) & (coasted > 0.0)
         return np.asarray(~other | ((force > need) & pulls))

@@ -16,8 +16,9 @@ from numpy.typing import NDArray
 
 from converter_match.curves import FloatArray
 
-# Nearer to zero than this z counts as this: a ten-millionth of the way, and no case of its own.
-_LEAST = 1e-7
+# Nearer to zero than this z counts as this, and needs no case of its own.
+_LEAST = 1e-12
+_LEAST_SQUARED = 1e-6  # where its square is divided by
 _MOST = 300.0  # no acceleration grows by e^300: what is beyond is no motion that is asked for
 _ROUNDS = 2  # Newton's method on a function that is nearly a straight line
 # Where speed changes by less than this share of both, time by the mean square is good to 1e-3.
@@ -92,9 +93,11 @@ class Motion:
             simpson = change / 6.0 * (1.0 / self.rate + 4.0 / at_middle + 1.0 / at_end)
             grows = change * z / (at_end - self.rate)
             slow = np.where(z > 1.0, grows, simpson)
+            z = _away_from_zero(z, _LEAST_SQUARED)
             mean = self.square + 2.0 * self.rate * way * ((np.expm1(z) / z - 1.0) / z)
             steady = way / np.sqrt(np.maximum(mean, 0.0))
-            return np.where(np.abs(change) <= 2.0 * _SMALL * middle, steady, slow)
+            near = np.where(np.abs(z) > 1.0, 2.0 * _SMALL, _LEAST_SQUARED) * middle
+            return np.where(np.abs(change) <= near, steady, slow)
 
 
 def way_between(change: FloatArray, first: FloatArray, last: FloatArray) -> FloatArray:
@@ -115,5 +118,5 @@ def way_between(change: FloatArray, first: FloatArray, last: FloatArray) -> Floa
         return np.where(there, 0.5 * change / first * (np.log1p(z) / z), np.inf)
 
 
-def _away_from_zero(z: FloatArray) -> FloatArray:
-    return np.copysign(np.maximum(np.abs(z), _LEAST), z)
+def _away_from_zero(z: FloatArray, least: float = _LEAST) -> FloatArray:
+    return np.copysign(np.maximum(np.abs(z), least), z)

@@ -24,6 +24,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from converter_match.curves import FloatArray
+from converter_match.errors import InputError
 from converter_match.physics.haul.allowed_speed import AllowedSpeed
 from converter_match.physics.haul.loads import Draws, SegmentLoads
 from converter_match.physics.haul.look_up import LookUp
@@ -40,6 +41,7 @@ _FAR = 0.04  # a balance whose square of speed is by this share another is far
 _CRAWL = 0.02  # slower than this is a stand [m/s]
 _LEAST = 1e-6  # change of speed in a step, at least [m/s]
 _AT = 1e-9
+_MOST_STEPS = 500  # a segment, and a longest step: no route with a shift a metre has more
 # Slip that is this near to that of the step before is read off once [1].
 _SAME_SLIP = 1e-3
 
@@ -119,13 +121,25 @@ def speed_profile(
         [m/s].
     longest : float
         Longest step [m]; all of the step control follows it in proportion.
+
+    Raises
+    ------
+    InputError
+        If the machine changes between gears without end.
     """
     lowest = np.zeros(allowed.length.size, dtype=np.intp) if first is None else first
     march = _March(chain, allowed, loads, draws, lowest, shift_time, longest)
     march.start(start_speed)
-    while not march.done.all() and len(march._steps) < 6000:
+    most = _MOST_STEPS * (allowed.length.size + float(allowed.length.sum()) / longest)
+    for _ in range(int(most * max(LONGEST_STEP / longest, 1.0))):
+        if march.done.all():
+            return march.profile()
         march.step()
-    return march.profile()
+    raise InputError(
+        "the machine changes between two gears without end and makes no way",
+        field="driveline",
+        hint="are the upshift and downshift speeds right?",
+    )
 
 
 class _March:
