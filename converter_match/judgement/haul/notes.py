@@ -92,7 +92,7 @@ def _oil_notes(ready: Hauler, run: RouteRun) -> list[Note]:
         return [words.note("oil-volume-not-given")]
     cooler = ready.cooler
     notes = [] if cooler is not None else [words.note("no-cooler")]
-    hottest = float(run.oil.hottest[0])
+    hottest = float(np.nanmax([run.oil.hottest[0], run.oil.first[:, 0].max()]))
     if hottest >= UNSETTLED:
         return [*notes, words.note("oil-does-not-settle")]
     given = (ready.machine.oil.temperature_limit, ready.converter.limits.oil_temperature)

@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 _MOST_ROWS = 60
 # A list of more gears than this in one segment is shortened.
 _MOST_GEARS = 5
+# Oil that gets no warmer than this above its start is hottest at the start, as far as words go [K].
+_SAME = 0.05
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -253,7 +255,7 @@ class RouteResult(Answer):
             return (*facts, (label, words.TABLE.note("hottest-oil-once", oil=once)))
         first = Heading("", "maximum oil temperature, first lap")
         cold = float(self.run.oil.first[0, 0])
-        code = "first-lap-oil-at-start" if once == cold else "first-lap-oil"
+        code = "first-lap-oil-at-start" if once - cold < _SAME else "first-lap-oil"
         said = words.TABLE.note(code, oil=once, start=cold)
         if hottest is None:
             return (*facts, (first, said))

@@ -96,6 +96,8 @@ def _lap(
             held, slope = np.zeros(middle.shape), np.zeros(middle.shape)
         else:
             held, slope = np.interp(middle, grid, curve), np.interp(middle, grid, tangent)
+            # Beyond the table, where its last value is held, a tangent would lead nowhere.
+            slope = np.where(middle > grid[-1], held / np.maximum(middle, 1.0), slope)
         steps = AffineSteps.of(circuit, heat - held + slope * middle, time, slope)
         begin = np.full((2, time.shape[1]), start - air)
         after = steps.march(steps.periodic() if settles else begin) + air

@@ -60,7 +60,7 @@ class Acceleration:
     ending : str
         ``reached``; ``balance``: effort and resistance meet below the speed asked for;
         ``no-start``: the machine does not move; ``end-of-gears``: the last gear ends below it;
-        ``end-of-data``: there is effort left where the converter's data end, in its last state.
+        ``end-of-data``: the converter's data end, with effort left, before an upshift.
     grip_limited : bool
         Whether the grip cuts the effort anywhere on the way.
     """
@@ -213,8 +213,9 @@ def _why_no_further(stage: _Stage, state: int) -> Ending:
     A converter drive that is ended by the engine comes to a balance first: one that still pulls is
     at the end of the converter's data.
     """
-    pulls = stage.excess(state, float(stage.chain.top[state])) > 0.0
-    return "end-of-data" if pulls and not stage.chain.locked[state] else "end-of-gears"
+    chain, top = stage.chain, float(stage.chain.top[state])
+    comes = bool(top < chain.up_speed[state] < np.inf) and not chain.locked[state]
+    return "end-of-data" if comes and stage.excess(state, top) > 0.0 else "end-of-gears"
 
 
 def _next_keeps_speed(stage: _Stage, state: int, tread: float) -> bool:
