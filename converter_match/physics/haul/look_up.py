@@ -14,7 +14,7 @@ _AT = 1e-9
 # No state is left for the one below closer than this to the speed at which that one is left for it.
 _LEAST_HYSTERESIS = 0.005
 # A gear just taken is kept until its downshift is left this far behind: slip moves the tread too.
-_CLEAR = 1.05
+_CLEAR = 1.15
 
 
 class LookUp:
