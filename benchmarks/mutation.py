@@ -8,9 +8,9 @@ clone of the last commit, which lands in FOLDER. Then, for each change, it runs 
 the changed function. What they do not notice is shown to the type checker, which is part of the
 test command too. A change that nothing notices is a survivor: either nothing depends on it, or a
 test is missing. FOLDER/survivors.txt holds each survivor as a difference to read;
-FOLDER/summary.json holds the counts; copied to benchmarks/mutation_summary.json they make the line
-of docs/validation.md. Started again with the same FOLDER it goes on where it stopped, so it can be
-interrupted.
+FOLDER/summary.json holds the counts; --record writes them to benchmarks/mutation_summary.json too,
+where they make a line of docs/validation.md. Started again with the same FOLDER it goes on where it
+stopped, so it can be interrupted.
 
 All changes are some twenty thousand, a day's work for two cores. A random sample of them, drawn
 over all modules alike, gives the rate with a margin, which is printed with it (Wilson's interval,
@@ -35,11 +35,14 @@ import shutil
 import subprocess
 import sys
 import textwrap
+import tomllib
 from collections import Counter
 from collections.abc import Iterable, Iterator
 from pathlib import Path
+from typing import Any
 
 ROOT = Path(__file__).resolve().parent.parent
+RECORD = Path(__file__).with_name("mutation_summary.json")
 CONFIGURATION = """
 [tool.mutmut]
 source_paths = ["converter_match"]
@@ -86,6 +89,7 @@ def main() -> int:
     )
     parser.add_argument("--tests", nargs="+", help="folders of tests to run; those of the floors")
     parser.add_argument("--report", action="store_true", help="only count what was tried so far")
+    parser.add_argument("--record", action="store_true", help=f"the counts in {RECORD.name} too")
     options = parser.parse_args()
     clone = options.folder / "clone"
     if not options.report:
@@ -95,7 +99,12 @@ def main() -> int:
         draw(clone, options.sample, options.seed, options.only, options.messages)
         children = ["--max-children", str(options.children)] if options.children else []
         run(["mutmut", "run", *children], clone)
-    return report(clone, options.folder, options.only)
+    summary = report(clone, options.folder, options.only)
+    if options.record:
+        recorded = json.loads(RECORD.read_text(encoding="utf-8"))
+        recorded[" and ".join(sorted(options.floors))] = summary
+        RECORD.write_text(json.dumps(recorded, indent=2) + "\n", encoding="utf-8")
+    return 0
 
 
 def run(command: list[str], folder: Path) -> None:
@@ -156,8 +165,8 @@ def draw(clone: Path, sample: int | None, seed: int, only: list[str], messages: 
     print(f"{len(drawn)} drawn")
 
 
-def report(clone: Path, folder: Path, only: list[str]) -> int:
-    """Print the counts of these modules, and write the survivors as differences."""
+def report(clone: Path, folder: Path, only: list[str]) -> dict[str, Any]:
+    """Print and return the counts of these modules, and write the survivors as differences."""
     tried: dict[str, dict[str, str]] = {}
     changes: dict[str, Changes] = {}
     in_all: Counter = Counter()
@@ -204,10 +213,17 @@ def report(clone: Path, folder: Path, only: list[str]) -> int:
         "all": dict(total),
         "code_noticed_interval_95": [low, high],
         "changes_in_all": dict(in_all),
+        "tests": tests_of(clone),
         "version": version(clone),
     }
     (folder / "summary.json").write_text(json.dumps(summary, indent=2) + "\n", encoding="utf-8")
-    return 0
+    return summary
+
+
+def tests_of(clone: Path) -> list[str]:
+    """Return the folders of tests that were run."""
+    written = tomllib.loads((clone / "pyproject.toml").read_text(encoding="utf-8"))
+    return list(written["tool"]["mutmut"]["pytest_add_cli_args_test_selection"])
 
 
 def version(clone: Path) -> str:

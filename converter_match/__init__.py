@@ -33,7 +33,14 @@ if TYPE_CHECKING:  # what an editor and the type checker see; the same names as 
     from converter_match.api import figures
     from converter_match.api.data import check, identify, intake
     from converter_match.api.files import copy, read, write
-    from converter_match.api.match import arrange, from_blading, points, solve, velocity_triangles
+    from converter_match.api.match import (
+        arrange,
+        blading_for,
+        from_blading,
+        points,
+        solve,
+        velocity_triangles,
+    )
     from converter_match.api.notebook import (
         bench,
         bring_in,
@@ -85,6 +92,7 @@ _HOME = {
     "audit": "api.studies",
     "bench": "api.notebook",
     "beside": "present.notebook.table",
+    "blading_for": "api.match",
     "bring_in": "api.notebook",
     "check": "api.data",
     "close_lock_up": "api.transients",
@@ -148,6 +156,7 @@ __all__ = [
     "audit",
     "bench",
     "beside",
+    "blading_for",
     "bring_in",
     "check",
     "close_lock_up",

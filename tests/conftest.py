@@ -37,7 +37,7 @@ def other_processor(monkeypatch):
 def pytest_collection_modifyitems(items):
     """Mark as fast what neither stands among the slow ones nor is marked so."""
     for item in items:
-        if not is_slow(item.path) and item.get_closest_marker("slow") is None:
+        if not is_slow(item.path, item.name) and item.get_closest_marker("slow") is None:
             item.add_marker(pytest.mark.fast)
 
 

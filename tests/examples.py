@@ -55,6 +55,12 @@ def hole_engine(**changes: Any) -> Engine:
     )
 
 
+def with_row(item: Engine, rpm: float) -> Engine:
+    """The engine with one more row, read off its own curve."""
+    speed = np.union1d(item.speed, rpm * RPM)
+    return item.replace(speed=speed, torque=item.full_load(speed))
+
+
 def converter(**changes: Any) -> Converter:
     # K in rpm/sqrt(N.m), written as C = 1/K^2 in SI.
     k = np.array([60, 61, 62.5, 66, 75, 82, 130, 280]) * RPM

@@ -9,6 +9,7 @@ HERE = Path(__file__).parent
 # program itself again and again, wait for a disk, or search at random.
 SLOW = (
     "browser",
+    "cli/test_study_goes_on.py",  # writes a report for each way a machine can fail
     "cli/test_us_units.py",  # runs every verb
     "docs/test_build.py",
     "docs/test_pages.py",
@@ -17,8 +18,15 @@ SLOW = (
     "properties",
     "test_benchmarks.py",
 )
+# Examples in docstrings, which take no marker: a report, a route again and again.
+SLOW_EXAMPLES = (
+    "converter_match.api.sizing.size_on_route",
+    "converter_match.api.studies.report",
+    "converter_match.api.studies.uncertainty",
+    "converter_match.present.notebook.report.section",
+)
 
 
-def is_slow(path: Path) -> bool:
-    """Return whether a test file is slow by where it stands."""
-    return any(path.is_relative_to(HERE / name) for name in SLOW)
+def is_slow(path: Path, name: str = "") -> bool:
+    """Return whether a test is slow by where it stands, or an example by its name."""
+    return name in SLOW_EXAMPLES or any(path.is_relative_to(HERE / place) for place in SLOW)

@@ -53,12 +53,13 @@ def study_file(folder: Path, *changes: tuple[str, str], more: str = "") -> Path:
 
 def flat_engine(torque: float = 900.0, **changes: Any) -> Engine:
     """An engine whose torque is the same at every speed, so that a match is a square root."""
-    speed = np.array([800, 1400, 2200]) * RPM
+    speed = np.array([800, 1000, 1200, 1400, 1600, 1800, 2000, 2200]) * RPM
+    motored = np.array([800, 1400, 2200]) * RPM
     fields: dict[str, Any] = {
         "speed": speed,
-        "torque": [torque] * 3,
+        "torque": [torque] * speed.size,
         "accessories": (),
-        "motoring": SpeedTable(speed=speed, value=[60.0, 80.0, 100.0], name="motoring torque"),
+        "motoring": SpeedTable(speed=motored, value=[60.0, 80.0, 100.0], name="motoring torque"),
     }
     return engine(**(fields | changes))
 

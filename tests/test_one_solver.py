@@ -18,12 +18,14 @@ FLOORS = ("curves.py", "components", "physics", "judgement")
 
 # The balance of engine and converter, and that of effort and resistance on the ground.
 OF_A_BALANCE = {
+    "physics/match/margin.py:_levels": "where the engine's capacity function turns, for draws",
     "physics/match/newton.py:polished": "torque of engine and impeller",
     "physics/match/scan.py:_hidden_turns": "where the excess of torque turns between two nodes",
     "physics/match/solver.py:match_near": "torque of engine and impeller, next to a known match",
     "physics/match/table.py:_turning_points": "where the engine's capacity function turns",
     "physics/match/turbine_speed.py:_closed_in": "matches at a turbine speed",
-    "physics/wheels/tractive.py:_bracketed": "brackets of effort and resistance",
+    "physics/wheels/drawn_drive.py:followed": "effort and resistance, next to a guess",
+    "physics/wheels/draws.py:_pulls_no_less": "pull locked up and with the converter open",
     "physics/wheels/tractive.py:refined": "effort and resistance",
 }
 # Iterations that balance nothing: one line each on what they are for.
@@ -48,7 +50,8 @@ OF_ANOTHER_KIND = {
 }
 # Libraries that iterate, and what they are called for.
 BY_A_LIBRARY = {
-    "physics/converter/fit.py:scipy.optimize": "least squares of blade angles",
+    "physics/converter/blading_for_sheet.py:scipy.optimize": "least squares of blade angles",
+    "physics/converter/fit.py:scipy.optimize": "least squares of loss factors",
     "physics/dynamics/simulation.py:scipy.integrate": "marching in time",
     "physics/wheels/motion.py:scipy.integrate": "marching in time",
 }

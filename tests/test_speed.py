@@ -1,5 +1,6 @@
 """The fast run is smaller than the whole one, and leaves out no floor and no test file."""
 
+import importlib
 import subprocess
 import sys
 import tomllib
@@ -7,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.speed import SLOW, is_slow
+from tests.speed import SLOW, SLOW_EXAMPLES, is_slow
 
 ROOT = Path(__file__).resolve().parents[1]
 TESTS = ROOT / "tests"
@@ -61,3 +62,11 @@ def test_fast_run_reaches_every_floor_and_every_file_of_tests(drawn):
 
 def test_what_is_slow_by_its_place_is_there():
     assert [name for name in SLOW if not (TESTS / name).exists()] == []
+
+
+@pytest.mark.slow
+def test_examples_that_are_slow_are_examples(drawn):
+    for name in SLOW_EXAMPLES:
+        module, _, function = name.rpartition(".")
+        assert ">>> " in (getattr(importlib.import_module(module), function).__doc__ or "")
+        assert not [test for test in drawn if test.endswith(f"::{name}")]

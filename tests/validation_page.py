@@ -263,36 +263,45 @@ def _row(case: Case) -> str:
 def _filled(text: str, rows: Sequence[Case]) -> str:
     """Put the counts into the summary: ``{rows}``, ``{rows:Topic}``, ``{tag:seen}``.
 
-    And what `broken_on_purpose` returns, as ``{broken:code}``.
+    And what `broken_on_purpose` returns as a table, for ``{broken}``.
     """
 
     def value(match: re.Match[str]) -> str:
         kind, _, name = match[1].partition(":")
         if kind == "broken":
-            return broken_on_purpose()[name]
+            return _table_of_broken()
         if kind == "rows" and not name:
             return str(len(rows))
         found = sum(name == (case.topic if kind == "rows" else case.tag) for case in rows)
         assert found or kind == "tag", f"no check under {name!r}"
         return str(found)
 
-    return re.sub(r"\{((?:rows|tag|broken)(?::[^}]+)?)\}", value, text)
+    return re.sub(r"\{((?:rows|tag)(?::[^}]+)?|broken)\}", value, text)
 
 
-def broken_on_purpose() -> dict[str, str]:
-    """Return what the last run of benchmarks/mutation.py came to, as it is quoted."""
-    summary = json.loads(MUTATION.read_text(encoding="utf-8"))
+def broken_on_purpose() -> dict[str, dict[str, str]]:
+    """Return what the last runs of benchmarks/mutation.py came to, by what was changed."""
+    recorded = json.loads(MUTATION.read_text(encoding="utf-8"))
+    return {floors: _quoted(summary) for floors, summary in recorded.items()}
+
+
+def _quoted(summary: dict[str, Any]) -> dict[str, str]:
     counts = summary["all"]
     low, high = (f"{100 * bound:.1f}" for bound in summary["code_noticed_interval_95"])
     return {
-        "code": str(counts["code"]),
+        "in all": str(summary["changes_in_all"]["code"]),
+        "tried": str(counts["code"]),
         "noticed": str(counts["code noticed"]),
         "rate": f"{100 * counts['code noticed'] / counts['code']:.1f}",
-        "low": low,
-        "high": high,
-        "words": str(counts["message"]),
-        "words noticed": str(counts["message noticed"]),
-        "all code": str(summary["changes_in_all"]["code"]),
-        "all words": str(summary["changes_in_all"]["message"]),
+        "interval": f"{low} to {high}",
+        "by": ", ".join(f"`{folder}`" for folder in summary["tests"]),
         "version": summary["version"],
     }
+
+
+def _table_of_broken() -> str:
+    heads = ("Changed", "Changes there are", "Tried", "Noticed", "%", "95 % interval",
+             "By the type checker and", "Version")  # fmt: skip
+    lines = [heads, ("---",) * len(heads)]
+    lines += [(floors, *cells.values()) for floors, cells in broken_on_purpose().items()]
+    return "\n".join("  | " + " | ".join(line) + " |" for line in lines)

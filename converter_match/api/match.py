@@ -144,6 +144,44 @@ def from_blading(blading: BladingGeometry, *, mounting: Mounting | None = None) 
     return characteristic_from_blading(geometry, mounting=mounting)
 
 
+def blading_for(converter: Converter, like: BladingGeometry) -> BladingGeometry:
+    """Estimate blades that give the stall torque ratio, capacity and coupling point of a sheet.
+
+    Parameters
+    ----------
+    converter : Converter
+        With a one-way stator, stall and coupling point in its data.
+    like : BladingGeometry
+        The shape to start from.
+
+    Returns
+    -------
+    BladingGeometry
+        With a note that says it is an estimate.
+
+    Raises
+    ------
+    InputError
+        If one of them is no such part, the sheet lacks one of the three, or no such blades within
+        usual angles give them.
+
+    Examples
+    --------
+    >>> import converter_match as cm
+    >>> sheet = cm.read("single-stage-360mm")
+    >>> blades = cm.blading_for(sheet, cm.read("loader-390mm"))
+    >>> estimate = cm.from_blading(blades)
+    >>> abs(estimate.torque_ratio_at(0.0) - sheet.torque_ratio_at(0.0)) < 0.01
+    True
+    """
+    from converter_match.components.blading import BladingGeometry
+    from converter_match.components.converter import Converter
+    from converter_match.physics.converter.blading_for_sheet import blading_for_sheet
+
+    sheet = part(converter, Converter, "converter")
+    return blading_for_sheet(part(like, BladingGeometry, "like"), sheet).geometry
+
+
 def velocity_triangles(
     blading: BladingGeometry, speed_ratio: float, impeller_speed: Quantity
 ) -> VelocityTriangles:

@@ -30,7 +30,7 @@ def run_study(
     study : Study
         From `read`.
     draws : int, optional
-        Where the study gives tolerances: draws within them, 4000 without; 0 leaves the
+        Where the study gives tolerances: draws within them, 10 000 without; 0 leaves the
         probabilities out.
     seed : int
         The same seed gives the same draws.
@@ -55,8 +55,9 @@ def run_study(
     >>> len(result.candidates)
     3
     """
-    from converter_match.judgement.decision.extras import DRAWS, with_extras
+    from converter_match.judgement.decision.extras import with_extras
     from converter_match.judgement.decision.run import run_study
+    from converter_match.judgement.uncertainty import DRAWS
     from converter_match.study.study import Study
 
     result = run_study(part(study, Study, "study"), progress)
@@ -97,7 +98,8 @@ def uncertainty(
     >>> odds.draws
     64
     """
-    from converter_match.judgement.uncertainty.uncertainty import DRAWS, uncertainty
+    from converter_match.judgement.uncertainty import DRAWS
+    from converter_match.judgement.uncertainty.uncertainty import uncertainty
     from converter_match.study.study import Study
 
     count = DRAWS if draws is None else draws
@@ -124,7 +126,8 @@ def audit(
     by : str
         Who says so, of written claims.
     converters : iterable of Converter, optional
-        Whose sheet may have been read instead; those of the study and the shipped ones without.
+        Of the same family, whose sheet may have been read instead, beside those that the study
+        names.
 
     Returns
     -------
@@ -145,9 +148,9 @@ def audit(
     >>> cm.audit(study, "stall torque ratio=2.2").fails
     False
     """
+    from converter_match.judgement.audit.alternatives import Others
     from converter_match.judgement.audit.audit import audit_study
     from converter_match.library.claim_text import parse_claim
-    from converter_match.library.shipped import read_all
     from converter_match.study.study import Study
 
     asked = part(study, Study, "study")
@@ -158,8 +161,7 @@ def audit(
             for claim in claims
         ]
         asked = asked.replace(claims=tuple(given))
-    known = asked.siblings or read_all("converters")
-    return audit_study(asked, known if converters is None else list(converters))
+    return audit_study(asked, Others(siblings=tuple(converters or ())))
 
 
 def rank(

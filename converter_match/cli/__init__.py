@@ -18,7 +18,9 @@ from types import ModuleType
 
 from converter_match import __version__
 from converter_match.cli import options
+from converter_match.cli.bare_numbers import refuse_bare_numbers
 from converter_match.cli.lettering import letters_said_once
+from converter_match.cli.odd import say_odd
 from converter_match.cli.outputs import check_outputs
 from converter_match.cli.parser import Parser
 from converter_match.errors import InputError
@@ -69,9 +71,11 @@ def main(argv: Sequence[str] | None = None) -> int:
     args = parser.parse_args(argv)
     try:
         _refuse_words_of_no_shell(args)
+        refuse_bare_numbers(args.verb, args)
         check_outputs(args)
         with letters_said_once():
             status: int = args.run(args)
+            say_odd(args.name_of_verb, args)
         sys.stdout.flush()
     except InputError as error:
         print(f"converter-match: {options.in_file(error, args)}", file=sys.stderr)
@@ -117,7 +121,7 @@ def build_parser() -> Parser:
         module: ModuleType = import_module(f"converter_match.cli.{name}")
         verb = verbs.add_parser(module.NAME, help=module.HELP, description=module.DESCRIPTION)
         module.add_arguments(verb)
-        verb.set_defaults(run=module.run)
+        verb.set_defaults(run=module.run, verb=verb, name_of_verb=name)
     return parser
 
 

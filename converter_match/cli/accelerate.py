@@ -44,6 +44,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     output.add_argument("--figure", metavar="FILE", help="draw the run (.png, .svg, .pdf)")
     output.add_argument("--csv", metavar="FILE", help="write the run as CSV")
     options.add_units(output)  # type: ignore[arg-type]
+    options.add_csv_units(output)  # type: ignore[arg-type]
     options.add_overwrite(output)  # type: ignore[arg-type]
 
 
@@ -91,8 +92,7 @@ def run(args: argparse.Namespace) -> int:
     except InputError as error:
         raise options.as_typed(error, {"gear": options.Typed("--gear", args.gear)}) from None
     if args.csv:
-        table = result.to_frame().to_csv(index=False, lineterminator="\n")
-        options.write_text(args.csv, table, overwrite=args.overwrite, option="--csv")
+        options.write_csv(args, result, "run")
     if args.figure:
         from converter_match.present.drawing.style import save
         from converter_match.present.figures.acceleration import acceleration_figure

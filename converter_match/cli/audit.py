@@ -10,18 +10,22 @@ from converter_match.errors import InputError
 
 if TYPE_CHECKING:
     from converter_match.components.surface import Surface
+    from converter_match.judgement.audit.alternatives import Others
     from converter_match.judgement.audit.case import Case
 
 NAME = "audit"
 HELP = "check a dealer's claims, and how they may have been obtained"
 DESCRIPTION = """\
-Compare claims with our figures: agrees, disagrees, or cannot be checked (and what is missing).
+Compare claims with our figures: agrees, not distinguishable from what our own figure is known to,
+disagrees, or cannot be checked (and what is missing).
 
 For a claim that disagrees, named assumptions are varied, alone and in pairs: gross torque,
-accessories left out, no site correction, K in the other unit, another reference speed, driveline
-losses left out, the free tyre radius, the other load state, the traction limit left out, the
-torque ratio of a sibling converter, a reduction forgotten. One is named as the reason only where it
-is unlikely that so many tries hit an arbitrary number as closely.
+accessories or pumps left out, the implement working, no site correction, another power setting, a
+machine that crept, cold oil, primary torque at another reference speed, the sheet of a sibling
+converter, driveline losses or a reduction left out, the free tyre radius, the other load state, the
+traction limit left out, the other horsepower, ton, or mph for km/h. Only what the sheets allow is
+tried. One is named as the reason only where at most 5 % of arbitrary claims as far off would have a
+reason as good.
 
 A claim is NAME=VALUE UNIT, and may go on with ; and tolerance, gear, grade, speed.
 Exit status 3: a claim disagrees.
@@ -43,6 +47,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     group.add_argument(
         "--claim", action="append", metavar="CLAIM", help="NAME=VALUE UNIT; can be repeated"
     )
+    group.add_argument(
+        "--sibling", action="append", metavar="FILE",
+        help="converter of the same family, whose sheet may have been read; can be repeated",
+    )  # fmt: skip
+    group.add_argument(
+        "--rating", action="append", metavar="FILE",
+        help="engine file of another power setting; can be repeated",
+    )  # fmt: skip
     group.add_argument("--surface", metavar="NAME", help="surface of the published table")
     group.add_argument(
         "--rolling-resistance", metavar="PCT", help="instead of a surface [percent of weight]"
@@ -60,9 +72,9 @@ def run(args: argparse.Namespace) -> int:
     from converter_match.judgement.audit.audit import audit, audit_study
 
     if args.study is not None:
-        for name in ("engine", "converter", "driveline", "machine", "claim", "surface",
-                     "rolling_resistance", "site", "altitude", "air_temperature",
-                     "hydraulic_torque"):  # fmt: skip
+        for name in ("engine", "converter", "driveline", "machine", "claim", "sibling",
+                     "rating", "surface", "rolling_resistance", "site", "altitude",
+                     "air_temperature", "hydraulic_torque"):  # fmt: skip
             if getattr(args, name) is not None:
                 raise InputError(
                     "the study says that already", source=f"--{name.replace('_', '-')}",
@@ -79,12 +91,10 @@ def run(args: argparse.Namespace) -> int:
             raise InputError(
                 "nothing to check", source="--claim", expected="--claim 'stall speed=1880 rpm'"
             )
-        from converter_match.library.shipped import read_all
-
         claims = [
             parse_claim(text, combination="command line", source="--claim") for text in args.claim
         ]
-        result = audit([(claim, case) for claim in claims], read_all("converters"))
+        result = audit([(claim, case) for claim in claims], _others(args))
     if args.json:
         options.print_json(result.to_dict())
     else:
@@ -94,6 +104,7 @@ def run(args: argparse.Namespace) -> int:
 
 def _case(args: argparse.Namespace) -> Case:
     from converter_match.judgement.audit.case import Case
+    from converter_match.library.misread import misreadings
     from converter_match.library.read import read_driveline, read_machine
     from converter_match.library.shipped import find
 
@@ -104,6 +115,7 @@ def _case(args: argparse.Namespace) -> Case:
                 expected="a file or an id, or a study",
             )  # fmt: skip
     engine, converter = options.pair_from(args)
+    sheets = [(name, getattr(args, name)) for name in ("engine", "converter", "machine")]
     return Case(
         engine=engine,
         converter=converter,
@@ -113,6 +125,23 @@ def _case(args: argparse.Namespace) -> Case:
         site=options.site_from(args),
         load=args.load,
         hydraulic_torque=options.hydraulic_torque_from(args),
+        misreadings=tuple(
+            one
+            for kind, name in sheets
+            if name
+            for one in misreadings(kind, find(f"{kind}s", name))
+        ),
+    )
+
+
+def _others(args: argparse.Namespace) -> Others:
+    from converter_match.judgement.audit.alternatives import Others
+    from converter_match.library.read import read_converter, read_engine
+    from converter_match.library.shipped import find
+
+    return Others(
+        siblings=tuple(read_converter(find("converters", name)) for name in args.sibling or ()),
+        ratings=tuple(read_engine(find("engines", name)) for name in args.rating or ()),
     )
 
 

@@ -56,6 +56,11 @@ _FACTS = (
     ("peak-torque", "N.m", "of a spec line"),
     ("peak-torque-speed", "rpm", "of a spec line"),
 )
+# Unit of a bare number -> what the help calls a value.
+_METAVARS = {
+    None: "TEXT", "": "RATIO", "mm": "MM", "kg/m3": "KG/M3", "rpm": "RPM", "L": "L", "kW": "KW",
+    "N.m": "NM",
+}  # fmt: skip
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -91,7 +96,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     for option, unit, text in _FACTS:
         said = " ".join(part for part in (text, f"[{unit}]" if unit else "") if part)
         names = [f"--{option}"] + (["--diameter"] if option == "profile-diameter" else [])
-        facts.add_argument(*names, metavar="TEXT" if unit is None else "VALUE", help=said)
+        facts.add_argument(*names, metavar=_METAVARS[unit], help=said)
     output = parser.add_argument_group("output")
     output.add_argument("--accept", action="store_true", help="the draft is right: write it")
     output.add_argument("--out", metavar="FILE", help="the component file to write (TOML)")

@@ -99,7 +99,8 @@ def add_conditions(parser: argparse.ArgumentParser) -> None:
     """Add the site options and ``--hydraulic-torque``."""
     group = parser.add_argument_group(
         "conditions",
-        "A plain number is in the unit named; or write the unit: --altitude '6500 ft'.",
+        "A plain number is in the unit named; or write the unit: --altitude '6500 ft'. With "
+        "--units us the unit has to be written.",
     )
     group.add_argument("--site", metavar="FILE", help="site file, or the id of a shipped one")
     group.add_argument("--altitude", metavar="M", help="above sea level [m]")
@@ -121,8 +122,38 @@ def add_units(parser: argparse.ArgumentParser) -> None:
         "--units",
         choices=("si", "us"),
         default="si",
-        help="metric trade units (si, the default) or US customary (us); JSON keys name their own",
+        help="metric trade units (si, the default) or US customary (us); JSON keys name their own. "
+        "With us a number needs its unit wherever the two differ: '6500 ft', '95 degF'",
     )
+
+
+def add_csv_units(parser: argparse.ArgumentParser) -> None:
+    """Add ``--csv-units``."""
+    parser.add_argument(
+        "--csv-units",
+        choices=("si", "us"),
+        help="units of the CSV, which stand in its second line (default: as --units)",
+    )
+
+
+def csv_system(args: argparse.Namespace) -> System:
+    """Return the unit system of what is written as CSV."""
+    system: System = args.csv_units or args.units
+    return system
+
+
+def write_csv(args: argparse.Namespace, answer: Answer, name: str) -> None:
+    """Write the table of a block as ``--csv`` asks for it.
+
+    Raises
+    ------
+    InputError
+        If the file cannot be written.
+    """
+    from converter_match.answer.csv_table import block_csv
+
+    text = block_csv(answer.table(name), csv_system(args))
+    write_text(args.csv, text, overwrite=args.overwrite, option="--csv")
 
 
 def add_overwrite(parser: argparse.ArgumentParser) -> None:

@@ -28,7 +28,7 @@ examples:
       --driveline six-speed-hauler --machine articulated-hauler-25t --route quarry-to-crusher
   converter-match route --engine my-engine.toml --converter my-converter.toml \\
       --driveline my-driveline.toml --machine my-machine.toml --route my-route.csv \\
-      --altitude 2000 --units us --csv steps.csv --figure route.png"""
+      --altitude '6500 ft' --units us --csv steps.csv --figure route.png"""
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -58,6 +58,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     output.add_argument("--figure", metavar="FILE", help="write the figure (.png, .svg or .pdf)")
     output.add_argument("--csv", metavar="FILE", help="write every step as CSV")
     options.add_units(output)  # type: ignore[arg-type]
+    options.add_csv_units(output)  # type: ignore[arg-type]
     options.add_overwrite(output)  # type: ignore[arg-type]
 
 
@@ -108,8 +109,7 @@ def run(args: argparse.Namespace) -> int:
         oil_start=oil_start,
     )
     if args.csv:
-        table = result.to_frame().to_csv(index=False, lineterminator="\n")
-        options.write_text(args.csv, table, overwrite=args.overwrite, option="--csv")
+        options.write_csv(args, result, "steps")
     if args.figure:
         from converter_match.present.drawing.style import save
         from converter_match.present.figures.route import route_figure
@@ -144,8 +144,7 @@ def _cycle(
     cycle = read_cycle(find("cycles", args.cycle), surfaces)
     result = work_cycle(match, driveline, machine, cycle, oil_start=oil_start)
     if args.csv:
-        table = result.to_frame().to_csv(index=False, lineterminator="\n")
-        options.write_text(args.csv, table, overwrite=args.overwrite, option="--csv")
+        options.write_csv(args, result, "phases")
     if args.figure:
         from converter_match.present.drawing.style import save
         from converter_match.present.figures.short_cycle import short_cycle_figure

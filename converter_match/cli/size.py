@@ -22,16 +22,17 @@ DESCRIPTION = """\
 Say what size of a converter's family gives a required match, and what engine torque it requires.
 
 By similarity, C ~ D^5: an estimate for another diameter with the same blading, less and less sure
-beyond about 10 %. Where no size gives what is wanted the answer says why (exit status 3). With
---route the sizes of the range, or with --library every converter of the library, are driven along
-it, and the quickest that keeps heat and limits is named. With --study every converter takes the
-place of a candidate's own and is ranked by the study's criteria.
+beyond about 10 %. Where no size gives what is wanted the answer says why (exit status 3). Two
+targets are looked at for one common size, and what each gets of it is said. With --route the
+sizes of the range, or with --library every converter of the library, are driven along it, and the
+quickest that keeps heat and limits is named. With --study every converter takes the place of a
+candidate's own and is ranked by the study's criteria.
 
 examples:
   converter-match size --engine six-cylinder-7l-185kw --converter single-stage-345mm-tight \\
       --stall-speed 1800
   converter-match size --engine my-engine.toml --converter my-converter.toml \\
-      --input-speed-at-80 2100 --diameter-range 320,370 --units us
+      --input-speed-at-80 2100 --diameter-range '12.5 in,14.5 in' --units us
   converter-match size --engine six-cylinder-9l-240kw --converter single-stage-390mm-full-range \\
       --route quarry-to-crusher --driveline six-speed-hauler --machine articulated-hauler-25t \\
       --library --figure pareto.png"""
@@ -81,8 +82,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Size, print, write what was asked for; return the exit status."""
     from converter_match.cli import FAILS
+    from converter_match.judgement.sizing.common import common_size
     from converter_match.judgement.sizing.engine_wanted import torque_wanted
-    from converter_match.judgement.sizing.size import size_for_efficiency, size_for_speed
+    from converter_match.judgement.sizing.size import Size, size_for_efficiency, size_for_speed
 
     if args.study is not None:
         return _rank(args)
@@ -125,6 +127,11 @@ def run(args: argparse.Namespace) -> int:
         if what is size_for_speed and engine.low_idle <= speed <= engine.high_idle:
             wanted = _located(torque_wanted, asked, engine, converter, speed, where)
             answers["torque_wanted"] = wanted
+    sizes = [answer for answer in answers.values() if isinstance(answer, Size)]
+    if len(sizes) > 1:
+        both = common_size(engine, converter, sizes, ratios=span, **where)
+        answers["common_size"] = both
+        fails |= not both.possible
     if args.route is not None:
         trials = _trials(args, engine, converter, span, where)
         answers["route_trials"] = trials

@@ -27,8 +27,9 @@ machine maker's.
 
 examples:
   converter-match solve --engine my-engine.toml --converter my-converter.toml
-  converter-match solve --engine my-engine.toml --converter my-converter.toml --altitude 2000 \\
-      --air-temperature 35 --hydraulic-torque 120 --units us --figure overlay.png
+  converter-match solve --engine my-engine.toml --converter my-converter.toml \\
+      --altitude '6500 ft' --air-temperature '95 degF' --hydraulic-torque '90 lbf.ft' \\
+      --units us --figure overlay.png
   converter-match solve --engine my-engine.toml --converter my-converter.toml --json"""
 
 
@@ -57,6 +58,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     output.add_argument("--csv", metavar="FILE", help="write every match point as CSV")
     options.add_units(output)  # type: ignore[arg-type]
+    options.add_csv_units(output)  # type: ignore[arg-type]
     options.add_overwrite(output)  # type: ignore[arg-type]
 
 
@@ -89,8 +91,7 @@ def run(args: argparse.Namespace) -> int:
     if args.arrangement_figure:
         options.write_arrangement_figure(arranged, args)
     if args.csv:
-        table = result.to_frame().to_csv(index=False, lineterminator="\n")
-        options.write_text(args.csv, table, overwrite=args.overwrite, option="--csv")
+        options.write_csv(args, result, "points")
     if args.figure:
         from converter_match.present.drawing.style import save
         from converter_match.present.figures.overlay import overlay

@@ -8,6 +8,7 @@ from pathlib import Path
 from converter_match.cli import options
 from converter_match.cli.progress import progress_bar
 from converter_match.errors import InputError
+from converter_match.judgement.uncertainty import DRAWS
 
 NAME = "study"
 HELP = "judge candidates against the present machine and write a report"
@@ -39,16 +40,17 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--draws",
         metavar="N",
         type=int,
-        help="draws within the tolerances of the study (default: 4000; 0: no probabilities)",
+        help=f"draws within the tolerances of the study (default: {DRAWS}; 0: no probabilities)",
     )
     output.add_argument("--json", action="store_true", help="print the whole result as JSON")
     options.add_units(output)  # type: ignore[arg-type]
+    options.add_csv_units(output)  # type: ignore[arg-type]
 
 
 def run(args: argparse.Namespace) -> int:
     """Run the study, write what was asked for, print; return the exit status."""
     from converter_match.cli import FAILS
-    from converter_match.judgement.decision.extras import DRAWS, with_extras
+    from converter_match.judgement.decision.extras import with_extras
     from converter_match.judgement.decision.run import run_study
     from converter_match.library.study_file import read_study
 
@@ -66,7 +68,14 @@ def run(args: argparse.Namespace) -> int:
     if target is not None:
         from converter_match.present.report.study_folder import write_study
 
-        write_study(result, target, overwrite=args.overwrite, system=args.units, progress=with_bar)
+        write_study(
+            result,
+            target,
+            overwrite=args.overwrite,
+            system=args.units,
+            tables=options.csv_system(args),
+            progress=with_bar,
+        )
     if args.json:
         options.print_json(result.to_dict())
     else:

@@ -57,6 +57,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     output.add_argument("--csv", metavar="FILE", help="write the curve of every gear as CSV")
     output.add_argument("--figure", metavar="FILE", help="write the diagram (.png, .svg or .pdf)")
     options.add_units(output)  # type: ignore[arg-type]
+    options.add_csv_units(output)  # type: ignore[arg-type]
     options.add_overwrite(output)  # type: ignore[arg-type]
 
 
@@ -81,8 +82,7 @@ def run(args: argparse.Namespace) -> int:
     )
     result = tractive(match, driveline, machine, surface, load=args.load, grades=grades)
     if args.csv:
-        table = result.to_frame().to_csv(index=False, lineterminator="\n")
-        options.write_text(args.csv, table, overwrite=args.overwrite, option="--csv")
+        options.write_csv(args, result, "curve")
     if args.figure:
         from converter_match.present.drawing.style import save
         from converter_match.present.figures.tractive import tractive_figure

@@ -18,6 +18,8 @@ from converter_match.notes import Note
 
 Mounting = Literal["one-way", "fixed", "free", "none"]
 MOUNTINGS: tuple[Mounting, ...] = ("one-way", "fixed", "free", "none")
+FrictionForm = Literal["each-element", "circuit"]
+FRICTION_FORMS: tuple[FrictionForm, ...] = ("each-element", "circuit")
 # A blade steeper than this leaves no passage on the mean streamline.
 STEEPEST = math.radians(85.0)
 # Loss factors above this are no longer a loss model but a misfit.
@@ -83,7 +85,10 @@ class BladingGeometry(Component):
     stator : BladeRow, optional
         Required where there is a stator.
     friction_factor : float
-        f in the friction loss (f/2) (V_meridional / cos(exit angle))^2 of every row.
+        f in the friction loss.
+    friction_form : {"each-element", "circuit"}
+        (f/2) (V_meridional / cos(exit angle))^2 in every row, or (f/2) V_meridional^2 once round
+        the circuit.
     impeller_inertia, turbine_inertia : float, optional
         [kg.m^2], oil included; handed on to the characteristic.
     given_notes : tuple of Note
@@ -110,12 +115,14 @@ class BladingGeometry(Component):
     turbine: BladeRow
     stator: BladeRow | None = None
     friction_factor: float
+    friction_form: FrictionForm = "each-element"
     impeller_inertia: float | None = None
     turbine_inertia: float | None = None
     given_notes: tuple[Note, ...] = ()
 
     def __post_init__(self) -> None:
         require_choice(self.mounting, "mounting", MOUNTINGS)
+        require_choice(self.friction_form, "friction_form", FRICTION_FORMS)
         for name in (
             "impeller_exit_radius",
             "turbine_exit_radius",

@@ -13,11 +13,11 @@ from converter_match.components.base import (
     LATER,
     Component,
     freeze_tuples,
-    in_rpm,
     require_choice,
     require_positive,
 )
 from converter_match.components.engine_limits import EngineLimits
+from converter_match.components.engine_speeds import check_reach, check_speed_order
 from converter_match.components.site import Air
 from converter_match.curves import Curve, FloatArray, check_points, frozen_array
 from converter_match.errors import InputError
@@ -235,6 +235,9 @@ class Engine(Component):
     fuel, site_correction, reference_air, displacement, inertia, aspiration, interface : optional
         See the classes; displacement in m^3, inertia in kg.m^2.
     limits : EngineLimits
+    pumps : SpeedTable, optional
+        Torque of implement pumps in one state [N.m] against speed, deducted as accessories are;
+        no engine file has it: the machine's arrangement gives it.
     given_notes : tuple of Note
         Assumptions made before the component was built.
 
@@ -268,6 +271,7 @@ class Engine(Component):
     site_correction: SiteCorrection = field(default_factory=SiteCorrection)
     interface: tuple[tuple[str, str], ...] = ()
     limits: EngineLimits = field(default=EngineLimits(), metadata={LATER: True})
+    pumps: SpeedTable | None = field(default=None, metadata={LATER: True})
     given_notes: tuple[Note, ...] = ()
 
     def __post_init__(self) -> None:
@@ -277,13 +281,13 @@ class Engine(Component):
             require_choice(self.aspiration, "aspiration", ASPIRATIONS)
         for name in ("low_idle", "rated_speed", "high_idle", "displacement", "inertia"):
             require_positive(getattr(self, name), name)
-        _check_speed_order(self.low_idle, self.rated_speed, self.high_idle)
+        check_speed_order(self.low_idle, self.rated_speed, self.high_idle)
         for name in ("speed", "torque"):
             object.__setattr__(self, name, frozen_array(getattr(self, name), f"full_load.{name}"))
         freeze_tuples(self, "accessories", "interface", "given_notes")
         check_points(self.speed, self.torque, name="full_load.torque", x_name="full_load.speed")
         _refuse_negative(self.torque, "full_load.torque")
-        _check_reach(self.speed, self.rated_speed, self.high_idle)
+        check_reach(self.speed, self.rated_speed, self.high_idle)
         if not np.any(self.torque > 0):
             raise InputError("the torque is zero everywhere", field="full_load.torque")
 
@@ -444,49 +448,6 @@ class Engine(Component):
             torque=estimate.torque,
             torque_band=estimate.band,
             given_notes=(*given_notes, estimate.note),
-        )
-
-
-def _check_speed_order(low_idle: float, rated_speed: float, high_idle: float) -> None:
-    if not low_idle < rated_speed:
-        raise InputError(
-            "low idle must be below the rated speed",
-            field="low_idle",
-            found=in_rpm(low_idle),
-            expected=f"below {in_rpm(rated_speed)}",
-        )
-    if not rated_speed < high_idle:
-        raise InputError(
-            "high idle must be above the rated speed",
-            field="high_idle",
-            found=in_rpm(high_idle),
-            expected=f"above {in_rpm(rated_speed)}",
-        )
-
-
-def _check_reach(speed: FloatArray, rated_speed: float, high_idle: float) -> None:
-    if speed[0] >= rated_speed:
-        raise InputError(
-            "the full-load curve begins at or above the rated speed",
-            field="full_load.speed",
-            found=f"first row at {in_rpm(speed[0])}",
-            expected=f"rows below {in_rpm(rated_speed)}",
-        )
-    # A sheet rounds its speeds: a millionth short of rated is not short.
-    if speed[-1] < rated_speed * (1 - 1e-9):
-        raise InputError(
-            "the full-load curve stops short of the rated speed and nothing is extrapolated",
-            field="full_load.speed",
-            found=f"last row at {in_rpm(speed[-1])}",
-            expected=f"rows up to {in_rpm(rated_speed)}",
-        )
-    if speed[0] <= 0 or speed[-1] > high_idle * (1 + 1e-9):
-        row = speed[0] if speed[0] <= 0 else speed[-1]
-        raise InputError(
-            "a full-load row outside the engine's speed range",
-            field="full_load.speed",
-            found=in_rpm(row),
-            expected=f"above 0 and at most high idle, {in_rpm(high_idle)}",
         )
 
 

@@ -60,6 +60,35 @@ class DragLaw:
         return np.asarray(self.constant + self.torque * ratio**self.exponent)
 
 
+# Share of the greatest input torque, at rest and again per 1000 rpm: the fall-back loss of a
+# transmission with more than two friction shift elements in Commission Regulation (EU) 2017/2400,
+# Annex VI, appendix 8. A powershift gearbox shifts by friction clutches, so this case is taken.
+_FALL_BACK_SHARE = 0.015
+_PER_SPEED = 1000.0 * np.pi / 30.0
+
+
+def fall_back_drag(input_torque: float) -> DragLaw:
+    """Return the drag that is assumed for a gearbox of which only its input rating is known.
+
+    ``T = T_d0 + T_d1000 n / 1000 rpm`` with both 0.015 times the rating; Regulation (EU) 2017/2400,
+    Annex VI, appendix 8. What the rule takes off in proportion to the torque is the gears'
+    efficiency here, which every file gives.
+
+    Parameters
+    ----------
+    input_torque : float
+        Highest torque at the gearbox input [N.m].
+
+    Examples
+    --------
+    >>> drag = fall_back_drag(2000.0)
+    >>> float(drag.at(2000.0 * np.pi / 30.0))
+    90.0
+    """
+    share = _FALL_BACK_SHARE * input_torque
+    return DragLaw(torque=share, at_speed=_PER_SPEED, constant=share)
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class DragTable(SpeedTable):
     """Drag torque at the gearbox input, tabulated against turbine speed from standstill.

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from importlib import import_module
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from converter_match.notes import Note
+
+if TYPE_CHECKING:
+    from converter_match.study.study import Study
 
 _ROOM = "converter_match.library.odd"
 _HOMES = {
@@ -13,7 +16,9 @@ _HOMES = {
     "Driveline": f"{_ROOM}.driveline",
     "Engine": f"{_ROOM}.engine",
     "Machine": f"{_ROOM}.machine",
+    "Route": f"{_ROOM}.route",
     "Site": f"{_ROOM}.site",
+    "Study": f"{_ROOM}.study",
 }
 
 
@@ -44,6 +49,37 @@ def oddities(component: Any) -> tuple[Note, ...]:
     """
     home = _HOMES.get(type(component).__name__)
     return tuple(import_module(home).oddities(component)) if home else ()
+
+
+def study_oddities(study: Study) -> tuple[tuple[str, Note], ...]:
+    """Return what is odd about a study and all that it names.
+
+    Parameters
+    ----------
+    study : Study
+
+    Returns
+    -------
+    tuple of (str, Note)
+        What it is about (such as ``engine 'six-cylinder'``), and what is odd; each once.
+    """
+    parts = [
+        part
+        for item in study.combinations
+        for part in (item.engine, item.converter, item.driveline, item.machine)
+    ]
+    named = [
+        (called(item), note)
+        for item in (study, *parts, *study.sites, *study.duty.routes)
+        if item is not None
+        for note in oddities(item)
+    ]
+    return tuple(dict.fromkeys(named))
+
+
+def called(component: Any) -> str:
+    """Return what to call a component of a study."""
+    return f"{type(component).__name__.lower()} {component.id!r}"
 
 
 def has_rules(component: Any) -> bool:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sized
+from collections.abc import Callable, Sized
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -12,7 +12,7 @@ from converter_match.answer.noted import Answer
 from converter_match.answer.plain import plain
 from converter_match.components.surface import Surface
 from converter_match.errors import InputError
-from converter_match.library.check import has_rules, oddities
+from converter_match.library.check import has_rules, oddities, study_oddities
 from converter_match.library.words import WORDS
 from converter_match.notes import Note
 from converter_match.units import note_plain
@@ -135,22 +135,7 @@ def _toml(path: str) -> CheckedFile:
         return CheckedFile(file=path, id=Path(path).stem, kind="surfaces", size=size)
     if schema == SCHEMA:
         study = read_study(path)
-        parts = [study.present, *study.candidates]
-        components: Iterable[Any] = (
-            part
-            for combination in parts
-            if combination is not None
-            for name in ("engine", "converter", "driveline", "machine")
-            if (part := getattr(combination, name)) is not None
-        )
-        named = {
-            (type(item).__name__.lower(), item.id): item for item in (*components, *study.sites)
-        }
-        odd = tuple(
-            (f"{kind} {id_!r}", note)
-            for (kind, id_), item in named.items()
-            for note in oddities(item)
-        )
+        odd = study_oddities(study)
         size = f"with {_many(study.candidates, 'candidate')}"
         return CheckedFile(file=path, id=study.id, kind="study", size=size, odd=odd, rules=True)
     component = read_component(path)

@@ -111,4 +111,6 @@ def _details(parts: list[str], place: str) -> tuple[dict[str, Any], dict[str, st
                 "out of range", source=f"{place}: {key}", found=value, expected=expected
             )
         found[key], written[key] = number, value
+        if key == "speed":
+            found["speed_given"] = value
     return found, written

@@ -12,6 +12,7 @@ from typing import Any
 
 from converter_match.errors import NO_SUCH_FILE, InputError, nearest
 from converter_match.library.commas import syntax_comma_hint
+from converter_match.library.delimited import MARK
 
 FilePath = str | os.PathLike[str]
 
@@ -66,13 +67,13 @@ def read_text(path: FilePath, what: str = "a component file (TOML text)") -> str
     Returns
     -------
     str
-        The text as it stands in the file.
+        The text as it stands in the file, without a byte-order mark.
 
     Raises
     ------
     InputError
         If there is no such file, it is a folder or a device, it is empty, larger than
-        `SIZE_LIMIT` or binary, or it is not UTF-8 or begins with a byte-order mark.
+        `SIZE_LIMIT` or binary, or it is not UTF-8.
     """
     return _decoded(read_bytes(path), os.fspath(path), what)
 
@@ -185,18 +186,10 @@ def read_toml(path: FilePath) -> TomlFile:
 
 
 def _decoded(raw: bytes, source: str, what: str) -> str:
-    if not raw.strip():
+    if not raw.removeprefix(MARK.encode()).strip():
         raise InputError("is empty", source=source, expected=what)
-    if raw.startswith(b"\xef\xbb\xbf"):
-        raise InputError(
-            "begins with a byte-order mark",
-            source=source,
-            hint="save as UTF-8 without byte-order mark",
-        )
     if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
-        raise InputError(
-            "is UTF-16 text", source=source, hint="save as UTF-8 without byte-order mark"
-        )
+        raise InputError("is UTF-16 text", source=source, hint="save as UTF-8")
     for signature, packed in _SIGNATURES:
         if raw.startswith(signature):
             raise InputError(
@@ -213,7 +206,7 @@ def _decoded(raw: bytes, source: str, what: str) -> str:
             expected=f"{what}, UTF-8",
         )
     try:
-        return raw.decode("utf-8")
+        return raw.decode("utf-8").removeprefix(MARK)
     except UnicodeDecodeError as error:
         line = raw.count(b"\n", 0, error.start) + 1
         raise InputError(
@@ -221,7 +214,7 @@ def _decoded(raw: bytes, source: str, what: str) -> str:
             source=source,
             field=f"line {line}",
             found=f"byte 0x{raw[error.start]:02x}",
-            hint="save as UTF-8 without byte-order mark",
+            hint="save as UTF-8",
         ) from None
 
 

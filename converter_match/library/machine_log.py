@@ -20,6 +20,7 @@ from converter_match.components.base import in_celsius, in_rpm
 from converter_match.constants import RPM
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError, did_you_mean
+from converter_match.library.delimited import delimiter_of
 from converter_match.library.files import FilePath, ordinary
 from converter_match.library.recognise import other_kind_hint
 from converter_match.units import dimensions_of, to_si
@@ -131,10 +132,13 @@ class MachineLog:
         import pandas as pd  # slow to import
 
         names, units, lines_before = self._head()
+        delimiter, decimal = self._marks(lines_before)
         reader = pd.read_csv(
             self.source,
             header=None,
             names=list(names),
+            sep=delimiter,
+            decimal=decimal,
             skiprows=lines_before,
             dtype=np.float64,
             chunksize=rows,
@@ -187,7 +191,7 @@ class MachineLog:
             raise InputError("is empty", source=self.source, expected=_wanted())
         if "\0" in line or len(line) > _LONGEST_HEAD:
             raise InputError("is not a text table", source=self.source, expected=_wanted())
-        cells = next(csv.reader([line]))
+        cells = next(csv.reader([line], delimiter=delimiter_of(line)))
         names, units = [], {}
         where = f"line {number}"
         for cell in cells:
@@ -208,6 +212,19 @@ class MachineLog:
                 expected=_wanted(),
             )
         return tuple(names), units, number
+
+    def _marks(self, head: int) -> tuple[str, str]:
+        """Return delimiter and decimal mark, from the head and the first number with decimals."""
+        with self._opened() as file:
+            delimiter = ","
+            for number, line in enumerate(file, start=1):
+                if number == head:
+                    delimiter = delimiter_of(line)
+                if number >= head and delimiter == ",":
+                    break
+                if number > head and ("," in line or "." in line):
+                    return delimiter, "," if "," in line else "."
+        return delimiter, "."
 
     def _opened(self) -> IO[str]:
         source = ordinary(self.source, SIZE_LIMIT, "a log")
@@ -353,11 +370,12 @@ class MachineLog:
 
     def _bad_cell(self, names: tuple[str, ...], before: int, error: Exception) -> InputError:
         """Find the cell that is not a number: a second, slower look at the file."""
+        delimiter, decimal = self._marks(before)
         with self._opened() as file:
             for number, line in enumerate(file, start=1):
                 if number <= before or not line.strip() or line.lstrip().startswith("#"):
                     continue
-                cells = line.rstrip("\r\n").split(",")
+                cells = line.rstrip("\r\n").split(delimiter)
                 if len(cells) > len(names):
                     return InputError(
                         "another number of cells than the head has",
@@ -369,7 +387,7 @@ class MachineLog:
                     )
                 for name, cell in zip(names, cells, strict=False):
                     try:
-                        float(cell or "nan")
+                        float(cell.replace(decimal, ".") or "nan")
                     except ValueError:
                         return InputError(
                             "not a number",

@@ -17,6 +17,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 
 from converter_match.errors import InputError
+from converter_match.library.delimited import MARK, delimiter_of, with_point
 from converter_match.library.files import FilePath, read_bytes
 
 COLUMNS = (
@@ -149,6 +150,7 @@ def append_rows(path: FilePath, rows: Sequence[LogRow]) -> None:
             old = read_bytes(source, SIZE_LIMIT, "a log of stall tests") if there else b""
             # An empty file is no log of ours: one is begun with its head and a first row at once.
             present = _parsed(old, os.fspath(path)) if there else ()
+            _refuse_semicolons(old, os.fspath(path))
             _check_clock([*present, *rows], os.fspath(path), first_new=len(present))
             text = io.StringIO(newline="")
             writer = csv.writer(text, lineterminator="\n")
@@ -161,6 +163,17 @@ def append_rows(path: FilePath, rows: Sequence[LogRow]) -> None:
         raise InputError(
             f"cannot be written: {error.strerror or error}", source=os.fspath(path)
         ) from None
+
+
+def _refuse_semicolons(old: bytes, source: str) -> None:
+    """Refuse to add rows with commas to a table that was saved with semicolons."""
+    if delimiter_of(old.partition(b"\n")[0].decode("utf-8")) == ";":
+        raise InputError(
+            "has been saved with semicolons; nothing was added",
+            source=source,
+            expected="a log whose cells are separated by commas",
+            hint="it can be read as it is; to go on with it, save it with commas",
+        )
 
 
 def _replace(target: str, content: bytes) -> None:
@@ -213,10 +226,11 @@ def _locked(target: str) -> Iterator[None]:
 
 def _parsed(raw: bytes, source: str) -> tuple[LogRow, ...]:
     try:
-        text = raw.decode("utf-8")
+        text = raw.decode("utf-8").removeprefix(MARK)
     except UnicodeDecodeError:
         raise InputError("is not UTF-8 text", source=source) from None
-    reader = csv.reader(io.StringIO(text, newline=""))
+    delimiter = delimiter_of(text.partition("\n")[0])
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
     try:
         head = next(reader, None)
         if head is None:
@@ -245,20 +259,20 @@ def _parsed(raw: bytes, source: str) -> tuple[LogRow, ...]:
                     "another number of cells than the head has",
                     source=source, field=where, found=len(cells), expected=str(len(head)),
                 )  # fmt: skip
-            rows.append(_row(dict(zip(head, cells, strict=True)), source, where))
+            rows.append(_row(dict(zip(head, cells, strict=True)), source, where, delimiter))
     except csv.Error as error:
         raise InputError(f"is not a table: {error}", source=source) from None
     _check_clock(rows, source)
     return tuple(rows)
 
 
-def _row(cells: dict[str, str], source: str, where: str) -> LogRow:
+def _row(cells: dict[str, str], source: str, where: str, delimiter: str) -> LogRow:
     for name in COLUMNS:
         if not cells[name] and name not in _MAY_BE_EMPTY:
             raise InputError("empty", source=source, field=f"{where}, {name}")
 
     def number(name: str) -> float:
-        return _number(cells[name], source, f"{where}, {name}")
+        return _number(with_point(cells[name], delimiter), source, f"{where}, {name}")
 
     def number_if_known(name: str) -> float | None:
         return number(name) if cells[name] else None

@@ -15,7 +15,9 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from converter_match.components.surface import Surface
 from converter_match.errors import NO_SUCH_FILE, InputError, did_you_mean, place_text
 from converter_match.library.assemble.places import said_in_file_words
+from converter_match.library.check import study_oddities
 from converter_match.library.files import FilePath, TomlFile, read_toml
+from converter_match.library.misread import misreadings
 from converter_match.library.paths import moved
 from converter_match.library.problems import validated
 from converter_match.library.read import (
@@ -28,7 +30,7 @@ from converter_match.library.read import (
 )
 from converter_match.library.route_csv import find_route, read_route
 from converter_match.library.schema.quantity import read_quantity, si_of
-from converter_match.library.shipped import find, read_all
+from converter_match.library.shipped import find
 from converter_match.library.surfaces import find_surface, read_surfaces
 from converter_match.study.criteria import CATALOGUE, Choice, spec_of
 from converter_match.study.study import (
@@ -38,9 +40,12 @@ from converter_match.study.study import (
     Claim,
     Combination,
     Correlation,
+    DecisionRule,
     Duty,
     InputFile,
     Limits,
+    Misreading,
+    SamePart,
     Study,
     Tolerance,
     once_each,
@@ -57,6 +62,8 @@ _PARTS: dict[str, tuple[str, Callable[[FilePath], Any]]] = {
     "driveline": ("drivelines", read_driveline),
     "machine": ("machines", read_machine),
 }
+# Folder -> kind of the files in which a unit is easily taken for another.
+_MISREAD = {"engines": "engine", "converters": "converter", "machines": "machine"}
 _Read = TypeVar("_Read")
 
 
@@ -72,8 +79,7 @@ def read_study(path: FilePath) -> Study:
     Returns
     -------
     Study
-        With the checksum of every file that went into it; where it has claims, the shipped
-        converters are its siblings.
+        With the checksum of every file that went into it.
 
     Raises
     ------
@@ -117,6 +123,7 @@ class _Reader:
         self.file = validated(StudyFile, toml)
         self.toml = toml
         self.folder = folder
+        self.misread: dict[tuple[str, str, str], Misreading] = {}
         self.inputs = [_checksum("study", Path(toml.source).name, Path(toml.source))]
 
     def study(self) -> Study:
@@ -142,14 +149,17 @@ class _Reader:
         given["duty"] = self._duty(file.duty)
         given["limits"] = self._limits(file.limits)
         given["criteria"] = _criteria(file.criterion)
+        given["rule"] = _rule(file.decision)
         given["tolerances"] = tuple(_tolerance(row, t) for row, t in enumerate(file.tolerance))
+        given["same_parts"] = tuple(_same_part(row, t) for row, t in enumerate(file.same_part))
         given["correlations"] = tuple(
             _correlation(row, item) for row, item in enumerate(file.correlation)
         )
         given["claims"] = tuple(_claim(row, item) for row, item in enumerate(file.claim))
-        # Whose sheet a dealer may have read: of no use without a claim, and a dozen files to read.
-        given["siblings"] = tuple(read_all("converters")) if file.claim else ()
-        return Study(
+        given["siblings"] = self._named("siblings", file.siblings, "converter")
+        given["ratings"] = self._named("ratings", file.ratings, "engine")
+        given["misreadings"] = tuple(self.misread.values()) if file.claim else ()
+        study = Study(
             id=file.id,
             name=file.name,
             source=file.source,
@@ -158,6 +168,7 @@ class _Reader:
             inputs=tuple(self.inputs),
             **given,
         )
+        return study.replace(odd=study_oddities(study))
 
     def _present(self, table: schema.PartsTable) -> Combination:
         parts = {name: self._part(PRESENT, name, getattr(table, name)) for name in _PARTS}
@@ -193,12 +204,22 @@ class _Reader:
         kind, reader = _PARTS[name]
         return self._read(f"{place}.{name}", written, kind, reader)
 
+    def _named(self, key: str, written: list[str] | None, name: str) -> tuple[Any, ...]:
+        """Read the files of a list."""
+        kind, reader = _PARTS[name]
+        rows = enumerate(written or ())
+        return tuple(self._read(f"{key}[{row}]", one, kind, reader) for row, one in rows)
+
     def _read(
         self, place: str, written: str, kind: str, reader: Callable[[FilePath], _Read]
     ) -> _Read:
         """Read a file that the study names."""
         path = self._found(place, written, lambda name: find(kind, name))
-        return self._taken(place, written, path, reader)
+        read = self._taken(place, written, path, reader)
+        if self.file.claim and kind in _MISREAD:
+            for one in misreadings(_MISREAD[kind], path):
+                self.misread[one.kind, one.id, one.read] = one
+        return read
 
     def _found(self, place: str, written: str, search: Callable[[FilePath], Path]) -> Path:
         beside = self.folder / written
@@ -311,8 +332,19 @@ def _criteria(tables: list[schema.CriterionTable]) -> tuple[Choice, ...]:
                     with _placed(f"{place}.{key}", None):
                         dimension = known.get(key, "ratio")
                         given[key] = read_quantity(raw, dimension, bare=dimension == "ratio").si
-            changed[spec.name] = spec.choice(table.weight, **given)
+            once_each(table.conditions or [], f"{place}.conditions", "")
+            changed[spec.name] = spec.choice(table.weight, table.conditions or (), **given)
     return tuple(changed.get(name) or spec.choice() for name, spec in CATALOGUE.items())
+
+
+def _rule(table: schema.DecisionTable) -> DecisionRule:
+    given = {name: getattr(table, name) for name in DecisionRule.__dataclass_fields__}
+    known = {name: value for name, value in given.items() if value is not None}
+    places: dict[str, Any] = {
+        f"decision.{name}": (f"decision.{name}", value) for name, value in known.items()
+    }
+    with said_in_file_words(places):
+        return DecisionRule(**{name: value.si for name, value in known.items()})
 
 
 def _tolerance(row: int, table: schema.ToleranceTable) -> Tolerance:
@@ -320,8 +352,15 @@ def _tolerance(row: int, table: schema.ToleranceTable) -> Tolerance:
     dimension = _dimension(table.quantity, TOLERANCE_DIMENSIONS, f"{place}.quantity")
     with _placed(f"{place}.half_width", None):
         half_width = read_quantity(table.half_width, dimension, bare=dimension == "ratio")
+    shift = None
+    if table.shift is not None:
+        with _placed(f"{place}.shift", None):
+            shift = read_quantity(table.shift, dimension, bare=dimension == "ratio")
     places: dict[str, Any] = {
         "tolerance.half_width": (f"{place}.half_width", half_width),
+        "tolerance.shift": (f"{place}.shift", shift),
+        "tolerance.scatter": (f"{place}.scatter", table.scatter),
+        "tolerance.of": (f"{place}.of", None),
     }
     with said_in_file_words(places):
         return Tolerance(
@@ -329,7 +368,15 @@ def _tolerance(row: int, table: schema.ToleranceTable) -> Tolerance:
             half_width=half_width.si,
             distribution=table.distribution,
             shared=table.shared,
+            of=table.of,
+            shift=si_of(shift) or 0.0,
+            scatter=si_of(table.scatter),
         )
+
+
+def _same_part(row: int, table: schema.SamePartTable) -> SamePart:
+    with _placed(f"same_part[{row}]", "same_part"):
+        return SamePart(part=table.part, combinations=tuple(table.combinations))
 
 
 def _correlation(row: int, table: schema.CorrelationTable) -> Correlation:
@@ -363,6 +410,7 @@ def _claim(row: int, table: schema.ClaimTable) -> Claim:
             gear=table.gear,
             grade=si_of(table.grade),
             speed=si_of(table.speed),
+            speed_given="" if table.speed is None else table.speed.given(),
             load=table.load,
         )
 

@@ -12,6 +12,7 @@ from collections.abc import Iterable, Iterator
 
 from converter_match.components.surface import QUANTITIES, Surface
 from converter_match.errors import InputError, did_you_mean
+from converter_match.library.delimited import delimiter_of, with_point
 from converter_match.library.files import FilePath, read_text, read_toml
 from converter_match.library.recognise import other_kind_hint
 from converter_match.library.shipped import data_folder
@@ -162,7 +163,8 @@ def _from_toml(path: FilePath) -> tuple[Surface, ...]:
 
 
 def _from_csv(text: str, source: str) -> tuple[Surface, ...]:
-    reader = csv.DictReader(io.StringIO(text))
+    delimiter = delimiter_of(text.partition("\n")[0])
+    reader = csv.DictReader(io.StringIO(text), delimiter=delimiter)
     try:
         header = [name.strip() for name in reader.fieldnames or ()]
     except csv.Error as error:
@@ -205,6 +207,7 @@ def _from_csv(text: str, source: str) -> tuple[Surface, ...]:
                 found=name,
             )
         origin = cells["source"] + (f" ({cells['tag']})" if cells.get("tag") else "")
+        cells["value"] = with_point(cells["value"], delimiter)
         given[QUANTITIES[quantity]] = (_share(cells, source, line), origin)
     return tuple(_surface(key, given, source) for key, given in gathered.items())
 

@@ -1,7 +1,7 @@
 """A table in a CSV file whose head names the units: ``length [m],grade [%],surface``.
 
-The delimiter may be a comma or a semicolon. With semicolons a decimal comma is read as what it is;
-with commas it cannot be told from a delimiter, and a row that has too many cells says so.
+The units may stand in a line of their own below the names instead. Delimiters and decimals are
+those of `library.delimited`; a row that has too many cells says so.
 """
 
 from __future__ import annotations
@@ -14,9 +14,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from converter_match.errors import InputError, did_you_mean
+from converter_match.library.delimited import delimiter_of, with_point
 from converter_match.library.files import FilePath, read_text
 from converter_match.library.recognise import other_kind_hint
-from converter_match.units import to_si
+from converter_match.units import dimensions_of, to_si
 
 _HEAD = re.compile(r"\s*(?P<name>[^\[\(]*?)\s*(?:[\[\(]\s*(?P<unit>[^\]\)]*)\s*[\]\)])?\s*")
 _COMMENT = "#"
@@ -99,8 +100,14 @@ def read_table(path: FilePath, columns: Sequence[CsvColumn]) -> CsvTable:
         start += 1
     if start == len(lines):
         raise InputError("no table", source=source, expected=_wanted(columns))
-    delimiter = ";" if ";" in lines[start] else ","
+    delimiter = delimiter_of(lines[start])
     head = next(csv.reader([lines[start]], delimiter=delimiter))
+    units = _units_below(head, lines[start + 1 :], delimiter)
+    if units is not None:
+        head = [
+            f"{name} [{unit}]" if unit else name for name, unit in zip(head, units, strict=True)
+        ]
+        start += 1
     known = _heads(head, columns, source, start + 1)
     numbers: dict[str, list[float]] = {c.name: [] for c, _ in known if c.dimension is not None}
     texts: dict[str, list[str]] = {c.name: [] for c, _ in known if c.dimension is None}
@@ -138,6 +145,16 @@ def read_table(path: FilePath, columns: Sequence[CsvColumn]) -> CsvTable:
         {name: tuple(values) for name, values in texts.items()},
         remarks,
     )
+
+
+def _units_below(head: Sequence[str], below: Sequence[str], delimiter: str) -> list[str] | None:
+    """Return the units in the line below a head that names none; None where there are none."""
+    if not below or any("[" in cell or "(" in cell for cell in head):
+        return None
+    cells = [cell.strip() for cell in next(csv.reader([below[0]], delimiter=delimiter), [])]
+    if len(cells) != len(head) or not any(dimensions_of(cell) for cell in cells if cell):
+        return None
+    return cells if all(not cell or dimensions_of(cell) for cell in cells) else None
 
 
 def _folded(name: str) -> str:
@@ -207,8 +224,7 @@ def _number(
         if column.blank is None:
             raise InputError("empty", source=source, field=where, expected="a number")
         return column.blank
-    if delimiter == ";" and text.count(",") == 1 and "." not in text:
-        text = text.replace(",", ".")
+    text = with_point(text, delimiter)
     try:
         value = float(text)
     except ValueError:

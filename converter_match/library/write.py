@@ -150,6 +150,7 @@ def _blading(blading: BladingGeometry) -> dict[str, Any]:
         "flow_area": one(blading.flow_area, "area", "cm2"),
         "oil_density": one(blading.oil_density, "density"),
         "friction_factor": blading.friction_factor,
+        "friction_form": blading.friction_form,
         "impeller": _blade_row(blading.impeller, blading.impeller_exit_radius),
         "turbine": _blade_row(blading.turbine, blading.turbine_exit_radius),
         "stator": _blade_row(blading.stator, blading.stator_exit_radius),

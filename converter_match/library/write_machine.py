@@ -38,6 +38,8 @@ def driveline_tables(driveline: Driveline) -> dict[str, Any]:
         "shift_hysteresis": one(driveline.shift_hysteresis, "ratio", "percent"),
         "speed_limit": one(driveline.speed_limit, "velocity"),
         "drag": _drag(shared),
+        # Read back, gears without a drag would else be given the fall-back one.
+        "assume_drag": False if None in drags and limits.turbine_torque is not None else None,
         "gear": [_gear(gear, shared) for gear in driveline.gears],
         "stage": [
             {"name": stage.name, "ratio": stage.ratio, "efficiency": stage.efficiency}

@@ -8,7 +8,7 @@ criterion is measured stands in `judgement.verdict.criteria_match` and
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal, get_args
@@ -17,6 +17,9 @@ from converter_match.errors import InputError, did_you_mean
 
 Weight = Literal["must", "should", "off"]
 WEIGHTS: tuple[Weight, ...] = get_args(Weight)
+PumpState = Literal["standby", "working", "relief"]
+PUMP_STATES: tuple[PumpState, ...] = get_args(PumpState)
+"""What the implement pumps do, from least to most torque; stable, for scripts rely on them."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -52,6 +55,8 @@ class Choice:
         A failed must speaks against the candidate; a failed should is a reservation.
     thresholds : tuple of (str, float)
         All of them, changed or not.
+    conditions : tuple of str
+        States of the pumps and ids of sites that it is looked at in; empty: all of them.
 
     Raises
     ------
@@ -63,6 +68,7 @@ class Choice:
     name: str
     weight: Weight
     thresholds: tuple[tuple[str, float], ...]
+    conditions: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         spec = spec_of(self.name)
@@ -130,6 +136,10 @@ class Spec:
         without a present machine.
     on_routes : bool
         Whether it looks at the routes of the duty.
+    conditions : tuple of str
+        States of the pumps that it is looked at in, unless a study says otherwise; empty: all.
+    engine_alone : bool
+        Whether neither air nor pumps change it, so that it is known where they are not.
     """
 
     name: str
@@ -141,9 +151,18 @@ class Spec:
     compares: bool = False
     or_limits: tuple[str, ...] = ()
     on_routes: bool = False
+    conditions: tuple[str, ...] = ()
+    engine_alone: bool = False
 
-    def choice(self, weight: Weight | None = None, **changes: float) -> Choice:
-        """Return the criterion with some thresholds changed.
+    def choice(
+        self,
+        weight: Weight | None = None,
+        conditions: Sequence[str] = (),
+        **changes: float,
+    ) -> Choice:
+        """Return the criterion with some thresholds changed, or looked at in other conditions.
+
+        Where no state of the pumps is among the conditions, those of the criterion stand.
 
         Raises
         ------
@@ -151,7 +170,13 @@ class Spec:
             As `Choice`.
         """
         given = {item.name: item.default for item in self.thresholds} | changes
-        return Choice(name=self.name, weight=weight or self.weight, thresholds=tuple(given.items()))
+        own = () if set(conditions) & set(PUMP_STATES) else self.conditions
+        return Choice(
+            name=self.name,
+            weight=weight or self.weight,
+            thresholds=tuple(given.items()),
+            conditions=(*conditions, *own),
+        )
 
 
 def _margin(default: float = 0.03) -> Threshold:
@@ -178,15 +203,23 @@ _SPECS = (
         reason="With several, or none, a small change of torque "
         "decides whether the engine stays at low speed or accelerates.",
         weight="must",
+        thresholds=(
+            Threshold(
+                name="margin",
+                default=0.03,
+                words="less change than this, of engine torque or of capacity, to another match "
+                "counts as marginal",
+            ),
+        ),
     ),
     Spec(
         name="stall-speed-window",
         title="Stall speed window",
-        asks="stall between the speed of peak torque and rated speed",
+        asks="stall between the lowest speed with 99 % of peak torque and rated speed",
         reason="With a stall speed far below peak torque the engine lugs and smokes; "
         "with stall on the governor the oil takes nearly full power as heat.",
         thresholds=(
-            _least(0.95, "the engine's speed at peak torque"),
+            _least(0.95, "the lowest engine speed with 99 % of peak torque"),
             _most(0.98, "rated speed"),
             _margin(0.02),
         ),
@@ -243,6 +276,7 @@ _SPECS = (
         reason="Without load all driven equipment runs at high idle.",
         weight="must",
         thresholds=(_most(1.0, "the lowest speed limit given"), _margin(0.02)),
+        engine_alone=True,
     ),
     Spec(
         name="tractive-effort-kept",
@@ -280,8 +314,10 @@ _SPECS = (
     Spec(
         name="top-speed-kept",
         title="Top speed retained",
-        asks="top speed on the level, against the present machine and the limits of the study",
+        asks="top speed on the level with the pumps at standby, against the present machine and "
+        "the limits of the study",
         reason="An engine governed to another speed changes every road speed with it.",
+        conditions=("standby",),
         thresholds=(_least(0.95, "the present top speed"), _margin(0.02)),
         compares=True,
         or_limits=("top_speed_least", "top_speed_most"),
@@ -346,6 +382,7 @@ _SPECS = (
         reason="Downhill the service brakes must absorb what engine braking does not.",
         thresholds=(_least(0.9, "the present braking power"), _margin(0.05)),
         compares=True,
+        engine_alone=True,
     ),
 )
 

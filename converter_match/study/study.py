@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 
 from converter_match.components.arrangement import Arrangement
 from converter_match.components.base import (
+    LATER,
     Component,
     freeze_tuples,
     require_choice,
@@ -18,13 +19,14 @@ from converter_match.components.base import (
 )
 from converter_match.components.converter import Converter
 from converter_match.components.driveline import Driveline
-from converter_match.components.engine import Engine
+from converter_match.components.engine import Engine, SpeedTable
 from converter_match.components.machine import LOADS, Load, Machine
 from converter_match.components.route import Route
 from converter_match.components.site import Site
 from converter_match.components.surface import Surface
-from converter_match.errors import InputError, did_you_mean
-from converter_match.study.criteria import CATALOGUE, Choice
+from converter_match.errors import InputError
+from converter_match.notes import Note
+from converter_match.study.criteria import CATALOGUE, PUMP_STATES, Choice, PumpState
 from converter_match.study.doubts import (
     CLAIM_DIMENSIONS,
     DISTRIBUTIONS,
@@ -32,29 +34,39 @@ from converter_match.study.doubts import (
     Claim,
     Correlation,
     Distribution,
+    Misreading,
     Tolerance,
 )
+from converter_match.study.names import once_each, refer
+from converter_match.study.parts import PART_OF, SamePart, check_same, rows_of
 
 # What belongs to a study is found here as well.
 __all__ = [
     "CLAIM_DIMENSIONS",
     "DISTRIBUTIONS",
     "PRESENT",
+    "PUMP_STATES",
     "TOLERANCE_DIMENSIONS",
     "Claim",
     "Combination",
     "Condition",
     "Correlation",
+    "DecisionRule",
     "Distribution",
     "Duty",
     "InputFile",
     "Limits",
+    "Misreading",
+    "PumpState",
+    "SamePart",
     "Study",
     "Tolerance",
     "once_each",
     "refer",
 ]
 PRESENT = "present"
+REFERENCE_AIR = "reference-air"
+"""Stands for the site where a study names none."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -81,6 +93,18 @@ class Combination(Component):
     driveline: Driveline | None = None
     machine: Machine | None = None
 
+    def pump_table(self, state: PumpState) -> SpeedTable | None:
+        """Return the pump torque [N.m] over engine speed in a state; None where it has no table."""
+        sharing = None if self.arrangement is None else self.arrangement.hydraulic_sharing
+        if sharing is None:
+            return None
+        tables = {
+            "standby": sharing.standby,
+            "working": sharing.partial,
+            "relief": sharing.relief,
+        }
+        return tables[state]
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Duty(Component):
@@ -96,8 +120,9 @@ class Duty(Component):
     continuous_grade : float, optional
         Continuous grade, to be climbed within continuous cooling capacity, rise / run.
     hydraulic_torque : float
-        Taken at the flywheel while the implement works [N.m]. Above zero, everything is looked at
-        with and without it.
+        Taken at the flywheel while the implement works [N.m], where the arrangement of a
+        combination has no pump table for it. Above zero, everything is looked at with and without
+        it.
     routes : tuple of Route
     """
 
@@ -190,6 +215,45 @@ class Limits:
 
 
 @dataclass(frozen=True, kw_only=True)
+class DecisionRule:
+    """What probability a decision asks for; the defaults are common practice, no source.
+
+    Parameters
+    ----------
+    order_probability : float
+        Share of the draws in which all required criteria have to hold together for a clear yes.
+    reject_probability : float
+        Share below which the answer is no.
+
+    Raises
+    ------
+    InputError
+        If one is no share, or the second is above the first.
+    """
+
+    order_probability: float = 0.90
+    reject_probability: float = 0.50
+
+    def __post_init__(self) -> None:
+        for name in ("order_probability", "reject_probability"):
+            value = getattr(self, name)
+            if not (math.isfinite(value) and 0.0 <= value <= 1.0):
+                raise InputError(
+                    "out of range",
+                    field=f"decision.{name}",
+                    found=f"{100 * value:.6g} %",
+                    expected="0 to 100 %",
+                )
+        if self.reject_probability > self.order_probability:
+            raise InputError(
+                "contradicts order_probability: a study would say yes and no at once",
+                field="decision.reject_probability",
+                found=f"{100 * self.reject_probability:.6g} %",
+                expected=f"at most {100 * self.order_probability:.6g} %",
+            )
+
+
+@dataclass(frozen=True, kw_only=True)
 class InputFile:
     """A file that went into a study.
 
@@ -208,6 +272,13 @@ class InputFile:
     sha256: str
 
 
+_PUMPS_SAID = {
+    "standby": ", pumps at standby",
+    "working": ", implement working",
+    "relief": ", pumps at relief",
+}
+
+
 @dataclass(frozen=True, kw_only=True)
 class Condition:
     """One set of circumstances in which every combination is looked at.
@@ -217,17 +288,29 @@ class Condition:
     site : Site or None
         None is the engine's own reference air.
     hydraulic_torque : float
-        [N.m].
+        Of the duty in this state of the pumps [N.m].
+    pumps : {"standby", "working", "relief"}
+        What the implement pumps do.
+    by_table : bool
+        Whether a combination has a pump table for that.
     """
 
     site: Site | None
-    hydraulic_torque: float
+    hydraulic_torque: float = 0.0
+    pumps: PumpState = "standby"
+    by_table: bool = False
 
     @property
     def name(self) -> str:
         """What to call it."""
         where = "reference air" if self.site is None else self.site.name
-        return f"{where}, implement working" if self.hydraulic_torque else where
+        what = _PUMPS_SAID[self.pumps] if self.pumps != "standby" or self.by_table else ""
+        return where + what
+
+    @property
+    def ids(self) -> tuple[str, str]:
+        """Id of the site and state of the pumps, by which a criterion names it."""
+        return REFERENCE_AIR if self.site is None else self.site.id, self.pumps
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -250,12 +333,23 @@ class Study(Component):
     criteria : tuple of Choice
         Every criterion that is applied, with weight and thresholds; by default the catalogue.
     tolerances : tuple of Tolerance
+        Several of one quantity where they name different parts.
+    same_parts : tuple of SamePart
+        Parts in common beside those that candidates take over from the present machine.
     correlations : tuple of Correlation
     claims : tuple of Claim
     siblings : tuple of Converter
-        Other converters of the library: a claim may rest on the torque ratio of one of them.
+        Converters of the same family, named by the study: a claim may rest on one of their sheets.
+    ratings : tuple of Engine
+        Other power settings of an engine, named by the study: a claim may rest on one of them.
+    misreadings : tuple of Misreading
+        What its files read with another unit.
     inputs : tuple of InputFile
         Empty for a study that was built by hand.
+    odd : tuple of (str, Note)
+        What is odd about the data, and about which part of them; empty for one built by hand.
+    rule : DecisionRule
+        What probability the decision asks for.
 
     Raises
     ------
@@ -276,14 +370,20 @@ class Study(Component):
         default_factory=lambda: tuple(spec.choice() for spec in CATALOGUE.values())
     )
     tolerances: tuple[Tolerance, ...] = ()
+    same_parts: tuple[SamePart, ...] = ()
     correlations: tuple[Correlation, ...] = ()
     claims: tuple[Claim, ...] = ()
     siblings: tuple[Converter, ...] = ()
+    ratings: tuple[Engine, ...] = ()
+    misreadings: tuple[Misreading, ...] = ()
     inputs: tuple[InputFile, ...] = ()
+    odd: tuple[tuple[str, Note], ...] = ()
+    rule: DecisionRule = field(default=DecisionRule(), metadata={LATER: True})
 
     def __post_init__(self) -> None:
         freeze_tuples(self, "candidates", "sites", "criteria", "tolerances", "correlations")
-        freeze_tuples(self, "claims", "siblings", "inputs")
+        freeze_tuples(self, "claims", "siblings", "ratings", "misreadings", "inputs", "odd")
+        freeze_tuples(self, "same_parts")
         if not self.candidates:
             raise InputError(
                 "there is nothing to decide on", field="candidate", expected="at least one"
@@ -296,17 +396,35 @@ class Study(Component):
         once_each([item.name for item in self.sites], "sites", "")
         once_each([item.id for item in self.duty.routes], "duty.routes", "")
         once_each([item.name for item in self.criteria], "criterion", "name")
-        once_each([item.quantity for item in self.tolerances], "tolerance", "quantity")
+        check_same(self.same_parts, self.combinations)
+        for quantity in PART_OF:
+            rows_of(self.tolerances, self.combinations, self.same_parts, quantity)
         known = [item.quantity for item in self.tolerances]
         for row, pair in enumerate(self.correlations):
             for name in (pair.first, pair.second):
                 refer(name, known, f"correlation[{row}].between", "quantity with a tolerance")
+        self._check_conditions()
         for row, claim in enumerate(self.claims):
             names = [item.id for item in self.combinations]
             refer(claim.combination, names, f"claim[{row}].combination", "combination")
             if claim.site is not None:
                 sites = [item.id for item in self.sites]
                 refer(claim.site, sites, f"claim[{row}].site", "site of this study")
+
+    def _check_conditions(self) -> None:
+        """Refuse a criterion that is limited to a condition which the study does not have."""
+        there = self.conditions
+        known = list(dict.fromkeys([*(item.pumps for item in there), *(k.ids[0] for k in there)]))
+        for item in self.criteria:
+            for name in item.conditions:
+                refer(name, known, f"criterion {item.name!r}.conditions", "condition of this study")
+                if name in PUMP_STATES and name in {site.id for site in self.sites}:
+                    raise InputError(
+                        "is a state of the pumps and the id of a site",
+                        field=f"criterion {item.name!r}.conditions",
+                        found=name,
+                        expected="another id of the site",
+                    )
 
     @property
     def combinations(self) -> tuple[Combination, ...]:
@@ -315,12 +433,40 @@ class Study(Component):
 
     @property
     def conditions(self) -> tuple[Condition, ...]:
-        """Every site, with the implement at rest and, where it takes torque, at work."""
-        loads = [0.0] + ([self.duty.hydraulic_torque] if self.duty.hydraulic_torque else [])
+        """Every site, with the pumps at standby and, where a torque is given, working, at relief.
+
+        A torque is given by the duty (working), or by the pump table of any combination.
+        """
+        working = self.duty.hydraulic_torque
+        states = []
+        for state in PUMP_STATES:
+            by_table = any(item.pump_table(state) is not None for item in self.combinations)
+            if state == "standby" or by_table or (state == "working" and working):
+                states.append((state, by_table))
         return tuple(
-            Condition(site=site, hydraulic_torque=load)
+            Condition(
+                site=site,
+                hydraulic_torque=working if state == "working" else 0.0,
+                pumps=state,
+                by_table=by_table,
+            )
             for site in (self.sites or (None,))
-            for load in loads
+            for state, by_table in states
+        )
+
+    def looked_at(self, choice: Choice) -> tuple[int, ...]:
+        """Return the conditions that a criterion is looked at in, counted from 0.
+
+        Of those it names, pump states go together, and so do sites: a condition counts if its state
+        is one of the states (where any is named), and its site one of the sites (where any is).
+        """
+        states = set(choice.conditions) & set(PUMP_STATES)
+        sites = set(choice.conditions) - states
+        return tuple(
+            row
+            for row, condition in enumerate(self.conditions)
+            if (not states or condition.pumps in states)
+            and (not sites or condition.ids[0] in sites)
         )
 
     def combination(self, name: str) -> Combination:
@@ -334,37 +480,3 @@ class Study(Component):
         by_id = {item.id: item for item in self.combinations}
         refer(name, list(by_id), "combination", "combination")
         return by_id[name]
-
-
-def once_each(names: list[str], place: str, key: str) -> None:
-    """Refuse a name that occurs twice.
-
-    Raises
-    ------
-    InputError
-        Naming the row.
-    """
-    for row, name in enumerate(names):
-        if name in names[:row]:
-            raise InputError(
-                "given twice", field=f"{place}{'.' if key else ''}{key}", found=name,
-                expected="each once",
-            )  # fmt: skip
-
-
-def refer(name: str, known: list[str], place: str, what: str) -> None:
-    """Refuse a name that is not among those known.
-
-    Raises
-    ------
-    InputError
-        Naming those known and the nearest.
-    """
-    if name not in known:
-        raise InputError(
-            f"there is no such {what}",
-            field=place,
-            found=name,
-            expected=" | ".join(known) or "none is given",
-            hint=did_you_mean(name, known),
-        )

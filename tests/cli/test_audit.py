@@ -34,6 +34,42 @@ def test_a_gross_stall_speed_is_found_and_is_exit_status_3(capsys):
     assert found["unit"] == "rpm"
 
 
+@pytest.mark.slow
+def test_a_sibling_and_another_power_setting_are_tried_where_they_are_named(capsys):
+    loose, strong = "single-stage-345mm-loose", "six-cylinder-8l-205kw-late-boost"
+    speeds = []
+    for engine, converter in ((PAIR[1], loose), (strong, PAIR[3])):
+        status = main(["solve", "--engine", engine, "--converter", converter, "--json"])
+        assert status in (0, 3)
+        speeds.append(json.loads(capsys.readouterr().out)["stall"]["engine_speed_rpm"])
+    claims = [part for n in speeds for part in ("--claim", f"stall speed={n:.2f} rpm")]
+    without = run(capsys, *PAIR, *claims, "--json")[1]
+    named = run(capsys, *PAIR, *claims, "--sibling", loose, "--rating", strong, "--json")[1]
+    assert [one["explained_by"] for one in json.loads(without)["claims"]] == [None, None]
+    assert [one["explained_by"] for one in json.loads(named)["claims"]] == [
+        [f"sister-{loose}"], [f"other-rating-{strong}"],
+    ]  # fmt: skip
+
+
+@pytest.mark.slow
+def test_a_speed_in_the_other_unit_is_found_by_the_unit_that_is_typed(capsys):
+    # mile / km, with the loader's 38.1 km/h: 23.7 of them are miles
+    wheels = ("--driveline", "four-speed-loader", "--machine", "wheel-loader-17t",
+              "--surface", "firm smooth earth")  # fmt: skip
+    _, out, _ = run(capsys, *PAIR, *wheels, "--claim", "top speed=1 km/h", "--json")
+    ours = json.loads(out)["claims"][0]["ours"]
+    claim = f"top speed={ours / 1.609344:.3f} km/h"
+    _, out, _ = run(capsys, *PAIR, *wheels, "--claim", claim, "--json")
+    [found] = json.loads(out)["claims"]
+    assert found["explained_by"] == ["claim-km-h-for-mph"]
+
+
+def test_best_efficiency_says_which_of_the_two_it_is_held_against(capsys):
+    status, out, _ = run(capsys, *PAIR, "--claim", "best efficiency=87 %", "--json")
+    assert status == 0
+    assert json.loads(out)["claims"][0]["reading"] == "conversion-range"
+
+
 def test_what_cannot_be_checked_is_said_and_is_no_failure(capsys):
     status, out, _ = run(capsys, *PAIR, "--claim", "top speed=38 km/h")
     assert status == 0
@@ -55,6 +91,7 @@ def test_claims_at_the_wheels_in_us_units(capsys):
     assert row[-1] == "agrees"
 
 
+@pytest.mark.slow
 def test_the_shipped_study_is_audited(capsys):
     status, out, _ = run(capsys, "data/studies/quarry-loader-repower.toml", "--json")
     assert status in (0, 3)
@@ -74,6 +111,8 @@ def test_the_shipped_study_is_audited(capsys):
         ((*PAIR, "--claim", "stall speed=2100 rpm; geer=2"), "did you mean 'gear'?"),
         ((*PAIR, "--claim", "stall speed=-9 rpm"), "number above zero"),
         (("study.toml", *PAIR), "the study says that already"),
+        (("study.toml", "--sibling", PAIR[3]), "--sibling: the study says that already"),
+        ((*PAIR, "--claim", "stall speed=2100 rpm", "--rating", "no-such"), "no-such"),
     ],
 )
 def test_bad_input_is_one_message_and_exit_status_2(capsys, argv, message):

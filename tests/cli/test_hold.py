@@ -70,7 +70,8 @@ def test_oil_that_leaves_no_time_for_a_hold_fails_and_is_said(capsys, start, sta
     assert (data["time_to_limit_s"] == 0.0) is over
     # 149 degC, the value at which one army manual stops, is behind the oil at 160 degC only.
     assert (data["time_to_149_degc_s"] == 0.0) is (start == "160")
-    main([*words, "--units", "us"])
+    asked = start if "deg" in start else f"{start} degC"
+    main([*words[:-1], asked, "--units", "us"])
     assert ("its limit is 248 °F" in capsys.readouterr().out) is over
 
 

@@ -61,9 +61,10 @@ def test_route_writes_steps_and_figure_and_does_not_overwrite(tmp_path, capsys):
     words += ["--csv", str(steps), "--figure", str(figure)]
     assert main(words) == 0
     assert "mph" in capsys.readouterr().out
-    rows = list(csv.DictReader(steps.read_text(encoding="utf-8").splitlines()))
-    assert float(rows[-1]["distance_m"]) == pytest.approx(3460.0)
-    assert {row["lock_up"] for row in rows} == {"True", "False"}
+    units, *rows = csv.DictReader(steps.read_text(encoding="utf-8").splitlines())
+    assert units["distance_ft"] == "ft"
+    assert float(rows[-1]["distance_ft"]) == pytest.approx(3460.0 / 0.3048)
+    assert {row["lock_up"] for row in rows} == {"yes", "no"}
     assert figure.read_bytes()[:4] == b"\x89PNG"
     assert main(words) == 2
     assert "already" in capsys.readouterr().err

@@ -46,7 +46,7 @@ def steady(tmp_path):
         ),
         (("--altitude", "1500", "--air-temperature", "30"), "si", "1500 m, 30 °C"),
         # 1500 m / 0.3048 = 4921 ft; 30 degC = 86 degF
-        (("--altitude", "1500", "--air-temperature", "30"), "us", "4921 ft, 86 °F"),
+        (("--altitude", "1500 m", "--air-temperature", "30 degC"), "us", "4921 ft, 86 °F"),
         # 15 - 6.5 K/km (ISO 2533) at 1500 m: 5 degC
         (("--altitude", "1500"), "si", "1500 m, 5 °C"),
         (("--air-temperature", "30"), "si", "99 kPa, 30 °C"),

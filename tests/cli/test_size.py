@@ -36,10 +36,31 @@ def test_text_says_what_converter_and_what_torque(capsys):
     status, out, _ = run(
         capsys, *PAIR, "--stall-speed", "1900", "--input-speed-at-80", "2100", "--units", "us"
     )
-    assert status == 0
+    assert status == 3  # each has a size, and no size has both
+    assert "The targets contradict each other" in out
     assert "profile diameter" in out
     assert "Or with this converter as it is" in out
     assert "lower end of 80 % efficiency" in out
+
+
+def test_two_targets_are_looked_at_for_one_common_size(capsys):
+    status, out, _ = run(capsys, *PAIR, "--stall-speed", "1900", "--input-speed-at-80", "2100",
+                         "--json")  # fmt: skip
+    assert status == 3
+    both = json.loads(out)["common_size"]
+    assert both["possible"] is False
+    misses = [target["miss_percent"] for target in both["targets"]]
+    assert misses[0] == pytest.approx(-misses[1], abs=0.01)
+    # What the first target's own size makes of the second is a second target that agrees.
+    own = json.loads(out)["size_for_stall_speed"]["profile_diameter_mm"]
+    assert main(["solve", *PAIR, "--diameter", repr(own), "--json"]) in (0, 3)
+    ranges = json.loads(capsys.readouterr().out)["efficiency_ranges"]
+    speed = next(row for row in ranges if row["level"] == 0.8)["lower"]["engine_speed_rpm"]
+    status, out, _ = run(capsys, *PAIR, "--stall-speed", "1900", "--input-speed-at-80",
+                         repr(speed), "--json")  # fmt: skip
+    both = json.loads(out)["common_size"]
+    assert (status, both["possible"]) == (0, True)
+    assert both["profile_diameter_mm"] == pytest.approx(own, rel=1e-9)
 
 
 @pytest.mark.parametrize(

@@ -58,7 +58,7 @@ def test_files_are_written_and_not_overwritten(capsys, tmp_path):
     csv, figure = tmp_path / "curves.csv", tmp_path / "page.png"
     status, _, _ = run(capsys, "--csv", str(csv), "--figure", str(figure), "--units", "us")
     assert status == 0
-    assert csv.read_text(encoding="utf-8").startswith("gear,direction,drive,in_force,speed_kmh,")
+    assert csv.read_text(encoding="utf-8").startswith("gear,direction,drive,in_force,speed_mph,")
     assert figure.stat().st_size > 20_000
     status, _, err = run(capsys, "--csv", str(csv))
     assert status == 2

@@ -17,13 +17,13 @@ HAULER = (
     *("--engine", "six-cylinder-9l-240kw", "--converter", "single-stage-390mm-full-range"),
     *("--driveline", "six-speed-hauler", "--machine", "articulated-hauler-25t"),
 )
-SITE = ("--altitude", "2500", "--air-temperature", "35")
+SITE = ("--altitude", "8200 ft", "--air-temperature", "95 degF")
 RUNS = {
     "solve": ("solve", *LOADER[:4], *SITE),
-    "solve-pumps": ("solve", *LOADER[:4], "--hydraulic-torque", "180"),
+    "solve-pumps": ("solve", *LOADER[:4], "--hydraulic-torque", "130 lbf.ft"),
     "tractive": ("tractive", *HAULER, *SITE),
     "hold": ("hold", *LOADER),
-    "accelerate": ("accelerate", *HAULER, "--surface", "firm smooth earth", "--to-speed", "30"),
+    "accelerate": ("accelerate", *HAULER, "--surface", "firm smooth earth", "--to-speed", "18 mph"),
     "route": ("route", *HAULER, "--route", "quarry-to-crusher"),
     "cycle": (
         *("route", *LOADER, "--driveline", "four-speed-loader"),
@@ -32,7 +32,12 @@ RUNS = {
     "stall": ("stall", *LOADER, *SITE),
     "reading": (
         *("stall", *LOADER, "--reading", "speed=1700 oil=185degF brakes=held"),
-        *("--reading", "test=both speed=1480 oil=190degF brakes=held", "--relief-torque", "250"),
+        *(
+            "--reading",
+            "test=both speed=1480 oil=190degF brakes=held",
+            "--relief-torque",
+            "185 lbf.ft",
+        ),
     ),
     "size": ("size", *LOADER[:4], "--stall-speed", "1800"),
     "trials": ("size", *HAULER, "--library", "--route", "quarry-to-crusher"),
@@ -44,7 +49,7 @@ RUNS = {
     "study": ("study", "quarry-loader-repower"),
     "identify": (
         *("identify", str(data_folder() / "logs" / "loader-shift.csv"), *LOADER),
-        *("--driveline", "four-speed-loader", "--reference-torque", "1004"),
+        *("--driveline", "four-speed-loader", "--reference-torque", "740 lbf.ft"),
     ),
     **{
         name: ("solve", *HAULER[:4], "--arrangement", name)

@@ -20,6 +20,7 @@ from converter_match.notes import Note
 from converter_match.units.notes import note_text
 from tests.examples import RPM, converter, engine
 from tests.library.sheets import NAMES
+from tests.study_examples import study_file
 
 LBF_FT = 0.45359237 * 9.80665 * 0.3048  # N.m, exact by definition
 
@@ -100,8 +101,9 @@ def test_implausible_capacity_is_said_with_both_units():
 
 
 @pytest.mark.parametrize("unknown", ["profile_diameter", "oil_density"])
-def test_without_diameter_or_density_the_capacity_is_not_judged(unknown):
-    assert codes(smooth(capacity=100 * CAPACITY, **{unknown: None})) == set()
+def test_without_diameter_or_density_k_itself_is_judged(unknown):
+    assert codes(smooth(**{unknown: None})) == set()
+    assert codes(smooth(capacity=100 * CAPACITY, **{unknown: None})) == {"stall-k-unusual"}
 
 
 @pytest.mark.parametrize(
@@ -265,8 +267,9 @@ def test_specific_power(kilowatt_per_litre, odd):
     assert ("specific-power-unusual" in codes(usual(displacement=displacement))) is odd
 
 
-def test_without_displacement_torque_and_power_are_not_judged():
-    assert codes(usual(displacement=None, torque=100 * usual().torque)) == set()
+def test_without_displacement_power_is_judged_by_itself():
+    assert codes(usual(displacement=None, torque=4 * usual().torque)) == set()
+    assert codes(usual(displacement=None, torque=100 * usual().torque)) == {"rated-power-unusual"}
 
 
 def test_no_row_at_rated_speed():
@@ -378,3 +381,125 @@ def test_intake_and_check_call_the_same_performance_coefficient_usual():
     assert guess.LAMBDA_SPAN is converter_rules.LAMBDA_SPAN is LAMBDA_SPAN
     assert "at stall outside {:g} to {:g}".format(*LAMBDA_SPAN) in said
     assert "odd only below {:g} or above {:g}".format(*LAMBDA_AT_STALL) in said
+
+
+# --- a unit or a factor of ten, in whatever file it stands ---------------------------------------
+
+
+def edited_file(tmp_path, kind, name, *changes):
+    text = shipped(kind)[name].read_text(encoding="utf-8")
+    for old, new in changes:
+        assert old in text, old
+        text = text.replace(old, new, 1)
+    path = tmp_path / "edited.toml"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+LAMBDA = """\
+schema = "converter-match/converter/1"
+id = "by-lambda"
+name = "By its performance coefficient"
+source = "made for a test"
+stator = "fixed"
+oil_density = { unit = "kg/m3", value = 850 }
+profile_diameter = { unit = "UNIT", value = 370 }
+
+[characteristic]
+speed_ratio = [0, 0.2, 0.4, 0.6, 0.8, 0.95]
+torque_ratio = [2.2, 1.9, 1.6, 1.3, 1.05, 0.9]
+capacity = { form = "performance_coefficient", values = [3e-3, 3.1e-3, 3e-3, 2.8e-3, 2e-3, 1e-3] }
+"""
+
+
+@pytest.mark.parametrize(("unit", "odd"), [("mm", False), ("in", True)])
+def test_diameter_of_a_converter_by_its_coefficient_is_asked_about(tmp_path, unit, odd):
+    path = tmp_path / "lambda.toml"
+    path.write_text(LAMBDA.replace("UNIT", unit), encoding="utf-8")
+    assert ("profile-diameter-unusual" in codes(read_component(path))) is odd
+
+
+@pytest.mark.parametrize(("speed", "odd"), [(1700, False), (17_000, True), (170, True)])
+def test_reference_speed_that_no_impeller_is_tested_at_travels_with_the_converter(
+    tmp_path, speed, odd
+):
+    text = LAMBDA.replace("UNIT", "mm")
+    torque = 'capacity = { form = "torque_at_speed", unit = "N*m", reference_speed = { unit = "rpm"'
+    text = text[: text.index("capacity = {")] + (
+        f"{torque}, value = {speed} }}, values = [690, 700, 700, 640, 460, 230] }}\n"
+    )
+    path = tmp_path / "torque.toml"
+    path.write_text(text, encoding="utf-8")
+    found = {note.code for note in read_component(path).notes}
+    assert ("reference-speed-unusual" in found) is odd
+
+
+def machine_with(tmp_path, *changes):
+    return read_component(edited_file(tmp_path, "machines", "wheel-loader-17t", *changes))
+
+
+def test_cooler_whose_thousands_are_left_out_is_asked_about(tmp_path):
+    given = machine_with(tmp_path)
+    rating = given.cooler.heat[-1] / given.cooler.difference[-1]
+    small = given.replace(cooler=given.cooler.replace(heat=given.cooler.heat / 1000))
+    large = given.replace(cooler=given.cooler.replace(heat=given.cooler.heat * 1000))
+    assert codes(small) == codes(large) == {"cooler-size-unusual"}
+    # Heat over temperature difference, in kW/K.
+    assert f"{rating / 1e6:.3g} kW/K" in message(small, "cooler-size-unusual")
+
+
+def test_payload_of_ten_times_the_machine_is_asked_about(tmp_path):
+    assert codes(machine_with(tmp_path).replace(payload=52_000.0)) == {"payload-unusual"}
+
+
+@pytest.mark.parametrize(("inertia", "odd"), [(1.5, False), (1500.0, True), (0.001, True)])
+def test_inertia_of_an_engine_is_asked_about(inertia, odd):
+    assert ("inertia-unusual" in codes(engine(inertia=inertia))) is odd
+
+
+@pytest.mark.parametrize("power", [1.0, 1e6])
+def test_power_off_by_a_thousand_is_asked_about(power):
+    given = engine()
+    factor = power * 1e3 / given.rated_power
+    assert "rated-power-unusual" in codes(given.replace(torque=given.torque * factor))
+
+
+@pytest.mark.parametrize(
+    ("change", "more", "code"),
+    [
+        (("value = 4 }", "value = 0.04 }"), "", "grade-tiny"),
+        (("values = [0, 8] }", "values = [0, 0.08] }"), "", "grade-tiny"),
+        (("", ""), '[limits]\nheat = { unit = "BTU/h", value = 200 }\n', "heat-limit-unusual"),
+        (("", ""), '[limits]\nheat = { unit = "kW", value = 60000 }\n', "heat-limit-unusual"),
+        (
+            ("value = 4 }\n", 'value = 4 }\nhydraulic_torque = { unit = "kN*m", value = 160 }\n'),
+            "", "hydraulic-torque-unusual",
+        ),
+        (
+            ("", ""),
+            '[[tolerance]]\nquantity = "mass"\nhalf_width = { unit = "percent", value = 0.03 }\n',
+            "tolerance-tiny",
+        ),
+    ],
+)  # fmt: skip
+def test_number_of_a_study_is_asked_about_in_check_and_in_the_study(tmp_path, change, more, code):
+    from converter_match.library.checked import check_file
+    from converter_match.library.study_file import read_study
+
+    plain = study_file(tmp_path)
+    assert read_study(plain).odd == ()
+    path = study_file(tmp_path, change, more=more)
+    study = read_study(path)
+    assert [note.code for _, note in study.odd] == [code]
+    assert [note.code for _, note in check_file(str(path)).odd] == [code]
+
+
+def test_route_of_grades_that_are_none_is_asked_about(tmp_path):
+    from converter_match.library.route_csv import read_route
+
+    path = tmp_path / "road.csv"
+    for grade, odd in (("0.08", True), ("8", False), ("0", False)):
+        path.write_text(
+            f"length [m],grade [%],surface\n100,{grade},firm smooth earth\n", encoding="utf-8"
+        )
+        assert ("grade-tiny" in codes(read_route(path))) is odd

@@ -6,6 +6,7 @@ import pytest
 
 from converter_match.errors import InputError
 from converter_match.library.files import SIZE_LIMIT, read_text, read_toml
+from converter_match.library.read import read_engine
 from tests.library.sheets import CONVERTER, ENGINE, saved, text_of
 
 
@@ -98,9 +99,10 @@ def test_spreadsheet_is_called_one(tmp_path):
     assert "is a spreadsheet or ZIP archive" in refusal(saved(tmp_path, b"PK\x03\x04rest"))
 
 
-def test_byte_order_mark(tmp_path):
+def test_byte_order_mark_says_nothing_that_is_not_known(tmp_path):
     path = saved(tmp_path, b"\xef\xbb\xbf" + text_of(ENGINE).encode())
-    assert "save as UTF-8 without byte-order mark" in refusal(path)
+    assert read_engine(path).id
+    assert "is empty" in refusal(saved(tmp_path, b"\xef\xbb\xbf \n"))
 
 
 @pytest.mark.parametrize(

@@ -2,6 +2,7 @@
 
 import re
 
+import numpy as np
 import pytest
 
 from converter_match.components.driveline import Driveline
@@ -11,6 +12,7 @@ from converter_match.library.check import oddities
 from converter_match.library.read import read_component, read_driveline, read_machine
 from converter_match.library.schema import json_schema
 from converter_match.library.shipped import find, shipped
+from converter_match.library.write import write_component
 from tests.examples import RPM
 
 DRIVELINE = """\
@@ -82,6 +84,56 @@ def test_driveline_file_in_mixed_units(file):
     assert (chain.gear("R").direction, chain.gear("R").ratio) == ("reverse", 3.8)
     assert chain.gear("1").lock_up.rule == "turbine-speed"
     assert chain.gear("R").lock_up.rule == "not-allowed"
+
+
+BARE = """
+schema = "converter-match/driveline/1"
+id = "bare"
+name = "Gears without a drag"
+source = "round numbers for a test"
+[[gear]]
+name = "1"
+ratio = 3.0
+efficiency = 0.96
+[limits]
+turbine_torque = { unit = "N*m", value = 2000 }
+"""
+
+
+def test_drag_that_is_not_given_is_the_fall_back_of_the_regulation(file):
+    # (EU) 2017/2400 Annex VI, appendix 8: T_d0 = T_d1000 = 0.015 T_max with more than two friction
+    # shift elements, so 30 N.m at rest and 30 more per 1000 rpm.
+    chain = read_driveline(file(BARE))
+    drag = chain.gear("1").drag_torque(np.array([0.0, 1000.0, 2400.0]) * RPM)
+    assert drag == pytest.approx([30.0, 60.0, 102.0])
+    assert [n.kind for n in chain.notes if n.code == "gear-drag-assumed"] == ["assumption"]
+    assert "gear-drag-not-given" not in {note.code for note in chain.notes}
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "noted"),
+    [
+        ("[limits]", "[drag]\nconstant = { unit = 'N*m', value = 0 }\n[limits]", None),
+        ("[[gear]]", "assume_drag = false\n[[gear]]", "gear-drag-not-given"),
+        ("turbine_torque = {", "input_power = { unit = 'kW', value = 200 } # {",
+         "gear-drag-not-given"),
+    ],
+)  # fmt: skip
+def test_drag_is_not_assumed_where_it_is_given_refused_or_without_a_rating(file, old, new, noted):
+    chain = read_driveline(file(BARE.replace(old, new)))
+    assert float(chain.gear("1").drag_torque(1000 * RPM)) == 0.0
+    codes = {note.code for note in chain.notes if note.code.startswith("gear-drag")}
+    assert codes == ({noted} if noted else set())
+
+
+def test_assumed_drag_survives_writing_and_reading(file, tmp_path):
+    chain = read_driveline(file(BARE))
+    path = tmp_path / "again.toml"
+    write_component(chain, path)
+    again = read_driveline(path)
+    speed = np.linspace(0.0, 2400.0, 5) * RPM
+    assert again.gear("1").drag_torque(speed) == pytest.approx(chain.gear("1").drag_torque(speed))
+    assert "gear-drag-assumed" in {note.code for note in again.notes}
 
 
 def test_machine_file_in_customary_units(file):

@@ -11,6 +11,7 @@ from converter_match.answer.block import Block, Heading, NoValue, rows_of_arrays
 from converter_match.components.arrangement import ImpellerClutch, LockUpClutch, Wheels
 from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
+from converter_match.components.torque_peak import speeds_near_peak
 from converter_match.curves import FloatArray
 from converter_match.judgement.arrangement import words
 from converter_match.judgement.arrangement.words import ENGINE, TORQUE_CAPACITY, TURBINE, WHEELS
@@ -134,7 +135,7 @@ def _lock_up_notes(
     if capacity is not None and torque.size and float(torque.max()) > capacity:
         highest = float(torque.max())
         notes.append(words.note("lock-up-capacity", torque=highest, capacity=capacity))
-    peak = engine.peak_torque[0]
+    peak = speeds_near_peak(engine)[0]
     if (held & (run.turbine_speed < peak)).any():
         notes.append(words.note("lock-up-heavy-pull", low=run.lets_go, peak=peak))
     if shock is None:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -35,6 +37,7 @@ from converter_match.physics.arrangement.overrun import (
     braking_range,
     locked_braking,
     motoring_supply,
+    overrun_spread,
     with_overrun,
 )
 from converter_match.physics.engine.hydraulic_sharing import SharedSupply, shared_supplies
@@ -153,13 +156,31 @@ class OverrunRun:
     turbine_speed : ndarray, shape (n,)
     open, locked : Braking
         Shape (n,).
+    spread : tuple of Braking
+        Open, with each of the tables that overrun is assumed from; empty where it is given.
     exhaust_brake : bool
     """
 
     turbine_speed: FloatArray
     open: Braking
     locked: Braking
+    spread: tuple[Braking, ...]
     exhaust_brake: bool
+
+    def band(
+        self, values: Callable[[Braking], FloatArray], *, none_below: bool = False
+    ) -> FloatArray:
+        """Return the least and the most over the tables and their middle, shape (2, n).
+
+        Where a table has no balance at a turbine speed, it is left out there; with `none_below`,
+        for what retards, it counts as nothing below the speeds of its balances.
+        """
+        of_each = []
+        for item in (self.open, *self.spread):
+            given = values(item)
+            below = np.logical_and.accumulate(np.isnan(given))
+            of_each.append(np.where(below, 0.0, given) if none_below else given)
+        return np.stack([np.fmin.reduce(of_each), np.fmax.reduce(of_each)])
 
 
 def overrun_block(
@@ -186,20 +207,30 @@ def overrun_block(
     )
     low, high = braking_range(supply, reached)
     speeds = np.linspace(low, high, 101)
-    opened, locked = braking(supply, reached, speeds), locked_braking(supply, speeds)
-    picked = np.linspace(0, speeds.size - 1, 9).astype(int)
+    others = overrun_spread(converter)
+    run = OverrunRun(
+        speeds,
+        open=braking(supply, reached, speeds),
+        locked=locked_braking(supply, speeds),
+        spread=tuple(braking(supply, item, speeds) for item in others),
+        exhaust_brake=duty.exhaust_brake,
+    )
+    columns, rows = _overrun_table(run)
+    ranges = [braking_range(supply, item) for item in (reached, *others)]
     notes = [note for note in reached.notes if note not in converter.notes]
     top = supply.domain[1]
     above = top > engine.high_idle * (1 + 1e-9)
     notes.append(
         words.note(
             "overrun-highest-speed",
-            turbine=high,
+            turbine=min(end for _, end in ranges),
             engine=top,
             end=words.OVERSPEED_LIMIT if duty.overspeed_limit else words.DATA_END,
             already=words.ABOVE_HIGH_IDLE if above else "",
         )
     )
+    if others:
+        notes.append(words.note("overrun-band"))
     notes.append(words.note("overrun-no-holding"))
     return Block(
         name="overrun",
@@ -210,36 +241,69 @@ def overrun_block(
             (Heading("exhaust_brake", "exhaust brake"), duty.exhaust_brake),
             (Heading("lowest_turbine_speed", "retards from turbine speed", "angular_speed"), low),
             (Heading("highest_turbine_speed", "up to turbine speed", "angular_speed"), high),
+            *_range_bands(ranges),
         ),
-        columns=(
-            TURBINE,
-            Heading("speed_ratio", "speed ratio"),
-            ENGINE,
-            TURBINE_TORQUE,
-            Heading("retarding_power", "retarding power", "power"),
-            Heading("heat", "converter heat", "power"),
-            Heading("locked_turbine_torque", "torque, locked", "torque"),
-            Heading("locked_retarding_power", "retarding power, locked", "power"),
-        ),
-        rows=tuple(
-            tuple(
-                float(values[row])
-                for values in (
-                    speeds,
-                    opened.speed_ratio,
-                    opened.engine_speed,
-                    opened.turbine_torque,
-                    opened.retarding_power,
-                    opened.heat,
-                    locked.turbine_torque,
-                    locked.retarding_power,
-                )
-            )
-            for row in picked
-        ),
+        columns=columns,
+        rows=rows,
         notes=tuple(notes),
-        detail=OverrunRun(speeds, opened, locked, duty.exhaust_brake),
+        detail=run,
     )
+
+
+def _range_bands(ranges: Sequence[tuple[float, float]]) -> tuple[tuple[Heading, Any], ...]:
+    """Return from and up to which turbine speed the tables have the engine brake; none for one."""
+    if len(ranges) < 2:
+        return ()
+    said = (("lowest", "retards from"), ("highest", "up to"))
+    return tuple(
+        (
+            Heading(f"{which}_turbine_speed_band", f"{words}, by the tables", "angular_speed"),
+            (min(ends), max(ends)),
+        )
+        for (which, words), ends in zip(said, zip(*ranges, strict=True), strict=True)
+    )
+
+
+def _overrun_table(run: OverrunRun) -> tuple[tuple[Heading, ...], tuple[tuple[Any, ...], ...]]:
+    """Return columns and rows at nine of the turbine speeds, with bands where there are some."""
+    opened, locked = run.open, run.locked
+    table: list[tuple[Heading, FloatArray]] = [
+        (TURBINE, run.turbine_speed),
+        (Heading("speed_ratio", "speed ratio"), opened.speed_ratio),
+        (ENGINE, opened.engine_speed),
+        (TURBINE_TORQUE, opened.turbine_torque),
+        (Heading("retarding_power", "retarding power", "power"), opened.retarding_power),
+        (Heading("heat", "converter heat", "power"), opened.heat),
+        (Heading("locked_turbine_torque", "torque, locked", "torque"), locked.turbine_torque),
+        (
+            Heading("locked_retarding_power", "retarding power, locked", "power"),
+            locked.retarding_power,
+        ),
+    ]
+    if run.spread:
+        table += [
+            (
+                Heading("engine_speed_band", "engine speed, by the tables", "angular_speed"),
+                run.band(lambda item: item.engine_speed),
+            ),
+            (
+                Heading("retarding_power_band", "retarding power, by the tables", "power"),
+                run.band(lambda item: item.retarding_power, none_below=True),
+            ),
+            (
+                Heading("heat_band", "converter heat, by the tables", "power"),
+                run.band(lambda item: item.heat),
+            ),
+        ]
+    picked = np.linspace(0, run.turbine_speed.size - 1, 9).astype(int)
+    return (
+        tuple(heading for heading, _ in table),
+        tuple(tuple(_cell(values[..., row]) for _, values in table) for row in picked),
+    )
+
+
+def _cell(value: FloatArray) -> float | tuple[float, ...]:
+    return float(value) if value.ndim == 0 else tuple(value.tolist())
 
 
 @dataclass(frozen=True)

@@ -138,7 +138,7 @@ def _solved(
     arranged = held
     if arrangement.torque_divider is not None:
         if arrangement.overrun is not None:
-            # It is the converter inside that is mirrored, not the gears with it.
+            # It is the converter inside that the tables are for, not the gears with it.
             held = with_overrun(held, assume=allowed.overrun)
         arranged = combined_converter(
             held, arrangement.torque_divider, assume_negative=allowed.negative_speed_ratio
@@ -158,7 +158,7 @@ def _solved(
     if arrangement.hydraulic_sharing is not None:
         parts.append(
             hydraulic_block(
-                engine,
+                engine.replace(pumps=None),  # the states stand beside each other
                 arranged,
                 arrangement.hydraulic_sharing,
                 torque_factor=factor,

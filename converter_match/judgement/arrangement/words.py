@@ -41,9 +41,9 @@ NOTES = Catalogue(
         "lock-up-heavy-pull": (
             "warning",
             "The clutch still holds when a long pull has brought the engine down to "
-            "{low:angular_speed .0f}, below its peak-torque speed of {peak:angular_speed .0f}: a "
-            "sustained heavy pull overloads the clutch and lugs the engine. Release earlier, or "
-            "shift down.",
+            "{low:angular_speed .0f}, below the {peak:angular_speed .0f} from which on it has "
+            "99 % of its peak torque: a sustained heavy pull overloads the clutch and lugs the "
+            "engine. Release earlier, or shift down.",
         ),
         "no-engagement-at-full-load": (
             "warning",
@@ -134,6 +134,11 @@ NOTES = Catalogue(
             "warning",
             "Above turbine speed {turbine:angular_speed .0f} the machine would drive the engine "
             "faster than {engine:angular_speed .0f}, {end}{already}.",
+        ),
+        "overrun-band": (
+            "warning",
+            "Bands are the least and the most of the published tables. Below the turbine speed at "
+            "which a table begins to turn the engine, no retarding is counted from it.",
         ),
         "overrun-no-holding": (
             "caution",

@@ -7,25 +7,51 @@ a case (no site, no driveline) is not there.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, fields, replace
 from itertools import permutations
 
 from converter_match.components.converter import Converter
-from converter_match.components.machine import Load
+from converter_match.components.engine import Engine
+from converter_match.components.machine import Load, Machine
 from converter_match.components.tyre import CIRCUMFERENCE_FACTOR, Tyre, tyre_size
 from converter_match.judgement.audit import words
 from converter_match.judgement.audit.case import Case
 from converter_match.judgement.sizing.size import with_capacity_factor
 from converter_match.notes import Note
+from converter_match.physics.stall.settling import REFERENCE_OIL, density_factor
+from converter_match.study.doubts import CONFUSED_UNITS, Claim, Misreading
 from converter_match.units import to_si
 
-# Speeds at which makers print the primary torque [rpm]: common practice, no source.
-REFERENCE_SPEEDS = (1000, 1700, 2000)
 # Gross over net torque of a diesel whose accessories are not listed: common practice, no source.
 GROSS_OVER_NET = 1.06
-# The one unit's number read as the other's: capacity goes with K^-2.
-_UNIT = (to_si(1.0, "rpm/sqrt(lbf.ft)", "k_factor") / to_si(1.0, "rpm/sqrt(N.m)", "k_factor")) ** 2
+# Speed ratio of a machine that creeps while its stall is read, brakes slipping, and transmission
+# oil of a cold start [K]: common practice, no source.
+CREEP = (0.05, 0.10)
+COLD_OIL = 293.15
+# Two engines of one displacement to this share are one engine in two settings.
+_SAME_DISPLACEMENT = 0.005
+_SAME = 1e-9
+# A number as it was typed gives its unit to this, whatever was rounded on the way.
+_SAME_UNIT = 1e-6
+_NUMBER = re.compile(r"[-+]?\d+(?:\.\d+)?")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Others:
+    """What else may have been read in place of a combination's own sheets.
+
+    Parameters
+    ----------
+    siblings : tuple of Converter
+        Of the same family, named by the study or the user.
+    ratings : tuple of Engine
+        Other power settings of the engine, named by the study or the user.
+    """
+
+    siblings: tuple[Converter, ...] = ()
+    ratings: tuple[Engine, ...] = ()
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -44,8 +70,6 @@ class Alternative:
         The case under this assumption alone.
     changes : tuple of str
         Fields of the case that it changes.
-    sibling : Converter or None
-        The converter that was mixed up with this one.
     """
 
     name: str
@@ -53,51 +77,46 @@ class Alternative:
     group: str
     case: Case
     changes: tuple[str, ...]
-    sibling: Converter | None = None
 
-    def on(self, other: Alternative) -> Case | None:
+    def on(self, other: Alternative, claim: Claim, others: Others) -> Case | None:
         """Return the case under this assumption and another; None where they do not combine."""
         if self.group == other.group:
             return None
         both = set(self.changes) & set(other.changes)
         if not both:
             return replace(other.case, **{name: getattr(self.case, name) for name in self.changes})
-        siblings = (self.sibling,) if self.sibling else ()
-        again = (item for item in alternatives(other.case, siblings) if item.name == self.name)
+        again = (i for i in alternatives(other.case, claim, others) if i.name == self.name)
         return next((item.case for item in again), None)
 
 
-def alternatives(case: Case, siblings: Iterable[Converter] = ()) -> tuple[Alternative, ...]:
+def alternatives(case: Case, claim: Claim, others: Others | None = None) -> tuple[Alternative, ...]:
     """Return every named alternative that applies to a case.
 
     Parameters
     ----------
     case : Case
-    siblings : iterable of Converter
-        Other converters of the library, with whose torque ratio this one may have been mixed up.
+    claim : Claim
+        What it says of its units decides which can have been mixed up.
+    others : Others, optional
+        Nothing without.
     """
+    named = others or Others()
     return (
         *_of_engine(case),
+        *_of_ratings(case, named.ratings),
         *_of_capacity(case),
+        *_of_reading(case, claim),
         *_of_driveline(case),
         *_of_machine(case),
-        *_of_siblings(case, siblings),
+        *_of_siblings(case, named.siblings),
+        *_of_units(case, claim),
     )
 
 
-def _otherwise(
-    case: Case,
-    name: str,
-    group: str,
-    note: Note,
-    other: Case,
-    sibling: Converter | None = None,
-) -> Alternative:
+def _otherwise(case: Case, name: str, group: str, note: Note, other: Case) -> Alternative:
     names = [field.name for field in fields(Case)]
     changes = tuple(key for key in names if getattr(other, key) is not getattr(case, key))
-    return Alternative(
-        name=name, words=note, group=group, case=other, changes=changes, sibling=sibling
-    )
+    return Alternative(name=name, words=note, group=group, case=other, changes=changes)
 
 
 def _of_engine(case: Case) -> Iterator[Alternative]:
@@ -122,21 +141,65 @@ def _of_engine(case: Case) -> Iterator[Alternative]:
     if case.hydraulic_torque:
         name = "pumps-left-out"
         yield _otherwise(case, name, "basis", say(name), replace(case, hydraulic_torque=0.0))
-    if case.site is not None and abs(case.effect.torque_factor - 1.0) > 1e-9:
+    elif case.working_torque:
+        name = "hydraulics-working"
+        note = say(name, torque=case.working_torque)
+        working = replace(case, hydraulic_torque=case.working_torque)
+        yield _otherwise(case, name, "basis", note, working)
+    if case.site is not None and abs(case.effect.torque_factor - 1.0) > _SAME:
         name = "no-site-correction"
         yield _otherwise(case, name, "site", say(name), replace(case, site=None))
 
 
+def _of_ratings(case: Case, ratings: Iterable[Engine]) -> Iterator[Alternative]:
+    for one in case.misreadings:
+        if one.kind == "engine" and one.id == case.engine.id and isinstance(one.component, Engine):
+            name = _slug(one.read, one.given)
+            # Only the curve is another; what a pair with it has taken off the engine stays off.
+            other = case.engine.replace(speed=one.component.speed, torque=one.component.torque)
+            yield _unit(case, name, "rating", "engine", one, replace(case, engine=other))
+    for rating in ratings:
+        if rating.id == case.engine.id:
+            continue
+        note = words.ALTERNATIVES.note("other-rating", engine=rating.name)
+        name = f"other-rating-{rating.id}"
+        yield _otherwise(case, name, "rating", note, replace(case, engine=rating))
+
+
+def same_displacement(engine: Engine, others: Iterable[Engine]) -> tuple[Engine, ...]:
+    """Return other engines that may be other power settings of one, by their displacement."""
+    own = engine.displacement
+    if own is None:
+        return ()
+    return tuple(
+        other
+        for other in others
+        if other.displacement is not None
+        and abs(other.displacement / own - 1.0) <= _SAME_DISPLACEMENT
+    )
+
+
 def _of_capacity(case: Case) -> Iterator[Alternative]:
-    say = words.ALTERNATIVES.note
-    for name, factor in (("k-unit-lbf-ft", 1.0 / _UNIT), ("k-unit-n-m", _UNIT)):
-        other = with_capacity_factor(case.converter, factor)
-        yield _otherwise(case, name, "capacity", say(name), replace(case, converter=other))
-    for printed, read in permutations(REFERENCE_SPEEDS, 2):
-        other = with_capacity_factor(case.converter, (printed / read) ** 2)
-        name = f"reference-speed-{printed}-as-{read}"
-        note = say("reference-speed", printed=printed, read=read)
-        yield _otherwise(case, name, "capacity", note, replace(case, converter=other))
+    say, own = words.ALTERNATIVES.note, case.converter
+    for one in case.misreadings:
+        if one.kind == "converter" and one.id == own.id and one.capacity_factor is not None:
+            other = with_capacity_factor(own, one.capacity_factor)
+            name = f"reference-speed-{one.read.split()[0]}"
+            note = say("reference-speed", printed=one.given, read=one.read)
+            yield _otherwise(case, name, "capacity", note, replace(case, converter=other))
+    denser = with_capacity_factor(own, float(density_factor(COLD_OIL)))
+    note = say("cold-oil", cold=COLD_OIL, warm=REFERENCE_OIL)
+    yield _otherwise(case, "cold-oil", "oil", note, replace(case, converter=denser))
+
+
+def _of_reading(case: Case, claim: Claim) -> Iterator[Alternative]:
+    if not claim.quantity.startswith("stall-"):
+        return
+    for nu in CREEP:
+        if nu <= case.converter.domain[1]:
+            note = words.ALTERNATIVES.note("crept", speed_ratio=nu)
+            name = f"crept-at-{nu:.2f}"
+            yield _otherwise(case, name, "creep", note, replace(case, creep=nu))
 
 
 def _of_driveline(case: Case) -> Iterator[Alternative]:
@@ -169,6 +232,14 @@ def _of_machine(case: Case) -> Iterator[Alternative]:
         load: Load = "empty" if case.load == "laden" else "laden"
         note = say("other-load", other=load, load=case.load)
         yield _otherwise(case, f"{load}-machine", "load", note, replace(case, load=load))
+    for one in case.misreadings:
+        if machine is None or one.kind != "machine" or one.id != machine.id:
+            continue
+        if isinstance(one.component, Machine):
+            read = one.component
+            other = machine.replace(mass_empty=read.mass_empty, payload=read.payload)
+            name = _slug(one.read, one.given)
+            yield _unit(case, name, "mass", "machine", one, replace(case, machine=other))
     if case.surface is not None and case.surface.traction is not None:
         name = "grip-left-out"
         bare = case.surface.replace(traction=None)
@@ -185,27 +256,47 @@ def _free_radius(tyre: Tyre) -> float | None:
 
 
 def _of_siblings(case: Case, siblings: Iterable[Converter]) -> Iterator[Alternative]:
-    own = case.converter
-    low, high = own.domain
-    if own.stator == "none" or not low <= 0.0 <= high:
-        return
-    mu = float(own.torque_ratio_at(0.0))
-    if mu <= 1.0:
-        return
-    seen = {round(mu, 4)}
+    """Yield the case with the sheet of each other converter of the family."""
     for sibling in siblings:
-        if sibling.stator != own.stator or not sibling.domain[0] <= 0.0 <= sibling.domain[1]:
+        if sibling == case.converter:
             continue
-        its = float(sibling.torque_ratio_at(0.0))
-        if its <= 1.0 or round(its, 4) in seen:
-            continue
-        seen.add(round(its, 4))
-        # The same shape, from the sibling's stall torque ratio down to 1.
-        curve = 1.0 + (own.torque_ratio - 1.0) * (its - 1.0) / (mu - 1.0)
-        try:
-            mixed = own.replace(torque_ratio=curve)
-        except ValueError:  # more efficiency than there is: nobody printed that
-            continue
-        note = words.ALTERNATIVES.note("sibling", other=its, sibling=sibling.id, own=mu)
+        note = words.ALTERNATIVES.note("sibling", sibling=sibling.name)
         name = f"sister-{sibling.id}"  # scripts rely on it
-        yield _otherwise(case, name, "sibling", note, replace(case, converter=mixed), sibling)
+        yield _otherwise(case, name, "capacity", note, replace(case, converter=sibling))
+
+
+def _of_units(case: Case, claim: Claim) -> Iterator[Alternative]:
+    """Yield the case with a unit of the claim itself taken for another of the same name."""
+    for given, read, factor in _confused(claim.given, claim.value, claim.dimension):
+        note = words.ALTERNATIVES.note("claim-unit", given=given, read=read)
+        other = replace(case, printed=case.printed * factor)
+        yield _otherwise(case, f"claim-{_slug(given, read)}", "unit", note, other)
+    if claim.speed:
+        for given, read, factor in _confused(claim.speed_given, claim.speed, "velocity"):
+            note = words.ALTERNATIVES.note("claim-speed", given=given, read=read)
+            other = replace(case, speed_read=case.speed_read / factor)
+            yield _otherwise(case, f"speed-{_slug(given, read)}", "speed", note, other)
+
+
+def _confused(text: str, value: float, dimension: str) -> Iterator[tuple[str, str, float]]:
+    """Yield (unit printed, unit meant, the one over the other) of a number as it was typed."""
+    number = _NUMBER.search(text)
+    if number is None or not float(number[0]):
+        return
+    typed = value / float(number[0])
+    units = CONFUSED_UNITS.get(dimension, ())
+    for given, read in permutations(units, 2):
+        one = to_si(1.0, given, dimension)
+        if abs(typed / one - 1.0) < _SAME_UNIT:
+            yield given, read, one / to_si(1.0, read, dimension)
+
+
+def _unit(
+    case: Case, name: str, group: str, sheet: str, one: Misreading, other: Case
+) -> Alternative:
+    note = words.ALTERNATIVES.note("sheet-unit", sheet=sheet, given=one.given, read=one.read)
+    return _otherwise(case, name, group, note, other)
+
+
+def _slug(read: str, given: str) -> str:
+    return "-for-".join(re.sub(r"[^a-z0-9]+", "-", unit.casefold()) for unit in (read, given))

@@ -1,10 +1,10 @@
 """A dealer's numbers against ours: which agree, which do not, and what would explain those.
 
-A claim disagrees when it lies outside its tolerance of our figure. Then every named alternative is
-tried, alone and in pairs. One that brings the figure inside the tolerance *reproduces* the claim;
-whether that says anything depends on how many were tried. ``chance`` is the share of arbitrary
-claims (spread evenly in the logarithm from half to twice our figure) to which some alternative as
-simple would have come as close. Only where it is small is a story told.
+A claim agrees within its tolerance of our figure. Beyond that, one inside our own 95 % band cannot
+be told from ours; the others disagree. Then every named alternative is tried, alone and in pairs.
+One that brings the figure inside the tolerance *reproduces* the claim; whether that says anything
+depends on how many were tried, and on how many arbitrary claims as far off would have been
+reproduced as closely: `chance` has the rate. Only where it is small is a story told.
 """
 
 from __future__ import annotations
@@ -12,33 +12,42 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import combinations
 
-from converter_match.components.converter import Converter
 from converter_match.errors import InputError
 from converter_match.judgement.audit import words
-from converter_match.judgement.audit.alternatives import Alternative, alternatives
-from converter_match.judgement.audit.case import Case, Missing, figure
+from converter_match.judgement.audit.alternatives import (
+    Alternative,
+    Others,
+    alternatives,
+    same_displacement,
+)
+from converter_match.judgement.audit.band import band
+from converter_match.judgement.audit.case import Case, Missing
+from converter_match.judgement.audit.chance import CHANCE, family_chance
+from converter_match.judgement.audit.figures import figure, readings
 from converter_match.judgement.audit.result import AuditedClaim, AuditResult, Explanation
+from converter_match.judgement.uncertainty import DRAWS
 from converter_match.notes import Note
 from converter_match.study.study import Claim, Study
 
 # Where a claim states no tolerance of its own: common practice, no source.
 DEFAULT_TOLERANCE = 0.02
-# A reproduction that so many arbitrary claims would have had is no explanation.
-CHANCE = 0.10
-_HALF_TO_TWICE = math.log(4.0)
 # Numbers that are not printed with their digits are taken to be good to this.
 _SHARP = 1e-4
+_ROUNDED = 0.005
 _SAME = 1e-9
 _NUMBER = re.compile(r"[-+]?(\d+)(?:\.(\d+))?")
+# Our own 95 % band of a claim's figure, SI, as it is read; None where it is not known.
+Doubt = Callable[[Claim, str], tuple[float, float] | None]
 
 
 def audit(
     claims: Iterable[tuple[Claim, Case]],
-    siblings: Sequence[Converter] = (),
+    others: Others | None = None,
     *,
+    doubt: Doubt | None = None,
     progress: Callable[[int, int, str], None] | None = None,
 ) -> AuditResult:
     """Compare claims with our figures, and look for what would explain those that disagree.
@@ -47,8 +56,11 @@ def audit(
     ----------
     claims : iterable of (Claim, Case)
         Each with what it is about.
-    siblings : sequence of Converter
-        Other converters of the library: a claim may rest on the torque ratio of one of them.
+    others : Others, optional
+        What else may have been read: other converters of the family, other power settings.
+    doubt : callable, optional
+        Called with (claim, reading): our own 95 % band of its figure. Without, our own doubt
+        counts for nothing, and the result says so.
     progress : callable, optional
         Called with (done, of how many, what).
 
@@ -64,16 +76,18 @@ def audit(
     rows = list(claims)
     audited = []
     for done, (claim, case) in enumerate(rows):
-        audited.append(_audited(claim, case, siblings))
+        audited.append(_audited(claim, case, others or Others(), doubt))
         if progress:
             progress(done + 1, len(rows), "audit")
-    return AuditResult(claims=tuple(audited))
+    return AuditResult(claims=tuple(audited), doubt_given=doubt is not None)
 
 
 def audit_study(
     study: Study,
-    siblings: Sequence[Converter] | None = None,
+    others: Others | None = None,
     *,
+    draws: int = DRAWS,
+    seed: int = 0,
     progress: Callable[[int, int, str], None] | None = None,
 ) -> AuditResult:
     """Audit every claim of a study.
@@ -81,9 +95,12 @@ def audit_study(
     Parameters
     ----------
     study : Study
-        Its own converters are among those that may have been mixed up.
-    siblings : sequence of Converter, optional
-        Others; those of the study without.
+        Its own converters are among those that may have been mixed up, and its other engines of
+        the same displacement among the power settings; so are those that it names.
+    others : Others, optional
+        Further ones.
+    draws, seed : int
+        For our own doubt, as in `uncertainty`.
     progress : callable, optional
         As in `audit`.
 
@@ -97,11 +114,40 @@ def audit_study(
             "the study gives no claims", source=study.id, field="claim",
             expected="at least one [[claim]]",
         )  # fmt: skip
-    own = {item.converter.id: item.converter for item in study.combinations}
-    given = study.siblings if siblings is None else siblings
-    mixed_up = [*own.values(), *(item for item in given if item.id not in own)]
     claims = [(claim, case_of(study, claim)) for claim in study.claims]
-    return audit(claims, mixed_up, progress=progress)
+
+    def doubt(claim: Claim, reading: str) -> tuple[float, float] | None:
+        return band(study, claim, reading, draws=draws, seed=seed)
+
+    result = [
+        audit(
+            [(claim, case)],
+            _others(study, case, others or Others()),
+            doubt=doubt if study.tolerances else None,
+        ).claims[0]
+        for claim, case in _reported(claims, progress)
+    ]
+    return AuditResult(claims=tuple(result), doubt_given=bool(study.tolerances))
+
+
+def _reported(
+    rows: list[tuple[Claim, Case]], progress: Callable[[int, int, str], None] | None
+) -> Iterable[tuple[Claim, Case]]:
+    for done, row in enumerate(rows):
+        yield row
+        if progress:
+            progress(done + 1, len(rows), "audit")
+
+
+def _others(study: Study, case: Case, given: Others) -> Others:
+    converters = [*(item.converter for item in study.combinations), *study.siblings]
+    converters += given.siblings
+    engines = [item.engine for item in study.combinations]
+    engines = [*same_displacement(case.engine, engines), *study.ratings, *given.ratings]
+    return Others(
+        siblings=tuple({item.id: item for item in converters}.values()),
+        ratings=tuple({item.id: item for item in engines}.values()),
+    )
 
 
 def case_of(study: Study, claim: Claim) -> Case:
@@ -118,10 +164,12 @@ def case_of(study: Study, claim: Claim) -> Case:
         site=None if claim.site is None else sites[claim.site],
         load=claim.load or study.duty.load,
         hydraulic_torque=claim.hydraulic_torque,
+        working_torque=study.duty.hydraulic_torque,
+        misreadings=study.misreadings,
     )
 
 
-def _audited(claim: Claim, case: Case, siblings: Sequence[Converter]) -> AuditedClaim:
+def _audited(claim: Claim, case: Case, others: Others, doubt: Doubt | None) -> AuditedClaim:
     if not (math.isfinite(claim.value) and claim.value > 0.0):
         raise InputError(
             "a claim has to be a number above zero", field=claim.quantity, found=claim.given
@@ -132,77 +180,141 @@ def _audited(claim: Claim, case: Case, siblings: Sequence[Converter]) -> Audited
         claim=claim, verdict="cannot be checked", tolerance=tolerance, tolerance_assumed=assumed
     )
     try:
-        ours = figure(case, claim)
+        meant = {name: figure(case, claim, name) for name in readings(case, claim)}
     except Missing as why:
         return replace(unchecked, missing=why.note)
+    except InputError as error:
+        return replace(unchecked, missing=words.MISSING.note("refused", problem=str(error)))
+    # What can be meant in two ways is held against the nearer one.
+    reading = min(meant, key=lambda name: abs(claim.value - meant[name]))
+    ours = meant[reading]
     if ours <= 0.0:
         return replace(unchecked, ours=ours, missing=words.MISSING.note("not-above-zero"))
-    if abs(claim.value / ours - 1.0) <= tolerance + _SAME:
-        return replace(unchecked, verdict="agrees", ours=ours)
-    explanations, tried = _explained(claim, case, ours, tolerance, siblings)
-    return replace(
-        unchecked, verdict="disagrees", ours=ours, explanations=explanations, tried=tried
+    known = replace(
+        unchecked,
+        ours=ours,
+        reading=reading,
+        meant=tuple(meant.items()) if len(meant) > 1 else (),
+        band=None if doubt is None else doubt(claim, reading),
+        without_ground=claim.quantity == "tractive-effort" and case.surface is None,
     )
+    if agrees(claim, ours, tolerance):
+        return replace(known, verdict="agrees")
+    if _in_band(claim, known.band):
+        return replace(known, verdict="not distinguishable")
+    found = tries(claim, case, others, reading)
+    explanations = explained(claim, ours, tolerance, found)
+    return replace(known, verdict="disagrees", explanations=explanations, tried=len(found))
 
 
-def _explained(
-    claim: Claim, case: Case, ours: float, tolerance: float, siblings: Sequence[Converter]
-) -> tuple[tuple[Explanation, ...], int]:
-    """Return what reproduces a claim, simplest and closest first, and how many were tried."""
-    singles: list[tuple[tuple[Alternative, ...], float]] = []
-    for item in alternatives(case, siblings):
-        value = _value(item.case, claim)
+def agrees(claim: Claim, value: float, tolerance: float) -> bool:
+    """Return whether a claim is a figure within its tolerance, or to the digits it is printed."""
+    off = abs(claim.value - value)
+    return off <= (tolerance + _SAME) * value or off <= (sharpness(claim) + _SAME) * claim.value
+
+
+def _in_band(claim: Claim, inside: tuple[float, float] | None) -> bool:
+    if inside is None:
+        return False
+    printed = sharpness(claim)
+    return inside[0] * (1.0 - printed) <= claim.value <= inside[1] * (1.0 + printed)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Try:
+    """Our figure under one alternative, or under two together.
+
+    Parameters
+    ----------
+    alternatives : tuple of Alternative
+    value : float
+        SI.
+    """
+
+    alternatives: tuple[Alternative, ...]
+    value: float
+
+
+def tries(claim: Claim, case: Case, others: Others, reading: str = "") -> tuple[Try, ...]:
+    """Return our figure under every alternative that changes it, and under every pair of those.
+
+    Parameters
+    ----------
+    claim : Claim
+        Its value does not matter.
+    case : Case
+    others : Others
+    reading : str
+        As in `figures.figure`.
+    """
+    ours = figure(case, claim, reading)
+    singles = []
+    for item in alternatives(case, claim, others):
+        value = _value(item.case, claim, reading)
         # One that does not touch this figure cannot explain it, and does not count as a try.
         if value is not None and abs(value / ours - 1.0) > _SAME:
-            singles.append(((item,), value))
-    alone = _reproducing(claim, singles, [value for _, value in singles], tolerance)
-    pairs: list[tuple[tuple[Alternative, ...], float]] = []
-    for (first,), (second,) in combinations([items for items, _ in singles], 2):
-        both = second.on(first)
-        value = None if both is None else _value(both, claim)
+            singles.append(Try(alternatives=(item,), value=value))
+    pairs = []
+    for first, second in combinations([one.alternatives[0] for one in singles], 2):
+        both = second.on(first, claim, others)
+        value = None if both is None else _value(both, claim, reading)
         if value is not None:
-            pairs.append(((first, second), value))
-    values = [value for _, value in (*singles, *pairs)]
-    enough = {item.alternatives[0] for item in alone}
-    # A pair of which one half does it alone says nothing new.
-    new = [row for row in pairs if not any(item.name in enough for item in row[0])]
-    together = _reproducing(claim, new, values, tolerance)
-    return (*alone, *together), len(singles) + len(pairs)
+            pairs.append(Try(alternatives=(first, second), value=value))
+    return (*singles, *pairs)
 
 
-def _value(case: Case, claim: Claim) -> float | None:
-    try:
-        value = figure(case, claim)
-    except Missing:
-        return None
-    return value if math.isfinite(value) and value > 0.0 else None
+def explained(
+    claim: Claim, ours: float, tolerance: float, found: Sequence[Try]
+) -> tuple[Explanation, ...]:
+    """Return what reproduces a claim within its tolerance: what is convincing and simple first.
 
-
-def _reproducing(
-    claim: Claim,
-    rows: Sequence[tuple[tuple[Alternative, ...], float]],
-    tried: Sequence[float],
-    tolerance: float,
-) -> list[Explanation]:
-    explanations = []
-    for items, value in rows:
-        if abs(claim.value / value - 1.0) > tolerance + _SAME:
+    Parameters
+    ----------
+    claim : Claim
+    ours : float
+        Our figure, SI.
+    tolerance : float
+        Share of a figure.
+    found : sequence of Try
+        Everything that was tried.
+    """
+    families = (
+        [math.log(one.value / ours) for one in found if len(one.alternatives) == 1],
+        [math.log(one.value / ours) for one in found if len(one.alternatives) == 2],
+    )
+    distance, printed = math.log(claim.value / ours), sharpness(claim)
+    least = math.log1p(max(tolerance, printed))
+    explanations: list[Explanation] = []
+    enough: set[str] = set()
+    for one in found:
+        names = tuple(item.name for item in one.alternatives)
+        if not agrees(claim, one.value, tolerance):
             continue
-        off = abs(math.log(claim.value / value))
-        chance = covered(tried, max(off, sharpness(claim)))
+        # A pair of which one half does it alone says nothing new.
+        if len(names) > 1 and enough.intersection(names):
+            continue
+        enough.update(names if len(names) == 1 else ())
+        near = max(abs(math.log(claim.value / one.value)), printed)
+        chance = family_chance(distance, near, families, len(names) - 1, least)
         explanations.append(
             Explanation(
-                alternatives=tuple(item.name for item in items),
-                words=_together([item.words for item in items]),
-                value=value,
+                alternatives=names,
+                words=_together([item.words for item in one.alternatives]),
+                value=one.value,
                 chance=chance,
                 convincing=chance <= CHANCE,
             )
         )
-    explanations.sort(
-        key=lambda item: (not item.convincing, abs(math.log(claim.value / item.value)))
-    )
-    return explanations
+    explanations.sort(key=lambda item: (not item.convincing, len(item.alternatives), item.chance))
+    return tuple(explanations)
+
+
+def _value(case: Case, claim: Claim, reading: str) -> float | None:
+    try:
+        value = figure(case, claim, reading)
+    except Missing:
+        return None
+    return value if math.isfinite(value) and value > 0.0 else None
 
 
 def _together(notes: Sequence[Note]) -> Note:
@@ -214,8 +326,8 @@ def _together(notes: Sequence[Note]) -> Note:
 def sharpness(claim: Claim) -> float:
     """Return half the last printed digit of a claim, relative to it.
 
-    Trailing zeros of a whole number are taken as rounding: 2150 is good to 5, 2100 to 50, but no
-    coarser than half the claim's tolerance would be.
+    Trailing zeros of a whole number may be rounding or may not: 2150 is good to 5, but 2000 is
+    taken as good to 10 at the worst, not to 500.
 
     Examples
     --------
@@ -231,22 +343,11 @@ def sharpness(claim: Claim) -> float:
     if number == 0.0:
         return _SHARP
     if decimals:
-        unit = 10.0 ** -len(decimals)
+        half = 0.5 * 10.0 ** -len(decimals) / number
     else:
-        unit = 10.0 ** (len(whole) - len(whole.rstrip("0"))) if whole.rstrip("0") else 1.0
-    return max(min(0.5 * unit / number, 0.005), _SHARP * 1e-2)
-
-
-def covered(values: Sequence[float], off: float) -> float:
-    """Return the share of half to twice a figure that lies within `off` of any of some values.
-
-    The bands are laid out in the logarithm, and what they cover together is measured once.
-    """
-    if not values:
-        return 0.0
-    ends = sorted((math.log(value) - off, math.log(value) + off) for value in values)
-    whole, reach = 0.0, -math.inf
-    for low, high in ends:
-        whole += max(high - max(low, reach), 0.0)
-        reach = max(reach, high)
-    return min(whole / _HALF_TO_TWICE, 1.0)
+        digits = whole.rstrip("0")
+        half = 0.5 / number
+        if digits != whole:
+            rounded = 0.5 * 10.0 ** (len(whole) - len(digits)) / number
+            half = max(half, min(rounded, _ROUNDED))
+    return max(half, _SHARP * 1e-2)

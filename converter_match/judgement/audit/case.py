@@ -1,13 +1,9 @@
-"""Everything a claimed figure can rest on, in one place, and the figure that follows from it."""
+"""Everything a claimed figure can rest on, in one place."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from types import MappingProxyType
-
-import numpy as np
 
 from converter_match.components.arrangement import Arrangement
 from converter_match.components.converter import Converter
@@ -16,7 +12,6 @@ from converter_match.components.engine import Engine
 from converter_match.components.machine import Load, Machine
 from converter_match.components.site import Site
 from converter_match.components.surface import Surface
-from converter_match.errors import InputError
 from converter_match.judgement.arrangement.solve import solve_arranged
 from converter_match.judgement.audit import words
 from converter_match.judgement.conditions.air import density_around
@@ -26,10 +21,11 @@ from converter_match.physics.engine.supply import TorqueSupply, engine_supply
 from converter_match.physics.match.solver import match
 from converter_match.physics.match.turbine import TurbineShaft
 from converter_match.physics.wheels.road_load import RoadLoad
-from converter_match.physics.wheels.tractive import equilibria, steepest_start
 from converter_match.physics.wheels.wheels import GearDrive, gear_drives
-from converter_match.study.study import Claim
+from converter_match.study.doubts import Misreading
 from converter_match.units import note_text
+
+_NO_GROUND = Surface(name="not given", rolling_resistance=0.0, source="")
 
 
 class Missing(Exception):
@@ -46,7 +42,8 @@ class Missing(Exception):
         self.note = note
 
 
-def _missing(code: str, **values: float | str) -> Missing:
+def missing(code: str, **values: float | str) -> Missing:
+    """Return what to raise for a datum that is not there, by its code in `words.MISSING`."""
     return Missing(words.MISSING.note(code, **values))
 
 
@@ -61,6 +58,16 @@ class Case:
     load : {"laden", "empty"}
     hydraulic_torque : float
         [N.m].
+    working_torque : float
+        What the implement takes at the flywheel when it works, as far as is known [N.m].
+    misreadings : tuple of Misreading
+        What the files of the combination read with another unit, as far as they are known.
+    creep : float
+        Speed ratio at which a figure of stall was read: 0 is stall.
+    printed : float
+        Unit in which our figure is printed / unit in which the claim is.
+    speed_read : float
+        Factor on the road speed that a claim is about.
     """
 
     engine: Engine
@@ -72,6 +79,11 @@ class Case:
     site: Site | None = None
     load: Load = "laden"
     hydraulic_torque: float = 0.0
+    working_torque: float = 0.0
+    misreadings: tuple[Misreading, ...] = ()
+    creep: float = 0.0
+    printed: float = 1.0
+    speed_read: float = 1.0
 
     @cached_property
     def effect(self) -> SiteEffect:
@@ -107,8 +119,19 @@ class Case:
         """
         point = match(self.supply, self.characteristic, speed_ratio).from_idle()
         if not bool(point.found):
-            raise _missing("no-match", speed_ratio=speed_ratio)
+            raise missing("no-match", speed_ratio=speed_ratio)
         return float(point.engine_speed)
+
+    @cached_property
+    def stall_speed(self) -> float:
+        """Engine speed at the speed ratio at which stall is read [rad/s].
+
+        Raises
+        ------
+        Missing
+            If there is no match.
+        """
+        return self.engine_speed(self.creep)
 
     @property
     def coupling(self) -> float:
@@ -121,7 +144,7 @@ class Case:
         """
         nu = self.characteristic.coupling
         if nu is None:
-            raise _missing("no-coupling")
+            raise missing("no-coupling")
         return nu
 
     @cached_property
@@ -134,127 +157,32 @@ class Case:
             If driveline or machine are not given.
         """
         if self.driveline is None:
-            raise _missing("no-driveline")
+            raise missing("no-driveline")
         if self.machine is None:
-            raise _missing("no-machine")
+            raise missing("no-machine")
         shaft = TurbineShaft(self.supply, self.characteristic)
         return gear_drives(shaft, self.driveline, self.machine)
 
-    def road_load(self, drive: GearDrive) -> RoadLoad:
+    def road_load(self, drive: GearDrive, *, ground: bool = True) -> RoadLoad:
         """Return the road load of a drive.
+
+        Parameters
+        ----------
+        drive : GearDrive
+        ground : bool
+            Whether the surface has to be given; without it nothing rolls hard and everything grips.
 
         Raises
         ------
         Missing
             If the surface is not given.
         """
-        if self.surface is None:
-            raise _missing("no-surface")
+        if self.surface is None and ground:
+            raise missing("no-surface")
         return RoadLoad.of(
             drive.machine,
-            self.surface,
+            self.surface or _NO_GROUND,
             load=self.load,
             air_density=density_around(self.effect),
             direction=drive.gear.direction,
         )
-
-
-def figure(case: Case, claim: Claim) -> float:
-    """Return our figure for what a claim is about, SI.
-
-    Raises
-    ------
-    Missing
-        If it cannot be worked out; the message names the datum.
-    """
-    try:
-        return float(_FIGURES[claim.quantity](case, claim))
-    except InputError as error:
-        raise _missing("refused", problem=str(error)) from None
-
-
-def _stall_torque(case: Case, claim: Claim) -> float:
-    speed = case.engine_speed(0.0)
-    return float(case.characteristic.capacity_at(0.0)) * speed**2
-
-
-def _turbine_torque(case: Case, claim: Claim) -> float:
-    return float(case.characteristic.torque_ratio_at(0.0)) * _stall_torque(case, claim)
-
-
-def _chosen(case: Case, claim: Claim) -> list[GearDrive]:
-    """Return the drives that a claim is about: those of its gear, or every forward one."""
-    if claim.gear is None:
-        return [drive for drive in case.drives if drive.gear.direction == "forward"]
-    if case.driveline is not None:
-        case.driveline.gear(claim.gear)  # names the gears there are
-    return [drive for drive in case.drives if drive.gear.name == claim.gear]
-
-
-def _effort(case: Case, claim: Claim) -> float:
-    """Tractive effort, at standstill without a speed; the greatest of the drives in force."""
-    efforts = []
-    for drive in _chosen(case, claim):
-        curve = drive.curve()
-        speed = curve.wheel_speed
-        wanted = claim.speed or 0.0
-        if not speed[0] - 1e-9 <= wanted <= speed[-1]:
-            continue
-        turbine = np.interp(wanted, speed, curve.turbine.turbine_speed)
-        if bool(drive.active(turbine)):
-            efforts.append(float(np.interp(wanted, speed, curve.force)))
-    if not efforts:
-        raise _missing("no-gear-at-speed")
-    return max(efforts)
-
-
-def _steepest(case: Case, claim: Claim) -> float:
-    grades = [
-        float(steepest_start(drive, case.road_load(drive))[0])
-        for drive in _chosen(case, claim)
-        if drive.drive == "converter"
-    ]
-    if not grades:
-        raise _missing("no-converter-gear")
-    if not np.isfinite(max(grades)):
-        raise _missing("any-grade")
-    return max(grades)
-
-
-def _speed_on(case: Case, claim: Claim, grade: float) -> float:
-    drives = _chosen(case, claim)
-    points = equilibria(drives, [case.road_load(drive) for drive in drives], [grade])
-    held = points.speed[points.held]
-    if not held.size:
-        raise _missing("no-steady-speed", grade=grade)
-    best = float(held.max())
-    limit = case.driveline.speed_limit if case.driveline is not None else None
-    return best if limit is None else min(best, limit)
-
-
-def _on_grade(case: Case, claim: Claim) -> float:
-    if claim.grade is None:
-        raise _missing("no-grade")
-    return _speed_on(case, claim, claim.grade)
-
-
-_FIGURES: Mapping[str, Callable[[Case, Claim], float]] = MappingProxyType(
-    {
-        "stall-speed": lambda case, claim: case.engine_speed(0.0),
-        "stall-input-torque": _stall_torque,
-        "stall-turbine-torque": _turbine_torque,
-        "stall-torque-ratio": lambda case, claim: float(case.characteristic.torque_ratio_at(0.0)),
-        "stall-k-factor": lambda case, claim: float(case.characteristic.capacity_at(0.0)) ** -0.5,
-        "stall-heat": lambda case, claim: _stall_torque(case, claim) * case.engine_speed(0.0),
-        "coupling-speed-ratio": lambda case, claim: case.coupling,
-        "coupling-engine-speed": lambda case, claim: case.engine_speed(case.coupling),
-        "coupling-turbine-speed": lambda case, claim: (
-            case.coupling * case.engine_speed(case.coupling)
-        ),
-        "best-efficiency": lambda case, claim: case.characteristic.best_efficiency()[1],
-        "tractive-effort": _effort,
-        "steepest-grade": _steepest,
-        "speed-on-grade": _on_grade,
-        "top-speed": lambda case, claim: _speed_on(case, claim, 0.0),
-    }
-)

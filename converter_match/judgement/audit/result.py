@@ -13,9 +13,11 @@ from converter_match.notes import Note
 from converter_match.study.study import Claim
 from converter_match.units import amount, label
 
-ClaimVerdict = Literal["agrees", "disagrees", "cannot be checked"]
+ClaimVerdict = Literal["agrees", "not distinguishable", "disagrees", "cannot be checked"]
 
 _MOST_SHOWN = 4
+# What is at least as likely chance as not is counted, not listed.
+_AS_LIKELY_AS_NOT = 0.5
 # How finely a claimed quantity is said, by its dimension; other amounts have their own digits.
 _FORMS = {"ratio": ".4g", "k_factor": ".4g", "power": ".0f"}
 
@@ -39,7 +41,8 @@ class Explanation:
     value : float
         The figure under it, SI.
     chance : float
-        Share of arbitrary claims that some alternative as simple would have come as close to.
+        Share of arbitrary claims as far from our figure for which anything at all, single or pair,
+        would have been as good a story.
     convincing : bool
         Whether that share is small enough to name it as the reason.
     """
@@ -58,7 +61,7 @@ class AuditedClaim:
     Parameters
     ----------
     claim : Claim
-    verdict : {"agrees", "disagrees", "cannot be checked"}
+    verdict : {"agrees", "not distinguishable", "disagrees", "cannot be checked"}
     tolerance : float
         Share of our figure.
     tolerance_assumed : bool
@@ -70,6 +73,14 @@ class AuditedClaim:
         Single alternatives first, then pairs; in each the closest first.
     tried : int
         Alternatives and pairs that change this figure at all.
+    band : tuple of two float or None
+        Between which 95 % of the draws of our figure lie, SI; None where nothing was drawn.
+    reading : str
+        How the quantity was meant, where it can be meant in several ways.
+    meant : tuple of (str, float)
+        Our figure in each of these ways, SI.
+    without_ground : bool
+        Whether no surface was given, so that the ground takes any effort.
     """
 
     claim: Claim
@@ -80,6 +91,10 @@ class AuditedClaim:
     missing: Note | None = None
     explanations: tuple[Explanation, ...] = ()
     tried: int = 0
+    band: tuple[float, float] | None = None
+    reading: str = ""
+    meant: tuple[tuple[str, float], ...] = ()
+    without_ground: bool = False
 
     @property
     def story(self) -> Explanation | None:
@@ -114,18 +129,32 @@ class AuditedClaim:
         say = words.SENTENCES.note
         if self.verdict == "cannot be checked":
             return () if self.missing is None else (say("missing", what=self.missing),)
-        if self.verdict == "agrees":
-            return ()
+        dimension = self.claim.dimension
         notes = [
+            say(
+                f"meant-{'so' if name == self.reading else 'otherwise'}",
+                what=words.READINGS[name],
+                value=claimed_value(value, dimension),
+            )
+            for name, value in self.meant
+        ]
+        if self.band is not None and self.verdict != "agrees":
+            low, high = (claimed_value(value, dimension) for value in self.band)
+            notes.append(say(f"band-{self.verdict.replace(' ', '-')}", low=low, high=high))
+        if self.verdict != "disagrees":
+            return tuple(notes)
+        shown = [item for item in self.explanations if item.chance < _AS_LIKELY_AS_NOT]
+        shown = shown[:_MOST_SHOWN]
+        notes += [
             say(
                 "reproduced" if item.convincing else "not-significant",
                 what=item.words,
-                value=claimed_value(item.value, self.claim.dimension),
+                value=claimed_value(item.value, dimension),
                 chance=item.chance,
             )
-            for item in self.explanations[:_MOST_SHOWN]
+            for item in shown
         ]
-        left = len(self.explanations) - _MOST_SHOWN
+        left = len(self.explanations) - len(shown)
         if left > 0:
             notes.append(say("more", count=left))
         notes.append(say("explained" if self.story else "not-explained", tried=self.tried))
@@ -144,20 +173,31 @@ class AuditedClaim:
         claim, say = self.claim, words.CLAIMED.note
         head = say(
             "head",
-            whom=whom,
             claim=self.about,
             claimed=claimed_value(claim.value, claim.dimension),
             source=f" (by {claim.source})" if claim.source else "",
         )
         if self.ours is None or self.difference is None or self.missing is not None:
-            return say(self.verdict, head=head, what=self.missing or "")
+            return say(self.verdict, whom=whom, head=head, what=self.missing or "")
+        if self.band is not None and self.verdict == "not distinguishable":
+            low, high = (claimed_value(value, claim.dimension) for value in self.band)
+            return say(
+                self.verdict,
+                whom=whom,
+                head=head,
+                ours=claimed_value(self.ours, claim.dimension),
+                low=low,
+                high=high,
+            )
         return say(
             "explained" if self.story else "not-explained",
+            whom=whom,
             head=head,
             ours=claimed_value(self.ours, claim.dimension),
             difference=self.difference,
             tried=self.tried,
             what=self.story.words if self.story else "",
+            chance=self.story.chance if self.story else 1.0,
         )
 
 
@@ -183,6 +223,9 @@ _CLAIM = (
     Heading("tolerance_assumed", ""),
     Heading("verdict", ""),
     Heading("missing", ""),
+    Heading("ours_low", ""),
+    Heading("ours_high", ""),
+    Heading("reading", ""),
     Heading("alternatives_tried", ""),
     Heading("explained_by", ""),
     Heading("explanations", ""),
@@ -206,18 +249,31 @@ class AuditResult(Answer):
     Parameters
     ----------
     claims : tuple of AuditedClaim
+    doubt_given : bool
+        Whether there are tolerances from which our own doubt follows.
     """
 
     claims: tuple[AuditedClaim, ...]
+    doubt_given: bool = False
 
     @property
     def notes(self) -> tuple[Note, ...]:  # type: ignore[override]
         """What was assumed."""
+        say = words.SENTENCES.note
         assumed = [item.tolerance for item in self.claims if item.tolerance_assumed]
-        return tuple(
-            words.SENTENCES.note("claim-tolerance-assumed", tolerance=tolerance)
+        notes = [
+            say("claim-tolerance-assumed", tolerance=tolerance)
             for tolerance in dict.fromkeys(assumed)
-        )
+        ]
+        checked = [item for item in self.claims if item.verdict != "cannot be checked"]
+        if checked and not self.doubt_given:
+            notes.append(say("own-doubt-not-given"))
+        drawn = [item for item in checked if self.doubt_given and item.band is None]
+        for name in dict.fromkeys(item.claim.quantity.replace("-", " ") for item in drawn):
+            notes.append(say("own-doubt-not-drawn", quantity=name))
+        if any(item.without_ground for item in checked):
+            notes.append(say("no-ground"))
+        return tuple(notes)
 
     @property
     def fails(self) -> bool:
@@ -305,6 +361,9 @@ def _plain_row(item: AuditedClaim) -> tuple[Any, ...]:
         item.tolerance_assumed,
         item.verdict,
         item.missing,
+        trade(None if item.band is None else item.band[0]),
+        trade(None if item.band is None else item.band[1]),
+        item.reading or None,
         item.tried,
         item.story.alternatives if item.story else None,
         list(explanations.records()),

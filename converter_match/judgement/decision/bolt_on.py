@@ -7,24 +7,18 @@ side says nothing, the honest result is "measure before ordering".
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
 
 from converter_match.answer.block import Block, Heading
 from converter_match.answer.noted import PartOfAnswer
-from converter_match.errors import InputError
 from converter_match.judgement.decision import words
+from converter_match.judgement.match.interface import same_designation
+from converter_match.judgement.match.words import BOLT_ON
 from converter_match.study.study import Combination
-from converter_match.units import dimensions_of, to_si
 
 Status = Literal["same", "differs", "measure before ordering", "given"]
-
-_QUANTITY = re.compile(r"\s*([+-]?\d+(?:\.\d+)?)\s+(\S.*?)\s*")
-# Two roundings of one dimension, as 50 mm and 1.9685 in: closer than any fit of this trade.
-_ROUNDING = 2e-4
-
 
 # Keys of the ``[interface]`` tables, in the order of the sheet.
 ENGINE_SIDE = (
@@ -153,7 +147,7 @@ def _compared(
 ) -> list[InterfaceRow]:
     rows = []
     for key in keys:
-        title, designation = words.BOLT_ON.get(key, (key.replace("_", " "), ""))
+        title, designation = BOLT_ON.get(key, (key.replace("_", " "), ""))
         one, other = left.get(key, ""), right.get(key, "")
         rows.append(
             InterfaceRow(
@@ -174,36 +168,3 @@ def _status(key: str, left: str, right: str) -> Status:
     if not left or not right or key in _TWO_THINGS:
         return "measure before ordering"
     return "same" if same_designation(left, right) else "differs"
-
-
-def same_designation(left: str, right: str) -> bool:
-    """Return whether two designations or quantities are the same, case and spaces aside.
-
-    Examples
-    --------
-    >>> same_designation("SAE 2", "sae  2"), same_designation("50 mm", "1.9685 in")
-    (True, True)
-    >>> same_designation("SAE 2", "SAE 3"), same_designation("50 mm", "51 mm")
-    (False, False)
-    """
-    if " ".join(left.casefold().split()) == " ".join(right.casefold().split()):
-        return True
-    sizes = [_quantity(text) for text in (left, right)]
-    if sizes[0] is None or sizes[1] is None or sizes[0][1] != sizes[1][1]:
-        return False
-    first, second = sizes[0][0], sizes[1][0]
-    return abs(first - second) <= _ROUNDING * max(abs(first), abs(second))
-
-
-def _quantity(text: str) -> tuple[float, str] | None:
-    """Return an entry that is a number with a unit in SI, with its dimension."""
-    parts = _QUANTITY.fullmatch(text)
-    if parts is None:
-        return None
-    known = dimensions_of(parts[2])
-    if not known:
-        return None
-    try:
-        return to_si(float(parts[1]), parts[2], known[0]), known[0]
-    except InputError:
-        return None

@@ -151,16 +151,19 @@ class Comparison(PartOfAnswer):
     figures : tuple of ComparedFigure
     gears : tuple of (str, str, tuple of GearShare)
         Combination, condition, and the effort of each gear both have.
+    looked_at : tuple of str
+        Names of the conditions, in order, also of one that there is no figure in.
     """
 
     names: tuple[tuple[str, str], ...]
     figures: tuple[ComparedFigure, ...]
     gears: tuple[tuple[str, str, tuple[GearShare, ...]], ...]
+    looked_at: tuple[str, ...] = ()
 
     @property
     def conditions(self) -> tuple[str, ...]:
         """Names of the conditions, in order."""
-        return tuple(dict.fromkeys(item.condition for item in self.figures))
+        return tuple(dict.fromkeys((*self.looked_at, *(item.condition for item in self.figures))))
 
     def in_condition(self, condition: str) -> tuple[ComparedFigure, ...]:
         """Return the figures of one condition."""
@@ -314,12 +317,13 @@ def compare(study: Study, outcomes: Sequence[tuple[Outcome, ...]]) -> Comparison
         names=tuple((items[0].combination.id, items[0].combination.name) for items in outcomes),
         figures=tuple(figures),
         gears=tuple(gears),
+        looked_at=tuple(item.name for item in study.conditions),
     )
 
 
 def gear_shares(own: Outcome, present: Outcome) -> tuple[GearShare, ...]:
     """Return the effort of every forward gear that both have, over the speeds that both reach."""
-    if own.tractive is None or present.tractive is None:
+    if own.tractive is None or present.tractive is None or own.missing or present.missing:
         return ()
     mine = {(d.gear.name, d.drive): i for i, d in enumerate(own.tractive.drives)}
     by_gear = []
@@ -370,7 +374,9 @@ def _of(thing: object, name: str) -> float | None:
 
 
 def _figures(study: Study, item: Outcome) -> Iterator[_Entry]:
-    """Yield the figures of one combination in one condition."""
+    """Yield the figures of one combination in one condition; none where nothing is known."""
+    if item.missing:
+        return
     match, engine = item.match, item.combination.engine
     stall, coupling = match.stall, match.coupling
     yield _entry("stall_speed", "angular_speed", 0, _of(stall, "engine_speed"))
@@ -420,8 +426,8 @@ def _on_route(run: RouteResult) -> Iterator[_Entry]:
 
 
 def effort_lines(outcome: Outcome) -> tuple[np.ndarray, np.ndarray] | None:
-    """Return road speed [m/s] and greatest effort [N] of an outcome; None without wheels."""
-    if outcome.tractive is None:
+    """Return road speed [m/s] and greatest effort [N] of an outcome; None where not known."""
+    if outcome.tractive is None or outcome.missing:
         return None
     cover = outcome.tractive.envelope
     return cover.speed, cover.force

@@ -6,25 +6,40 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from converter_match.answer.block import Block, Heading
+from converter_match.answer.block import Block, Heading, row_of
 from converter_match.answer.noted import PartOfAnswer
 from converter_match.judgement.decision import words
 from converter_match.judgement.decision.bolt_on import BoltOnSheet
 from converter_match.judgement.decision.comparison import Change, Comparison
+from converter_match.judgement.uncertainty.result import UncertaintyResult
 from converter_match.judgement.verdict.assessment import Assessment
 from converter_match.judgement.verdict.measure import CriterionFinding, Verdict
 from converter_match.notes import Note
-from converter_match.study.study import PRESENT, Study
+from converter_match.study.study import PRESENT, DecisionRule, Study
 
 Code = Literal["order", "conditional", "not-known", "no"]
 
 _FEW = 4
-_CODES: dict[Verdict, Code] = {
-    Verdict.PASS: "order",
-    Verdict.MARGINAL: "conditional",
-    Verdict.NOT_KNOWN: "not-known",
-    Verdict.FAIL: "no",
-}
+_ROUNDING = 1e-9
+_CODES: tuple[Code, ...] = ("order", "conditional", "not-known", "no")  # by `Verdict.severity`
+
+
+@dataclass(frozen=True, kw_only=True)
+class CandidateDecision:
+    """What is to be said of one candidate.
+
+    Parameters
+    ----------
+    combination, name : str
+    code : {"order", "conditional", "not-known", "no"}
+    probability : float or None
+        That all required criteria hold together; None where that was not drawn.
+    """
+
+    combination: str
+    name: str
+    code: Code
+    probability: float | None
 
 
 @dataclass(frozen=True, kw_only=True, repr=False)
@@ -33,25 +48,43 @@ class Decision(PartOfAnswer):
 
     Parameters
     ----------
-    code : {"order", "conditional", "not-known", "no"}
-    combination : str
-        Id of the candidate that comes first, also where it cannot be ordered.
     headline : Note
         One sentence.
     reasons : tuple of Note
         Why, in sentences.
     before_ordering : tuple of Note
         What to find out, measure or settle first.
-    ranking : tuple of str
-        Ids of the candidates, best first.
+    rule : Note
+        How it was made.
+    candidates : tuple of CandidateDecision
+        Best first; the first is the one that is decided on, also where it cannot be ordered.
     """
 
-    code: Code
-    combination: str
     headline: Note
     reasons: tuple[Note, ...]
     before_ordering: tuple[Note, ...]
-    ranking: tuple[str, ...]
+    rule: Note
+    candidates: tuple[CandidateDecision, ...]
+
+    @property
+    def code(self) -> Code:
+        """Of the first candidate: ``order``, ``conditional``, ``not-known`` or ``no``."""
+        return self.candidates[0].code
+
+    @property
+    def combination(self) -> str:
+        """Id of the first candidate."""
+        return self.candidates[0].combination
+
+    @property
+    def probability(self) -> float | None:
+        """That all required criteria of the first hold together; None where it was not drawn."""
+        return self.candidates[0].probability
+
+    @property
+    def ranking(self) -> tuple[str, ...]:
+        """Ids of the candidates, best first."""
+        return tuple(item.combination for item in self.candidates)
 
     @property
     def word(self) -> str:
@@ -64,7 +97,9 @@ class Decision(PartOfAnswer):
             (Heading("code", ""), self.code),
             (Heading("kind", ""), words.KINDS[self.code]),
             (Heading("combination", ""), self.combination),
+            (Heading("probability", ""), self.probability),
             (Heading("headline", ""), self.headline),
+            (Heading("rule", ""), self.rule),
             (Heading("reasons", ""), self.reasons),
             (Heading("before_ordering", ""), self.before_ordering),
             (Heading("ranking", ""), self.ranking),
@@ -72,9 +107,28 @@ class Decision(PartOfAnswer):
         return (
             Block("decision", facts=facts, in_text=False),
             Block("", title=f"Decision: {self.word}", above=(self.headline,), in_plain=False),
-            Block("", title="Why", items=self.reasons, in_plain=False),
+            Block("", title="Why", items=self.reasons, below=(self.rule,), in_plain=False),
+            Block(
+                "decision",
+                title="Candidates, the best first",
+                columns=_CANDIDATE,
+                rows=tuple(
+                    (*row_of(item, _CANDIDATE[:3]), item.probability, item.probability)
+                    for item in self.candidates
+                ),
+                rows_key="candidates",
+            ),
             Block("", title="Before ordering", items=self.before_ordering, in_plain=False),
         )
+
+
+_CANDIDATE = (
+    Heading("combination", ""),
+    Heading("name", "candidate"),
+    Heading("code", "decision", choices=words.DECISIONS),
+    Heading("probability", ""),
+    Heading("", "all required hold in", "weight_share", ".1f"),
+)
 
 
 def decide(
@@ -82,11 +136,14 @@ def decide(
     assessments: Sequence[Assessment],
     sheets: Sequence[BoltOnSheet],
     comparison: Comparison,
+    uncertainty: UncertaintyResult | None = None,
 ) -> Decision:
-    """Return the decision.
+    """Return the decision, made once with everything that is known.
 
-    Candidates rank by verdict, then by failed shoulds, interface items that differ, criteria that
-    are marginal or not known, and at last by the order of the study.
+    Candidates rank by what is to be said of them, then by failed musts, the probability of all
+    musts where it is less than asked for, failed shoulds, interface items that differ, criteria
+    that are marginal or not known, the probability in whole per cent, and at last by the order of
+    the study.
 
     Parameters
     ----------
@@ -94,41 +151,116 @@ def decide(
     assessments, sheets : sequence
         One of each combination.
     comparison : Comparison
+    uncertainty : UncertaintyResult, optional
+        What the draws come to, where the study gives tolerances.
     """
     by_id = {sheet.combination: sheet for sheet in sheets}
+    rule = study.rule
+    chances = {
+        item.combination: None if uncertainty is None else _chance(uncertainty, item)
+        for item in assessments
+    }
 
-    def order(item: Assessment) -> tuple[int, ...]:
+    def order(item: Assessment) -> tuple[float, ...]:
+        chance = chances[item.combination]
+        known = 1.0 if chance is None else round(chance, 2)
         return (
-            item.verdict.severity,
+            _severity(item, chance, rule),
             len(item.failed_musts),
+            -min(known, rule.order_probability),
             len(item.failed_shoulds),
             len(by_id[item.combination].of("differs")),
             len(item.unknown) + len(item.marginal),
+            -known,
         )
 
-    candidates = [item for item in assessments if item.combination != PRESENT]
-    ranked = sorted(candidates, key=order)
+    ranked = sorted((item for item in assessments if item.combination != PRESENT), key=order)
     first = ranked[0]
     sheet = by_id[first.combination]
-    differs = sheet.of("differs")
-    code = _CODES[first.verdict]
-    if differs and code == "order":
-        code = "conditional"
+    candidates = tuple(
+        CandidateDecision(
+            combination=item.combination,
+            name=item.name,
+            code=code_of(item, chances[item.combination], by_id[item.combination], rule),
+            probability=chances[item.combination],
+        )
+        for item in ranked
+    )
+    doubt = _doubt(study, candidates[0], uncertainty)
+    reasons = _reasons(first, ranked, comparison, doubt)
     return Decision(
-        code=code,
-        combination=first.combination,
-        headline=_headline(code, first, len(candidates)),
-        reasons=_reasons(first, ranked, comparison),
-        before_ordering=_before_ordering(first, sheet),
-        ranking=tuple(item.combination for item in ranked),
+        headline=_headline(candidates, first, rule),
+        reasons=reasons,
+        before_ordering=_before_ordering(first, sheet, drawn=uncertainty is not None),
+        rule=_rule(rule, drawn=uncertainty is not None),
+        candidates=candidates,
     )
 
 
-def _headline(code: Code, first: Assessment, count: int) -> Note:
-    say = words.HEADLINES.note
-    if code != "no":
-        return say(code, name=first.name)
-    return say("none" if count > 1 else "no", name=first.name, failed=_titles(first.failed_musts))
+def code_of(
+    item: Assessment, probability: float | None, sheet: BoltOnSheet, rule: DecisionRule
+) -> Code:
+    """Return what is to be said of a candidate.
+
+    Parameters
+    ----------
+    item : Assessment
+    probability : float or None
+        That all required criteria hold together; None where it was not drawn.
+    sheet : BoltOnSheet
+    rule : DecisionRule
+    """
+    code = _CODES[_severity(item, probability, rule)]
+    return "conditional" if code == "order" and sheet.of("differs") else code
+
+
+def _severity(item: Assessment, probability: float | None, rule: DecisionRule) -> int:
+    """Return how much verdicts and draws speak against a candidate, as `Verdict.severity`."""
+    doubt, sure = Verdict.PASS, 1.0 if probability is None else probability + _ROUNDING
+    if sure < rule.order_probability:
+        doubt = Verdict.MARGINAL
+    if sure < rule.reject_probability:
+        doubt = Verdict.FAIL
+    return max(item.verdict.severity, doubt.severity)
+
+
+def _chance(uncertainty: UncertaintyResult, item: Assessment) -> float | None:
+    """Return the probability of all required criteria; certain where none is required."""
+    if not any(finding.weight == "must" for finding in item.findings):
+        return 1.0
+    return uncertainty.of(item.combination).all_musts
+
+
+def _rule(rule: DecisionRule, *, drawn: bool) -> Note:
+    if not drawn:
+        return words.RULE.note("rule-no-draws")
+    return words.RULE.note("rule", reject=rule.reject_probability, order=rule.order_probability)
+
+
+def _doubt(study: Study, first: CandidateDecision, uncertainty: UncertaintyResult | None) -> Note:
+    """Say how sure it is, or why nothing is said of that."""
+    say = words.REASONS.note
+    if first.probability is not None and uncertainty is not None:
+        draws = float(uncertainty.draws)
+        return say("probability", name=first.name, probability=first.probability, draws=draws)
+    if uncertainty is not None:
+        return say("no-probability", why=words.NOT_ALL_DRAWN)
+    return say("no-probability", why=words.NO_DRAWS if study.tolerances else words.NO_TOLERANCES)
+
+
+def _headline(
+    candidates: Sequence[CandidateDecision], first: Assessment, rule: DecisionRule
+) -> Note:
+    say, decided = words.HEADLINES.note, candidates[0]
+    chance, code = decided.probability, decided.code
+    several = "none" if len(candidates) > 1 else "no"
+    if code == "no" and first.failed_musts:
+        return say(several, name=first.name, failed=_titles(first.failed_musts))
+    if chance is not None and code == "no":
+        return say(f"{several}-unlikely", name=first.name, probability=chance)
+    if chance is not None and code == "conditional" and chance < rule.order_probability:
+        return say("doubtful", name=first.name, probability=chance)
+    return say(code, name=first.name)
 
 
 def _titles(findings: Sequence[CriterionFinding]) -> str:
@@ -136,10 +268,10 @@ def _titles(findings: Sequence[CriterionFinding]) -> str:
 
 
 def _reasons(
-    first: Assessment, ranked: Sequence[Assessment], comparison: Comparison
+    first: Assessment, ranked: Sequence[Assessment], comparison: Comparison, doubt: Note
 ) -> tuple[Note, ...]:
     say = words.REASONS.note
-    reasons = [say("verdict", name=first.name, verdict=first.headline)]
+    reasons = [say("verdict", name=first.name, verdict=first.headline), doubt]
     for item in (*first.failed_musts, *first.failed_shoulds)[:_FEW]:
         spec, measured = item.spec, item.note
         reasons.append(say("not-met", title=spec.title, measured=measured, reason=spec.reason))
@@ -163,9 +295,10 @@ def _reasons(
     return tuple(reasons)
 
 
-def _before_ordering(first: Assessment, sheet: BoltOnSheet) -> tuple[Note, ...]:
+def _before_ordering(first: Assessment, sheet: BoltOnSheet, *, drawn: bool) -> tuple[Note, ...]:
     say = words.STEPS.note
     steps = [say("find-out", what=what) for what in first.missing]
+    steps += [] if drawn else [say("tolerances")]
     for row in sheet.of("differs"):
         left, right = row.sides
         sides = {"left": left, "first": row.left, "right": right, "second": row.right}

@@ -6,8 +6,8 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from converter_match.judgement.decision.run import StudyResult
+from converter_match.judgement.uncertainty import DRAWS
 
-DRAWS = 4_000
 Progress = Callable[[int, int, str], None]
 
 
@@ -43,5 +43,5 @@ def with_extras(
     if study.claims:
         from converter_match.judgement.audit.audit import audit_study
 
-        result = replace(result, audit=audit_study(study))
+        result = replace(result, audit=audit_study(study, draws=draws or DRAWS, seed=seed))
     return result

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any
 
 from converter_match.answer.block import Block, Heading, row_of
@@ -14,9 +15,14 @@ from converter_match.judgement.decision import words
 from converter_match.judgement.decision.bolt_on import BoltOnSheet, bolt_on_sheet
 from converter_match.judgement.decision.comparison import Comparison, compare
 from converter_match.judgement.decision.decision import Decision, decide
+from converter_match.judgement.decision.thresholds import (
+    DecidingThreshold,
+    deciding_thresholds,
+    threshold_block,
+)
 from converter_match.judgement.uncertainty.result import UncertaintyResult
 from converter_match.judgement.verdict.assessment import Assessment, assess, not_applied
-from converter_match.judgement.verdict.measure import Verdict
+from converter_match.judgement.verdict.measure import Verdict, said_before
 from converter_match.judgement.verdict.outcome import Outcome, outcome
 from converter_match.judgement.verdict.words import REQUIREMENTS, VERDICTS
 from converter_match.notes import Note
@@ -41,7 +47,6 @@ class StudyResult(PartOfAnswer):
     sheets : tuple of BoltOnSheet
         One for each combination.
     comparison : Comparison
-    decision : Decision
     uncertainty : UncertaintyResult or None
         How sure the study is, where it gives tolerances; `with_extras` works it out.
     audit : AuditResult or None
@@ -53,9 +58,18 @@ class StudyResult(PartOfAnswer):
     assessments: tuple[Assessment, ...]
     sheets: tuple[BoltOnSheet, ...]
     comparison: Comparison
-    decision: Decision
     uncertainty: UncertaintyResult | None = None
     audit: AuditResult | None = None
+
+    @cached_property
+    def decision(self) -> Decision:
+        """The decision, by all that the result holds."""
+        return decide(self.study, self.assessments, self.sheets, self.comparison, self.uncertainty)
+
+    @cached_property
+    def thresholds(self) -> tuple[DecidingThreshold, ...]:
+        """Every threshold that a verdict rests on, the nearest first."""
+        return deciding_thresholds(self.assessments, self.uncertainty)
 
     @property
     def fails(self) -> bool:
@@ -109,8 +123,9 @@ class StudyResult(PartOfAnswer):
         """Return the notes of a combination over all conditions, each code and text once."""
         items = next(row for row in self.outcomes if row[0].combination.id == combination)
         once: dict[tuple[str, str], Note] = {}
-        for item in items:
-            for note in item.notes:
+        odd = tuple(said_before(note, where) for where, note in self.study.odd)
+        for notes in (odd, *(item.notes for item in items)):
+            for note in notes:
                 # The same remark with other numbers in another condition is told once.
                 once.setdefault((note.code, note.message), note)
         return tuple(once.values())
@@ -140,7 +155,9 @@ class StudyResult(PartOfAnswer):
             Block("", facts=(conditions,), in_text=False),
             *self.decision.blocks(),
             Block("", facts=((Heading("fails", ""), self.fails),), in_text=False),
+            self._odd(),
             self.criteria(),
+            threshold_block(self.thresholds),
             *(block for block in self.comparison.blocks() if block.in_plain),
             replace(self.comparison.condition_table(first), below=below),
             self._not_applied(),
@@ -174,6 +191,17 @@ class StudyResult(PartOfAnswer):
         rows.append(("Overall", None, *(item.verdict for item in self.assessments)))
         return Block(
             "", title="Criteria", columns=(*_CRITERIA, *heads), rows=tuple(rows), in_plain=False
+        )
+
+    def _odd(self) -> Block:
+        """Return what is odd about the data, which comes before what is built on them."""
+        return Block(
+            "odd",
+            title="Odd about the data" if self.study.odd else "",
+            columns=(Heading("part", ""), Heading("message", "")),
+            rows=self.study.odd,
+            rows_key="",
+            items=tuple(said_before(note, where) for where, note in self.study.odd),
         )
 
     def _not_applied(self) -> Block:
@@ -227,12 +255,22 @@ def _short(whole: dict[str, Any]) -> dict[str, Any]:
 
 
 def _outcome(item: Outcome) -> dict[str, Any]:
+    unknown = bool(item.missing)
     return {
         "condition": item.condition.name,
-        "match": _short((item.arranged or item.match).to_dict()),
-        "tractive": None if item.tractive is None else _short(item.tractive.to_dict()),
-        "routes": [None if run is None else _short(run.to_dict()) for run in item.routes],
-        "missing": [*item.missing_at_wheels, *(why for why in item.missing_on_routes if why)],
+        "site": item.condition.ids[0],
+        "pumps": item.condition.pumps,
+        "pump_torque_from": None if item.pumps.missing else item.pumps.source,
+        "match": None if unknown else _short((item.arranged or item.match).to_dict()),
+        "tractive": (None if unknown or item.tractive is None else _short(item.tractive.to_dict())),
+        "routes": [
+            None if unknown or run is None else _short(run.to_dict()) for run in item.routes
+        ],
+        "missing": [
+            *item.missing,
+            *item.missing_at_wheels,
+            *(why for why in item.missing_on_routes if why),
+        ],
     }
 
 
@@ -275,12 +313,10 @@ def run_study(study: Study, progress: Progress | None = None) -> StudyResult:
     present = outcomes[0] if study.present is not None else None
     assessments = tuple(assess(study, items, present) for items in outcomes)
     sheets = tuple(bolt_on_sheet(combination) for combination in study.combinations)
-    comparison = compare(study, outcomes)
     return StudyResult(
         study=study,
         outcomes=tuple(outcomes),
         assessments=assessments,
         sheets=sheets,
-        comparison=comparison,
-        decision=decide(study, assessments, sheets, comparison),
+        comparison=compare(study, outcomes),
     )

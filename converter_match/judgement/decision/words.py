@@ -33,6 +33,11 @@ HEADLINES = Catalogue(
             "warning",
             "{name} is acceptable once the reservations below are accepted or settled.",
         ),
+        "doubtful": (
+            "warning",
+            "{name} is acceptable once the reservations below are accepted or settled: all "
+            "required criteria hold together in {probability:weight_share .1f} of the draws only.",
+        ),
         "not-known": ("warning", "{name} ranks first, but data needed for the decision are "
         "missing."),
         "no": (
@@ -43,13 +48,52 @@ HEADLINES = Catalogue(
             "warning", "None of the candidates is acceptable as described. The nearest, {name}, "
             "does not meet: {failed}.",
         ),
+        "no-unlikely": (
+            "warning", "{name} is not acceptable as described: all required criteria hold together "
+            "in {probability:weight_share .1f} of the draws only.",
+        ),
+        "none-unlikely": (
+            "warning", "None of the candidates is acceptable as described. With the nearest, "
+            "{name}, all required criteria hold together in {probability:weight_share .1f} of the "
+            "draws only.",
+        ),
     }
 )  # fmt: skip
 """The decision in a sentence, by its code; ``none`` where there are several candidates."""
 
+RULE = Catalogue(
+    {
+        "rule": (
+            "assumption",
+            "Rule: do not order, if a required criterion is not met by the data as they stand, or "
+            "all hold together in less than {reject:weight_share .0f} of the draws; not decided, "
+            "if a required criterion is not known; conditional, if they hold together in less than "
+            "{order:weight_share .0f} of the draws, a preferred criterion is not met or not known, "
+            "any is marginal, or an interface item differs; acceptable otherwise.",
+        ),
+        "rule-no-draws": (
+            "assumption",
+            "Rule: do not order, if a required criterion is not met by the data as they stand; not "
+            "decided, if one is not known; conditional, if a preferred criterion is not met or not "
+            "known, any is marginal, or an interface item differs; acceptable otherwise. No draws "
+            "were made, so nothing is said of doubt about the data.",
+        ),
+    }
+)
+"""How the decision is made."""
+
 REASONS = Catalogue(
     {
         "verdict": ("warning", "{name}: {verdict}"),
+        "probability": (
+            "warning",
+            "{name}: all required criteria hold together in {probability:weight_share .1f} of "
+            "{draws:.0f} draws within the tolerances.",
+        ),
+        "no-probability": (
+            "warning",
+            "Nothing is said of doubt: the data are taken as exact, because {why}.",
+        ),
         "not-met": ("warning", "{title}: {measured}. {reason}"),
         "marginal": ("warning", "{title} is marginal: {measured}."),
         "better": ("warning", "Better than the present machine ({condition}): {changes}."),
@@ -64,6 +108,10 @@ REASONS = Catalogue(
 STEPS = Catalogue(
     {
         "find-out": ("warning", "Find out: {what}."),
+        "tolerances": (
+            "warning", "Give the tolerances of torque curve, characteristic, mass and ground in "
+            "the study: draws within them say how far the verdicts can be relied on.",
+        ),
         "settle": (
             "warning", "Settle the {item}: {left} '{first}', {right} '{second}'. Where the two do "
             "not mean the same, it does not bolt on without an adapter or another part.",
@@ -80,6 +128,17 @@ STEPS = Catalogue(
     }
 )  # fmt: skip
 """What to do before ordering."""
+
+NO_TOLERANCES = "the study gives no tolerances"
+NO_DRAWS = "no draws were made"
+NOT_ALL_DRAWN = "a required criterion is not known"
+"""Why there is no probability."""
+
+NEAREST_FIRST = "Thresholds, the nearest first"
+BOUNDS = Catalogue(
+    {"least": ("assumption", "min. {value}"), "most": ("assumption", "max. {value}")}
+)
+"""The table of the thresholds."""
 
 CHANGES = Catalogue(
     {
@@ -125,29 +184,3 @@ FIGURES = MappingProxyType(
     }
 )
 """Figure that is compared -> its title."""
-
-BOLT_ON = MappingProxyType(
-    {
-        "housing": ("flywheel housing", "size by SAE J617"),
-        "flywheel": (
-            "flywheel or flex plate pattern",
-            "by SAE J620 (clutch size) or SAE J927 (flex plate)",
-        ),
-        "pilot_diameter": ("pilot diameter", ""),
-        "pilot_depth": ("pilot depth", ""),
-        "rotation": ("rotation", "say from which end it is seen"),
-        "end_play": (
-            "crank end play against flex-plate float", "the float has to be the larger",
-        ),
-        "ring_gear": ("ring gear and starter", ""),
-        "balance": ("balance", "of engine and of flywheel"),
-        "dry_mass": ("dry mass", ""),
-        "wet_mass": ("mass with oil", ""),
-        "spline": ("turbine shaft spline", ""),
-        "charge_pump_drive": ("charge-pump drive", ""),
-        "oil_flow": ("charge oil flow", "against what the converter needs"),
-        "oil_pressure": ("charge oil pressure", ""),
-        "mounting": ("mounting and length", ""),
-    }
-)  # fmt: skip
-"""Key of an ``[interface]`` table -> what it is, and where its designations come from."""

@@ -25,7 +25,8 @@ class Lesson:
     other_engines : tuple of Engine
         To stand behind the same converter.
     blading : BladingGeometry, optional
-        For velocity triangles and the held stator; need not be that of the converter.
+        For velocity triangles and the held stator: blades fitted to the converter's sheet, or
+        others where none of that shape give it.
     system : {"si", "us"}
     """
 
@@ -39,6 +40,12 @@ class Lesson:
     def result(self) -> MatchResult:
         """The match of the pair."""
         return solve(self.engine, self.converter)
+
+    @property
+    def blades_are_of_the_sheet(self) -> bool:
+        """Whether the blading was fitted to the converter's sheet."""
+        notes = () if self.blading is None else self.blading.given_notes
+        return any(note.code == "blading-for-sheet" for note in notes)
 
     @cached_property
     def exercises(self) -> tuple[Exercise, ...]:

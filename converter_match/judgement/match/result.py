@@ -18,6 +18,7 @@ from converter_match.judgement.match import words
 from converter_match.notes import Note
 from converter_match.physics.engine.site_correction import SiteEffect
 from converter_match.physics.engine.supply import TorqueSupply
+from converter_match.physics.match.indices import MatchingIndices
 from converter_match.physics.match.solver import MatchSet, OperatingPoints
 
 if TYPE_CHECKING:
@@ -39,6 +40,16 @@ POINT = (
     Heading("stable", ""),
 )
 """What is said of an operating point."""
+
+_INDICES = (
+    Heading("level", "efficiency from", "share"),
+    Heading("low_speed", "turbine from", "angular_speed"),
+    Heading("high_speed", "to", "angular_speed"),
+    Heading("span", "span", None, ".2f"),
+    Heading("mean_output_power", "mean output", "power"),
+    Heading("mean_efficiency", "mean efficiency"),
+    Heading("mean_specific_fuel", "mean fuel over output", "specific_fuel"),
+)
 
 _IDLE = tuple(
     head for head in POINT if head.key in ("engine_speed", "input_torque", "turbine_torque", "heat")
@@ -174,6 +185,8 @@ class MatchResult(Answer):
         Stall speed [rad/s] over the stated uncertainty of the engine's curve.
     ranges : tuple of EfficiencyRange
         Working ranges at 70 % and 80 % efficiency.
+    indices : tuple of MatchingIndices
+        Averages over the working ranges at 75 % and 80 % efficiency.
     idle : IdleInGear or None
         None where the engine cannot hold idle in gear: the torque would be one it does not have.
     locus : MatchSet
@@ -195,6 +208,7 @@ class MatchResult(Answer):
     stall_from_high_idle: MatchPoint | None
     stall_band: tuple[float, float] | None
     ranges: tuple[EfficiencyRange, ...]
+    indices: tuple[MatchingIndices, ...]
     idle: IdleInGear | None
     locus: MatchSet
     notes: tuple[Note, ...]
@@ -294,6 +308,7 @@ class MatchResult(Answer):
         band = Heading("stall_speed_band", "", speed)
         return (
             self._table(),
+            self._index_table(),
             *self.origins(),
             Block("", facts=((torque, self.hydraulic_torque),), in_text=False),
             _at("stall", self.stall),
@@ -337,11 +352,21 @@ class MatchResult(Answer):
             in_plain=False,
         )
 
+    def _index_table(self) -> Block:
+        return Block(
+            "indices",
+            title=words.INDICES if self.indices else "",
+            columns=_INDICES,
+            rows=tuple(row_of(item, _INDICES) for item in self.indices),
+            rows_key="",
+        )
+
     def basis(self) -> Facts:
         """Return what the torque at the impeller rests on: rating, what is deducted, site."""
         engine = self.engine
         standard = f" ({engine.rating_standard})" if engine.rating_standard else ""
-        accessories = tuple(item.name for item in engine.accessories)
+        pumps = () if engine.pumps is None else (engine.pumps.name,)
+        accessories = (*(item.name for item in engine.accessories), *pumps)
         hydraulics = Heading("", "hydraulic torque deducted", "torque")
         return (
             (Heading("", "torque basis"), f"{engine.rating_basis}{standard}"),

@@ -10,6 +10,7 @@ from converter_match.components.engine import Engine
 from converter_match.components.site import Site
 from converter_match.curves import FloatArray
 from converter_match.judgement.match import words
+from converter_match.judgement.match.interface import differing
 from converter_match.judgement.match.result import (
     EfficiencyRange,
     IdleInGear,
@@ -17,11 +18,14 @@ from converter_match.judgement.match.result import (
     MatchResult,
 )
 from converter_match.notes import Note
+from converter_match.physics.engine.fuel import fuel_law
 from converter_match.physics.engine.site_correction import site_effect
 from converter_match.physics.engine.supply import TorqueSupply, engine_supply
+from converter_match.physics.match.indices import MatchingIndices, matching_indices
 from converter_match.physics.match.solver import MatchSet, match
 
 LEVELS = (0.7, 0.8)
+INDEX_LEVELS = (0.75, 0.8)
 _GRID = 0.01
 
 
@@ -93,6 +97,7 @@ def solve(
     notes += _range_notes(engine, converter, supply, locus, ranges)
     notes += _limit_notes(engine, converter, locus)
     notes += _engine_limit_notes(engine, locus)
+    notes += differing(engine, converter)
     return MatchResult(
         engine=engine,
         converter=converter,
@@ -107,6 +112,7 @@ def solve(
         stall_from_high_idle=from_high,
         stall_band=_stall_band(engine, supply, converter),
         ranges=ranges,
+        indices=_indices(engine, supply, converter, limit),
         idle=idle,
         locus=locus,
         notes=tuple(notes),
@@ -127,14 +133,32 @@ def _best_with_stator_held(converter: Converter) -> float | None:
     return converter.best_efficiency(0.0, converter.coupling)[0]
 
 
+def _indices(
+    engine: Engine, supply: TorqueSupply, converter: Converter, limit: MatchPoint | None
+) -> tuple[MatchingIndices, ...]:
+    """Return the indices of the first range of each level, up to the governed limit."""
+    fuel = fuel_law(engine)
+    answers = []
+    for level in INDEX_LEVELS:
+        for low, high in _above(converter, level)[:1]:
+            end = high if limit is None else min(high, max(limit.speed_ratio, low))
+            answers.append(matching_indices(supply, converter, low, end, level, fuel))
+    return tuple(item for item in answers if item is not None)
+
+
+def _above(converter: Converter, level: float) -> list[tuple[float, float]]:
+    """Return the stretches of speed ratio on which the efficiency is above a level."""
+    end = min(converter.domain[1], 1.0)
+    edges = np.unique(np.concatenate([[0.0], converter.efficiency_crossings(level), [end]]))
+    middles = 0.5 * (edges[1:] + edges[:-1])
+    return _runs(edges, converter.efficiency_at(middles) > level)
+
+
 def _ranges(supply: TorqueSupply, converter: Converter) -> tuple[EfficiencyRange, ...]:
     end = min(converter.domain[1], 1.0)
     stretches = []
     for level in LEVELS:
-        edges = np.unique(np.concatenate([[0.0], converter.efficiency_crossings(level), [end]]))
-        middles = 0.5 * (edges[1:] + edges[:-1])
-        above = converter.efficiency_at(middles) > level
-        for low, high in _runs(edges, above):
+        for low, high in _above(converter, level):
             stretches.append(
                 EfficiencyRange(
                     level=level,

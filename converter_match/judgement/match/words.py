@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from types import MappingProxyType
 
 from converter_match.answer.catalogue import Catalogue
 from converter_match.notes import Note
@@ -41,6 +42,11 @@ NOTES = Catalogue(
             "the converter absorbs {torque:torque .0f} with the turbine held; after its other "
             "loads the engine has {spare:torque .0f} there. It is lugged down and stalls, and "
             "there is no stall match from idle.",
+        ),
+        "interface-differs": (
+            "warning",
+            "Engine and converter do not bolt together by what their files say: {items}. Where "
+            "these do not mean the same, it takes an adapter or another part.",
         ),
         "no-rated-power-in-working-range": (
             "warning",
@@ -116,6 +122,8 @@ BELOW = Catalogue(
 )
 """Sentences below the table of the points; they are not among the notes."""
 
+INDICES = "At full load, on average over the turbine speeds of the working range"
+
 POINTS = {
     "stall": "stall",
     "stall_from_high_idle": "stall, from high idle",
@@ -140,3 +148,29 @@ ON_GOVERNOR = {
     "at-stall": "on the governor at stall",
     "from-stall": "on the governor from stall on",
 }
+
+BOLT_ON = MappingProxyType(
+    {
+        "housing": ("flywheel housing", "size by SAE J617"),
+        "flywheel": (
+            "flywheel or flex plate pattern",
+            "by SAE J620 (clutch size) or SAE J927 (flex plate)",
+        ),
+        "pilot_diameter": ("pilot diameter", ""),
+        "pilot_depth": ("pilot depth", ""),
+        "rotation": ("rotation", "say from which end it is seen"),
+        "end_play": (
+            "crank end play against flex-plate float", "the float has to be the larger",
+        ),
+        "ring_gear": ("ring gear and starter", ""),
+        "balance": ("balance", "of engine and of flywheel"),
+        "dry_mass": ("dry mass", ""),
+        "wet_mass": ("mass with oil", ""),
+        "spline": ("turbine shaft spline", ""),
+        "charge_pump_drive": ("charge-pump drive", ""),
+        "oil_flow": ("charge oil flow", "against what the converter needs"),
+        "oil_pressure": ("charge oil pressure", ""),
+        "mounting": ("mounting and length", ""),
+    }
+)  # fmt: skip
+"""Key of an ``[interface]`` table -> what it is, and where its designations come from."""

@@ -65,6 +65,26 @@ WORDS = Catalogue(
             "it would take {took:diameter .4g}, outside the range of "
             "{low:diameter .4g} to {high:diameter .4g}.",
         ),
+        # --- two targets at once ---
+        "targets-agree": (
+            "assumption",
+            "One size gives both targets within {alike:share .0f}.",
+        ),
+        "targets-contradict": (
+            "limit",
+            "The targets contradict each other in this family: the size that is best for both "
+            "misses one by {miss:share .1f}. A family with another torque ratio or capacity over "
+            "speed ratio may give both; else one target has to yield.",
+        ),
+        "no-common-match": (
+            "limit",
+            "The targets contradict each other: with no size between the two does the engine get "
+            "to both speeds from idle.",
+        ),
+        "no-common-size": (
+            "limit",
+            "There is no common size: one of the targets has no size of its own.",
+        ),
         # --- what comes with a size ---
         "scaled-by-capacity": (
             "assumption",

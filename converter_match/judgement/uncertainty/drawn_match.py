@@ -27,6 +27,7 @@ from converter_match.judgement.verdict.outcome import Outcome
 from converter_match.judgement.verdict.view import View
 from converter_match.notes import Note
 from converter_match.physics.arrangement.torque_divider import impeller_points
+from converter_match.physics.match.margin import match_margin
 from converter_match.physics.match.match_set import MatchSet
 from converter_match.physics.match.solver import match
 
@@ -167,6 +168,18 @@ class DrawnMatch(View):
     def stall_matches(self) -> FloatArray:
         """Number of engine speeds at which engine and converter match at stall."""
         return self._stall.count.astype(np.float64)
+
+    @cached_property
+    def match_margin(self) -> FloatArray:
+        """Least change to another match at any speed ratio; 0 where there are several now."""
+        lowest, highest = self.outcome.capacity_range
+        return match_margin(
+            self.outcome.match.supply,
+            lowest * self.capacity,
+            highest * self.capacity,
+            torque_factor=self.torque,
+            load_factor=self.loads,
+        ).least
 
     @cached_property
     def stall_turbine_torque(self) -> FloatArray:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any
@@ -15,10 +15,11 @@ from converter_match.curves import FloatArray
 from converter_match.errors import InputError, did_you_mean
 from converter_match.judgement.uncertainty.sampled import Sampled
 from converter_match.judgement.uncertainty.sensitivity import Sensitivity
-from converter_match.judgement.uncertainty.words import NOTES, TITLES
+from converter_match.judgement.uncertainty.words import NOTES, OF_PRESENT, TITLES
 from converter_match.judgement.verdict.measure import unit_of
 from converter_match.judgement.verdict.words import REQUIREMENTS, VERDICTS
 from converter_match.notes import Note
+from converter_match.study.doubts import Tolerance
 from converter_match.units import note_plain
 
 _BINS = 41
@@ -58,6 +59,8 @@ FIGURES: Mapping[str, tuple[str, str, Callable[[Sampled], FloatArray | None]]] =
     }
 )  # fmt: skip
 """Figures that are drawn: title, dimension, and where they come from."""
+AT_WHEELS = ("steepest-grade", "top-speed")
+"""Those of them that need wheels."""
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -153,6 +156,12 @@ class CriterionOdds:
     nominal : str
         Verdict without tolerances.
     probability : float or None
+        Of the draws with a match, where the criterion asks for one.
+    no_match : float
+        Share of all draws in which engine and converter do not match, and which count under
+        single-stable-match instead.
+    unknown : float
+        Share of all draws that run off the data; they do not count as holding.
     why : str
         Why it was not drawn; empty where it was.
     """
@@ -162,6 +171,8 @@ class CriterionOdds:
     weight: str
     nominal: str
     probability: float | None
+    no_match: float = 0.0
+    unknown: float = 0.0
     why: str
 
     @property
@@ -174,6 +185,16 @@ class CriterionOdds:
         """Why it was not drawn."""
         return NOTES.note("not-drawn", title=self.title, why=self.why)
 
+    @property
+    def unmatched(self) -> Note:
+        """In how many draws there is no match to judge."""
+        return NOTES.note("draws-without-match", title=self.title, share=self.no_match)
+
+    @property
+    def off_the_data(self) -> Note:
+        """How many draws run off the data."""
+        return NOTES.note("draws-off-the-data", title=self.title, share=self.unknown)
+
     def to_dict(self) -> dict[str, Any]:
         """Return plain data."""
         return {
@@ -182,6 +203,8 @@ class CriterionOdds:
             "verdict": self.nominal,
             "probability": self.probability,
             "not_drawn_because": self.why or None,
+            "share_without_match": self.no_match,
+            "share_not_known": self.unknown,
         }
 
 
@@ -192,6 +215,8 @@ class MeasureFirst:
     Parameters
     ----------
     quantity : str
+    of : str
+        ``present`` for a part of the present machine that the combination does not have as well.
     share : float
         Of the uncertainty of verdicts that knowing it would take away, all inputs making 1.
     about : str
@@ -199,18 +224,30 @@ class MeasureFirst:
     """
 
     quantity: str
+    of: str = ""
     share: float
     about: str
 
     @property
+    def words(self) -> str:
+        """What it is called."""
+        name = self.quantity.replace("-", " ")
+        return OF_PRESENT.format(quantity=name) if self.of else name
+
+    @property
     def note(self) -> Note:
         """What to measure first, and what for."""
-        quantity = self.quantity.replace("-", " ")
+        quantity = self.words
         return NOTES.note("measure-first", quantity=quantity, share=self.share, about=self.about)
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain data."""
-        return {"quantity": self.quantity, "share": self.share, "about": self.about}
+        return {
+            "quantity": self.quantity,
+            "of": self.of or None,
+            "share": self.share,
+            "about": self.about,
+        }
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -268,6 +305,8 @@ class CombinationDraws:
             rows=tuple(item.row for item in self.criteria),
             below=(
                 *(item.note for item in self.criteria if item.probability is None),
+                *(item.unmatched for item in self.criteria if item.no_match > 0.0),
+                *(item.off_the_data for item in self.criteria if item.unknown > 0.0),
                 *([] if self.all_musts is None else [self._joint(self.all_musts)]),
                 *(item.note for item in first),
             ),
@@ -311,8 +350,8 @@ class UncertaintyResult(Answer):
     study : str
         Its id.
     draws, seed : int
-    tolerances : tuple of (str, float, str)
-        Quantity, half width, distribution.
+    tolerances : tuple of Tolerance
+        As the study gives them.
     combinations : tuple of CombinationDraws
     notes : tuple of Note
     """
@@ -320,7 +359,7 @@ class UncertaintyResult(Answer):
     study: str
     draws: int
     seed: int
-    tolerances: tuple[tuple[str, float, str], ...]
+    tolerances: tuple[Tolerance, ...]
     combinations: tuple[CombinationDraws, ...]
     notes: tuple[Note, ...]
 
@@ -340,6 +379,15 @@ class UncertaintyResult(Answer):
             "there is no such combination", field="combination", found=combination,
             expected=" | ".join(names), hint=did_you_mean(combination, names),
         )  # fmt: skip
+
+    def answers(self, names: Sequence[str], condition: str) -> bool:
+        """Whether any of some figures has an answer in a condition, for any combination."""
+        return any(
+            one.low is not None
+            for item in self.combinations
+            for one in item.figures
+            if one.name in names and one.condition == condition
+        )
 
     def probability(self, combination: str, criterion: str) -> float | None:
         """Return the probability that a criterion holds; None where it was not drawn.
@@ -368,8 +416,17 @@ class UncertaintyResult(Answer):
             "draws": self.draws,
             "seed": self.seed,
             "tolerances": [
-                {"quantity": name, "half_width": width, "distribution": form}
-                for name, width, form in self.tolerances
+                {
+                    "quantity": item.quantity,
+                    "half_width": item.half_width,
+                    "distribution": item.distribution,
+                    "shift": item.shift,
+                    "of": item.of,
+                    "shared": item.shared,
+                    "scatter": item.split,
+                    "scatter_assumed": item.scatter is None,
+                }
+                for item in self.tolerances
             ],
             "combinations": [item.to_dict() for item in self.combinations],
             "notes": [note_plain(note) for note in self.notes],

@@ -209,10 +209,12 @@ def _built(drawn: Drawn, hauler: Hauler, route: Route, factors: Mapping[str, flo
     loads, capacity, share = (factors[name] for name in ("loads", "capacity", "ratio_share"))
     if (loads, capacity, share) != (1.0, 1.0, 1.0):
         given = drawn.outcome.match
+        pumps = given.engine.pumps
         engine = given.engine.replace(
             accessories=tuple(
                 replace(item, power=loads * item.power) for item in given.engine.accessories
-            )
+            ),
+            pumps=None if pumps is None else pumps.replace(value=loads * pumps.value),
         )
         match = replace(
             given,

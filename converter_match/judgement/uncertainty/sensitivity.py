@@ -195,12 +195,14 @@ def sensitivity(
     if float(parts.sum()) == 0.0 and explained == 1.0:
         shares = tuple(VarianceShare(name=name, first=0.0, total=0.0, slope=0.0) for name in names)
         return Sensitivity(shares=shares, method="none", linear=1.0, deviation=spread)
-    if explained >= LINEAR_ENOUGH or not finite.all():
-        first = total = parts / parts.sum()
-        method = "linear"
-    else:
-        first, total = sobol_indices(model, len(names), draws=draws, seed=seed)
-        method = "sobol"
+    first = total = parts / parts.sum()
+    method = "linear"
+    if explained < LINEAR_ENOUGH and finite.all():
+        try:
+            first, total = sobol_indices(model, len(names), draws=draws, seed=seed)
+            method = "sobol"
+        except InputError:  # it has more draws, and of these some have no answer
+            pass
     rows = [
         VarianceShare(name=name, first=float(first[k]), total=float(total[k]),
               slope=float(slopes[k] * half_widths[k]))

@@ -15,6 +15,7 @@ from converter_match.judgement.verdict.measure import (
     Measures,
     Verdict,
     judge,
+    missing,
     said_before,
 )
 from converter_match.judgement.verdict.outcome import Outcome
@@ -84,8 +85,10 @@ class Assessment(Answer):
 
     @property
     def unknown(self) -> tuple[CriterionFinding, ...]:
-        """Criteria with a datum missing, those that fail in another condition included."""
-        return tuple(item for item in self.findings if item.missing)
+        """Criteria that are not known, or not in every condition: there one may fail as well."""
+        return tuple(
+            item for item in self.findings if item.missing or item.verdict is Verdict.NOT_KNOWN
+        )
 
     @property
     def missing(self) -> tuple[str, ...]:
@@ -181,7 +184,7 @@ def assess(
     for choice in study.criteria:
         measures = measured(study, choice, views, against)
         if measures:
-            names = [item.condition.name for item in own]
+            names = [own[row].condition.name for row in study.looked_at(choice)]
             pairs = zip(names, (item.nominal for item in measures), strict=True)
             findings.append(judge(choice, list(pairs)))
     return Assessment(combination=combination.id, name=combination.name, findings=tuple(findings))
@@ -203,17 +206,24 @@ def measured(
     Returns
     -------
     list of Measures
-        One for each condition; empty where the criterion says nothing of the combination.
+        One for each condition that it is looked at in (`Study.looked_at`); empty where the
+        criterion says nothing of the combination.
     """
     against = None if own[0].outcome.combination.id == PRESENT else present
     if not_applied(study, choice):
         return []
     if choice.spec.compares and against is None and not _limited(study, choice):
         return []
-    return [
-        CRITERIA[choice.name](study, choice, item, None if against is None else against[row])
-        for row, item in enumerate(own)
-    ]
+    measures = []
+    for row in study.looked_at(choice):
+        other = None if against is None else against[row]
+        both = (own[row], *(() if other is None or not choice.spec.compares else (other,)))
+        lacking = dict.fromkeys(what for view in both for what in view.outcome.missing)
+        if lacking and not choice.spec.engine_alone:
+            measures.append(missing(*lacking))
+        else:
+            measures.append(CRITERIA[choice.name](study, choice, own[row], other))
+    return measures
 
 
 def not_applied(study: Study, choice: Choice) -> str:

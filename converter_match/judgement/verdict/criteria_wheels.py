@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from types import MappingProxyType
 
 import numpy as np
 
 from converter_match.curves import FloatArray
-from converter_match.judgement.verdict.measure import Measures, figure_value, missing
+from converter_match.judgement.verdict.measure import (
+    Measures,
+    figure_value,
+    holds,
+    missing,
+    reserve,
+)
 from converter_match.judgement.verdict.outcome import Outcome
+from converter_match.judgement.verdict.reach import Reach
 from converter_match.judgement.verdict.view import (
     Criterion,
     Nominal,
@@ -42,12 +49,14 @@ def tractive_effort_kept(study: Study, choice: Choice, own: View, present: View 
     if top is None:
         return _nothing_to_keep(own, "move on the level")
     speed = np.linspace(0.0, choice["up_to"] * top, _SPEEDS)
-    share = _effort_share(Nominal(own.outcome), Nominal(present.outcome), speed)[:, 0]
-    known = np.flatnonzero(np.isfinite(share))
+    certain, undecided = _effort_band(own, present, speed, choice["least"])
+    if undecided:
+        return missing(*undecided)
+    known = np.flatnonzero(np.isfinite(certain))
     if not known.size:
         return _nothing_to_keep(own, "pull")
-    worst = known[np.argmin(share[known])]
-    value = np.array([share[worst]])
+    worst = known[np.argmin(certain[known])]
+    value = np.array([certain[worst]])
     if own.size > 1:
         rows = np.union1d(known[::_EVERY], [worst])
         value = np.min(_effort_share(own, present, speed[rows]), axis=0)
@@ -55,16 +64,48 @@ def tractive_effort_kept(study: Study, choice: Choice, own: View, present: View 
     return Measures(value=value, dimension="ratio", least=choice["least"], said=said)
 
 
-def _effort_share(own: View, present: View, speed: FloatArray) -> FloatArray:
-    """Return effort over present effort at road speeds; a speed that is not reached has none."""
+def _effort_band(
+    own: View, present: View, speed: FloatArray, least: float
+) -> tuple[FloatArray, tuple[str, ...]]:
+    """Return the share of effort that is certain at each speed, and what leaves it undecided.
+
+    Undecided: the share asked for is not certain, and not excluded, because a sheet ends.
+    """
+    low, high = [], []
+    for item in (own, present):
+        known = Nominal(item.outcome).effort(speed)[:, 0]
+        least_effort, greatest = item.reach.effort(speed, known)
+        low.append(least_effort)
+        high.append(greatest)
     with np.errstate(divide="ignore", invalid="ignore"):
-        return np.asarray(np.nan_to_num(own.effort(speed)) / present.effort(speed))
+        certain, possible = low[0] / high[1], high[0] / low[1]
+    # Where the present machine has no effort there is nothing to keep.
+    certain[high[1] <= 0.0], possible[high[1] <= 0.0] = np.nan, np.nan
+    if np.nanmin(certain, initial=np.inf) >= least or np.nanmin(possible, initial=np.inf) < least:
+        # A failure is told by the speeds at which it is certain.
+        open_at = (certain < least) & (possible >= least)
+        return np.where(open_at, np.nan, np.where(certain < least, possible, certain)), ()
+    open_at = (certain < least) & (possible >= least)
+    sides = [item for k, item in enumerate((own, present)) if np.any(open_at & (low[k] < high[k]))]
+    return certain, tuple(dict.fromkeys(why for item in sides for why in item.reach.sheet_end))
+
+
+def _effort_share(own: View, present: View, speed: FloatArray) -> FloatArray:
+    """Return effort over present effort at road speeds.
+
+    A speed that is not reached has none; NaN where it is a sheet that does not reach.
+    """
+    after = own.effort(speed)
+    if not own.reach.ends:
+        after = np.nan_to_num(after)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.asarray(after / present.effort(speed))
 
 
 def grade_start_kept(study: Study, choice: Choice, own: View, present: View | None) -> Measures:
     """Return the steepest grade to start on as a share of the present one."""
     assert present is not None
-    absent = _absent(own, present)
+    absent = _absent(own, present, ranges=lambda reach: reach.at_stall)
     if absent:
         return missing(*absent)
     if not Nominal(present.outcome).steepest_start[0] > 0.0:
@@ -105,6 +146,13 @@ def speed_on_grades_kept(study: Study, choice: Choice, own: View, present: View 
     after = np.nan_to_num(np.stack([own.speed_on(grade) for grade in climbed]))
     # Where a draw of the present machine does not climb it there is nothing to keep.
     shares = np.where(np.isnan(before), np.inf, after / before)
+    room, room_before = (
+        np.array([[_headroom(item, grade)] for grade in climbed]) for item in (own, present)
+    )
+    kept, lost = shares / room_before >= choice["least"], shares * room < choice["least"]
+    unknown = ~kept.all(axis=0) & ~lost.any(axis=0)
+    if unknown[0]:
+        return missing(*_sheet_ends((own, room), (present, room_before)))
     share = np.min(shares, axis=0)
     at = climbed[int(np.argmin(shares[:, 0]))]
     said = FOUND.note(
@@ -112,7 +160,9 @@ def speed_on_grades_kept(study: Study, choice: Choice, own: View, present: View 
         share=float(share[0]),
         grade=grade_words(at),
     )
-    return Measures(value=share, dimension="ratio", least=choice["least"], said=said)
+    return Measures(
+        value=share, dimension="ratio", least=choice["least"], said=said, unknown=unknown
+    )
 
 
 def speed_on(item: Outcome, grade: float) -> float | None:
@@ -120,22 +170,46 @@ def speed_on(item: Outcome, grade: float) -> float | None:
     return grade_row(item, grade).speed
 
 
+def _headroom(item: View, grade: float) -> float:
+    """Return how many times faster a machine may be on a grade than its sheet shows; 1 for not."""
+    known = speed_on(item.outcome, grade)
+    return item.reach.fastest(grade, known) / known if known else 1.0
+
+
+def _sheet_ends(*sides: tuple[View, FloatArray | float]) -> tuple[str, ...]:
+    """Return what is missing of those machines that may be faster than their sheets show."""
+    named = (item.reach.sheet_end for item, room in sides if np.any(np.asarray(room) > 1.0))
+    return tuple(dict.fromkeys(why for names in named for why in names))
+
+
 def top_speed_kept(study: Study, choice: Choice, own: View, present: View | None) -> Measures:
     """Compare the top speed with the present one and with the study's limits."""
-    absent = _absent(own, *([] if present is None else [present]))
+    sides = [own] if present is None else [own, present]
+    absent = _absent(*sides)
     if absent:
         return missing(*absent)
-    least: FloatArray | float | None = study.limits.top_speed_least
+    value, limits, room = np.nan_to_num(own.speed_on(0.0)), study.limits, _headroom(own, 0.0)
+    least: FloatArray | float | None = limits.top_speed_least
+    surely = least
+    room_before = 1.0
     if present is not None:
         before = choice["least"] * np.nan_to_num(present.speed_on(0.0))
+        room_before = _headroom(present, 0.0)
+        surely = np.maximum(room_before * before, least or 0.0)
         least = before if least is None else np.maximum(before, least)
-    value = np.nan_to_num(own.speed_on(0.0))
+    most = limits.top_speed_most
+    kept = holds(reserve(value, surely)) & holds(reserve(room * value, None, most))
+    lost = ~holds(reserve(room * value, least)) | ~holds(reserve(value, None, most))
+    unknown = ~kept & ~lost
+    if unknown[0]:
+        return missing(*_sheet_ends((own, room), (present or own, room_before)))
     return Measures(
         value=value,
         dimension="velocity",
         least=least,
-        most=study.limits.top_speed_most,
+        most=most,
         said=FOUND.note("top-speed", speed=float(value[0])),
+        unknown=unknown,
     )
 
 
@@ -154,6 +228,12 @@ def continuous_heat(study: Study, choice: Choice, own: View, present: View | Non
     if grade is None or absent:
         return missing(*absent)
     row, words = grade_row(own.outcome, grade), grade_words(grade)
+    reach = own.reach
+    absent += reach.at_wheels
+    if row.speed is not None and reach.fastest(grade, row.speed) > row.speed:
+        absent += reach.sheet_end
+    if absent:
+        return missing(*dict.fromkeys(absent))
     if row.speed is not None and row.heat is None:
         return missing(lacking("part-throttle-heat", grade=words))
     limits = [limit for limit in (capacity, study.limits.heat) if limit is not None]
@@ -185,9 +265,10 @@ def idle_creep(study: Study, choice: Choice, own: View, present: View | None) ->
     """Compare the creep effort in the lowest gear; turbine torque where there are no wheels."""
     assert present is not None
     held = [
-        lacking("idle-match", whose=whose)
+        why
         for whose, item in (("the present engine", present), ("the engine", own))
-        if item.outcome.match.idle is None
+        for why in item.reach.at_idle
+        or ([] if item.outcome.match.idle else [lacking("idle-match", whose=whose)])
     ]
     if held:
         return missing(*held)
@@ -221,6 +302,7 @@ def oil_temperature(study: Study, choice: Choice, own: View, present: View | Non
     """Compare the maximum oil temperature on any route with the lowest oil temperature limit."""
     outcome = own.outcome
     absent = [why for why in outcome.missing_on_routes if why]
+    absent += own.reach.everywhere
     machine = outcome.combination.machine
     limits = [outcome.match.converter.limits.oil_temperature, study.limits.oil_temperature]
     limits += [None if machine is None else machine.oil.temperature_limit]
@@ -262,6 +344,11 @@ def fuel_kept(study: Study, choice: Choice, own: View, present: View | None) -> 
 def _on_routes(study: Study, choice: Choice, own: View, present: View, what: str) -> Measures:
     both = present.outcome, own.outcome
     absent = [why for item in both for why in item.missing_on_routes if why]
+    unread = [why for item in (present, own) for why in item.reach.everywhere]
+    if what == "fuel":
+        unread += [why for item in (present, own) for why in item.reach.fuel]
+    if unread:
+        return missing(*dict.fromkeys((*absent, *unread)))
     neither, stopped = [], None
     for before, after in zip(*(item.routes for item in both), strict=True):
         if before is None or after is None:
@@ -322,8 +409,15 @@ CRITERIA: Mapping[str, Criterion] = MappingProxyType(
 )
 
 
-def _absent(*items: View) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(why for item in items for why in item.outcome.missing_at_wheels))
+def _absent(
+    *items: View, ranges: Callable[[Reach], tuple[str, ...]] = lambda reach: reach.at_wheels
+) -> tuple[str, ...]:
+    """Return why there is nothing at the wheels, and which ranges of the data are missing there."""
+    return tuple(
+        dict.fromkeys(
+            why for item in items for why in (*item.outcome.missing_at_wheels, *ranges(item.reach))
+        )
+    )
 
 
 def _nothing_to_keep(own: View, what: str) -> Measures:

@@ -3,7 +3,8 @@
 A criterion gives `Measures` for each condition: a value and the bounds that it has to keep, for
 every draw; the study without tolerances is one draw, and its `Measure` the first of them. The
 reserve is the share by which the nearer bound is kept; below zero the criterion fails, below the
-margin it is marginal. A value that cannot be had is not known, with the missing datum named.
+margin it is marginal. A value that cannot be had is not known: with the missing datum named, or
+because engine and converter have no match, which is told by the criterion about the match alone.
 """
 
 from __future__ import annotations
@@ -91,7 +92,7 @@ class Measures:
     Parameters
     ----------
     value : ndarray
-        NaN where a draw has no answer: it does not hold the criterion then.
+        NaN where a draw has no answer.
     least, most : ndarray, float or None
         Bounds that `value` has to keep.
     dimension : str
@@ -102,6 +103,10 @@ class Measures:
         Data without which no value is known.
     passes, marginal, fails : ndarray of bool, or None
         Where something else than the bounds settles it; the last named goes before the others.
+    no_match : ndarray of bool, or None
+        Where engine and converter do not match, so that there is nothing to hold against a bound.
+    unknown : ndarray of bool, or None
+        Where the data do not reach; either goes before what settles it.
     absolute : bool
         Whether the margin is a difference and not a share of the bound.
     """
@@ -115,6 +120,8 @@ class Measures:
     passes: NDArray[np.bool_] | None = None
     marginal: NDArray[np.bool_] | None = None
     fails: NDArray[np.bool_] | None = None
+    no_match: NDArray[np.bool_] | None = None
+    unknown: NDArray[np.bool_] | None = None
     absolute: bool = False
 
     @property
@@ -122,6 +129,8 @@ class Measures:
         """The first draw: the measure of a study without tolerances."""
         if self.missing:
             return Measure(value=None, dimension=self.dimension, missing=self.missing)
+        if any(where is not None and where[0] for where in (self.no_match, self.unknown)):
+            return Measure(value=None, dimension=self.dimension, said=self.said)
         settled = None
         for where, verdict in (
             (self.fails, Verdict.FAIL),
@@ -143,18 +152,39 @@ class Measures:
 
     @property
     def kept(self) -> FloatArray:
-        """Reserve of each draw; zero and above where the criterion holds, -1 without an answer."""
+        """Reserve of each draw; zero and above where the criterion holds, NaN where not known."""
         kept = reserve(self.value, self.least, self.most, absolute=self.absolute)
-        kept = np.where(np.isnan(kept) | np.isnan(self.value), -1.0, kept)
-        for where, value in ((self.passes, 1.0), (self.marginal, 0.0), (self.fails, -1.0)):
+        kept = np.where(np.isnan(self.value), np.nan, kept)
+        for where, value in (
+            (self.passes, 1.0),
+            (self.marginal, 0.0),
+            (self.fails, -1.0),
+            (self.no_match, np.nan),
+            (self.unknown, np.nan),
+        ):
             if where is not None:
                 kept = np.where(where, value, kept)
         return kept
 
 
 def holds(kept: FloatArray) -> NDArray[np.bool_]:
-    """Return whether a criterion holds, from its reserves."""
+    """Return whether a criterion holds, from its reserves; what is not known does not."""
     return np.asarray(kept >= -_ROUNDING)
+
+
+def together(kept: Sequence[FloatArray]) -> FloatArray:
+    """Return the least of several reserves, draw by draw.
+
+    What fails in one fails; what is not known in one, and fails in none, is not known.
+
+    Examples
+    --------
+    >>> together([np.array([0.1, -0.2, 0.1]), np.array([0.3, np.nan, np.nan])])
+    array([ 0.1, -0.2,  nan])
+    """
+    least = np.min(kept, axis=0)
+    known = np.min(np.where(np.isnan(kept), np.inf, kept), axis=0)
+    return np.asarray(np.where(known < -_ROUNDING, known, least))
 
 
 def missing(*what: str) -> Measures:
@@ -266,9 +296,9 @@ class CriterionFinding:
     def note(self) -> Note:
         """What was found, in one sentence, the bounds and what is missing beside it."""
         missing = "; ".join(self.missing)
-        if self.verdict is Verdict.NOT_KNOWN:
-            return FOUND.note("not-known", missing=missing)
         worst = self.worst
+        if self.verdict is Verdict.NOT_KNOWN and (self.missing or worst.measure.said is None):
+            return FOUND.note("not-known", missing=missing)
         said = measure_note(worst.measure)
         if len(self.judged) > 1 and len({item.measure for item in self.judged}) > 1:
             said = said_more(said, " ({condition})", condition=worst.condition)
@@ -291,6 +321,7 @@ class CriterionFinding:
             "verdict": str(self.verdict),
             "words": self.words(),
             "missing": list(self.missing),
+            "limited_to": list(self.choice.conditions),
             "conditions": [
                 {
                     "condition": item.condition,
@@ -337,11 +368,11 @@ def judge(choice: Choice, measures: Sequence[tuple[str, Measure]]) -> CriterionF
 
 def measure_note(measure: Measure) -> Note:
     """Return a measure as a sentence: what, how much, and the bounds."""
-    if measure.value is None or measure.said is None:
+    if measure.said is None:
         return FOUND.note("nothing-said")
     bounds = {
         name: figure_value(value, measure.dimension)
-        for name, value in (("min", measure.least), ("max", measure.most))
+        for name, value in (("min", measure.least or None), ("max", measure.most))
         if value is not None
     }
     required = "-".join(["required", *bounds])

@@ -7,6 +7,7 @@ from functools import cached_property
 
 import numpy as np
 
+from converter_match.components.site import Site
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.judgement.arrangement.drive import DividedRun
@@ -15,14 +16,18 @@ from converter_match.judgement.haul.haul import haul
 from converter_match.judgement.haul.result import RouteResult
 from converter_match.judgement.match.result import MatchResult
 from converter_match.judgement.match.solve import solve
-from converter_match.judgement.verdict.words import missing
+from converter_match.judgement.verdict.pumps import PumpLoad, pump_load
+from converter_match.judgement.verdict.words import PUMPS, missing
 from converter_match.judgement.wheels.result import TractiveResult
 from converter_match.judgement.wheels.tractive import tractive
 from converter_match.notes import Note
 from converter_match.physics.arrangement.torque_divider import impeller_points
+from converter_match.physics.match.margin import MatchMargin, match_margin
 from converter_match.study.study import Combination, Condition, Duty
 
 _SPEEDS = 2001
+# Parts of an arrangement that a study is worked out with.
+_JUDGED = ("stator", "torque_divider", "hydraulic_sharing")
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,6 +49,12 @@ class Outcome:
         Why there is nothing at the wheels.
     missing_on_routes : tuple of str
         Why there is no route result, one for each route; empty where there is one.
+    pumps : PumpLoad
+        What the implement pumps take.
+    missing : tuple of str
+        Why nothing can be said of the combination in this condition; empty where something can.
+        The match is then the one without what is missing: for reading names and limits, not for
+        showing.
     """
 
     combination: Combination
@@ -54,6 +65,8 @@ class Outcome:
     routes: tuple[RouteResult | None, ...]
     missing_at_wheels: tuple[str, ...]
     missing_on_routes: tuple[str, ...]
+    pumps: PumpLoad
+    missing: tuple[str, ...] = ()
 
     @cached_property
     def greatest_power(self) -> float:
@@ -63,6 +76,23 @@ class Outcome:
         grid = np.unique(np.append(np.linspace(low, high, _SPEEDS), engine.rated_speed))
         grid = grid[(grid >= low) & (grid <= high)]
         return float(np.max(self.match.supply.torque(grid) * grid))
+
+    @cached_property
+    def capacity_range(self) -> tuple[float, float]:
+        """Lowest and highest C of the converter from stall to speed ratio 1 [N.m/(rad/s)^2].
+
+        The curve keeps the shape of its rows: it is lowest and highest at rows.
+        """
+        converter = self.match.converter
+        rows = converter.characteristic.speed_ratio
+        rows = np.append(rows[(rows > 0.0) & (rows <= 1.0)], 0.0)
+        capacity = converter.capacity_at(rows)
+        return max(float(capacity.min()), 0.0), float(capacity.max())
+
+    @cached_property
+    def match_margin(self) -> MatchMargin:
+        """How far the engine is from another match at any speed ratio."""
+        return match_margin(self.match.supply, *self.capacity_range)
 
     @cached_property
     def impeller(self) -> tuple[FloatArray, FloatArray]:
@@ -96,8 +126,9 @@ class Outcome:
     @property
     def notes(self) -> tuple[Note, ...]:
         """Every note of every result, each once."""
-        results = (self.match, self.tractive, *self.routes)
-        return tuple(dict.fromkeys(note for item in results if item for note in item.notes))
+        results = () if self.missing else (self.match, self.tractive, *self.routes)
+        notes = [note for item in results if item for note in item.notes]
+        return tuple(dict.fromkeys((*notes, *self.pumps.notes, *_beside(self.combination))))
 
 
 def outcome(combination: Combination, condition: Condition, duty: Duty) -> Outcome:
@@ -119,16 +150,26 @@ def outcome(combination: Combination, condition: Condition, duty: Duty) -> Outco
     InputError
         If engine and converter cannot be matched at all.
     """
-    engine, converter = combination.engine, combination.converter
-    site, pumps = condition.site, condition.hydraulic_torque
-    arranged = None
-    if combination.arrangement is None:
-        match = solve(engine, converter, site=site, hydraulic_torque=pumps)
-    else:
+    load, converter = pump_load(combination, condition), combination.converter
+    engine, site, pumps = load.engine, condition.site, load.hydraulic_torque
+    unknown = [load.missing] if load.missing else []
+
+    def matched(where: Site | None) -> tuple[MatchResult, ArrangedResult | None]:
+        arrangement = combination.arrangement
+        if arrangement is None:
+            return solve(engine, converter, site=where, hydraulic_torque=pumps), None
         arranged = solve_arranged(
-            engine, converter, combination.arrangement, site=site, hydraulic_torque=pumps
+            engine, converter, arrangement, site=where, hydraulic_torque=pumps
         )
-        match = arranged.match
+        return arranged.match, arranged
+
+    try:
+        match, arranged = matched(site)
+    except InputError as error:
+        if site is None:
+            raise
+        match, arranged = matched(None)  # what fails there too is no matter of the site
+        unknown.append(missing("engine-at-site", site=site.name, why=str(error)))
     wheels, why = _at_wheels(combination, match, duty)
     runs: list[RouteResult | None] = []
     reasons = []
@@ -155,7 +196,21 @@ def outcome(combination: Combination, condition: Condition, duty: Duty) -> Outco
         routes=tuple(runs),
         missing_at_wheels=why,
         missing_on_routes=tuple(reasons),
+        pumps=load,
+        missing=tuple(unknown),
     )
+
+
+def _beside(combination: Combination) -> tuple[Note, ...]:
+    """Say which parts of an arrangement no criterion rests on."""
+    arrangement = combination.arrangement
+    if arrangement is None:
+        return ()
+    parts = [name for name in arrangement.parts if name not in _JUDGED]
+    parts += [] if arrangement.wheels is None else ["wheels"]
+    said = ", ".join(part.replace("_", " ") for part in parts)
+    name = combination.name
+    return (PUMPS.note("arrangement-not-judged", name=name, parts=said),) if parts else ()
 
 
 def _absent(combination: Combination) -> list[str]:

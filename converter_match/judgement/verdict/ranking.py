@@ -200,7 +200,8 @@ def rank_library(
 
 
 def _ranked(converter: Converter, assessment: Assessment, own: Outcome) -> Ranked:
-    runs = [run for run in own.routes if run is not None and run.standstill is None]
+    known = () if own.missing else own.routes
+    runs = [run for run in known if run is not None and run.standstill is None]
     whole = bool(runs) and len(runs) == len(own.routes)
     fuels = [run.fuel for run in runs]
     return Ranked(
@@ -211,7 +212,9 @@ def _ranked(converter: Converter, assessment: Assessment, own: Outcome) -> Ranke
         if whole and None not in fuels
         else None,
         heat=sum(float(run.totals.ledger.converter[0]) for run in runs) if whole else None,
-        stall_torque=own.match.stall.turbine_torque if own.match.stall else None,
+        stall_torque=own.match.stall.turbine_torque
+        if own.match.stall and not own.missing
+        else None,
     )
 
 

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from converter_match.curves import FloatArray
 from converter_match.judgement.verdict.measure import Measures
 from converter_match.judgement.verdict.outcome import Outcome
+from converter_match.judgement.verdict.reach import Reach
 from converter_match.judgement.wheels.result import GradeRow
 from converter_match.study.criteria import Choice
 from converter_match.study.study import Study
@@ -40,6 +41,11 @@ class View(ABC):
     outcome: Outcome
     size: int
 
+    @cached_property
+    def reach(self) -> Reach:
+        """How far the data reach, and what lies beyond."""
+        return Reach(self.outcome)
+
     # --- engine and converter ----------------------------------------------------------------
 
     @property
@@ -51,6 +57,14 @@ class View(ABC):
     @abstractmethod
     def stall_matches(self) -> FloatArray:
         """Number of engine speeds at which engine and converter match at stall, shape (n,)."""
+
+    @property
+    @abstractmethod
+    def match_margin(self) -> FloatArray:
+        """Least change of torque or capacity to another match at any speed ratio, shape (n,).
+
+        Zero where there are several now.
+        """
 
     @abstractmethod
     def usable_share(self, efficiency: float) -> FloatArray:
@@ -159,6 +173,11 @@ class Nominal(View):
         locus = self.outcome.match.locus
         ahead = locus.points.speed_ratio[0] >= 0.0
         return _one(float(locus.count[ahead][0]))
+
+    @property
+    def match_margin(self) -> FloatArray:
+        """As in `View`."""
+        return self.outcome.match_margin.least
 
     def usable_share(self, efficiency: float) -> FloatArray:
         """As in `View`."""

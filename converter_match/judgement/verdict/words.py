@@ -24,14 +24,32 @@ FOUND = Catalogue(
             "limit",
             "at stall engine and converter match at {count:.0f} engine speeds",
         ),
+        "another-match-ahead": (
+            "warning",
+            "one match at stall, but another or none at some speed ratio beyond it",
+        ),
         "several-matches-ahead": (
             "warning",
             "one match at stall, but {count:.0f} between speed ratio {low:.2f} and {high:.2f}",
         ),
-        "one-match": ("assumption", "1 match at every point"),
+        "one-match-jumps": (
+            "assumption",
+            "1 match at every point; {torque:weight_share .1f} less engine torque (or air), or "
+            "{capacity:weight_share .1f} more capacity, would drop it to {speed:angular_speed .0f}",
+        ),
+        "one-match-lost": (
+            "assumption",
+            "1 match at every point; {torque:weight_share .1f} less engine torque (or air), or "
+            "{capacity:weight_share .1f} more capacity, would leave none",
+        ),
+        "one-match-joined": (
+            "assumption",
+            "1 match at every point; {torque:weight_share .1f} more engine torque (or air), or "
+            "{capacity:weight_share .1f} less capacity, would bring another one",
+        ),
         "no-stall-match": (
             "limit",
-            "there is no stall match: the engine cannot hold the converter at idle",
+            "no match: the engine cannot hold the converter at idle, and there is nothing to judge",
         ),
         "stall-speed": ("assumption", "stall at {speed:angular_speed .0f}"),
         "power-in-working-range": (
@@ -108,6 +126,10 @@ _MISSING: Mapping[str, str] = MappingProxyType(
         "no-driveline-limit": "turbine torque limit of the driveline",
         "driven-speed-limit": "speed limit of transmission and pumps (limits.engine_speed)",
         "motoring": "motoring torque of the engine {id!r}",
+        "torque-rows": "full-load torque of the engine {id!r} from {speeds}",
+        "motoring-rows": "motoring torque of the engine {id!r} from {speeds}",
+        "fuel-rows": "specific fuel consumption of the engine {id!r} from {speeds}",
+        "converter-rows": "characteristic of the converter {id!r} from speed ratio {low} to {high}",
         "continuous-grade": "the continuous grade (duty.continuous_grade)",
         "cooler": "cooler of the machine {id!r} (or limits.heat)",
         "machine-oil-limit": "oil temperature limit of the machine {id!r}",
@@ -119,8 +141,67 @@ _MISSING: Mapping[str, str] = MappingProxyType(
         "driveline-file": "a driveline file for {name!r}",
         "machine-file": "a machine file for {name!r}",
         "surface": "the surface under the wheels (duty.surface)",
+        "engine-at-site": "what the engine gives at {site} ({why})",
+        "pump-torque": "the torque of the {state} of {name!r} ([hydraulic_sharing] of an "
+        "arrangement, as another machine of the study has it)",
     }
 )
+
+PUMPS_SAID: Mapping[str, str] = MappingProxyType(
+    {
+        "standby": "implement pumps at standby",
+        "working": "implement pumps at work",
+        "relief": "implement pumps at relief",
+    }
+)
+"""What a reader calls the pumps in each state."""
+
+PUMPS = Catalogue(
+    {
+        "pumps-by-table": (
+            "assumption",
+            "{name}: at work the implement pumps take what the table of its arrangement says, not "
+            "the constant {torque:torque .0f} of the duty. Against a machine that is given the "
+            "constant torque, a part of the difference is that of the pumps.",
+        ),
+        "pumps-by-duty": (
+            "assumption",
+            "{name}: at work the implement pumps take the constant {torque:torque .0f} of the "
+            "duty; its arrangement has no pump table, as that of another machine of the study has. "
+            "A part of the difference between the two is that of the pumps.",
+        ),
+        "standby-taken-as-none": (
+            "assumption",
+            "{name}: no pump torque at standby is given, as it is for another machine of the "
+            "study; it is taken as none, and its pull comes out too high.",
+        ),
+        "pumps-not-known": (
+            "warning",
+            "Not judged there, missing: {what}. Figures of that condition are left out.",
+        ),
+        "pumps-may-count-twice": (
+            "warning",
+            "{name}: the engine file lists {accessory} among its accessories, and the arrangement "
+            "has a table of the implement pumps: both are deducted. Leave out one if they are the "
+            "same pumps.",
+        ),
+        "pumps-do-not-brake": (
+            "assumption",
+            "{name}: the pumps are not counted on for engine braking, as their table ends at high "
+            "idle.",
+        ),
+        "arrangement-not-judged": (
+            "assumption",
+            "{name}: the study judges full load, through the converter or locked up as the "
+            "driveline allows. Of its arrangement, {parts} are calculated beside it, and no "
+            "criterion rests on them.",
+        ),
+    }
+)
+"""What is said of pumps and other parts of an arrangement in a study."""
+COUPLING = "the coupling point"
+HIGHEST_EFFICIENCY = "that of its best efficiency"
+"""Where the data of a converter have to reach."""
 
 NOT_APPLIED: Mapping[str, str] = MappingProxyType(
     {

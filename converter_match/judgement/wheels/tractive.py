@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -33,7 +33,7 @@ GRADES = (0.0, 0.05, 0.10, 0.15, 0.20, 0.25, 0.30)
 _STEEPEST = 1.0
 # Breaking away takes more than rolling, and the ground is known to no better: who starts on less
 # than this of a grade does not start (common practice, no source).
-_LEAST_START = 0.0005
+LEAST_START = 0.0005
 
 
 def tractive(
@@ -152,6 +152,27 @@ def checked_grades(grades: Iterable[float]) -> np.ndarray[tuple[int], np.dtype[n
                 hint="downhill is a matter of retarding, not of pulling" if grade < 0 else None,
             )
     return slopes
+
+
+def fastest(
+    drives: Sequence[GearDrive], loads: Sequence[RoadLoad], grade: float, rated_speed: float
+) -> GradeRow:
+    """Return the fastest state on a grade that any of some drives can stay in.
+
+    Parameters
+    ----------
+    drives : sequence of GearDrive
+        At least one.
+    loads : sequence of RoadLoad
+        One for each drive.
+    grade : float
+        Rise / run.
+    rated_speed : float
+        Of the engine, above which it is the governor that limits [rad/s].
+    """
+    known = _Known(tuple(drives), tuple(loads), rated_speed, None, None)
+    points = equilibria(drives, loads, [grade])
+    return _fastest(list(range(len(drives))), known, points, grade)
 
 
 def with_lock_up(driveline: Driveline, names: Iterable[str]) -> Driveline:
@@ -275,7 +296,7 @@ def _gear_row(index: int, known: _Known, top: GradeRow) -> GearRow:
     if stall:
         at_rest, gives_way = steepest_start(drive, load)
         grade, by_grip = float(at_rest), bool(gives_way)
-    starts = grade is not None and grade >= _LEAST_START
+    starts = grade is not None and grade >= LEAST_START
     heat = heat_on_grades(drive, load, known.capacity)
     cooled = heat.steepest_cooled
     return GearRow(
@@ -312,7 +333,7 @@ def _start_limit(grade: float | None, by_grip: bool) -> str:
     """Return what sets the steepest grade to start on; a gear may not start even on the level."""
     if grade is None:
         return ""
-    if grade < _LEAST_START:
+    if grade < LEAST_START:
         return "cannot start"
     return "grip" if by_grip else "effort"
 

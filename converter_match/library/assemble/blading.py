@@ -50,6 +50,7 @@ def assemble(toml: TomlFile) -> BladingGeometry:
             turbine=turbine,
             stator=stator,
             friction_factor=file.friction_factor.si,
+            friction_form=file.friction_form,
             impeller_inertia=si_of(file.inertia.impeller),
             turbine_inertia=si_of(file.inertia.turbine),
             given_notes=file.notes(),

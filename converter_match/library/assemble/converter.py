@@ -10,6 +10,7 @@ from converter_match.curves import FloatArray
 from converter_match.library.assemble.columns import column_notes, efficiency_notes
 from converter_match.library.assemble.places import Places, said_in_file_words
 from converter_match.library.files import TomlFile
+from converter_match.library.odd.converter import reference_speed_oddities
 from converter_match.library.problems import validated
 from converter_match.library.schema.converter import Capacity, ConverterFile
 from converter_match.library.schema.quantity import GivenColumn, si_of
@@ -38,6 +39,8 @@ def assemble(toml: TomlFile) -> Converter:
         )
     else:
         torque_ratio = rows.torque_ratio.si
+    for table in rows.capacity:
+        notes += reference_speed_oddities(si_of(table.reference_speed))
     capacities = [
         _capacity_of(file, table, _capacity_field(number, many))
         for number, table in enumerate(rows.capacity)

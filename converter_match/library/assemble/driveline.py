@@ -5,12 +5,20 @@ from __future__ import annotations
 from typing import Any
 
 from converter_match.components.driveline import Driveline, DrivelineLimits, Stage
-from converter_match.components.gear import Drag, DragLaw, DragTable, Gear, LockUp
+from converter_match.components.gear import (
+    Drag,
+    DragLaw,
+    DragTable,
+    Gear,
+    LockUp,
+    fall_back_drag,
+)
 from converter_match.library.assemble.places import Places, said_in_file_words
 from converter_match.library.files import TomlFile
 from converter_match.library.problems import validated
 from converter_match.library.schema import driveline as schema
 from converter_match.library.schema.quantity import si_of
+from converter_match.notes import Note, assumption
 
 
 def assemble(toml: TomlFile) -> Driveline:
@@ -22,7 +30,7 @@ def assemble(toml: TomlFile) -> Driveline:
         For anything that is wrong with it, in the words of the file.
     """
     file = validated(schema.DrivelineFile, toml)
-    shared = _drag(file.drag, "drag")
+    shared, assumed = _shared_drag(file)
     gears = tuple(_gear(table, f"gear[{row}]", shared) for row, table in enumerate(file.gear))
     stages = tuple(_stage(table, f"stage[{row}]") for row, table in enumerate(file.stage))
     places: Places = {
@@ -46,8 +54,23 @@ def assemble(toml: TomlFile) -> Driveline:
             input_inertia=si_of(file.inertia.input),
             output_inertia=si_of(file.inertia.output),
             speed_limit=si_of(file.speed_limit),
-            given_notes=file.notes(),
+            given_notes=(*file.notes(), *assumed),
         )
+
+
+def _shared_drag(file: schema.DrivelineFile) -> tuple[Drag | None, tuple[Note, ...]]:
+    """Return the drag of gears that give none, and a note where it is assumed."""
+    given, rating = _drag(file.drag, "drag"), file.limits.turbine_torque
+    without = ", ".join(table.name for table in file.gear if table.drag is None)
+    if given is not None or not without or rating is None or not file.assume_drag:
+        return given, ()
+    note = assumption(
+        "gear-drag-assumed",
+        f"No drag torque is given in gear {without}: the fall-back of Regulation (EU) 2017/2400, "
+        "Annex VI, is taken, 1.5 % of the gearbox's input rating and again 1.5 % per 1000 rpm of "
+        "turbine speed. A good gearbox drags less.",
+    )
+    return fall_back_drag(rating.si), (note,)
 
 
 def _gear(table: schema.GearTable, field: str, shared: Drag | None) -> Gear:

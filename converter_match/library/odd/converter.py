@@ -28,6 +28,9 @@ ROUNDING = 0.01
 BELOW_ONE = 0.02
 WIGGLE, WIGGLE_BESIDE = 0.03, 0.01
 CAPACITY_AT_SYNCHRONISM = 0.05
+PROFILE_DIAMETER = (0.15, 1.0)  # m
+STALL_K = (15.0, 400.0)  # rpm/sqrt(N.m)
+REFERENCE_SPEED = (500.0, 4000.0)  # rpm
 
 
 def oddities(converter: Converter) -> Iterator[Note]:
@@ -81,6 +84,34 @@ def _stall_capacity(converter: Converter) -> Iterator[Note]:
         if_nm=coefficient / pound_foot,
         fitting=fitting,
     )
+
+
+def _diameter(converter: Converter) -> Iterator[Note]:
+    diameter, (low, high) = converter.profile_diameter, PROFILE_DIAMETER
+    if diameter is not None and not low <= diameter <= high:
+        yield CONVERTER.note("profile-diameter-unusual", diameter=diameter, low=low, high=high)
+
+
+def _stall_k(converter: Converter) -> Iterator[Note]:
+    """Judge K at stall where diameter or oil, which would say more, is missing."""
+    whole = converter.profile_diameter is not None and converter.oil_density is not None
+    if whole or converter.domain[0] > 0:
+        return
+    k = float(converter.capacity_at(0.0)) ** -0.5
+    low, high = (to_si(end, "rpm/sqrt(N.m)", "k_factor") for end in STALL_K)
+    if not low <= k <= high:
+        yield CONVERTER.note("stall-k-unusual", k=k, low=low, high=high)
+
+
+def reference_speed_oddities(speed: float | None) -> tuple[Note, ...]:
+    """Return what is odd about the impeller speed of a torque or power column [rad/s].
+
+    A converter that has been read holds its capacity only; the speed is looked at in its file.
+    """
+    low, high = (to_si(end, "rpm", "angular_speed") for end in REFERENCE_SPEED)
+    if speed is None or low <= speed <= high:
+        return ()
+    return (CONVERTER.note("reference-speed-unusual", speed=speed, low=low, high=high),)
 
 
 def _stall_torque_ratio(converter: Converter) -> Iterator[Note]:
@@ -183,7 +214,9 @@ def _oil(converter: Converter) -> Iterator[Note]:
 
 _RULES = (
     _stall_row,
+    _diameter,
     _stall_capacity,
+    _stall_k,
     _stall_torque_ratio,
     _torque_ratio_falls,
     _below_one,

@@ -27,6 +27,8 @@ RATED_SPEED = (500.0, 6000.0)  # rpm
 FEW_ROWS = 5
 POWER_BEYOND_RATED = 0.05
 ACCESSORY_SHARE = 0.30
+RATED_POWER = (3.0, 5000.0)  # kW
+INERTIA = (0.02, 100.0)  # kg.m2
 # Driven while a net rating is measured (ISO 9249, SAE J1349), so already deducted in it.
 IN_A_NET_RATING = ("fan", "alternator", "generator", "water pump", "coolant pump", "fuel pump")
 
@@ -142,6 +144,15 @@ def _speeds(engine: Engine) -> Iterator[Note]:
             yield ENGINE.note(code, speed=speed, low=lowest, high=highest)
 
 
+def _sizes(engine: Engine) -> Iterator[Note]:
+    low, high = (to_si(end, "kW", "power") for end in RATED_POWER)
+    if not low <= engine.rated_power <= high:
+        yield ENGINE.note("rated-power-unusual", power=engine.rated_power, low=low, high=high)
+    least, most = INERTIA
+    if engine.inertia is not None and not least <= engine.inertia <= most:
+        yield ENGINE.note("inertia-unusual", inertia=engine.inertia, low=least, high=most)
+
+
 def _fuel(engine: Engine) -> Iterator[Note]:
     table = engine.fuel.specific if engine.fuel else None
     if table is None:
@@ -207,6 +218,7 @@ _RULES = (
     _specific_power,
     _rated_speed,
     _speeds,
+    _sizes,
     _fuel,
     _site_data,
     _basis,

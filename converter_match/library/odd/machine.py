@@ -12,10 +12,11 @@ from converter_match.units import to_si
 
 DRAG_COEFFICIENT = (0.3, 1.5)
 FRONTAL_AREA = (0.5, 40.0)  # m2
-COOLER_PER_MASS = (0.2e-3, 0.3)  # W/K per kg of empty mass
+COOLER_PER_MASS = (3e-3, 0.3)  # W/K per kg of empty mass
 OIL_PER_MASS = (0.1, 20.0)  # L per tonne of empty mass
 RUNNING_DRAG = 0.03  # share of the empty weight
 OIL_LIMIT = (80.0, 150.0)  # degC
+LOADED = 3.0  # payload, share of the empty mass
 
 
 def oddities(machine: Machine) -> Iterator[Note]:
@@ -31,6 +32,8 @@ def oddities(machine: Machine) -> Iterator[Note]:
     """
     yield from _air(machine)
     yield from _oil(machine)
+    if machine.payload > LOADED * machine.mass_empty:
+        yield MACHINE.note("payload-unusual", payload=machine.payload, mass=machine.mass_empty)
     weight = machine.mass_empty * GRAVITY
     if machine.running_drag > RUNNING_DRAG * weight:
         yield MACHINE.note(
@@ -62,8 +65,13 @@ def _oil(machine: Machine) -> Iterator[Note]:
         conductance = float(cooler.heat[-1] / cooler.difference[-1])
         low, high = COOLER_PER_MASS
         if not low <= conductance / machine.mass_empty <= high:
+            mass = machine.mass_empty
             yield MACHINE.note(
-                "cooler-size-unusual", conductance=conductance, mass=machine.mass_empty
+                "cooler-size-unusual",
+                conductance=conductance,
+                mass=mass,
+                low=low * mass,
+                high=high * mass,
             )
     if oil.volume is not None:
         litres = oil.volume / to_si(1.0, "L", "volume")

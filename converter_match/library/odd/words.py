@@ -20,6 +20,23 @@ CONVERTER = Catalogue(
             "{if_lbf_ft:.3g}, the other way round {if_nm:.3g}. A diameter of about "
             "{fitting:length .3g} would fit. Is a unit, the diameter or a reference speed wrong?",
         ),
+        "profile-diameter-unusual": (
+            "warning",
+            "The profile diameter is {diameter:length .4g}; usual is {low:length .4g} to "
+            "{high:length .4g}. Is the unit right? Capacity from a coefficient follows its fifth "
+            "power.",
+        ),
+        "stall-k-unusual": (
+            "warning",
+            "K at stall is {k:k_factor .3g}; usual is {low:k_factor .3g} to {high:k_factor .3g}. "
+            "Is a unit or a reference speed wrong?",
+        ),
+        "reference-speed-unusual": (
+            "warning",
+            "The reference speed of the capacity is {speed:angular_speed .0f}; usual is "
+            "{low:angular_speed .0f} to {high:angular_speed .0f}. Is a digit too many or too few? "
+            "The capacity follows its square.",
+        ),
         "stall-torque-ratio-unusual": (
             "warning",
             "The torque ratio at stall is {ratio:.3g}; usual is {low:.6g} to {high:.6g}.",
@@ -155,6 +172,16 @@ ENGINE = Catalogue(
             "Rated speed is {speed:angular_speed .0f}; usual is {low:.0f} to {high:.0f} rpm. Is "
             "the unit right?",
         ),
+        "rated-power-unusual": (
+            "warning",
+            "Rated power is {power:power .3g}; usual is {low:power .3g} to {high:power .4g}. Is a "
+            "unit wrong?",
+        ),
+        "inertia-unusual": (
+            "warning",
+            "The inertia is {inertia:inertia .3g}; usual is {low:inertia .3g} to "
+            "{high:inertia .3g}. Is the unit right?",
+        ),
         "fuel-consumption-unusual": (
             "warning",
             "Specific fuel consumption at {speed:angular_speed .0f} is {value:specific_fuel .3g} "
@@ -213,8 +240,14 @@ MACHINE = Catalogue(
         ),
         "cooler-size-unusual": (
             "warning",
-            "The cooler carries {conductance:conductance .3f}: far from usual for a machine of "
-            "{mass:mass .0f}.",
+            "The cooler carries {conductance:conductance .3g}: far from usual for a machine of "
+            "{mass:mass .0f}, which has {low:conductance .3g} to {high:conductance .3g}. Is the "
+            "unit right, or thousands left out?",
+        ),
+        "payload-unusual": (
+            "warning",
+            "The payload of {payload:mass .0f} is much for a machine of {mass:mass .0f}. Is the "
+            "unit right?",
         ),
         "oil-volume-unusual": (
             "warning",
@@ -239,6 +272,31 @@ SITE = Catalogue(
         "air-temperature-unusual": (
             "warning",
             "The air temperature is {air:temperature .0f}. Is the unit right?",
+        ),
+    }
+)
+
+SHARES = Catalogue(
+    {
+        "grade-tiny": (
+            "warning",
+            "{what} is {grade:grade .2g}: hardly a grade. Was a share (0.08 for 8 %) given as "
+            "percent?",
+        ),
+        "tolerance-tiny": (
+            "warning",
+            "{what} is {share:weight_share .2g}: closer than anything is measured. Was a share "
+            "(0.03 for 3 %) given as percent?",
+        ),
+        "heat-limit-unusual": (
+            "warning",
+            "limits.heat is {heat:power .3g}, for engines of up to {power:power .0f}; usual is "
+            "{low:power .2g} to {high:power .3g}. Is the unit right, or thousands left out?",
+        ),
+        "hydraulic-torque-unusual": (
+            "warning",
+            "duty.hydraulic_torque is {torque:torque .3g}, of {most:torque .0f} that the smallest "
+            "engine has. Is the unit right?",
         ),
     }
 )

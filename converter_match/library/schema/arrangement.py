@@ -150,7 +150,9 @@ class PermissionTable(FileTable):
         default=False, description="hold torque ratio and capacity where the turbine runs backwards"
     )
     overrun: bool = Field(
-        default=False, description="mirror the coupling range about speed ratio 1"
+        default=False,
+        description="take the capacity beyond speed ratio 1 from published tables of other "
+        "converters, with their spread as a band",
     )
     stator: bool = Field(
         default=False, description="derive another kind of stator from the one given"

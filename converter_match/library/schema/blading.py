@@ -50,7 +50,12 @@ class BladingFile(ComponentFile):
     profile_diameter: Length = Field(description="largest diameter of the flow circuit")
     flow_area: Area = Field(description="cross-section of the circuit, taken as constant")
     oil_density: Density = Field(description="of the oil in the circuit")
-    friction_factor: Number = Field(description="f in the friction loss f V^2 / 2 of each element")
+    friction_factor: Number = Field(description="f in the friction loss f V^2 / 2")
+    friction_form: Literal["each-element", "circuit"] = Field(
+        default="each-element",
+        description="along the blades of each element, V being the speed along them, or once "
+        "round the circuit, V being the speed through it",
+    )
     impeller: BladeRowTable = Field(description="the pump, driven by the engine")
     turbine: BladeRowTable = Field(description="drives the gearbox")
     stator: BladeRowTable | None = Field(

@@ -143,6 +143,11 @@ class DrivelineFile(ComponentFile):
     gear: list[GearTable] = Field(description="in the order of the lever")
     stage: list[StageTable] = Field(default=[], description="reductions behind the gearbox")
     drag: GearDragTable | None = Field(default=None, description="of every gear that gives none")
+    assume_drag: bool = Field(
+        default=True,
+        description="where none is given, take the fall-back of Regulation (EU) 2017/2400, Annex "
+        "VI, from limits.turbine_torque; false takes none",
+    )
     limits: DrivelineLimitsTable = Field(
         default=DrivelineLimitsTable(), description="not judged where not given"
     )

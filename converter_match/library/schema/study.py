@@ -113,7 +113,9 @@ class DutyTable(FileTable):
         default=None, description="continuous grade: climbed within continuous cooling capacity"
     )
     hydraulic_torque: Torque | None = Field(
-        default=None, description="taken at the flywheel while the implement works"
+        default=None,
+        description="taken at the flywheel while the implement works, where the arrangement has no "
+        "pump table for it",
     )
     routes: Names | None = Field(default=None, description="route files (CSV)")
 
@@ -144,12 +146,30 @@ class CriterionTable(FileTable):
     weight: Literal["must", "should", "off"] | None = Field(
         default=None, description="must, should, or not applied"
     )
+    conditions: Names | None = Field(
+        default=None,
+        description="looked at only here: standby, working, relief (of the pumps), ids of sites, "
+        "reference-air",
+    )
     least: Raw = Field(default=None, description="in place of the criterion's own")
     most: Raw = Field(default=None, description="in place of the criterion's own")
     margin: Raw = Field(default=None, description="within which it is marginal")
     efficiency: Raw = Field(default=None, description="level of the criterion that has one")
     up_to: Raw = Field(
         default=None, description="share of the top speed, of the criterion that has one"
+    )
+
+
+class DecisionTable(FileTable):
+    """What probability the decision asks for, where the study gives tolerances."""
+
+    order_probability: WeightShare | None = Field(
+        default=None,
+        description="all required criteria hold together at least so often, or the answer is "
+        "conditional; 90 percent if not given",
+    )
+    reject_probability: WeightShare | None = Field(
+        default=None, description="less often than this the answer is no; 50 percent if not given"
     )
 
 
@@ -161,7 +181,31 @@ class ToleranceTable(FileTable):
     distribution: Literal["uniform", "normal", "triangular"] = Field(
         default="uniform", description="normal: the half width is two standard deviations"
     )
-    shared: bool = Field(default=False, description="one draw for every combination")
+    shared: bool = Field(
+        default=False,
+        description="one draw for every combination; otherwise one for each part that they do "
+        "not have in common",
+    )
+    of: Line | None = Field(
+        default=None,
+        description="the part it is for: id of a component, or of a combination (or present) for "
+        "the part there; every part without a row of its own if not given",
+    )
+    shift: Raw = Field(
+        default=None, description="by how much the middle of the band lies off the data"
+    )
+    scatter: Number | None = Field(
+        default=None,
+        description="share of the variance, 0 to 1, that is scatter between units of one type; "
+        "0.5 if not given, listed as assumed",
+    )
+
+
+class SamePartTable(FileTable):
+    """A part that combinations have in common though each names its file."""
+
+    part: Literal["engine", "converter", "driveline", "machine"] = Field(description="which part")
+    combinations: list[Line] = Field(description="ids of candidates, or present; at least two")
 
 
 class CorrelationTable(FileTable):
@@ -208,11 +252,25 @@ class StudyFile(FileTable):
     criterion: list[CriterionTable] = Field(
         default=[], description="criteria with another weight or limit"
     )
+    decision: DecisionTable = Field(
+        default=DecisionTable(), description="what probability the decision asks for"
+    )
     tolerance: list[ToleranceTable] = Field(default=[], description="tolerance of an input")
+    same_part: list[SamePartTable] = Field(
+        default=[], description="parts in common, beside those taken over from the present machine"
+    )
     correlation: list[CorrelationTable] = Field(
         default=[], description="tolerances that go together"
     )
     claim: list[ClaimTable] = Field(default=[], description="claim by somebody else, to be checked")
+    siblings: Names | None = Field(
+        default=None,
+        description="converter files of the same family: a claim may rest on one of their sheets",
+    )
+    ratings: Names | None = Field(
+        default=None,
+        description="engine files, other power settings: a claim may rest on one of them",
+    )
     bench: BenchTable | None = Field(
         default=None, description="how the match bench showed it; no judgement rests on it"
     )

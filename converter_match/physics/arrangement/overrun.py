@@ -26,6 +26,7 @@ from converter_match.components.engine import Engine
 from converter_match.curves import Curve, FloatArray
 from converter_match.errors import InputError
 from converter_match.notes import assumption
+from converter_match.physics.arrangement.overrun_shapes import MIDDLE, PUBLISHED, overrun_shape
 from converter_match.physics.engine.supply import PowerLaw, TorqueSupply
 from converter_match.physics.match.solver import match
 from converter_match.physics.match.turbine_speed import speed_ratio_at
@@ -138,14 +139,16 @@ def motoring_supply(
     )
 
 
-def with_overrun(converter: Converter, *, assume: bool = False) -> Converter:
+def with_overrun(converter: Converter, *, assume: bool = False, shape: str = MIDDLE) -> Converter:
     """Return the converter with data beyond speed ratio 1, assumed if that is allowed.
 
     Parameters
     ----------
     converter : Converter
     assume : bool
-        Whether missing data may be mirrored from the coupling range.
+        Whether missing data may be taken from published tables of other converters.
+    shape : str
+        Which of them: `MIDDLE`, or a key of `overrun_shapes.PUBLISHED`.
 
     Raises
     ------
@@ -155,17 +158,18 @@ def with_overrun(converter: Converter, *, assume: bool = False) -> Converter:
 
     Notes
     -----
-    With impeller and turbine alike and no stator torque, a coupling does not know which of the two
-    drives: ``C(nu) = -C(1/nu) nu^2``, ``mu = 1``. That holds from 1 to 1 / nu_c at most. The
-    retarding torque depends on |C| only weakly: a smaller one means a slightly slower engine, and
-    the drag of a slightly slower engine is nearly the same.
+    A freewheeling converter: ``C(nu) = C(0) * shape(nu)``, ``mu = 1``. A weaker shape turns the
+    engine slower at the same turbine speed: less retarding, and more heat for it. A fluid coupling
+    with impeller and turbine alike does not know which of the two drives, so that one is mirrored:
+    ``C(nu) = -C(1/nu) nu^2``, from 1 to twice the speed at most.
     """
     if converter.domain[1] > 1.0:
         return converter
+    coupling, rows = converter.stator == "none", converter.characteristic
     if (
         not assume
         or converter.stator == "fixed"
-        or (converter.stator == "one-way" and converter.coupling is None)
+        or (not coupling and (converter.coupling is None or rows.speed_ratio[0] > 0.0))
     ):
         fixed = converter.stator == "fixed"
         raise InputError(
@@ -180,25 +184,62 @@ def with_overrun(converter: Converter, *, assume: bool = False) -> Converter:
             found=f"data up to {converter.domain[1]:.4g}",
             expected="rows above 1" + ("" if fixed else ", or the permission overrun"),
         )
-    rows = converter.characteristic
-    start = converter.coupling if converter.coupling is not None else 0.5
-    coupling_range = (rows.speed_ratio >= start) & (rows.speed_ratio < 1.0)
-    nu, c = rows.speed_ratio[coupling_range], rows.capacity[coupling_range]
+    beyond, capacity = _mirrored(converter) if coupling else _by_shape(converter, shape)
     below = rows.speed_ratio < 1.0
-    beyond = 1.0 / nu[::-1]
-    note = assumption(
-        "overrun-assumed",
-        f"There are no data beyond speed ratio 1. Up to {beyond[-1]:.3f} the coupling range is "
-        "mirrored: torque ratio 1, the same torque with turbine and impeller changing places, and "
-        "none at speed ratio 1. Do not rely on it to hold a machine on a grade.",
-    )
     return converter.replace(
-        speed_ratio=np.concatenate([rows.speed_ratio[below], [1.0], beyond]),
-        torque_ratio=np.concatenate([rows.torque_ratio[below], [1.0], np.ones(nu.size)]),
-        capacity=np.concatenate([rows.capacity[below], [0.0], -(c * (1.0 / nu) ** 2)[::-1]]),
+        speed_ratio=np.concatenate([rows.speed_ratio[below], beyond]),
+        torque_ratio=np.concatenate([rows.torque_ratio[below], np.ones(beyond.size)]),
+        capacity=np.concatenate([rows.capacity[below], capacity]),
         coupling_speed_ratio=converter.coupling,
-        given_notes=(*converter.notes, note),
+        given_notes=(*converter.notes, _MIRRORED if coupling else _FROM_TABLES),
     )
+
+
+def overrun_spread(converter: Converter) -> tuple[Converter, ...]:
+    """Return the converter with each published overrun table in turn.
+
+    Parameters
+    ----------
+    converter : Converter
+        For which `with_overrun` may assume; a sheet that goes beyond speed ratio 1, and a coupling
+        that is mirrored, have no spread.
+
+    Returns
+    -------
+    tuple of Converter
+        Empty where there is no spread.
+    """
+    if converter.domain[1] > 1.0 or converter.stator == "none":
+        return ()
+    return tuple(with_overrun(converter, assume=True, shape=name) for name in PUBLISHED)
+
+
+def _by_shape(converter: Converter, shape: str) -> tuple[FloatArray, FloatArray]:
+    nu, share = overrun_shape(shape)
+    return nu, np.asarray(float(converter.capacity_at(0.0)) * share)
+
+
+def _mirrored(converter: Converter) -> tuple[FloatArray, FloatArray]:
+    rows = converter.characteristic
+    given = (rows.speed_ratio >= 0.5) & (rows.speed_ratio < 1.0)
+    beyond = 1.0 / rows.speed_ratio[given][::-1]
+    mirrored = -rows.capacity[given][::-1] * beyond**2
+    return np.append(1.0, beyond), np.append(0.0, mirrored)
+
+
+_FROM_TABLES = assumption(
+    "overrun-assumed",
+    "There are no data beyond speed ratio 1. Torque ratio 1 and the capacity of published tables "
+    "of other converters are taken, in proportion to the capacity at stall. The tables lie apart "
+    "by a factor of up to three: the values shown are those of their middle. Do not rely on it to "
+    "hold a machine on a grade.",
+)
+_MIRRORED = assumption(
+    "overrun-assumed",
+    "There are no data beyond speed ratio 1. The fluid coupling is taken to work the same way with "
+    "turbine and impeller changing places, and to absorb nothing at speed ratio 1. Do not rely on "
+    "it to hold a machine on a grade.",
+)
 
 
 def braking(supply: TorqueSupply, converter: Converter, turbine_speed: ArrayLike) -> Braking:

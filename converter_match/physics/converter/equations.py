@@ -13,23 +13,26 @@ incoming swirl to the blade's, and friction along the blades,
 
     shock     rho Q (C_i / 2) V_sh,i^2,  V_sh,i = R_j (omega_j - omega_i)
                                                 + (Q/A) (tan alpha_j - tan alpha'_i),
-    friction  rho Q (f / 2) (Q/A)^2 (1 + tan^2 alpha_i).
+    friction  rho Q (f / 2) (Q/A)^2 (1 + tan^2 alpha_i),
+
+or, by a later form, friction once round the circuit, rho Q (f / 2) (Q/A)^2.
 
 The circulating flow Q is the one at which the power put in equals the power lost (the energy
 equation with its inertia terms left out: steady state). Form of the equations after D. Hrovat and
 W. E. Tobler, J. Franklin Institute 319 (1985) 93-114 (second-hand; the torques from memory and
-consistent with the energy equation given there).
+consistent with the energy equation given there). Both forms of the friction loss as quoted in an
+open research code (second-hand); that the half belongs to the later one too is our reading.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from converter_match.components.blading import BladeRow, BladingGeometry
+from converter_match.components.blading import BladeRow, BladingGeometry, FrictionForm
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 
@@ -66,12 +69,15 @@ class Circuit:
         Row k is fed by row k - 1, the first by the last.
     friction_factor, flow_area, density : float
         f [1], A [m^2], rho [kg/m^3].
+    friction_form : {"each-element", "circuit"}
+        As in `BladingGeometry`.
     """
 
     rows: tuple[CircuitRow, ...]
     friction_factor: float
     flow_area: float
     density: float
+    friction_form: FrictionForm = "each-element"
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -81,6 +87,12 @@ class Circuit:
     def upstream(self, k: int) -> int:
         """Return the index of the row that feeds row `k`."""
         return (k - 1) % len(self.rows)
+
+    def friction(self, row: CircuitRow) -> float:
+        """Return the factor of (Q/A)^2 / 2 lost in a row: along its blades, or its equal part."""
+        if self.friction_form == "circuit":
+            return self.friction_factor / len(self.rows)
+        return self.friction_factor * (1.0 + row.exit_tan**2)
 
 
 def circuit_of(geometry: BladingGeometry) -> Circuit:
@@ -117,7 +129,13 @@ def circuit_of(geometry: BladingGeometry) -> Circuit:
         )
         for k, (name, blade) in enumerate(blades)
     )
-    return Circuit(rows, geometry.friction_factor, geometry.flow_area, geometry.oil_density)
+    return Circuit(
+        rows,
+        geometry.friction_factor,
+        geometry.flow_area,
+        geometry.oil_density,
+        geometry.friction_form,
+    )
 
 
 def backward(circuit: Circuit) -> Circuit:
@@ -136,7 +154,7 @@ def backward(circuit: Circuit) -> Circuit:
         )
         for row in (circuit.rows[0], *circuit.rows[:0:-1])
     )
-    return Circuit(rows, circuit.friction_factor, circuit.flow_area, circuit.density)
+    return replace(circuit, rows=rows)
 
 
 def swirl_moments(
@@ -215,10 +233,7 @@ def loss_powers(
         0.5 * row.shock_factor * mass_flow * v * v
         for row, v in zip(circuit.rows, shock_speeds(circuit, q, speeds), strict=True)
     ]
-    friction = [
-        0.5 * circuit.friction_factor * mass_flow * u * u * (1.0 + row.exit_tan**2)
-        for row in circuit.rows
-    ]
+    friction = [0.5 * circuit.friction(row) * mass_flow * u * u for row in circuit.rows]
     shape = np.broadcast_shapes(*(np.shape(loss) for loss in shock))
     return (
         np.array([np.broadcast_to(loss, shape) for loss in shock]),
@@ -244,7 +259,7 @@ def energy_residual(circuit: Circuit, flow: ArrayLike, speeds: Sequence[ArrayLik
     for k, row in enumerate(circuit.rows):
         head = head + np.asarray(speeds[k]) * (moments[k] - moments[circuit.upstream(k)])
         head = head - 0.5 * row.shock_factor * shocks[k] ** 2
-        head = head - 0.5 * circuit.friction_factor * u * u * (1.0 + row.exit_tan**2)
+        head = head - 0.5 * circuit.friction(row) * u * u
     return head
 
 
@@ -281,7 +296,7 @@ def energy_quadratic(
         d = row.entry_radius * (v0 - w0)
         g = row.entry_radius * (v1 - w1) + rows[j].exit_tan - row.entry_tan
         shock = row.shock_factor
-        a = a + 0.5 * (shock * g * g + circuit.friction_factor * (1.0 + row.exit_tan**2)) - w1 * m1
+        a = a + 0.5 * (shock * g * g + circuit.friction(row)) - w1 * m1
         b = b + shock * d * g - (w0 * m1 + w1 * m0)
         c = c + 0.5 * shock * d * d - w0 * m0
     return a, b, c

@@ -253,7 +253,7 @@ def engine_supply(
     Parameters
     ----------
     engine : Engine
-        Its listed accessories are always deducted.
+        Its listed accessories are always deducted, and its pumps where it has some.
     torque_factor : float
         Multiplies the engine's torque (site correction).
     hydraulic_torque : float
@@ -287,7 +287,7 @@ def engine_supply(
         factor=float(torque_factor),
         constant=float(hydraulic_torque),
         laws=tuple(PowerLaw.of(item) for item in engine.accessories if item.power > 0),
-        tables=tuple(tables),
+        tables=(*tables, *(() if engine.pumps is None else (engine.pumps.curve,))),
         low=engine.low_idle,
     )
 

@@ -17,6 +17,8 @@ from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 
+from converter_match.answer.block import Block, Heading
+from converter_match.answer.csv_table import block_csv
 from converter_match.errors import InputError
 from converter_match.library.atomic import write_text
 from converter_match.library.shipped import shipped
@@ -30,6 +32,7 @@ from converter_match.present.bench.study import (
     study_texts,
 )
 from converter_match.present.bench.view import BenchView
+from converter_match.units import System
 
 FIGURES = ("svg", "png", "pdf")
 SUFFIXES = {"study": ".toml", "csv": ".csv", "json": ".json"} | {k: f".{k}" for k in FIGURES}
@@ -149,7 +152,7 @@ class Keeper:
             return [self.save_study(name, state, shelf)]
         if content in FIGURES:
             return self.save_figure(name, content, view, state)
-        return self.save_data(name, content, view)
+        return self.save_data(name, content, view, state.system)
 
     def save_figure(
         self, name: str, content: str, view: BenchView, state: BenchState
@@ -179,8 +182,12 @@ class Keeper:
             if side in view.results
         ]
 
-    def save_data(self, name: str, content: str, view: BenchView) -> list[Path]:
+    def save_data(
+        self, name: str, content: str, view: BenchView, system: System = "si"
+    ) -> list[Path]:
         """Write the results as JSON (whole) or CSV (every match point); nothing is overwritten.
+
+        A CSV is in the units asked for, JSON in metric ones.
 
         Raises
         ------
@@ -193,14 +200,12 @@ class Keeper:
             data = {side: result.to_dict() for side, result in view.results.items()}
             text = json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
         else:
-            import pandas as pd
-
-            tables = []
-            for side, result in view.results.items():
-                table = result.to_frame()
-                table.insert(0, "combination", side.upper())
-                tables.append(table)
-            text = pd.concat(tables).to_csv(index=False, lineterminator="\n")
+            tables = {side: result.table("points") for side, result in view.results.items()}
+            rows = [(side.upper(), *row) for side, table in tables.items() for row in table.rows]
+            columns = next(iter(tables.values())).columns
+            text = block_csv(
+                Block("", columns=(Heading("combination", ""), *columns), rows=tuple(rows)), system
+            )
         write_text(text, path)
         return [path]
 

@@ -69,6 +69,35 @@ def in_units(values: FloatArray, dimension: str, system: System) -> FloatArray:
     return np.asarray(show(values, dimension, system)[0])
 
 
+def draw_band(
+    ax: Axes,
+    x: FloatArray,
+    over: Quantity,
+    band: FloatArray,
+    dimension: str,
+    *,
+    system: System,
+) -> None:
+    """Shade what lies between the least and the most of several answers.
+
+    Parameters
+    ----------
+    ax : Axes
+    x : ndarray, shape (n,)
+        SI.
+    over : (str, str)
+        Words and dimension of the horizontal axis.
+    band : ndarray, shape (2, n)
+        Least and most; SI.
+    dimension : str
+        Of the vertical axis.
+    system : {"si", "us"}
+    """
+    low, high = (in_units(values, dimension, system) for values in band)
+    at = in_units(x, over[1], system)
+    ax.fill_between(at, low, high, gid="band", color=style.PALETTE["mist"], linewidth=0.0)
+
+
 def draw_lines(
     ax: Axes,
     x: FloatArray,

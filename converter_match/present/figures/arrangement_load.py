@@ -8,7 +8,7 @@ from matplotlib.axes import Axes
 
 from converter_match.judgement.arrangement.load import OverrunRun, PartLoadRun, SharingRun
 from converter_match.present.drawing import style
-from converter_match.present.figures.arrangement_lines import Line, draw_lines, two_axes
+from converter_match.present.figures.arrangement_lines import Line, draw_band, draw_lines, two_axes
 from converter_match.units import System, show
 
 _TURBINE = ("turbine speed", "angular_speed")
@@ -109,6 +109,11 @@ def braking_panels(
     """
     left, right = two_axes(axes)
     opened, locked = style.SERIES[0], style.SERIES[1]
+    if run.spread:
+        torque = run.band(lambda item: -item.turbine_torque, none_below=True)
+        power = run.band(lambda item: item.retarding_power, none_below=True)
+        draw_band(left, run.turbine_speed, _TURBINE, torque, "torque", system=system)
+        draw_band(right, run.turbine_speed, _TURBINE, power, "power", system=system)
     draw_lines(
         left,
         run.turbine_speed,

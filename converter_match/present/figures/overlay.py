@@ -98,6 +98,7 @@ def basis_words(result: MatchResult, system: System) -> str:
     engine = result.engine
     standard = f" ({engine.rating_standard})" if engine.rating_standard else ""
     deducted = [item.name for item in engine.accessories]
+    deducted += [] if engine.pumps is None else [engine.pumps.name]
     if result.hydraulic_torque:
         torque, unit = show(result.hydraulic_torque, "torque", system)
         deducted.append(f"hydraulics {torque:.0f} {unit}")

@@ -5,9 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
+from converter_match.components.blading import BladingGeometry
+from converter_match.components.converter import Converter
+from converter_match.errors import InputError
 from converter_match.judgement.lesson.lesson import Lesson
 from converter_match.library.read import read_blading, read_converter, read_engine
 from converter_match.library.shipped import find
+from converter_match.physics.converter.blading_for_sheet import blading_for_sheet
 from converter_match.units import System
 
 ENGINE = "six-cylinder-7l-185kw"
@@ -37,12 +41,22 @@ def lesson(
     InputError
         If a file cannot be used.
     """
+    sheet = read_converter(find("converters", str(converter)))
     mine = read_engine(find("engines", str(engine)))
     rest = [read_engine(find("engines", str(name))) for name in others]
     return Lesson(
         engine=mine,
-        converter=read_converter(find("converters", str(converter))),
+        converter=sheet,
         other_engines=tuple(other for other in rest if other.id != mine.id),
-        blading=read_blading(find("blading", BLADING)),
+        blading=_blades_of(sheet),
         system=system,
     )
+
+
+def _blades_of(sheet: Converter) -> BladingGeometry:
+    """Return blades that give the sheet; where the shipped shape cannot, that shape as it is."""
+    shape = read_blading(find("blading", BLADING))
+    try:
+        return blading_for_sheet(shape, sheet).geometry
+    except InputError:
+        return shape

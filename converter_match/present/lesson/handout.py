@@ -206,6 +206,12 @@ def _picture(lesson: Lesson, topic: str) -> Iterator[ReportPicture]:
             name="velocities-at-stall",
             figure=panels[0].figure,  # type: ignore[arg-type]
             caption="The oil at stall where it leaves each row of blades. It leaves the turbine "
-            "backwards and the stator forwards: that turn is the stator's torque. An estimate for "
-            f"an invented blading ({lesson.blading.name}), not that of the converter above.",
+            "backwards and the stator forwards: that turn is the stator's torque. "
+            + (
+                "An estimate: blades that give the stall torque ratio, the capacity at stall and "
+                "the coupling point of the converter above."
+                if lesson.blades_are_of_the_sheet
+                else f"An estimate for an invented blading ({lesson.blading.name}), not that of "
+                "the converter above."
+            ),
         )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from converter_match.answer.block import Block, Heading, row_of
-from converter_match.judgement.decision.comparison import Change, Comparison
+from converter_match.judgement.decision.comparison import Change, Comparison, effort_lines
 from converter_match.judgement.decision.run import StudyResult
 from converter_match.present.drawing.style import figure_of, new_figure
 from converter_match.present.figures.comparison import compared_efforts, letters
@@ -37,6 +37,7 @@ def comparison_section(result: StudyResult, system: System) -> Section:
             comparison.condition_table(condition, names), system, widths=(2.6, *(1.35 for _ in ids))
         )
         for condition in comparison.conditions
+        if comparison.in_condition(condition)
     ]
     if comparison.gears:
         gears = comparison.gear_table(names)
@@ -60,10 +61,9 @@ def figure_sections(result: StudyResult, system: System) -> list[Section]:
     """Return the figures."""
     parts: list[Part] = []
     names = letters(result)
-    known = any(items[0].tractive is not None for items in result.outcomes)
     conditions = result.study.conditions
-    if known:
-        for row in dict.fromkeys((0, len(conditions) - 1)):
+    for row in dict.fromkeys((0, len(conditions) - 1)):
+        if any(effort_lines(items[row]) is not None for items in result.outcomes):
             axes = compared_efforts(result, condition=row, system=system, font_scale=1.05)
             figure = figure_of(axes)
             parts.append(
@@ -76,15 +76,16 @@ def figure_sections(result: StudyResult, system: System) -> list[Section]:
             )
     first = result.outcome(result.decision.combination)
     letter = names[result.decision.combination]
-    parts.append(
-        ReportPicture(
-            name="match-overlay",
-            figure=overlay(first.match, system=system, font_scale=1.15),
-            caption=f"{letter}: engine and converter together, {first.condition.name}. They run "
-            "where the engine's line crosses that of the converter.",
+    if not first.missing:
+        parts.append(
+            ReportPicture(
+                name="match-overlay",
+                figure=overlay(first.match, system=system, font_scale=1.15),
+                caption=f"{letter}: engine and converter together, {first.condition.name}. They "
+                "run where the engine's line crosses that of the converter.",
+            )
         )
-    )
-    if first.tractive is not None:
+    if first.tractive is not None and not first.missing:
         figure = new_figure(8.0, 5.6)
         figure.set_label(f"{first.combination.name}: tractive effort by gear")
         axes = figure.add_axes((0.075, 0.11, 0.905, 0.80))
@@ -96,13 +97,16 @@ def figure_sections(result: StudyResult, system: System) -> list[Section]:
                 caption=f"{letter}: tractive effort of every gear, {first.condition.name}.",
             )
         )
-    if result.uncertainty is not None:
-        drawn = uncertainty_figure(result.uncertainty, names=_DRAWN, system=system, font_scale=1.4)
+    here = conditions[0].name
+    if result.uncertainty is not None and result.uncertainty.answers(_DRAWN, here):
+        drawn = uncertainty_figure(
+            result.uncertainty, names=_DRAWN, condition=here, system=system, font_scale=1.4
+        )
         parts.append(
             ReportPicture(
                 name="how-sure",
                 figure=drawn,
-                caption=f"What the tolerances do to the figures, {conditions[0].name}.",
+                caption=f"What the tolerances do to the figures, {here}.",
             )
         )
     return [Section(title="Figures", parts=tuple(parts), own_page=True)]
@@ -149,6 +153,8 @@ def details_section(result: StudyResult, system: System) -> Section:
     most = (PRESENT, result.decision.combination)
     for items in result.outcomes:
         for item in items if items[0].combination.id in most else items[:1]:
+            if item.missing:
+                continue
             rows = tuple(
                 (
                     named.words,

@@ -99,6 +99,7 @@ def write_study(
     *,
     overwrite: bool = False,
     system: System = "si",
+    tables: System | None = None,
     progress: Progress | None = None,
 ) -> Path:
     """Write report, tables, figures and numbers into a folder.
@@ -113,6 +114,8 @@ def write_study(
     overwrite : bool
         Whether an earlier report may be replaced.
     system : {"si", "us"}
+    tables : {"si", "us"}, optional
+        Units of the tables; those of the report without.
     progress : callable, optional
         Called with (done, all, what comes next).
 
@@ -136,7 +139,8 @@ def write_study(
             try:
                 draft.mkdir()
                 with stops.heeded():
-                    _fill(draft, result, system, progress or (lambda done, total, what: None))
+                    said = progress or (lambda done, total, what: None)
+                    _fill(draft, result, system, tables or system, said)
                 _put_in_place(draft, folder)
             finally:  # whatever is left of it
                 shutil.rmtree(draft, ignore_errors=True)
@@ -147,7 +151,9 @@ def write_study(
     return folder
 
 
-def _fill(draft: Path, result: StudyResult, system: System, progress: Progress) -> None:
+def _fill(
+    draft: Path, result: StudyResult, system: System, tables: System, progress: Progress
+) -> None:
     progress(0, 5, "drawing")
     report = report_of(result, system)
     progress(1, 5, "web page")
@@ -161,7 +167,7 @@ def _fill(draft: Path, result: StudyResult, system: System, progress: Progress) 
     _write(draft / PAGES, report_pdf(report))
     progress(4, 5, "tables and numbers")
     (draft / TABLES).mkdir()
-    for name, text in study_tables(result, system).items():
+    for name, text in study_tables(result, tables).items():
         _write(draft / TABLES / name, text.encode("utf-8"))
     numbers = json.dumps(result.to_dict(), indent=2, allow_nan=False)
     _write(draft / NUMBERS, (numbers + "\n").encode("utf-8"))

@@ -7,11 +7,13 @@ from typing import Any
 
 import numpy as np
 
-from converter_match.answer.block import Block, Heading, rows_of_arrays
+from converter_match.answer.block import Block, Heading, row_of, rows_of_arrays
+from converter_match.answer.csv_table import block_csv, csv_text
 from converter_match.judgement.decision.comparison import effort_lines
 from converter_match.judgement.decision.run import StudyResult
+from converter_match.judgement.decision.thresholds import threshold_block
+from converter_match.judgement.match.result import POINT
 from converter_match.judgement.verdict.measure import measure_note
-from converter_match.present.report.spreadsheet import csv_text
 from converter_match.units import System, note_plain, note_text, show
 
 
@@ -22,19 +24,24 @@ def study_tables(result: StudyResult, system: System = "si") -> Mapping[str, str
     ----------
     result : StudyResult
     system : {"si", "us"}
-        Units of values that stand beside their unit; keys with a unit keep theirs.
     """
     rows: dict[str, list[dict[str, Any]]] = {
         "criteria.csv": list(_criteria(result, system)),
+        "thresholds.csv": list(threshold_block(result.thresholds).records()),
         "comparison.csv": list(_comparison(result, system)),
-        "effort-by-gear.csv": list(result.comparison.gear_rows().records()),
         "bolt-on.csv": list(_bolt_on(result)),
-        "match-points.csv": list(_points(result)),
-        "effort.csv": list(_efforts(result)),
-        "notes.csv": list(_notes(result)),
+        "notes.csv": list(_notes(result, system)),
         "inputs.csv": list(result.inputs().records()),
     }
-    return {name: csv_text(table) for name, table in rows.items() if table}
+    blocks = {
+        "effort-by-gear.csv": result.comparison.gear_rows(),
+        "match-points.csv": _points(result),
+        "effort.csv": _efforts(result),
+    }
+    return {
+        **{name: csv_text(table) for name, table in rows.items() if table},
+        **{name: block_csv(block, system) for name, block in blocks.items() if block.rows},
+    }
 
 
 def _value(value: float | None, dimension: str, system: System) -> tuple[float | None, str]:
@@ -91,43 +98,42 @@ def _bolt_on(result: StudyResult) -> Iterator[dict[str, Any]]:
             yield {"combination": sheet.combination, **row}
 
 
-def _points(result: StudyResult) -> Iterator[dict[str, Any]]:
-    for items in result.outcomes:
-        for item in items:
-            for named in item.match.key_points():
-                if (point := named.point) is not None:
-                    yield {
-                        "combination": item.combination.id,
-                        "condition": item.condition.name,
-                        "point": named.words,
-                        **point.to_dict(),
-                    }
+def _points(result: StudyResult) -> Block:
+    """Return the named points of every match."""
+    rows = tuple(
+        (item.combination.id, item.condition.name, named.words, *row_of(named.point, POINT))
+        for items in result.outcomes
+        for item in items
+        if not item.missing
+        for named in item.match.key_points()
+        if named.point is not None
+    )
+    return Block("", columns=(*_WHERE, Heading("point", "point"), *POINT), rows=rows)
 
 
-def _efforts(result: StudyResult) -> Iterator[dict[str, Any]]:
-    """Yield the greatest effort within grip over road speed."""
+def _efforts(result: StudyResult) -> Block:
+    """Return the greatest effort within grip over road speed."""
+    rows: list[tuple[Any, ...]] = []
     for items in result.outcomes:
         for item in items:
             lines = effort_lines(item)
             if lines is None:
                 continue
             known = np.isfinite(lines[1])
-            rows = rows_of_arrays(lines[0][known], lines[1][known])
-            for row in Block("", columns=_EFFORT, rows=rows).records():
-                yield {
-                    "combination": item.combination.id,
-                    "condition": item.condition.name,
-                    **row,
-                }
+            where = item.combination.id, item.condition.name
+            rows += [(*where, *row) for row in rows_of_arrays(lines[0][known], lines[1][known])]
+    return Block("", columns=(*_WHERE, *_EFFORT), rows=tuple(rows))
 
 
+_WHERE = (Heading("combination", "combination"), Heading("condition", "condition"))
 _EFFORT = (
     Heading("speed", "road speed", "velocity"),
     Heading("tractive_effort", "tractive effort", "force"),
 )
 
 
-def _notes(result: StudyResult) -> Iterator[dict[str, Any]]:
+def _notes(result: StudyResult, system: System) -> Iterator[dict[str, Any]]:
     for combination in result.study.combinations:
         for note in result.notes_of(combination.id):
-            yield {"combination": combination.id, **note_plain(note)}
+            said = note_plain(note) | {"message": note_text(note, system)}
+            yield {"combination": combination.id, **said}

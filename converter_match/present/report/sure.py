@@ -14,6 +14,7 @@ from converter_match.notes import Note
 from converter_match.present.figures.comparison import letters
 from converter_match.present.report.blocks import parts_of, report_table
 from converter_match.present.report.model import Paragraph, Part, Section
+from converter_match.study.doubts import Tolerance
 from converter_match.units import System, note_text, shown_text
 
 SURE = "Confidence"
@@ -71,7 +72,7 @@ def odds(sure: UncertaintyResult, combination: str) -> tuple[Note, ...]:
         notes.append(say("stall-speed", low=low, high=high, condition=speed.condition))
     if drawn.measure_first:
         first = drawn.measure_first[0]
-        quantity, about = first.quantity.replace("-", " "), first.about.lower()
+        quantity, about = first.words, first.about.lower()
         notes.append(say("measure-first", quantity=quantity, share=first.share, about=about))
     return tuple(notes)
 
@@ -94,7 +95,7 @@ def probability_sections(result: StudyResult, system: System) -> list[Section]:
     sure = result.uncertainty
     if sure is None:
         return []
-    words = ", ".join(_tolerance(*item, system) for item in sure.tolerances)
+    words = ", ".join(_tolerance(item, system) for item in sure.tolerances)
     names = letters(result)
     heads = tuple(Heading(item.combination, names[item.combination]) for item in sure.combinations)
     criteria, figures = _odds_table(result, sure, heads), _interval_table(sure, heads)
@@ -157,10 +158,12 @@ def _interval(
     return lowest, highest
 
 
-def _tolerance(name: str, width: float, form: str, system: System) -> str:
-    air = name == "air-temperature"
-    band = shown_text(width, "temperature_difference" if air else "share", system, ".3g")
-    return f"{name.replace('-', ' ')} ±{band} ({form})"
+def _tolerance(item: Tolerance, system: System) -> str:
+    amount = "temperature_difference" if item.quantity == "air-temperature" else "share"
+    name = item.quantity.replace("-", " ") + (f" of {item.of}" if item.of else "")
+    shift = shown_text(item.shift, amount, system, "+.3g") + " " if item.shift else ""
+    band = shown_text(item.half_width, amount, system, ".3g")
+    return f"{name} {shift}±{band} ({item.distribution})"
 
 
 def claims_said(result: StudyResult) -> tuple[Note, ...]:

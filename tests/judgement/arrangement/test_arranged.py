@@ -121,7 +121,7 @@ def test_a_part_on_top_leaves_the_plain_match_as_it_is():
     assert result.match.coupling == bare.coupling
 
 
-def test_overrun_through_a_divider_mirrors_the_converter_inside():
+def test_overrun_through_a_divider_is_assumed_for_the_converter_inside():
     drag = SpeedTable(speed=[700 * RPM, 2500 * RPM], value=[60, 140], name="motoring")
     result = solve_arranged(
         engine(motoring=drag),
@@ -132,8 +132,8 @@ def test_overrun_through_a_divider_mirrors_the_converter_inside():
             permissions=Permissions(negative_speed_ratio=True, overrun=True),
         ),
     )
-    # Mirrored up to 1/0.86 inside: SR = (1 + k nu)/(1 + k) at the output.
-    assert result.match.converter.domain[1] == pytest.approx((1 + 2.5 / 0.86) / 3.5)
+    # Assumed up to 2 inside: SR = (1 + k nu)/(1 + k) at the output.
+    assert result.match.converter.domain[1] == pytest.approx((1 + 2.5 * 2.0) / 3.5)
     assert "overrun-assumed" in codes(result, "assumption")
     for row in plain_of(result.part("overrun"))["rows"]:
         assert row["retarding_power_kw"] > row["heat_kw"] > 0

@@ -10,19 +10,25 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from converter_match.components.converter import ConverterLimits
+from converter_match.errors import InputError
 from converter_match.judgement.decision import words
-from converter_match.judgement.decision.bolt_on import bolt_on_sheet, same_designation
+from converter_match.judgement.decision.bolt_on import bolt_on_sheet
 from converter_match.judgement.decision.comparison import SAME, ComparedFigure, Comparison
 from converter_match.judgement.decision.decision import decide
+from converter_match.judgement.decision.extras import with_extras
 from converter_match.judgement.decision.run import run_study
+from converter_match.judgement.match.interface import same_designation
+from converter_match.judgement.uncertainty.result import CombinationDraws, UncertaintyResult
 from converter_match.judgement.verdict.assessment import Assessment
 from converter_match.judgement.verdict.measure import Measure, judge
+from converter_match.library.study_file import read_study
 from converter_match.study.criteria import CATALOGUE
-from converter_match.study.study import PRESENT, Duty
+from converter_match.study.study import PRESENT, DecisionRule, Duty
 from converter_match.units import note_text, to_si
 from tests.examples import RPM, converter
 from tests.machines import surface
-from tests.study_examples import combination, flat_engine, study
+from tests.study_examples import combination, flat_engine, study, study_file
 
 # A bound of 1 and a margin of 3 %: met, met with too little to spare, not met, not known.
 MEASURES = {
@@ -148,7 +154,7 @@ def test_present_machine_is_never_ordered():
 def test_missing_data_are_the_first_thing_to_do_and_brakes_the_last():
     result = decided(assessed("a", "not known"), a="SAE 3")
     steps = [note.code for note in result.before_ordering]
-    assert steps == ["find-out", "settle", "measure", "confirm", "prove"]
+    assert steps == ["find-out", "tolerances", "settle", "measure", "confirm", "prove"]
     assert "a datum" in note_text(result.before_ordering[0], "si")
     assert "machine maker's procedure" in note_text(result.before_ordering[-1], "si")
 
@@ -296,3 +302,186 @@ def test_texts_of_users_are_said_as_they_stand():
 def test_two_roundings_of_one_dimension_are_the_same_and_a_fit_is_not(left, right, same):
     assert same_designation(left, right) is same
     assert same_designation(right, left) is same
+
+
+# --- how sure it is ------------------------------------------------------------------------------
+
+
+def drawn(**together):
+    """Draws in which all required criteria of a candidate hold together so often."""
+    rows = tuple(
+        CombinationDraws(
+            combination=name, name=name, figures=(), criteria=(), all_musts=share,
+            sensitivities=(), measure_first=(),
+        )
+        for name, share in together.items()
+    )  # fmt: skip
+    return UncertaintyResult(
+        study="test-study", draws=1000, seed=0, tolerances=(), combinations=rows, notes=()
+    )
+
+
+def decided_with(draws, *assessments, rule=None):
+    whole = study() if rule is None else study(rule=rule)
+    sheets = [bolt_on_sheet(combination(item.combination)) for item in assessments]
+    return decide(whole, assessments, sheets, COMPARISON, draws)
+
+
+@pytest.mark.parametrize(
+    ("must", "should", "together", "code"),
+    [
+        ("pass", "pass", 1.0, "order"),
+        ("pass", "pass", 0.90, "order"),
+        ("pass", "pass", 0.899, "conditional"),
+        ("pass", "pass", 0.55, "conditional"),
+        ("pass", "pass", 0.50, "conditional"),
+        ("pass", "pass", 0.499, "no"),
+        ("pass", "pass", 0.17, "no"),
+        ("pass", "fail", 0.99, "conditional"),
+        ("marginal", "pass", 0.17, "no"),
+        ("not known", "pass", None, "not-known"),
+        ("not known", "pass", 0.0, "no"),  # another required criterion fails in every draw
+        ("fail", "pass", 0.49, "no"),
+        ("fail", "pass", 0.60, "no"),  # by the data as they stand
+    ],
+)
+def test_doubt_about_the_required_criteria_governs_the_decision(must, should, together, code):
+    result = decided_with(drawn(a=together), assessed("a", must, should))
+    assert result.code == code
+    assert result.probability == together
+    plain = result.to_dict()["decision"]
+    assert (plain["code"], plain["probability"]) == (code, together)
+    assert "50 %" in plain["rule"]
+    assert "90 %" in plain["rule"]
+
+
+def test_yes_that_holds_in_few_draws_says_so_in_the_headline():
+    for together, said in ((0.55, "55.0 %"), (0.17, "17.0 %")):
+        result = decided_with(drawn(a=together), assessed("a"))
+        assert said in note_text(result.headline, "si")
+        assert any(said in note_text(note, "si") for note in result.reasons)
+
+
+def test_study_sets_how_sure_the_decision_has_to_be():
+    rule = DecisionRule(order_probability=0.5, reject_probability=0.1)
+    draws = drawn(a=0.55)
+    assert decided_with(draws, assessed("a"), rule=rule).code == "order"
+    assert decided_with(drawn(a=0.17), assessed("a"), rule=rule).code == "conditional"
+    assert decided_with(drawn(a=0.09), assessed("a"), rule=rule).code == "no"
+
+
+@pytest.mark.parametrize(
+    ("given", "says"),
+    [
+        ({"order_probability": 1.2}, "decision.order_probability: out of range"),
+        ({"reject_probability": -0.1}, "decision.reject_probability: out of range"),
+        ({"reject_probability": 0.95}, "yes and no at once"),
+    ],
+)
+def test_rule_that_cannot_be_is_refused(given, says):
+    with pytest.raises(InputError, match=says):
+        DecisionRule(**given)
+
+
+def test_nothing_said_of_doubt_is_said():
+    bare = decided_with(None, assessed("a"))
+    assert bare.code == "order"
+    assert bare.probability is None
+    assert bare.to_dict()["decision"]["probability"] is None
+    assert "no-probability" in [note.code for note in bare.reasons]
+    assert "tolerances" in [note.code for note in bare.before_ordering]
+    assert "nothing is said of doubt" in bare.to_dict()["decision"]["rule"]
+    sure = decided_with(drawn(a=0.99), assessed("a"))
+    assert "tolerances" not in [note.code for note in sure.before_ordering]
+    assert "no-probability" not in [note.code for note in sure.reasons]
+
+
+@pytest.mark.parametrize(
+    ("first", "second"),
+    [
+        ((("pass", "pass"), 0.95), (("pass", "pass"), 0.80)),
+        ((("pass", "fail"), 0.95), (("pass", "pass"), 0.80)),  # both conditional; the surer one
+        ((("pass", "pass"), 0.92), (("pass", "fail"), 1.0)),  # sure enough: the clear yes first
+        ((("pass", "fail"), 0.99), (("pass", "fail"), 0.93)),  # alike in all else
+        ((("not known", "pass"), None), (("pass", "pass"), 0.40)),
+    ],
+)
+def test_probability_takes_part_in_the_ranking(first, second):
+    (a, sure_a), (b, sure_b) = first, second
+    draws = drawn(a=sure_a, b=sure_b)
+    one, other = assessed("a", *a), assessed("b", *b)
+    for pair in ((one, other), (other, one)):
+        result = decided_with(draws, *pair)
+        assert result.ranking == ("a", "b")
+        assert [item.probability for item in result.candidates] == [sure_a, sure_b]
+
+
+def test_decision_of_a_result_is_that_of_its_draws(tmp_path):
+    tolerance = """
+[decision]
+order_probability = { unit = "percent", value = 99.9 }
+
+[[criterion]]
+name = "stall-speed-window"
+weight = "must"
+
+[limits]
+stall_speed_least = { unit = "rpm", value = 1720 }
+
+[[tolerance]]
+quantity = "engine-torque"
+half_width = { unit = "percent", value = 5 }
+"""
+    whole = read_study(study_file(tmp_path, more=tolerance))
+    assert whole.rule.order_probability == pytest.approx(0.999)
+    assert whole.rule.reject_probability == 0.5
+    plain = run_study(whole)
+    result = with_extras(plain, draws=500)
+    # The stall speed is some 1740 rpm with nothing to spare: half the draws or so keep the limit.
+    shares = result.uncertainty.of("new-engine").all_musts
+    assert result.decision.probability == shares
+    assert 0.1 < shares < 0.95
+    assert (plain.decision.probability, plain.decision.rule.code) == (None, "rule-no-draws")
+    other = result.assessment("new-engine").verdict
+    wanted = {"marginal": "conditional", "not known": "not-known", "fail": "no"}[str(other)]
+    assert result.decision.code == ("no" if shares < 0.5 else wanted)
+
+
+def test_decision_table_of_a_study_is_checked(tmp_path):
+    bad = '\n[decision]\norder_probability = { unit = "percent", value = 120 }\n'
+    with pytest.raises(InputError, match=r"decision\.order_probability"):
+        read_study(study_file(tmp_path, more=bad))
+
+
+# --- thresholds ----------------------------------------------------------------------------------
+
+
+def test_thresholds_are_told_with_their_distance_the_nearest_first():
+    # 900 N.m against 910: 1.1 % to spare; stall at 1800 rpm against 2156: 16.5 %.
+    own = combination(converter=converter(limits=ConverterLimits(input_torque=910.0)))
+    result = run_study(study(own))
+    rows = result.to_dict()["thresholds"]
+    assert [abs(row["reserve"]) for row in rows if row["dimension"] != "temperature"] == sorted(
+        abs(row["reserve"]) for row in rows if row["dimension"] != "temperature"
+    )
+    by_name = {row["criterion"]: row for row in rows}
+    torque = by_name["converter-input-torque"]
+    assert (torque["value"], torque["threshold"]) == pytest.approx((900.0, 910.0))
+    assert (torque["bound"], torque["unit"]) == ("most", "N.m")
+    assert torque["reserve"] == pytest.approx(10 / 910)
+    assert torque["probability"] is None
+    stall = by_name["stall-speed-window"]
+    assert stall["reserve"] == pytest.approx(1 - 1800 / (0.98 * 2200))
+    # What is not known has no distance, and the present machine is not what is decided on.
+    assert "converter-input-power" not in by_name
+    assert {row["combination"] for row in rows} == {"new"}
+    text = result.text("us")
+    assert "max. 671 lbf·ft" in text  # 910 N.m
+
+
+def test_thresholds_carry_the_probability_of_their_criterion(tmp_path):
+    tolerance = '\n[[tolerance]]\nquantity = "engine-torque"\nhalf_width = 0.05\n'
+    result = with_extras(run_study(read_study(study_file(tmp_path, more=tolerance))), draws=100)
+    for row in result.thresholds:
+        known = result.uncertainty.probability(row.combination, row.criterion)
+        assert row.probability == known

@@ -136,7 +136,7 @@ def test_bad_study_says_where_and_what(tmp_path, old, new, says):
         (TOLERANCE.replace("= 3", "= -3"), ("tolerance (no. 1).half_width", "be below zero")),
         (TOLERANCE.replace("percent", "rpm"), ("tolerance (no. 1).half_width",)),
         (TOLERANCE.replace("engine-torque", "engine-torqe"), ("did you mean 'engine-torque'",)),
-        (TOLERANCE * 2, ("tolerance.quantity: given twice",)),
+        (TOLERANCE * 2, ("tolerance (no. 2).quantity: given twice", "the key of")),
         (TOLERANCE + '[[correlation]]\nbetween = ["engine-torque", "mass"]\ncoefficient = 0.5\n',
          ("correlation (no. 1).between", "no such quantity with a tolerance")),
         (CLAIM.replace("rpm", "N*m"), ("claim (no. 1).value.unit",)),
@@ -389,3 +389,26 @@ def test_candidate_may_be_the_converter_in_another_size(tmp_path):
 def test_size_that_cannot_be_is_refused_at_its_place(tmp_path, value, says):
     old = 'engine = "six-cylinder-7l-185kw"'
     assert says in refused(study_file(tmp_path, (old, f"{old}\ndiameter = {value}")))
+
+
+def test_file_limits_a_criterion_to_conditions(tmp_path):
+    more = '[[criterion]]\nname = "continuous-heat"\nconditions = "plateau-quarry-hot-day"\n'
+    made = read_study(study_file(tmp_path, more=more))
+    choice = next(item for item in made.criteria if item.name == "continuous-heat")
+    assert choice.conditions == ("plateau-quarry-hot-day",)
+
+
+@pytest.mark.parametrize(
+    ("conditions", "says"),
+    [
+        ('["working"]', "standby | plateau-quarry-hot-day"),
+        ('["standby", "standby"]', "given twice"),
+        ("[]", "empty list"),
+    ],
+)
+def test_condition_of_a_criterion_that_is_not_there_is_refused(tmp_path, conditions, says):
+    more = f'[[criterion]]\nname = "continuous-heat"\nconditions = {conditions}\n'
+    with pytest.raises(InputError) as caught:
+        read_study(study_file(tmp_path, more=more))
+    assert says in str(caught.value)
+    assert "conditions" in str(caught.value)

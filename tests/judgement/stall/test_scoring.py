@@ -4,6 +4,7 @@ import math
 
 import numpy as np
 import pytest
+from scipy.optimize import brentq
 from scipy.stats import chi2, norm
 
 from converter_match.components.reading import StallReading
@@ -102,6 +103,36 @@ def test_aerated_oil_is_scored_over_its_own_range_of_capacity():
     half = 1.645 * sigma * abs(np.interp(reading.engine_speed, w, np.gradient(g, w)))
     assert middle == pytest.approx(0.8, abs=0.1 * half)
     assert (low, high) == pytest.approx((0.8 - half, 0.8 + half), abs=0.2 * half)
+
+
+@pytest.mark.parametrize("turning", [0.1, 0.3, 0.45])
+@pytest.mark.parametrize(
+    ("family", "slowest", "fastest"), [("brakes-give-way", 0.03, 0.5), ("clutch-slips", 0.03, 0.97)]
+)
+def test_turning_turbine_is_scored_by_the_capacity_at_every_speed_ratio_it_may_have(
+    turning, family, slowest, fastest
+):
+    # Speed ratio even between its ends; at each the engine settles where its torque is C(nu) w^2.
+    # Nothing else is left open, so that the likelihood is the mean of the normal density.
+    given = setup(tolerances=SURE)
+    supply, sigma = given.supply(), 20.0 * RPM / 1.96
+
+    def settles(nu):
+        taken = float(given.converter.capacity_at(nu))
+        return brentq(
+            lambda w: float(supply.torque(np.asarray(w))) - taken * w**2, 1200 * RPM, 2379 * RPM
+        )
+
+    # Solved at every hundredth or so; in between a straight line is good to a tenth of a rpm.
+    known = np.linspace(slowest, fastest, 101)
+    nu = np.linspace(slowest, fastest, 4001)
+    density = norm.pdf(settles(turning), np.interp(nu, known, [settles(k) for k in known]), sigma)
+    reading = StallReading(engine_speed=settles(turning), gear="1")
+    found = next(f for f in diagnose(given, [reading]).findings if f.family == family)
+    # 1.96 is printed with three digits, and the mean is of even draws: good to a percent or two.
+    assert found.log_likelihood == pytest.approx(math.log(np.mean(density)), abs=0.03)
+    share = np.cumsum(density) / np.sum(density)
+    assert found.unknown == pytest.approx(np.interp([0.5, 0.05, 0.95], share, nu), abs=0.01)
 
 
 def test_two_holds_of_one_test_count_as_a_product():

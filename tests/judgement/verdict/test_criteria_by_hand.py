@@ -25,6 +25,13 @@ DUTY = SimpleNamespace(
     routes=tuple(SimpleNamespace(name=name) for name in ("ramp", "haul")),
 )
 
+# Data that reach wherever a criterion looks.
+WHOLE = SimpleNamespace(
+    **dict.fromkeys(("everywhere", "fuel", "at_wheels", "at_stall", "ends", "sheet_end"), ()),
+    effort=lambda speed, known: (np.nan_to_num(known),) * 2,
+    fastest=lambda grade, known: known,
+)
+
 
 def limits(**given):
     names = ("top_speed_least", "top_speed_most", "heat", "oil_temperature")
@@ -68,6 +75,7 @@ def on_routes(time, fuel=(1.0, 1.0), oil=(350.0, 350.0), *, engine="own", missin
 
     return SimpleNamespace(
         outcome=outcome,
+        reach=WHOLE,
         size=1,
         completes=~np.isnan(column(time)),
         route_time=column(time),
@@ -227,6 +235,7 @@ def at_wheels(*, start=0.3, speeds=(10.0, 6.0, 3.0), effort=None, top=10.0, miss
     )
     view = SimpleNamespace(
         outcome=outcome,
+        reach=WHOLE,
         size=1,
         steepest_start=np.array([start]),
         speed_on=lambda grade: np.array([by_grade[grade]]),
@@ -384,6 +393,7 @@ def on_the_grade(heat, *, capacity=60e3, speed=6.0, cooled=False, cooler=True, o
         outcome=SimpleNamespace(
             missing_at_wheels=(), tractive=SimpleNamespace(machine=truck, grades=(row,))
         ),
+        reach=WHOLE,
         size=1,
         cooler_capacity=None if capacity is None else np.array([capacity]),
         heat_on=lambda grade: np.array([NO_ANSWER if heat is None else heat]),

@@ -12,8 +12,10 @@ from converter_match.physics.arrangement.overrun import (
     braking_range,
     locked_braking,
     motoring_supply,
+    overrun_spread,
     with_overrun,
 )
+from converter_match.physics.arrangement.overrun_shapes import PUBLISHED
 from tests.examples import RPM, converter, engine
 
 TABLE = np.array([700, 1200, 1800, 2600]) * RPM
@@ -150,19 +152,44 @@ def test_without_data_or_permission_overrun_is_refused():
         with_overrun(short, assume=True)
 
 
-def test_assumed_overrun_mirrors_the_coupling_range_and_says_so():
+def test_assumed_overrun_is_the_middle_of_the_published_tables_and_says_so():
     unit = converter()
     found = with_overrun(unit, assume=True)
     assert "overrun-assumed" in {note.code for note in found.notes if note.kind == "assumption"}
-    # Turbine and impeller change places: at nu the turbine, at 1/nu of its own speed behind it,
-    # absorbs C(1/nu) w_t^2 (the coupling does not know which of its halves drives).
-    rows = unit.speed_ratio[unit.speed_ratio >= 0.86]
-    for nu in 1.0 / rows:
-        torque = float(unit.capacity_at(1.0 / nu)) * nu**2
-        assert float(found.capacity_at(nu)) == pytest.approx(-torque, rel=1e-12)
+    at_stall = float(unit.capacity_at(0.0))
+    # At 1.1 and 2.0 two of the tables have a row of their own; the third is read between its rows.
+    coasting = np.interp([1.1, 2.0], *PUBLISHED["coasting test"])
+    model = np.interp(2.0, [1.833, 2.2], [-0.828, -1.306])
+    middle = -np.cbrt([-0.099 * -0.132 * -coasting[0], -model * 0.684 * -coasting[1]])
+    assert found.capacity_at([1.1, 2.0]) / at_stall == pytest.approx(middle, rel=1e-9)
     assert float(found.capacity_at(1.0)) == 0.0
-    assert found.domain[1] == pytest.approx(1 / 0.86)
+    assert found.domain[1] == 2.0
+    assert found.torque_ratio_at([1.1, 1.5, 2.0]).tolist() == [1.0, 1.0, 1.0]
     assert with_overrun(found) is found
+
+
+def test_a_weaker_table_turns_the_engine_slower_and_heats_more():
+    supply = motoring_supply(driven_engine())
+    middle, *others = with_overrun(converter(), assume=True), *overrun_spread(converter())
+    ranges = [braking_range(supply, unit) for unit in (middle, *others)]
+    speeds = np.linspace(max(r[0] for r in ranges), min(r[1] for r in ranges), 21)
+    found = [braking(supply, unit, speeds) for unit in (middle, *others)]
+    # The two weak tables cross each other; the middle lies above both, below the strong one.
+    strong = found[1 + list(PUBLISHED).index("coasting test")]
+    weak = [item for item in found[1:] if item is not strong]
+    for slow, fast in ((found[0], strong), *((item, found[0]) for item in weak)):
+        assert np.all(slow.engine_speed < fast.engine_speed)
+        assert np.all(slow.retarding_power < fast.retarding_power)
+        assert np.all(slow.heat > fast.heat)
+
+
+def test_measured_overrun_and_a_mirrored_coupling_have_no_spread():
+    assert overrun_spread(overrun_converter()) == ()
+    coupling = converter(
+        stator="none", speed_ratio=[0.0, 0.5, 0.9], torque_ratio=np.ones(3),
+        capacity=[0.02, 0.015, 0.006], coupling_speed_ratio=None,
+    )  # fmt: skip
+    assert overrun_spread(coupling) == ()
 
 
 def test_data_that_never_reach_the_drag_are_refused():

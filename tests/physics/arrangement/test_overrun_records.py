@@ -170,22 +170,22 @@ def test_overspeed_limit_below_the_table_is_refused(limit):
     assert wrong.expected == "above 700 rpm"
 
 
-# --- mirrored data --------------------------------------------------------------------------------
+# --- assumed data ---------------------------------------------------------------------------------
 
 
-def test_mirrored_rows_and_what_belongs_to_the_converter():
+def test_assumed_rows_and_what_belongs_to_the_converter():
     before = assumption("of-the-converter", "Something assumed before.")
     unit = converter(given_notes=(before,))
-    found = with_overrun(unit, assume=True)
-    beyond = 1 / np.array([0.99, 0.95, 0.86])
-    assert found.speed_ratio == pytest.approx([*unit.speed_ratio, 1.0, *beyond], rel=1e-12)
-    assert found.torque_ratio.tolist() == [*unit.torque_ratio, 1.0, 1.0, 1.0, 1.0]
+    found = with_overrun(unit, assume=True, shape="guideline sample")
+    beyond = [1.0, 1.1, 1.2, 1.3, 1.4, 1.5, 1.6, 1.7, 1.8, 1.9, 2.0]
+    share = [0, 0.132, 0.263, 0.316, 0.368, 0.421, 0.474, 0.526, 0.579, 0.632, 0.684]
+    assert found.speed_ratio.tolist() == [*unit.speed_ratio, *beyond]
+    assert found.torque_ratio.tolist() == [*unit.torque_ratio, *[1.0] * 11]
     assert found.capacity[:8].tolist() == unit.capacity.tolist()
-    mirrored = -unit.capacity[[7, 6, 5]] * beyond**2
-    assert found.capacity[8:] == pytest.approx([0.0, *mirrored], rel=1e-12)
+    assert found.capacity[8:] == pytest.approx(-unit.capacity[0] * np.array(share), rel=1e-12)
     assert found.coupling_speed_ratio == 0.86
     assert [n.code for n in found.given_notes] == ["of-the-converter", "overrun-assumed"]
-    assert "Up to 1.163 " in found.given_notes[-1].message
+    assert "published tables" in found.given_notes[-1].message
 
 
 def test_data_that_end_at_one_are_not_yet_overrun():
@@ -198,7 +198,7 @@ def test_data_that_end_at_one_are_not_yet_overrun():
         with_overrun(unit)
     found = with_overrun(unit, assume=True)
     assert np.count_nonzero(found.speed_ratio == 1.0) == 1
-    assert found.domain[1] == pytest.approx(1 / 0.86)
+    assert found.domain[1] == 2.0
 
 
 def test_fluid_coupling_is_mirrored_from_half_speed_on():
@@ -207,7 +207,11 @@ def test_fluid_coupling_is_mirrored_from_half_speed_on():
         stator="none", speed_ratio=nu, torque_ratio=np.ones(5), capacity=0.02 * (1 - nu**4),
         coupling_speed_ratio=None,
     )  # fmt: skip
-    assert with_overrun(unit, assume=True).domain[1] == pytest.approx(2.0)
+    found = with_overrun(unit, assume=True)
+    assert found.speed_ratio == pytest.approx([*nu, 1.0, 1 / 0.9, 1 / 0.7, 2.0])
+    mirrored = -0.02 * (1 - np.array([0.9, 0.7, 0.5]) ** 4) / np.array([0.9, 0.7, 0.5]) ** 2
+    assert found.capacity[5:] == pytest.approx([0.0, *mirrored], rel=1e-12)
+    assert "turbine and impeller changing places" in found.given_notes[-1].message
 
 
 def test_refusal_says_what_would_help():
@@ -216,7 +220,7 @@ def test_refusal_says_what_would_help():
         coupling_speed_ratio=None,
     )  # fmt: skip
     held = short.replace(stator="fixed")
-    # With a freewheel and no coupling point there is no range to mirror.
+    # Without a coupling point nothing is known between the last row and speed ratio 1.
     for unit, assume, words, expected in (
         (UNIT, False, "nothing is extrapolated", "rows above 1, or the permission overrun"),
         (short, True, "nothing is extrapolated", "rows above 1, or the permission overrun"),

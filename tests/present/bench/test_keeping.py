@@ -144,7 +144,8 @@ def test_data_are_those_of_the_result_and_overwrite_nothing(shelf, state, tmp_pa
     assert data["b"]["stall"] == shown.results["b"].to_dict()["stall"]
     (table,) = keeper.save_data("d", "csv", shown)
     with table.open(encoding="utf-8", newline="") as file:
-        rows = list(csv.DictReader(file))
+        units, *rows = csv.DictReader(file)
+    assert units["engine_speed_rpm"] == "rpm"
     tables = [result.table("points") for result in shown.results.values()]
     expected = [row for table in tables for row in table.records()]
     assert len(rows) == len(expected)

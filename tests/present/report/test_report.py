@@ -12,6 +12,7 @@ from jinja2 import UndefinedError
 from matplotlib.font_manager import FontProperties
 from matplotlib.textpath import TextPath
 
+from converter_match.answer.csv_table import cell, csv_text
 from converter_match.errors import InputError
 from converter_match.judgement.decision.extras import with_extras
 from converter_match.judgement.decision.run import run_study
@@ -21,7 +22,6 @@ from converter_match.present.report.html import report_html
 from converter_match.present.report.model import Paragraph, Report, Section, table
 from converter_match.present.report.page_template import template
 from converter_match.present.report.pdf import report_pdf, wrapped
-from converter_match.present.report.spreadsheet import cell, csv_text
 from converter_match.present.report.study_tables import study_tables
 from converter_match.present.report.sure import chance
 from converter_match.study.study import PRESENT, Claim, Correlation, Tolerance

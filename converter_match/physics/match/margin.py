@@ -1,0 +1,235 @@
+"""How far a match is from jumping to another one: the extrema of the engine's capacity function.
+
+An engine coming up from idle stops where ``c_e(omega) = T_net / omega^2`` first falls to the
+converter's C. As C, or the torque, is changed little by little, that match moves along its branch
+until C touches a local extremum of c_e: there it vanishes, or another appears before it. So the
+margin in capacity is the distance of C from the nearest extremum of c_e.
+
+Seen from the torque, a speed omega is a match at full-load torque f T where
+
+    f = h(omega) = (C omega^2 + T_loads(omega)) / T(omega),
+
+so the margin in torque is the distance of the factor in force from the nearest extremum of h. Air
+acts on the torque before loads: its margin is that of the torque.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from converter_match.curves import FloatArray
+from converter_match.physics.engine.supply import PowerLaw, TorqueSupply, cubic_with_slope
+
+# Cells a knot interval is cut into; of two extrema inside one cell none is seen.
+_CELLS = 8
+# Halvings of a cell: an extremum is flat, so its value is exact to rounding long before its place.
+_HALVINGS = 26
+_CHUNK = 1 << 12
+
+
+@dataclass(frozen=True, eq=False)
+class MatchMargin:
+    """Changes that would give the engine another match, or none; arrays of shape (n,).
+
+    Parameters
+    ----------
+    single : ndarray of bool
+        Whether there is one match, reached from idle, at every capacity of the range. (Nothing is
+        said of the end beyond high idle, where an engine without a governor in its curve stays.)
+    less_torque, more_torque : ndarray
+        As a share of the engine's torque before loads, or of what its air gives; infinite where
+        no such change does it. Zero where it is not single.
+    less_capacity, more_capacity : ndarray
+        As a share of the converter's capacity.
+    """
+
+    single: NDArray[np.bool_]
+    less_torque: FloatArray
+    more_torque: FloatArray
+    less_capacity: FloatArray
+    more_capacity: FloatArray
+
+    @property
+    def least(self) -> FloatArray:
+        """The smallest of the four, (n,)."""
+        return np.minimum(
+            np.minimum(self.less_torque, self.more_torque),
+            np.minimum(self.less_capacity, self.more_capacity),
+        )
+
+
+def match_margin(
+    supply: TorqueSupply,
+    lowest: ArrayLike,
+    highest: ArrayLike,
+    *,
+    torque_factor: ArrayLike = 1.0,
+    load_factor: ArrayLike = 1.0,
+) -> MatchMargin:
+    """Return how far an engine is from another match, for a range of converter capacities.
+
+    Parameters
+    ----------
+    supply : TorqueSupply
+    lowest, highest : array_like, shape () or (n,)
+        Of the converter's C over the speed ratios that are looked at [N.m/(rad/s)^2].
+    torque_factor : array_like
+        Multiplies the engine's torque before loads.
+    load_factor : array_like
+        Multiplies all loads.
+
+    Returns
+    -------
+    MatchMargin
+    """
+    low, high, torque, loads = (
+        np.atleast_1d(part)
+        for part in np.broadcast_arrays(
+            *(np.asarray(v, np.float64) for v in (lowest, highest, torque_factor, load_factor))
+        )
+    )
+    cells = _Cells.of(supply)
+    parts = [
+        _of_chunk(cells, low[rows], high[rows], torque[rows], loads[rows])
+        for rows in (slice(k, k + _CHUNK) for k in range(0, low.size, _CHUNK))
+    ]
+    single, *margins = (np.concatenate(columns) for columns in zip(*parts, strict=True))
+    return MatchMargin(np.asarray(single, dtype=bool), *margins)
+
+
+@dataclass(frozen=True, eq=False)
+class _Cells:
+    """Stretches of engine speed, each within one cubic of torque and loads."""
+
+    start: FloatArray
+    end: FloatArray
+    origin: FloatArray
+    source: FloatArray
+    load: FloatArray
+    laws: tuple[PowerLaw, ...]
+
+    @classmethod
+    def of(cls, supply: TorqueSupply) -> _Cells:
+        nodes = supply.nodes(_CELLS)
+        piece = supply.piece_of(nodes[:-1])
+        source = supply.factor * supply.source_pieces[:, piece]
+        load = supply.load_pieces[:, piece]
+        origin = supply.knots[piece]
+        return cls(nodes[:-1], nodes[1:], origin, source, load, supply.other_laws)
+
+    def torques(
+        self, cell: NDArray[np.intp], omega: FloatArray
+    ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+        """Return torque before loads, its slope, loads, their slope, in given cells."""
+        origin = self.origin[cell]
+        made, rise = cubic_with_slope(self.source[:, cell], origin, omega, ())
+        left, fall = cubic_with_slope(-self.load[:, cell], origin, omega, self.laws)
+        return made, rise, -left, -fall
+
+
+# Of torque, its slope, loads, their slope; speed; draw: the value, and what has its slope's sign.
+_Ratio = Callable[
+    [tuple[FloatArray, FloatArray, FloatArray, FloatArray], FloatArray, NDArray[np.intp]],
+    tuple[FloatArray, FloatArray],
+]
+
+
+def _of_chunk(
+    cells: _Cells, low: FloatArray, high: FloatArray, torque: FloatArray, loads: FloatArray
+) -> tuple[FloatArray, ...]:
+    def capacity(
+        at: tuple[FloatArray, ...], omega: FloatArray, row: NDArray[np.intp]
+    ) -> tuple[FloatArray, FloatArray]:
+        made, rise, taken, fall = at
+        net = torque[row] * made - loads[row] * taken
+        slope = torque[row] * rise - loads[row] * fall
+        return net / omega**2, slope * omega - 2.0 * net
+
+    def factor(c: FloatArray) -> _Ratio:
+        def needed(
+            at: tuple[FloatArray, ...], omega: FloatArray, row: NDArray[np.intp]
+        ) -> tuple[FloatArray, FloatArray]:
+            made, rise, taken, fall = at
+            wanted = c[row] * omega**2 + loads[row] * taken
+            slope = 2.0 * c[row] * omega + loads[row] * fall
+            with np.errstate(divide="ignore", invalid="ignore"):
+                return np.where(made > 0.0, wanted / made, np.inf), slope * made - wanted * rise
+
+        return needed
+
+    row, level = _levels(cells, capacity, low.size)
+    turns = np.zeros(low.size, dtype=bool)
+    np.logical_or.at(turns, row, (level >= low[row]) & (level <= high[row]))
+    single = ~turns & (_crossings(row, level, high) == 1)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        more_capacity = _above(row, level / high[row], low.size)
+        less_capacity = _below(row, level / low[row], low.size)
+    row, level = _levels(cells, factor(high), low.size)
+    less_torque = _below(row, level / torque[row], low.size)
+    row, level = _levels(cells, factor(low), low.size)
+    more_torque = _above(row, level / torque[row], low.size)
+    margins = (less_torque, more_torque, less_capacity, more_capacity)
+    return (single, *(np.where(single, share, 0.0) for share in margins))
+
+
+def _crossings(row: NDArray[np.intp], level: FloatArray, c: FloatArray) -> NDArray[np.intp]:
+    """Return how often the engine's capacity passes that of the converter, idle above it.
+
+    Levels come draw by draw, by rising speed. Behind the last of them the torque falls to nothing.
+    """
+    above = level > c[row]
+    passes = np.zeros(c.size, dtype=np.intp)
+    same = row[1:] == row[:-1]
+    np.add.at(passes, row[1:], same & (above[1:] != above[:-1]))
+    last = np.append(~same, True)
+    np.add.at(passes, row[last], above[last])
+    idles = np.append(True, ~same)
+    return np.where(above[idles], passes, 0)
+
+
+def _below(row: NDArray[np.intp], ratio: FloatArray, size: int) -> FloatArray:
+    """Return how far down the nearest level below 1 is; a level at or below zero is none."""
+    nearest = np.full(size, -np.inf)
+    np.maximum.at(nearest, row, np.where((ratio <= 1.0) & (ratio > 0.0), ratio, -np.inf))
+    return 1.0 - nearest
+
+
+def _above(row: NDArray[np.intp], ratio: FloatArray, size: int) -> FloatArray:
+    """Return how far up the nearest level above 1 is."""
+    nearest = np.full(size, np.inf)
+    np.minimum.at(nearest, row, np.where(ratio >= 1.0, ratio, np.inf))
+    return nearest - 1.0
+
+
+def _levels(cells: _Cells, ratio: _Ratio, size: int) -> tuple[NDArray[np.intp], FloatArray]:
+    """Return (draw, value) at the lowest speed and at every local extremum of a function.
+
+    Draw by draw, by rising speed.
+    """
+    every = np.arange(cells.start.size)[:, np.newaxis]
+    draws = np.arange(size)
+
+    def rises(omega: FloatArray) -> NDArray[np.bool_]:
+        at = tuple(part[:, np.newaxis] for part in cells.torques(every[:, 0], omega))
+        return np.asarray(ratio(at, omega[:, np.newaxis], draws)[1] > 0.0)  # type: ignore[arg-type]
+
+    at_start, at_end = rises(cells.start), rises(cells.end)
+    # A kink of the torque, as at rated speed, can be an extremum without a slope of zero.
+    node, at_node = np.nonzero(at_end[:-1] != at_start[1:])
+    cell, inside = np.nonzero(at_start != at_end)
+    low, high, up = cells.start[cell], cells.end[cell], at_start[cell, inside]
+    for _ in range(_HALVINGS):
+        middle = 0.5 * (low + high)
+        same = (ratio(cells.torques(cell, middle), middle, inside)[1] > 0.0) == up
+        low, high = np.where(same, middle, low), np.where(same, high, middle)
+    first = np.zeros(size, dtype=np.intp)
+    row = np.concatenate([draws, at_node, inside])
+    where = np.concatenate([first, node, cell])
+    omega = np.concatenate([cells.start[first], cells.end[node], 0.5 * (low + high)])
+    order = np.lexsort((omega, row))
+    row, where, omega = row[order], where[order], omega[order]
+    return row, ratio(cells.torques(where, omega), omega, row)[0]
