@@ -12,6 +12,7 @@ from converter_match.components.route import Route
 from converter_match.constants import GRAVITY
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
+from converter_match.physics.haul.allowed_speed import AllowedSpeed
 from converter_match.physics.wheels.road_load import RoadLoad, ground_shares
 
 
@@ -111,6 +112,24 @@ class SegmentLoads:
             air=float(whole.air_factor),
             running_drag=whole.running_drag,
         )
+
+    def alike_ahead(self, allowed: AllowedSpeed) -> FloatArray:
+        """Return how far the road goes on alike behind each segment, shape (segments,) [m].
+
+        Parameters
+        ----------
+        allowed : AllowedSpeed
+            Where the machine must slow down or stop, a stretch ends.
+        """
+        columns = (self.mass, self.rolling, self.climbing, self.grip, allowed.limit)
+        same = np.isnan(allowed.stop[:-1]) & (allowed.end[:-1] >= allowed.limit[:-1])
+        for column in columns:
+            same &= column[1:] == column[:-1]
+        ahead = np.zeros(allowed.length.size)
+        for k in range(ahead.size - 2, -1, -1):
+            if same[k]:
+                ahead[k] = allowed.length[k + 1] + ahead[k + 1]
+        return ahead
 
     def resistance(
         self,

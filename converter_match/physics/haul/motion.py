@@ -48,6 +48,11 @@ class Motion:
         z = _away_from_zero(np.minimum(2.0 * self.slope * way, _MOST))
         return self.square + 2.0 * self.rate * way * (np.expm1(z) / z)
 
+    def mean_square(self, way: FloatArray) -> FloatArray:
+        """Return the mean of the square of speed [m^2/s^2] along a way [m]."""
+        z = _away_from_zero(np.minimum(2.0 * self.slope * way, _MOST), _LEAST_SQUARED)
+        return self.square + 2.0 * self.rate * way * ((np.expm1(z) / z - 1.0) / z)
+
     def settling_way(self) -> FloatArray:
         """Return the way [m] on which the acceleration falls to 1/e; infinite where it grows."""
         with np.errstate(divide="ignore"):
@@ -93,9 +98,7 @@ class Motion:
             simpson = change / 6.0 * (1.0 / self.rate + 4.0 / at_middle + 1.0 / at_end)
             grows = change * z / (at_end - self.rate)
             slow = np.where(z > 1.0, grows, simpson)
-            z = _away_from_zero(z, _LEAST_SQUARED)
-            mean = self.square + 2.0 * self.rate * way * ((np.expm1(z) / z - 1.0) / z)
-            steady = way / np.sqrt(np.maximum(mean, 0.0))
+            steady = way / np.sqrt(np.maximum(self.mean_square(way), 0.0))
             near = np.where(np.abs(z) > 1.0, 2.0 * _SMALL, _LEAST_SQUARED) * middle
             return np.where(np.abs(change) <= near, steady, slow)
 

@@ -26,6 +26,7 @@ from numpy.typing import NDArray
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.physics.haul.allowed_speed import AllowedSpeed
+from converter_match.physics.haul.gear_choice import AT, GearChoice, Going
 from converter_match.physics.haul.loads import Draws, SegmentLoads
 from converter_match.physics.haul.look_up import LookUp
 from converter_match.physics.haul.motion import Motion, way_between
@@ -40,7 +41,6 @@ _PARTS = 0.5 ** np.arange(4.0, -1.0, -1.0)[:, np.newaxis]
 _FAR = 0.04  # a balance whose square of speed is by this share another is far
 _CRAWL = 0.02  # slower than this is a stand [m/s]
 _LEAST = 1e-6  # change of speed in a step, at least [m/s]
-_AT = 1e-9
 _MOST_STEPS = 500  # a segment, and a longest step: no route with a shift a metre has more
 # Slip that is this near to that of the step before is read off once [1].
 _SAME_SLIP = 1e-3
@@ -157,6 +157,8 @@ class _March:
     ) -> None:
         self._chain, self._allowed, self._loads, self._draws = chain, allowed, loads, draws
         self._look = LookUp(chain, draws.torque)
+        self._choice = GearChoice(chain, self._look, shift_time)
+        self._alike = loads.alike_ahead(allowed)
         self._lowest, self._shift_time, self._longest = lowest, shift_time, longest
         fine = min(longest / LONGEST_STEP, 1.0)
         self._span, self._bend, self._miss = SPAN * fine * chain.top, BEND * fine, MISS * fine
@@ -167,7 +169,8 @@ class _March:
         self._waits = np.full(many, np.nan)  # time to stand at a stop that is reached
         self._share = np.ones(many)  # 1 - slip
         self._shifts = np.zeros(many, dtype=np.intp)
-        self._fresh = np.zeros(many, dtype=bool)  # whether a gear was just taken on the way up
+        self._number = np.arange(many)
+        self._air = np.full(many, loads.air)
         self._stuck = np.full(many, -1)
         self._stuck_force = np.full(many, np.nan)
         self._steps: list[tuple[NDArray[np.generic], ...]] = []
@@ -217,16 +220,30 @@ class _March:
         self._advance(time, length, end, stands)
 
     def _shift(self) -> NDArray[np.bool_]:
-        """Change gear where a shift speed is reached; return who holds a gear instead."""
-        tread = self._speed / self._share
-        need = self._ground + self._loads.air * self._speed * self._speed
-        lost = np.maximum(need / self._mass, 0.0) * self._shift_time
-        coasted = np.maximum(self._speed - lost, 0.0) / self._share
-        changed, held = self._look.settle(
-            self._state, tread, need, coasted, self._fresh, self._dead > 0.0, self._shifts
+        """Change gear where that is due; return who holds a gear instead."""
+        speed = self._speed
+        before_braking = (
+            self._left
+            + self._alike[self._segment]
+            - np.maximum(speed * speed - self._end * self._end, 0.0) / (2.0 * self._allowed.braking)
         )
-        if self._shift_time > 0.0 and changed is not None:
-            self._dead = np.where(changed, self._shift_time, self._dead)
+        going = Going(
+            self._number,
+            speed,
+            self._share,
+            self._mass,
+            self._ground,
+            self._air,
+            self._grip,
+            self._limit,
+            before_braking,
+        )
+        changed, holds = self._choice.settle(self._state, going, self._dead > 0.0, self._shifts)
+        if self._shift_time > 0.0 and changed.size:
+            self._dead = self._dead.copy()
+            self._dead[changed] = self._shift_time
+        held = np.zeros(speed.size, dtype=bool)
+        held[holds] = True
         return held
 
     def _rate(self, speed: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -294,7 +311,7 @@ class _March:
     def _target(self, rate: FloatArray) -> FloatArray:
         """Return the speed at which something happens, or which is as far as a step goes."""
         v, state, span = self._speed, self._state, self._span[self._state]
-        above, below = v * (1.0 + _AT), v * (1.0 - _AT)
+        above, below = v * (1.0 + AT), v * (1.0 - AT)
         shift = self._chain.up_speed[state] * self._share
         fastest = np.minimum(self._limit, self._chain.top[state] * self._share)
         high = v + span
@@ -304,7 +321,7 @@ class _March:
         low = np.maximum(v - span, _CRAWL)
         low = np.where((shift < below) & (shift > low), shift, low)
         # From here downwards the state below may be taken, if it keeps the speed.
-        shift = self._chain.up_speed[self._chain.down_to[state]] * (self._share * (1.0 - 2.0 * _AT))
+        shift = self._chain.up_speed[self._chain.down_to[state]] * (self._share * (1.0 - 2.0 * AT))
         low = np.where((shift < below) & (shift > low), shift, low)
         high, low = np.maximum(high, v + _LEAST), np.minimum(low, v - _LEAST)
         return np.asarray(np.where(rate > 0.0, high, low))
@@ -316,8 +333,8 @@ class _March:
         v, braking = self._speed, self._allowed.braking
         limit = np.minimum(self._limit, self._chain.top[self._state] * self._share)
         slowing = np.sqrt(self._end * self._end + 2.0 * braking * self._left)
-        brakes = (v >= slowing * (1.0 - _AT)) & (rate >= -braking) & (v > 0.0)
-        cruises = (v >= limit * (1.0 - _AT)) & (rate >= 0.0) & ~brakes & (v > 0.0)
+        brakes = (v >= slowing * (1.0 - AT)) & (rate >= -braking) & (v > 0.0)
+        cruises = (v >= limit * (1.0 - AT)) & (rate >= 0.0) & ~brakes & (v > 0.0)
         if cruises.any():
             needed = np.maximum(v * v - self._end * self._end, 0.0) / (2.0 * braking)
             way = np.minimum(np.maximum(self._left - needed, 0.0), self._longest)
@@ -327,7 +344,7 @@ class _March:
         if brakes.any():
             shift = self._look.down_speed[self._state] * self._share
             low = np.maximum(v - self._span[self._state], self._end)
-            low = np.where((shift < v * (1.0 - _AT)) & (shift > low), shift, low)
+            low = np.where((shift < v * (1.0 - AT)) & (shift > low), shift, low)
             low = np.minimum(low, v)
             last = low <= self._end
             way = np.where(last, self._left, (v * v - low * low) / (2.0 * braking))
@@ -356,7 +373,7 @@ class _March:
     ) -> None:
         """Write the step down, and go on to where it ends."""
         left = self._left - length
-        arrives = (left <= _AT * self._allowed.length[self._segment]) & ~self.done
+        arrives = (left <= AT * self._allowed.length[self._segment]) & ~self.done
         left = np.where(arrives, 0.0, left)
         stop = self._allowed.stop[self._segment]
         halts = arrives & ~np.isnan(stop) & ~stands

@@ -47,6 +47,8 @@ class DriveChain:
         Tread speeds at which a state is left [m/s].
     up_to, down_to : ndarray of int
         Where to.
+    up_assumed, down_assumed : ndarray of bool
+        Whether the gear change there stands at a speed that the driveline's file does not give.
     gear_index : ndarray of int
         Which gear, counted from the lowest.
     top : ndarray
@@ -65,6 +67,8 @@ class DriveChain:
     down_speed: FloatArray
     up_to: NDArray[np.intp]
     down_to: NDArray[np.intp]
+    up_assumed: NDArray[np.bool_]
+    down_assumed: NDArray[np.bool_]
     gear_index: NDArray[np.intp]
     top: FloatArray
     force: FloatArray
@@ -147,7 +151,16 @@ class DriveChain:
         """
         joined = {
             name: np.concatenate([getattr(self, name), getattr(other, name)])
-            for name in ("up_speed", "down_speed", "top", "force", "rotating", "follows")
+            for name in (
+                "up_speed",
+                "down_speed",
+                "up_assumed",
+                "down_assumed",
+                "top",
+                "force",
+                "rotating",
+                "follows",
+            )
         }
         gears = int(self.gear_index.max()) + 1
         return DriveChain(
@@ -169,6 +182,16 @@ class DriveChain:
             else:
                 break
         return state
+
+
+@dataclass(frozen=True)
+class _GearChange:
+    """Tread speeds between two gears [m/s], and which of them the file does not give."""
+
+    up: float
+    down: float
+    up_assumed: bool
+    down_assumed: bool
 
 
 def drive_chain(
@@ -204,7 +227,7 @@ def drive_chain(
         d for d in gear_drives(shaft, driveline, machine) if d.gear.direction == direction
     )
     notes: list[Note] = []
-    up, down = _gear_changes(drives, driveline, load, direction, notes)
+    changes = _gear_changes(drives, driveline, load, direction, notes)
     names = [gear.name for gear in gears]
     gear_index = np.array([names.index(drive.gear.name) for drive in drives])
     converter = {int(g): i for i, g in reversed(list(enumerate(gear_index)))}
@@ -212,13 +235,16 @@ def drive_chain(
     count = len(drives)
     up_speed, down_speed = np.full(count, np.inf), np.full(count, -np.inf)
     up_to, down_to = np.arange(count), np.arange(count)
+    up_assumed, down_assumed = np.zeros(count, dtype=bool), np.zeros(count, dtype=bool)
     for i, drive in enumerate(drives):
         gear = int(gear_index[i])
         tread = machine.rolling_radius / driveline.overall_ratio(drive.gear)
         if gear + 1 < len(gears):
-            up_speed[i], up_to[i] = up[gear], converter[gear + 1]
+            up_speed[i], up_assumed[i] = changes[gear].up, changes[gear].up_assumed
+            up_to[i] = converter[gear + 1]
         if gear > 0:
-            down_speed[i] = down[gear - 1]
+            down_speed[i] = changes[gear - 1].down
+            down_assumed[i] = changes[gear - 1].down_assumed
             down_to[i] = locked.get(gear - 1, converter[gear - 1])
         if drive.drive == "converter" and gear in locked:
             engages = drives[locked[gear]].engages * tread
@@ -235,6 +261,8 @@ def drive_chain(
         down_speed=np.minimum(down_speed, up_speed),
         up_to=up_to,
         down_to=down_to,
+        up_assumed=up_assumed,
+        down_assumed=down_assumed,
         gear_index=gear_index,
         top=top,
         force=_table(drives, top, lambda d: d.curve().force),
@@ -261,7 +289,7 @@ def _gear_changes(
     load: RoadLoad,
     direction: str,
     notes: list[Note],
-) -> tuple[list[float], list[float]]:
+) -> list[_GearChange]:
     """Tread speeds of the upshift and downshift between neighbouring gears."""
     line = driveline
     if direction == "reverse":
@@ -269,8 +297,7 @@ def _gear_changes(
             gears=tuple(g.replace(direction="forward") for g in driveline.reverse)
         )
         drives = [replace(d, driveline=line, gear=line.gear(d.gear.name)) for d in drives]
-    up: list[float] = []
-    down: list[float] = []
+    found: list[_GearChange] = []
     guessed, computed = [], []
     for point in shift_points(drives, [load] * len(drives), line):
         lower = [d for d in drives if d.gear.name == point.lower]
@@ -283,8 +310,11 @@ def _gear_changes(
         if downshift is None or downshift >= upshift:
             guessed.append(point.upper)
             downshift = upshift * (1.0 - TYPICAL_HYSTERESIS)
-        up.append(upshift)
-        down.append(downshift)
+        found.append(
+            _GearChange(
+                upshift, downshift, point.lower in computed[-1:], point.upper in guessed[-1:]
+            )
+        )
     if computed:
         notes.append(
             assumption(
@@ -302,7 +332,7 @@ def _gear_changes(
                 f"{100 * TYPICAL_HYSTERESIS:.0f} % below the upshift (common practice, no source).",
             )
         )
-    return up, down
+    return found
 
 
 def force_for_factors(chain: DriveChain, torque_factor: FloatArray) -> FloatArray:

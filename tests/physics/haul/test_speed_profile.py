@@ -47,6 +47,8 @@ def chain(*forces, rotating=0.0, up=np.inf, down=-np.inf, slip=Slip(), one_gear=
         down_speed=np.where(numbers > 0, down, -np.inf),
         up_to=np.minimum(numbers + 1, count - 1),
         down_to=np.maximum(numbers - 1, 0),
+        up_assumed=np.ones(count, dtype=bool),
+        down_assumed=np.ones(count, dtype=bool),
         gear_index=np.zeros(count, dtype=int) if one_gear else numbers,
         top=np.full(count, TOP),
         force=np.stack([np.broadcast_to(np.asarray(f(tread), float), POINTS) for f in forces]),
