@@ -32,12 +32,17 @@ def main(count: int, seed: int) -> None:
             f"{100 * np.quantile(off, 0.99):.2f} %, at most {100 * off.max():.2f} %, "
             f"{int((off > 0.005).sum())} beyond half a percent"
         )
-    for k, name in enumerate(EASIER):
-        worse = slower[:, k]
-        print(
-            f"{name}: {int((worse > 0.005).sum())} slower by more than half a percent, "
-            f"at most {100 * worse.max():.2f} %"
-        )
+    grams = np.abs([pair.grams for pair in arrives])
+    print(f"fuel beyond half a percent and two grams: {int(((fuel > 0.005) & (grams > 2)).sum())}")
+    own = np.array([pair.own_rule for pair in arrives])
+    for rule, which in (("downshifts of the file", ~own), ("no downshift given", own)):
+        print(f"{rule}: {int(which.sum())} routes")
+        for k, name in enumerate(EASIER):
+            worse = slower[which, k]
+            print(
+                f"  {name}: {int((worse > 0.005).sum())} slower by more than half a percent, "
+                f"at most {100 * worse.max():.2f} %"
+            )
     print(f"ends elsewhere with the finer step: {sum(pair.differs for pair in found)}")
 
 

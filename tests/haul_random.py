@@ -15,16 +15,22 @@ from converter_match.physics.haul.route import Hauler, run_many
 from converter_match.physics.haul.speed_profile import LONGEST_STEP
 from tests.haul_examples import HAULER, LOADER, earth, parts, road
 
-KINDS = 8
-"""Machines to choose from."""
+KINDS = 16
+"""Machines to choose from; the second half has downshifts that no file gives."""
 
 
 @cache
 def machine(kind: int) -> Hauler:
-    """Return one of a few haulers: two machines, shifts from none to slow ones."""
+    """Return one of a few haulers: two machines, shifts from none to slow ones.
+
+    The shipped drivelines give a hysteresis, which fixes the downshifts; without it they are the
+    tool's own.
+    """
     match, line, body = parts((HAULER, LOADER)[kind % 2])
     shift_time = (0.0, 0.3, 0.7, 1.2)[kind // 2 % 4]
     changed = line.replace(shift_time=shift_time)
+    if kind >= KINDS // 2:
+        changed = changed.replace(shift_hysteresis=None)
     return prepare(match, changed, body, road(0.0))
 
 
@@ -82,6 +88,10 @@ class Compared:
         What the default step is off, as a share.
     slower : list of float
         By how much the draws of `EASIER` are slower than the machine as it is, as a share.
+    own_rule : bool
+        Whether all gear changes are the tool's own.
+    grams : float
+        What the fuel of the default step is off [g].
     differs : bool
         Whether a draw ends in another segment with the finer step.
     """
@@ -90,6 +100,8 @@ class Compared:
     time: float
     fuel: float
     slower: list[float]
+    own_rule: bool
+    grams: float
     differs: bool
 
 
@@ -110,5 +122,7 @@ def compared(random: np.random.Generator, kind: int) -> Compared:
         time=float(time[0]),
         fuel=float(fuel[0]),
         slower=(usual.time[1:] / usual.time[0] - 1.0).tolist(),
+        own_rule=bool(hauler.chain.down_assumed.any()),
+        grams=float(1e3 * (usual.fuel[0] - fine.fuel[0])),
         differs=bool(np.any(usual.stuck_segment != fine.stuck_segment)),
     )

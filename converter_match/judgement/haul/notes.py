@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from converter_match.judgement.conditions.air import air_drag_notes, cooler_air_notes
 from converter_match.judgement.conditions.ground import source_notes
@@ -12,6 +13,7 @@ from converter_match.judgement.haul.result import SegmentRow, Standstill
 from converter_match.judgement.match.result import MatchResult
 from converter_match.notes import Note
 from converter_match.physics.engine.fuel import TYPICAL_DENSITY
+from converter_match.physics.haul.gear_choice import LOOKS_AHEAD
 from converter_match.physics.haul.route import Hauler, RouteRun
 from converter_match.physics.heat.oil import UNSETTLED
 
@@ -129,10 +131,26 @@ def _grip_notes(run: RouteRun) -> list[Note]:
     return [words.note("traction-not-given", surfaces=", ".join(silent))] if silent else []
 
 
+def _gear_assumptions(ready: Hauler) -> list[Note]:
+    """Say which gears are changed by the tool's own rule."""
+    chain = ready.chain
+    said: tuple[tuple[str, NDArray[np.bool_], dict[str, float]], ...] = (
+        ("upshift-where-it-pays", chain.up_assumed, {"time": LOOKS_AHEAD}),
+        ("downshift-where-it-pays", chain.down_assumed, {}),
+    )
+    notes = []
+    for code, assumed, values in said:
+        names = dict.fromkeys(chain.drives[k].gear.name for k in np.flatnonzero(assumed))
+        if names:
+            notes.append(words.note(code, gears=", ".join(names), **values))
+    return notes
+
+
 def _assumptions(
     match: MatchResult, ready: Hauler, run: RouteRun, braking: float, oil_start: float | None
 ) -> list[Note]:
     notes = [words.note("driven-hard", rate=braking)]
+    notes += _gear_assumptions(ready)
     notes += air_drag_notes(match.site, ready.machine)
     notes += cooler_air_notes(match.site, ready.machine)
     if run.oil is not None:

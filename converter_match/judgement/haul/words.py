@@ -69,10 +69,20 @@ WORDS = Catalogue(
         "driven-hard": (
             "assumption",
             "The machine is driven at full throttle up to the speed allowed, slows down ahead of "
-            "limits and stops at {rate:acceleration .1f}, and stands in neutral. On a climb it "
-            "holds a gear where the next one cannot keep the speed, and takes the next lower one "
-            "where speed is being lost and that one pulls more. Bends, traffic and the driver's "
-            "care are in the speed limits, or nowhere.",
+            "limits and stops at {rate:acceleration .1f}, and stands in neutral. "
+            "Bends, traffic and the driver's care are in the speed limits, or nowhere.",
+        ),
+        "upshift-where-it-pays": (
+            "assumption",
+            "No upshift speed is given for gear {gears}: from the speed on at which the next gear "
+            "pulls as much, it is taken where the machine is ahead with it at the end of the "
+            "stretch or {time:time .0f} on, the time without drive counted. Else the gear is held.",
+        ),
+        "downshift-where-it-pays": (
+            "assumption",
+            "No downshift is given for gear {gears}: where speed is being lost, the next lower "
+            "gear is taken if the machine is ahead with it in the same sense. While it gathers "
+            "speed it keeps its gear.",
         ),
         "fuel-density-typical": (
             "assumption",

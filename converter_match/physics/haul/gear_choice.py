@@ -13,7 +13,7 @@ few speeds, a straight line in the square of speed between them.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,6 +29,7 @@ AT = 1e-9
 # A gear just taken is kept until its downshift is left this far behind: slip moves the tread too.
 _CLEAR = 1.15
 _PARTS = np.linspace(0.0, 1.0, 7)[:, np.newaxis] ** 1.5
+_BRAKES = 1e-6  # nearer than this to where it has to brake, it brakes [s]
 _LEAST_SQUARE = 1e-4  # m^2/s^2
 _SLOWEST = 0.5  # share of its speed below which a machine that slows down is not followed
 
@@ -41,29 +42,68 @@ class Going:
     ----------
     draw : ndarray of int
         Its number.
-    speed, share : ndarray
-        Over ground [m/s], and that as a share of the tread's.
-    mass, ground, air : ndarray
-        [kg]; resistance without the air's [N]; the air's by the square of speed [N.s^2/m^2].
-    grip : ndarray
-        [N].
-    limit, way : ndarray
-        Speed allowed [m/s]; way to the end of the stretch, or to where it brakes for it [m].
+    table : ndarray, shape (8, n)
+        One array, so that some of the draws are picked at once. Its rows: speed over ground [m/s],
+        and that as a share of the tread's; mass [kg]; resistance without the air's [N]; the air's
+        by the square of speed [N.s^2/m^2]; grip [N]; speed allowed [m/s]; way to the end of the
+        stretch, or to where it brakes for it [m].
     """
 
     draw: NDArray[np.intp]
-    speed: FloatArray
-    share: FloatArray
-    mass: FloatArray
-    ground: FloatArray
-    air: FloatArray
-    grip: FloatArray
-    limit: FloatArray
-    way: FloatArray
+    table: FloatArray
+
+    @classmethod
+    def of(cls, draw: NDArray[np.intp], *rows: FloatArray) -> Going:
+        """Return it from the rows."""
+        return cls(draw, np.array(rows))
 
     def picked(self, which: NDArray[np.intp]) -> Going:
         """Return some of the draws."""
-        return Going(*(getattr(self, field.name)[which] for field in fields(self)))
+        return Going(self.draw[which], self.table[:, which])
+
+    def twice(self) -> Going:
+        """Return all draws two times over."""
+        return Going(np.tile(self.draw, 2), np.concatenate([self.table, self.table], axis=1))
+
+    @property
+    def speed(self) -> FloatArray:
+        """Speed over ground [m/s]."""
+        return np.asarray(self.table[0])
+
+    @property
+    def share(self) -> FloatArray:
+        """That as a share of the tread's."""
+        return np.asarray(self.table[1])
+
+    @property
+    def mass(self) -> FloatArray:
+        """[kg]."""
+        return np.asarray(self.table[2])
+
+    @property
+    def ground(self) -> FloatArray:
+        """Resistance without the air's [N]."""
+        return np.asarray(self.table[3])
+
+    @property
+    def air(self) -> FloatArray:
+        """The air's, by the square of speed [N.s^2/m^2]."""
+        return np.asarray(self.table[4])
+
+    @property
+    def grip(self) -> FloatArray:
+        """[N]."""
+        return np.asarray(self.table[5])
+
+    @property
+    def limit(self) -> FloatArray:
+        """Speed allowed [m/s]."""
+        return np.asarray(self.table[6])
+
+    @property
+    def way(self) -> FloatArray:
+        """To the end of the stretch, or to where it brakes for it [m]."""
+        return np.asarray(self.table[7])
 
     @property
     def need(self) -> FloatArray:
@@ -151,7 +191,7 @@ class GearChoice:
         up = tread >= chain.up_speed[state] * (1.0 - AT)
         down = tread <= self._look.down_speed[state] * (1.0 + AT)
         held = np.zeros(state.size, dtype=bool)
-        which = np.flatnonzero(down & self._fresh[going.draw])
+        which = np.flatnonzero(down & self._keeps_while_gathering(state, going))
         if which.size:
             down[which] = ~self._gathers(state[which], going.picked(which), coasts[which])
         which = np.flatnonzero(up & self._chosen_up[state])
@@ -166,6 +206,14 @@ class GearChoice:
         new = np.where(up, chain.up_to[state], np.where(down, chain.down_to[state], state))
         return new, held
 
+    def _keeps_while_gathering(self, state: NDArray[np.intp], going: Going) -> NDArray[np.bool_]:
+        """Return who leaves its gear downwards only where speed is being lost.
+
+        That is who has just taken it; and, where the file gives no downshift, who does not brake.
+        """
+        chosen = self._chosen_down[state] & (going.way > _BRAKES * going.speed)
+        return np.asarray(self._fresh[going.draw] | chosen)
+
     def _gathers(
         self, state: NDArray[np.intp], going: Going, coasts: NDArray[np.bool_]
     ) -> NDArray[np.bool_]:
@@ -173,7 +221,7 @@ class GearChoice:
 
         Without that the speed which the interruption costs would undo the shift.
         """
-        pull = self._look.pull(state, going.speed / going.share, going.draw)
+        pull = self._look.at(state, going.speed / going.share, going.draw)[0]
         return np.asarray(coasts | (pull > going.need))
 
     def _up_pays(
@@ -189,7 +237,7 @@ class GearChoice:
     def _down_pays(self, state: NDArray[np.intp], going: Going) -> NDArray[np.bool_]:
         """Return whether speed is being lost, and the gear below is ahead and would be kept."""
         below, tread = self._chain.down_to[state], going.speed / going.share
-        pull = self._look.pull(state, tread, going.draw)
+        pull = self._look.at(state, tread, going.draw)[0]
         asks = (pull < going.need) & (tread < self._chain.up_speed[below] * (1.0 - AT))
         asks &= (self._look.pull(below, tread, going.draw) > pull) & (pull < going.grip)
         return self._ahead(state, below, going, asks)
@@ -213,7 +261,7 @@ class GearChoice:
         states = np.concatenate([state[which], other[which]])
         speeds = np.concatenate([going.speed, after])
         times = self._time(
-            states, speeds, np.concatenate([way, way - rolled]), _doubled(going)
+            states, speeds, np.concatenate([way, way - rolled]), going.twice()
         ).reshape(2, -1)
         ahead = asked.copy()
         ahead[which] = (after > 0.0) & (times[1] + self._shift_time < times[0])
@@ -240,13 +288,9 @@ class GearChoice:
         slope = (rates[piece + 1, column] - rates[piece, column]) / change[piece, column]
         motion = Motion(first * first, rates[part, column], slope)
         mean = np.where(part < last, motion.mean_square(rest), first * first)
-        return before + rest / np.sqrt(np.maximum(mean, _LEAST_SQUARE))
+        return np.asarray(before + rest / np.sqrt(np.maximum(mean, _LEAST_SQUARE)))
 
     def _rate(self, state: NDArray[np.intp], speed: FloatArray, going: Going) -> FloatArray:
         pull, rotating = self._look.pull_and_mass(state, speed / going.share, going.draw)
         need = going.ground + going.air * speed * speed
         return np.minimum((pull - need) / (going.mass + rotating), (going.grip - need) / going.mass)
-
-
-def _doubled(going: Going) -> Going:
-    return Going(*(np.tile(getattr(going, field.name), 2) for field in fields(going)))

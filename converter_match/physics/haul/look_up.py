@@ -42,10 +42,8 @@ class LookUp:
         self._converter = np.array([states[0] for states in same])
         self._locked = np.array([states[-1] for states in same])
         self.gear_top = np.array([max(chain.top[k] for k in states) for states in same])
-        # From the middle of its hysteresis on a gear counts as locked up.
-        self._engages = 0.5 * (
-            chain.up_speed[self._converter] + np.maximum(chain.down_speed[self._locked], 0.0)
-        )
+        # From where its lock-up engages on the way up a gear counts as locked up.
+        self._engages = chain.up_speed[self._converter]
         machine = chain.drives[0].machine
         use = np.linspace(0.0, 1.0, _SLIP_POINTS)
         self._kept = 1.0 - machine.slip.at(use)

@@ -227,7 +227,7 @@ class _March:
             + self._alike[self._segment]
             - np.maximum(speed * speed - self._end * self._end, 0.0) / (2.0 * self._allowed.braking)
         )
-        going = Going(
+        going = Going.of(
             self._number,
             speed,
             self._share,

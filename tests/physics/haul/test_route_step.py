@@ -14,6 +14,16 @@ def test_time_and_fuel_hold_to_half_a_percent_on_routes_at_random():
     assert len(arrives) >= KINDS // 2
     for pair in arrives:
         assert abs(pair.time) < 5e-3
-        assert abs(pair.fuel) < 5e-3
-        # A shift that only the stronger machine makes costs it the interruption: no more than that.
-        assert max(pair.slower) < 0.03
+        # A kilometre downhill takes some ten grams: a gram or two of it is no longer a share.
+        assert abs(pair.fuel) < 5e-3 or abs(pair.grams) < 2.0
+
+
+@pytest.mark.slow
+def test_stronger_and_lighter_machines_are_no_slower_where_no_file_fixes_their_downshifts():
+    # A gearbox with fixed shift speeds can make them so: see docs/route.md.
+    random = np.random.default_rng(3)
+    pairs = [compared(random, k) for k in range(KINDS // 2, KINDS)]
+    free = [pair for pair in pairs if pair.own_rule and pair.arrives]
+    assert len(free) >= KINDS // 4
+    for pair in free:
+        assert max(pair.slower) < 5e-3

@@ -33,8 +33,19 @@ REAL = drive_chain(
 )  # fmt: skip
 
 
-def chain(*forces, rotating=0.0, up=np.inf, down=-np.inf, slip=Slip(), one_gear=False):  # noqa: B008
-    """States whose efforts are functions of tread speed, each a gear unless told otherwise."""
+def chain(
+    *forces,
+    rotating=0.0,
+    up=np.inf,
+    down=-np.inf,
+    slip=Slip(),  # noqa: B008
+    one_gear=False,
+    given=False,
+):
+    """States whose efforts are functions of tread speed, each a gear unless told otherwise.
+
+    Its shift speeds are those of a file, or the tool's own.
+    """
     count = len(forces)
     tread = np.linspace(0.0, TOP, POINTS)
     numbers = np.arange(count)
@@ -47,8 +58,8 @@ def chain(*forces, rotating=0.0, up=np.inf, down=-np.inf, slip=Slip(), one_gear=
         down_speed=np.where(numbers > 0, down, -np.inf),
         up_to=np.minimum(numbers + 1, count - 1),
         down_to=np.maximum(numbers - 1, 0),
-        up_assumed=np.ones(count, dtype=bool),
-        down_assumed=np.ones(count, dtype=bool),
+        up_assumed=np.full(count, not given),
+        down_assumed=np.full(count, not given),
         gear_index=np.zeros(count, dtype=int) if one_gear else numbers,
         top=np.full(count, TOP),
         force=np.stack([np.broadcast_to(np.asarray(f(tread), float), POINTS) for f in forces]),
@@ -323,7 +334,7 @@ def test_whoever_would_come_to_a_stand_takes_the_lower_gear():
 def test_shift_costs_the_impulse_of_its_time():
     # Momentum: M v = F (t - t_shift), whatever the steps are.
     for step, count in ((20.0, 3), (1.0, 60)):
-        states = chain(steady(20e3), steady(20e3), up=5.0, down=4.0)
+        states = chain(steady(20e3), steady(20e3), up=5.0, down=4.0, given=True)
         found = march(states, even(step, count), loads(count), shift_time=0.8)
         time = float(found.time.sum())
         assert found.shifts[0] == 1
@@ -331,7 +342,7 @@ def test_shift_costs_the_impulse_of_its_time():
 
 
 def test_gear_that_locks_up_at_once_still_takes_its_time_to_shift():
-    both = chain(steady(20e3), steady(20e3), steady(20e3), up=5.0, down=4.0)
+    both = chain(steady(20e3), steady(20e3), steady(20e3), up=5.0, down=4.0, given=True)
     states = replace(both, gear_index=np.array([0, 1, 1]))
     found = march(states, even(1.0, 60), loads(60), shift_time=0.8)
     assert (found.shifts[0], found.state[-1, 0]) == (1, 2)
@@ -348,7 +359,7 @@ def test_change_to_lock_up_in_the_same_gear_interrupts_nothing():
 
 
 def test_only_the_draw_that_shifts_is_interrupted():
-    states = chain(steady(20e3), steady(20e3), up=11.0, down=4.0)
+    states = chain(steady(20e3), steady(20e3), up=11.0, down=4.0, given=True)
     found = march(states, even(1.0, 40), loads(40), Draws.of([1.0, 2.0]), shift_time=0.5)
     assert found.shifts.tolist() == [1, 0]
     assert found.speed[-1, 1] == pytest.approx(np.sqrt(2 * 1.0 * 40.0), rel=1e-9)
@@ -385,6 +396,32 @@ def test_downshift_comes_below_its_speed():
     speed, state = found.speed[:-1, 0][moves], found.state[moves, 0]
     np.testing.assert_array_equal(state, np.where(speed > 4.0 * (1 + 1e-8), 1, 0))
     assert found.shifts[0] == 1
+
+
+def test_shift_speeds_of_a_file_rule_though_another_gear_would_pay():
+    # 8 kN lose against 12 kN, 20 kN do not: yet the lower gear is taken at its 4 m/s, no sooner,
+    # and left at 9 m/s for the gear that cannot hold the climb. That gearbox hunts.
+    states = chain(steady(20e3), steady(8e3), up=9.0, down=4.0, given=True)
+    found = march(states, even(1.0, 400), loads(400, drag=12e3), start_speed=9.5).steps
+    moves = found.time[:, 0] > 0.0
+    state, speed = found.state[moves, 0], found.speed[:-1, 0][moves]
+    at = speed[1:][np.diff(state) != 0]
+    assert found.shifts[0] >= 4
+    np.testing.assert_allclose(at[::2], 4.0, rtol=1e-6)
+    np.testing.assert_allclose(at[1::2], 9.0, rtol=1e-6)
+    assert not found.held.any()
+
+
+@pytest.mark.parametrize(("way", "shifts"), [(100.0, 0), (1500.0, 1)])
+def test_next_gear_is_taken_only_where_it_is_ahead_at_the_end_of_the_stretch(way, shifts):
+    # From 8 m/s on the low gear loses 2 kN a m/s, the next one nothing: 26 kN against 20 kN. The shift
+    # costs R t / m = 2 m/s and the time to win them back at 0.6 m/s^2, more than 100 m are worth.
+    low = lambda v: 26e3 - 2e3 * np.maximum(v - 8.0, 0.0)  # noqa: E731
+    states = chain(low, steady(26e3), up=8.0, down=0.1)
+    found = march(
+        states, even(way, 1), loads(1, drag=20e3), start_speed=7.9, shift_time=1.0,
+    )  # fmt: skip
+    assert found.shifts[0] == shifts
 
 
 def test_lower_gear_is_taken_on_a_climb_as_soon_as_it_pulls_more_and_is_allowed():
