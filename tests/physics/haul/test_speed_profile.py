@@ -414,8 +414,8 @@ def test_shift_speeds_of_a_file_rule_though_another_gear_would_pay():
 
 @pytest.mark.parametrize(("way", "shifts"), [(100.0, 0), (1500.0, 1)])
 def test_next_gear_is_taken_only_where_it_is_ahead_at_the_end_of_the_stretch(way, shifts):
-    # From 8 m/s on the low gear loses 2 kN a m/s, the next one nothing: 26 kN against 20 kN. The shift
-    # costs R t / m = 2 m/s and the time to win them back at 0.6 m/s^2, more than 100 m are worth.
+    # From 8 m/s on the low gear loses 2 kN a m/s, the next one nothing: 26 kN against 20 kN. The
+    # shift costs R t / m = 2 m/s and the time to win them back at 0.6 m/s^2: more than 100 m give.
     low = lambda v: 26e3 - 2e3 * np.maximum(v - 8.0, 0.0)  # noqa: E731
     states = chain(low, steady(26e3), up=8.0, down=0.1)
     found = march(
