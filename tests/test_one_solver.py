@@ -35,7 +35,7 @@ OF_ANOTHER_KIND = {
     "judgement/stall/hold.py:_cool_down": "marching in time",
     "physics/dynamics/simulation.py:_settled": "which clutches hold at an instant",
     "physics/dynamics/simulation.py:simulate": "marching in time, from event to event",
-    "physics/haul/look_up.py:LookUp.settle": "the gear of a speed",
+    "physics/haul/gear_choice.py:GearChoice.settle": "the gear of a speed",
     "physics/heat/laps.py:_lap": "the oil of a lap with a cooler that is a table",
     "physics/haul/motion.py:Motion.way_to_braking": "where braking begins on a road",
     "physics/heat/continuous.py:heat_on_grades": "the slip on the grade that a point holds",

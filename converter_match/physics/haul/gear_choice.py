@@ -183,6 +183,23 @@ class GearChoice:
             some = some[moves]
         return (np.concatenate(changed) if changed else some), held
 
+    def kick_speed(self, state: NDArray[np.intp], share: FloatArray) -> FloatArray:
+        """Return the speed [m/s] below which the gear below would not be left at once.
+
+        An upshift of the file goes by the tread. The tool's own stands where both gears pull alike
+        at a speed over ground, without slip.
+
+        Parameters
+        ----------
+        state : ndarray of int, shape (n,)
+        share : ndarray, shape (n,)
+            Speed over ground / tread speed.
+        """
+        below = self._chain.down_to[state]
+        return np.asarray(
+            self._chain.up_speed[below] * np.where(self._chosen_up[below], 1.0, share)
+        )
+
     def _next(
         self, state: NDArray[np.intp], going: Going, coasts: NDArray[np.bool_]
     ) -> tuple[NDArray[np.intp], NDArray[np.bool_]]:
@@ -238,7 +255,9 @@ class GearChoice:
         """Return whether speed is being lost, and the gear below is ahead and would be kept."""
         below, tread = self._chain.down_to[state], going.speed / going.share
         pull = self._look.at(state, tread, going.draw)[0]
-        asks = (pull < going.need) & (tread < self._chain.up_speed[below] * (1.0 - AT))
+        asks = (pull < going.need) & (
+            going.speed < self.kick_speed(state, going.share) * (1.0 - AT)
+        )
         asks &= (self._look.pull(below, tread, going.draw) > pull) & (pull < going.grip)
         return self._ahead(state, below, going, asks)
 
@@ -250,7 +269,7 @@ class GearChoice:
         asked: NDArray[np.bool_],
     ) -> NDArray[np.bool_]:
         """Return which of those asked for are ahead in another gear."""
-        if self._shift_time <= 0.0 or not asked.any():
+        if not asked.any():
             return asked
         which = np.flatnonzero(asked)
         going = going.picked(which)
@@ -264,7 +283,7 @@ class GearChoice:
             states, speeds, np.concatenate([way, way - rolled]), going.twice()
         ).reshape(2, -1)
         ahead = asked.copy()
-        ahead[which] = (after > 0.0) & (times[1] + self._shift_time < times[0])
+        ahead[which] = (after > 0.0) & (times[1] + self._shift_time <= times[0])
         return ahead
 
     def _time(

@@ -320,8 +320,8 @@ class _March:
         shift = self._look.down_speed[state] * self._share
         low = np.maximum(v - span, _CRAWL)
         low = np.where((shift < below) & (shift > low), shift, low)
-        # From here downwards the state below may be taken, if it keeps the speed.
-        shift = self._chain.up_speed[self._chain.down_to[state]] * (self._share * (1.0 - 2.0 * AT))
+        # From here downwards the gear below may be taken, as `GearChoice` asks.
+        shift = self._choice.kick_speed(state, self._share) * (1.0 - 2.0 * AT)
         low = np.where((shift < below) & (shift > low), shift, low)
         high, low = np.maximum(high, v + _LEAST), np.minimum(low, v - _LEAST)
         return np.asarray(np.where(rate > 0.0, high, low))
