@@ -38,6 +38,7 @@ SPAN = 0.1
 BEND = 0.02
 MISS = 0.004
 _PARTS = 0.5 ** np.arange(4.0, -1.0, -1.0)[:, np.newaxis]
+_ASKED = 0.25  # share of a step's span
 _FAR = 0.04  # a balance whose square of speed is by this share another is far
 _CRAWL = 0.02  # slower than this is a stand [m/s]
 _LEAST = 1e-6  # change of speed in a step, at least [m/s]
@@ -318,7 +319,9 @@ class _March:
         high = np.where((shift > above) & (shift < high), shift, high)
         high = np.where((fastest > above) & (fastest < high), fastest, high)
         shift = self._look.down_speed[state] * self._share
-        low = np.maximum(v - span, _CRAWL)
+        # Where the next lower gear is a question, it is asked more often.
+        down = np.where(self._chain.down_assumed[state], _ASKED * span, span)
+        low = np.maximum(v - down, _CRAWL)
         low = np.where((shift < below) & (shift > low), shift, low)
         # From here downwards the gear below may be taken, as `GearChoice` asks.
         shift = self._choice.kick_speed(state, self._share) * (1.0 - 2.0 * AT)
