@@ -19,9 +19,10 @@ from converter_match.judgement.match.solve import solve
 from converter_match.library.read import read_converter, read_driveline, read_engine, read_machine
 from converter_match.library.route_csv import find_route, read_route
 from converter_match.library.shipped import find
+from converter_match.physics.haul.allowed_speed import AllowedSpeed
+from converter_match.physics.haul.loads import Draws, SegmentLoads
 from converter_match.physics.haul.route import BRAKING, Hauler, run_many, run_route
-from converter_match.physics.haul.speed_profile import Draws, StepLoads, speed_profile
-from converter_match.physics.haul.steps import route_steps, speed_ceiling
+from converter_match.physics.haul.speed_profile import speed_profile
 
 TIME_STEP = 0.1  # of the loop [s]
 
@@ -40,11 +41,11 @@ def ready() -> tuple[Hauler, object]:
 def time_step_loop(machine: Hauler, route, step: float) -> tuple[float, int]:
     """Return the time of the cycle [s] and the number of time steps."""
     chain = machine.chain
-    steps = route_steps(route)
-    loads = StepLoads.of(route, steps, machine.machine, machine.air_density)
     fastest = min(chain.fastest, machine.driveline.speed_limit or math.inf)
-    ceiling = speed_ceiling(steps, route, fastest, BRAKING).tolist()
-    distance = steps.distance.tolist()
+    allowed_speed = AllowedSpeed.of(route, fastest, BRAKING)
+    loads = SegmentLoads.of(route, machine.machine, machine.air_density)
+    limit, ends = allowed_speed.limit.tolist(), allowed_speed.end.tolist()
+    distance = [0.0, *np.cumsum(route.length).tolist()]
     force, rotating = chain.force.tolist(), chain.rotating.tolist()
     top, up, down = chain.top.tolist(), chain.up_speed.tolist(), chain.down_speed.tolist()
     up_to, down_to = chain.up_to.tolist(), chain.down_to.tolist()
@@ -70,13 +71,13 @@ def time_step_loop(machine: Hauler, route, step: float) -> tuple[float, int]:
         need = m * 9.80665 * (rolling[k] + climbing[k]) + loads.running_drag + loads.air * v * v
         rate = min((pull - need) / (m + turning), (grip[k] * m - need) / m)
         v = max(v + rate * step, 0.05)
-        left = (x - distance[k]) / (distance[k + 1] - distance[k]) if k + 1 < len(distance) else 1
-        allowed = ceiling[k] + left * (ceiling[k + 1] - ceiling[k])
+        left = max(distance[k + 1] - x, 0.0)
+        allowed = min(limit[k], math.sqrt(ends[k] ** 2 + 2.0 * BRAKING * left))
         v = max(min(v, allowed), 0.05)
         x += v * step
         clock += step
         count += 1
-    return clock + float(steps.stop_time.sum()), count
+    return clock + float(np.nansum(route.stops)), count
 
 
 def rows(effort: Effort) -> list[Row]:
@@ -88,18 +89,15 @@ def rows(effort: Effort) -> list[Row]:
         random.normal(1.0, 0.03, count),
         random.lognormal(0.0, 0.15, count),
     )
-    steps = route_steps(route)
-    loads = StepLoads.of(route, steps, machine.machine, machine.air_density)
+    loads = SegmentLoads.of(route, machine.machine, machine.air_density)
     fastest = min(machine.chain.fastest, machine.driveline.speed_limit or math.inf)
-    ceiling = speed_ceiling(steps, route, fastest, BRAKING)
+    allowed = AllowedSpeed.of(route, fastest, BRAKING)
     pause = machine.driveline.shift_time or 0.0
     times = in_turns(
         {
             "one": lambda: run_route(machine, route),
             "draws": lambda: run_many(machine, route, draws),
-            "speeds": lambda: speed_profile(
-                machine.chain, steps, loads, ceiling, draws, shift_time=pause
-            ),
+            "speeds": lambda: speed_profile(machine.chain, allowed, loads, draws, shift_time=pause),
             "loop": lambda: time_step_loop(machine, route, TIME_STEP),
         },
         effort.repeats(3),

@@ -25,8 +25,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         group.add_argument(
             f"--{name}", required=True, metavar="FILE", help=f"{name} file, or id of a shipped one"
         )
-    group.add_argument("--surface", required=True, metavar="NAME", help="surface, by name")
-    group.add_argument("--surfaces", metavar="FILE", help="surfaces of your own (CSV or TOML)")
+    options.add_surface(group)  # type: ignore[arg-type]
     group.add_argument("--to-speed", required=True, metavar="KMH", help="target speed [km/h]")
     group.add_argument("--grade", metavar="PERCENT", help="rise / run [%%] (default 0)")
     group.add_argument(
@@ -57,14 +56,10 @@ def run(args: argparse.Namespace) -> int:
     from converter_match.judgement.wheels.acceleration import acceleration
     from converter_match.library.read import read_driveline, read_machine
     from converter_match.library.shipped import find
-    from converter_match.library.surfaces import find_surface, read_surfaces
 
     engine, converter = options.pair_from(args)
     driveline = read_driveline(find("drivelines", args.driveline))
     machine = read_machine(find("machines", args.machine))
-    surfaces = read_surfaces()
-    if args.surfaces:
-        surfaces = (*read_surfaces(args.surfaces), *surfaces)
     speed = options.in_si(args.to_speed, "--to-speed", "velocity", "km/h")
     grade = options.in_si(args.grade, "--grade", "ratio", "%") or 0.0
     if speed is None or not speed > 0.0:
@@ -81,7 +76,7 @@ def run(args: argparse.Namespace) -> int:
         site=options.site_from(args),
         hydraulic_torque=options.hydraulic_torque_from(args),
     )
-    surface = find_surface(args.surface, surfaces, source="--surface")
+    surface = options.surface_from(args)
     try:
         result = acceleration(
             match,

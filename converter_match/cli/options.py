@@ -17,9 +17,12 @@ if TYPE_CHECKING:
     from converter_match.components.converter import Converter
     from converter_match.components.engine import Engine
     from converter_match.components.site import Site
+    from converter_match.components.surface import Surface
     from converter_match.judgement.arrangement.solve import ArrangedResult
     from converter_match.units import System
 
+# Hard road of the published table; used, and said so, where nothing is asked for.
+_DEFAULT_SURFACE = "concrete or asphalt"
 _COLDEST_OIL, _HOTTEST_OIL = 213.15, 573.15  # K, stiff and on fire
 
 
@@ -275,6 +278,64 @@ def hydraulic_torque_from(args: argparse.Namespace) -> float:
             expected="zero or more",
         )
     return torque or 0.0
+
+
+def add_surface(parser: argparse.ArgumentParser) -> None:
+    """Add the options that say what ground a machine is on; see `surface_from`."""
+    parser.add_argument(
+        "--surface",
+        metavar="NAME",
+        help="surface of the published table or of --surfaces (default: a hard road, listed as "
+        "an assumption)",
+    )
+    parser.add_argument("--surfaces", metavar="FILE", help="your own surfaces (.csv or .toml)")
+    parser.add_argument(
+        "--rolling-resistance",
+        metavar="PCT",
+        help="in place of the surface's: percent of weight, or with unit: '90 lb/short ton'",
+    )
+    parser.add_argument(
+        "--traction", metavar="MU", help="traction coefficient in place of the surface's"
+    )
+
+
+def surface_from(args: argparse.Namespace) -> Surface:
+    """Return the surface asked for, with its numbers replaced where others are given."""
+    from converter_match.components.surface import Surface
+    from converter_match.library.surfaces import find_surface, read_surfaces
+
+    rolling = rolling_resistance_from(args)
+    traction = in_si(args.traction, "--traction", "ratio", "1")
+    if args.surfaces is not None and args.surface is None:
+        raise InputError(
+            "which of the surfaces?", source="--surfaces", found=args.surfaces,
+            expected="--surface NAME as well",
+        )  # fmt: skip
+    named = None
+    if args.surface is not None:
+        own = () if args.surfaces is None else read_surfaces(args.surfaces)
+        named = find_surface(args.surface, (*own, *read_surfaces()), source="--surface")
+    elif rolling is None:
+        named = find_surface(_DEFAULT_SURFACE, read_surfaces())
+        named = named.replace(source=f"no surface is given, a hard road is assumed; "
+                                     f"{named.source}")  # fmt: skip
+    if named is None:
+        name, known, source, vehicle = "as given", traction, "", ""
+    else:
+        name, source, vehicle = named.name, named.source, named.vehicle
+        known = named.traction if traction is None else traction
+        if rolling is not None:
+            name, source = f"{name}, rolling resistance as given", f"{source} (traction)"
+    try:
+        return Surface(
+            name=name,
+            rolling_resistance=rolling if rolling is not None else named.rolling_resistance,  # type: ignore[union-attr]
+            traction=known,
+            source=source,
+            vehicle=vehicle,
+        )
+    except InputError as error:
+        raise as_typed(error, {"traction": Typed("--traction", args.traction)}) from None
 
 
 def rolling_resistance_from(args: argparse.Namespace) -> float | None:

@@ -10,7 +10,6 @@ from converter_match.errors import InputError
 
 if TYPE_CHECKING:
     from converter_match.components.driveline import Driveline
-    from converter_match.components.surface import Surface
 
 NAME = "tractive"
 HELP = "tractive effort, speeds on grades, shift points and heat of a machine"
@@ -26,8 +25,6 @@ examples:
       --driveline four-speed-loader --machine wheel-loader-17t --surface 'firm smooth earth'
   converter-match tractive --engine E.toml --converter C.toml --driveline D.toml --machine M.toml \\
       --rolling-resistance 4 --traction 0.5 --load empty --grades 0,8,12 --figure tractive.png"""
-# Hard road of the published table; used, and said so, where nothing is asked for.
-_DEFAULT_SURFACE = "concrete or asphalt"
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -51,21 +48,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     options.add_conditions(parser)
     ground = parser.add_argument_group("ground")
-    ground.add_argument(
-        "--surface",
-        metavar="NAME",
-        help="surface of the published table or of --surfaces (default: a hard road, listed as "
-        "an assumption)",
-    )
-    ground.add_argument("--surfaces", metavar="FILE", help="your own surfaces (.csv or .toml)")
-    ground.add_argument(
-        "--rolling-resistance",
-        metavar="PCT",
-        help="in place of the surface's: percent of weight, or with unit: '90 lb/short ton'",
-    )
-    ground.add_argument(
-        "--traction", metavar="MU", help="traction coefficient in place of the surface's"
-    )
+    options.add_surface(ground)  # type: ignore[arg-type]
     ground.add_argument(
         "--grades", metavar="PCT,...", help="grades to climb in percent (default: 0,5,...,30)"
     )
@@ -89,7 +72,7 @@ def run(args: argparse.Namespace) -> int:
     engine, converter = options.pair_from(args)
     driveline = _locked(read_driveline(find("drivelines", args.driveline)), args.gear_lockup)
     machine = read_machine(find("machines", args.machine))
-    surface = _surface(args)
+    surface = options.surface_from(args)
     grades = GRADES if args.grades is None else _grades(args.grades)
     match = solve(
         engine,
@@ -111,45 +94,6 @@ def run(args: argparse.Namespace) -> int:
     else:
         options.say_answer(result, args.units)
     return FAILS if result.fails else 0
-
-
-def _surface(args: argparse.Namespace) -> Surface:
-    """Return the surface asked for, with its numbers replaced where others are given."""
-    from converter_match.components.surface import Surface
-    from converter_match.library.surfaces import find_surface, read_surfaces
-
-    rolling = options.rolling_resistance_from(args)
-    traction = options.in_si(args.traction, "--traction", "ratio", "1")
-    if args.surfaces is not None and args.surface is None:
-        raise InputError(
-            "which of the surfaces?", source="--surfaces", found=args.surfaces,
-            expected="--surface NAME as well",
-        )  # fmt: skip
-    named = None
-    if args.surface is not None:
-        named = find_surface(args.surface, read_surfaces(args.surfaces), source="--surface")
-    elif rolling is None:
-        named = find_surface(_DEFAULT_SURFACE, read_surfaces())
-        named = named.replace(source=f"no surface is given, a hard road is assumed; "
-                                     f"{named.source}")  # fmt: skip
-    if named is None:
-        name, known, source, vehicle = "as given", traction, "", ""
-    else:
-        name, source, vehicle = named.name, named.source, named.vehicle
-        known = named.traction if traction is None else traction
-        if rolling is not None:
-            name, source = f"{name}, rolling resistance as given", f"{source} (traction)"
-    try:
-        return Surface(
-            name=name,
-            rolling_resistance=rolling if rolling is not None else named.rolling_resistance,  # type: ignore[union-attr]
-            traction=known,
-            source=source,
-            vehicle=vehicle,
-        )
-    except InputError as error:
-        typed = options.Typed("--traction", args.traction)
-        raise options.as_typed(error, {"traction": typed}) from None
 
 
 def _grades(text: str) -> list[float]:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from converter_match.components.base import Component, in_celsius, require_positive
+from converter_match.components.base import LATER, Component, in_celsius, require_positive
 from converter_match.curves import Curve, FloatArray, check_points, frozen_array
 from converter_match.errors import InputError
 from converter_match.notes import Note, assumption
@@ -32,11 +32,14 @@ class Cooler(Component):
     proportional : bool
         Whether the heat is proportional to the difference (a rating, or a UA value) and so known
         beyond the last row.
+    air_density : float, optional
+        Of the air in which this heat is carried away [kg/m^3].
     """
 
     difference: FloatArray
     heat: FloatArray
     proportional: bool = False
+    air_density: float | None = field(default=None, metadata={LATER: True})
 
     def __post_init__(self) -> None:
         difference, heat = frozen_array(self.difference), frozen_array(self.heat)
@@ -56,6 +59,7 @@ class Cooler(Component):
                 found=float(heat[row]),
                 expected=f"more than {heat[row - 1]:.6g} W",
             )
+        require_positive(self.air_density, "cooler.air_density")
         object.__setattr__(self, "difference", difference)
         object.__setattr__(self, "heat", heat)
 

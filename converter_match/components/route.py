@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cached_property
+from itertools import pairwise
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from converter_match.components.base import Component, freeze_tuples, require_choice
+from converter_match.components.base import LATER, Component, freeze_tuples, require_choice
+from converter_match.components.gear import DIRECTIONS, Direction
 from converter_match.components.machine import LOADS, Load
 from converter_match.components.surface import Surface
 from converter_match.curves import FloatArray, frozen_array
@@ -39,6 +41,9 @@ class Route(Component):
     stop_time : array_like, shape (n,)
         Time standing at the end of the segment (loading, dumping, a gate) [s]; NaN for no stop.
     given_notes : tuple of Note
+    direction : tuple of {"forward", "reverse"}, length n, optional
+        In which gears each segment is driven; empty (and kept so) where all are driven forward.
+        Length and grade are those of the way as it is driven.
 
     Raises
     ------
@@ -57,9 +62,10 @@ class Route(Component):
     load: tuple[Load, ...]
     stop_time: FloatArray
     given_notes: tuple[Note, ...] = ()
+    direction: tuple[Direction, ...] = field(default=(), metadata={LATER: True})
 
     def __post_init__(self) -> None:
-        freeze_tuples(self, "surface", "load", "given_notes")
+        freeze_tuples(self, "surface", "load", "given_notes", "direction")
         for name in ("length", "grade", "speed_limit", "stop_time"):
             object.__setattr__(self, name, frozen_array(getattr(self, name), name))
         count = self.length.size
@@ -85,16 +91,32 @@ class Route(Component):
         _each(self.stop_time, "stop_time", stays, "a time of zero or more, or none")
         for row, load in enumerate(self.load):
             require_choice(load, f"load[{row}]", LOADS)
+        if self.direction and len(self.direction) != count:
+            raise InputError(
+                "not one value for each segment",
+                field="direction",
+                found=f"{len(self.direction)} values for {count} segments",
+            )
+        for row, way in enumerate(self.direction):
+            require_choice(way, f"direction[{row}]", DIRECTIONS)
+        if all(way == "forward" for way in self.direction):
+            object.__setattr__(self, "direction", ())
+
+    @property
+    def directions(self) -> tuple[Direction, ...]:
+        """In which gears each segment is driven: ``forward`` or ``reverse``."""
+        ahead: Direction = "forward"
+        return self.direction or (ahead,) * self.length.size
 
     @cached_property
     def stops(self) -> FloatArray:
         """Time standing at the end of each segment [s], NaN where the machine rolls on.
 
-        It stands where the load changes, for no time if none is given, and at the end.
+        It stands where the load or the direction changes, for no time if none is given, and at the
+        end.
         """
         stops = self.stop_time.copy()
-        laden = np.array([load == "laden" for load in self.load])
-        changes = np.append(laden[1:] != laden[:-1], True)
+        changes = np.append(_changes(self.load) | _changes(self.directions), True)
         return frozen_array(np.where(np.isnan(stops) & changes, 0.0, stops))
 
     @property
@@ -126,6 +148,20 @@ class Route(Component):
                     "is given there: the machine stops, and loading or dumping takes no time.",
                 )
             )
+        turns = [
+            row + 1
+            for row in np.flatnonzero(_changes(self.directions))
+            if np.isnan(self.stop_time[row])
+        ]
+        if turns:
+            notes.append(
+                assumption(
+                    "direction-change-takes-a-shift",
+                    f"The direction changes after segment {', '.join(map(str, turns[:8]))} and no "
+                    "stop is given there: the machine stops, and the change takes as long as a "
+                    "gear shift.",
+                )
+            )
         free = int(np.isinf(self.speed_limit).sum())
         if free:
             notes.append(
@@ -136,6 +172,11 @@ class Route(Component):
                 )
             )
         return tuple(notes)
+
+
+def _changes(words: tuple[str, ...]) -> NDArray[np.bool_]:
+    """Return whether each segment's word differs from the next one's, shape (n - 1,)."""
+    return np.array([before != after for before, after in pairwise(words)], dtype=bool)
 
 
 def _each(
@@ -190,7 +231,7 @@ class Phase:
     name: str
     kind: PhaseKind
     gear: str = ""
-    direction: Literal["forward", "reverse"] = "forward"
+    direction: Direction = "forward"
     load: Load = "empty"
     distance: float = 0.0
     time: float = 0.0
@@ -202,7 +243,7 @@ class Phase:
     def __post_init__(self) -> None:
         where = f"phase {self.name!r}"
         require_choice(self.kind, f"{where}.kind", KINDS)
-        require_choice(self.direction, f"{where}.direction", ("forward", "reverse"))
+        require_choice(self.direction, f"{where}.direction", DIRECTIONS)
         require_choice(self.load, f"{where}.load", LOADS)
         needed = "distance" if self.kind == "drive" else "time"
         for name in ("distance", "time", "hydraulic_power", "speed"):

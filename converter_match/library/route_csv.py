@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from pathlib import Path
+from types import MappingProxyType
+from typing import TypeVar
 
+from converter_match.components.gear import DIRECTIONS, Direction
 from converter_match.components.machine import LOADS, Load
 from converter_match.components.route import STEEPEST, Route
 from converter_match.components.surface import Surface
@@ -21,13 +24,20 @@ COLUMNS = (
     CsvColumn("surface"),
     CsvColumn("speed limit", "velocity", required=False, blank=math.inf),
     CsvColumn("load", required=False),
+    CsvColumn("direction", required=False),
     CsvColumn("stop", "time", required=False, blank=math.nan),
     CsvColumn("from", "length", required=False),
     CsvColumn("name", required=False),
 )
+W = TypeVar("W", bound=str)
 # How far a segment may begin from where the one before ends.
 _GAP = 0.5
-_LOAD_WORDS = {"laden": "laden", "loaded": "laden", "full": "laden", "empty": "empty"}
+_LOAD_WORDS: Mapping[str, Load] = MappingProxyType(
+    {"laden": "laden", "loaded": "laden", "full": "laden", "empty": "empty"}
+)
+_WAYS: Mapping[str, Direction] = MappingProxyType(
+    {"": "forward", "forward": "forward", "reverse": "reverse"}
+)
 
 
 def read_route(path: FilePath, surfaces: Iterable[Surface] | None = None) -> Route:
@@ -37,7 +47,8 @@ def read_route(path: FilePath, surfaces: Iterable[Surface] | None = None) -> Rou
     ----------
     path : str or path-like
         CSV with the columns ``length``, ``grade``, ``surface`` and, optional, ``speed limit``,
-        ``load`` (laden or empty; laden when the column is missing), ``stop`` (time standing at the
+        ``load`` (laden or empty; laden when the column is missing), ``direction`` (forward or
+        reverse; empty: forward), ``stop`` (time standing at the
         end of the segment), ``from`` (distance at the start, to notice gaps) and ``name``. Numbers
         have their unit in the head: ``grade [%]``. Lines before the head that begin with ``#`` may
         give ``name`` and ``source``.
@@ -88,7 +99,8 @@ def read_route(path: FilePath, surfaces: Iterable[Surface] | None = None) -> Rou
             grade=grade,  # type: ignore[arg-type]
             surface=_surfaces(table, known),
             speed_limit=limit,  # type: ignore[arg-type]
-            load=_loads(table, count),
+            load=_words(table, "load", _LOAD_WORDS, "laden", LOADS),
+            direction=_words(table, "direction", _WAYS, "forward", DIRECTIONS),
             stop_time=stop,  # type: ignore[arg-type]
         )
     except InputError as error:
@@ -155,21 +167,23 @@ def _surfaces(table: CsvTable, known: tuple[Surface, ...]) -> tuple[Surface, ...
     return tuple(found[name] for name in table.texts["surface"])
 
 
-def _loads(table: CsvTable, count: int) -> tuple[Load, ...]:
-    if "load" not in table.texts:
-        always: Load = "laden"
-        return (always,) * count
-    loads: list[Load] = []
-    for row, word in enumerate(table.texts["load"]):
-        state = _LOAD_WORDS.get(word.casefold())
+def _words(
+    table: CsvTable, column: str, known: Mapping[str, W], always: W, expected: tuple[W, ...]
+) -> tuple[W, ...]:
+    """Return what a column says in words that are known; `always` without the column."""
+    if column not in table.texts:
+        return (always,) * len(table.lines)
+    found: list[W] = []
+    for row, word in enumerate(table.texts[column]):
+        state = known.get(word.casefold())
         if state is None:
             raise InputError(
-                "not a load state",
+                f"not a {'load state' if column == 'load' else column}",
                 source=table.source,
-                field=table.place(row, "load"),
+                field=table.place(row, column),
                 found=word,
-                expected=" | ".join(LOADS),
-                hint=did_you_mean(word, LOADS),
+                expected=" | ".join(expected),
+                hint=did_you_mean(word, expected),
             )
-        loads.append("laden" if state == "laden" else "empty")
-    return tuple(loads)
+        found.append(state)
+    return tuple(found)

@@ -163,6 +163,10 @@ def _balance(balance: Balance) -> dict[str, Any]:
 def _cooler(cooler: Cooler | None) -> dict[str, Any]:
     if cooler is None:
         return {}
+    return {**_as_rated(cooler), "air_density": one(cooler.air_density, "density")}
+
+
+def _as_rated(cooler: Cooler) -> dict[str, Any]:
     if not cooler.proportional:
         return {
             "difference": many(cooler.difference, "temperature_difference"),

@@ -166,3 +166,57 @@ def test_route_of_a_machine_that_does_not_start_is_plain_data(capsys):
     assert main(["route", *named(weak), "--route", "quarry-to-crusher", "--json"]) == 3
     data = json.loads(capsys.readouterr().out)
     assert (data["arrives"], data["energy_imbalance"]) == (False, None)
+
+
+# Round numbers for a test: out, back up a ramp in reverse, out again.
+THERE_AND_BACK = """\
+# name: Out and back up
+# source: round numbers for a test
+length [m],grade [%],surface,speed limit [km/h],load,direction,stop [s]
+200,0,firm smooth earth,,laden,forward,5
+120,3,firm smooth earth,,laden,{direction},5
+200,0,firm smooth earth,,empty,,
+"""
+
+
+def test_leg_in_reverse_is_driven_in_the_reverse_gears(tmp_path, capsys):
+    file = tmp_path / "route.csv"
+    rows = {}
+    for direction in ("forward", "reverse"):
+        file.write_text(THERE_AND_BACK.format(direction=direction), "utf-8")
+        assert main(["route", *named(HAULER), "--route", str(file), "--json"]) == 0
+        rows[direction] = json.loads(capsys.readouterr().out)["segments"]
+    for before, after in zip(rows["forward"][::2], rows["reverse"][::2], strict=True):
+        assert before["direction"] == after["direction"] == "forward"
+        assert after["time_s"] == pytest.approx(before["time_s"], rel=1e-6)
+    ahead, astern = rows["forward"][1], rows["reverse"][1]
+    assert astern["direction"] == "reverse"
+    assert set(astern["gears"]) <= {"R1", "R2"}
+    assert not set(ahead["gears"]) & {"R1", "R2"}
+    # The gearbox file's R2, 2.95, is shorter than its 2, 2.90, and there is none beyond.
+    assert astern["top_speed_kmh"] < ahead["top_speed_kmh"]
+
+
+def test_direction_that_is_none_is_one_message(tmp_path, capsys):
+    file = tmp_path / "route.csv"
+    file.write_text(THERE_AND_BACK.format(direction="sideways"), "utf-8")
+    assert main(["route", *named(HAULER), "--route", str(file)]) == 2
+    said = capsys.readouterr().err
+    assert "line 5, direction" in said
+    assert "expected forward | reverse" in said
+
+
+def seconds(capsys, *words):
+    assert main(["accelerate", *named(HAULER), "--to-speed", "20", "--json", *words]) == 0
+    return json.loads(capsys.readouterr().out)["time_s"]
+
+
+def test_accelerate_takes_ground_by_name_or_by_its_numbers(capsys):
+    named_ground = seconds(capsys, "--surface", "firm smooth earth")
+    stiff = seconds(capsys, "--surface", "firm smooth earth", "--rolling-resistance", "5")
+    assert stiff > named_ground
+    alone = seconds(capsys, "--rolling-resistance", "5", "--traction", "0.6")
+    assert alone == pytest.approx(stiff, rel=0.05)
+    # All wheels drive: mu g less rolling resistance is all the ground passes on.
+    icy = seconds(capsys, "--rolling-resistance", "2", "--traction", "0.08")
+    assert icy > (20 / 3.6) / ((0.08 - 0.02) * 9.80665)

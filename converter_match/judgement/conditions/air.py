@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
-from converter_match.components.machine import Machine
+from converter_match.components.machine import Cooler, Machine
 from converter_match.components.site import ON_COMMAND_LINE
 from converter_match.constants import SEA_LEVEL_DENSITY
 from converter_match.judgement.conditions import words
 from converter_match.notes import Note
 from converter_match.physics.engine.site_correction import SiteEffect
+from converter_match.physics.heat.cooler_air import (
+    LEAST_EXPONENT,
+    MOST_EXPONENT,
+    air_share,
+    in_air,
+    reference_density,
+)
 from converter_match.physics.wheels.road_load import air_density
 
 WARM_DAY = 298.15  # K, at the cooler (common practice, no source)
@@ -43,6 +50,14 @@ def temperature_around(site: SiteEffect) -> float:
     return WARM_DAY if site.air is None else site.air.temperature
 
 
+def cooler_around(site: SiteEffect, machine: Machine) -> Cooler | None:
+    """Return a machine's cooler as it works in the air of a site; as its data say without one."""
+    cooler = machine.cooler
+    if cooler is None or site.air is None:
+        return cooler
+    return in_air(cooler, density_around(site))
+
+
 def air_drag_notes(site: SiteEffect, machine: Machine) -> list[Note]:
     """Return what is assumed of the air that a machine drives through."""
     if site.air is not None or machine.drag_area == 0:
@@ -52,9 +67,22 @@ def air_drag_notes(site: SiteEffect, machine: Machine) -> list[Note]:
 
 def cooler_air_notes(site: SiteEffect, machine: Machine) -> list[Note]:
     """Return what is assumed of the air at a machine's cooler."""
-    if site.air is not None or machine.cooler is None:
+    cooler = machine.cooler
+    if cooler is None:
         return []
-    return [words.note("cooler-air-temperature", air=temperature_around(site))]
+    if site.air is None:
+        return [words.note("cooler-air-temperature", air=temperature_around(site))]
+    density = density_around(site)
+    low, high = sorted(air_share(cooler, density, n) for n in (LEAST_EXPONENT, MOST_EXPONENT))
+    said = words.note(
+        "cooler-in-thin-air",
+        share=air_share(cooler, density),
+        density=density,
+        reference=reference_density(cooler),
+        low=low,
+        high=high,
+    )
+    return [said, words.note("cooler-air-standard")] if cooler.air_density is None else [said]
 
 
 def cooler_flow_notes(machine: Machine) -> list[Note]:

@@ -20,6 +20,18 @@ WORDS = Catalogue(
             "No air temperature is given: the cooler is taken to work in air of "
             "{air:temperature .0f}.",
         ),
+        "cooler-in-thin-air": (
+            "assumption",
+            "The cooler carries {share:share} of the heat that its data say: the air of the site "
+            "has {density:density .3f} against {reference:density .3f} there, and heat goes with "
+            "the power 0.8 of it (a fan at an even speed; effectiveness-NTU method, finned core, "
+            "Kays and London, from memory). By the core it is {low:share} to {high:share}.",
+        ),
+        "cooler-air-standard": (
+            "assumption",
+            "The machine's file does not say in what air the cooler's data hold: that of the "
+            "standard atmosphere at sea level is taken.",
+        ),
         "oil-starts-cold": (
             "assumption",
             "No working temperature of the oil is given: it starts at the temperature of the air. "

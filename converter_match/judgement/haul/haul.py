@@ -8,14 +8,18 @@ from converter_match.components.driveline import Driveline
 from converter_match.components.fuel_map import FuelMap
 from converter_match.components.machine import Machine
 from converter_match.components.route import Route
-from converter_match.judgement.conditions.air import density_around, temperature_around
+from converter_match.judgement.conditions.air import (
+    cooler_around,
+    density_around,
+    temperature_around,
+)
 from converter_match.judgement.haul.notes import notes_of
 from converter_match.judgement.haul.result import RouteResult, SegmentRow, Standstill
 from converter_match.judgement.match.result import MatchResult
 from converter_match.physics.engine.fuel import TYPICAL_DENSITY
 from converter_match.physics.haul.route import BRAKING, Hauler, RouteRun, hauler, run_route, totals
-from converter_match.physics.haul.speed_profile import StepLoads
-from converter_match.physics.haul.steps import LONGEST_STEP
+from converter_match.physics.haul.speed_profile import LONGEST_STEP
+from converter_match.physics.heat.oil import UNSETTLED
 from converter_match.physics.wheels.road_load import RoadLoad
 
 
@@ -52,8 +56,10 @@ def prepare(
         RoadLoad.of(machine, route.surface[0], load=route.load[0], air_density=density),
         air_density=density,
         air_temperature=temperature_around(match.site),
+        cooler=cooler_around(match.site, machine),
         hydraulic_torque=match.hydraulic_torque,
         fuel_map=fuel_map,
+        directions=route.directions,
     )
 
 
@@ -114,42 +120,39 @@ def _standstill(ready: Hauler, run: RouteRun) -> Standstill | None:
     step = int(run.profile.stuck[0])
     if step < 0:
         return None
-    steps, route = run.steps, run.route
-    segment = int(steps.segment[step])
-    first = int(np.flatnonzero(steps.segment == segment)[0])
-    after = float(run.profile.stuck_after[0])
-    loads = StepLoads.of(route, steps, ready.machine, ready.air_density)
-    need = loads.resistance(step, loads.mass[step], 1.0)
-    effort = float(run.profile.stuck_force[0])
+    profile, segment = run.profile, int(run.profile.segment[step, 0])
+    distance = profile.distance[:, 0]
+    first = int(np.flatnonzero(profile.segment[:, 0] == segment)[0])
+    mass = run.loads.mass[segment]
+    effort = float(profile.stuck_force[0])
     return Standstill(
         segment=segment + 1,
-        distance=float(steps.distance[step]) + after,
-        into_segment=float(steps.distance[step] - steps.distance[first]) + after,
-        grade=float(route.grade[segment]),
+        distance=float(distance[step]),
+        into_segment=float(distance[step] - distance[first]),
+        grade=float(run.route.grade[segment]),
         effort=effort,
-        resistance=float(need),
-        grip=bool(effort >= loads.grip[step] * loads.mass[step] * (1 - 1e-9)),
+        resistance=float(run.loads.resistance(segment, mass, 1.0)),
+        grip=bool(effort >= run.loads.grip[segment] * mass * (1 - 1e-9)),
     )
 
 
 def _rows(ready: Hauler, run: RouteRun) -> list[SegmentRow]:
-    steps, route, profile, states = run.steps, run.route, run.profile, run.states
-    time, speed = profile.time[:, 0], profile.speed[:, 0]
-    covered = 0.5 * (speed[:-1] + speed[1:]) * time
-    loads = StepLoads.of(route, steps, ready.machine, ready.air_density)
+    route, profile, states, loads = run.route, run.profile, run.states, run.loads
+    time, speed, covered = profile.time[:, 0], profile.speed[:, 0], profile.length[:, 0]
+    where, state = profile.segment[:, 0], states.state[:, 0].astype(np.intp)
+    oil = None if run.oil is None else run.oil.counted[:, 0]
     pace = np.where(time > 0.0, covered / np.where(time > 0.0, time, 1.0), 0.0)
-    ground = loads.resistance(slice(None), loads.mass, 1.0, pace)
+    ground = loads.resistance(where, loads.mass[where], 1.0, pace)
     needed = np.maximum(-ground, 0.0) * pace
-    able = ready.model.retarding.at(pace)[1] * pace
+    able = ready.model.retarding.at(pace, ready.chain.reverse[state])[1] * pace
     drives, locked = ready.chain.drives, ready.chain.locked
     names = [f"{d.gear.name}{'L' if held else ''}" for d, held in zip(drives, locked, strict=True)]
-    last = int(profile.stuck[0]) if profile.stuck[0] >= 0 else steps.length.size - 1
     rows = []
-    for segment in range(int(steps.segment[last]) + 1):
-        at = np.flatnonzero(steps.segment == segment)
+    for segment in range(int(where[-1]) + 1):
+        at = np.flatnonzero(where == segment)
         driven = at[(covered[at] > 0.0)]
         moving = float(time[driven].sum())
-        used = [names[states.state[k, 0]] for k in driven]
+        used = [names[state[k]] for k in driven]
         order = [name for k, name in enumerate(used) if k == 0 or name != used[k - 1]]
         runs_away = bool(driven.size) and bool((needed[driven] > 0.0).any())
         hardest = driven[np.argmax(needed[driven])] if runs_away else None
@@ -163,6 +166,7 @@ def _rows(ready: Hauler, run: RouteRun) -> list[SegmentRow]:
                 speed_limit=float(route.speed_limit[segment]),
                 surface=route.surface[segment].name,
                 load=route.load[segment],
+                direction=route.directions[segment],
                 time=_of(time[at].sum(), done),
                 mean_speed=_of(float(covered[at].sum()) / moving if moving else 0.0, done),
                 top_speed=_of(float(max(speed[at].max(), speed[at + 1].max())), done),
@@ -170,12 +174,16 @@ def _rows(ready: Hauler, run: RouteRun) -> list[SegmentRow]:
                 fuel=None if states.fuel is None else _of(states.fuel[at, 0].sum(), done),
                 converter_heat=_of(run.ledger.converter[at, 0].sum(), done),
                 service_brake_work=_of(max(float(run.ledger.brakes[at, 0].sum()), 0.0), done),
-                oil_end=None if run.oil is None else _of(run.oil[at[-1] + 1, 0], done),
+                oil_end=None if oil is None else _finite(oil[at[-1] + 1], done),
                 retarding_needed=None if hardest is None else float(needed[hardest]),
                 retarding_available=None if hardest is None else float(able[hardest]),
             )
         )
     return rows
+
+
+def _finite(value: float, known: bool) -> float | None:
+    return _of(value, known and bool(np.isfinite(value)) and value < UNSETTLED)
 
 
 def _of(value: float, known: bool) -> float | None:

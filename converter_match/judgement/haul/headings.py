@@ -21,6 +21,7 @@ SEGMENT = (
     Heading("grade", "grade", "grade"),
     Heading("surface", ""),
     Heading("load", "load"),
+    Heading("direction", ""),
     Heading("speed_limit", "", "velocity"),
     Heading("mean_speed", "mean speed", "velocity"),
     Heading("top_speed", "top speed", "velocity"),
@@ -50,6 +51,7 @@ STEP = (
     Heading("converter_heat", "heat in the converter", "power"),
     Heading("oil_heat", "heat into the oil", "power"),
     Heading("oil", "oil", "temperature"),
+    Heading("oil_first_lap", "oil in the first lap", "temperature"),
     Heading("service_brake_force", "service brake force", "force"),
     Heading("fuel", "fuel", "mass"),
 )

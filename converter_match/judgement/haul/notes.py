@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from converter_match.judgement.conditions.air import air_drag_notes, cooler_air_notes
 from converter_match.judgement.conditions.ground import source_notes
@@ -12,10 +13,14 @@ from converter_match.judgement.haul.result import SegmentRow, Standstill
 from converter_match.judgement.match.result import MatchResult
 from converter_match.notes import Note
 from converter_match.physics.engine.fuel import TYPICAL_DENSITY
+from converter_match.physics.haul.gear_choice import LOOKS_AHEAD
 from converter_match.physics.haul.route import Hauler, RouteRun
+from converter_match.physics.heat.oil import UNSETTLED
 
 # Share of the retarding power required that may fall to the brakes without a word.
 _BRAKE_SHARE = 0.02
+# A gear held for less than this while the machine gathers speed is nothing to name [s].
+_HELD_LONG = 3.0
 
 
 def notes_of(
@@ -31,6 +36,7 @@ def notes_of(
     """Return every note of a run, what matters most first."""
     own = [] if stands is None else [_standstill_note(stands)]
     own += _descent_notes(rows)
+    own += _hunting_notes(ready, run)
     own += _oil_notes(ready, run)
     own += _grip_notes(run)
     own += source_notes(run.route.surface, ready.machine)
@@ -86,20 +92,38 @@ def _descent_notes(rows: tuple[SegmentRow, ...]) -> list[Note]:
 def _oil_notes(ready: Hauler, run: RouteRun) -> list[Note]:
     if run.oil is None:
         return [words.note("oil-volume-not-given")]
-    notes = []
-    hottest = float(run.oil[:, 0].max())
+    cooler = ready.cooler
+    notes = [] if cooler is not None else [words.note("no-cooler")]
+    hottest = float(np.nanmax([run.oil.hottest[0], run.oil.first[:, 0].max()]))
+    if hottest >= UNSETTLED:
+        return [*notes, words.note("oil-does-not-settle")]
     given = (ready.machine.oil.temperature_limit, ready.converter.limits.oil_temperature)
     limits = [value for value in given if value is not None]
     if limits and hottest > min(limits):
         notes.append(words.note("oil-above-limit", hottest=hottest, limit=min(limits)))
     if hottest >= STOP_AT:
         notes.append(words.note("hot-oil", hottest=hottest, stop=STOP_AT))
-    cooler = ready.machine.cooler
-    if cooler is None:
-        notes.append(words.note("no-cooler"))
-    elif not cooler.covers(hottest - ready.air_temperature):
+    if cooler is not None and not cooler.covers(hottest - ready.air_temperature):
         notes.append(words.note("cooler-held-beyond-table"))
     return notes
+
+
+def _hunting_notes(ready: Hauler, run: RouteRun) -> list[Note]:
+    """Name the climbs on which a gear is held that its shift speed would leave."""
+    profile, chain = run.profile, ready.chain
+    rows = np.flatnonzero(profile.held[:, 0] & (profile.time[:, 0] > 0.0))
+    segments = dict.fromkeys(int(k) + 1 for k in profile.segment[rows, 0])
+    held = {}
+    for segment in segments:
+        here = rows[profile.segment[rows, 0] == segment - 1]
+        if float(profile.time[here, 0].sum()) >= _HELD_LONG:
+            held[segment] = dict.fromkeys(chain.drives[k].gear.name for k in profile.state[here, 0])
+    if not held:
+        return []
+    more = f" and {len(held) - 10} more" if len(held) > 10 else ""
+    gears = dict.fromkeys(name for names in held.values() for name in names)
+    listed = ", ".join(map(str, list(held)[:10]))
+    return [words.note("gearbox-would-hunt", segments=f"{listed}{more}", gears=", ".join(gears))]
 
 
 def _grip_notes(run: RouteRun) -> list[Note]:
@@ -107,14 +131,32 @@ def _grip_notes(run: RouteRun) -> list[Note]:
     return [words.note("traction-not-given", surfaces=", ".join(silent))] if silent else []
 
 
+def _gear_assumptions(ready: Hauler) -> list[Note]:
+    """Say which gears are changed by the tool's own rule."""
+    chain = ready.chain
+    said: tuple[tuple[str, NDArray[np.bool_], dict[str, float]], ...] = (
+        ("upshift-where-it-pays", chain.up_assumed, {"time": LOOKS_AHEAD}),
+        ("downshift-where-it-pays", chain.down_assumed, {}),
+    )
+    notes = []
+    for code, assumed, values in said:
+        names = dict.fromkeys(chain.drives[k].gear.name for k in np.flatnonzero(assumed))
+        if names:
+            notes.append(words.note(code, gears=", ".join(names), **values))
+    return notes
+
+
 def _assumptions(
     match: MatchResult, ready: Hauler, run: RouteRun, braking: float, oil_start: float | None
 ) -> list[Note]:
     notes = [words.note("driven-hard", rate=braking)]
+    notes += _gear_assumptions(ready)
     notes += air_drag_notes(match.site, ready.machine)
     notes += cooler_air_notes(match.site, ready.machine)
     if run.oil is not None:
         notes += starting_oil(ready.machine, ready.air_temperature, oil_start)[1]
+        if bool(run.oil.arrives[0]) and ready.cooler is not None:
+            notes.append(words.note("oil-lap-after-lap", start=float(run.oil.first[0, 0])))
     fuel = match.engine.fuel
     if run.states.fuel is not None and (fuel is None or fuel.density is None):
         notes.append(words.note("fuel-density-typical", density=TYPICAL_DENSITY))

@@ -19,6 +19,7 @@ from converter_match.judgement.haul.production import Production
 from converter_match.judgement.match.result import MatchResult
 from converter_match.notes import Note
 from converter_match.physics.haul.route import Hauler, RouteRun, RouteTotals
+from converter_match.physics.heat.oil import UNSETTLED
 from converter_match.units import in_plain
 
 if TYPE_CHECKING:
@@ -28,6 +29,8 @@ if TYPE_CHECKING:
 _MOST_ROWS = 60
 # A list of more gears than this in one segment is shortened.
 _MOST_GEARS = 5
+# Oil that gets no warmer than this above its start is hottest at the start, as far as words go [K].
+_SAME = 0.05
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -74,7 +77,7 @@ class SegmentRow:
         Counted from 1.
     length, grade, speed_limit : float
         [m], rise / run, [m/s] (infinite for none).
-    surface, load : str
+    surface, load, direction : str
     time : float or None
         Stops at its end included [s].
     mean_speed, top_speed : float or None
@@ -98,6 +101,7 @@ class SegmentRow:
     speed_limit: float
     surface: str
     load: str
+    direction: str
     time: float | None
     mean_speed: float | None
     top_speed: float | None
@@ -155,9 +159,7 @@ class RouteResult(Answer):
     @property
     def distance(self) -> float:
         """Covered, [m]."""
-        profile = self.run.profile
-        covered = 0.5 * (profile.speed[:-1, 0] + profile.speed[1:, 0]) * profile.time[:, 0]
-        return float(covered.sum())
+        return float(self.run.profile.length[:, 0].sum())
 
     @property
     def fuel(self) -> float | None:
@@ -204,9 +206,9 @@ class RouteResult(Answer):
         Of a machine that does not start nothing is known but that it covers no distance.
         """
         ledger, hours = self.totals.ledger, self.time / 3600.0
-        moving = float(self.run.profile.time[~self.run.steps.is_stop, 0].sum())
+        covered = self.run.profile.length[:, 0]
+        moving = float(self.run.profile.time[covered > 0.0, 0].sum())
         locked = self.hauler.chain.locked[self.run.states.state[:, 0]]
-        covered = self.run.steps.length * (self.run.profile.time[:, 0] > 0)
         share = float(covered[locked].sum() / covered.sum()) if covered.sum() else 0.0
         mean = self.distance / moving if moving else None
         per_hour = 1.0 / hours if hours and self.standstill is None else None
@@ -239,17 +241,39 @@ class RouteResult(Answer):
         return tuple((head.said(""), value if head.key in known else None) for head, value in whole)
 
     def _oil(self) -> Facts:
-        if self.run.oil is None or self.totals.hottest is None:
-            return tuple(
-                (Heading(key, "", "temperature"), None) for key in ("oil_start", "hottest_oil")
-            )
-        start, hottest = float(self.run.oil[0, 0]), float(self.totals.hottest[0])
-        code = "hottest-oil-at-start" if hottest == start else "hottest-oil"
-        return (
+        start, hottest = self.oil_start, self.hottest_oil
+        once = None if self.totals.hottest_first is None else float(self.totals.hottest_first[0])
+        facts: Facts = (
             (Heading("oil_start", "", "temperature"), start),
             (Heading("hottest_oil", "", "temperature"), hottest),
-            (Heading("", "maximum oil temperature"), words.TABLE.note(code, oil=hottest)),
+            (Heading("hottest_oil_first_lap", "", "temperature"), once),
         )
+        if self.run.oil is None or once is None:
+            return facts
+        label = Heading("", "maximum oil temperature")
+        if self.standstill is not None:
+            return (*facts, (label, words.TABLE.note("hottest-oil-once", oil=once)))
+        first = Heading("", "maximum oil temperature, first lap")
+        cold = float(self.run.oil.first[0, 0])
+        code = "first-lap-oil-at-start" if once - cold < _SAME else "first-lap-oil"
+        said = words.TABLE.note(code, oil=once, start=cold)
+        if hottest is None:
+            return (*facts, (first, said))
+        return (*facts, (label, words.TABLE.note("hottest-oil", oil=hottest)), (first, said))
+
+    @property
+    def oil_start(self) -> float | None:
+        """Oil temperature at the start of the first lap [K]."""
+        return None if self.run.oil is None else float(self.run.oil.first[0, 0])
+
+    @property
+    def hottest_oil(self) -> float | None:
+        """Highest oil temperature lap after lap [K]; of the only run where it does not arrive.
+
+        None where oil volume or cooler is not known, or where no lap is as hot as the one before.
+        """
+        hottest = None if self.totals.hottest is None else float(self.totals.hottest[0])
+        return hottest if hottest is not None and hottest < UNSETTLED else None
 
     def blocks(self) -> tuple[Block, ...]:
         """Return what drives where, the cycle, the segments, and every step."""
@@ -329,29 +353,30 @@ class RouteResult(Answer):
         )
 
     def _steps(self) -> Iterator[tuple[Any, ...]]:
-        run, chain = self.run, self.hauler.chain
-        states = run.states
-        last = run.profile.stuck[0] if run.profile.stuck[0] >= 0 else run.steps.length.size - 1
-        clock = np.cumsum(run.profile.time[:, 0])
+        run, chain, profile = self.run, self.hauler.chain, self.run.profile
+        states, distance, ceiling = run.states, profile.distance[:, 0], run.ceiling[:, 0]
+        last = profile.stuck[0] if profile.stuck[0] >= 0 else profile.length.shape[0] - 1
+        clock = np.cumsum(profile.time[:, 0])
         fuel = None if states.fuel is None else np.cumsum(states.fuel[:, 0])
         for k in range(int(last) + 1):
-            segment = int(run.steps.segment[k])
+            segment = int(profile.segment[k, 0])
             drive = chain.drives[states.state[k, 0]]
-            stop = bool(run.steps.is_stop[k])
+            stop = bool(profile.stands[k, 0])
             yield (
-                float(run.steps.distance[k + 1]),
+                float(distance[k + 1]),
                 segment + 1,
                 float(clock[k]),
                 float(self.route.grade[segment]),
-                float(run.profile.speed[k + 1, 0]),
-                float(run.ceiling[k + 1]),
+                float(profile.speed[k + 1, 0]),
+                float(ceiling[k + 1]),
                 "neutral" if stop else drive.gear.name,
                 bool(chain.locked[states.state[k, 0]]) and not stop,
                 float(states.engine_speed[k, 0]),
                 float(states.engine_torque[k, 0]),
                 float(states.converter_heat[k, 0]),
                 float(states.oil_heat[k, 0]),
-                None if run.oil is None else float(run.oil[k + 1, 0]),
+                None if run.oil is None else _known(run.oil.counted[k + 1, 0]),
+                None if run.oil is None else float(run.oil.first[k + 1, 0]),
                 float(states.brake_force[k, 0]),
                 None if fuel is None else float(fuel[k]),
             )
@@ -365,3 +390,7 @@ class RouteResult(Answer):
             Another block with a table, such as ``segments``.
         """
         return super().to_frame(name)
+
+
+def _known(temperature: float) -> float | None:
+    return float(temperature) if temperature < UNSETTLED else None

@@ -15,6 +15,7 @@ from converter_match.components.route import ShortCycle
 from converter_match.judgement.conditions.air import (
     air_drag_notes,
     cooler_air_notes,
+    cooler_around,
     density_around,
     temperature_around,
 )
@@ -191,7 +192,7 @@ def work_cycle(
     )
     time = sum(run.time for run in phases)
     mean = sum(run.oil_heat for run in phases) / time
-    circuit = OilCircuit.of(machine, outside)
+    circuit = OilCircuit.of(machine, outside, cooler_around(match.site, machine))
     balance = reached = None
     limit = machine.oil.temperature_limit
     notes: list[Note] = _phase_notes(phases)

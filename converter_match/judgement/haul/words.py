@@ -37,7 +37,8 @@ WORDS = Catalogue(
         ),
         "no-cooler": (
             "assumption",
-            "The machine's file gives no cooler: all heat stays in the oil.",
+            "The machine's file gives no cooler: where the oil settles lap after lap is not known, "
+            "and in the first lap all heat stays in it.",
         ),
         "cooler-held-beyond-table": (
             "assumption",
@@ -48,12 +49,40 @@ WORDS = Catalogue(
             "assumption",
             "No traction coefficient is given for {surfaces}: nothing limits the pull there.",
         ),
+        "oil-does-not-settle": (
+            "limit",
+            "With every lap the oil gets hotter: the cooler carries away less than goes into the "
+            "oil, as far as its data reach.",
+        ),
+        "oil-lap-after-lap": (
+            "assumption",
+            "The route is taken to be driven again and again: the maximum oil temperature is that "
+            "of the lap that ends as warm as it starts. The first lap starts at "
+            "{start:temperature .0f}.",
+        ),
+        "gearbox-would-hunt": (
+            "warning",
+            "Left to its shift speeds the gearbox would hunt between gears in segment {segments}: "
+            "the next gear cannot keep the speed at which it is taken. The times are those of a "
+            "driver who holds gear {gears} there.",
+        ),
         "driven-hard": (
             "assumption",
             "The machine is driven at full throttle up to the speed allowed, slows down ahead of "
-            "limits and stops at {rate:acceleration .1f}, stands in neutral, and holds a gear on a "
-            "climb that the next gear cannot hold. Bends, traffic and the driver's care are in the "
-            "speed limits, or nowhere.",
+            "limits and stops at {rate:acceleration .1f}, and stands in neutral. "
+            "Bends, traffic and the driver's care are in the speed limits, or nowhere.",
+        ),
+        "upshift-where-it-pays": (
+            "assumption",
+            "No upshift speed is given for gear {gears}: from the speed on at which the next gear "
+            "pulls as much, it is taken where the machine is ahead with it at the end of the "
+            "stretch or {time:time .0f} on, the time without drive counted. Else the gear is held.",
+        ),
+        "downshift-where-it-pays": (
+            "assumption",
+            "No downshift is given for gear {gears}: where speed is being lost, the next lower "
+            "gear is taken if the machine is ahead with it in the same sense. While it gathers "
+            "speed it keeps its gear.",
         ),
         "fuel-density-typical": (
             "assumption",
@@ -129,8 +158,13 @@ CYCLE = Catalogue(
 # Beside a figure.
 TABLE = Catalogue(
     {
-        "hottest-oil": ("assumption", "{oil:temperature .0f}"),
-        "hottest-oil-at-start": ("assumption", "{oil:temperature .0f} (the start)"),
+        "hottest-oil": ("assumption", "{oil:temperature .0f}, lap after lap"),
+        "hottest-oil-once": ("assumption", "{oil:temperature .0f}, up to where it stops"),
+        "first-lap-oil": (
+            "assumption",
+            "{oil:temperature .0f} (from {start:temperature .0f} at the start)",
+        ),
+        "first-lap-oil-at-start": ("assumption", "{oil:temperature .0f} (the start)"),
         "too-many-segments": (
             "assumption",
             "{count} segments are too many to list here: see the CSV or the JSON.",

@@ -15,6 +15,7 @@ from converter_match.answer.block import Block, Facts, Heading, NoValue
 from converter_match.answer.noted import Answer
 from converter_match.judgement.conditions.air import (
     cooler_air_notes,
+    cooler_around,
     cooler_flow_notes,
     temperature_around,
 )
@@ -300,7 +301,7 @@ def hold_in_band(setup: StallSetup, band: Band) -> StallHold:
     notes += [*cooler_flow_notes(setup.machine), *cooler_air_notes(air, setup.machine)]
     if setup.machine.oil.metal_conductance is None and setup.machine.oil.metal_mass is not None:
         notes.append(words.note("metal-follows-oil"))
-    whole = OilCircuit.of(setup.machine, temperature_around(air))
+    whole = OilCircuit.of(setup.machine, temperature_around(air), cooler_around(air, setup.machine))
     assert whole is not None  # its oil has a heat capacity
     end = start + heat * seconds / capacity
     return replace(

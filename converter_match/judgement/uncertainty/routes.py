@@ -23,14 +23,13 @@ from converter_match.curves import FloatArray
 from converter_match.judgement.haul.haul import prepare
 from converter_match.judgement.verdict.outcome import Outcome
 from converter_match.physics.engine.supply import TorqueSupply
+from converter_match.physics.haul.loads import Draws
 from converter_match.physics.haul.route import Hauler, run_many
-from converter_match.physics.haul.speed_profile import Draws
-from converter_match.physics.haul.steps import LONGEST_STEP
+from converter_match.physics.heat.cooler_air import in_air
 from converter_match.physics.wheels.draws import RoadFactors
 
 DRIVEN = 64
 _FEW = 8
-_LONG_STEP = 4.0 * LONGEST_STEP  # will do for a ratio of two runs
 _ROOT_3 = 3.0**0.5
 _AS_GIVEN: Mapping[str, float] = MappingProxyType(
     {"loads": 1.0, "capacity": 1.0, "ratio_share": 1.0, "density": 1.0, "warmer": 0.0}
@@ -110,13 +109,13 @@ def _on_route(drawn: Drawn, hauler: Hauler, route: Route) -> tuple[FloatArray, f
     answer = _spread(factors, known)
     doubt = 0.0 if drawn.size <= driven.size else _doubt(factors[:, driven], known)
     few = driven[:_FEW]
-    base = _run(drawn, hauler, route, few, _LONG_STEP)
+    base = _run(drawn, hauler, route, few)
     for name, values in _moved(drawn).items():
         step = _ROOT_3 * float(np.sqrt(np.mean((values - _AS_GIVEN[name]) ** 2)))
         if step == 0.0:
             continue
         machine = _built(drawn, hauler, route, {**_AS_GIVEN, name: _AS_GIVEN[name] + step})
-        change = _run(drawn, machine, route, few, _LONG_STEP)
+        change = _run(drawn, machine, route, few)
         share = (values - _AS_GIVEN[name]) / step
         with np.errstate(divide="ignore", invalid="ignore"):
             factors = np.log(change[1:3] / base[1:3])
@@ -136,7 +135,9 @@ def _moved(drawn: Drawn) -> dict[str, FloatArray]:
     """Return what takes a machine of its own, shape (n,) each."""
     road = drawn.road
     moved = {"loads": road.loads, "capacity": road.capacity, "ratio_share": road.ratio_share}
-    if any(run is not None and run.hauler.machine.drag_area > 0.0 for run in drawn.outcome.routes):
+    haulers = [run.hauler for run in drawn.outcome.routes if run is not None]
+    thins = drawn.outcome.match.site.air is not None
+    if any(h.machine.drag_area > 0.0 or (thins and h.cooler is not None) for h in haulers):
         moved["density"] = road.air
     return moved | {"warmer": drawn.warmer}
 
@@ -146,12 +147,11 @@ def _run(
     machine: Hauler,
     route: Route,
     which: NDArray[np.intp],
-    longest_step: float = LONGEST_STEP,
 ) -> FloatArray:
     """Drive some of the draws; rows as in `_on_route`, shape (4, m)."""
     road = drawn.road
     draws = Draws.of(road.mass[which], road.torque[which], road.rolling_resistance[which])
-    whole = run_many(machine, route, draws, longest_step=longest_step)
+    whole = run_many(machine, route, draws)
     there = whole.stuck_segment < 0
     none = np.full(which.size, np.nan)
     return np.stack(
@@ -224,9 +224,13 @@ def _built(drawn: Drawn, hauler: Hauler, route: Route, factors: Mapping[str, flo
             hydraulic_torque=loads * given.hydraulic_torque,
         )
         hauler = prepare(match, hauler.driveline, hauler.machine, route)
+    density, cooler = hauler.air_density * factors["density"], hauler.cooler
+    if cooler is not None and drawn.outcome.match.site.air is not None:
+        cooler = in_air(cooler, density)
     return replace(
         hauler,
-        air_density=hauler.air_density * factors["density"],
+        air_density=density,
+        cooler=cooler,
         air_temperature=hauler.air_temperature + factors["warmer"],
     )
 

@@ -13,12 +13,14 @@ from numpy.typing import NDArray
 
 from converter_match.constants import SEA_LEVEL_TEMPERATURE
 from converter_match.curves import FloatArray
+from converter_match.judgement.conditions.air import cooler_around
 from converter_match.judgement.uncertainty.drawn_match import DrawnMatch, kept
 from converter_match.judgement.uncertainty.effort import drawn_effort
 from converter_match.judgement.uncertainty.response import few_draws, responses, steps_of
 from converter_match.judgement.uncertainty.routes import RouteDraws, route_draws
 from converter_match.judgement.verdict.view import Nominal
 from converter_match.judgement.wheels.tractive import LEAST_START
+from converter_match.physics.heat.cooler_air import EXPONENT
 from converter_match.physics.match.turbine import Drive, TurbinePoints, TurbineShaft
 from converter_match.physics.wheels.drawn_drive import RoadState
 from converter_match.physics.wheels.drawn_road import DrawnRoad
@@ -113,13 +115,15 @@ class Sampled(DrawnMatch):
         result = self.outcome.tractive
         if result is None or result.cooler_capacity is None:
             return None
-        cooler, limit = result.machine.cooler, result.machine.oil.temperature_limit
+        cooler = cooler_around(self.outcome.match.site, result.machine)
+        limit = result.machine.oil.temperature_limit
         assert cooler is not None
         assert limit is not None
         warmer = self.warmer
         grid = np.linspace(float(np.min(warmer)), float(np.max(warmer)) + 1e-9, 33)
         at = [float(cooler.heat_at(limit - result.air_temperature - rise)) for rise in grid]
-        return np.interp(warmer, grid, at)
+        carried = np.interp(warmer, grid, at)
+        return carried if self.outcome.match.site.air is None else carried * self.density**EXPONENT
 
     # --- what is worked out for some draws and read off for the others ------------------------
 

@@ -270,7 +270,7 @@ def acceleration(
         method=method,
     )
     carried = (
-        *_ending_notes(run, road, grade),
+        *_ending_notes(run, chain, road, grade),
         *ground_notes(surface, machine),
         *air_drag_notes(match.site, machine),
         *match.engine.notes,
@@ -297,13 +297,18 @@ def acceleration(
     )
 
 
-def _ending_notes(run: Acceleration, road: RoadLoad, grade: float) -> list[Note]:
+def _ending_notes(run: Acceleration, chain: DriveChain, road: RoadLoad, grade: float) -> list[Note]:
     top = float(run.speed.max())
     need = float(road.resistance(grade, top))
     if run.ending == "no-start":
         return [words.note("does-not-start", grade=grade, need=need)]
     if run.ending == "balance":
         return [words.SPEED_NOT_REACHED["balance"].note("speed-not-reached", speed=top, need=need)]
+    if run.ending == "end-of-data":
+        gear = chain.drives[int(run.state[-1])].gear.name
+        return [
+            words.SPEED_NOT_REACHED["end-of-data"].note("speed-not-reached", speed=top, gear=gear)
+        ]
     if run.ending == "end-of-gears":
         return [words.SPEED_NOT_REACHED["end-of-gears"].note("speed-not-reached", speed=top)]
     return []

@@ -9,11 +9,15 @@ import numpy as np
 
 from converter_match.components.driveline import Driveline
 from converter_match.components.gear import LockUp
-from converter_match.components.machine import Load, Machine
+from converter_match.components.machine import Cooler, Load, Machine
 from converter_match.components.surface import Surface
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
-from converter_match.judgement.conditions.air import density_around, temperature_around
+from converter_match.judgement.conditions.air import (
+    cooler_around,
+    density_around,
+    temperature_around,
+)
 from converter_match.judgement.match.result import MatchResult
 from converter_match.judgement.wheels.notes import notes_of
 from converter_match.judgement.wheels.result import GearRow, GradeRow, TractiveResult
@@ -84,7 +88,8 @@ def tractive(
         for drive in drives
     )
     outside = temperature_around(match.site)
-    capacity = _capacity(machine, outside)
+    cooler = cooler_around(match.site, machine)
+    capacity = _capacity(cooler, machine, outside)
     everywhere = equilibria(drives, loads, np.unique(np.append(slopes, 0.0)))
     asked = np.isin(everywhere.grade, slopes)
     cover = envelope(drives, loads)
@@ -96,7 +101,7 @@ def tractive(
 
     def on_grade(grade: float) -> GradeRow:
         row = _fastest(ahead, known, everywhere, grade)
-        return _with_oil(row, machine, outside, capacity)
+        return _with_oil(row, cooler, outside, capacity)
 
     result = TractiveResult(
         match=match,
@@ -203,11 +208,11 @@ class _Known:
     capacity: float | None
 
 
-def _capacity(machine: Machine, air_temperature: float) -> float | None:
+def _capacity(cooler: Cooler | None, machine: Machine, air_temperature: float) -> float | None:
     limit = machine.oil.temperature_limit
-    if machine.cooler is None or limit is None:
+    if cooler is None or limit is None:
         return None
-    return float(machine.cooler.heat_at(limit - air_temperature))
+    return float(cooler.heat_at(limit - air_temperature))
 
 
 def _fastest(which: list[int], known: _Known, points: Equilibria, grade: float) -> GradeRow:
@@ -338,11 +343,11 @@ def _value(array: FloatArray) -> float | None:
 
 
 def _with_oil(
-    row: GradeRow, machine: Machine, air_temperature: float, capacity: float | None
+    row: GradeRow, cooler: Cooler | None, air_temperature: float, capacity: float | None
 ) -> GradeRow:
-    if row.heat is None or machine.cooler is None:
+    if row.heat is None or cooler is None:
         return row
-    settled = _value(oil_temperature(machine.cooler, np.asarray(row.heat), air_temperature))
+    settled = _value(oil_temperature(cooler, np.asarray(row.heat), air_temperature))
     cooled = None if capacity is None else row.heat <= capacity
     return replace(row, oil_temperature=settled, cooled=cooled)
 

@@ -149,6 +149,17 @@ SPEED_NOT_REACHED = {
             )
         }
     ),
+    "end-of-data": Catalogue(
+        {
+            "speed-not-reached": (
+                "limit",
+                "The target speed is not reached: at {speed:velocity .1f}, in gear {gear}, the "
+                "data of the converter end, before an upshift or the lock-up. There is effort "
+                "left, and nothing is computed beyond the data: a table that goes further is "
+                "needed.",
+            )
+        }
+    ),
     "end-of-gears": Catalogue(
         {
             "speed-not-reached": (

@@ -135,6 +135,15 @@ def _balance(table: schema.BalanceTable | None) -> tuple[Balance, tuple[Note, ..
 def _cooler(table: schema.CoolerTable | None) -> Cooler | None:
     if table is None:
         return None
+    cooler = _as_rated(table)
+    if table.air_density is None:
+        return cooler
+    places = {"cooler.air_density": ("cooler.air_density.value", table.air_density)}
+    with said_in_file_words(places):
+        return cooler.replace(air_density=table.air_density.si)
+
+
+def _as_rated(table: schema.CoolerTable) -> Cooler:
     places: dict[str, Any] = {
         "cooler.heat": ("cooler.heat", table.heat),
         "cooler.difference": ("cooler.difference", table.difference),

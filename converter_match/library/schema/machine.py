@@ -136,6 +136,11 @@ class CoolerTable(FileTable):
     oil_temperature: Temperature | None = Field(default=None, description="of the rating")
     air_temperature: Temperature | None = Field(default=None, description="of the rating")
     conductance: Conductance | None = Field(default=None, description="heat / (oil in less air in)")
+    air_density: Density | None = Field(
+        default=None,
+        description="of the air in which these data hold; the standard atmosphere's at sea level "
+        "without it, and said so",
+    )
 
     @model_validator(mode="after")
     def _one_form(self) -> CoolerTable:

@@ -20,8 +20,9 @@ from converter_match.components.machine import Machine
 from converter_match.curves import FloatArray
 from converter_match.physics.arrangement.shaft_demand import ShaftDemand
 from converter_match.physics.engine.fuel import FuelLaw
+from converter_match.physics.haul.loads import Draws, SegmentLoads
 from converter_match.physics.haul.retarding import RetardingChoice
-from converter_match.physics.haul.speed_profile import Draws, SpeedProfile, StepLoads
+from converter_match.physics.haul.speed_profile import SpeedProfile
 from converter_match.physics.wheels.drive_chain import DriveChain
 from converter_match.physics.wheels.rotating import Inertias
 
@@ -145,8 +146,7 @@ class EnergyModel:
 def step_energy(
     model: EnergyModel,
     profile: SpeedProfile,
-    length: FloatArray,
-    loads: StepLoads,
+    loads: SegmentLoads,
     draws: Draws,
 ) -> tuple[Ledger, StepStates]:
     """Return the energies and states of every step, shape (steps, draws).
@@ -155,23 +155,20 @@ def step_energy(
     ----------
     model : EnergyModel
     profile : SpeedProfile
-    length : ndarray, shape (steps,)
-        [m].
-    loads, draws : StepLoads, Draws
+    loads, draws : SegmentLoads, Draws
         As the profile was computed with.
     """
     chain, machine = model.chain, model.machine
-    time = profile.time
+    time, way, segment = profile.time, profile.length, profile.segment
     v0, v1 = profile.speed[:-1], profile.speed[1:]
-    way = 0.5 * (v0 + v1) * time  # what was really driven: short where a draw stops for good
     moving = way > 0.0
     with np.errstate(divide="ignore", invalid="ignore"):
         speed = np.where(moving, way / np.where(time > 0, time, 1.0), 0.0)
         rate = np.where(moving, (v1 * v1 - v0 * v0) / (2.0 * np.where(moving, way, 1.0)), 0.0)
-    mass = loads.mass[:, np.newaxis] * draws.mass
-    rolling, climbing, air = loads.parts(mass, draws.rolling_resistance, speed)
+    mass = loads.mass[segment] * draws.mass
+    rolling, climbing, air = loads.parts(segment, mass, draws.rolling_resistance, speed)
     ground = rolling + climbing + air + loads.running_drag + mass * rate
-    grip = loads.grip[:, np.newaxis] * mass
+    grip = loads.grip[segment] * mass
     pulling = ground > 0.0
     with np.errstate(divide="ignore", invalid="ignore"):
         use = np.where(pulling & np.isfinite(grip), ground / grip, 0.0)

@@ -27,18 +27,21 @@ class RetardingChoice:
     ----------
     speed : ndarray, shape (n,)
         [m/s].
-    best : ndarray of int, shape (n,)
-        State with the greatest retarding force; -1 where none retards.
-    force : ndarray, shape (n,)
+    best : ndarray of int, shape (2, n)
+        Forward and in reverse, the state with the greatest retarding force; -1 where none retards.
+    force : ndarray, shape (2, n)
         Its retarding force at the tread, driveline losses included [N].
     by_state : ndarray, shape (states, n)
         Retarding force of each state whatever its speed limits [N].
+    reverse : ndarray of bool, shape (states,)
+        Whether each state drives in reverse.
     """
 
     speed: FloatArray
     best: NDArray[np.intp]
     force: FloatArray
     by_state: FloatArray
+    reverse: NDArray[np.bool_]
 
     @classmethod
     def of(cls, chain: DriveChain, demand: ShaftDemand, turbine_limit: float) -> RetardingChoice:
@@ -59,20 +62,40 @@ class RetardingChoice:
             if chain.locked[i]:
                 usable &= turbine >= demand.idle
             forces[i] = np.where(usable & (torque < 0.0), held, -np.inf)
-        best = np.argmax(forces, axis=0)
-        force = forces[best, np.arange(_POINTS)]
+        best, force = np.empty((2, _POINTS), dtype=np.intp), np.empty((2, _POINTS))
+        for way in (0, 1):
+            own = np.where((chain.reverse == way)[:, np.newaxis], forces, -np.inf)
+            best[way] = np.argmax(own, axis=0)
+            force[way] = own[best[way], np.arange(_POINTS)]
         found = np.isfinite(force) & (force > 0.0)
-        return cls(speed, np.where(found, best, -1), np.where(found, force, 0.0), everywhere)
+        return cls(
+            speed,
+            np.where(found, best, -1),
+            np.where(found, force, 0.0),
+            everywhere,
+            chain.reverse,
+        )
 
-    def at(self, tread: FloatArray) -> tuple[NDArray[np.intp], FloatArray]:
-        """Return the best state (-1 for none) and its retarding force [N] at tread speeds."""
+    def at(
+        self, tread: FloatArray, reverse: NDArray[np.bool_]
+    ) -> tuple[NDArray[np.intp], FloatArray]:
+        """Return the best state (-1 for none) and its retarding force [N] at tread speeds.
+
+        Parameters
+        ----------
+        tread : ndarray
+            [m/s].
+        reverse : ndarray of bool
+            Whether the machine drives in reverse.
+        """
+        way = reverse.astype(np.intp)
         step = self.speed[1]
         cell = np.clip(tread / step, 0.0, self.speed.size - 1.000001)
         low = cell.astype(np.intp)
         # The slower neighbour's state: its turbine is within the limit there, and nearly so here.
-        best = np.minimum(self.best[low], self.best[low + 1])
+        best = np.minimum(self.best[way, low], self.best[way, low + 1])
         share = cell - low
-        force = self.force[low] * (1.0 - share) + self.force[low + 1] * share
+        force = self.force[way, low] * (1.0 - share) + self.force[way, low + 1] * share
         return np.where(best >= 0, best, -1), np.where(best >= 0, force, 0.0)
 
     def chosen(
@@ -95,7 +118,7 @@ class RetardingChoice:
         ground : ndarray
             Force that the motion needs at the ground [N]; below zero to hold back.
         """
-        best, _ = self.at(tread)
+        best, _ = self.at(tread, self.reverse[state])
         step = self.speed[1]
         near = np.clip(np.rint(tread / step).astype(np.intp), 0, self.speed.size - 1)
         own = self.by_state[state, near]

@@ -1,20 +1,24 @@
 """A machine on a haul route: profile, energies, oil temperature, for one machine or many draws.
 
-The pieces: `route_steps` cuts the route, `speed_profile` marches over it, `route_energy` goes back
-to the engine, `heat` warms the oil. This module puts them together.
+The pieces: `speed_profile` marches over the route, `step_energy` goes back to the engine, `heat`
+warms the oil. This module puts them together.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, fields
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from converter_match.components.converter import Converter
+from converter_match.components.cooling import Cooler
 from converter_match.components.driveline import Driveline
 from converter_match.components.engine import Engine
 from converter_match.components.fuel_map import FuelMap
+from converter_match.components.gear import Direction
 from converter_match.components.machine import Machine
 from converter_match.components.route import Route
 from converter_match.curves import FloatArray
@@ -23,11 +27,13 @@ from converter_match.notes import Note
 from converter_match.physics.arrangement.shaft_demand import ShaftDemand
 from converter_match.physics.engine.fuel import FuelLaw, fuel_law
 from converter_match.physics.engine.supply import TorqueSupply
+from converter_match.physics.haul.allowed_speed import AllowedSpeed
 from converter_match.physics.haul.energy import EnergyModel, Ledger, StepStates, step_energy
+from converter_match.physics.haul.loads import Draws, SegmentLoads
 from converter_match.physics.haul.retarding import RetardingChoice
-from converter_match.physics.haul.speed_profile import Draws, SpeedProfile, StepLoads, speed_profile
-from converter_match.physics.haul.steps import LONGEST_STEP, RouteSteps, route_steps, speed_ceiling
+from converter_match.physics.haul.speed_profile import LONGEST_STEP, SpeedProfile, speed_profile
 from converter_match.physics.heat import oil as heat
+from converter_match.physics.heat.laps import OilLaps, oil_laps
 from converter_match.physics.match.turbine import TurbineShaft
 from converter_match.physics.wheels.drive_chain import DriveChain, drive_chain
 from converter_match.physics.wheels.road_load import RoadLoad
@@ -54,6 +60,8 @@ class Hauler:
     inertias : Inertias
     air_density, air_temperature : float
         [kg/m^3], [K].
+    cooler : Cooler or None
+        The machine's, in the air of the site.
     """
 
     engine: Engine
@@ -66,6 +74,7 @@ class Hauler:
     inertias: Inertias
     air_density: float
     air_temperature: float
+    cooler: Cooler | None
 
     @property
     def notes(self) -> tuple[Note, ...]:
@@ -89,9 +98,10 @@ def hauler(
     *,
     air_density: float,
     air_temperature: float,
+    cooler: Cooler | None = None,
     hydraulic_torque: float = 0.0,
     fuel_map: FuelMap | None = None,
-    direction: str = "forward",
+    directions: Sequence[Direction] = ("forward",),
 ) -> Hauler:
     """Tabulate a machine for routes.
 
@@ -104,19 +114,27 @@ def hauler(
         For shift speeds that the driveline's file does not give.
     air_density, air_temperature : float
         [kg/m^3], [K].
+    cooler : Cooler, optional
+        The machine's in that air, as `physics.heat.cooler_air` returns it.
     hydraulic_torque : float
         As in `supply` [N.m].
     fuel_map : FuelMap, optional
-    direction : {"forward", "reverse"}
+    directions : sequence of {"forward", "reverse"}
+        In which the machine drives.
 
     Raises
     ------
     InputError
-        If the data cannot be combined.
+        If the data cannot be combined, or there is no gear in a direction.
     """
     inertias = Inertias.of(engine, converter, driveline, machine)
     shaft = TurbineShaft(supply, converter)
-    chain = drive_chain(shaft, driveline, machine, inertias, load, direction=direction)
+    chain, *more = (
+        drive_chain(shaft, driveline, machine, inertias, load, direction=direction)
+        for direction in sorted(set(directions))
+    )
+    for other in more:
+        chain = chain.with_states_of(other)
     demand = ShaftDemand.of(engine, converter, hydraulic_torque=hydraulic_torque)
     law: FuelLaw | None = fuel_law(engine, fuel_map)
     low, high = supply.domain
@@ -145,6 +163,7 @@ def hauler(
         inertias,
         air_density,
         air_temperature,
+        cooler,
     )
 
 
@@ -155,24 +174,31 @@ class RouteRun:
     Parameters
     ----------
     route : Route
-    steps : RouteSteps
-    ceiling : ndarray, shape (steps + 1,)
-        Allowed speed [m/s].
+    allowed : AllowedSpeed
+    loads : SegmentLoads
     profile : SpeedProfile
     ledger : Ledger
         By step.
     states : StepStates
-    oil : ndarray or None, shape (steps + 1, draws)
-        Oil temperature [K]; None where the oil volume is not known.
+    oil : OilLaps or None
+        Oil temperatures; None where the oil volume is not known.
     """
 
     route: Route
-    steps: RouteSteps
-    ceiling: FloatArray
+    allowed: AllowedSpeed
+    loads: SegmentLoads
     profile: SpeedProfile
     ledger: Ledger
     states: StepStates
-    oil: FloatArray | None
+    oil: OilLaps | None
+
+    @property
+    def ceiling(self) -> FloatArray:
+        """Allowed speed at the ends of the steps, shape (steps + 1, draws) [m/s]."""
+        profile = self.profile
+        begin = self.allowed.at(profile.segment[:1], self.allowed.length[profile.segment[:1]])
+        ends = self.allowed.at(profile.segment, profile.left)
+        return np.concatenate([begin, ends])
 
 
 @dataclass(frozen=True, eq=False)
@@ -188,7 +214,11 @@ class RouteTotals:
     ledger : Ledger
         Energies of the whole run [J].
     hottest : ndarray or None
-        Highest oil temperature [K].
+        Highest oil temperature [K]: lap after lap, where the route is driven again and again; of
+        the only run where the machine does not arrive. NaN where no cooler is known; `UNSETTLED`
+        where the oil gets hotter with every lap.
+    hottest_first : ndarray or None
+        Highest oil temperature of the first lap [K].
     stuck_segment : ndarray of int
         -1 where it arrives.
     shifts : ndarray of int
@@ -199,6 +229,7 @@ class RouteTotals:
     fuel: FloatArray | None
     ledger: Ledger
     hottest: FloatArray | None
+    hottest_first: FloatArray | None
     stuck_segment: NDArray[np.intp]
     shifts: NDArray[np.intp]
 
@@ -223,7 +254,7 @@ def run_route(
     braking : float
         Rate of slowing down ahead of limits [m/s^2].
     longest_step : float
-        [m].
+        [m]; all of the step control follows it in proportion.
     oil_start : float, optional
         Oil temperature at the start [K]; the machine's working temperature without, or the air's.
 
@@ -239,51 +270,57 @@ def run_route(
     ):
         if not 0.0 < value <= most:
             raise InputError("out of range", field=name, found=value, expected="above zero")
-    steps = route_steps(route, longest_step)
-    loads = StepLoads.of(route, steps, machine.machine, machine.air_density)
-    fastest = min(machine.chain.fastest, machine.driveline.speed_limit or np.inf)
-    ceiling = speed_ceiling(steps, route, fastest, braking)
+    allowed, loads, profile = _driven(machine, route, drawn, braking, longest_step)
+    ledger, states = step_energy(machine.model, profile, loads, drawn)
+    oil = _oil(machine, states.oil_heat, profile, oil_start)
+    return RouteRun(route, allowed, loads, profile, ledger, states, oil)
+
+
+def _driven(
+    machine: Hauler, route: Route, draws: Draws, braking: float, longest_step: float
+) -> tuple[AllowedSpeed, SegmentLoads, SpeedProfile]:
+    """Return what is allowed, what resists, and how fast every draw is."""
+    chain, line = machine.chain, machine.driveline
+    start = {way: chain.first(way) for way in set(route.directions)}
+    fastest = {way: chain.fastest_from(state) for way, state in start.items()}
+    most = np.array([fastest[way] for way in route.directions])
+    allowed = AllowedSpeed.of(route, np.minimum(most, line.speed_limit or np.inf), braking)
+    loads = SegmentLoads.of(route, machine.machine, machine.air_density)
     profile = speed_profile(
-        machine.chain,
-        steps,
+        chain,
+        allowed,
         loads,
-        ceiling,
-        drawn,
-        shift_time=machine.driveline.shift_time or 0.0,
+        draws,
+        first=np.array([start[way] for way in route.directions]),
+        shift_time=line.shift_time or 0.0,
+        longest=longest_step,
     )
-    ledger, states = step_energy(machine.model, profile, steps.length, loads, drawn)
-    return RouteRun(
-        route,
-        steps,
-        ceiling,
-        profile,
-        ledger,
-        states,
-        _oil(machine, states.oil_heat, profile.time, oil_start),
-    )
+    return allowed, loads, profile
 
 
 def _oil(
-    machine: Hauler, oil_heat: FloatArray, time: FloatArray, start: float | None
-) -> FloatArray | None:
-    circuit = heat.OilCircuit.of(machine.machine, machine.air_temperature)
+    machine: Hauler, oil_heat: FloatArray, profile: SpeedProfile, start: float | None
+) -> OilLaps | None:
+    circuit = heat.OilCircuit.of(machine.machine, machine.air_temperature, machine.cooler)
     if circuit is None:
         return None
     working = machine.machine.oil.working_temperature if start is None else start
     begin = machine.air_temperature if working is None else working
-    return heat.march(circuit, oil_heat, time, begin)[0]
+    return oil_laps(circuit, oil_heat, profile.time, begin, profile.stuck < 0)
 
 
 def totals(run: RouteRun) -> RouteTotals:
     """Return what a run comes to."""
     stuck = run.profile.stuck
-    segment = np.where(stuck >= 0, run.steps.segment[np.maximum(stuck, 0)], -1)
-    fuel = run.states.fuel
+    draws = np.arange(stuck.size)
+    segment = np.where(stuck >= 0, run.profile.segment[np.maximum(stuck, 0), draws], -1)
+    fuel, oil = run.states.fuel, run.oil
     return RouteTotals(
         time=run.profile.time.sum(axis=0),
         fuel=None if fuel is None else fuel.sum(axis=0),
         ledger=run.ledger.total(),
-        hottest=None if run.oil is None else run.oil.max(axis=0),
+        hottest=None if oil is None else oil.hottest,
+        hottest_first=None if oil is None else oil.first.max(axis=0),
         stuck_segment=segment,
         shifts=run.profile.shifts,
     )
@@ -308,39 +345,34 @@ def run_many(
     machine, route, draws, braking, longest_step, oil_start
         As in `run_route`.
     """
-    steps = route_steps(route, longest_step)
-    loads = StepLoads.of(route, steps, machine.machine, machine.air_density)
-    fastest = min(machine.chain.fastest, machine.driveline.speed_limit or np.inf)
-    ceiling = speed_ceiling(steps, route, fastest, braking)
-    whole = speed_profile(
-        machine.chain,
-        steps,
-        loads,
-        ceiling,
-        draws,
-        shift_time=machine.driveline.shift_time or 0.0,
-    )
+    allowed, loads, whole = _driven(machine, route, draws, braking, longest_step)
     parts = []
     oil_heat = np.empty(whole.time.shape)
     for start in range(0, draws.size, _CHUNK):
         part = slice(start, min(start + _CHUNK, draws.size))
         profile = _picked(whole, part)
-        ledger, states = step_energy(
-            machine.model, profile, steps.length, loads, draws.picked(part)
-        )
+        ledger, states = step_energy(machine.model, profile, loads, draws.picked(part))
         oil_heat[:, part] = states.oil_heat
-        parts.append(totals(RouteRun(route, steps, ceiling, profile, ledger, states, None)))
-    oil = _oil(machine, oil_heat, whole.time, oil_start)
+        parts.append(totals(RouteRun(route, allowed, loads, profile, ledger, states, None)))
+    oil = _oil(machine, oil_heat, whole, oil_start)
+    joined = {
+        f.name: _joined([getattr(p, f.name) for p in parts])
+        for f in fields(RouteTotals)
+        if f.name not in ("ledger", "hottest", "hottest_first")
+    }
     return RouteTotals(
-        time=np.concatenate([p.time for p in parts]),
-        fuel=None if parts[0].fuel is None else np.concatenate([p.fuel for p in parts]),
         ledger=Ledger(
             *(np.concatenate([getattr(p.ledger, f.name) for p in parts]) for f in fields(Ledger))
         ),
-        hottest=None if oil is None else oil.max(axis=0),
-        stuck_segment=np.concatenate([p.stuck_segment for p in parts]),
-        shifts=np.concatenate([p.shifts for p in parts]),
+        hottest=None if oil is None else oil.hottest,
+        hottest_first=None if oil is None else oil.first.max(axis=0),
+        **joined,
     )
+
+
+def _joined(columns: list[FloatArray | None]) -> Any:
+    known = [column for column in columns if column is not None]
+    return np.concatenate(known) if known else None
 
 
 def _picked(profile: SpeedProfile, part: slice) -> SpeedProfile:

@@ -24,8 +24,6 @@ from converter_match.physics.match.turbine_speed import match_at_turbine_speed
 from converter_match.physics.wheels.road_load import RoadLoad
 from converter_match.physics.wheels.wheels import at_wheels
 
-_SHORT_STEP = 0.5  # m
-
 
 @dataclass(frozen=True)
 class PhaseRun:
@@ -125,7 +123,7 @@ def run_cycle(
             air_density=air_density,
             air_temperature=air_temperature,
             hydraulic_torque=torque,
-            direction=phase.direction,
+            directions=(phase.direction,),
         )
         if phase.gear:
             ready = _in_gear(ready, phase.gear)
@@ -152,9 +150,9 @@ def _drive(ready: Hauler, phase: Phase, cycle: ShortCycle) -> PhaseRun:
         speed_limit=np.array([phase.speed_limit]),
         load=(phase.load,),
         stop_time=np.array([0.0]),
+        direction=(phase.direction,),
     )
-    step = min(_SHORT_STEP, 0.1 * phase.distance)
-    run = run_route(ready, route, braking=BRAKING, longest_step=step)
+    run = run_route(ready, route, braking=BRAKING)
     total = totals(run)
     time = float(total.time[0])
     turns = float((run.states.engine_speed[:, 0] * run.profile.time[:, 0]).sum())

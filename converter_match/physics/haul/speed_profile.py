@@ -1,17 +1,19 @@
-"""Speed over distance: full throttle up to what is allowed, for one machine or many draws at once.
+"""Speed over a route: full throttle up to what is allowed, for one machine or many draws at once.
 
-Over a step of length s the force is held, so that
+Every draw takes steps of its own, and a step ends where something happens: a shift speed, the end
+of a shift's interruption, the speed allowed, the point where braking begins, the end of a segment.
+So no step straddles a shift, and how often a gearbox shifts does not hang on the step.
 
-    v_1^2 = v_0^2 + 2 s (F - R) / M,      t = 2 s / (v_0 + v_1),
+Within a step the acceleration ``(F - R) / M`` is taken as a straight line in the square of speed
+between its values at the two ends, which `motion` solves exactly; where the wheels would spin
+``(mu N - R) / m`` stands instead. A step changes the speed by no more than `SPAN` of the state's
+range, and its square by a half or a quarter of that where the straight line is off in the middle by
+more than `BEND` of the acceleration. At the allowed speed a machine that could go faster keeps to
+it, braking or not, exactly.
 
-which is exact for a constant force and never divides by a speed of zero; where the wheels would
-spin, ``(mu N - R) / m`` stands instead of (F - R) / M. F and R are taken at
-``v_0 + theta (v_1 - v_0)``, found by Newton's method. Where effort falls slowly with speed theta is
-a half (second order); where it falls so steeply that a step would shoot past the balance, as in a
-low gear on a steep grade, theta moves towards 1, which settles on the balance instead.
-v_1 is then capped by the ceiling of `physics.haul.steps`. All draws march together: one step is a
-handful of array operations, whatever their number; the number of steps is fixed by the route and
-each has an end, so the march always ends.
+All draws march together: one step is a few dozen array operations, whatever their number. Each
+changes the speed by a share of its range, ends at an event, or covers the longest step, so the
+march always ends.
 """
 
 from __future__ import annotations
@@ -19,440 +21,412 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
-from converter_match.components.machine import Machine
-from converter_match.components.route import Route
-from converter_match.constants import GRAVITY
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
-from converter_match.physics.haul.steps import RouteSteps
-from converter_match.physics.wheels.drive_chain import DriveChain, force_for_factors
-from converter_match.physics.wheels.road_load import RoadLoad, ground_shares
+from converter_match.physics.haul.allowed_speed import AllowedSpeed
+from converter_match.physics.haul.gear_choice import AT, GearChoice, Going
+from converter_match.physics.haul.loads import Draws, SegmentLoads
+from converter_match.physics.haul.look_up import LookUp
+from converter_match.physics.haul.motion import Motion, way_between
+from converter_match.physics.wheels.drive_chain import DriveChain
 
-_SLIP_POINTS = 129
+# The step that all of the step control is stated for [m]; a shorter one refines all in proportion.
+LONGEST_STEP = 50.0
+SPAN = 0.1
+BEND = 0.02
+MISS = 0.004
+_PARTS = 0.5 ** np.arange(4.0, -1.0, -1.0)[:, np.newaxis]
+_ASKED = 0.25  # share of a step's span
+_FAR = 0.04  # a balance whose square of speed is by this share another is far
 _CRAWL = 0.02  # slower than this is a stand [m/s]
-_NEWTON = 1  # the first guess is good already
-_HALVINGS = 16
-
-
-@dataclass(frozen=True, eq=False)
-class Draws:
-    """Factors of each draw, all of one shape (n,); 1 is what the data say.
-
-    Parameters
-    ----------
-    mass, torque, rolling_resistance : ndarray
-        Multiply the mass, the engine's torque before loads, and the rolling resistance.
-    """
-
-    mass: FloatArray
-    torque: FloatArray
-    rolling_resistance: FloatArray
-
-    @classmethod
-    def of(
-        cls,
-        mass: ArrayLike = 1.0,
-        torque: ArrayLike = 1.0,
-        rolling_resistance: ArrayLike = 1.0,
-    ) -> Draws:
-        """Return draws from scalars and arrays of one length.
-
-        Raises
-        ------
-        InputError
-            If a factor is not finite and above zero.
-        """
-        given = {"mass": mass, "torque": torque, "rolling_resistance": rolling_resistance}
-        arrays = np.broadcast_arrays(*(np.atleast_1d(np.asarray(v, float)) for v in given.values()))
-        for name, array in zip(given, arrays, strict=True):
-            if array.ndim != 1 or not np.all(np.isfinite(array) & (array > 0.0)):
-                raise InputError(
-                    "not usable factors", field=name, expected="a list of numbers above zero"
-                )
-        return cls(*(array.copy() for array in arrays))
-
-    @property
-    def size(self) -> int:
-        """Number of draws."""
-        return int(self.mass.size)
-
-    def picked(self, part: slice) -> Draws:
-        """Return some of the draws."""
-        return Draws(self.mass[part], self.torque[part], self.rolling_resistance[part])
-
-
-@dataclass(frozen=True, eq=False)
-class StepLoads:
-    """What each step asks for, before the factors of a draw; arrays of shape (steps,).
-
-    Parameters
-    ----------
-    mass : ndarray
-        [kg].
-    rolling, climbing : ndarray
-        ``c_r cos a`` and ``sin a``.
-    grip : ndarray
-        Adhesion limit / mass [N/kg]; infinite where traction is not known.
-    air : float
-        ``rho c_d A / 2`` [N.s^2/m^2].
-    running_drag : float
-        [N].
-    """
-
-    mass: FloatArray
-    rolling: FloatArray
-    climbing: FloatArray
-    grip: FloatArray
-    air: float
-    running_drag: float
-
-    @classmethod
-    def of(cls, route: Route, steps: RouteSteps, machine: Machine, air_density: float) -> StepLoads:
-        """Return the loads of a machine on the steps of a route."""
-        grip, share = np.empty(route.grade.size), np.empty(route.grade.size)
-        loads: dict[tuple[str, str], RoadLoad] = {}
-        for k, (surface, load) in enumerate(zip(route.surface, route.load, strict=True)):
-            key = (surface.fingerprint(), load)
-            if key not in loads:
-                loads[key] = RoadLoad.of(machine, surface, load=load, air_density=air_density)
-            grip[k] = float(loads[key].adhesion(route.grade[k])) / machine.mass(load)
-            share[k] = loads[key].rolling_resistance
-        mass = np.array([machine.mass(load) for load in route.load])
-        rolling, climbing = ground_shares(share, route.grade)
-        whole = next(iter(loads.values()))
-        pick = steps.segment
-        return cls(
-            mass=mass[pick],
-            rolling=rolling[pick],
-            climbing=climbing[pick],
-            grip=grip[pick],
-            air=float(whole.air_factor),
-            running_drag=whole.running_drag,
-        )
-
-    def resistance(
-        self, pick: int | slice, mass: ArrayLike, rolling: ArrayLike, speed: ArrayLike = 0.0
-    ) -> FloatArray:
-        """Return the resistance [N] on some of the steps.
-
-        Parameters
-        ----------
-        pick : index
-            Of the steps.
-        mass, rolling : array_like
-            Mass [kg], and factor on the rolling resistance; they broadcast.
-        speed : array_like
-            Road speed [m/s]; at a stand the air resists nothing.
-        """
-        share = self.rolling[pick] * np.asarray(rolling) + self.climbing[pick]
-        at_rest = np.asarray(mass) * GRAVITY * share + self.running_drag
-        return np.asarray(at_rest + self.air * np.square(speed))
-
-    def parts(self, mass: ArrayLike, rolling: ArrayLike, speed: FloatArray) -> list[FloatArray]:
-        """Return what of the resistance is rolling, climbing, and the air [N], steps by draws."""
-        weight = np.asarray(mass) * GRAVITY
-        shares = (self.rolling[:, np.newaxis] * np.asarray(rolling), self.climbing[:, np.newaxis])
-        return [*(np.asarray(weight * share) for share in shares), self.air * speed * speed]
+_LEAST = 1e-6  # change of speed in a step, at least [m/s]
+_MOST_STEPS = 500  # a segment, and a longest step: no route with a shift a metre has more
+# Slip that is this near to that of the step before is read off once [1].
+_SAME_SLIP = 1e-3
 
 
 @dataclass(frozen=True, eq=False)
 class SpeedProfile:
-    """Speed, time and state over the steps of a route, for every draw.
+    """Speed, time and state over the steps of every draw; arrays of shape (steps, draws).
+
+    A draw that has arrived, or stands for good, has steps of no length and no time at its end.
 
     Parameters
     ----------
+    segment : ndarray of int
+        Segment of each step, counted from 0.
+    length, time : ndarray
+        [m], [s].
     speed : ndarray, shape (steps + 1, draws)
         At the ends of the steps [m/s].
-    time : ndarray, shape (steps, draws)
-        [s]; 0 beyond the step in which a draw stops for good.
-    state : ndarray of int, shape (steps, draws)
+    state : ndarray of int
         Index into the chain.
+    stands : ndarray of bool
+        Whether the machine stands at a stop.
+    held : ndarray of bool
+        Whether a gear is held that would be left for a next one that cannot keep the speed.
+    left : ndarray
+        Way from the end of the step to the end of its segment [m].
     stuck : ndarray of int, shape (draws,)
-        Step in which the machine stops and cannot move on; -1 where it arrives.
-    stuck_after : ndarray, shape (draws,)
-        Way made inside that step [m].
+        Step at which the machine stands and cannot move on; -1 where it arrives.
     stuck_force : ndarray, shape (draws,)
         Effort that it has there [N], grip considered; NaN where it arrives.
     shifts : ndarray of int, shape (draws,)
         Number of gear shifts.
     """
 
-    speed: FloatArray
+    segment: NDArray[np.intp]
+    length: FloatArray
     time: FloatArray
+    speed: FloatArray
     state: NDArray[np.int16]
+    stands: NDArray[np.bool_]
+    held: NDArray[np.bool_]
+    left: FloatArray
     stuck: NDArray[np.intp]
-    stuck_after: FloatArray
     stuck_force: FloatArray
     shifts: NDArray[np.intp]
+
+    @property
+    def distance(self) -> FloatArray:
+        """Distance from the start at the ends of the steps, shape (steps + 1, draws) [m]."""
+        start = np.zeros((1, self.length.shape[1]))
+        return np.concatenate([start, np.cumsum(self.length, axis=0)])
 
 
 def speed_profile(
     chain: DriveChain,
-    steps: RouteSteps,
-    loads: StepLoads,
-    ceiling: FloatArray,
+    allowed: AllowedSpeed,
+    loads: SegmentLoads,
     draws: Draws,
     *,
+    first: NDArray[np.intp] | None = None,
     shift_time: float = 0.0,
     start_speed: float = 0.0,
+    longest: float = LONGEST_STEP,
 ) -> SpeedProfile:
-    """March all draws along a route at full throttle below the ceiling.
+    """March all draws along a route at full throttle below the speed allowed.
 
     Parameters
     ----------
     chain : DriveChain
-    steps, loads : RouteSteps, StepLoads
-    ceiling : ndarray, shape (steps + 1,)
-        [m/s].
+    allowed, loads : AllowedSpeed, SegmentLoads
     draws : Draws
+    first : ndarray of int, shape (segments,), optional
+        State in which a machine starts in each segment; the chain's first without.
     shift_time : float
-        Time without drive at a gear change [s].
+        Time without drive at a gear change, and at a change of direction [s].
     start_speed : float
         [m/s].
+    longest : float
+        Longest step [m]; all of the step control follows it in proportion.
+
+    Raises
+    ------
+    InputError
+        If the machine changes between gears without end.
     """
-    look_up = _LookUp(chain, force_for_factors(chain, draws.torque), draws.size)
-    count, many = steps.length.size, draws.size
-    speed = np.zeros((count + 1, many))
-    time = np.zeros((count, many))
-    states = np.zeros((count, many), dtype=np.int16)
-    stuck = np.full(many, -1)
-    stuck_after, stuck_force = np.zeros(many), np.full(many, np.nan)
-    shifts = np.zeros(many, dtype=np.intp)
-    v = np.full(many, min(start_speed, float(ceiling[0])))
-    speed[0] = v
-    state = np.full(many, chain.settled(0, float(v[0])), dtype=np.intp)
-    share = np.ones(many)  # 1 - slip
-    dead = np.zeros(many)  # time without drive still to come
-    stuck_any = False
-    stands = steps.is_stop
-    for k in range(count):
-        if stands[k]:
-            time[k] = np.where(stuck < 0, steps.stop_time[k], 0.0)
-            v = np.zeros(many)
-            state = np.zeros(many, dtype=np.intp)
-            continue
-        s, mass = float(steps.length[k]), loads.mass[k] * draws.mass
-        ground = loads.resistance(k, mass, draws.rolling_resistance)
-        grip = loads.grip[k] * mass
-        changed = look_up.settle(state, v / share, ground, shifts)
-        if shift_time > 0.0 and changed is not None:
-            dead = np.where(changed, shift_time, dead)
-        push = _Push(look_up, state, share, grip, ground, mass, loads.air, dead, s)
-        ends, good = push.solve(v, stuck >= 0 if stuck_any else None)
-        if not good.all():
-            halts = ~good & (stuck < 0)
-            stuck[halts] = k
-            at_rest = np.minimum(look_up.at(np.zeros_like(state), 0.0 * v)[0], grip)
-            stuck_force[halts] = at_rest[halts]
-            slows = np.maximum((ground - at_rest) / mass, 1e-9)
-            stuck_after[halts] = np.minimum(v * v / (2.0 * slows), s)[halts]
-            stuck_any = True
-        ends = np.minimum(ends, ceiling[k + 1])
-        if stuck_any:
-            ends = np.where(stuck < 0, ends, 0.0)
-        total = v + ends
-        with np.errstate(divide="ignore", invalid="ignore"):
-            took = np.where(total > 0.0, 2.0 * s / total, 0.0)
-        if stuck_any:
-            took = np.where(stuck == k, 2.0 * stuck_after / np.maximum(v, 1e-9), took)
-            took = np.where((stuck < 0) | (stuck == k), took, 0.0)
-        dead = np.maximum(dead - took, 0.0)
-        share = look_up.grip_share(push.force, grip)
-        v = ends
-        time[k], states[k], speed[k + 1] = took, state, v
-    return SpeedProfile(speed, time, states, stuck, stuck_after, stuck_force, shifts)
+    lowest = np.zeros(allowed.length.size, dtype=np.intp) if first is None else first
+    march = _March(chain, allowed, loads, draws, lowest, shift_time, longest)
+    march.start(start_speed)
+    most = _MOST_STEPS * (allowed.length.size + float(allowed.length.sum()) / longest)
+    for _ in range(int(most * max(LONGEST_STEP / longest, 1.0))):
+        if march.done.all():
+            return march.profile()
+        march.step()
+    raise InputError(
+        "the machine changes between two gears without end and makes no way",
+        field="driveline",
+        hint="are the upshift and downshift speeds right?",
+    )
 
 
-class _Push:
-    """The equation of a step, all draws; `state` changes in place where a lower gear is needed."""
+class _March:
+    """Where every draw is, what it does next, and what it has done."""
 
     def __init__(
         self,
-        look_up: _LookUp,
-        state: NDArray[np.intp],
-        share: FloatArray,
-        grip: FloatArray,
-        ground: FloatArray,
-        mass: FloatArray,
-        air: float,
-        dead: FloatArray,
-        length: float,
+        chain: DriveChain,
+        allowed: AllowedSpeed,
+        loads: SegmentLoads,
+        draws: Draws,
+        lowest: NDArray[np.intp],
+        shift_time: float,
+        longest: float,
     ) -> None:
-        self._look_up, self._state, self._per_share = look_up, state, 1.0 / share
-        self._grip, self._ground, self._mass = grip, ground, mass
-        self._air, self._length = air, length
-        self._dead = dead if dead.any() else None
-        self.force = ground
+        self._chain, self._allowed, self._loads, self._draws = chain, allowed, loads, draws
+        self._look = LookUp(chain, draws.torque)
+        self._choice = GearChoice(chain, self._look, shift_time)
+        self._alike = loads.alike_ahead(allowed)
+        self._lowest, self._shift_time, self._longest = lowest, shift_time, longest
+        fine = min(longest / LONGEST_STEP, 1.0)
+        self._span, self._bend, self._miss = SPAN * fine * chain.top, BEND * fine, MISS * fine
+        many = draws.size
+        self._segment = np.zeros(many, dtype=np.intp)
+        self._left = np.full(many, allowed.length[0])
+        self._dead = np.zeros(many)  # time without drive still to come
+        self._waits = np.full(many, np.nan)  # time to stand at a stop that is reached
+        self._share = np.ones(many)  # 1 - slip
+        self._shifts = np.zeros(many, dtype=np.intp)
+        self._number = np.arange(many)
+        self._air = np.full(many, loads.air)
+        self._stuck = np.full(many, -1)
+        self._stuck_force = np.full(many, np.nan)
+        self._steps: list[tuple[NDArray[np.generic], ...]] = []
+        self.done = np.zeros(many, dtype=bool)
+        self._enter()
 
-    def rate(self, speed: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Return the acceleration [m/s^2] at a speed [m/s] and its slope, zero or below."""
-        force, slope, rotating = self._look_up.with_slope(self._state, speed * self._per_share)
-        if self._dead is not None:
-            # Without drive for part of the step: what is left of the effort, on its average.
-            force = force * np.clip(1.0 - self._dead * speed / self._length, 0.0, 1.0)
-        ground = self._ground + self._air * speed * speed
-        mass = self._mass + rotating
-        rate = (force - ground) / mass
+    def start(self, speed: float) -> None:
+        """Begin at a speed [m/s], in the gear that belongs to it."""
+        at_once = self._allowed.at(np.zeros(1, dtype=np.intp), self._allowed.length[:1])
+        v = min(speed, float(at_once[0]))
+        self._speed = np.full(self.done.size, v)
+        self._begin = self._speed
+        self._state = np.full(self.done.size, self._chain.settled(int(self._lowest[0]), v))
+
+    def _enter(self) -> None:
+        """Take up what the segments of the draws ask for."""
+        loads, draws, segment = self._loads, self._draws, self._segment
+        self._mass = loads.mass[segment] * draws.mass
+        self._ground = loads.resistance(segment, self._mass, draws.rolling_resistance)
+        self._grip = loads.grip[segment] * self._mass
+        self._end, self._limit = self._allowed.end[segment], self._allowed.limit[segment]
+
+    def step(self) -> None:
+        """Take every draw to the end of its next step."""
+        self._held = self._shift()
+        rate, force = self._rate(self._speed)
+        share = self._look.grip_share(force, self._grip)
+        if (np.abs(share - self._share) > _SAME_SLIP).any():
+            self._share = share
+            rate, force = self._rate(self._speed)
+            share = self._look.grip_share(force, self._grip)
+        self._share = share
+        time, length, end = self._free(rate)
+        time, length, end = self._kept(rate, time, length, end)
+        stands = ~np.isnan(self._waits)
+        rests = stands | self.done
+        slow = (self._speed <= _CRAWL) & (rate <= 0.0) & ~rests
+        if slow.any():
+            self._halt(slow & (self._dead <= 0.0))
+            rests |= slow
+        if rests.any():
+            waited = np.where(stands, self._waits, np.where(self.done, 0.0, self._dead))
+            time, length = np.where(rests, waited, time), np.where(rests, 0.0, length)
+            end = np.where(rests, 0.0, end)
+        else:
+            stands = rests
+        self._advance(time, length, end, stands)
+
+    def _shift(self) -> NDArray[np.bool_]:
+        """Change gear where that is due; return who holds a gear instead."""
+        speed = self._speed
+        before_braking = (
+            self._left
+            + self._alike[self._segment]
+            - np.maximum(speed * speed - self._end * self._end, 0.0) / (2.0 * self._allowed.braking)
+        )
+        going = Going.of(
+            self._number,
+            speed,
+            self._share,
+            self._mass,
+            self._ground,
+            self._air,
+            self._grip,
+            self._limit,
+            before_braking,
+        )
+        changed, holds = self._choice.settle(self._state, going, self._dead > 0.0, self._shifts)
+        if self._shift_time > 0.0 and changed.size:
+            self._dead = self._dead.copy()
+            self._dead[changed] = self._shift_time
+        held = np.zeros(speed.size, dtype=bool)
+        held[holds] = True
+        return held
+
+    def _rate(self, speed: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return acceleration [m/s^2] and force at the ground [N] at speeds, shape (..., n)."""
+        force, rotating = self._look.at(self._state, speed / self._share)
+        force = np.where(self._dead > 0.0, 0.0, force)
+        ground = self._ground + self._loads.air * speed * speed
         # The ground passes on what is left after the rotating parts have taken their share.
-        most = (self._grip - ground) / self._mass
-        slips = rate > most
-        rate = np.minimum(rate, most)
-        self.force = ground + self._mass * rate
-        return rate, np.where(slips, 0.0, np.minimum(slope * self._per_share, 0.0) / mass)
+        rate = np.minimum(
+            (force - ground) / (self._mass + rotating), (self._grip - ground) / self._mass
+        )
+        return rate, ground + self._mass * rate
 
-    def solve(
-        self, start: FloatArray, given_up: NDArray[np.bool_] | None
-    ) -> tuple[FloatArray, NDArray[np.bool_]]:
-        """Return the speed at the end of the step, and whether the machine gets there."""
-        end, good = self._newton(start, None)
-        if given_up is not None:
-            good = good | given_up
-        # Whoever would come to a stand tries lower states, and at last settles in the lowest.
-        for _ in range(self._look_up.states):
-            if good.all():
-                return end, good
-            lower = self._look_up.lower(self._state)
-            moves = ~good & (lower != self._state)
-            if not moves.any():
-                break
-            self._state[:] = np.where(moves, lower, self._state)
-            again, fine = self._newton(start, None)
-            end, good = np.where(moves, again, end), np.where(moves, fine, good)
-        again, fine = self._newton(start, np.ones(start.size))
-        return np.where(good, end, again), good | fine
+    def _free(self, rate: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Return time, length and end speed of a step that nothing but the engine holds back."""
+        v = self._speed
+        square = v * v
+        target = self._target(rate)
+        changes = _PARTS * (target * target - square)
+        there = self._rate(np.sqrt(square + changes))[0]
+        part = self._part(rate, there, np.abs(changes), square)
+        column = np.arange(v.size)
+        change, last = changes[part, column], there[part, column]
+        motion = Motion(square, rate, (last - rate) / change)
+        whole = way_between(change, rate, last)
+        length = np.minimum(whole, np.minimum(self._left, self._longest))
+        # Towards a balance that is still far, the way is one on which it is neared by a part.
+        far = np.abs(rate) > _FAR * square * np.abs(motion.slope)
+        length = np.where(far, np.minimum(length, motion.settling_way()), length)
+        coasts = self._dead > 0.0
+        if coasts.any():
+            coasted = self._dead * np.maximum(v + 0.5 * rate * self._dead, 0.5 * v)
+            coasts &= coasted <= length
+            length = np.where(coasts, coasted, length)
+        reached = motion.square_after(length)
+        reached = np.where(length == whole, square + change, reached)
+        room = self._end * self._end + 2.0 * self._allowed.braking * self._left
+        over = np.flatnonzero(reached + 2.0 * self._allowed.braking * length > room)
+        if over.size:
+            braking, room = self._allowed.braking, room[over]
+            length[over] = motion.picked(over).way_to_braking(room, length[over], braking)
+            reached[over] = room - 2.0 * braking * length[over]
+            coasts[over] = False
+        end = np.sqrt(np.maximum(reached, 0.0))
+        time = motion.time(length, v, end)
+        return np.where(coasts, self._dead, time), length, end
 
-    def _newton(
-        self, start: FloatArray, theta: FloatArray | None
-    ) -> tuple[FloatArray, NDArray[np.bool_]]:
-        s = self._length
-        rate, slope = self.rate(start)
-        if theta is None:
-            stiff = -s * slope / np.maximum(start, 0.3)
-            theta = np.maximum(0.5, 1.0 - 1.0 / np.maximum(stiff, 1e-9))
-        # With effort falling in a straight line the equation is a quadratic: the first guess.
-        bend = s * theta * slope
-        known = start * start
-        end = bend + np.sqrt(np.maximum(bend * bend + known + 2.0 * (s * rate - bend * start), 0.0))
-        doubtful = known + 2.0 * s * rate <= 0.0
-        for _ in range(_NEWTON):
-            np.maximum(end, 0.5 * _CRAWL, out=end)
-            rate, slope = self.rate(start + theta * (end - start))
-            miss = end * end - known - (2.0 * s) * rate
-            end = end - miss / (2.0 * (end - s * theta * slope))
-        good = ~doubtful
-        if doubtful.any():
-            # There is an end speed above zero if the equation asks for more than a stand.
-            lowest, _ = self.rate((1.0 - theta) * start)
-            good |= known + 2.0 * s * lowest > 0.0
-            # It slows down, so that speed lies below the start; halving cannot miss it.
-            low, high = np.zeros_like(start), start.copy()
-            for _ in range(_HALVINGS):
-                middle = 0.5 * (low + high)
-                rate, _ = self.rate(start + theta * (middle - start))
-                above = middle * middle - known - (2.0 * s) * rate > 0.0
-                low, high = np.where(above, low, middle), np.where(above, middle, high)
-            end = np.where(doubtful, high, end)
-        return np.maximum(end, _CRAWL), good
+    def _part(
+        self, rate: FloatArray, there: FloatArray, changes: FloatArray, square: FloatArray
+    ) -> NDArray[np.intp]:
+        """Return the largest part of the step on which the acceleration is nearly a straight line.
 
-
-class _LookUp:
-    """Effort, rotating mass and slip of all draws; everything that can be tabulated is."""
-
-    def __init__(self, chain: DriveChain, force: FloatArray, many: int) -> None:
-        self._chain = chain
-        self._points = chain.force.shape[1]
-        self.states = chain.size
-        self._force = force.reshape(-1)
-        self._rotating = chain.rotating.reshape(-1)
-        rows = np.arange(many) if force.shape[0] > 1 else np.zeros(many, dtype=np.intp)
-        self._row = rows * chain.force.size
-        self._scale = (self._points - 1) / chain.top
-        machine = chain.drives[0].machine
-        use = np.linspace(0.0, 1.0, _SLIP_POINTS)
-        self._kept = 1.0 - machine.slip.at(use)
-        self._even = bool(np.all(self._kept == self._kept[0]))
-
-    def settle(
-        self,
-        state: NDArray[np.intp],
-        tread: FloatArray,
-        ground: FloatArray,
-        shifts: NDArray[np.intp],
-    ) -> NDArray[np.bool_] | None:
-        """Change states in place until each is in force; return which changed gear.
-
-        A gear is held where the next one could not keep the speed against `ground` [N]: without
-        that a climb between two gears would make the gearbox hunt.
+        That is judged in the middle, against the accelerations at both ends; where a balance lies
+        between them, also by how far the line misses it.
         """
-        chain, changed = self._chain, None
-        for _ in range(2 * chain.size):
-            up, down = tread > chain.up_speed[state], tread < chain.down_speed[state]
-            if up.any():
-                up &= self._keeps_speed(state, tread, ground)
-            moves = up | down
-            if not moves.any():
-                break
-            new = np.where(up, chain.up_to[state], np.where(down, chain.down_to[state], state))
-            gear = chain.gear_index[new] != chain.gear_index[state]
-            shifts += gear
-            changed = gear if changed is None else changed | gear
-            state[:] = new
-        return changed
+        off = np.abs(2.0 * there[:-1] - (rate + there[1:]))
+        last = there[1:]
+        most = self._bend * (np.abs(rate) + np.abs(last))
+        slope = np.abs(last - rate) / changes[1:]
+        near = np.where(rate * last < 0.0, self._miss * slope * square, np.inf)
+        good = off <= np.minimum(most, near)
+        # The last that is good; where none is, the smallest part is taken unjudged.
+        return np.where(good.any(axis=0), len(_PARTS) - 1 - np.argmax(good[::-1], axis=0), 0)
 
-    def _keeps_speed(
-        self, state: NDArray[np.intp], tread: FloatArray, ground: FloatArray
-    ) -> NDArray[np.bool_]:
-        chain = self._chain
-        above = chain.up_to[state]
-        beyond = chain.up_to[above]
-        same = (chain.gear_index[beyond] == chain.gear_index[above]) & (
-            tread > chain.up_speed[above]
-        )
-        force = np.maximum(
-            self.at(above, tread)[0], np.where(same, self.at(beyond, tread)[0], -np.inf)
-        )
-        stays = chain.gear_index[above] == chain.gear_index[state]
-        return np.asarray(stays | (force > ground))
+    def _target(self, rate: FloatArray) -> FloatArray:
+        """Return the speed at which something happens, or which is as far as a step goes."""
+        v, state, span = self._speed, self._state, self._span[self._state]
+        above, below = v * (1.0 + AT), v * (1.0 - AT)
+        shift = self._chain.up_speed[state] * self._share
+        fastest = np.minimum(self._limit, self._chain.top[state] * self._share)
+        high = v + span
+        high = np.where((shift > above) & (shift < high), shift, high)
+        high = np.where((fastest > above) & (fastest < high), fastest, high)
+        shift = self._look.down_speed[state] * self._share
+        # Where the next lower gear is a question, it is asked more often.
+        down = np.where(self._chain.down_assumed[state], _ASKED * span, span)
+        low = np.maximum(v - down, _CRAWL)
+        low = np.where((shift < below) & (shift > low), shift, low)
+        # From here downwards the gear below may be taken, as `GearChoice` asks.
+        shift = self._choice.kick_speed(state, self._share) * (1.0 - 2.0 * AT)
+        low = np.where((shift < below) & (shift > low), shift, low)
+        high, low = np.maximum(high, v + _LEAST), np.minimum(low, v - _LEAST)
+        return np.asarray(np.where(rate > 0.0, high, low))
 
-    def at(self, state: NDArray[np.intp], tread: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Return effort [N] and rotating mass [kg] at tread speeds [m/s]."""
-        x = np.minimum(tread * self._scale[state], self._points - 1.000001)
-        cell = x.astype(np.intp)
-        x -= cell
-        cell += state * self._points
-        low = self._rotating[cell]
-        rotating = low + x * (self._rotating[cell + 1] - low)
-        cell += self._row
-        low = self._force[cell]
-        return low + x * (self._force[cell + 1] - low), rotating
-
-    def with_slope(
-        self, state: NDArray[np.intp], tread: FloatArray
+    def _kept(
+        self, rate: FloatArray, time: FloatArray, length: FloatArray, end: FloatArray
     ) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Return effort [N], its slope over tread speed [N.s/m] and rotating mass [kg]."""
-        scale = self._scale[state]
-        x = np.minimum(tread * scale, self._points - 1.000001)
-        cell = x.astype(np.intp)
-        x -= cell
-        cell += state * self._points
-        low = self._rotating[cell]
-        rotating = low + x * (self._rotating[cell + 1] - low)
-        cell += self._row
-        low = self._force[cell]
-        rise = self._force[cell + 1] - low
-        return low + x * rise, rise * scale, rotating
+        """Return the steps with those put in that keep to the speed allowed."""
+        v, braking = self._speed, self._allowed.braking
+        limit = np.minimum(self._limit, self._chain.top[self._state] * self._share)
+        slowing = np.sqrt(self._end * self._end + 2.0 * braking * self._left)
+        brakes = (v >= slowing * (1.0 - AT)) & (rate >= -braking) & (v > 0.0)
+        cruises = (v >= limit * (1.0 - AT)) & (rate >= 0.0) & ~brakes & (v > 0.0)
+        if cruises.any():
+            needed = np.maximum(v * v - self._end * self._end, 0.0) / (2.0 * braking)
+            way = np.minimum(np.maximum(self._left - needed, 0.0), self._longest)
+            length = np.where(cruises, way, length)
+            time = np.where(cruises, way / np.where(cruises, v, 1.0), time)
+            end = np.where(cruises, v, end)
+        if brakes.any():
+            shift = self._look.down_speed[self._state] * self._share
+            low = np.maximum(v - self._span[self._state], self._end)
+            low = np.where((shift < v * (1.0 - AT)) & (shift > low), shift, low)
+            low = np.minimum(low, v)
+            last = low <= self._end
+            way = np.where(last, self._left, (v * v - low * low) / (2.0 * braking))
+            way = np.minimum(way, self._left)
+            length = np.where(brakes, way, length)
+            time = np.where(brakes, 2.0 * way / np.where(brakes, v + low, 1.0), time)
+            end = np.where(brakes, low, end)
+        return time, length, end
 
-    def lower(self, state: NDArray[np.intp]) -> NDArray[np.intp]:
-        """Return the state below each."""
-        return self._chain.down_to[state]
+    def _halt(self, stuck: NDArray[np.bool_]) -> None:
+        """Give up those that stand, have their drive, and cannot move on."""
+        if not stuck.any():
+            return
+        self._stuck[stuck] = len(self._steps)
+        rest, still = self._lowest[self._segment], np.zeros(self.done.size)
+        force = np.minimum(self._look.at(rest, still)[0], self._grip)
+        self._stuck_force[stuck] = force[stuck]
+        self.done = self.done | stuck
 
-    def grip_share(self, force: FloatArray, grip: FloatArray) -> FloatArray:
-        """Return 1 - slip at an effort [N] with a limit [N]."""
-        if self._even:
-            return np.full(force.shape, self._kept[0])
-        use = np.clip(force / grip, 0.0, 1.0) * (_SLIP_POINTS - 1.000001)
-        cell = use.astype(np.intp)
-        low = self._kept[cell]
-        return np.asarray(low + (use - cell) * (self._kept[cell + 1] - low))
+    def _advance(
+        self,
+        time: FloatArray,
+        length: FloatArray,
+        end: FloatArray,
+        stands: NDArray[np.bool_],
+    ) -> None:
+        """Write the step down, and go on to where it ends."""
+        left = self._left - length
+        arrives = (left <= AT * self._allowed.length[self._segment]) & ~self.done
+        left = np.where(arrives, 0.0, left)
+        stop = self._allowed.stop[self._segment]
+        halts = arrives & ~np.isnan(stop) & ~stands
+        end = np.where(halts, 0.0, end)
+        self._steps.append(
+            (self._segment, length, time, end, self._state.copy(), stands, self._held, left)
+        )
+        self._dead = np.maximum(self._dead - time, 0.0)
+        self._speed, self._left = end, left
+        self._waits = np.where(halts, stop, np.nan)
+        slow = end <= _CRAWL
+        if slow.any():
+            self._state = np.where(slow, self._lowest[self._segment], self._state)
+        leaves = arrives & ~halts
+        if leaves.any():
+            self._leave(leaves, time, stands)
+
+    def _leave(
+        self, leaves: NDArray[np.bool_], time: FloatArray, stands: NDArray[np.bool_]
+    ) -> None:
+        """Go over into the next segment."""
+        final = leaves & (self._segment == self._allowed.length.size - 1)
+        self.done = self.done | final
+        on = leaves & ~final
+        before = self._lowest[self._segment]
+        self._segment = self._segment + on
+        self._left = np.where(on, self._allowed.length[self._segment], self._left)
+        turns = on & (self._lowest[self._segment] != before)
+        if turns.any():
+            # What the stop does not take of the change of direction is waited for.
+            waits = np.maximum(self._shift_time - np.where(stands, time, 0.0), 0.0)
+            self._dead = np.where(turns, waits, self._dead)
+            self._state = np.where(turns, self._lowest[self._segment], self._state)
+        self._enter()
+
+    def profile(self) -> SpeedProfile:
+        """Return what was done."""
+        segment, length, time, speed, state, stands, held, left = (
+            np.stack(column) for column in zip(*self._steps, strict=True)
+        )
+        return SpeedProfile(
+            segment=segment,
+            length=length,
+            time=time,
+            speed=np.concatenate([self._begin[np.newaxis], speed]),
+            state=state.astype(np.int16),
+            stands=stands,
+            held=held,
+            left=left,
+            stuck=self._stuck,
+            stuck_force=self._stuck_force,
+            shifts=self._shifts,
+        )

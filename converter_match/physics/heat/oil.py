@@ -26,6 +26,9 @@ from converter_match.errors import InputError
 
 # A hold that has not reached the limit in this time never will, as far as a brake pedal goes.
 _FOREVER = 24 * 3600.0
+# Stands for the temperature of oil that no round leaves as cold as it found it [K].
+UNSETTLED = 2000.0
+_NO_LOSS = 1e-12  # a round that keeps all but this share of a temperature loses none of it
 _HALVINGS = 80
 _HOLD_STEP = 0.25
 
@@ -69,18 +72,27 @@ class OilCircuit:
             )
 
     @classmethod
-    def of(cls, machine: Machine, air_temperature: float) -> OilCircuit | None:
-        """Return the circuit of a machine; None where its oil volume is not known."""
+    def of(
+        cls, machine: Machine, air_temperature: float, cooler: Cooler | None
+    ) -> OilCircuit | None:
+        """Return the circuit of a machine; None where its oil volume is not known.
+
+        Parameters
+        ----------
+        machine : Machine
+        air_temperature : float
+            At the cooler [K].
+        cooler : Cooler or None
+            The machine's, in the air of the site.
+        """
         oil = machine.oil
         capacity = oil.oil_heat_capacity
         if capacity is None:
             return None
         metal = oil.metal_heat_capacity
         if oil.metal_conductance is None or metal == 0.0:
-            return cls(capacity + metal, cooler=machine.cooler, air_temperature=air_temperature)
-        return cls(
-            capacity, metal, oil.metal_conductance, machine.cooler, air_temperature=air_temperature
-        )
+            return cls(capacity + metal, cooler=cooler, air_temperature=air_temperature)
+        return cls(capacity, metal, oil.metal_conductance, cooler, air_temperature=air_temperature)
 
     def cooler_conductance(self, oil_temperature: FloatArray) -> FloatArray:
         """Return the secant conductance Q_c / (T - T_air) of the cooler [W/K] (any shape)."""
@@ -152,29 +164,90 @@ def _phi(x: ArrayLike) -> FloatArray:
     return np.where(tiny, 1.0, -np.expm1(-safe) / safe)
 
 
-def march(
-    circuit: OilCircuit, heat: FloatArray, time: FloatArray, start: float
-) -> tuple[FloatArray, FloatArray]:
-    """Return oil and metal temperature [K] at the ends of steps, each with its heat and time.
+@dataclass(frozen=True, eq=False)
+class AffineSteps:
+    """What steps with known conductances do: temperatures above the air's x become ``E x + f``.
 
     Parameters
     ----------
-    circuit : OilCircuit
-    heat, time : ndarray, shape (n, ...)
-        Heat into the oil [W] and duration [s], step by step; further axes are draws.
-    start : float
-        Oil and metal at the start [K].
-
-    Returns
-    -------
-    oil, metal : ndarray, shape (n + 1, ...)
+    rows : list of tuple
+        For each step f and E of the oil; with two lumps f of oil and metal, and E by columns: what
+        a kelvin of the oil leaves of oil and metal, and what one of the metal leaves.
+    two : bool
+        Whether the metal is a lump of its own.
     """
-    oil = np.empty((heat.shape[0] + 1, *heat.shape[1:]))
-    metal = np.empty_like(oil)
-    oil[0] = metal[0] = start
-    for k in range(heat.shape[0]):
-        oil[k + 1], metal[k + 1] = advance(circuit, oil[k], metal[k], heat[k], time[k])
-    return oil, metal
+
+    rows: list[tuple[FloatArray, ...]]
+    two: bool
+
+    @classmethod
+    def of(
+        cls, circuit: OilCircuit, heat: FloatArray, time: FloatArray, conductance: FloatArray
+    ) -> AffineSteps:
+        """Return the steps of heats [W], times [s] and conductances [W/K], shape (n, ...)."""
+        air = circuit.air_temperature
+        if circuit.metal_capacity == 0.0:
+            lost = conductance * time / circuit.oil_capacity
+            share = _phi(lost)
+            gained = heat * time / circuit.oil_capacity * share
+            return cls(list(zip(gained, 1.0 - lost * share, strict=True)), two=False)
+        pairs = (
+            advance(circuit, air, air, heat, time, conductance),
+            advance(circuit, air + 1.0, air, 0.0, time, conductance),
+            advance(circuit, air, air + 1.0, 0.0, time, conductance),
+        )
+        columns = [part - air for pair in pairs for part in pair]
+        return cls(list(zip(*columns, strict=True)), two=True)
+
+    def _after(
+        self, row: tuple[FloatArray, ...], oil: FloatArray, metal: FloatArray, source: FloatArray
+    ) -> tuple[FloatArray, FloatArray]:
+        if not self.two:
+            gained, kept = row
+            warm = source * gained + kept * oil
+            return warm, warm
+        f_oil, f_metal, oil_oil, oil_metal, metal_oil, metal_metal = row
+        warm = source * f_oil + oil_oil * oil + metal_oil * metal
+        return warm, source * f_metal + oil_metal * oil + metal_metal * metal
+
+    def march(self, start: FloatArray) -> FloatArray:
+        """Return the oil above the air [K] at the ends of the steps, shape (n + 1, draws).
+
+        Parameters
+        ----------
+        start : ndarray, shape (2, draws)
+            Oil and metal above the air [K].
+        """
+        found = np.empty((len(self.rows) + 1, start.shape[1]))
+        oil, metal = start
+        found[0], one = oil, np.ones(1)
+        for k, row in enumerate(self.rows):
+            oil, metal = self._after(row, oil, metal, one)
+            found[k + 1] = oil
+        return found
+
+    def periodic(self) -> FloatArray:
+        """Return oil and metal above the air [K] that all steps together bring back.
+
+        `UNSETTLED` where nothing of a temperature is lost on the way.
+        """
+        many = self.rows[0][0].size
+        # Three rounds at once: from the air's temperature, and one kelvin of each without heat.
+        oil, metal = np.zeros((3, many)), np.zeros((3, many))
+        oil[1] = metal[2] = 1.0
+        source = np.array([[1.0], [0.0], [0.0]])
+        for row in self.rows:
+            oil, metal = self._after(row, oil, metal, source)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            if self.two:
+                own = (1.0 - oil[1]) * (1.0 - metal[2]) - oil[2] * metal[1]
+                first = ((1.0 - metal[2]) * oil[0] + oil[2] * metal[0]) / own
+                second = ((1.0 - oil[1]) * metal[0] + metal[1] * oil[0]) / own
+            else:
+                own = 1.0 - oil[1]
+                first = second = oil[0] / own
+        settled = np.minimum(np.stack([first, second]), UNSETTLED)
+        return np.where(own > _NO_LOSS, settled, UNSETTLED)
 
 
 @dataclass(frozen=True)

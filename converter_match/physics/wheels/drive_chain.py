@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from converter_match.components.driveline import Driveline
+from converter_match.components.gear import Direction
 from converter_match.components.machine import Machine
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
@@ -46,6 +47,8 @@ class DriveChain:
         Tread speeds at which a state is left [m/s].
     up_to, down_to : ndarray of int
         Where to.
+    up_assumed, down_assumed : ndarray of bool
+        Whether the gear change there stands at a speed that the driveline's file does not give.
     gear_index : ndarray of int
         Which gear, counted from the lowest.
     top : ndarray
@@ -64,6 +67,8 @@ class DriveChain:
     down_speed: FloatArray
     up_to: NDArray[np.intp]
     down_to: NDArray[np.intp]
+    up_assumed: NDArray[np.bool_]
+    down_assumed: NDArray[np.bool_]
     gear_index: NDArray[np.intp]
     top: FloatArray
     force: FloatArray
@@ -89,9 +94,22 @@ class DriveChain:
         return np.array([drive.drive == "lock-up" for drive in self.drives])
 
     @cached_property
+    def reverse(self) -> NDArray[np.bool_]:
+        """Whether each state drives in reverse."""
+        return np.array([drive.gear.direction == "reverse" for drive in self.drives])
+
+    def first(self, direction: Direction) -> int:
+        """Return the state in which a machine starts in a direction."""
+        return [drive.gear.direction for drive in self.drives].index(direction)
+
+    @property
     def fastest(self) -> float:
-        """Highest tread speed of any state that the machine can come into [m/s]."""
-        state, seen = 0, [0]
+        """Highest tread speed of any state that the machine can come into from the first [m/s]."""
+        return self.fastest_from(0)
+
+    def fastest_from(self, first: int) -> float:
+        """Return the highest tread speed of any state that can be come into from one [m/s]."""
+        state, seen = first, [first]
         while np.isfinite(self.up_speed[state]) and int(self.up_to[state]) not in seen:
             if self.up_speed[state] >= self.top[state]:
                 break
@@ -123,6 +141,37 @@ class DriveChain:
             up_to=np.where(leaves, np.arange(self.size), self.up_to),
         )
 
+    def with_states_of(self, other: DriveChain) -> DriveChain:
+        """Return a chain with the states of another behind its own; neither shifts to the other.
+
+        Parameters
+        ----------
+        other : DriveChain
+            Of the other direction.
+        """
+        joined = {
+            name: np.concatenate([getattr(self, name), getattr(other, name)])
+            for name in (
+                "up_speed",
+                "down_speed",
+                "up_assumed",
+                "down_assumed",
+                "top",
+                "force",
+                "rotating",
+                "follows",
+            )
+        }
+        gears = int(self.gear_index.max()) + 1
+        return DriveChain(
+            drives=(*self.drives, *other.drives),
+            up_to=np.concatenate([self.up_to, other.up_to + self.size]),
+            down_to=np.concatenate([self.down_to, other.down_to + self.size]),
+            gear_index=np.concatenate([self.gear_index, other.gear_index + gears]),
+            notes=(*self.notes, *other.notes),
+            **joined,
+        )
+
     def settled(self, state: int, speed: float) -> int:
         """Return the state in force at a tread speed [m/s], coming from a state."""
         for _ in range(2 * self.size):
@@ -133,6 +182,16 @@ class DriveChain:
             else:
                 break
         return state
+
+
+@dataclass(frozen=True)
+class _GearChange:
+    """Tread speeds between two gears [m/s], and which of them the file does not give."""
+
+    up: float
+    down: float
+    up_assumed: bool
+    down_assumed: bool
 
 
 def drive_chain(
@@ -168,7 +227,7 @@ def drive_chain(
         d for d in gear_drives(shaft, driveline, machine) if d.gear.direction == direction
     )
     notes: list[Note] = []
-    up, down = _gear_changes(drives, driveline, load, direction, notes)
+    changes = _gear_changes(drives, driveline, load, direction, notes)
     names = [gear.name for gear in gears]
     gear_index = np.array([names.index(drive.gear.name) for drive in drives])
     converter = {int(g): i for i, g in reversed(list(enumerate(gear_index)))}
@@ -176,13 +235,16 @@ def drive_chain(
     count = len(drives)
     up_speed, down_speed = np.full(count, np.inf), np.full(count, -np.inf)
     up_to, down_to = np.arange(count), np.arange(count)
+    up_assumed, down_assumed = np.zeros(count, dtype=bool), np.zeros(count, dtype=bool)
     for i, drive in enumerate(drives):
         gear = int(gear_index[i])
         tread = machine.rolling_radius / driveline.overall_ratio(drive.gear)
         if gear + 1 < len(gears):
-            up_speed[i], up_to[i] = up[gear], converter[gear + 1]
+            up_speed[i], up_assumed[i] = changes[gear].up, changes[gear].up_assumed
+            up_to[i] = converter[gear + 1]
         if gear > 0:
-            down_speed[i] = down[gear - 1]
+            down_speed[i] = changes[gear - 1].down
+            down_assumed[i] = changes[gear - 1].down_assumed
             down_to[i] = locked.get(gear - 1, converter[gear - 1])
         if drive.drive == "converter" and gear in locked:
             engages = drives[locked[gear]].engages * tread
@@ -199,6 +261,8 @@ def drive_chain(
         down_speed=np.minimum(down_speed, up_speed),
         up_to=up_to,
         down_to=down_to,
+        up_assumed=up_assumed,
+        down_assumed=down_assumed,
         gear_index=gear_index,
         top=top,
         force=_table(drives, top, lambda d: d.curve().force),
@@ -225,7 +289,7 @@ def _gear_changes(
     load: RoadLoad,
     direction: str,
     notes: list[Note],
-) -> tuple[list[float], list[float]]:
+) -> list[_GearChange]:
     """Tread speeds of the upshift and downshift between neighbouring gears."""
     line = driveline
     if direction == "reverse":
@@ -233,8 +297,7 @@ def _gear_changes(
             gears=tuple(g.replace(direction="forward") for g in driveline.reverse)
         )
         drives = [replace(d, driveline=line, gear=line.gear(d.gear.name)) for d in drives]
-    up: list[float] = []
-    down: list[float] = []
+    found: list[_GearChange] = []
     guessed, computed = [], []
     for point in shift_points(drives, [load] * len(drives), line):
         lower = [d for d in drives if d.gear.name == point.lower]
@@ -247,8 +310,11 @@ def _gear_changes(
         if downshift is None or downshift >= upshift:
             guessed.append(point.upper)
             downshift = upshift * (1.0 - TYPICAL_HYSTERESIS)
-        up.append(upshift)
-        down.append(downshift)
+        found.append(
+            _GearChange(
+                upshift, downshift, point.lower in computed[-1:], point.upper in guessed[-1:]
+            )
+        )
     if computed:
         notes.append(
             assumption(
@@ -266,7 +332,7 @@ def _gear_changes(
                 f"{100 * TYPICAL_HYSTERESIS:.0f} % below the upshift (common practice, no source).",
             )
         )
-    return up, down
+    return found
 
 
 def force_for_factors(chain: DriveChain, torque_factor: FloatArray) -> FloatArray:

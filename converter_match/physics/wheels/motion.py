@@ -34,7 +34,7 @@ from converter_match.physics.wheels.road_load import RoadLoad
 from converter_match.physics.wheels.rotating import Inertias
 
 Method = Literal["quasi-steady", "dynamic"]
-Ending = Literal["reached", "balance", "no-start", "end-of-gears"]
+Ending = Literal["reached", "balance", "no-start", "end-of-gears", "end-of-data"]
 _POINTS = 600
 # Slower than this, a machine gains speed no more [m/s^2].
 _STILL = 1e-4
@@ -59,7 +59,8 @@ class Acceleration:
         Index into the chain; -1 while a shift interrupts the drive.
     ending : str
         ``reached``; ``balance``: effort and resistance meet below the speed asked for;
-        ``no-start``: the machine does not move; ``end-of-gears``: the last gear ends below it.
+        ``no-start``: the machine does not move; ``end-of-gears``: the last gear ends below it;
+        ``end-of-data``: the converter's data end, with effort left, before an upshift.
     grip_limited : bool
         Whether the grip cuts the effort anywhere on the way.
     """
@@ -200,10 +201,21 @@ def accelerate(
             return run.done(ended, stage.cut)
         new = int(chain.up_to[state])
         if held or new == state or chain.up_speed[state] > chain.top[state]:
-            return run.done("end-of-gears", stage.cut)
+            return run.done(_why_no_further(stage, state), stage.cut)
         if chain.gear_index[new] != chain.gear_index[state] and shift_time > 0.0:
             time, speed, way = stage.interrupt(run, new, time, speed, way, engine, shift_time)
         state = new
+
+
+def _why_no_further(stage: _Stage, state: int) -> Ending:
+    """Return what ends a run in the last state that can be used.
+
+    A converter drive that is ended by the engine comes to a balance first: one that still pulls is
+    at the end of the converter's data.
+    """
+    chain, top = stage.chain, float(stage.chain.top[state])
+    comes = bool(top < chain.up_speed[state] < np.inf) and not chain.locked[state]
+    return "end-of-data" if comes and stage.excess(state, top) > 0.0 else "end-of-gears"
 
 
 def _next_keeps_speed(stage: _Stage, state: int, tread: float) -> bool:

@@ -17,12 +17,14 @@ from converter_match.present.figures.gear_panel import gear_panel
 from converter_match.present.words.note_words import short_words
 from converter_match.units import System, from_si, show, shown_text
 
+_PLACES = 21  # of a segment, for the speed allowed in it
 _HEIGHTS = (1.0, 2.0, 1.2, 1.5, 1.3)
 _LIMIT = style.Stroke("petrol", (0.0, (5.0, 2.0)), 1.3, "")
 _SPEED = style.Stroke("ink", "solid", 2.0, "")
 _HEAT = style.Stroke("plum", "solid", 1.6, "")
 _BRAKE = style.Stroke("brick", (0.0, (1.2, 1.0)), 1.8, "")
 _OIL = style.Stroke("brick", "solid", 2.0, "")
+_FIRST = style.Stroke("brick", (0.0, (5.0, 2.0)), 1.2, "")
 
 
 def route_figure(
@@ -46,7 +48,8 @@ def route_figure(
     -------
     Figure
         Gids: ``height``, ``speed``, ``allowed-speed``, ``gear-converter``, ``gear-lock-up``,
-        ``oil-heat``, ``brake-power``, ``oil-temperature``, ``oil-limit``, ``standstill``. Of a
+        ``oil-heat``, ``brake-power``, ``oil-temperature`` (lap after lap),
+        ``oil-first-lap``, ``oil-limit``, ``standstill``. Of a
         machine that does not start there are the road and the speed allowed, and words that say
         so (``no-start``).
 
@@ -93,14 +96,23 @@ class _Place:
         run = result.run
         unit = "mi" if system == "us" else "km"
         self.unit = unit
-        self.ends = self.long(run.steps.distance)
-        self.length = float(self.ends[-1])
+        self.ends = self.long(run.profile.distance[:, 0])
+        self.length = float(self.long(np.array(result.route.total_length)))
         stands = result.standstill
         self.stand = None if stands is None else float(self.long(np.array(stands.distance)))
         last = int(run.profile.stuck[0])
-        self.count = run.steps.length.size if last < 0 else last + 1
+        self.count = run.profile.length.shape[0] if last < 0 else last + 1
         self.middle = 0.5 * (self.ends[:-1] + self.ends[1:])[: self.count]
-        self.moving = (run.steps.length > 0.0)[: self.count]
+        self.moving = (run.profile.length[:, 0] > 0.0)[: self.count]
+
+    def allowed(self) -> tuple[FloatArray, FloatArray]:
+        """Return places along the whole road, and the speed allowed there [m/s]."""
+        allowed = self.result.run.allowed
+        share = np.linspace(0.0, 1.0, _PLACES)[:, np.newaxis]
+        ends = np.cumsum(allowed.length)
+        left = allowed.length * (1.0 - share)
+        speed = allowed.at(np.arange(ends.size), left)
+        return self.long((ends - left).T.ravel()), speed.T.ravel()
 
     def long(self, metres: FloatArray) -> FloatArray:
         return np.asarray(from_si(metres, self.unit, "length"))
@@ -167,15 +179,16 @@ def _road(ax: Axes, place: _Place, size: float, font_scale: float) -> None:
     ax.plot(along, height, gid="height", **_SPEED.line(linewidth=1.6))
     style.name_axes(ax, None, f"height above the start ({unit})", font_scale=font_scale)
     ax.set_xlim(0.0, place.length)
-    laden = np.array([load == "laden" for load in route.load])
-    starts = np.flatnonzero(np.append(True, laden[1:] != laden[:-1]))
+    ways = zip(route.load, route.directions, strict=True)
+    said = [load if way == "forward" else f"{load}, in reverse" for load, way in ways]
+    starts = [k for k, words in enumerate(said) if k == 0 or words != said[k - 1]]
     for k, first in enumerate(starts):
-        end = starts[k + 1] if k + 1 < starts.size else laden.size
+        end = starts[k + 1] if k + 1 < len(starts) else len(said)
         middle = 0.5 * (along[first] + along[end])
         ax.text(
             middle,
             high + 0.3 * room,
-            "laden" if laden[first] else "empty",
+            said[first],
             ha="center",
             va="top",
             **style.words(size, style.SLATE),
@@ -185,14 +198,15 @@ def _road(ax: Axes, place: _Place, size: float, font_scale: float) -> None:
 def _speed(ax: Axes, place: _Place, size: float, font_scale: float) -> None:
     run = place.result.run
     speed = place.shown(run.profile.speed[: place.count + 1, 0], "velocity")
-    allowed = place.shown(run.ceiling, "velocity")
+    along, most = place.allowed()
+    allowed = place.shown(most, "velocity")
     ax.set_ylim(0.0, 1.25 * float(max(allowed.max(), speed.max())))
     ax.set_xlim(0.0, place.length)
     ends = place.ends
-    ax.plot(ends, allowed, gid="allowed-speed", **_LIMIT.line())
+    ax.plot(along, allowed, gid="allowed-speed", **_LIMIT.line())
     style.name_axes(ax, None, place.label("speed", "velocity"), font_scale=font_scale)
     style.label_line(
-        ax, ends, allowed, "allowed, with braking ahead", near=0.4, side=1,
+        ax, along, allowed, "allowed, with braking ahead", near=0.4, side=1,
         **style.letters(size, _LIMIT.word_color),
     )  # fmt: skip
     if not place.result.starts:
@@ -256,9 +270,12 @@ def _oil(ax: Axes, place: _Place, size: float, font_scale: float) -> None:
         why = place.result.no_start or "oil volume not known"
         empty_panel(ax, why, x=below, y=label, font_scale=font_scale)
         return
-    oil = place.shown(run.oil[: place.count + 1, 0], "temperature")
+    first = place.shown(run.oil.first[: place.count + 1, 0], "temperature")
+    settled = run.oil.counted[: place.count + 1, 0]
+    repeats = place.result.hottest_oil is not None and place.result.standstill is None
+    oil = place.shown(settled, "temperature") if repeats else first
     limit = place.result.hauler.machine.oil.temperature_limit
-    low, high = float(oil.min()), float(oil.max())
+    low, high = float(min(oil.min(), first.min())), float(max(oil.max(), first.max()))
     shown_limit = None
     if limit is not None:
         shown_limit = float(show(limit, "temperature", place.system)[0])
@@ -268,6 +285,16 @@ def _oil(ax: Axes, place: _Place, size: float, font_scale: float) -> None:
     ax.set_xlim(0.0, place.length)
     ends = place.ends[: place.count + 1]
     ax.plot(ends, oil, gid="oil-temperature", **_OIL.line())
+    if repeats:
+        ax.plot(ends, first, gid="oil-first-lap", **_FIRST.line())
+        for values, words, near, stroke in (
+            (oil, "lap after lap", 0.55, _OIL),
+            (first, "first lap", 0.3, _FIRST),
+        ):
+            style.label_line(
+                ax, ends, values, words, near=near, side=1,
+                **style.letters(size, stroke.word_color),
+            )  # fmt: skip
     if shown_limit is not None:
         across = np.array([0.0, place.length])
         ax.plot(across, np.full(2, shown_limit), gid="oil-limit", **_LIMIT.line(color=style.SLATE))

@@ -49,6 +49,7 @@ WORDS: dict[str, str] = {
     "does-not-start": "machine does not start",
     "downshift-typical": "usual gap between up- and downshift",
     "drive-curve-ends-with-data": "drive curve ends with the data",
+    "downshift-where-it-pays": "lower gear where it pays",
     "driven-hard": "full throttle throughout",
     "droop-as-at-full-setting": "governor droop line as at full setting",
     "engagement-heat-not-known": "heat of engagement not known",
@@ -137,6 +138,7 @@ WORDS: dict[str, str] = {
     "torque-ratio-taken-as-one": "torque ratio taken as one",
     "turbine-driven-backwards": "turbine driven backwards",
     "unity-torque-ratio-found": "torque ratio of one found between rows",
+    "upshift-where-it-pays": "next gear where it pays",
     "wheels-slip-before-stall": "wheels spin before converter stall",
 }
 

@@ -203,7 +203,10 @@ def test_oil_notes_name_the_lower_limit_and_the_hottest_oil():
         # The limits are the converter's own, which the match carries.
         given = dataclasses.replace(match, converter=match.converter.replace(limits=limits))
         result = haul(given, line, body, road(0.0), oil_start=395.0)
-        assert said(result, "oil-above-limit") == [{"hottest": 395.0, "limit": lowest}]
+        [values] = said(result, "oil-above-limit")
+        # The first moments, at stall, warm it by hundredths before the cooler has it going down.
+        assert values["hottest"] == pytest.approx(395.0, abs=0.05)
+        assert values["limit"] == lowest
     cold = haul(match, line, truck, road(0.0), oil_start=300.0)
     assert said(cold, "oil-above-limit") == []
 

@@ -34,6 +34,7 @@ def setting(line=None, own=ENGINE):
 
 CHAIN, DEMAND = setting()
 CHOICE = RetardingChoice.of(CHAIN, DEMAND, LIMIT)
+FORWARD = np.array(False)
 LOCKED = np.flatnonzero(CHAIN.locked)
 
 
@@ -59,8 +60,8 @@ def test_open_converter_pushes_below_idle_and_that_is_no_retarding():
     for state in np.flatnonzero(~CHAIN.locked):
         push = creep * 0.96 * 0.95 * CHAIN.ratio_over_radius[state]
         assert CHOICE.by_state[state, 0] == pytest.approx(-push, rel=1e-6)
-    assert CHOICE.best[0] == -1
-    assert CHOICE.force[0] == 0.0
+    assert CHOICE.best[0][0] == -1
+    assert CHOICE.force[0][0] == 0.0
 
 
 def test_chosen_is_the_strongest_of_the_gears_that_are_within_their_limits():
@@ -70,23 +71,25 @@ def test_chosen_is_the_strongest_of_the_gears_that_are_within_their_limits():
     usable &= ~CHAIN.locked[:, None] | (turbine >= 800 * RPM)
     held = np.where(usable, CHOICE.by_state, 0.0)
     best = held.max(axis=0)
-    np.testing.assert_allclose(CHOICE.force, np.maximum(best, 0.0))
+    np.testing.assert_allclose(CHOICE.force[0], np.maximum(best, 0.0))
     some = best > 0.0
-    np.testing.assert_array_equal(CHOICE.best == -1, ~some)
+    np.testing.assert_array_equal(CHOICE.best[0] == -1, ~some)
     at = np.flatnonzero(some)
-    np.testing.assert_allclose(held[CHOICE.best[at], at], best[at])
+    np.testing.assert_allclose(held[CHOICE.best[0][at], at], best[at])
     # Somewhere a locked gear, somewhere none at all: the table is not one-sided.
-    assert set(LOCKED) & set(CHOICE.best.tolist())
-    assert (CHOICE.best == -1).any()
+    assert set(LOCKED) & set(CHOICE.best[0].tolist())
+    assert (CHOICE.best[0] == -1).any()
 
 
 def test_beyond_the_turbine_limit_a_higher_gear_holds_back():
     for state in LOCKED:
         fastest = LIMIT / CHAIN.ratio_over_radius[state]
-        beyond = CHOICE.best[CHOICE.speed > fastest]
+        beyond = CHOICE.best[0][CHOICE.speed > fastest]
         assert state not in beyond
     lower = RetardingChoice.of(CHAIN, DEMAND, 0.5 * LIMIT)
-    assert np.count_nonzero(lower.best == LOCKED[0]) < np.count_nonzero(CHOICE.best == LOCKED[0])
+    assert np.count_nonzero(lower.best[0] == LOCKED[0]) < np.count_nonzero(
+        CHOICE.best[0] == LOCKED[0]
+    )
 
 
 def test_table_runs_two_percent_past_the_fastest_gear():
@@ -97,34 +100,38 @@ def test_table_runs_two_percent_past_the_fastest_gear():
 
 def test_look_up_is_linear_between_rows_and_takes_the_lower_gear():
     rows = np.array([60, 130, 200, 300])
-    rows = rows[(CHOICE.best[rows] >= 0) & (CHOICE.best[rows] == CHOICE.best[rows + 1])]
+    rows = rows[(CHOICE.best[0][rows] >= 0) & (CHOICE.best[0][rows] == CHOICE.best[0][rows + 1])]
     assert rows.size > 1
     quarter = CHOICE.speed[rows] + 0.25 * CHOICE.speed[1]
-    best, force = CHOICE.at(quarter)
-    np.testing.assert_array_equal(best, CHOICE.best[rows])
-    np.testing.assert_allclose(force, 0.75 * CHOICE.force[rows] + 0.25 * CHOICE.force[rows + 1])
-    change = np.flatnonzero((CHOICE.best[1:] != CHOICE.best[:-1]) & (CHOICE.best[:-1] >= 0))
+    best, force = CHOICE.at(quarter, FORWARD)
+    np.testing.assert_array_equal(best, CHOICE.best[0][rows])
+    np.testing.assert_allclose(
+        force, 0.75 * CHOICE.force[0][rows] + 0.25 * CHOICE.force[0][rows + 1]
+    )
+    change = np.flatnonzero(
+        (CHOICE.best[0][1:] != CHOICE.best[0][:-1]) & (CHOICE.best[0][:-1] >= 0)
+    )
     assert change.size
     for k in change:
-        best, _ = CHOICE.at(np.array([0.5 * (CHOICE.speed[k] + CHOICE.speed[k + 1])]))
-        assert best[0] == min(CHOICE.best[k], CHOICE.best[k + 1])
+        best, _ = CHOICE.at(np.array([0.5 * (CHOICE.speed[k] + CHOICE.speed[k + 1])]), FORWARD)
+        assert best[0] == min(CHOICE.best[0][k], CHOICE.best[0][k + 1])
 
 
 def test_look_up_is_held_at_both_ends():
-    best, force = CHOICE.at(np.array([-1.0, 0.0, 1e3]))
+    best, force = CHOICE.at(np.array([-1.0, 0.0, 1e3]), FORWARD)
     assert best[:2].tolist() == [-1, -1]
     assert force[:2].tolist() == [0.0, 0.0]
-    assert best[2] == min(CHOICE.best[-2:])
+    assert best[2] == min(CHOICE.best[0][-2:])
     if best[2] >= 0:
-        assert force[2] == pytest.approx(CHOICE.force[-1], rel=1e-3)
+        assert force[2] == pytest.approx(CHOICE.force[0][-1], rel=1e-3)
 
 
 def test_retarding_gear_is_taken_only_on_descents_that_ask_for_more_than_the_own_gear_gives():
-    row = int(np.flatnonzero(CHOICE.best == LOCKED[0])[-1]) - 2
+    row = int(np.flatnonzero(CHOICE.best[0] == LOCKED[0])[-1]) - 2
     tread = np.full(4, CHOICE.speed[row])
     own = np.full(4, LOCKED[-1])
     gives = CHOICE.by_state[LOCKED[-1], row]
-    assert CHOICE.force[row] > gives > 0
+    assert CHOICE.force[0][row] > gives > 0
     ground = np.array([-1.01 * gives, -0.99 * gives, -1.01 * gives, 500.0])
     descending = np.array([True, True, False, True])
     chosen = CHOICE.chosen(own, tread, descending, ground)
@@ -132,7 +139,7 @@ def test_retarding_gear_is_taken_only_on_descents_that_ask_for_more_than_the_own
 
 
 def test_own_gear_is_judged_at_the_nearest_speed_of_the_table():
-    row = int(np.flatnonzero(CHOICE.best == LOCKED[0])[-1]) - 6
+    row = int(np.flatnonzero(CHOICE.best[0] == LOCKED[0])[-1]) - 6
     own = np.array([LOCKED[-1]])
     for off, near in ((0.45, row), (0.55, row + 1)):
         gives = CHOICE.by_state[LOCKED[-1], near]
@@ -146,8 +153,8 @@ def test_without_any_retarding_the_state_stays():
     chain, demand = setting(own=engine())
     choice = RetardingChoice.of(chain, demand, LIMIT)
     # Gearbox drag is no engine braking: a gear is not chosen for it.
-    assert np.all(choice.best == -1)
-    assert np.all(choice.force == 0.0)
+    assert np.all(choice.best[0] == -1)
+    assert np.all(choice.force[0] == 0.0)
     state = np.arange(chain.size)
     speed = np.full(chain.size, 3.0)
     chosen = choice.chosen(state, speed, np.ones(chain.size, bool), np.full(chain.size, -1e6))

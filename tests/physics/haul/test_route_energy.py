@@ -12,8 +12,9 @@ from converter_match.physics.arrangement.overrun import motoring_supply
 from converter_match.physics.engine.fuel import fuel_law
 from converter_match.physics.engine.supply import engine_supply
 from converter_match.physics.haul.energy import Ledger, step_energy
+from converter_match.physics.haul.loads import Draws, SegmentLoads
 from converter_match.physics.haul.route import hauler
-from converter_match.physics.haul.speed_profile import Draws, SpeedProfile, StepLoads
+from converter_match.physics.haul.speed_profile import SpeedProfile
 from converter_match.physics.wheels.road_load import RoadLoad
 from tests.examples import RPM, converter, engine
 from tests.machines import driveline, machine, surface
@@ -58,18 +59,21 @@ def one_step(state, v0, v1, time, grade=0.0, draws=None, ready=READY, grip=6.0):
         speed=np.array([np.full(many, v0), np.full(many, v1)]),
         time=np.full((1, many), time),
         state=np.full((1, many), state, dtype=np.int16),
+        segment=np.zeros((1, many), dtype=int),
+        length=np.full((1, many), 0.5 * (v0 + v1) * time),
+        stands=np.zeros((1, many), dtype=bool),
+        held=np.zeros((1, many), dtype=bool),
+        left=np.zeros((1, many)),
         stuck=np.full(many, -1),
-        stuck_after=np.zeros(many),
         stuck_force=np.full(many, np.nan),
         shifts=np.zeros(many, dtype=int),
     )
     angle = np.arctan(grade)
-    asked = StepLoads(
+    asked = SegmentLoads(
         mass=np.array([MASS]), rolling=np.array([ROLLING * np.cos(angle)]),
         climbing=np.array([np.sin(angle)]), grip=np.array([grip]), air=AIR, running_drag=DRAG,
     )  # fmt: skip
-    length = np.array([0.5 * (v0 + v1) * time])
-    return step_energy(ready.model, profile, length, asked, draws)
+    return step_energy(ready.model, profile, asked, draws)
 
 
 def accessories(speed):

@@ -4,16 +4,17 @@ from dataclasses import fields, replace
 
 import numpy as np
 import pytest
+from scipy.integrate import solve_ivp
 
 from converter_match.components.engine import Fuel, SpeedTable
-from converter_match.components.machine import Oil
+from converter_match.components.machine import Cooler, Oil
 from converter_match.errors import InputError
 from converter_match.physics.engine.supply import engine_supply
+from converter_match.physics.haul.allowed_speed import AllowedSpeed
 from converter_match.physics.haul.energy import Ledger
+from converter_match.physics.haul.loads import Draws
 from converter_match.physics.haul.route import hauler, run_many, run_route, totals
-from converter_match.physics.haul.speed_profile import Draws
-from converter_match.physics.haul.steps import RouteSteps, route_steps, speed_ceiling
-from converter_match.physics.heat.oil import OilCircuit, march
+from converter_match.physics.heat.oil import UNSETTLED, OilCircuit
 from converter_match.physics.wheels.road_load import RoadLoad
 from tests.examples import RPM, converter, engine
 from tests.haul_examples import road
@@ -35,86 +36,109 @@ def ready(own=ENGINE, line=None, mine=None, torque=0.0):
     return hauler(
         own, converter(), line or driveline(), mine, supply,
         RoadLoad.of(mine, surface(), load="laden", air_density=1.2),
-        air_density=1.2, air_temperature=290.0, hydraulic_torque=torque,
+        air_density=1.2, air_temperature=290.0, hydraulic_torque=torque, cooler=mine.cooler,
     )  # fmt: skip
 
 
 READY = ready()
 ROUTE = road([0.02, 0.08, -0.04], [60.0, 90.0, 70.0], [8.0, 6.0, 5.0])
 
-# --- steps and ceiling ---------------------------------------------------------------------------
+# --- what is allowed -----------------------------------------------------------------------------
 
 
-def test_steps_are_fine_after_the_start_and_end_with_each_segment():
-    # Marks after a start: 0.25 0.5 1 2 3 5 7 10 15 20 25 30 m, then at most 10 m, evenly.
-    steps = route_steps(road([0.0, 0.0], [27.0, 36.0]))
-    ends = steps.distance[steps.segment.size * 0 :]
-    first = [0.25, 0.5, 1.0, 2.0, 3.0, 5.0, 7.0, 10.0, 15.0, 20.0, 25.0, 27.0]
-    # 30 m still belongs to the fine steps; the 33 m that are left are four equal steps.
-    then = [30.0, 38.25, 46.5, 54.75, 63.0]
-    np.testing.assert_allclose(ends, [0.0, *first, *then, 63.0])
-    assert steps.segment.tolist() == [0] * 12 + [1] * 6
-    assert steps.is_stop.tolist() == [False] * 17 + [True]
-    assert steps.stop_time.tolist() == [0.0] * 18
-
-
-def test_steps_are_fine_again_after_a_stop_and_scale_with_the_longest():
-    route = road([0.0, 0.0], [12.0, 3.0], stop_time=np.array([7.0, np.nan]))
-    steps = route_steps(route, 5.0)
-    half = np.array([0.25, 0.5, 1.0, 2.0, 3.0, 5.0, 7.0, 10.0, 15.0, 20.0]) / 2
-    expected = [0.0, *half, 12.0, 12.0, *(12.0 + half[:5]), 14.5, 15.0, 15.0]
-    np.testing.assert_allclose(steps.distance, expected)
-    assert steps.stop_time[11] == 7.0
-    assert np.count_nonzero(steps.is_stop) == 2
-
-
-def test_fine_steps_are_counted_from_the_stop_across_segments():
-    steps = route_steps(road([0.0] * 3, [4.0, 4.0, 4.0]))
-    inner = [0.25, 0.5, 1.0, 2.0, 3.0, 4.0, 5.0, 7.0, 8.0, 10.0, 12.0, 12.0]
-    np.testing.assert_allclose(steps.distance, [0.0, *inner])
-    assert steps.segment.tolist() == [0] * 6 + [1] * 3 + [2] * 3
-
-
-def test_ceiling_is_the_lower_limit_where_two_meet_and_nothing_at_stops():
-    steps = RouteSteps(
-        np.array([0, 0, 1, 1, 2]), np.array([400.0, 400.0, 400.0, 400.0, 0.0]), np.zeros(5)
-    )
+def test_allowed_is_the_lower_limit_where_two_meet_and_nothing_at_stops():
+    # 800 m are more than braking at 0.5 m/s^2 reaches back.
     route = road([0.0] * 3, 800.0, [9.0, 5.0, 9.0])
-    # Steps so long that braking never reaches back over one, 0.5 m/s^2.
-    assert speed_ceiling(steps, route, 100.0, 0.5) == pytest.approx([9.0, 9.0, 5.0, 5.0, 0.0, 0.0])
-    slow = speed_ceiling(steps, route, 6.0, 0.5)
-    assert slow == pytest.approx([6.0, 6.0, 5.0, 5.0, 0.0, 0.0])
+    for fastest, limits in ((100.0, [9.0, 5.0, 9.0]), (6.0, [6.0, 5.0, 6.0])):
+        allowed = AllowedSpeed.of(route, fastest, 0.5)
+        assert allowed.limit == pytest.approx(limits)
+        assert allowed.end == pytest.approx([5.0, 5.0, 0.0])
+
+
+def test_braking_reaches_back_over_a_short_segment():
+    # v^2 = 2 b s from the stop at the end of both.
+    allowed = AllowedSpeed.of(road([0.0, 0.0], [400.0, 10.0], 20.0), 100.0, 0.5)
+    assert allowed.end == pytest.approx([np.sqrt(10.0), 0.0])
 
 
 # --- a run ---------------------------------------------------------------------------------------
 
 
-def test_oil_is_warmed_from_its_start_by_the_heat_of_each_step():
-    circuit = OilCircuit.of(READY.machine, 290.0)
+def by_scipy(circuit, heat, time, start):
+    """Oil at the ends of the steps, from the differential equations as they stand."""
+
+    def rates(_, y, q):
+        oil, metal = y
+        cooled = float(circuit.cooler.heat_at(oil - circuit.air_temperature))
+        if circuit.metal_capacity == 0.0:
+            return [(q - cooled) / circuit.oil_capacity, 0.0]
+        passed = circuit.conductance * (oil - metal)
+        return [
+            (q - cooled - passed) / circuit.oil_capacity, passed / circuit.metal_capacity
+        ]  # fmt: skip
+
+    state, found = np.array(start, float), [start[0]]
+    for q, span in zip(heat, time, strict=True):
+        if span > 0.0:
+            state = solve_ivp(rates, (0.0, span), state, args=(q,), rtol=1e-8, atol=1e-8).y[:, -1]
+        found.append(state[0])
+    return np.array(found), state
+
+
+LUMPS = Oil(
+    volume=0.04, temperature_limit=393.15, working_temperature=340.0, metal_mass=300.0,
+    metal_conductance=500.0,
+)  # fmt: skip
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("oil", [OIL, LUMPS], ids=["one lump", "oil and metal"])
+@pytest.mark.parametrize("curved", [False, True], ids=["proportional", "table"])
+def test_oil_lap_after_lap_is_that_of_many_laps(oil, curved):
+    # scipy, lap after lap, until the lap ends as it starts.
+    cooler = Cooler(difference=[0.0, 30.0, 60.0, 120.0], heat=[0.0, 30e3, 50e3, 80e3])
+    own = machine(oil=oil, cooler=cooler) if curved else machine(oil=oil)
+    run = run_route(ready(mine=own), ROUTE)
+    circuit = OilCircuit.of(own, 290.0, own.cooler)
+    heat, time = run.states.oil_heat[:, 0], run.profile.time[:, 0]
+    start = run.oil.first[0, 0]
+    first, state = by_scipy(circuit, heat, time, (start, start))
+    np.testing.assert_allclose(run.oil.first[:, 0], first, atol=0.1)
+    for _ in range(60):
+        lap, after = by_scipy(circuit, heat, time, state)
+        if np.abs(after - state).max() < 1e-4:
+            break
+        state = after
+    np.testing.assert_allclose(run.oil.settled[:, 0], lap, atol=0.1)
+    assert totals(run).hottest[0] == pytest.approx(lap.max(), abs=0.1)
+    assert totals(run).hottest_first[0] == pytest.approx(first.max(), abs=0.1)
+
+
+def test_oil_that_no_lap_leaves_as_cold_as_it_found_it_does_not_settle():
+    # The table ends at 100 W, and less than the heat is held beyond it.
+    weak = Cooler(difference=[0.0, 30.0], heat=[0.0, 100.0])
+    run = run_route(ready(mine=machine(oil=OIL, cooler=weak)), ROUTE)
+    assert totals(run).hottest[0] == UNSETTLED
+    bare = run_route(ready(mine=machine(oil=OIL, cooler=None)), ROUTE)
+    assert np.isnan(totals(bare).hottest[0])
+    assert np.isfinite(totals(bare).hottest_first[0])
+
+
+def test_run_that_ends_on_the_way_has_no_lap_to_repeat():
+    run = run_route(READY, road([0.0, 0.9], 60.0))
+    assert run.profile.stuck[0] >= 0
+    np.testing.assert_array_equal(run.oil.counted, run.oil.first)
+
+
+def test_oil_starts_where_it_is_said_to_or_at_work_or_in_the_air():
     for given, begin in ((None, 350.0), (310.0, 310.0)):
-        run = run_route(READY, ROUTE, oil_start=given)
-        assert run.oil[0, 0] == begin
-        expected = march(circuit, run.states.oil_heat, run.profile.time, begin)[0]
-        np.testing.assert_allclose(run.oil, expected)
+        assert run_route(READY, ROUTE, oil_start=given).oil.first[0, 0] == pytest.approx(begin)
     cold = ready(mine=machine(oil=Oil(volume=0.04, temperature_limit=393.15)))
-    assert run_route(cold, ROUTE).oil[0, 0] == 290.0
+    assert run_route(cold, ROUTE).oil.first[0, 0] == pytest.approx(290.0)
     unknown = ready(mine=machine(oil=Oil(temperature_limit=393.15)))
     assert run_route(unknown, ROUTE).oil is None
     assert totals(run_route(unknown, ROUTE)).hottest is None
     assert run_many(unknown, ROUTE, Draws.of([1.0, 1.1])).hottest is None
-
-
-def test_metal_that_lags_is_not_what_is_called_the_oil():
-    lumps = Oil(
-        volume=0.04, temperature_limit=393.15, working_temperature=340.0, metal_mass=300.0,
-        metal_conductance=500.0,
-    )  # fmt: skip
-    run = run_route(ready(mine=machine(oil=lumps)), ROUTE)
-    oil, metal = march(
-        OilCircuit.of(machine(oil=lumps), 290.0), run.states.oil_heat, run.profile.time, 340.0
-    )
-    np.testing.assert_allclose(run.oil, oil)
-    assert np.abs(oil - metal).max() > 0.1
 
 
 def test_totals_are_sums_and_the_hottest_is_a_maximum():
@@ -123,7 +147,8 @@ def test_totals_are_sums_and_the_hottest_is_a_maximum():
     found = totals(run)
     np.testing.assert_allclose(found.time, run.profile.time.sum(axis=0))
     np.testing.assert_allclose(found.fuel, run.states.fuel.sum(axis=0))
-    np.testing.assert_allclose(found.hottest, run.oil.max(axis=0))
+    np.testing.assert_allclose(found.hottest, run.oil.settled.max(axis=0))
+    np.testing.assert_allclose(found.hottest_first, run.oil.first.max(axis=0))
     for field in fields(Ledger):
         each = getattr(run.ledger, field.name).sum(axis=0)
         np.testing.assert_allclose(getattr(found.ledger, field.name), each)
@@ -188,7 +213,7 @@ def test_braking_or_step_that_cannot_be_is_refused(field, value):
 
 def test_hardest_braking_is_taken():
     run = run_route(READY, ROUTE, braking=20.0)
-    assert run.ceiling[0] == pytest.approx(min(8.0, READY.chain.fastest))
+    assert run.ceiling[0, 0] == pytest.approx(min(8.0, READY.chain.fastest))
 
 
 # --- the machine on its own ----------------------------------------------------------------------
@@ -216,4 +241,4 @@ def test_machine_keeps_what_it_was_built_of():
     assert READY.model.chain is READY.chain
     assert READY.model.inertias is READY.inertias
     other = replace(READY, air_temperature=300.0)
-    assert run_route(other, ROUTE).oil[-1, 0] > run_route(READY, ROUTE).oil[-1, 0]
+    assert run_route(other, ROUTE).oil.first[-1, 0] > run_route(READY, ROUTE).oil.first[-1, 0]

@@ -38,7 +38,7 @@ def run(*phases, ground=STICKY, own=ENGINE, **changes):
     return run_cycle(own, converter(), driveline(), machine(), cycle, **(AIR | changes))
 
 
-def by_route(phase, ground=STICKY, step=0.5, torque_factor=1.0):
+def by_route(phase, ground=STICKY, torque_factor=1.0):
     """The same way as a route of one segment that ends with a stop."""
     torque = phase.hydraulic_power / ENGINE.rated_speed
     supply = engine_supply(ENGINE, torque_factor=torque_factor, hydraulic_torque=torque)
@@ -47,15 +47,18 @@ def by_route(phase, ground=STICKY, step=0.5, torque_factor=1.0):
     )
     ready = hauler(
         ENGINE, converter(), driveline(), machine(), supply, load, **AIR,
-        hydraulic_torque=torque, direction=phase.direction,
+        hydraulic_torque=torque, directions=(phase.direction,),
     )  # fmt: skip
     if phase.gear:
         chain = ready.chain.limited_to(phase.gear)
         ready = dataclasses.replace(
             ready, chain=chain, model=dataclasses.replace(ready.model, chain=chain)
         )
-    route = road(phase.grade, phase.distance, phase.speed_limit, phase.load, surface=(ground,))
-    return run_route(ready, route, longest_step=step)
+    route = road(
+        phase.grade, phase.distance, phase.speed_limit, phase.load, surface=(ground,),
+        direction=(phase.direction,),
+    )  # fmt: skip
+    return run_route(ready, route)
 
 
 @pytest.mark.parametrize(
@@ -96,13 +99,6 @@ def test_speed_limit_and_gear_of_a_phase_hold():
     # First gear: 2380 rpm at most, 80 times slower at the wheel of 0.75 m.
     assert low.top_speed <= 2380 * RPM / 80.0 * 0.75 * (1 + 1e-9)
     assert free.top_speed > 1.2 * low.top_speed
-
-
-def test_short_way_is_cut_into_tenths_at_least():
-    phase = Phase(name="nudge", kind="drive", distance=2.0)
-    (found,) = run(phase)
-    assert found.time == pytest.approx(float(totals(by_route(phase, step=0.2)).time[0]), rel=1e-12)
-    assert found.time != pytest.approx(float(totals(by_route(phase)).time[0]), rel=1e-6)
 
 
 def test_site_that_costs_torque_costs_time():

@@ -7,13 +7,17 @@ import pytest
 
 from converter_match.components.machine import Cooler, Oil
 from converter_match.errors import InputError
-from converter_match.physics.heat.oil import OilCircuit, advance, hold, march
+from converter_match.physics.heat.oil import OilCircuit, advance, hold
 from tests.machines import machine
 
 AIR = 300.0
 UA = Cooler.from_conductance(800.0)
 TABLE = Cooler(difference=[0, 20, 40, 60, 80, 110], heat=[0, 9e3, 22e3, 38e3, 56e3, 80e3])
 OIL = {"density": 870.0, "specific_heat": 2000.0, "volume": 0.05, "temperature_limit": 390.0}
+
+
+def circuit_of(own):
+    return OilCircuit.of(own, AIR, own.cooler)
 
 
 @pytest.mark.parametrize("capacity", [0.0, -1.0, math.inf, math.nan])
@@ -38,18 +42,18 @@ def test_smallest_capacities_are_taken():
 def test_circuit_of_a_machine_has_one_lump_unless_the_conductance_is_known():
     # 0.05 m^3 of 870 kg/m^3 and 2000 J/(kg.K): 87 kJ/K; 300 kg of metal at 500 J/(kg.K): 150 kJ/K.
     metal = {"metal_mass": 300.0, "metal_specific_heat": 500.0}
-    one = OilCircuit.of(machine(oil=Oil(**OIL, **metal)), AIR)
+    one = circuit_of(machine(oil=Oil(**OIL, **metal)))
     assert (one.oil_capacity, one.metal_capacity, one.conductance) == pytest.approx((237e3, 0, 0))
-    two = OilCircuit.of(machine(oil=Oil(**OIL, **metal, metal_conductance=900.0)), AIR)
+    two = circuit_of(machine(oil=Oil(**OIL, **metal, metal_conductance=900.0)))
     assert (two.oil_capacity, two.metal_capacity, two.conductance) == pytest.approx(
         (87e3, 150e3, 900.0)
     )
     for circuit in (one, two):
         assert circuit.cooler == machine().cooler
         assert circuit.air_temperature == AIR
-    bare = OilCircuit.of(machine(oil=Oil(**OIL), cooler=None), AIR)
+    bare = circuit_of(machine(oil=Oil(**OIL), cooler=None))
     assert (bare.oil_capacity, bare.cooler) == (pytest.approx(87e3), None)
-    assert OilCircuit.of(machine(oil=Oil(temperature_limit=390.0)), AIR) is None
+    assert circuit_of(machine(oil=Oil(temperature_limit=390.0))) is None
 
 
 def test_secant_conductance_is_heat_over_difference():
@@ -87,25 +91,6 @@ def test_two_lumps_keep_their_energy_and_level_out():
     np.testing.assert_allclose(
         oil - metal, 60.0 * np.exp(-900.0 * (1 / 8e4 + 1 / 2.4e5) * time), rtol=1e-9
     )
-
-
-def test_march_keeps_every_step_of_every_draw():
-    # Without a cooler each step adds Q t / C.
-    circuit = OilCircuit(1e5, air_temperature=AIR)
-    heat = np.array([[10e3, 20e3], [0.0, 5e3], [30e3, 10e3]])
-    time = np.array([[10.0, 10.0], [5.0, 20.0], [10.0, 30.0]])
-    oil, metal = march(circuit, heat, time, 330.0)
-    expected = 330.0 + np.vstack([np.zeros(2), np.cumsum(heat * time / 1e5, axis=0)])
-    np.testing.assert_allclose(oil, expected)
-    np.testing.assert_allclose(metal, expected)
-
-
-def test_march_carries_the_metal_along():
-    circuit = OilCircuit(8e4, 2.4e5, 900.0, air_temperature=AIR)
-    oil, metal = march(circuit, np.array([5e4, 0.0]), np.array([60.0, 1e6]), 330.0)
-    assert oil[1] > metal[1] > 330.0
-    # In the end both share the heat.
-    assert (oil[2], metal[2]) == pytest.approx((330.0 + 3e6 / 3.2e5,) * 2)
 
 
 # --- holds ---------------------------------------------------------------------------------------

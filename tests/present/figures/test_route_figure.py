@@ -29,7 +29,7 @@ def test_speed_curve_is_the_run(system, factor):
     [line] = by_gid(figure, "speed")
     assert np.allclose(line.get_ydata(), factor * shown.run.profile.speed[:, 0])
     [oil] = by_gid(figure, "oil-temperature")
-    kelvin = shown.run.oil[:, 0]
+    kelvin = shown.run.oil.settled[:, 0]
     expected = kelvin - 273.15 if system == "si" else kelvin * 1.8 - 459.67
     assert np.allclose(oil.get_ydata(), expected)
 

@@ -1,0 +1,161 @@
+"""What each segment of a route asks of a machine, and the factors by which draws differ."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from converter_match.components.machine import Machine
+from converter_match.components.route import Route
+from converter_match.constants import GRAVITY
+from converter_match.curves import FloatArray
+from converter_match.errors import InputError
+from converter_match.physics.haul.allowed_speed import AllowedSpeed
+from converter_match.physics.wheels.road_load import RoadLoad, ground_shares
+
+
+@dataclass(frozen=True, eq=False)
+class Draws:
+    """Factors of each draw, all of one shape (n,); 1 is what the data say.
+
+    Parameters
+    ----------
+    mass, torque, rolling_resistance : ndarray
+        Multiply the mass, the engine's torque before loads, and the rolling resistance.
+    """
+
+    mass: FloatArray
+    torque: FloatArray
+    rolling_resistance: FloatArray
+
+    @classmethod
+    def of(
+        cls,
+        mass: ArrayLike = 1.0,
+        torque: ArrayLike = 1.0,
+        rolling_resistance: ArrayLike = 1.0,
+    ) -> Draws:
+        """Return draws from scalars and arrays of one length.
+
+        Raises
+        ------
+        InputError
+            If a factor is not finite and above zero.
+        """
+        given = {"mass": mass, "torque": torque, "rolling_resistance": rolling_resistance}
+        arrays = np.broadcast_arrays(*(np.atleast_1d(np.asarray(v, float)) for v in given.values()))
+        for name, array in zip(given, arrays, strict=True):
+            if array.ndim != 1 or not np.all(np.isfinite(array) & (array > 0.0)):
+                raise InputError(
+                    "not usable factors", field=name, expected="a list of numbers above zero"
+                )
+        return cls(*(array.copy() for array in arrays))
+
+    @property
+    def size(self) -> int:
+        """Number of draws."""
+        return int(self.mass.size)
+
+    def picked(self, part: slice) -> Draws:
+        """Return some of the draws."""
+        return Draws(self.mass[part], self.torque[part], self.rolling_resistance[part])
+
+
+@dataclass(frozen=True, eq=False)
+class SegmentLoads:
+    """What each segment asks for, before the factors of a draw; arrays of shape (segments,).
+
+    Parameters
+    ----------
+    mass : ndarray
+        [kg].
+    rolling, climbing : ndarray
+        ``c_r cos a`` and ``sin a``.
+    grip : ndarray
+        Adhesion limit / mass [N/kg]; infinite where traction is not known.
+    air : float
+        ``rho c_d A / 2`` [N.s^2/m^2].
+    running_drag : float
+        [N].
+    """
+
+    mass: FloatArray
+    rolling: FloatArray
+    climbing: FloatArray
+    grip: FloatArray
+    air: float
+    running_drag: float
+
+    @classmethod
+    def of(cls, route: Route, machine: Machine, air_density: float) -> SegmentLoads:
+        """Return the loads of a machine on the segments of a route."""
+        grip, share = np.empty(route.grade.size), np.empty(route.grade.size)
+        loads: dict[tuple[str, str, str], RoadLoad] = {}
+        each = zip(route.surface, route.load, route.directions, strict=True)
+        for k, (surface, load, way) in enumerate(each):
+            key = (surface.fingerprint(), load, way)
+            if key not in loads:
+                loads[key] = RoadLoad.of(
+                    machine, surface, load=load, air_density=air_density, direction=way
+                )
+            grip[k] = float(loads[key].adhesion(route.grade[k])) / machine.mass(load)
+            share[k] = loads[key].rolling_resistance
+        rolling, climbing = ground_shares(share, route.grade)
+        whole = next(iter(loads.values()))
+        return cls(
+            mass=np.array([machine.mass(load) for load in route.load]),
+            rolling=rolling,
+            climbing=climbing,
+            grip=grip,
+            air=float(whole.air_factor),
+            running_drag=whole.running_drag,
+        )
+
+    def alike_ahead(self, allowed: AllowedSpeed) -> FloatArray:
+        """Return how far the road goes on alike behind each segment, shape (segments,) [m].
+
+        Parameters
+        ----------
+        allowed : AllowedSpeed
+            Where the machine must slow down or stop, a stretch ends.
+        """
+        columns = (self.mass, self.rolling, self.climbing, self.grip, allowed.limit)
+        same = np.isnan(allowed.stop[:-1]) & (allowed.end[:-1] >= allowed.limit[:-1])
+        for column in columns:
+            same &= column[1:] == column[:-1]
+        ahead = np.zeros(allowed.length.size)
+        for k in range(ahead.size - 2, -1, -1):
+            if same[k]:
+                ahead[k] = allowed.length[k + 1] + ahead[k + 1]
+        return ahead
+
+    def resistance(
+        self,
+        segment: int | slice | NDArray[np.intp],
+        mass: ArrayLike,
+        rolling: ArrayLike,
+        speed: ArrayLike = 0.0,
+    ) -> FloatArray:
+        """Return the resistance [N] in some of the segments.
+
+        Parameters
+        ----------
+        segment : index
+        mass, rolling : array_like
+            Mass [kg], and factor on the rolling resistance; they broadcast.
+        speed : array_like
+            Road speed [m/s]; at a stand the air resists nothing.
+        """
+        share = self.rolling[segment] * np.asarray(rolling) + self.climbing[segment]
+        at_rest = np.asarray(mass) * GRAVITY * share + self.running_drag
+        return np.asarray(at_rest + self.air * np.square(speed))
+
+    def parts(
+        self, segment: NDArray[np.intp], mass: ArrayLike, rolling: ArrayLike, speed: FloatArray
+    ) -> list[FloatArray]:
+        """Return what of the resistance is rolling, climbing, and the air [N]; they broadcast."""
+        weight = np.asarray(mass) * GRAVITY
+        shares = (self.rolling[segment] * np.asarray(rolling), self.climbing[segment])
+        return [*(np.asarray(weight * share) for share in shares), self.air * speed * speed]
