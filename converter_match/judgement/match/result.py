@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
@@ -193,6 +193,8 @@ class MatchResult(Answer):
         All intersections over a fine grid of speed ratio, axis 0 by rising engine speed.
     notes : tuple of Note
         Assumptions, warnings, exceeded limits and cautions, each with a stable code.
+    beside : tuple of Block
+        What else was asked of the pair: a duty, lower governor settings.
     """
 
     engine: Engine
@@ -212,6 +214,17 @@ class MatchResult(Answer):
     idle: IdleInGear | None
     locus: MatchSet
     notes: tuple[Note, ...]
+    beside: tuple[Block, ...] = ()
+
+    def with_beside(self, answer: Answer) -> MatchResult:
+        """Return the same with another answer of this pair behind it: its blocks and its notes.
+
+        Parameters
+        ----------
+        answer : Answer
+        """
+        notes = tuple(dict.fromkeys((*self.notes, *answer.notes)))
+        return replace(self, beside=(*self.beside, *answer.blocks()), notes=notes)
 
     @property
     def absorbed_at_idle(self) -> float:
@@ -331,6 +344,7 @@ class MatchResult(Answer):
                 rows_key="",
                 in_text=False,
             ),
+            *self.beside,
         )
 
     def _table(self) -> Block:

@@ -14,6 +14,7 @@ from converter_match.judgement.arrangement.drive import DividedRun
 from converter_match.judgement.arrangement.solve import ArrangedResult, solve_arranged
 from converter_match.judgement.haul.haul import haul
 from converter_match.judgement.haul.result import RouteResult
+from converter_match.judgement.match.duty import DutyResult, over_duty
 from converter_match.judgement.match.result import MatchResult
 from converter_match.judgement.match.solve import solve
 from converter_match.judgement.verdict.pumps import PumpLoad, pump_load
@@ -55,6 +56,8 @@ class Outcome:
         Why nothing can be said of the combination in this condition; empty where something can.
         The match is then the one without what is missing: for reading names and limits, not for
         showing.
+    duty : DutyResult or None
+        What the pair does over the duty's points; None where the study gives none.
     """
 
     combination: Combination
@@ -67,6 +70,7 @@ class Outcome:
     missing_on_routes: tuple[str, ...]
     pumps: PumpLoad
     missing: tuple[str, ...] = ()
+    duty: DutyResult | None = None
 
     @cached_property
     def greatest_power(self) -> float:
@@ -126,7 +130,7 @@ class Outcome:
     @property
     def notes(self) -> tuple[Note, ...]:
         """Every note of every result, each once."""
-        results = () if self.missing else (self.match, self.tractive, *self.routes)
+        results = () if self.missing else (self.match, self.duty, self.tractive, *self.routes)
         notes = [note for item in results if item for note in item.notes]
         return tuple(dict.fromkeys((*notes, *self.pumps.notes, *_beside(self.combination))))
 
@@ -198,6 +202,7 @@ def outcome(combination: Combination, condition: Condition, duty: Duty) -> Outco
         missing_on_routes=tuple(reasons),
         pumps=load,
         missing=tuple(unknown),
+        duty=None if duty.points is None else over_duty(match, duty.points),
     )
 
 
