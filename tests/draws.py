@@ -4,15 +4,14 @@ from types import SimpleNamespace
 
 import numpy as np
 
-from converter_match.physics.wheels.tractive import settled
+from converter_match.physics.wheels.drawn_road import DrawnRoad
 
 
 def steady_state(drive, load, grade, drawn):
-    """Return speed, engine speed and heat of each draw, NaN where it holds none."""
-    balance = settled(drive, load, grade, drawn)
-    held = balance.picked(balance.held)
-    state = SimpleNamespace(**{k: np.full(drawn.size, np.nan) for k in ("speed", "engine", "heat")})
-    state.speed[held.draw] = held.speed
-    state.engine[held.draw] = held.wheels.turbine.engine_speed
-    state.heat[held.draw] = held.wheels.oil_heat
-    return state
+    """Return speed, engine speed and heat of each draw in one drive, NaN where it holds none."""
+    state = DrawnRoad((drive,), (load,), drawn).held(0, grade)
+    return SimpleNamespace(
+        speed=np.where(state.held, state.speed, np.nan),
+        engine=np.where(state.held, state.engine_speed, np.nan),
+        heat=np.where(state.held, state.heat, np.nan),
+    )

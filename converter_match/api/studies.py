@@ -30,7 +30,7 @@ def run_study(
     study : Study
         From `read`.
     draws : int, optional
-        Where the study gives tolerances: draws within them, 4000 without; 0 leaves the
+        Where the study gives tolerances: draws within them, 10 000 without; 0 leaves the
         probabilities out.
     seed : int
         The same seed gives the same draws.
@@ -55,8 +55,9 @@ def run_study(
     >>> len(result.candidates)
     3
     """
-    from converter_match.judgement.decision.extras import DRAWS, with_extras
+    from converter_match.judgement.decision.extras import with_extras
     from converter_match.judgement.decision.run import run_study
+    from converter_match.judgement.uncertainty import DRAWS
     from converter_match.study.study import Study
 
     result = run_study(part(study, Study, "study"), progress)
@@ -97,7 +98,8 @@ def uncertainty(
     >>> odds.draws
     64
     """
-    from converter_match.judgement.uncertainty.uncertainty import DRAWS, uncertainty
+    from converter_match.judgement.uncertainty import DRAWS
+    from converter_match.judgement.uncertainty.uncertainty import uncertainty
     from converter_match.study.study import Study
 
     count = DRAWS if draws is None else draws

@@ -22,7 +22,6 @@ the example."""
 ENGINE = "six-cylinder-7l-185kw"
 CONVERTER = "single-stage-345mm-tight"
 STUDY = "quarry-loader-repower"
-_DRAWS = 1000
 _FOLDER = "converter-match-demo"
 _MOST_FOLDERS = 100
 
@@ -57,7 +56,7 @@ def run(args: argparse.Namespace) -> int:
     options.say_answer(pair, args.units)
     print()
     bar = progress_bar()
-    result = with_extras(run_study(read_study(STUDY), bar), draws=_DRAWS, progress=bar)
+    result = with_extras(run_study(read_study(STUDY), bar), progress=bar)
     options.say_answer(result, args.units)
     picture = folder / "overlay.png"
     save(overlay(pair, system=args.units), picture)

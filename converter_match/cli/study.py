@@ -3,17 +3,24 @@
 from __future__ import annotations
 
 import argparse
+from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from converter_match.cli import options
 from converter_match.cli.progress import progress_bar
 from converter_match.errors import InputError
+from converter_match.judgement.uncertainty import DRAWS
+
+if TYPE_CHECKING:
+    from converter_match.library.study_copies import Settings
 
 NAME = "study"
 HELP = "judge candidates against the present machine and write a report"
 DESCRIPTION = """\
 Judge every candidate of a study file against the present machine, at every site, and write a
-report that somebody can sign: web page, PDF, tables (CSV), figures (SVG, PNG), numbers (JSON).
+report that somebody can sign: web page, PDF, tables (CSV), figures (SVG, PNG), numbers (JSON), and
+the files that it was made from. Given the folder of a report, it makes the same report again.
 
 docs/study.md describes the file. Exit status 3 when any candidate does not meet a required
 criterion. What is calculated is no permission: the machine maker's procedure, local rules and
@@ -22,12 +29,18 @@ licensed practice come first.
 examples:
   converter-match study my-study.toml --out my-report
   converter-match study quarry-loader-repower --out report --units us
-  converter-match study my-study.toml --json"""
+  converter-match study my-study.toml --json
+  converter-match study my-report --out again"""
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the verb's options."""
-    parser.add_argument("file", metavar="FILE", help="study file, or the id of a shipped one")
+    parser.add_argument(
+        "file",
+        metavar="FILE",
+        help="study file, the id of a shipped one, or the folder of a report (draws and units are "
+        "those of the report then, where not given)",
+    )
     output = parser.add_argument_group("output")
     output.add_argument(
         "--out", metavar="FOLDER", help="new folder for the report; without it nothing is written"
@@ -39,23 +52,26 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--draws",
         metavar="N",
         type=int,
-        help="draws within the tolerances of the study (default: 4000; 0: no probabilities)",
+        help=f"draws within the tolerances of the study (default: {DRAWS}; 0: no probabilities)",
     )
     output.add_argument("--json", action="store_true", help="print the whole result as JSON")
     options.add_units(output)  # type: ignore[arg-type]
     options.add_csv_units(output)  # type: ignore[arg-type]
+    parser.set_defaults(units=None)
 
 
 def run(args: argparse.Namespace) -> int:
     """Run the study, write what was asked for, print; return the exit status."""
     from converter_match.cli import FAILS
-    from converter_match.judgement.decision.extras import DRAWS, with_extras
+    from converter_match.judgement.decision.extras import with_extras
     from converter_match.judgement.decision.run import run_study
     from converter_match.library.study_file import read_study
 
-    draws = DRAWS if args.draws is None else args.draws
-    if draws < 0 or draws == 1:
-        raise InputError("out of range", source="--draws", found=draws, expected="0, or 2 and more")
+    if args.draws is not None and (args.draws < 0 or args.draws == 1):
+        raise InputError(
+            "out of range", source="--draws", found=args.draws, expected="0, or 2 and more"
+        )
+    asked = _settings(args, DRAWS)
     study = read_study(args.file)
     target = None if args.out is None else Path(args.out)
     if target is not None:
@@ -63,7 +79,8 @@ def run(args: argparse.Namespace) -> int:
 
         check_target(target, overwrite=args.overwrite)
     with_bar = progress_bar()
-    result = with_extras(run_study(study, with_bar), draws=draws, progress=with_bar)
+    result = run_study(study, with_bar)
+    result = with_extras(result, draws=asked.draws, seed=asked.seed, progress=with_bar)
     if target is not None:
         from converter_match.present.report.study_folder import write_study
 
@@ -71,17 +88,32 @@ def run(args: argparse.Namespace) -> int:
             result,
             target,
             overwrite=args.overwrite,
-            system=args.units,
-            tables=options.csv_system(args),
+            system=asked.units,
+            tables=asked.tables,
             progress=with_bar,
         )
     if args.json:
         options.print_json(result.to_dict())
     else:
-        options.say_answer(result, args.units)
+        options.say_answer(result, asked.units)
         if target is not None:
             print()
-            written = f"{target / 'report.html'}, report.pdf, result.json, tables, figures"
+            written = f"{target / 'report.html'}, report.pdf, result.json, tables, figures, inputs"
             options.say(f"Written: {written}")
             options.say(f"Decision: {result.decision.word}")
     return FAILS if result.fails else 0
+
+
+def _settings(args: argparse.Namespace, draws: int) -> Settings:
+    """Return what is asked for beside the study: as given, as in an earlier report, or usual."""
+    from converter_match.library.study_copies import Settings, read_copies
+
+    usual = Settings(units="si", tables=args.units or "si", draws=draws, seed=0)
+    if Path(args.file).is_dir():
+        usual = read_copies(args.file).settings
+    return replace(
+        usual,
+        units=args.units or usual.units,
+        tables=args.csv_units or args.units or usual.tables,
+        draws=usual.draws if args.draws is None else args.draws,
+    )

@@ -17,7 +17,7 @@ from converter_match.errors import NO_SUCH_FILE, InputError, did_you_mean, place
 from converter_match.library.assemble.places import said_in_file_words
 from converter_match.library.check import study_oddities
 from converter_match.library.duty_csv import read_duty
-from converter_match.library.files import FilePath, TomlFile, read_toml
+from converter_match.library.files import FilePath, TomlFile, read_bytes, read_toml
 from converter_match.library.misread import misreadings
 from converter_match.library.paths import moved
 from converter_match.library.problems import validated
@@ -32,7 +32,8 @@ from converter_match.library.read import (
 from converter_match.library.route_csv import find_route, read_route
 from converter_match.library.schema.quantity import read_quantity, si_of
 from converter_match.library.shipped import find
-from converter_match.library.surfaces import find_surface, read_surfaces
+from converter_match.library.study_copies import STUDY, Copies, read_copies
+from converter_match.library.surfaces import PUBLISHED, find_surface, published, read_surfaces
 from converter_match.study.criteria import CATALOGUE, Choice, spec_of
 from converter_match.study.study import (
     CLAIM_DIMENSIONS,
@@ -46,6 +47,7 @@ from converter_match.study.study import (
     InputFile,
     Limits,
     Misreading,
+    SamePart,
     Study,
     Tolerance,
     once_each,
@@ -74,7 +76,8 @@ def read_study(path: FilePath) -> Study:
     ----------
     path : str or path-like
         The file, or the id of a shipped study. Paths inside it are relative to its folder; a name
-        that is no file there is looked up among the shipped ones.
+        that is no file there is looked up among the shipped ones. Or the folder of a report: the
+        study that it was made from, with the files that it was made from.
 
     Returns
     -------
@@ -88,6 +91,9 @@ def read_study(path: FilePath) -> Study:
         each other, a tolerance below zero, a claim in another dimension.
     """
     file = find_study(path)
+    copies = read_copies(file) if file.is_dir() else None
+    if copies is not None:
+        file = copies.study
     toml = read_toml(file)
     if toml.data.get("schema") != SCHEMA:
         raise InputError(
@@ -98,7 +104,7 @@ def read_study(path: FilePath) -> Study:
             expected=f'the line schema = "{SCHEMA}"',
         )
     try:
-        return _Reader(toml, file.parent).study()
+        return _Reader(toml, file, copies).study()
     except InputError as error:
         raise error.located(source=toml.source) from None
 
@@ -117,14 +123,15 @@ def find_study(path: FilePath) -> Path:
 class _Reader:
     """Reads what a study names, and keeps book of it."""
 
-    def __init__(self, toml: TomlFile, folder: Path) -> None:
+    def __init__(self, toml: TomlFile, path: Path, copies: Copies | None) -> None:
         from converter_match.library.schema.study import StudyFile
 
         self.file = validated(StudyFile, toml)
         self.toml = toml
-        self.folder = folder
+        self.folder = path.parent
+        self.copies = {} if copies is None else copies.paths
         self.misread: dict[tuple[str, str, str], Misreading] = {}
-        self.inputs = [_checksum("study", Path(toml.source).name, Path(toml.source))]
+        self.inputs = [_input(STUDY, path.name if copies is None else copies.written, path)]
 
     def study(self) -> Study:
         """Return the study."""
@@ -151,6 +158,7 @@ class _Reader:
         given["criteria"] = _criteria(file.criterion)
         given["rule"] = _rule(file.decision)
         given["tolerances"] = tuple(_tolerance(row, t) for row, t in enumerate(file.tolerance))
+        given["same_parts"] = tuple(_same_part(row, t) for row, t in enumerate(file.same_part))
         given["correlations"] = tuple(
             _correlation(row, item) for row, item in enumerate(file.correlation)
         )
@@ -163,6 +171,10 @@ class _Reader:
             name=file.name,
             source=file.source,
             question=file.question or "",
+            customer=file.customer or "",
+            machine_serial_number=file.machine_serial_number or "",
+            date=file.date or "",
+            author=file.author or "",
             present=present,
             inputs=tuple(self.inputs),
             **given,
@@ -221,6 +233,8 @@ class _Reader:
         return read
 
     def _found(self, place: str, written: str, search: Callable[[FilePath], Path]) -> Path:
+        if place in self.copies:
+            return self.copies[place]
         beside = self.folder / written
         try:
             return search(beside if os.path.exists(beside) else written)
@@ -244,14 +258,15 @@ class _Reader:
             # The file that is wrong stands first; who asked for it is the way to it.
             asked = f"(named by {self.toml.source}, {place_text(place)})"
             raise error.changed(source=f"{error.source or path} {asked}") from None
-        self.inputs.append(_checksum(place, written, path))
+        self.inputs.append(_input(place, written, path))
         return read
 
     def _duty(self, table: schema.DutyTable) -> Duty:
-        surfaces = None
-        if table.surfaces is not None:
-            path = self._found("duty.surfaces", table.surfaces, Path)
-            surfaces = self._taken("duty.surfaces", table.surfaces, path, read_surfaces)
+        surfaces: tuple[Surface, ...] = ()
+        if table.surfaces or table.surface or table.routes:
+            written, search = table.surfaces or PUBLISHED, Path if table.surfaces else published
+            path = self._found("duty.surfaces", written, search)
+            surfaces = self._taken("duty.surfaces", written, path, read_surfaces)
         surface = self._surface(table, surfaces)
         routes = []
         for row, name in enumerate(table.routes or ()):
@@ -278,13 +293,11 @@ class _Reader:
                 **changes,
             )
 
-    def _surface(
-        self, table: schema.DutyTable, surfaces: tuple[Surface, ...] | None
-    ) -> Surface | None:
+    def _surface(self, table: schema.DutyTable, surfaces: tuple[Surface, ...]) -> Surface | None:
         rolling, traction = si_of(table.rolling_resistance), si_of(table.traction)
         if table.surface is None:
             if rolling is None:
-                if traction is not None or surfaces is not None:
+                if traction is not None or table.surfaces is not None:
                     raise InputError(
                         "missing",
                         field="duty.surface",
@@ -294,7 +307,7 @@ class _Reader:
             named = Surface(name="as given", rolling_resistance=0.0, source="the study")
         else:
             try:
-                named = find_surface(table.surface, surfaces or read_surfaces())
+                named = find_surface(table.surface, surfaces)
             except InputError as error:
                 raise moved(error, "duty.surface") from None
         changes = {} if rolling is None else {"rolling_resistance": rolling}
@@ -353,8 +366,15 @@ def _tolerance(row: int, table: schema.ToleranceTable) -> Tolerance:
     dimension = _dimension(table.quantity, TOLERANCE_DIMENSIONS, f"{place}.quantity")
     with _placed(f"{place}.half_width", None):
         half_width = read_quantity(table.half_width, dimension, bare=dimension == "ratio")
+    shift = None
+    if table.shift is not None:
+        with _placed(f"{place}.shift", None):
+            shift = read_quantity(table.shift, dimension, bare=dimension == "ratio")
     places: dict[str, Any] = {
         "tolerance.half_width": (f"{place}.half_width", half_width),
+        "tolerance.shift": (f"{place}.shift", shift),
+        "tolerance.scatter": (f"{place}.scatter", table.scatter),
+        "tolerance.of": (f"{place}.of", None),
     }
     with said_in_file_words(places):
         return Tolerance(
@@ -362,7 +382,15 @@ def _tolerance(row: int, table: schema.ToleranceTable) -> Tolerance:
             half_width=half_width.si,
             distribution=table.distribution,
             shared=table.shared,
+            of=table.of,
+            shift=si_of(shift) or 0.0,
+            scatter=si_of(table.scatter),
         )
+
+
+def _same_part(row: int, table: schema.SamePartTable) -> SamePart:
+    with _placed(f"same_part[{row}]", "same_part"):
+        return SamePart(part=table.part, combinations=tuple(table.combinations))
 
 
 def _correlation(row: int, table: schema.CorrelationTable) -> Correlation:
@@ -426,9 +454,10 @@ def _placed(place: str, own: str | None) -> Iterator[None]:
         raise moved(error, f"{place}.{inner}".rstrip(".")) from None
 
 
-def _checksum(role: str, written: str, path: Path) -> InputFile:
-    digest = hashlib.sha256(path.read_bytes()).hexdigest()
-    return InputFile(role=role, path=written, sha256=digest)
+def _input(role: str, written: str, path: Path) -> InputFile:
+    content = read_bytes(path)
+    digest = hashlib.sha256(content).hexdigest()
+    return InputFile(role=role, path=written, sha256=digest, content=content, name=path.name)
 
 
 def _beside(folder: Path, written: str) -> str | None:

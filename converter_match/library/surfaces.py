@@ -9,6 +9,7 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterable, Iterator
+from pathlib import Path
 
 from converter_match.components.surface import QUANTITIES, Surface
 from converter_match.errors import InputError, did_you_mean
@@ -24,6 +25,13 @@ COLUMNS = ("surface", "vehicle", "quantity", "value", "unit", "source")
 _ADDED = "rolling_resistance_added"
 _RULE = "any,"
 _INCH = "in"
+PUBLISHED = "published/surfaces.csv"
+"""The published table, as a study calls it that names no table of its own."""
+
+
+def published(name: FilePath = PUBLISHED) -> Path:
+    """Return the path of a published table among the shipped data."""
+    return data_folder() / name
 
 
 def read_surfaces(path: FilePath | None = None) -> tuple[Surface, ...]:
@@ -50,7 +58,7 @@ def read_surfaces(path: FilePath | None = None) -> tuple[Surface, ...]:
     (0.0325, 0.55)
     """
     if path is None:
-        path = data_folder() / "published" / "surfaces.csv"
+        path = published()
     if str(path).lower().endswith(".toml"):
         return _from_toml(path)
     return _from_csv(read_text(path), str(path))
@@ -131,7 +139,7 @@ def penetration_resistance(depth: float) -> float:
         raise InputError(
             "out of range", field="depth", found=depth, expected="a penetration of 0 to 0.5 m"
         )
-    path = data_folder() / "published" / "surfaces.csv"
+    path = published()
     shares = {
         row["quantity"]: to_si(float(row["value"]), row["unit"], "weight_share")
         for row in csv.DictReader(io.StringIO(read_text(path)))

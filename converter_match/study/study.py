@@ -25,7 +25,7 @@ from converter_match.components.machine import LOADS, Load, Machine
 from converter_match.components.route import Route
 from converter_match.components.site import Site
 from converter_match.components.surface import Surface
-from converter_match.errors import InputError, did_you_mean
+from converter_match.errors import InputError
 from converter_match.notes import Note
 from converter_match.study.criteria import CATALOGUE, PUMP_STATES, Choice, PumpState
 from converter_match.study.doubts import (
@@ -38,6 +38,9 @@ from converter_match.study.doubts import (
     Misreading,
     Tolerance,
 )
+from converter_match.study.input_file import InputFile
+from converter_match.study.names import once_each, refer
+from converter_match.study.parts import PART_OF, SamePart, check_same, rows_of
 
 # What belongs to a study is found here as well.
 __all__ = [
@@ -57,6 +60,7 @@ __all__ = [
     "Limits",
     "Misreading",
     "PumpState",
+    "SamePart",
     "Study",
     "Tolerance",
     "once_each",
@@ -254,25 +258,6 @@ class DecisionRule:
             )
 
 
-@dataclass(frozen=True, kw_only=True)
-class InputFile:
-    """A file that went into a study.
-
-    Parameters
-    ----------
-    role : str
-        What it was read as, e.g. ``candidate[0].engine``.
-    path : str
-        As written in the study; the study's own name for itself.
-    sha256 : str
-        Of its bytes, hexadecimal.
-    """
-
-    role: str
-    path: str
-    sha256: str
-
-
 _PUMPS_SAID = {
     "standby": ", pumps at standby",
     "working": ", implement working",
@@ -334,6 +319,9 @@ class Study(Component):
     criteria : tuple of Choice
         Every criterion that is applied, with weight and thresholds; by default the catalogue.
     tolerances : tuple of Tolerance
+        Several of one quantity where they name different parts.
+    same_parts : tuple of SamePart
+        Parts in common beside those that candidates take over from the present machine.
     correlations : tuple of Correlation
     claims : tuple of Claim
     siblings : tuple of Converter
@@ -348,6 +336,8 @@ class Study(Component):
         What is odd about the data, and about which part of them; empty for one built by hand.
     rule : DecisionRule
         What probability the decision asks for.
+    customer, machine_serial_number, date, author : str
+        For whom, about which machine, when and by whom; empty where nobody said so.
 
     Raises
     ------
@@ -368,6 +358,7 @@ class Study(Component):
         default_factory=lambda: tuple(spec.choice() for spec in CATALOGUE.values())
     )
     tolerances: tuple[Tolerance, ...] = ()
+    same_parts: tuple[SamePart, ...] = ()
     correlations: tuple[Correlation, ...] = ()
     claims: tuple[Claim, ...] = ()
     siblings: tuple[Converter, ...] = ()
@@ -376,10 +367,15 @@ class Study(Component):
     inputs: tuple[InputFile, ...] = ()
     odd: tuple[tuple[str, Note], ...] = ()
     rule: DecisionRule = field(default=DecisionRule(), metadata={LATER: True})
+    customer: str = field(default="", metadata={LATER: True})
+    machine_serial_number: str = field(default="", metadata={LATER: True})
+    date: str = field(default="", metadata={LATER: True})
+    author: str = field(default="", metadata={LATER: True})
 
     def __post_init__(self) -> None:
         freeze_tuples(self, "candidates", "sites", "criteria", "tolerances", "correlations")
         freeze_tuples(self, "claims", "siblings", "ratings", "misreadings", "inputs", "odd")
+        freeze_tuples(self, "same_parts")
         if not self.candidates:
             raise InputError(
                 "there is nothing to decide on", field="candidate", expected="at least one"
@@ -392,7 +388,9 @@ class Study(Component):
         once_each([item.name for item in self.sites], "sites", "")
         once_each([item.id for item in self.duty.routes], "duty.routes", "")
         once_each([item.name for item in self.criteria], "criterion", "name")
-        once_each([item.quantity for item in self.tolerances], "tolerance", "quantity")
+        check_same(self.same_parts, self.combinations)
+        for quantity in PART_OF:
+            rows_of(self.tolerances, self.combinations, self.same_parts, quantity)
         known = [item.quantity for item in self.tolerances]
         for row, pair in enumerate(self.correlations):
             for name in (pair.first, pair.second):
@@ -474,37 +472,3 @@ class Study(Component):
         by_id = {item.id: item for item in self.combinations}
         refer(name, list(by_id), "combination", "combination")
         return by_id[name]
-
-
-def once_each(names: list[str], place: str, key: str) -> None:
-    """Refuse a name that occurs twice.
-
-    Raises
-    ------
-    InputError
-        Naming the row.
-    """
-    for row, name in enumerate(names):
-        if name in names[:row]:
-            raise InputError(
-                "given twice", field=f"{place}{'.' if key else ''}{key}", found=name,
-                expected="each once",
-            )  # fmt: skip
-
-
-def refer(name: str, known: list[str], place: str, what: str) -> None:
-    """Refuse a name that is not among those known.
-
-    Raises
-    ------
-    InputError
-        Naming those known and the nearest.
-    """
-    if name not in known:
-        raise InputError(
-            f"there is no such {what}",
-            field=place,
-            found=name,
-            expected=" | ".join(known) or "none is given",
-            hint=did_you_mean(name, known),
-        )

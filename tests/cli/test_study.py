@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import signal
 import subprocess
 import sys
@@ -12,8 +13,11 @@ import time
 import pytest
 
 from converter_match.cli import main
+from converter_match.library.shipped import data_folder
+from converter_match.library.study_copies import Settings, copies_of, index_text
+from converter_match.library.study_file import read_study
 from converter_match.present.report import study_folder
-from tests.study_examples import study_file
+from tests.study_examples import STUDY, study_file
 
 
 def run(capsys, *argv):
@@ -37,7 +41,9 @@ def test_whole_report_is_written(capsys, tmp_path):
     out = tmp_path / "deep" / "out"
     status, said, err = run(capsys, "study", study_file(tmp_path), "--out", out)
     assert (status, err) == (0, "")
-    assert names(out) == ["figures", "report.html", "report.pdf", "result.json", "tables"]
+    assert names(out) == [
+        "figures", "inputs", "report.html", "report.pdf", "result.json", "tables",
+    ]  # fmt: skip
     assert (out / "report.pdf").read_bytes().startswith(b"%PDF-")
     assert "criteria.csv" in names(out / "tables")
     assert {"match-overlay.svg", "match-overlay.png"} <= set(names(out / "figures"))
@@ -262,3 +268,145 @@ def test_check_reads_a_study_and_all_that_it_names(capsys, tmp_path):
     status, _, err = run(capsys, "check", bad)
     assert status == 2
     assert "present.machine" in err
+
+
+# --- a report made again -----------------------------------------------------------------------
+
+
+def content(folder):
+    """Return place -> bytes of every file below a folder."""
+    files = (path for path in folder.rglob("*") if path.is_file())
+    return {path.relative_to(folder).as_posix(): path.read_bytes() for path in files}
+
+
+def own_files(folder):
+    """Write a study whose files lie all over the place, two of them under one name."""
+    shipped = data_folder()
+    for kind, name, place in (
+        ("engines", "six-cylinder-10l5-138kw.toml", "old/Engine.toml"),
+        ("engines", "six-cylinder-7l-185kw.toml", "new/engine.toml"),
+        ("converters", "single-stage-345mm-tight.toml", "shelf/converter.toml"),
+        ("routes", "quarry-to-crusher.csv", "roads/to and fro.csv"),
+        ("published", "surfaces.csv", "roads/ground.csv"),
+    ):
+        (folder / place).parent.mkdir(parents=True, exist_ok=True)
+        (folder / place).write_bytes((shipped / kind / name).read_bytes())
+    study = folder / "studies" / "mine.toml"
+    study.parent.mkdir()
+    text = STUDY.replace('"six-cylinder-10l5-138kw"', '"../old/Engine.toml"')
+    text = text.replace('"six-cylinder-7l-185kw"', '"../new/engine.toml"')
+    text = text.replace('"single-stage-345mm-tight"', '"../shelf/converter.toml"')
+    more = (
+        'surfaces = "../roads/ground.csv"\n'
+        f'routes = ["{folder.as_posix()}/roads/to and fro.csv", "quarry-to-crusher"]\n'
+        '[[tolerance]]\nquantity = "engine-torque"\nhalf_width = 0.03\n'
+    )
+    study.write_text(text + more, encoding="utf-8")
+    return study
+
+
+@pytest.mark.slow
+def test_report_of_own_files_is_made_again_byte_for_byte_without_them(capsys, tmp_path):
+    away = tmp_path / "away"
+    study = own_files(away)
+    first, again = tmp_path / "first", tmp_path / "again"
+    argv = ("study", study, "--out", first, "--units", "us", "--draws", 40)
+    assert run(capsys, *argv)[0] == 0
+    shutil.rmtree(away)
+    copies = {name for name in content(first) if name.startswith("inputs/")}
+    # Two engines of one name, as a file system without capitals sees it.
+    assert {"inputs/engines/Engine.toml", "inputs/engines-2/engine.toml"} <= copies
+    assert {"inputs/surfaces/ground.csv", "inputs/routes/to and fro.csv"} <= copies
+    assert run(capsys, "study", first, "--out", again)[0] == 0
+    assert content(first) == content(again)
+    # And once more, in its own place.
+    assert run(capsys, "study", first, "--out", first, "--overwrite")[0] == 0
+    assert content(first) == content(again)
+
+
+@pytest.mark.slow
+def test_report_of_shipped_files_is_made_again_byte_for_byte(capsys, tmp_path):
+    first, again = tmp_path / "first", tmp_path / "again"
+    argv = ("study", "hauler-converter", "--out", first, "--draws", 0)
+    status = run(capsys, *argv)[0]
+    assert run(capsys, "study", first, "--out", again)[0] == status
+    assert content(first) == content(again)
+    # What is asked for goes before what the report was made with.
+    assert run(capsys, "study", first, "--out", tmp_path / "us", "--units", "us")[0] == status
+    assert content(first)["report.html"] != content(tmp_path / "us")["report.html"]
+
+
+@pytest.fixture
+def report_inputs(tmp_path):
+    """A folder with the inputs of a report, as the report writes them."""
+    inputs = read_study(study_file(tmp_path)).inputs
+    folder = tmp_path / "report"
+    for item, place in copies_of(inputs):
+        (folder / place).parent.mkdir(parents=True, exist_ok=True)
+        (folder / place).write_bytes(item.content)
+    settings = Settings(units="si", tables="si", draws=0, seed=0)
+    (folder / "inputs/index.json").write_text(index_text(inputs, settings), encoding="utf-8")
+    return folder
+
+
+def test_study_is_read_from_the_folder_of_a_report(report_inputs, tmp_path):
+    assert read_study(report_inputs) == read_study(tmp_path / "small.toml")
+
+
+@pytest.mark.parametrize(
+    ("spoil", "says"),
+    [
+        (lambda folder: shutil.rmtree(folder / "inputs"), "without the inputs of a report"),
+        (
+            lambda folder: (folder / "inputs/engines/six-cylinder-7l-185kw.toml").unlink(),
+            "no such file",
+        ),
+        (
+            lambda folder: (folder / "inputs/sites/plateau-quarry-hot-day.toml").write_text("x"),
+            "its checksum is another",
+        ),
+        (lambda folder: edit(folder, "inputs/studies/small.toml", "../small.toml"), "copy"),
+        (lambda folder: edit(folder, '"units": "si"', '"units": "old"'), "units"),
+        (lambda folder: edit(folder, '"draws": 0', '"draws": -1'), "draws"),
+        (lambda folder: edit(folder, '"role": "study"', '"role": "else"'), "no study"),
+        (lambda folder: edit(folder, '"files": [', '"files": 1, "x": ['), "files"),
+        (lambda folder: edit(folder, '"path": "small.toml"', '"path": 7'), "path"),
+        (lambda folder: edit(folder, "{", "["), "not the index"),
+    ],
+)
+def test_spoilt_inputs_of_a_report_give_one_line(capsys, report_inputs, tmp_path, spoil, says):
+    spoil(report_inputs)
+    status, said, err = run(capsys, "study", report_inputs, "--out", tmp_path / "out")
+    assert (status, said) == (2, "")
+    assert says in err
+    assert err.count("\n") == 1
+    assert not (tmp_path / "out").exists()
+
+
+def edit(folder, old, new):
+    index = folder / "inputs" / "index.json"
+    text = index.read_text(encoding="utf-8")
+    assert old in text
+    index.write_text(text.replace(old, new, 1), encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    "mine", ["inputs/engines/mine.toml", "inputs/engines/six-cylinder-7l-185kw.toml"]
+)
+def test_own_files_among_the_inputs_of_a_report_are_left_alone(
+    capsys, report_inputs, tmp_path, mine
+):
+    (report_inputs / "result.json").write_text(study_folder._SCHEMA, encoding="utf-8")
+    (report_inputs / mine).write_text("mine", encoding="utf-8")
+    argv = ("study", tmp_path / "small.toml", "--out", report_inputs, "--overwrite")
+    status, _, err = run(capsys, *argv)
+    assert status == 2
+    assert "is left alone" in err
+    assert (report_inputs / mine).read_text(encoding="utf-8") == "mine"
+
+
+def test_date_is_read_as_a_text_and_as_a_date_of_the_file(tmp_path):
+    for written in ('"2026-03-01"', "2026-03-01"):
+        path = study_file(tmp_path, ("[present]", f"date = {written}\n[present]"))
+        assert read_study(path).date == "2026-03-01"
+    assert read_study(study_file(tmp_path)).date == ""

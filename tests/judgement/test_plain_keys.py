@@ -239,6 +239,8 @@ def test_keys_of_an_arrangement_and_of_each_of_its_parts():
         overrun.rows[]: turbine_speed_rpm speed_ratio engine_speed_rpm turbine_torque_nm
         overrun.rows[]: retarding_power_kw heat_kw locked_turbine_torque_nm
         overrun.rows[]: locked_retarding_power_kw
+        overrun: lowest_turbine_speed_band_rpm highest_turbine_speed_band_rpm
+        overrun.rows[]: engine_speed_band_rpm retarding_power_band_kw heat_band_kw
         part_load: governing creep_turbine_torque_nm holding_wheel_torque_nm rows
         part_load.rows[]: no_load_speed_rpm speed_ratio engine_speed_rpm turbine_speed_rpm
         part_load.rows[]: turbine_torque_nm output_power_kw heat_kw at_idle

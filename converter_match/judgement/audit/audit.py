@@ -28,7 +28,7 @@ from converter_match.judgement.audit.case import Case, Missing
 from converter_match.judgement.audit.chance import CHANCE, family_chance
 from converter_match.judgement.audit.figures import figure, readings
 from converter_match.judgement.audit.result import AuditedClaim, AuditResult, Explanation
-from converter_match.judgement.uncertainty.uncertainty import DRAWS
+from converter_match.judgement.uncertainty import DRAWS
 from converter_match.notes import Note
 from converter_match.study.study import Claim, Study
 

@@ -9,8 +9,9 @@ import numpy as np
 
 from converter_match.curves import FloatArray
 from converter_match.judgement.audit.figures import CONVERSION_RANGE
+from converter_match.judgement.uncertainty import DRAWS
 from converter_match.judgement.uncertainty.sampled import Sampled
-from converter_match.judgement.uncertainty.uncertainty import DRAWS, drawn
+from converter_match.judgement.uncertainty.uncertainty import drawn
 from converter_match.study.study import Claim, Combination, Condition, Duty, Study
 
 _INSIDE = (0.025, 0.975)

@@ -283,15 +283,12 @@ def _reasons(
         changes = comparison.changes(first.combination, one, condition=where)
         if changes:
             reasons.append(say(one, condition=where, changes=changes[:_FEW]))
-    for other in ranked[1 : 1 + _FEW]:
-        # What failed for those that are left out is said where all criteria stand.
+    for other in ranked[1:]:
         titles = _titles(other.failed_musts or other.failed_shoulds)
         said = {"name": other.name, "verdict": other.short}
         reasons.append(
             say("other-not-met", titles=titles, **said) if titles else say("other", **said)
         )
-    if len(ranked) > 1 + _FEW:
-        reasons.append(say("others", count=len(ranked) - 1 - _FEW))
     return tuple(reasons)
 
 

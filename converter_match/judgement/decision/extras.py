@@ -6,8 +6,8 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from converter_match.judgement.decision.run import StudyResult
+from converter_match.judgement.uncertainty import DRAWS
 
-DRAWS = 4_000
 Progress = Callable[[int, int, str], None]
 
 

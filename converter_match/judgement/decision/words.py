@@ -100,7 +100,6 @@ REASONS = Catalogue(
         "worse": ("warning", "Worse than the present machine ({condition}): {changes}."),
         "other": ("warning", "{name}: {verdict}"),
         "other-not-met": ("warning", "{name}: {verdict} Criteria not met: {titles}."),
-        "others": ("warning", "And {count:.0f} more candidates behind these."),
     }
 )
 """Why."""
@@ -116,7 +115,10 @@ STEPS = Catalogue(
             "warning", "Settle the {item}: {left} '{first}', {right} '{second}'. Where the two do "
             "not mean the same, it does not bolt on without an adapter or another part.",
         ),
-        "measure": ("warning", "Measure, on both sides: {items}."),
+        "measure": (
+            "warning", "Have a drawing or the maker's word, or measure a part that is at hand, on "
+            "both sides: {items}.",
+        ),
         "confirm": (
             "warning", "Have the engine maker confirm the torque curve as installed (gross or net, "
             "which accessories), and the converter maker the characteristic at your oil.",

@@ -1,1 +1,4 @@
 """How sure a verdict is: draws within the tolerances."""
+
+DRAWS = 10_000
+"""How many, where nothing else is said."""

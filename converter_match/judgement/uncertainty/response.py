@@ -80,5 +80,5 @@ def responses(
         size = next((v.size for v in deviations.values()), 1)
         return np.asarray(np.broadcast_to(given[..., :1], (*given.shape[:-1], size)))
     t = np.stack([deviations[name] / step for name, step in steps.items()])
-    change = slope @ t + bend @ (t * t)
-    return np.asarray(given[..., :1] * np.exp(change))
+    change = np.concatenate([slope, bend], axis=-1) @ np.concatenate([t, t * t])
+    return np.asarray(given[..., :1] * np.exp(change, out=change))

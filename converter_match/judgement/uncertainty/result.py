@@ -15,10 +15,11 @@ from converter_match.curves import FloatArray
 from converter_match.errors import InputError, did_you_mean
 from converter_match.judgement.uncertainty.sampled import Sampled
 from converter_match.judgement.uncertainty.sensitivity import Sensitivity
-from converter_match.judgement.uncertainty.words import NOTES, TITLES
+from converter_match.judgement.uncertainty.words import NOTES, OF_PRESENT, TITLES
 from converter_match.judgement.verdict.measure import unit_of
 from converter_match.judgement.verdict.words import REQUIREMENTS, VERDICTS
 from converter_match.notes import Note
+from converter_match.study.doubts import Tolerance
 from converter_match.units import note_plain
 
 _BINS = 41
@@ -214,6 +215,8 @@ class MeasureFirst:
     Parameters
     ----------
     quantity : str
+    of : str
+        ``present`` for a part of the present machine that the combination does not have as well.
     share : float
         Of the uncertainty of verdicts that knowing it would take away, all inputs making 1.
     about : str
@@ -221,18 +224,30 @@ class MeasureFirst:
     """
 
     quantity: str
+    of: str = ""
     share: float
     about: str
 
     @property
+    def words(self) -> str:
+        """What it is called."""
+        name = self.quantity.replace("-", " ")
+        return OF_PRESENT.format(quantity=name) if self.of else name
+
+    @property
     def note(self) -> Note:
         """What to measure first, and what for."""
-        quantity = self.quantity.replace("-", " ")
+        quantity = self.words
         return NOTES.note("measure-first", quantity=quantity, share=self.share, about=self.about)
 
     def to_dict(self) -> dict[str, Any]:
         """Return plain data."""
-        return {"quantity": self.quantity, "share": self.share, "about": self.about}
+        return {
+            "quantity": self.quantity,
+            "of": self.of or None,
+            "share": self.share,
+            "about": self.about,
+        }
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -335,8 +350,8 @@ class UncertaintyResult(Answer):
     study : str
         Its id.
     draws, seed : int
-    tolerances : tuple of (str, float, str)
-        Quantity, half width, distribution.
+    tolerances : tuple of Tolerance
+        As the study gives them.
     combinations : tuple of CombinationDraws
     notes : tuple of Note
     """
@@ -344,7 +359,7 @@ class UncertaintyResult(Answer):
     study: str
     draws: int
     seed: int
-    tolerances: tuple[tuple[str, float, str], ...]
+    tolerances: tuple[Tolerance, ...]
     combinations: tuple[CombinationDraws, ...]
     notes: tuple[Note, ...]
 
@@ -401,8 +416,17 @@ class UncertaintyResult(Answer):
             "draws": self.draws,
             "seed": self.seed,
             "tolerances": [
-                {"quantity": name, "half_width": width, "distribution": form}
-                for name, width, form in self.tolerances
+                {
+                    "quantity": item.quantity,
+                    "half_width": item.half_width,
+                    "distribution": item.distribution,
+                    "shift": item.shift,
+                    "of": item.of,
+                    "shared": item.shared,
+                    "scatter": item.split,
+                    "scatter_assumed": item.scatter is None,
+                }
+                for item in self.tolerances
             ],
             "combinations": [item.to_dict() for item in self.combinations],
             "notes": [note_plain(note) for note in self.notes],

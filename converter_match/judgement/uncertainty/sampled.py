@@ -17,30 +17,12 @@ from converter_match.judgement.uncertainty.drawn_match import DrawnMatch, kept
 from converter_match.judgement.uncertainty.effort import drawn_effort
 from converter_match.judgement.uncertainty.response import few_draws, responses, steps_of
 from converter_match.judgement.uncertainty.routes import RouteDraws, route_draws
-from converter_match.judgement.verdict.view import Nominal, grade_row
-from converter_match.judgement.wheels.result import GradeRow
+from converter_match.judgement.verdict.view import Nominal
+from converter_match.judgement.wheels.tractive import LEAST_START
 from converter_match.physics.match.turbine import Drive, TurbinePoints, TurbineShaft
+from converter_match.physics.wheels.drawn_drive import RoadState
+from converter_match.physics.wheels.drawn_road import DrawnRoad
 from converter_match.physics.wheels.draws import RoadFactors
-from converter_match.physics.wheels.tractive import settled, steepest_start
-
-
-@dataclass(frozen=True, eq=False)
-class RoadState:
-    """Where each draw's machine settles; arrays of shape (n,), NaN where it does not.
-
-    Parameters
-    ----------
-    speed : ndarray
-        Over ground [m/s].
-    engine_speed : ndarray
-        [rad/s].
-    heat : ndarray
-        Into the transmission oil [W].
-    """
-
-    speed: FloatArray
-    engine_speed: FloatArray
-    heat: FloatArray
 
 
 @dataclass(frozen=True, eq=False)
@@ -88,15 +70,17 @@ class Sampled(DrawnMatch):
         return shaft.at(drive, parameter[:, np.newaxis])
 
     @cached_property
-    def steepest_start(self) -> FloatArray:
-        """Steepest grade to start on, in the gear of the nominal one; NaN without a stall match."""
+    def on_road(self) -> DrawnRoad:
+        """Every draw in every gear and drive."""
         result = self.outcome.tractive
         assert result is not None
-        gears = [k for k, item in enumerate(result.gears) if item is result.steepest_start]
-        # Where it does not start by the data, a draw may in the lowest gear.
-        row = gears[0] if gears else 0
-        drive, load = self.road.drive(result.drives[row]), self.road.load(result.road_loads[row])
-        return steepest_start(drive, load, near=self.stall_speed)[0]
+        return DrawnRoad(result.drives, result.road_loads, self.road)
+
+    @cached_property
+    def steepest_start(self) -> FloatArray:
+        """Steepest grade to start on in any forward gear; NaN where a draw does not start."""
+        grade = self.on_road.steepest_start(self.stall_speed)
+        return np.where(grade >= LEAST_START, grade, np.nan)
 
     def speed_on(self, grade: float) -> FloatArray:
         """Return the fastest steady speed on a grade [m/s]."""
@@ -108,77 +92,19 @@ class Sampled(DrawnMatch):
 
     @kept
     def on_grade(self, grade: float) -> RoadState:
-        """Return the fastest steady state on a grade.
-
-        The gear is that of the nominal answer, or the next that holds the grade where it does not.
-        Where none does by the data, any gear may. A draw that comes to the end of the data as the
-        nominal machine does is taken there.
-        """
+        """Return the fastest steady state on a grade, over all gears and drives of each draw."""
         result = self.outcome.tractive
         assert result is not None
-        points, row = result.points, grade_row(self.outcome, grade)
-        held = np.flatnonzero((points.grade == grade) & points.held)
-        order = [int(points.drive[k]) for k in held[np.argsort(-points.speed[held])]]
-        ahead = [k for k, drive in enumerate(result.drives) if drive.gear.direction == "forward"]
-        state = self._settled([k for k in order if k in ahead] or ahead[::-1], grade)
-        if row.speed is None or row.limited_by in ("balance", "governor", "limiter"):
-            return state
-        return self._at_data_end(state, row)
-
-    def _settled(self, which: list[int], grade: float) -> RoadState:
-        """Return where each draw settles in the first of some drives that holds it on a grade."""
-        result = self.outcome.tractive
-        assert result is not None
-        speed, engine, heat = (np.full(self.size, np.nan) for _ in range(3))
-        for k in which:
-            left = np.flatnonzero(np.isnan(speed))
-            if not left.size:
-                break
-            balance = settled(result.drives[k], result.road_loads[k], grade, self.road.picked(left))
-            held = balance.picked(balance.held)
-            row = left[held.draw]
-            speed[row] = held.speed
-            engine[row] = held.wheels.turbine.engine_speed
-            heat[row] = held.wheels.oil_heat
-        ceiling = result.driveline.speed_limit
-        if ceiling is not None:
-            above = speed > ceiling
-            speed = np.where(above, ceiling, speed)
-            engine, heat = (np.where(above, np.nan, values) for values in (engine, heat))
-        return RoadState(speed, engine, heat)
-
-    def _at_data_end(self, state: RoadState, row: GradeRow) -> RoadState:
-        """Return the states of draws, those without a balance at the end of the nominal drive."""
-        result = self.outcome.tractive
-        assert result is not None
-        assert row.speed is not None
-        assert row.engine_speed is not None
-        drive = next(
-            item for item in result.drives if (item.gear.name, item.drive) == (row.gear, row.drive)
-        )
-        speed, engine, heat = np.full(self.size, row.speed), np.full(self.size, np.nan), state.heat
-        if drive.drive == "converter":
-            curve = drive.curve().turbine
-            inside = np.flatnonzero(drive.active(curve.turbine_speed))
-            engine = self.engine_at(float(curve.parameter[inside[-1]]))
-            speed = row.speed * engine / row.engine_speed
-        missing = np.isnan(state.speed)
-        # At an even speed ratio heat goes with the capacity and with the cube of speed.
-        made = (row.heat or np.nan) * self.capacity * (speed / row.speed) ** 3
-        return RoadState(
-            np.where(missing, speed, state.speed),
-            np.where(missing, engine, state.engine_speed),
-            np.where(missing, made, heat),
-        )
+        return self.on_road.fastest(grade, result.driveline.speed_limit)
 
     def cooled_on(self, grade: float) -> NDArray[np.bool_]:
         """Return whether some forward gear climbs a grade within the cooler's capacity."""
-        result, capacity = self.outcome.tractive, self.cooler_capacity
-        assert result is not None
+        capacity = self.cooler_capacity
         cool = np.zeros(self.size, dtype=bool)
-        for k, drive in enumerate(result.drives):
-            if drive.gear.direction == "forward" and capacity is not None:
-                cool |= self._settled([k], grade).heat <= capacity
+        if capacity is not None:
+            for which in self.on_road.ahead:
+                state = self.on_road.held(which, grade)
+                cool |= state.held & (state.heat <= capacity)
         return cool
 
     @cached_property

@@ -32,6 +32,8 @@ class Uncertain:
     half_width : float
         Zero or more. For ``normal`` twice the standard deviation.
     distribution : {"uniform", "normal", "triangular"}
+    shift : float
+        Where the middle of the band lies.
 
     Raises
     ------
@@ -42,6 +44,7 @@ class Uncertain:
     name: str
     half_width: float
     distribution: str = "uniform"
+    shift: float = 0.0
 
     def __post_init__(self) -> None:
         if not (np.isfinite(self.half_width) and self.half_width >= 0.0):
@@ -69,19 +72,17 @@ class Uncertain:
         """Return values at probabilities (any shape), each strictly between 0 and 1."""
         p = np.asarray(u, dtype=np.float64)
         if self.distribution == "uniform":
-            return np.asarray(self.half_width * (2.0 * p - 1.0))
-        if self.distribution == "triangular":
+            share = 2.0 * p - 1.0
+        elif self.distribution == "triangular":
             left = np.sqrt(2.0 * np.minimum(p, 0.5)) - 1.0
             right = 1.0 - np.sqrt(2.0 * np.minimum(1.0 - p, 0.5))
-            return np.asarray(self.half_width * np.where(p < 0.5, left, right))
-        from scipy.special import ndtri
+            share = np.where(p < 0.5, left, right)
+        else:
+            share = normal_scores(p) / _NORMAL_WIDTH
+        return np.asarray(self.shift + self.half_width * share)
 
-        return np.asarray(self.half_width / _NORMAL_WIDTH * ndtri(p))
 
-
-def unit_draws(
-    draws: int, dimensions: int, seed: int = 0, correlation: FloatArray | None = None
-) -> FloatArray:
+def unit_draws(draws: int, dimensions: int, seed: int = 0) -> FloatArray:
     """Return probabilities in (0, 1), evenly spread, shape (draws, dimensions).
 
     Parameters
@@ -89,8 +90,6 @@ def unit_draws(
     draws, dimensions : int
     seed : int
         The same seed gives the same draws.
-    correlation : ndarray, shape (dimensions, dimensions), optional
-        Of ranks, as `checked_correlation` returns it.
 
     Raises
     ------
@@ -101,23 +100,47 @@ def unit_draws(
         raise InputError("out of range", field="draws", found=draws, expected="2 to 10 million")
     if dimensions < 1:
         return np.empty((draws, 0))
-    from scipy.special import ndtr, ndtri
     from scipy.stats import qmc
 
     sequence = qmc.Sobol(dimensions, scramble=True, rng=np.random.default_rng(seed))
     u = sequence.random_base2(int(draws - 1).bit_length())[:draws]
     # The ends themselves would be infinite in a normal distribution.
-    u = np.clip(u, 2.0**-33, 1.0 - 2.0**-33)
-    if correlation is None:
-        return np.asarray(u)
+    return np.asarray(np.clip(u, 2.0**-33, 1.0 - 2.0**-33))
+
+
+def normal_scores(u: FloatArray) -> FloatArray:
+    """Return the standard normal number of each probability."""
+    from scipy.special import ndtri
+
+    return np.asarray(ndtri(u))
+
+
+def probabilities(scores: FloatArray) -> FloatArray:
+    """Return the probability of each standard normal number, strictly between 0 and 1."""
+    from scipy.special import ndtr
+
+    return np.asarray(np.clip(ndtr(scores), 2.0**-53, 1.0 - 2.0**-53))
+
+
+def score_correlation(correlation: FloatArray) -> FloatArray:
+    """Return the correlation of normal scores whose ranks are correlated as given.
+
+    ``2 sin(pi r / 6)``. Ranks that are possible may ask a little more of the scores than is
+    possible: the nearest that is, by leaving out what is below zero, is returned.
+
+    Parameters
+    ----------
+    correlation : ndarray, shape (k, k)
+        Of ranks, as `checked_correlation` returns it.
+    """
     scores = 2.0 * np.sin(np.pi / 6.0 * correlation)
     np.fill_diagonal(scores, 1.0)
     values, vectors = np.linalg.eigh(scores)
-    # Ranks that are possible may ask of the normal scores a little more than is: take the nearest.
+    if values[0] >= 0.0:
+        return np.asarray(scores)
     root = vectors * np.sqrt(np.maximum(values, 0.0))
-    mixed = ndtri(u) @ root.T
-    mixed /= np.sqrt(np.sum(root**2, axis=1))
-    return np.asarray(np.clip(ndtr(mixed), 2.0**-53, 1.0 - 2.0**-53))
+    root /= np.linalg.norm(root, axis=1, keepdims=True)
+    return np.asarray(root @ root.T)
 
 
 def checked_correlation(matrix: ArrayLike, names: Sequence[str] | None = None) -> FloatArray:

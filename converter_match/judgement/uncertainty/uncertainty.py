@@ -1,7 +1,7 @@
 """How sure a study is: what its tolerances do to figures and verdicts, and what to measure first.
 
-All combinations and conditions are drawn together: draw k means the same mass, the same air and,
-for each combination, the same engine and converter in every condition.
+All combinations and conditions are drawn together: draw k means the same mass and the same air, and
+each physical part is the same wherever it stands (`inputs`).
 """
 
 from __future__ import annotations
@@ -14,7 +14,9 @@ from numpy.typing import NDArray
 
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
-from converter_match.judgement.uncertainty import words
+from converter_match.judgement.uncertainty import DRAWS, words
+from converter_match.judgement.uncertainty.inputs import DrawnInput, drawn_inputs
+from converter_match.judgement.uncertainty.notes import input_notes
 from converter_match.judgement.uncertainty.result import (
     AT_WHEELS,
     FIGURES,
@@ -27,11 +29,6 @@ from converter_match.judgement.uncertainty.result import (
 )
 from converter_match.judgement.uncertainty.routes import DRIVEN
 from converter_match.judgement.uncertainty.sampled import Sampled
-from converter_match.judgement.uncertainty.sampling import (
-    Uncertain,
-    checked_correlation,
-    unit_draws,
-)
 from converter_match.judgement.uncertainty.sensitivity import (
     Sensitivity,
     first_order_from_draws,
@@ -46,9 +43,8 @@ from converter_match.judgement.verdict.assessment import (
 from converter_match.judgement.verdict.measure import Measures, holds, together
 from converter_match.judgement.verdict.outcome import Outcome, outcome
 from converter_match.notes import Note
-from converter_match.study.study import Combination, Condition, Duty, Study
+from converter_match.study.study import PRESENT, Combination, Condition, Duty, Study
 
-DRAWS = 10_000
 _SOBOL_BASE = 1024
 Progress = Callable[[int, int, str], None]
 
@@ -88,11 +84,7 @@ def uncertainty(
     InputError
         If the study has no tolerances, or correlations that no numbers can have.
     """
-    inputs = tuple(
-        Uncertain(name=item.quantity, half_width=item.half_width, distribution=item.distribution)
-        for item in study.tolerances
-    )
-    if not inputs:
+    if not study.tolerances:
         raise InputError(
             "nothing to draw: the study gives no tolerances",
             source=study.id,
@@ -105,13 +97,14 @@ def uncertainty(
         if outcomes is None
         else tuple(outcomes)
     )  # fmt: skip
-    columns = _columns(study)
-    units = unit_draws(draws, len(columns), seed, _correlation(study, columns))
+    inputs = drawn_inputs(study, draws, seed)
     combinations = study.combinations
+    own = {item.id: [one for one in inputs if item.id in one.combinations] for item in combinations}
     sampled = [
-        [Sampled(own, _deviations(inputs, columns, units, combination.id), draws) for own in row]
+        [Sampled(item, {one.quantity: one.deviations for one in own[combination.id]}, draws)
+         for item in row]
         for combination, row in zip(combinations, known, strict=True)
-    ]
+    ]  # fmt: skip
     reference = None if study.present is None else known[0]
     assessments = [assess(study, row, reference) for row in known]
     present = sampled[0] if study.present is not None else None
@@ -119,8 +112,7 @@ def uncertainty(
     rows = []
     jobs, done = sum(map(len, sampled)), 0
     for k, combination in enumerate(combinations):
-        mine = [i for i, (_, owner) in enumerate(columns) if owner in (combination.id, None)]
-        names = [columns[i][0] for i in mine]
+        mine = own[combination.id]
         figures: list[DrawnFigure] = []
         for item in sampled[k]:
             figures += _figures(item, at_wheels=at_wheels)
@@ -128,9 +120,8 @@ def uncertainty(
             if progress:
                 progress(done, jobs, "draws")
         odds, reserves = _odds(study, assessments[k], sampled[k], present)
-        ranked = (
-            _ranked(sampled[k][0], inputs, units[:, mine], names, seed) if sensitivities else ()
-        )
+        ranked = _ranked(sampled[k][0], mine, seed) if sensitivities else ()
+        others = [] if present is None else [one for one in own[PRESENT] if one not in mine]
         rows.append(
             CombinationDraws(
                 combination=combination.id,
@@ -139,18 +130,16 @@ def uncertainty(
                 criteria=odds,
                 all_musts=_all_musts(odds, reserves),
                 sensitivities=ranked,
-                measure_first=_measure_first(odds, reserves, units[:, mine], names),
+                measure_first=_measure_first(odds, reserves, mine, others),
             )
         )
     return UncertaintyResult(
         study=study.id,
         draws=draws,
         seed=seed,
-        tolerances=tuple(
-            (item.quantity, item.half_width, item.distribution) for item in study.tolerances
-        ),
+        tolerances=study.tolerances,
         combinations=tuple(rows),
-        notes=_notes(study, sampled),
+        notes=(*input_notes(study, inputs), *_notes(study, sampled)),
     )
 
 
@@ -182,56 +171,12 @@ def drawn(
     InputError
         As `uncertainty`.
     """
-    inputs = tuple(
-        Uncertain(name=one.quantity, half_width=one.half_width, distribution=one.distribution)
-        for one in study.tolerances
-    )
-    columns = _columns(study)
-    units = unit_draws(draws, len(columns), seed, _correlation(study, columns))
-    deviations = _deviations(inputs, columns, units, item.id)
-    return Sampled(outcome(item, condition, duty), deviations, draws)
-
-
-def _columns(study: Study) -> list[tuple[str, str | None]]:
-    """Return what each dimension of the draws is: (quantity, combination; None for all)."""
-    columns: list[tuple[str, str | None]] = []
-    for item in study.tolerances:
-        if item.shared:
-            columns.append((item.quantity, None))
-        else:
-            columns += [(item.quantity, combination.id) for combination in study.combinations]
-    return columns
-
-
-def _correlation(study: Study, columns: list[tuple[str, str | None]]) -> FloatArray | None:
-    if not study.correlations:
-        return None
-    matrix = np.eye(len(columns))
-    for pair in study.correlations:
-        for i, (name, owner) in enumerate(columns):
-            for j, (other, its) in enumerate(columns):
-                same = owner == its or owner is None or its is None
-                if {name, other} == {pair.first, pair.second} and same and i != j:
-                    matrix[i, j] = pair.coefficient
-    names = [name if owner is None else f"{name} of {owner}" for name, owner in columns]
-    try:
-        return checked_correlation(matrix, names)
-    except InputError as error:
-        raise error.located(source=study.id) from None
-
-
-def _deviations(
-    inputs: Sequence[Uncertain],
-    columns: list[tuple[str, str | None]],
-    units: FloatArray,
-    combination: str,
-) -> dict[str, FloatArray]:
-    by_name = {item.name: item for item in inputs}
-    return {
-        name: by_name[name].from_unit(units[:, k])
-        for k, (name, owner) in enumerate(columns)
-        if owner in (combination, None)
+    deviations = {
+        one.quantity: one.deviations
+        for one in drawn_inputs(study, draws, seed)
+        if item.id in one.combinations
     }
+    return Sampled(outcome(item, condition, duty), deviations, draws)
 
 
 def _figures(item: Sampled, *, at_wheels: bool) -> list[DrawnFigure]:
@@ -323,15 +268,18 @@ def _all_musts(odds: Sequence[CriterionOdds], reserves: dict[str, FloatArray]) -
 def _measure_first(
     odds: Sequence[CriterionOdds],
     reserves: dict[str, FloatArray],
-    units: FloatArray,
-    names: Sequence[str],
+    own: Sequence[DrawnInput],
+    present: Sequence[DrawnInput],
 ) -> tuple[MeasureFirst, ...]:
     """Rank inputs by the doubt about verdicts that knowing them would take away.
 
     The doubt about a criterion is p (1 - p), counted twice for a must; an input is credited with
-    its first-order share of the criterion's reserve.
+    its first-order share of the criterion's reserve. Inputs of the present machine count as well:
+    criteria compare with it.
     """
-    credit = np.zeros(len(names))
+    inputs = [*own, *present]
+    units = np.stack([item.units for item in inputs], axis=1) if inputs else np.empty((0, 0))
+    credit = np.zeros(len(inputs))
     doubts: dict[str, float] = {}
     for item in odds:
         if item.probability is None or item.name not in reserves:
@@ -346,26 +294,28 @@ def _measure_first(
         credit += doubt * np.maximum(first_order_from_draws(units[finite], kept[finite]), 0.0)
     if not doubts or not credit.any():
         return ()
-    order = np.argsort(-credit).tolist()
+    order = np.argsort(-credit, kind="stable").tolist()
     about = ", ".join(sorted(doubts, key=lambda name: -doubts[name])[:3])
     return tuple(
-        MeasureFirst(quantity=names[k], share=float(credit[k] / credit.sum()), about=about)
+        MeasureFirst(
+            quantity=inputs[k].quantity,
+            of=PRESENT if k >= len(own) else "",
+            share=float(credit[k] / credit.sum()),
+            about=about,
+        )
         for k in order
         if credit[k] > 0.0
     )
 
 
 def _ranked(
-    item: Sampled,
-    inputs: Sequence[Uncertain],
-    units: FloatArray,
-    names: Sequence[str],
-    seed: int,
+    item: Sampled, inputs: Sequence[DrawnInput], seed: int
 ) -> tuple[tuple[str, Sensitivity], ...]:
     """Return the sensitivities of each figure in the first condition."""
-    by_name = {one.name: one for one in inputs}
-    chosen = [by_name[name] for name in names]
-    values = np.stack([item.deviations[name] for name in names], axis=1)
+    names = [one.quantity for one in inputs]
+    chosen = [one.uncertain for one in inputs]
+    columns = [item.deviations[name] for name in names]
+    values = np.stack(columns, axis=1) if columns else np.empty((item.size, 0))
     ranking = []
     for name, (_, _, read) in FIGURES.items():
         answers = None if item.outcome.missing else read(item)

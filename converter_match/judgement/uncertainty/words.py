@@ -34,6 +34,26 @@ NOTES = Catalogue(
             "assumption",
             "Measure first: {quantity} ({share:weight_share .0f} of the uncertainty of {about}).",
         ),
+        # --- of the inputs
+        "parts-in-common": (
+            "assumption",
+            "One and the same {part}, drawn once: {names}.",
+        ),
+        "units-of-a-type": (
+            "assumption",
+            "Several units of one {part} ({id}): {names}. Of the variance of its {quantity} "
+            "{share:weight_share .0f} is scatter of manufacture, each unit's own; the rest is "
+            "error of the sheet, which they have in common ({source}).",
+        ),
+        "tolerance-of-a-part": (
+            "assumption",
+            "The {quantity} of {names} is known within {width} either way ({form}).",
+        ),
+        "tolerance-shifted": (
+            "assumption",
+            "The {quantity} of {names} is taken {shift} off the data, and within {width} either "
+            "way of that ({form}).",
+        ),
         # --- of the whole answer
         "air-tolerance-left-out": (
             "assumption",
@@ -57,7 +77,9 @@ NOTES = Catalogue(
         "effort-by-response": (
             "assumption",
             "The effort at every road speed is calculated for a few draws, each uncertain quantity "
-            "moved alone up and down; a quadratic through these gives the other draws.",
+            "moved alone up and down; a quadratic through these gives the other draws. There and "
+            "on routes lock-up speeds stay those of the data; in speeds on grades they are those "
+            "of each draw.",
         ),
         "routes-by-driven-draws": (
             "assumption",
@@ -89,6 +111,13 @@ SPANS_THE_JUMP = (
     "The stall speed jumps from draw to draw, and its interval spans values that never occur."
 )
 ONE_SIDE = "The interval of the stall speed stays on one side of the jump."
+OF_PRESENT = "{quantity} of the present machine"
+"""An input of the machine that a combination is compared with."""
+
+SPLIT_ASSUMED = "assumed: common practice, no source"
+SPLIT_GIVEN = "as the study gives it"
+"""Where the share of scatter is from."""
+
 NO_MATCH = "engine and converter match in no draw"
 NOT_KNOWN = "not known without tolerances either: {missing}"
 """Why a criterion was not drawn."""

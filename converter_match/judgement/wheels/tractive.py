@@ -29,7 +29,7 @@ GRADES = (0.0, 0.05, 0.10, 0.15, 0.20, 0.25, 0.30)
 _STEEPEST = 1.0
 # Breaking away takes more than rolling, and the ground is known to no better: who starts on less
 # than this of a grade does not start (common practice, no source).
-_LEAST_START = 0.0005
+LEAST_START = 0.0005
 
 
 def tractive(
@@ -291,7 +291,7 @@ def _gear_row(index: int, known: _Known, top: GradeRow) -> GearRow:
     if stall:
         at_rest, gives_way = steepest_start(drive, load)
         grade, by_grip = float(at_rest), bool(gives_way)
-    starts = grade is not None and grade >= _LEAST_START
+    starts = grade is not None and grade >= LEAST_START
     heat = heat_on_grades(drive, load, known.capacity)
     cooled = heat.steepest_cooled
     return GearRow(
@@ -328,7 +328,7 @@ def _start_limit(grade: float | None, by_grip: bool) -> str:
     """Return what sets the steepest grade to start on; a gear may not start even on the level."""
     if grade is None:
         return ""
-    if grade < _LEAST_START:
+    if grade < LEAST_START:
         return "cannot start"
     return "grip" if by_grip else "effort"
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BeforeValidator, Field
@@ -66,6 +67,12 @@ def _not_empty(names: list[str]) -> list[str]:
     return names
 
 
+def _day(raw: object) -> object:
+    """Take a date of TOML for its text."""
+    return raw.isoformat() if isinstance(raw, date) else raw
+
+
+Day = Annotated[Line, BeforeValidator(_day)]
 Names = Annotated[list[Line], BeforeValidator(_rows), AfterValidator(_not_empty)]
 
 
@@ -186,7 +193,31 @@ class ToleranceTable(FileTable):
     distribution: Literal["uniform", "normal", "triangular"] = Field(
         default="uniform", description="normal: the half width is two standard deviations"
     )
-    shared: bool = Field(default=False, description="one draw for every combination")
+    shared: bool = Field(
+        default=False,
+        description="one draw for every combination; otherwise one for each part that they do "
+        "not have in common",
+    )
+    of: Line | None = Field(
+        default=None,
+        description="the part it is for: id of a component, or of a combination (or present) for "
+        "the part there; every part without a row of its own if not given",
+    )
+    shift: Raw = Field(
+        default=None, description="by how much the middle of the band lies off the data"
+    )
+    scatter: Number | None = Field(
+        default=None,
+        description="share of the variance, 0 to 1, that is scatter between units of one type; "
+        "0.5 if not given, listed as assumed",
+    )
+
+
+class SamePartTable(FileTable):
+    """A part that combinations have in common though each names its file."""
+
+    part: Literal["engine", "converter", "driveline", "machine"] = Field(description="which part")
+    combinations: list[Line] = Field(description="ids of candidates, or present; at least two")
 
 
 class CorrelationTable(FileTable):
@@ -223,6 +254,14 @@ class StudyFile(FileTable):
     name: Line = Field(description="display name")
     source: Text = Field(description="where the study comes from")
     question: Text | None = Field(default=None, description="what is to be decided")
+    customer: Line | None = Field(default=None, description="for whom the study is made")
+    machine_serial_number: Line | None = Field(
+        default=None, description="of the machine that is to be changed"
+    )
+    date: Day | None = Field(
+        default=None, description="of the study, as it is to be printed; none is made up"
+    )
+    author: Line | None = Field(default=None, description="who made the study")
     sites: Names | None = Field(default=None, description="site files")
     present: PartsTable | None = Field(default=None, description="the present machine")
     candidate: list[CandidateTable] = Field(description="what is compared with the present machine")
@@ -237,6 +276,9 @@ class StudyFile(FileTable):
         default=DecisionTable(), description="what probability the decision asks for"
     )
     tolerance: list[ToleranceTable] = Field(default=[], description="tolerance of an input")
+    same_part: list[SamePartTable] = Field(
+        default=[], description="parts in common, beside those taken over from the present machine"
+    )
     correlation: list[CorrelationTable] = Field(
         default=[], description="tolerances that go together"
     )

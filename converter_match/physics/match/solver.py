@@ -53,6 +53,8 @@ _STEPS = 5
 _LAST_STEP = 1e-5
 # Cells a knot interval is cut into to see whether an engine gets past a hole in its torque.
 _CELLS = 8
+# Between two of these speeds its torque may be lower by a few thousandths.
+_SURELY = 1.005
 
 
 class Characteristic(Protocol):
@@ -267,7 +269,10 @@ def match_near(
 def reached_from_idle(
     supply: TorqueSupply, engine_speed: ArrayLike, capacity: ArrayLike, torque_factor: ArrayLike
 ) -> NDArray[np.bool_]:
-    """Return whether an engine coming up from idle gets to a match: none holds it back below.
+    """Return whether an engine coming up from idle surely gets to a match.
+
+    It does where nothing holds it back below; where it gets past by less than can be told from a
+    few speeds, it does not surely: `match` tells.
 
     Parameters
     ----------
@@ -292,7 +297,8 @@ def reached_from_idle(
         hole[:-1] |= c_engine[:-1] <= above[1:]
     reached = np.ones(speed.shape, dtype=bool)
     for k in np.flatnonzero(hole):
-        reached &= (factor * source[k] - load[k] > c * nodes[k] ** 2) | (nodes[k] >= speed)
+        absorbed = _SURELY * c * nodes[k] ** 2
+        reached &= (factor * source[k] - load[k] > absorbed) | (nodes[k] >= speed)
     return reached
 
 

@@ -233,6 +233,27 @@ class TurbineShaft:
 
     @cached_property
     def _converter_drive(self) -> tuple[TurbinePoints, bool]:
+        grid = self.converter_grid
+        points = self.at("converter", grid)
+        exists = np.isfinite(points.engine_speed)
+        if not exists.any():
+            raise InputError(
+                "engine and converter have no match at any speed ratio",
+                source=self.converter.id,
+                field="capacity",
+            )
+        keep, jumps = _rising(points.turbine_speed)
+        return _picked(points, keep), jumps
+
+    @cached_property
+    def converter_grid(self) -> FloatArray:
+        """Speed ratios at which the curve in converter drive is sampled, whatever the engine.
+
+        Raises
+        ------
+        InputError
+            If the data do not reach from stall into drive.
+        """
         low, high = self.converter.domain
         high = min(high, 1.0)
         if low > 0.0 or high <= 0.0:
@@ -251,25 +272,23 @@ class TurbineShaft:
         )
         grid = np.unique(grid)
         # Two points a rounding error apart would make slopes of noise.
-        grid = grid[np.concatenate([[True], np.diff(grid) > 1e-9])]
-        points = self.at("converter", grid)
-        exists = np.isfinite(points.engine_speed)
-        if not exists.any():
-            raise InputError(
-                "engine and converter have no match at any speed ratio",
-                source=self.converter.id,
-                field="capacity",
-            )
-        keep, jumps = _rising(points.turbine_speed)
-        return _picked(points, keep), jumps
+        return np.asarray(grid[np.concatenate([[True], np.diff(grid) > 1e-9])])
+
+    @cached_property
+    def lock_up_grid(self) -> FloatArray:
+        """Engine speeds at which the curve in lock-up drive is sampled [rad/s]."""
+        low, high = self.supply.domain
+        grid = np.unique(np.concatenate([np.linspace(low, high, _STEPS + 1), self.supply.knots]))
+        return np.asarray(grid[np.concatenate([[True], np.diff(grid) > 1e-9 * high])])
+
+    def grid(self, drive: Drive) -> FloatArray:
+        """Return the parameters at which the curve of one drive is sampled."""
+        return self.converter_grid if drive == "converter" else self.lock_up_grid
 
     @cached_property
     def lock_up_drive(self) -> TurbinePoints:
         """The curve in lock-up drive over the whole known engine speed."""
-        low, high = self.supply.domain
-        grid = np.unique(np.concatenate([np.linspace(low, high, _STEPS + 1), self.supply.knots]))
-        grid = grid[np.concatenate([[True], np.diff(grid) > 1e-9 * high])]
-        return self.at("lock-up", grid)
+        return self.at("lock-up", self.lock_up_grid)
 
     def curve(self, drive: Drive) -> TurbinePoints:
         """Return the whole curve of one drive."""

@@ -119,9 +119,10 @@ class GearDrive:
     gear : Gear
     machine : Machine
     drive : {"converter", "lock-up"}
-    engages, releases : float
+    engages, releases : float or ndarray
         Turbine speeds between which a lock-up clutch changes [rad/s]; in converter drive the
-        speed above which it does not stay open. Infinite where the gear has no lock-up.
+        speed above which it does not stay open. Infinite where the gear has no lock-up; those of
+        many draws broadcast with the points.
     """
 
     shaft: TurbineShaft
@@ -129,8 +130,8 @@ class GearDrive:
     gear: Gear
     machine: Machine
     drive: Drive
-    engages: float = float("inf")
-    releases: float = float("inf")
+    engages: float | FloatArray = float("inf")
+    releases: float | FloatArray = float("inf")
 
     def at(self, parameter: ArrayLike, near: ArrayLike | None = None) -> WheelPoints:
         """Return points at speed ratios, or at engine speeds [rad/s] locked up (any shape).

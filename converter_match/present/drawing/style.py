@@ -15,7 +15,7 @@ import math
 import re
 import textwrap
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Any
 
@@ -53,6 +53,7 @@ __all__ = [
     "place_words",
     "render",
     "save",
+    "series",
     "sizes",
     "words",
 ]
@@ -156,6 +157,19 @@ SERIES = (
     Stroke("plum", (0.0, (1.2, 1.2)), 2.2, "v"),
     Stroke("sage", (0.0, (3.0, 1.4)), 2.4, "P"),
 )
+
+
+# From the seventh on the colours come again, with other dashes and marks.
+_AGAIN = (0.0, (9.0, 1.6, 1.2, 1.6, 1.2, 1.6))
+_MARKS_AGAIN = "X*hp<>"
+
+
+def series(row: int) -> Stroke:
+    """Return how one of several components is drawn, counted from 0."""
+    stroke = SERIES[row % len(SERIES)]
+    if row < len(SERIES):
+        return stroke
+    return replace(stroke, dash=_AGAIN, marker=_MARKS_AGAIN[row % len(_MARKS_AGAIN)])
 
 
 @dataclass(frozen=True)

@@ -37,6 +37,8 @@ def compared_efforts(
     ax: Axes | None = None,
     system: System = "si",
     font_scale: float = 1.0,
+    height: float = 5.4,
+    key: bool = True,
 ) -> Axes:
     """Draw the greatest effort within grip over road speed for every combination.
 
@@ -49,6 +51,10 @@ def compared_efforts(
         A figure of its own without.
     system : {"si", "us"}
     font_scale : float
+    height : float
+        Of a figure of its own, 8 in wide [in].
+    key : bool
+        Whether to say which letter is which combination; not where that stands beside the figure.
 
     Returns
     -------
@@ -73,8 +79,8 @@ def compared_efforts(
             expected="a driveline, a machine and duty.surface",
         )
     if ax is None:
-        figure = style.new_figure(8.0, 5.4)
-        ax = figure.add_axes((0.075, 0.11, 0.905, 0.80))
+        figure = style.new_figure(8.0, height)
+        ax = figure.add_axes((0.075, 0.59 / height, 0.905, 1.0 - 0.98 / height))
         figure.set_label(f"Tractive effort, {result.study.conditions[condition].name}")
     style.dress(ax, font_scale=font_scale)
     style.name_axes(
@@ -91,19 +97,23 @@ def compared_efforts(
     _resistances(ax, result, condition, top_speed, system, size.note)
     curves = []
     for row, (combination, speed, force) in enumerate(drawn):
-        stroke = style.SERIES[row % len(style.SERIES)]
+        stroke = style.series(row)
         x = np.asarray(show(speed, "velocity", system)[0])
         y = np.asarray(show(force, "force", system)[0])
-        ax.plot(x, y, gid=f"effort-{combination.id}", **stroke.line(zorder=3 + 0.1 * row))
+        # Marks as well as dashes: lines that run together are told apart in grey.
+        marks = stroke.mark(markersize=5.0, markeredgewidth=0.6, markevery=(0.03 * row, 0.16))
+        del marks["linestyle"]
+        ax.plot(x, y, gid=f"effort-{combination.id}", **(marks | stroke.line(zorder=3 + 0.1 * row)))
         curves.append((x, y, names[combination.id], stroke))
     for row, (x, y, text, stroke) in enumerate(curves):
         near = _LABELLED + 0.16 * row
         color = stroke.word_color
         style.label_line(ax, x, y, text, near=near, color=color, size=size.label, weight="bold")
-    key = "\n".join(f"{names[item.id]}: {item.name}" for item, _, _ in drawn)
-    style.place_words(
-        ax, key, near=(1.0, 1.0), color=style.PALETTE["ink"], size=size.note, gid="key"
-    )
+    listed = "\n".join(f"{names[item.id]}: {item.name}" for item, _, _ in drawn)
+    if key:
+        style.place_words(
+            ax, listed, near=(1.0, 1.0), color=style.PALETTE["ink"], size=size.note, gid="key"
+        )
     return ax
 
 

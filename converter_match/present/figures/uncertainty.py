@@ -102,7 +102,7 @@ def histograms(
     scale = {"angular_speed": ".0f", "velocity": ".1f", "weight_share": ".1f"}
     for row, item in enumerate(items):
         drawn = _figure_of(item, name, condition)
-        stroke = style.SERIES[row % len(style.SERIES)]
+        stroke = style.series(row)
         if drawn is None:
             ax.text(0.5, row, "no answer", transform=ax.get_yaxis_transform(), ha="center",
                     **style.words(size.note, style.SLATE))  # fmt: skip
@@ -128,7 +128,7 @@ def histograms(
     ax.set_yticks(range(len(items)))
     labels = [style.folded(item.name, 22) if named else "" for item in items]
     ax.set_yticklabels(labels)
-    ax.margins(x=0.10)
+    ax.margins(x=0.16)
     low, high = ax.get_xlim()
     for row, middle, words in said:
         share = (middle - low) / (high - low)
@@ -159,7 +159,7 @@ def shares(
     order = sorted(totals, key=lambda key: -totals[key])[:_ROWS]
     order = [key for key in order if totals[key] >= _LEAST]
     for k, (item, ranked) in enumerate(known):
-        stroke = style.SERIES[k % len(style.SERIES)]
+        stroke = style.series(k)
         by_name = {one.name: one.total for one in ranked.shares} if ranked else {}
         shift = 0.16 * (k - 0.5 * (len(known) - 1))
         for row, key in enumerate(order):

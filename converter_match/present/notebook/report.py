@@ -16,6 +16,7 @@ from converter_match.present.report.model import (
     ReportTable,
     Section,
     Signature,
+    SmallTables,
     Subheading,
     Verdicts,
 )
@@ -47,7 +48,10 @@ class Shown:
         lines = [self.section.title]
         for block in self.section.parts:
             if isinstance(block, ReportTable):
-                lines += [block.caption, *(" | ".join(row) for row in (block.head, *block.rows))]
+                lines += _table_lines(block)
+            elif isinstance(block, SmallTables):
+                lines.append(block.caption)
+                lines += [line for one in block.tables for line in _table_lines(one)]
             elif isinstance(block, Bullets):
                 lines += [f"- {item}" for item in block.items]
             elif isinstance(block, ReportPicture):
@@ -112,9 +116,19 @@ def _cells(tag: str, row: Sequence[str], left: Sequence[bool]) -> str:
     scope = ' scope="col"' if tag == "th" else ""
     return "".join(
         f'<{tag}{scope} style="text-align:{"left" if left[column] else "right"}">'
-        f"{escape(cell)}</{tag}>"
+        f"{escape(cell).replace(chr(10), '<br>')}</{tag}>"
         for column, cell in enumerate(row)
     )
+
+
+def _table_lines(block: ReportTable) -> list[str]:
+    rows = (" | ".join(row).replace("\n", ", ") for row in (block.head, *block.rows) if any(row))
+    return [block.caption, *rows]
+
+
+def _small_tables(block: SmallTables) -> str:
+    caption = f"<p><b>{escape(block.caption)}</b></p>" if block.caption else ""
+    return caption + "".join(map(table_html, block.tables))
 
 
 def _bullets(block: Bullets) -> str:
@@ -128,6 +142,7 @@ _HTML: dict[type, Callable[[Any], str]] = {
     Verdicts: lambda block: f"<p><b>{escape(block.word)}</b> {escape(block.text)}</p>",
     Bullets: _bullets,
     ReportTable: table_html,
+    SmallTables: _small_tables,
     ReportPicture: lambda block: (
         picture(block.figure, block.caption)._repr_html_()
         + f"<p><i>{escape(block.caption)}</i></p>"

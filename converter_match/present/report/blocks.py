@@ -108,7 +108,12 @@ def _cell(column: Heading, value: Any, system: System) -> str:
     if value is None or value == "":
         return _NOTHING
     text = column.text(value, system)
-    look = _LOOKS.get(str(value)) if column.choices else None
+    return marked(text, str(value)) if column.choices else text
+
+
+def marked(text: str, value: str) -> str:
+    """Return a cell set off as its value of a closed set is: a verdict, a status."""
+    look = _LOOKS.get(value)
     return text if look is None else MarkedCell(text, look)
 
 

@@ -99,7 +99,7 @@ class ReportTable:
     caption : str
     head : tuple of str
     rows : tuple of tuple of str
-        A cell that is to be set off is a `MarkedCell`.
+        A cell that is to be set off is a `MarkedCell`; a line break in a cell is kept.
     widths : tuple of float
         Shares of the page; equal without.
     left : tuple of bool
@@ -123,11 +123,12 @@ class ReportTable:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class ReportPicture:
-    """A figure with its caption; `name` is that of its files."""
+    """A figure with its caption; `name` is that of its files, `width` that on paper [in]."""
 
     name: str
     figure: Figure
     caption: str
+    width: float = 6.1  # two to a page
     kind: str = "picture"
 
     @cached_property
@@ -142,6 +143,15 @@ class ReportPicture:
 
 
 @dataclass(frozen=True, kw_only=True)
+class SmallTables:
+    """Small tables, each as wide as its words, set side by side as far as the page goes."""
+
+    caption: str = ""
+    tables: tuple[ReportTable, ...]
+    kind: str = "small-tables"
+
+
+@dataclass(frozen=True, kw_only=True)
 class Signature:
     """Lines to be filled in by hand."""
 
@@ -149,16 +159,30 @@ class Signature:
     kind: str = "signature"
 
 
-Part = Paragraph | Bullets | Subheading | Verdicts | ReportTable | ReportPicture | Signature
+Part = (
+    Paragraph
+    | Bullets
+    | Subheading
+    | Verdicts
+    | ReportTable
+    | SmallTables
+    | ReportPicture
+    | Signature
+)
+Paper = Literal["a4", "letter"]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Section:
-    """A section; `own_page` begins it on a new page."""
+    """A section; `own_page` begins it on a new page.
+
+    Where `one_page` is set for the first, its pictures give way until it is no longer than a page.
+    """
 
     title: str
     parts: tuple[Part, ...]
     own_page: bool = False
+    one_page: bool = False
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -169,12 +193,18 @@ class Report:
     ----------
     title, subtitle, footer : str
     sections : tuple of Section
+    particulars : tuple of (str, str)
+        Label and value, below the title: for whom, about what, when; a value that is empty is
+        filled in by hand.
+    paper : {"a4", "letter"}
     """
 
     title: str
     subtitle: str
     footer: str
     sections: tuple[Section, ...]
+    particulars: tuple[tuple[str, str], ...] = ()
+    paper: Paper = "a4"
 
     @property
     def pictures(self) -> tuple[ReportPicture, ...]:

@@ -13,6 +13,14 @@ from converter_match.errors import InputError
 from converter_match.judgement.decision.run import StudyResult
 from converter_match.library.atomic import clear_drafts, exchange
 from converter_match.library.interrupts import holding_stops
+from converter_match.library.study_copies import (
+    INDEX,
+    INPUTS,
+    Settings,
+    copies_of,
+    index_text,
+    inputs_as_written,
+)
 from converter_match.present.report.content import report_of
 from converter_match.present.report.html import report_html
 from converter_match.present.report.pdf import report_pdf
@@ -23,7 +31,7 @@ Progress = Callable[[int, int, str], None]
 
 REPORT, PAGES, NUMBERS = "report.html", "report.pdf", "result.json"
 TABLES, FIGURES = "tables", "figures"
-_OURS = (REPORT, PAGES, NUMBERS, TABLES, FIGURES)
+_OURS = (REPORT, PAGES, NUMBERS, TABLES, FIGURES, INPUTS)
 _SCHEMA = '"converter-match/study-result/1"'
 
 
@@ -74,9 +82,15 @@ def check_target(target: Path, *, overwrite: bool = False) -> None:
 
 
 def _strangers(folder: Path) -> list[str]:
-    """Return what lies among the tables and figures of a report and is none."""
+    """Return what lies among the parts of a report and is none, or was changed since."""
     kinds = {TABLES: (".csv",), FIGURES: (".svg", ".png")}
-    return [
+    among_inputs = []
+    if (folder / INPUTS).exists():
+        ours = inputs_as_written(folder)
+        files = (path for path in sorted((folder / INPUTS).rglob("*")) if not path.is_dir())
+        places = (path.relative_to(folder).as_posix() for path in files)
+        among_inputs = [INPUTS] if ours is None else [name for name in places if name not in ours]
+    return among_inputs + [
         entry.relative_to(folder).as_posix()
         for name, suffixes in kinds.items()
         if (folder / name).is_dir()
@@ -102,7 +116,7 @@ def write_study(
     tables: System | None = None,
     progress: Progress | None = None,
 ) -> Path:
-    """Write report, tables, figures and numbers into a folder.
+    """Write report, tables, figures, numbers, and copies of what they were made from.
 
     Everything is made in a hidden folder beside the target, which takes its name at the very end:
     an interruption (ctrl-C, or a request to end the process) leaves nothing half-written.
@@ -171,7 +185,21 @@ def _fill(
         _write(draft / TABLES / name, text.encode("utf-8"))
     numbers = json.dumps(result.to_dict(), indent=2, allow_nan=False)
     _write(draft / NUMBERS, (numbers + "\n").encode("utf-8"))
+    _write_inputs(draft, result, system, tables)
     progress(5, 5, "done")
+
+
+def _write_inputs(draft: Path, result: StudyResult, system: System, tables: System) -> None:
+    """Write what the study was read from; a study built by hand was read from nothing."""
+    inputs, sure = result.study.inputs, result.uncertainty
+    if not inputs:
+        return
+    for place, content in {place: item.content for item, place in copies_of(inputs)}.items():
+        (draft / place).parent.mkdir(parents=True, exist_ok=True)
+        _write(draft / place, content)
+    draws, seed = (0, 0) if sure is None else (sure.draws, sure.seed)
+    index = index_text(inputs, Settings(units=system, tables=tables, draws=draws, seed=seed))
+    _write(draft / INPUTS / INDEX, index.encode("utf-8"))
 
 
 def _write(path: Path, content: bytes) -> None:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 
 from converter_match.answer.block import Block, Heading, NoValue, Quantity
-from converter_match.answer.catalogue import Catalogue
 from converter_match.judgement.decision.run import StudyResult
 from converter_match.judgement.uncertainty.result import UncertaintyResult
 from converter_match.judgement.verdict.measure import figure_value
@@ -13,80 +13,13 @@ from converter_match.judgement.verdict.words import REQUIREMENTS
 from converter_match.notes import Note
 from converter_match.present.figures.comparison import letters
 from converter_match.present.report.blocks import parts_of, report_table
-from converter_match.present.report.model import Paragraph, Part, Section
+from converter_match.present.report.first_page import chance, how_to_know
+from converter_match.present.report.model import Bullets, Paragraph, Part, Section, SmallTables
+from converter_match.present.report.sources import remark
 from converter_match.units import System, note_text, shown_text
 
 SURE = "Confidence"
 CLAIMS = "Basis of the claims"
-
-
-_ODDS = Catalogue(
-    {
-        "all": (
-            "warning",
-            "With the tolerances of the study every required criterion is met at once in {chance} "
-            "of {draws:.0f} draws.",
-        ),
-        "least": (
-            "warning",
-            "Of the required criteria that could be drawn ({count:.0f}, with the tolerances of the "
-            "study, {draws:.0f} draws), the least sure is {title}: it is met in {chance}.",
-        ),
-        "doubtful": ("warning", "Uncertain (how often it is met): {criteria}."),
-        "stall-speed": (
-            "warning",
-            "Stall speed, 95 % of the draws: {low} to {high} ({condition}).",
-        ),
-        "measure-first": (
-            "warning",
-            "Measure first: {quantity}, which makes {share:share .0f} of the uncertainty of "
-            "{about}.",
-        ),
-    }
-)
-
-
-def odds(sure: UncertaintyResult, combination: str) -> tuple[Note, ...]:
-    """Return what the draws say about one combination, in sentences."""
-    drawn, say = sure.of(combination), _ODDS.note
-    notes = []
-    held = [row for row in drawn.criteria if row.weight == "must" and row.probability is not None]
-    if drawn.all_musts is not None:
-        notes.append(say("all", chance=chance(drawn.all_musts), draws=sure.draws))
-    elif held:
-        least = min(held, key=lambda row: row.probability or 0.0)
-        likely = chance(least.probability or 0.0)
-        title = least.title.lower()
-        notes.append(say("least", count=len(held), draws=sure.draws, title=title, chance=likely))
-    doubtful = [
-        f"{row.title.lower()} {chance(row.probability)}"
-        for row in drawn.criteria
-        if row.probability is not None and 0.005 < row.probability < 0.995
-    ]
-    if doubtful:
-        notes.append(say("doubtful", criteria=", ".join(doubtful)))
-    speed = drawn.figure("stall-speed")
-    if speed.low is not None and speed.high is not None:
-        low, high = (figure_value(value, speed.dimension) for value in (speed.low, speed.high))
-        notes.append(say("stall-speed", low=low, high=high, condition=speed.condition))
-    if drawn.measure_first:
-        first = drawn.measure_first[0]
-        quantity, about = first.quantity.replace("-", " "), first.about.lower()
-        notes.append(say("measure-first", quantity=quantity, share=first.share, about=about))
-    return tuple(notes)
-
-
-def chance(probability: float) -> str:
-    """Return a probability in words that claim no more than draws can know.
-
-    Examples
-    --------
-    >>> chance(1.0), chance(0.834), chance(0.0)
-    ('more than 99 %', '83 %', 'less than 1 %')
-    """
-    if probability > 0.99:
-        return "more than 99 %"
-    return "less than 1 %" if probability < 0.01 else f"{100 * probability:.0f} %"
 
 
 def probability_sections(result: StudyResult, system: System) -> list[Section]:
@@ -94,54 +27,98 @@ def probability_sections(result: StudyResult, system: System) -> list[Section]:
     sure = result.uncertainty
     if sure is None:
         return []
-    words = ", ".join(_tolerance(*item, system) for item in sure.tolerances)
     names = letters(result)
     heads = tuple(Heading(item.combination, names[item.combination]) for item in sure.combinations)
-    criteria, figures = _odds_table(result, sure, heads), _interval_table(sure, heads)
+    numbers = {item.name: f"({row})" for row, item in enumerate(result.study.conditions, 1)}
+    listed = "; ".join(f"{number} {name}" for name, number in numbers.items())
     parts: list[Part] = [
-        Paragraph(text=f"{sure.draws} draws (seed {sure.seed}) within the tolerances: {words}."),
-        report_table(criteria, system, widths=(2.4, 1.15, *(1.3 for _ in heads))),
-        report_table(figures, system, widths=(1.9, 2.1, *(1.5 for _ in heads))),
-        *(Paragraph(text=note_text(note, system), look="small") for note in sure.notes),
+        Paragraph(
+            text=f"{sure.draws} draws (seed {sure.seed}) within the tolerances of the study; those "
+            "stand with what was typed, at the end."
+        ),
+        *_odds_parts(result, sure, heads, system),
+        SmallTables(
+            caption=f"Between these bounds lie 95 % of the draws. {listed}.",
+            tables=(report_table(_interval_table(sure, heads, numbers), system),),
+        ),
+        *_know_better(sure, names, system),
+        Bullets(items=_remarks(sure, system), small=True),
     ]
-    return [Section(title=SURE, parts=tuple(parts), own_page=True)]
+    return [Section(title=SURE, parts=tuple(parts))]
 
 
-def _odds_table(result: StudyResult, sure: UncertaintyResult, heads: tuple[Heading, ...]) -> Block:
-    rows = []
+def _remarks(sure: UncertaintyResult, system: System) -> tuple[str, ...]:
+    """Return the notes, each message once."""
+    messages: dict[str, dict[Note, tuple[str, ...]]] = {}
+    for note in sure.notes:
+        messages.setdefault(note.message, {})[note] = ()
+    return tuple(remark(variants, system) for variants in messages.values())
+
+
+def _know_better(sure: UncertaintyResult, names: Mapping[str, str], system: System) -> list[Part]:
+    """Return for each combination which input is worth knowing better, and how it becomes known."""
+    items = []
+    for item in sure.combinations:
+        for one in item.measure_first[:1]:
+            known = how_to_know(one)
+            share = shown_text(one.share, "share", system)
+            about = one.about[:1].lower() + one.about[1:]
+            items.append(
+                f"{names[item.combination]}: {known} ({share} of the uncertainty of {about})"
+            )
+    if not items:
+        return []
+    title = Paragraph(text="Of most use to know better, where a criterion is in doubt:")
+    return [title, Bullets(items=tuple(items), small=True)]
+
+
+def _odds_parts(
+    result: StudyResult, sure: UncertaintyResult, heads: tuple[Heading, ...], system: System
+) -> list[Part]:
+    """Return how often criteria are met, and in one sentence those that always are."""
+    rows, certain = [], []
     for choice in result.study.criteria:
         chances = []
         for item in sure.combinations:
             held = (row.probability for row in item.criteria if row.name == choice.name)
             probability = next(held, None)
             chances.append(None if probability is None else chance(probability))
-        if any(chances):
+        known = {said for said in chances if said is not None}
+        if known == {chance(1.0)}:
+            certain.append(choice.spec.title.lower())
+        elif known:
             rows.append((choice.spec.title, choice.weight, *chances))
-    return Block(
-        "",
-        title="How often each criterion is met, in every condition at once; – where it was not "
-        "drawn",
-        columns=(
-            Heading("criterion", "criterion"),
-            Heading("weight", "requirement", choices=REQUIREMENTS),
-            *heads,
-        ),
-        rows=tuple(rows),
+    columns = (
+        Heading("criterion", "criterion"),
+        Heading("weight", "requirement", choices=REQUIREMENTS),
+        *heads,
     )
+    title = "How often a criterion is met, in every condition at once; – where it was not drawn"
+    block = Block("", title=title, columns=columns, rows=tuple(rows))
+    parts: list[Part] = []
+    if rows:
+        parts.append(report_table(block, system, widths=(2.4, 1.15, *(1.3 for _ in heads))))
+    if certain:
+        text = f"Met in {chance(1.0)} by all for which it was drawn: {', '.join(certain)}."
+        parts.append(Paragraph(text=text, look="small"))
+    return parts
 
 
-def _interval_table(sure: UncertaintyResult, heads: tuple[Heading, ...]) -> Block:
+def _interval_table(
+    sure: UncertaintyResult, heads: tuple[Heading, ...], numbers: Mapping[str, str]
+) -> Block:
+    drawn = [{(one.name, one.condition): one for one in item.figures} for item in sure.combinations]
+    every = {key: one for figures in reversed(drawn) for key, one in figures.items()}
+    order = list(dict.fromkeys(name for figures in drawn for name, _ in figures))
     rows = []
-    for one in sure.combinations[0].figures:
-        intervals = []
-        for item in sure.combinations:
-            drawn = item.figure(one.name, one.condition)
-            intervals.append(_interval(drawn.low, drawn.high, one.dimension))
-        rows.append((one.title, one.condition, *intervals))
+    for name, condition in sorted(every, key=lambda key: order.index(key[0])):
+        one = every[name, condition]
+        found = (figures.get((name, condition)) for figures in drawn)
+        intervals = [None if i is None else _interval(i.low, i.high, i.dimension) for i in found]
+        rows.append((one.title, numbers[condition], *intervals))
     return Block(
         "",
-        title="Between these bounds lie 95 % of the draws",
-        columns=(Heading("figure", "figure"), Heading("condition", "condition"), *heads),
+        columns=(Heading("figure", "figure"), Heading("condition", "at"), *heads),
         rows=tuple(rows),
     )
 
@@ -155,12 +132,6 @@ def _interval(
     if isinstance(lowest, Quantity) and isinstance(highest, Quantity):
         return replace(lowest, value=(low, high))  # one unit behind both
     return lowest, highest
-
-
-def _tolerance(name: str, width: float, form: str, system: System) -> str:
-    air = name == "air-temperature"
-    band = shown_text(width, "temperature_difference" if air else "share", system, ".3g")
-    return f"{name.replace('-', ' ')} ±{band} ({form})"
 
 
 def claims_said(result: StudyResult) -> tuple[Note, ...]:

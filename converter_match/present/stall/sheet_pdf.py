@@ -13,7 +13,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
 
 from converter_match.present.drawing import style
-from converter_match.present.report.pdf import wrapped
+from converter_match.present.report.columns import wrapped
 from converter_match.present.stall.content import Sheet
 
 # [in]: A4 is 8.27 wide, Letter 11.0 high.

@@ -12,7 +12,7 @@ from converter_match.judgement.decision.bolt_on import bolt_on_sheet
 from converter_match.judgement.decision.comparison import ComparedFigure
 from converter_match.judgement.decision.run import run_study
 from converter_match.judgement.verdict.measure import Verdict
-from converter_match.library.shipped import find, shipped
+from converter_match.library.shipped import data_folder, find, shipped
 from converter_match.library.study_file import read_study
 from converter_match.study.study import Limits, Tolerance
 from converter_match.units import note_text
@@ -73,11 +73,13 @@ def test_checksums_are_those_of_the_files(tmp_path):
     by_role = {item.role: item for item in read_study(path).inputs}
     assert set(by_role) == {
         "study", "present.engine", "present.converter", "present.driveline", "present.machine",
-        "candidate[0].engine", "sites[0]",
+        "candidate[0].engine", "sites[0]", "duty.surfaces",
     }  # fmt: skip
     assert by_role["study"].sha256 == hashlib.sha256(path.read_bytes()).hexdigest()
     engine = find("engines", PAIR["engine"]).read_bytes()
     assert by_role["present.engine"].sha256 == hashlib.sha256(engine).hexdigest()
+    published = (data_folder() / "published" / "surfaces.csv").read_bytes()
+    assert by_role["duty.surfaces"].sha256 == hashlib.sha256(published).hexdigest()
     listed = run_study(read_study(path)).to_dict()["inputs"]
     assert [row["role"] for row in listed] == [item.role for item in read_study(path).inputs]
     assert listed[0]["sha256"] == hashlib.sha256(path.read_bytes()).hexdigest()
@@ -136,7 +138,7 @@ def test_bad_study_says_where_and_what(tmp_path, old, new, says):
         (TOLERANCE.replace("= 3", "= -3"), ("tolerance (no. 1).half_width", "be below zero")),
         (TOLERANCE.replace("percent", "rpm"), ("tolerance (no. 1).half_width",)),
         (TOLERANCE.replace("engine-torque", "engine-torqe"), ("did you mean 'engine-torque'",)),
-        (TOLERANCE * 2, ("tolerance.quantity: given twice",)),
+        (TOLERANCE * 2, ("tolerance (no. 2).quantity: given twice", "the key of")),
         (TOLERANCE + '[[correlation]]\nbetween = ["engine-torque", "mass"]\ncoefficient = 0.5\n',
          ("correlation (no. 1).between", "no such quantity with a tolerance")),
         (CLAIM.replace("rpm", "N*m"), ("claim (no. 1).value.unit",)),

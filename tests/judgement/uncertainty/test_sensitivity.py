@@ -98,20 +98,6 @@ def test_the_linear_case_agrees_with_the_package_uncertainties():
     )
 
 
-def test_correlated_inputs_agree_with_the_package_uncertainties():
-    from uncertainties import correlated_values
-
-    rank = 0.5
-    pearson = 2 * np.sin(np.pi * rank / 6)
-    s = np.array([0.05, 0.1])
-    covariance = np.outer(s, s) * [[1, pearson], [pearson, 1]]
-    a, b = correlated_values([0, 0], covariance)
-    u = unit_draws(1 << 15, 2, correlation=np.array([[1, rank], [rank, 1]]))
-    x = np.stack([Uncertain(name="x", half_width=2 * v, distribution="normal").from_unit(u[:, k])
-                  for k, v in enumerate(s)], axis=1)  # fmt: skip
-    assert np.std(x @ [3.0, -2.0]) == pytest.approx((3 * a - 2 * b).std_dev, rel=3e-3)
-
-
 def test_where_linear_is_not_good_enough_sobol_takes_over():
     u = unit_draws(4096, 3)
     found = sensitivity(["a", "b", "c"], [0.3] * 3, [1.0] * 3, u, ishigami(u), ishigami, draws=2048)

@@ -198,19 +198,20 @@ def test_no_tolerance_worth_the_name_leaves_verdicts_and_figures_as_they_are():
     assert result.of("new").measure_first == ()
 
 
-def test_shared_draws_make_a_comparison_surer():
-    # Both machines carry the same unknown mass: it nearly drops out of the comparison.
+def test_a_part_in_common_makes_a_comparison_surer():
+    # The same engine, and more of its power spent: its unknown torque nearly drops out of the
+    # comparison. Another unit of the type scatters by itself.
+    duty = Duty(surface=surface(traction=None), grades=(0.0,))
     heavy = machine(mass_empty=90_000.0, payload=0.0)
     present = combination("present", machine=heavy)
+    loose = converter(capacity=converter().capacity * 0.97)
     results = []
-    for shared in (True, False):
-        band = (Tolerance(quantity="mass", half_width=0.2, shared=shared),)
-        # no traction limit: the grade to start on follows effort over weight
-        duty = Duty(surface=surface(traction=None), grades=(0.0,))
-        weaker = combination(engine=engine(torque=engine().torque * 0.99), machine=heavy)
+    for own in (present.engine, engine()):
+        band = (Tolerance(quantity="engine-torque", half_width=0.2),)
+        other = combination(engine=own, converter=loose, machine=heavy)
         results.append(
             uncertainty(
-                study(band, present=present, candidates=(weaker,), duty=duty), draws=1024
+                study(band, present=present, candidates=(other,), duty=duty), draws=1024
             ).probability("new", "grade-start-kept")
         )
     assert results[0] == 1.0
@@ -228,14 +229,6 @@ def test_correlated_tolerances_narrow_or_widen_the_interval():
         ).of("new").figure("stall-speed")  # fmt: skip
         widths[r] = found.high - found.low
     assert widths[-0.9] < widths[0.0] < widths[0.9]
-
-
-def test_a_shared_tolerance_cannot_go_with_many_that_are_their_own():
-    band = (BAND[2], BAND[1])
-    many = tuple(combination(f"c{k}", driveline=None, machine=None) for k in range(4))
-    pair = (Correlation(first="mass", second="k-factor", coefficient=0.9),)
-    with pytest.raises(InputError, match="no numbers can go together like that"):
-        uncertainty(study(band, candidates=many, correlations=pair), draws=64)
 
 
 def test_a_stall_speed_that_may_jump_is_said():

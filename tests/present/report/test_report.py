@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import re
+from dataclasses import replace
 from html.parser import HTMLParser
 
 import pytest
@@ -17,13 +18,21 @@ from converter_match.errors import InputError
 from converter_match.judgement.decision.extras import with_extras
 from converter_match.judgement.decision.run import run_study
 from converter_match.present.figures.comparison import compared_efforts, letters
+from converter_match.present.report.columns import natural_widths, wrapped
 from converter_match.present.report.content import report_of
+from converter_match.present.report.first_page import chance
 from converter_match.present.report.html import report_html
-from converter_match.present.report.model import Paragraph, Report, Section, table
+from converter_match.present.report.model import (
+    MarkedCell,
+    Paragraph,
+    Report,
+    Section,
+    SmallTables,
+    table,
+)
 from converter_match.present.report.page_template import template
-from converter_match.present.report.pdf import report_pdf, wrapped
+from converter_match.present.report.pdf import _Flow, report_pdf
 from converter_match.present.report.study_tables import study_tables
-from converter_match.present.report.sure import chance
 from converter_match.study.study import PRESENT, Claim, Correlation, Tolerance
 from tests.examples import RPM, converter
 from tests.study_examples import combination, flat_engine, study
@@ -110,15 +119,15 @@ def test_ids_of_several_figures_do_not_clash(page):
     assert used <= set(ids)
 
 
-def test_first_page_has_decision_reasons_how_sure_and_what_to_do_first(report, page):
+def test_first_page_has_answer_table_picture_and_one_thing_to_settle(report, page):
     first, second = report.sections[:2]
     assert not first.own_page
     assert second.own_page
     kinds = [block.kind for block in first.parts]
-    assert kinds[0] == "verdict"
-    assert kinds[-1] == "signature"
-    titles = [block.text for block in first.parts if block.kind == "heading"]
-    assert titles == ["Why", "Confidence", "Before ordering"]
+    assert kinds == [
+        "verdict", "paragraph", "paragraph", "table", "picture", "heading", "paragraph",
+        "paragraph", "signature",
+    ]  # fmt: skip
     words = " ".join(Reader(page).words)
     assert "Find out: input torque limit of the converter" in words
     assert "converter-match 0.1.0" in words
@@ -155,7 +164,7 @@ def test_claims_are_set_against_our_figures(report):
     assert table.head[2:6] == ("as stated", "claimed", "calculated", "difference (%)")
     # 1555 / 1800 - 1
     assert table.rows[1][2:6] == ("1555 rpm", "1555 rpm", "1800 rpm", "-13.6")
-    first = [item for block in report.sections[0].parts if block.kind == "bullets"
+    first = [item for block in report.sections[1].parts if block.kind == "bullets"
              for item in block.items]  # fmt: skip
     claim = "Claim that disagrees, for B: stall speed: 1555 rpm"
     assert sum(item.startswith(claim) for item in first)
@@ -163,17 +172,17 @@ def test_claims_are_set_against_our_figures(report):
 
 def test_without_tolerances_the_report_says_that_nothing_was_drawn():
     report = report_of(run_study(study()))
-    words = [item for block in report.sections[0].parts if block.kind == "bullets"
-             for item in block.items]  # fmt: skip
-    assert any("no probabilities were calculated" in item for item in words)
+    words = [block.text for block in report.sections[0].parts if block.kind == "paragraph"]
+    assert any("no probabilities were calculated" in text for text in words)
     assert "Confidence" not in [section.title for section in report.sections]
 
 
 # --- PDF -----------------------------------------------------------------------------------------
 
 
-def small(text="One paragraph.", rows=3):
+def small(text="One paragraph.", rows=3, paper="a4"):
     return Report(
+        paper=paper,
         title="T",
         subtitle="S",
         footer="F",
@@ -189,22 +198,64 @@ def small(text="One paragraph.", rows=3):
     )
 
 
-def test_pdf_is_a4_and_the_same_each_time():
-    content = report_pdf(small())
-    assert content == report_pdf(small())
+# ISO 216: A4 is 210 mm x 297 mm; ANSI/ASME Y14.1: size A is 8.5 in x 11 in.
+@pytest.mark.parametrize(
+    ("paper", "width", "height"), [("a4", 210 / 25.4, 297 / 25.4), ("letter", 8.5, 11.0)]
+)
+def test_pdf_has_its_paper_and_is_the_same_each_time(paper, width, height):
+    content = report_pdf(small(paper=paper))
+    assert content == report_pdf(small(paper=paper))
     assert content.startswith(b"%PDF-")
-    width, height = map(float, re.search(rb"/MediaBox \[ 0 0 (\S+) (\S+) \]", content).groups())
-    # ISO 216: A4 is 210 mm x 297 mm; a point is 1/72 in.
-    assert width == pytest.approx(210 / 25.4 * 72, abs=0.5)
-    assert height == pytest.approx(297 / 25.4 * 72, abs=0.5)
+    size = map(float, re.search(rb"/MediaBox \[ 0 0 (\S+) (\S+) \]", content).groups())
+    # A point is 1/72 in.
+    assert list(size) == pytest.approx([width * 72, height * 72], abs=0.5)
+
+
+def test_us_units_are_printed_on_letter(result):
+    assert report_of(result).paper == "a4"
+    assert report_of(result, "us").paper == "letter"
+
+
+def pages_of(content):
+    return int(re.search(rb"/Count (\d+)", content)[1])
 
 
 def test_long_table_goes_on_over_pages():
-    def pages(content):
-        return int(re.search(rb"/Count (\d+)", content)[1])
+    assert pages_of(report_pdf(small())) == 1
+    assert pages_of(report_pdf(small(rows=200))) >= 3
 
-    assert pages(report_pdf(small())) == 1
-    assert pages(report_pdf(small(rows=200))) >= 3
+
+@pytest.mark.slow
+def test_pictures_give_way_until_the_first_page_holds_all(result):
+    first = report_of(result).sections[0]
+    assert first.one_page
+    one = Report(title="T", subtitle="word " * 260, footer="", sections=(first,))
+    assert pages_of(report_pdf(one)) == 1
+    loose = replace(one, sections=(replace(first, one_page=False),))
+    assert pages_of(report_pdf(loose)) == 2
+
+
+@pytest.mark.slow
+def test_small_tables_go_on_over_pages_and_lose_no_row():
+    long = table("long", ("a", "b"), [(f"{n}", "1.5") for n in range(3000)])
+    flow = _Flow(small())
+    for alone in (True, False):
+        pieces = flow.pieces(long, alone=alone)
+        assert [row for piece in pieces for row in piece.table.rows] == list(long.rows)
+    parts = (SmallTables(tables=(long,)),)
+    report = replace(small(), sections=(Section(title="A", parts=parts),))
+    assert pages_of(report_pdf(report)) >= 3
+
+
+def test_widest_columns_give_way_first_and_not_below_their_longest_word():
+    words = table("", ("n", "text"), [("1.25", "some words " * 12), ("2.50", "short")])
+    narrow, wide = natural_widths(words, 7.0, 3.0, 9.0)
+    assert narrow + wide == pytest.approx(3.0)
+    assert narrow == natural_widths(words, 7.0, 99.0, 9.0)[0]
+    marked = table("", ("n",), [(MarkedCell("4.3: 89, left -14", "dark"),)])
+    plain = table("", ("n",), [("4.3: 89, left -14",)])
+    # What is set in bold is wider.
+    assert natural_widths(marked, 7.0, 9.0, 9.0) > natural_widths(plain, 7.0, 9.0, 9.0)
 
 
 def test_lines_fit_and_lose_no_word():

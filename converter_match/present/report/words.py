@@ -1,0 +1,86 @@
+"""Sentences of the report."""
+
+from __future__ import annotations
+
+from types import MappingProxyType
+
+from converter_match.answer.catalogue import Catalogue
+
+ANSWER = Catalogue(
+    {
+        "speed": ("warning", "On the continuous grade of {grade} it runs {value}"),
+        "speed-grade": ("warning", "On the steepest grade asked about, {grade}, it runs {value}"),
+        "no-speed": ("warning", "It does not climb the grade of {grade}"),
+        "present": ("warning", " (at present {value})"),
+        "heat": ("warning", "{heat} go into the oil there, of {capacity} that the cooler takes"),
+        "heat-alone": ("warning", "{heat} go into the oil there; nothing is known of a cooler"),
+        "time": ("warning", "the route takes {value}"),
+    }
+)
+"""The question answered for the candidate that comes first, clause by clause."""
+
+ODDS = Catalogue(
+    {
+        "all": (
+            "warning",
+            "Every required criterion is met at once in {chance} of {draws:.0f} draws within the "
+            "tolerances.",
+        ),
+        "least": (
+            "warning",
+            "Of the required criteria that could be drawn ({count:.0f}, {draws:.0f} draws within "
+            "the tolerances), the least sure is {title}: it is met in {chance}.",
+        ),
+        "not-drawn": (
+            "warning",
+            "The sheets are taken as they are: the study gives no tolerances, and no "
+            "probabilities were calculated.",
+        ),
+    }
+)
+"""How sure it is, on page one."""
+
+NEXT = Catalogue(
+    {
+        "find-out": ("warning", "Find out: {what}."),
+        "no-candidate": (
+            "warning",
+            "No candidate meets what is required. Look for another one, or settle whether this "
+            "may be less: {title} ({measured}).",
+        ),
+        "accept": ("warning", "Settle whether this is accepted: {title}, {measured}."),
+        "settle": (
+            "warning",
+            "Settle the {item}: {left} '{first}', {right} '{second}'.",
+        ),
+        "confirm": (
+            "warning",
+            "Have the engine maker confirm the torque curve as installed, and the converter maker "
+            "the characteristic at your oil.",
+        ),
+    }
+)
+"""The one thing to settle next."""
+
+MEASURE = MappingProxyType(
+    {
+        "engine-torque": "the engine's torque: ask its maker for the test-bed record of this "
+        "engine, gross or net",
+        "k-factor": "the converter's K-factor: ask its maker for the test record of this unit at "
+        "your oil",
+        "torque-ratio": "the converter's torque ratio: ask its maker for the test record of this "
+        "unit at your oil",
+        "accessories": "what fan, pumps and alternator take: ask their makers for the power at "
+        "rated speed",
+        "air-pressure": "the air pressure at the site: read a barometer there",
+        "air-temperature": "the air temperature at the site: agree the hottest day that counts",
+        "mass": "the machine's mass: weigh it, laden as it works",
+        "rolling-resistance": "the rolling resistance: tow or coast the machine on that ground",
+    }
+)
+"""Quantity with a tolerance -> how anybody comes to know it before a part is bought."""
+
+OF_PRESENT_MACHINE = "of the present machine"
+
+SETTLE_NEXT = "To settle next"
+"""Heading of the one thing to do next."""
