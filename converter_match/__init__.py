@@ -31,7 +31,7 @@ from converter_match.version import __version__
 if TYPE_CHECKING:  # what an editor and the type checker see; the same names as in _HOME
     from converter_match.answer.noted import Answer
     from converter_match.api import figures
-    from converter_match.api.data import check, identify, intake
+    from converter_match.api.data import check, full_throttle, identify, intake
     from converter_match.api.files import copy, read, write
     from converter_match.api.match import (
         arrange,
@@ -66,6 +66,7 @@ if TYPE_CHECKING:  # what an editor and the type checker see; the same names as 
     from converter_match.components.site import Site
     from converter_match.components.surface import Surface
     from converter_match.errors import InputError
+    from converter_match.library.published_run import published
     from converter_match.library.shipped import shipped
     from converter_match.notes import Note
     from converter_match.present.notebook.answer import show
@@ -105,6 +106,7 @@ _HOME = {
     "figures": "api",
     "from_blading": "api.match",
     "from_si": "units",
+    "full_throttle": "api.data",
     "governed_lower": "api.match",
     "haul": "api.wheels",
     "hold": "api.stall",
@@ -116,6 +118,7 @@ _HOME = {
     "pick_chart": "api.notebook",
     "picture": "present.notebook.picture",
     "points": "api.match",
+    "published": "library.published_run",
     "rank": "api.studies",
     "read": "api.files",
     "refusal": "present.notebook.picture",
@@ -171,6 +174,7 @@ __all__ = [
     "figures",
     "from_blading",
     "from_si",
+    "full_throttle",
     "governed_lower",
     "haul",
     "hold",
@@ -182,6 +186,7 @@ __all__ = [
     "pick_chart",
     "picture",
     "points",
+    "published",
     "rank",
     "read",
     "refusal",
