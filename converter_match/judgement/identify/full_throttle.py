@@ -214,6 +214,7 @@ class FirstGear(Answer):
             RUN.note("road-assumed", turning=road.turning, rolling=road.rolling,
                      area=road.drag_area),
             RUN.note("engine-ends-held"),
+            RUN.note("inertia-in-fit"),
         )  # fmt: skip
 
     def blocks(self) -> tuple[Block, ...]:

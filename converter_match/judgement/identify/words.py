@@ -85,6 +85,12 @@ RUN = Catalogue(
             "assumption",
             "Beyond the engine speeds of the first gear the fitted torque is held at its ends.",
         ),
+        "inertia-in-fit": (
+            "assumption",
+            "The engine's inertia is not known: what speeding it up takes in first gear is taken "
+            "off the fitted torque. The next gear, where it speeds up more slowly, has that much "
+            "too little.",
+        ),
     }
 )
 """What a full-throttle run against a bench curve rests on."""

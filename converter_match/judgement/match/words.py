@@ -99,7 +99,7 @@ NOTES = Catalogue(
         ),
         "duty-without-pumps": (
             "assumption",
-            "The duty says nothing of the pumps: {torque:torque .0f} at the flywheel at every "
+            "The duty says nothing about the pumps: {torque:torque .0f} at the flywheel at every "
             "point, as in the match, beside pumps that the engine drives by a table.",
         ),
         "duty-beyond-data": (

@@ -72,7 +72,9 @@ def test_every_number_says_whether_it_is_measured_assumed_or_fitted(first):
     assert rows["drag_area"] == "assumed"
     assert rows["reduction"] == "measured"
     assert rows["efficiency"] == "fitted"
-    assert {note.code for note in first.assumptions} == {"road-assumed", "engine-ends-held"}
+    assert {note.code for note in first.assumptions} == {
+        "road-assumed", "engine-ends-held", "inertia-in-fit",
+    }  # fmt: skip
 
 
 def test_run_that_is_too_short_or_not_a_run_is_refused(first):
