@@ -33,6 +33,7 @@ OF_ANOTHER_KIND = {
     "curves.py:_root_between": "the place at which a curve has a value",
     "judgement/sizing/trials.py:best_size": "the diameter that costs least",
     "judgement/stall/hold.py:_cool_down": "marching in time",
+    "physics/converter/blading_for_sheet.py:_moved": "blade angles that give a sheet",
     "physics/dynamics/simulation.py:_settled": "which clutches hold at an instant",
     "physics/dynamics/simulation.py:simulate": "marching in time, from event to event",
     "physics/haul/speed_profile.py:_LookUp.settle": "the gear of a speed",
@@ -50,7 +51,6 @@ OF_ANOTHER_KIND = {
 }
 # Libraries that iterate, and what they are called for.
 BY_A_LIBRARY = {
-    "physics/converter/blading_for_sheet.py:scipy.optimize": "least squares of blade angles",
     "physics/converter/fit.py:scipy.optimize": "least squares of loss factors",
     "physics/dynamics/simulation.py:scipy.integrate": "marching in time",
     "physics/wheels/motion.py:scipy.integrate": "marching in time",

@@ -244,8 +244,8 @@ def blading_for(converter: Converter, like: BladingGeometry) -> BladingGeometry:
     >>> sheet = cm.read("single-stage-360mm")
     >>> blades = cm.blading_for(sheet, cm.read("loader-390mm"))
     >>> estimate = cm.from_blading(blades)
-    >>> abs(estimate.torque_ratio_at(0.0) - sheet.torque_ratio_at(0.0)) < 0.01
-    True
+    >>> round(float(estimate.torque_ratio_at(0.0)), 2), float(sheet.torque_ratio_at(0.0))
+    (2.1, 2.1)
     """
     from converter_match.components.blading import BladingGeometry
     from converter_match.components.converter import Converter

@@ -63,9 +63,9 @@ MATCH = """
     governed_limit: $POINT
     efficiency_ranges[]: level low_speed_ratio high_speed_ratio ends_with_data lower upper
     efficiency_ranges[].lower: $POINT
+    indices[]: level_percent low_speed_rpm high_speed_rpm span mean_output_power_kw mean_efficiency
+    indices[]: mean_specific_fuel_g_per_kwh
     efficiency_ranges[].upper: $POINT
-    indices[]: level_percent low_speed_rpm high_speed_rpm span mean_output_power_kw
-    indices[]: mean_efficiency mean_specific_fuel_g_per_kwh
     idle_in_gear: engine_speed_rpm input_torque_nm turbine_torque_nm heat_kw
     points[]: $POINT reached_from
 """
@@ -92,7 +92,7 @@ def test_keys_of_a_match():
     assert found == with_its_notes(found, ORIGINS + MATCH + """
         (top): engine converter site hydraulic_torque_nm stall_speed_band_rpm stall
         (top): stall_from_high_idle coupling best_efficiency best_efficiency_in_conversion
-        (top): efficiency_ranges governed_limit idle_in_gear points warnings assumptions indices
+        (top): indices efficiency_ranges governed_limit idle_in_gear points warnings assumptions
     """)  # fmt: skip
 
 
@@ -236,11 +236,11 @@ def test_keys_of_an_arrangement_and_of_each_of_its_parts():
         hydraulic_sharing.rows[]: turbine_torque_nm share_left pump_power_kw heat_kw
         hydraulic_sharing.rows[]: travel_speed_kmh tractive_effort_kn
         overrun: exhaust_brake lowest_turbine_speed_rpm highest_turbine_speed_rpm rows
+        overrun: lowest_turbine_speed_band_rpm highest_turbine_speed_band_rpm
         overrun.rows[]: turbine_speed_rpm speed_ratio engine_speed_rpm turbine_torque_nm
         overrun.rows[]: retarding_power_kw heat_kw locked_turbine_torque_nm
-        overrun.rows[]: locked_retarding_power_kw
-        overrun: lowest_turbine_speed_band_rpm highest_turbine_speed_band_rpm
-        overrun.rows[]: engine_speed_band_rpm retarding_power_band_kw heat_band_kw
+        overrun.rows[]: locked_retarding_power_kw engine_speed_band_rpm
+        overrun.rows[]: retarding_power_band_kw heat_band_kw
         part_load: governing creep_turbine_torque_nm holding_wheel_torque_nm rows
         part_load.rows[]: no_load_speed_rpm speed_ratio engine_speed_rpm turbine_speed_rpm
         part_load.rows[]: turbine_torque_nm output_power_kw heat_kw at_idle

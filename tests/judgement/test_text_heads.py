@@ -203,11 +203,13 @@ def printed_title(text):
         (
             "overrun",
             "Overrun: engine braking, stator one-way",
-            "exhaust brake | retards from turbine speed | up to turbine speed",
+            "exhaust brake | retards from turbine speed | up to turbine speed | "
+            "retards from, by the tables | up to, by the tables",
             "turbine",
             "turbine | speed ratio | engine | turbine torque | retarding power | converter heat | "
-            "torque, locked | retarding power, locked",
-            "rpm rpm N·m kW kW N·m kW",
+            "torque, locked | retarding power, locked | engine speed, by the tables | "
+            "retarding power, by the tables | converter heat, by the tables",
+            "rpm rpm N·m kW kW N·m kW rpm kW kW",
         ),
         (
             "part_load",

@@ -49,7 +49,7 @@ def family_chance(
     Examples
     --------
     >>> round(family_chance(0.1, 0.001, ([0.101, -0.3], []), 0), 4)
-    0.0071
+    0.0122
     """
     far = abs(distance)
     low, high = max(far / _REACH, min(least, far)), far * _REACH

@@ -32,7 +32,7 @@ from converter_match.components.full_throttle import FullThrottleRun
 from converter_match.components.machine import Machine
 from converter_match.components.surface import Surface
 from converter_match.components.tyre import Tyre
-from converter_match.constants import GRAVITY, RPM
+from converter_match.constants import GRAVITY, RPM, SEA_LEVEL_DENSITY
 from converter_match.curves import FloatArray
 from converter_match.judgement.identify.identify import LogBasis, identify
 from converter_match.judgement.identify.result import Identification
@@ -77,7 +77,7 @@ class RoadAssumed:
     turning: float = 0.03
     rolling: float = 0.012
     drag_area: float = 1.3
-    density: float = 1.225
+    density: float = SEA_LEVEL_DENSITY
 
     def force(self, acceleration: FloatArray, road_speed: FloatArray) -> FloatArray:
         """Return the force at the wheels [N] that an acceleration [m/s^2] asks for."""

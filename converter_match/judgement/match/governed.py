@@ -64,7 +64,7 @@ _NOT_USABLE = "no-rated-power-in-working-range"
 
 
 @dataclass(frozen=True, eq=False)
-class Setting:
+class GovernorSetting:
     """The pair at one setting of the governor.
 
     Parameters
@@ -132,7 +132,7 @@ class GovernedLower(Answer):
 
     Parameters
     ----------
-    settings : tuple of Setting
+    settings : tuple of GovernorSetting
         The full one first.
     part_load : PartLoadMap
         At each setting, over some speed ratios.
@@ -142,7 +142,7 @@ class GovernedLower(Answer):
         Why the converter does not suit a setting, and what was assumed.
     """
 
-    settings: tuple[Setting, ...]
+    settings: tuple[GovernorSetting, ...]
     part_load: PartLoadMap
     fuel_rate: FloatArray | None
     notes: tuple[Note, ...]
@@ -207,14 +207,14 @@ def governed_lower(match: MatchResult, no_load_speeds: Sequence[float]) -> Gover
     if not len(no_load_speeds):
         raise InputError("no setting is given", field="governed", expected="high idle set to ...")
     fuel = fuel_law(engine)
-    settings = [Setting(engine.high_idle, match, fuel)]
+    settings = [GovernorSetting(engine.high_idle, match, fuel)]
     notes = dict[str, Note]()
     for speed in sorted(set(map(float, no_load_speeds)), reverse=True):
         lowered = _governed(engine, speed)
         matched = solve_in(
             lowered, match.converter, match.site, hydraulic_torque=match.hydraulic_torque
         )
-        settings.append(Setting(speed, matched, fuel))
+        settings.append(GovernorSetting(speed, matched, fuel))
         notes |= {note.code: note for note in part_load_supply(engine, setting=speed)[1]}
     against = [
         words.note("does-not-suit-governed", setting=item.no_load_speed, why=item.against)
@@ -246,7 +246,9 @@ def _part_load(match: MatchResult, settings: Sequence[float]) -> PartLoadMap:
     )
 
 
-def _fuel_rate(points: PartLoadMap, settings: Sequence[Setting], fuel: FuelLaw) -> FloatArray:
+def _fuel_rate(
+    points: PartLoadMap, settings: Sequence[GovernorSetting], fuel: FuelLaw
+) -> FloatArray:
     """Return the fuel at each point [kg/s]: the engine makes what converter and loads take."""
     speed = points.points.engine_speed
     loads = np.stack(

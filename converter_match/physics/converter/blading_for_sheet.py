@@ -14,6 +14,7 @@ The rest of the two characteristics then differs by what the shape of the blades
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -29,8 +30,9 @@ from converter_match.physics.converter.blading import coupling_speed_ratio, oper
 # practice, no source).
 _ANGLES = ((-40.0, 40.0), (-75.0, -15.0), (15.0, 75.0))
 _NEAR = 2e-3
-# What an angle's move of 1 rad counts against a miss of 1 in torque ratio or coupling point.
-_MOVE = 1e-3
+# Where to begin again, exit angle of the impeller, when from the shape's own nothing is found.
+_IMPELLERS = np.radians((-10.0, -25.0, 20.0))
+_STEPS, _STEP = 40, 1e-4
 _ROWS = 21
 # Flow area over profile diameter squared: passed twice, outward and back, within the disc.
 _MOST_AREA = 0.99 * np.pi / 8.0
@@ -73,8 +75,6 @@ def blading_for_sheet(geometry: BladingGeometry, sheet: Converter) -> SheetFit:
     InputError
         If the sheet lacks one of the three, or no such blades within usual angles give them.
     """
-    from scipy.optimize import least_squares
-
     if sheet.stator != "one-way" or sheet.coupling is None or sheet.domain[0] > 0.0:
         raise InputError(
             "blades can be fitted to a sheet with a one-way stator, stall and coupling point",
@@ -87,22 +87,21 @@ def blading_for_sheet(geometry: BladingGeometry, sheet: Converter) -> SheetFit:
         raise InputError("there is no stator to shape", source=geometry.id, field="stator")
     wanted = np.array([float(sheet.torque_ratio_at(0.0)), float(sheet.coupling)])
     start = _sized(geometry.mounted("one-way"), sheet.profile_diameter)
-    bounds = np.radians(np.array(_ANGLES)).T
-    first = np.clip(_angles(start), *bounds)
 
-    def misses(angles: FloatArray) -> FloatArray:
+    def given(angles: FloatArray) -> FloatArray:
         shape = _angled(start, angles)
-        ratio = float(operate(shape, 0.0).torque_ratio)
         free = coupling_speed_ratio(shape)
-        got = np.array([ratio, 1.0 if free is None else free])
-        return np.append(got - wanted, _MOVE * (angles - first))
+        return np.array([float(operate(shape, 0.0).torque_ratio), 1.0 if free is None else free])
 
-    found = least_squares(misses, first, bounds=tuple(bounds), diff_step=[1e-3], xtol=1e-6)
-    shape = _angled(start, found.x)
+    angles = _angles(start)
+    for impeller in (angles[0], *_IMPELLERS):
+        angles = _moved(given, np.array([impeller, *_angles(start)[1:]]), wanted)
+        if np.max(np.abs(given(angles) - wanted)) < _NEAR:
+            break
+    shape, got = _angled(start, angles), given(angles)
     share = float(sheet.capacity_at(0.0)) / float(operate(shape, 0.0).capacity)
     area = shape.flow_area * share
-    if np.max(np.abs(found.fun[:2])) > _NEAR or area >= _MOST_AREA * shape.profile_diameter**2:
-        got = found.fun[:2] + wanted
+    if np.max(np.abs(got - wanted)) > _NEAR or area >= _MOST_AREA * shape.profile_diameter**2:
         raise InputError(
             "blades of this shape do not give such a sheet",
             source=sheet.id,
@@ -127,6 +126,37 @@ def blading_for_sheet(geometry: BladingGeometry, sheet: Converter) -> SheetFit:
         float(np.max(np.abs(model.torque_ratio - sheet.torque_ratio_at(nu)))),
         float(np.max(np.abs(model.capacity - sheet.capacity_at(nu)))) / scale,
     )
+
+
+def _moved(
+    given: Callable[[FloatArray], FloatArray], first: FloatArray, wanted: FloatArray
+) -> FloatArray:
+    """Return angles that give what is wanted, or come nearest, by Newton's steps of least length.
+
+    Three angles for two numbers: of all steps that would do, the shortest is taken. An angle at
+    its bound stays there while the step would take it beyond.
+    """
+    low, high = np.radians(np.array(_ANGLES)).T
+    angles = np.clip(first, low, high)
+    miss = wanted - given(angles)
+    for _ in range(_STEPS):
+        if np.max(np.abs(miss)) < 1e-9:
+            break
+        slope = np.stack(
+            [given(angles + _STEP * unit) - given(angles) for unit in np.eye(angles.size)], axis=1
+        )
+        step = np.linalg.lstsq(slope / _STEP, miss, rcond=None)[0]
+        held = ((angles <= low) & (step < 0.0)) | ((angles >= high) & (step > 0.0))
+        step = np.linalg.lstsq(np.where(held, 0.0, slope / _STEP), miss, rcond=None)[0]
+        for share in 0.5 ** np.arange(8):  # shorter where the whole step overshoots
+            tried = np.clip(angles + share * step, low, high)
+            left = wanted - given(tried)
+            if np.linalg.norm(left) < np.linalg.norm(miss):
+                break
+        else:
+            break
+        angles, miss = tried, left
+    return angles
 
 
 def _sized(geometry: BladingGeometry, diameter: float | None) -> BladingGeometry:

@@ -27,7 +27,7 @@ from converter_match.physics.engine.supply import PowerLaw, TorqueSupply, cubic_
 # Cells a knot interval is cut into; of two extrema inside one cell none is seen.
 _CELLS = 8
 # Halvings of a cell: an extremum is flat, so its value is exact to rounding long before its place.
-_HALVINGS = 26
+_HALVINGS = 20
 _CHUNK = 1 << 12
 
 
@@ -131,46 +131,48 @@ class _Cells:
         return made, rise, -left, -fall
 
 
-# Of torque, its slope, loads, their slope; speed; draw: the value, and what has its slope's sign.
+# Of torque, its slope, loads, their slope; speed; two factors of each draw: the value, and what has
+# its slope's sign. That is a plain sum of terms in one factor or the other.
 _Ratio = Callable[
-    [tuple[FloatArray, FloatArray, FloatArray, FloatArray], FloatArray, NDArray[np.intp]],
+    [tuple[FloatArray, FloatArray, FloatArray, FloatArray], FloatArray, FloatArray, FloatArray],
     tuple[FloatArray, FloatArray],
 ]
+
+
+def _capacity(
+    at: tuple[FloatArray, ...], omega: FloatArray, torque: FloatArray, loads: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Return the engine's capacity function and the sign of its slope."""
+    made, rise, taken, fall = at
+    net = torque * made - loads * taken
+    slope = torque * rise - loads * fall
+    return net / omega**2, slope * omega - 2.0 * net
+
+
+def _factor(
+    at: tuple[FloatArray, ...], omega: FloatArray, c: FloatArray, loads: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Return the torque factor that a match at a speed asks for, and the sign of its slope."""
+    made, rise, taken, fall = at
+    wanted = c * omega**2 + loads * taken
+    slope = 2.0 * c * omega + loads * fall
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.where(made > 0.0, wanted / made, np.inf), slope * made - wanted * rise
 
 
 def _of_chunk(
     cells: _Cells, low: FloatArray, high: FloatArray, torque: FloatArray, loads: FloatArray
 ) -> tuple[FloatArray, ...]:
-    def capacity(
-        at: tuple[FloatArray, ...], omega: FloatArray, row: NDArray[np.intp]
-    ) -> tuple[FloatArray, FloatArray]:
-        made, rise, taken, fall = at
-        net = torque[row] * made - loads[row] * taken
-        slope = torque[row] * rise - loads[row] * fall
-        return net / omega**2, slope * omega - 2.0 * net
-
-    def factor(c: FloatArray) -> _Ratio:
-        def needed(
-            at: tuple[FloatArray, ...], omega: FloatArray, row: NDArray[np.intp]
-        ) -> tuple[FloatArray, FloatArray]:
-            made, rise, taken, fall = at
-            wanted = c[row] * omega**2 + loads[row] * taken
-            slope = 2.0 * c[row] * omega + loads[row] * fall
-            with np.errstate(divide="ignore", invalid="ignore"):
-                return np.where(made > 0.0, wanted / made, np.inf), slope * made - wanted * rise
-
-        return needed
-
-    row, level = _levels(cells, capacity, low.size)
+    row, level = _levels(cells, _capacity, torque, loads)
     turns = np.zeros(low.size, dtype=bool)
     np.logical_or.at(turns, row, (level >= low[row]) & (level <= high[row]))
     single = ~turns & (_crossings(row, level, high) == 1)
     with np.errstate(divide="ignore", invalid="ignore"):
         more_capacity = _above(row, level / high[row], low.size)
         less_capacity = _below(row, level / low[row], low.size)
-    row, level = _levels(cells, factor(high), low.size)
+    row, level = _levels(cells, _factor, high, loads)
     less_torque = _below(row, level / torque[row], low.size)
-    row, level = _levels(cells, factor(low), low.size)
+    row, level = _levels(cells, _factor, low, loads)
     more_torque = _above(row, level / torque[row], low.size)
     margins = (less_torque, more_torque, less_capacity, more_capacity)
     return (single, *(np.where(single, share, 0.0) for share in margins))
@@ -205,31 +207,48 @@ def _above(row: NDArray[np.intp], ratio: FloatArray, size: int) -> FloatArray:
     return nearest - 1.0
 
 
-def _levels(cells: _Cells, ratio: _Ratio, size: int) -> tuple[NDArray[np.intp], FloatArray]:
+def _levels(
+    cells: _Cells, ratio: _Ratio, first: FloatArray, second: FloatArray
+) -> tuple[NDArray[np.intp], FloatArray]:
     """Return (draw, value) at the lowest speed and at every local extremum of a function.
 
-    Draw by draw, by rising speed.
+    Draw by draw, by rising speed; the two factors are those of the draws, (n,).
     """
-    every = np.arange(cells.start.size)[:, np.newaxis]
-    draws = np.arange(size)
-
-    def rises(omega: FloatArray) -> NDArray[np.bool_]:
-        at = tuple(part[:, np.newaxis] for part in cells.torques(every[:, 0], omega))
-        return np.asarray(ratio(at, omega[:, np.newaxis], draws)[1] > 0.0)  # type: ignore[arg-type]
-
-    at_start, at_end = rises(cells.start), rises(cells.end)
+    size = first.size
+    at_start = _rises(cells, cells.start, ratio, first, second)
+    at_end = _rises(cells, cells.end, ratio, first, second)
     # A kink of the torque, as at rated speed, can be an extremum without a slope of zero.
     node, at_node = np.nonzero(at_end[:-1] != at_start[1:])
     cell, inside = np.nonzero(at_start != at_end)
     low, high, up = cells.start[cell], cells.end[cell], at_start[cell, inside]
+    one, other = first[inside], second[inside]
     for _ in range(_HALVINGS):
         middle = 0.5 * (low + high)
-        same = (ratio(cells.torques(cell, middle), middle, inside)[1] > 0.0) == up
+        same = (ratio(cells.torques(cell, middle), middle, one, other)[1] > 0.0) == up
         low, high = np.where(same, middle, low), np.where(same, high, middle)
-    first = np.zeros(size, dtype=np.intp)
-    row = np.concatenate([draws, at_node, inside])
-    where = np.concatenate([first, node, cell])
-    omega = np.concatenate([cells.start[first], cells.end[node], 0.5 * (low + high)])
+    lowest = np.zeros(size, dtype=np.intp)
+    row = np.concatenate([np.arange(size), at_node, inside])
+    where = np.concatenate([lowest, node, cell])
+    omega = np.concatenate([cells.start[lowest], cells.end[node], 0.5 * (low + high)])
     order = np.lexsort((omega, row))
     row, where, omega = row[order], where[order], omega[order]
-    return row, ratio(cells.torques(where, omega), omega, row)[0]
+    return row, ratio(cells.torques(where, omega), omega, first[row], second[row])[0]
+
+
+def _rises(
+    cells: _Cells, omega: FloatArray, ratio: _Ratio, first: FloatArray, second: FloatArray
+) -> NDArray[np.bool_]:
+    """Return whether the function rises in each cell at a speed, for every draw, (cells, n).
+
+    The slope's sign is that of a sum of terms in the factors: where it is the same at the ends of
+    their ranges it is the same for every draw.
+    """
+    ends = np.meshgrid([first.min(), first.max()], [second.min(), second.max()])
+    every = np.arange(cells.start.size)
+    at = tuple(part[:, np.newaxis] for part in cells.torques(every, omega))
+    corners = ratio(at, omega[:, np.newaxis], *(end.ravel() for end in ends))[1] > 0.0  # type: ignore[arg-type]
+    rises = np.repeat(corners[:, :1], first.size, axis=1)
+    open_ = np.flatnonzero(np.any(corners != corners[:, :1], axis=1))
+    at = tuple(part[open_] for part in at)
+    rises[open_] = ratio(at, omega[open_, np.newaxis], first, second)[1] > 0.0  # type: ignore[arg-type]
+    return rises

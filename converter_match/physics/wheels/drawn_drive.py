@@ -213,7 +213,15 @@ def ended(draws: DrawnDrive) -> RoadState:
 
 
 def looked_at(dense: FloatArray, count: int = _LOOKED_AT) -> NDArray[np.intp]:
-    """Return the places of a curve at which draws are looked at to begin with."""
+    """Return the places of a curve at which draws are looked at to begin with.
+
+    Parameters
+    ----------
+    dense : ndarray, shape (m,)
+        Parameter along the curve.
+    count : int
+        How many places.
+    """
     return np.unique(np.linspace(0, dense.size - 1, count).astype(np.intp))
 
 

@@ -47,7 +47,7 @@ def measured_run_figure(
         [
             f"Driveline efficiency {first.efficiency:.2f}, scatter {first.scatter:.3f}. Predicted "
             f"within {100 * result.off[0]:.1f} % of road and {100 * result.off[1]:.1f} % of engine "
-            "speed. Shaded: 0.01 of speed ratio is several percent of the torque, 16 % at the end.",
+            "speed. Shaded: 0.01 of speed ratio is several percent of the torque.",
             f"Source: {first.run.source}",
         ],
         font_scale=font_scale,

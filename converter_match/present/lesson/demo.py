@@ -48,13 +48,18 @@ def lesson(
         engine=mine,
         converter=sheet,
         other_engines=tuple(other for other in rest if other.id != mine.id),
-        blading=_blades_of(sheet),
+        blading=blades_of(sheet),
         system=system,
     )
 
 
-def _blades_of(sheet: Converter) -> BladingGeometry:
-    """Return blades that give the sheet; where the shipped shape cannot, that shape as it is."""
+def blades_of(sheet: Converter) -> BladingGeometry:
+    """Return blades that give a sheet; where the shipped shape cannot, that shape as it is.
+
+    Parameters
+    ----------
+    sheet : Converter
+    """
     shape = read_blading(find("blading", BLADING))
     try:
         return blading_for_sheet(shape, sheet).geometry

@@ -22,7 +22,7 @@ from converter_match.judgement.lesson.lesson import Lesson
 from converter_match.judgement.lesson.misconceptions import Misconception
 from converter_match.judgement.match.solve import solve
 from converter_match.present.bench.shelf import Shelf, load_shelf
-from converter_match.present.lesson.demo import CONVERTER, ENGINE, lesson
+from converter_match.present.lesson.demo import CONVERTER, ENGINE, blades_of, lesson
 from converter_match.present.notebook.report import table_html
 from converter_match.present.report.model import table
 from converter_match.units import System, show
@@ -187,11 +187,12 @@ class LessonDesk(widgets.VBox):  # type: ignore[misc]
     def _on(self, engine: str, converter: str, system: System) -> Lesson:
         mine = self.shelf.engine(engine)
         others = (self._demo.engine, *self._demo.other_engines)
+        sheet = self.shelf.converter(converter)
         return Lesson(
             engine=mine,
-            converter=self.shelf.converter(converter),
+            converter=sheet,
             other_engines=tuple(other for other in others if other.id != mine.id)[-2:],
-            blading=self._demo.blading,
+            blading=blades_of(sheet),
             system=system,
         )
 
