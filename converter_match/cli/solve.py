@@ -121,13 +121,13 @@ def run(args: argparse.Namespace) -> int:
 
 def _asked(result: MatchResult, args: argparse.Namespace) -> MatchResult:
     """Return a result with what else was asked of the pair behind it."""
-    if args.duty:
+    if args.duty is not None:
         from converter_match.judgement.match.duty import over_duty
         from converter_match.library.duty_csv import read_duty
         from converter_match.library.shipped import find
 
         result = result.with_beside(over_duty(result, read_duty(find("duties", args.duty))))
-    if args.governed:
+    if args.governed is not None:
         from converter_match.judgement.match.governed import governed_lower
 
         parts = args.governed.split(",")
