@@ -130,14 +130,26 @@ def _asked(result: MatchResult, args: argparse.Namespace) -> MatchResult:
     if args.governed is not None:
         from converter_match.judgement.match.governed import governed_lower
 
-        parts = args.governed.split(",")
-        speeds = [options.in_si(part, "--governed", "angular_speed", "rpm") for part in parts]
-        try:
-            lower = governed_lower(result, [speed for speed in speeds if speed is not None])
-        except InputError as error:
-            raise error.changed(source="--governed", field=None) from None
+        lower = governed_lower(result, _settings(result, args.governed))
         result = result.with_beside(lower)
     return result
+
+
+def _settings(result: MatchResult, text: str) -> list[float]:
+    """Return the settings of a list [rad/s]."""
+    from converter_match.judgement.match.governed import check_setting
+
+    settings = []
+    for part in text.split(","):
+        setting = options.in_si(part, "--governed", "angular_speed", "rpm")
+        assert setting is not None  # a part is a text
+        try:
+            check_setting(result.engine, setting)
+        except InputError as error:
+            typed = options.Typed("--governed", part.strip(), error.expected)
+            raise options.as_typed(error, {"governed": typed}) from None
+        settings.append(setting)
+    return settings
 
 
 def _odd(files: Iterable[tuple[str, Any]]) -> list[Note]:

@@ -257,8 +257,20 @@ def _fuel_rate(
     return fuel.rate(points.points.input_torque + loads, speed)
 
 
-def _governed(engine: Engine, no_load_speed: float) -> Engine:
-    """Return the engine with its high idle turned down; the droop goes with it."""
+def check_setting(engine: Engine, no_load_speed: float) -> None:
+    """Refuse what is no lower setting of an engine's governor.
+
+    Parameters
+    ----------
+    engine : Engine
+    no_load_speed : float
+        High idle turned down to [rad/s].
+
+    Raises
+    ------
+    InputError
+        Naming the speeds between which it has to lie.
+    """
     droop = engine.rated_speed / engine.high_idle
     lowest = max(engine.full_load.domain[0], engine.low_idle) / droop
     if not lowest < no_load_speed < engine.high_idle * (1.0 - 1e-9):
@@ -268,6 +280,11 @@ def _governed(engine: Engine, no_load_speed: float) -> Engine:
             found=in_rpm(no_load_speed),
             expected=f"above {in_rpm(lowest)} and below {in_rpm(engine.high_idle)}",
         )
+
+
+def _governed(engine: Engine, no_load_speed: float) -> Engine:
+    """Return the engine with its high idle turned down; the droop goes with it."""
+    check_setting(engine, no_load_speed)
     curve = governed_curve(engine, no_load_speed)
     return engine.replace(
         speed=curve.x[:-1],
