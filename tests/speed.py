@@ -14,7 +14,9 @@ SLOW = (
     "docs/test_build.py",
     "docs/test_pages.py",
     "faults",
+    "judgement/uncertainty/test_outside_draws.py",  # a Monte Carlo of its own
     "notebooks",
+    "present/lesson/test_handout.py",  # writes a handout for every test
     "properties",
     "test_benchmarks.py",
 )
@@ -22,6 +24,7 @@ SLOW = (
 SLOW_EXAMPLES = (
     "converter_match.api.sizing.size_on_route",
     "converter_match.api.studies.report",
+    "converter_match.api.studies.run_study",
     "converter_match.api.studies.uncertainty",
     "converter_match.present.notebook.report.section",
 )

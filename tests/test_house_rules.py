@@ -154,6 +154,7 @@ def test_name_of_a_public_class_says_which_it_is():
 OF_THE_RENDERER = {"text", "lines", "_lines", "__repr__", "__str__", "_repr_html_"}
 
 
+@pytest.mark.slow
 def test_no_result_has_a_text_of_its_own():
     known = {node.name: node for _, node in classes()}
 

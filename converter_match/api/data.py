@@ -28,7 +28,7 @@ def intake(
     spec_line: str | None = None,
     **answers: Any,
 ) -> Draft:
-    r"""Read a dealer's sheet, pasted text, or an engine's spec line, and question it.
+    r"""Read a dealer's sheet, pasted text, or a spec line, and question it.
 
     Parameters
     ----------
@@ -37,7 +37,9 @@ def intake(
     text : str, optional
         In place of a file: a table as it was pasted.
     spec_line : str, optional
-        In place of a file: such as ``"185 kW @ 2200 rpm, 1010 N.m @ 1400 rpm, gross"``.
+        In place of a file: of an engine, such as ``"185 kW @ 2200 rpm, 1010 N.m @ 1400 rpm,
+        gross"``, or how a converter stalls, such as ``"stalls at 2400 rpm behind 300 lbf.ft,
+        torque ratio 2.2"``.
     **answers
         What is known beside it: ``stator="one-way"``, ``profile_diameter="345 mm"``,
         ``confirm=["row:13"]``, ``units={"K": "rpm/sqrt(lbf.ft)"}``, ...; ``name`` and ``source`` of
@@ -68,9 +70,9 @@ def intake(
     if sum(each is not None for each in (sheet, text, spec_line)) != 1:
         raise InputError("what is to be read?", expected="one of: a file, text=, spec_line=")
     if spec_line is not None:
-        from converter_match.library.intake.rating_line import intake_rating
+        from converter_match.library.intake.reading import intake_line
 
-        return intake_rating(spec_line, **answers)
+        return intake_line(spec_line, **answers)
     from converter_match.library.intake.reading import intake, intake_text
 
     if text is not None:

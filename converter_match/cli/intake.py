@@ -1,4 +1,4 @@
-"""Verb ``intake``: bring in a dealer's sheet, a chart, or an engine's spec line."""
+"""Verb ``intake``: bring in a dealer's sheet, a chart, or a spec line."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ NAME = "intake"
 HELP = "bring in a dealer's sheet, a chart or a spec line"
 DESCRIPTION = """\
 Bring in a dealer's sheet as it comes (CSV, text, XLSX), a chart (a small TOML file that describes
-the picture), or an engine's spec line.
+the picture), an engine's spec line, or how a converter stalls.
 
 Says what was understood, every assumption, every row that was not used and everything that is odd
 or open. Writes a component file only with --out and --accept, and only when nothing is open.
@@ -32,6 +32,7 @@ examples:
       --out my-converter.toml
   converter-match intake chart.toml --figure read.png
   converter-match intake --spec-line "185 kW @ 2200 rpm; 1010 N.m @ 1400 rpm; high idle 2380 rpm"
+  converter-match intake --spec-line "stalls at 2400 rpm behind 300 lbf.ft, torque ratio 2.2"
   converter-match intake my-converter.toml --export my-converter.xlsx"""
 _BARE = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?")
 # Option -> (fact, default unit of a bare number, help).
@@ -44,6 +45,12 @@ _FACTS = (
     ("oil-density", "kg/m3", "at which the capacity was measured"),
     ("coupling-speed-ratio", "", "where the torque ratio falls to 1"),
     ("reference-speed", "rpm", "impeller speed of a torque or power column"),
+    ("reference-torque", "N.m", "constant input torque of a speed column"),
+    ("stall-speed", "rpm", "of a converter known by its stall"),
+    ("stall-torque", "N.m", "that goes into it there"),
+    ("stall-torque-ratio", "", "turbine torque / input torque there"),
+    ("stall-torque-ratio-least", "", "of a range"),
+    ("stall-torque-ratio-most", "", "of a range"),
     ("rating-basis", None, "gross or net"),
     ("rating-standard", None, "such as ISO 14396"),
     ("aspiration", None, "naturally-aspirated, turbocharged or turbocharged-aftercooled"),
@@ -69,7 +76,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "file", nargs="?", metavar="FILE", help="sheet, chart description, or - for pasted text"
     )
     parser.add_argument(
-        "--spec-line", metavar="TEXT", help="an engine's spec line, in place of FILE"
+        "--spec-line",
+        metavar="TEXT",
+        help="an engine's spec line, or how a converter stalls, in place of FILE",
     )
     parser.add_argument("--kind", choices=("converter", "engine"), help="what the sheet is about")
     parser.add_argument("--sheet", metavar="NAME", help="which sheet of a workbook")
@@ -160,9 +169,9 @@ def _draft(args: argparse.Namespace) -> Draft:
     if args.spec_line is not None:
         if args.file is not None:
             raise InputError("give a file or a spec line, not both", source="--spec-line")
-        from converter_match.library.intake.rating_line import intake_rating
+        from converter_match.library.intake.reading import intake_line
 
-        return intake_rating(args.spec_line, **answers)
+        return intake_line(args.spec_line, **answers)
     if args.file is None:
         raise InputError("missing", source="FILE", expected="a sheet, a chart, or --spec-line TEXT")
     if args.file == "-":

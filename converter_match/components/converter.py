@@ -6,21 +6,25 @@ torque ratio mu, capacity coefficient C = impeller torque / impeller speed^2, ef
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Literal
+from typing import Any, Literal, Self
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from converter_match.components import coupling
 from converter_match.components.base import (
+    LATER,
     Component,
     freeze_tuples,
     require_choice,
     require_positive,
 )
 from converter_match.components.capacity_forms import CapacityBasis, CapacityForm, from_capacity
+from converter_match.components.converter_rows import check_energy, check_signs, check_spacing
+from converter_match.components.stall_datum import StallDatum
 from converter_match.curves import (
     Curve,
     FloatArray,
@@ -36,8 +40,9 @@ Stator = Literal["one-way", "fixed", "none"]
 STATORS: tuple[Stator, ...] = ("one-way", "fixed", "none")
 # Beyond this change of diameter the similarity law is uncertain (common practice, no source).
 SCALING_COMFORT = 0.10
-_CLOSEST_ROWS = 1e-6
-_FARTHEST_ROW = 100.0
+_CHARACTERISTIC = frozenset(
+    {"stator", "speed_ratio", "torque_ratio", "capacity", "coupling_speed_ratio", "kinks"}
+)
 _FARTHEST_SIZE = 10.0  # far beyond what similarity can carry, which has its own warning
 
 
@@ -92,6 +97,11 @@ class Converter(Component):
         Interfaces (bolt-on data), as given.
     given_notes : tuple of Note
         Assumptions made before the component was built.
+    stall_datum : StallDatum, optional
+        What an estimate rests on (`converter_estimate.estimated_converter`).
+    alternatives : tuple of Converter
+        Of an estimate: what the converter may be as well. A change that is not made to each of
+        them, by `changed`, leaves none.
 
     Raises
     ------
@@ -117,6 +127,8 @@ class Converter(Component):
     turbine_inertia: float | None = None
     interface: tuple[tuple[str, str], ...] = ()
     given_notes: tuple[Note, ...] = ()
+    stall_datum: StallDatum | None = field(default=None, metadata={LATER: True})
+    alternatives: tuple[Converter, ...] = field(default=(), metadata={LATER: True})
 
     def __post_init__(self) -> None:
         require_choice(self.stator, "stator", STATORS)
@@ -124,13 +136,13 @@ class Converter(Component):
             require_positive(getattr(self, name), name)
         for name in ("speed_ratio", "torque_ratio", "capacity"):
             object.__setattr__(self, name, frozen_array(getattr(self, name), name))
-        freeze_tuples(self, "kinks", "interface", "given_notes")
+        freeze_tuples(self, "kinks", "interface", "given_notes", "alternatives")
         nu, mu, c = self.speed_ratio, self.torque_ratio, self.capacity
         check_points(nu, mu, name="torque_ratio", x_name="speed_ratio")
-        _check_spacing(nu)
+        check_spacing(nu)
         check_points(nu, c, name="capacity", x_name="speed_ratio")
-        _check_signs(nu, mu, c)
-        _check_energy(nu, mu, c)
+        check_signs(nu, mu, c)
+        check_energy(nu, mu, c)
         if self.stator == "none" and np.any(np.abs(mu - 1.0) > 0.05):
             row = int(np.argmax(np.abs(mu - 1.0)))
             raise InputError(
@@ -157,6 +169,51 @@ class Converter(Component):
                 found=f"speed ratio x torque ratio = {eta:.4f} at speed ratio {nu:.4g}",
                 expected="rows between which the efficiency stays at or below 1",
             )
+
+    def replace(self, **changes: Any) -> Self:
+        """Return a copy with some fields changed; another characteristic has no alternatives."""
+        if _CHARACTERISTIC & changes.keys():
+            changes = {"stall_datum": None, "alternatives": (), **changes}
+        return super().replace(**changes)
+
+    def changed(self, change: Callable[[Converter], Converter]) -> Converter:
+        """Return the converter after a change, which is made to each alternative as well.
+
+        Parameters
+        ----------
+        change : callable
+            Takes and returns a converter.
+        """
+        done = change(self)
+        if not self.alternatives or done is self:
+            return done
+        return done.replace(alternatives=tuple(change(item) for item in self.alternatives))
+
+    @property
+    def estimated(self) -> bool:
+        """Whether its characteristic is an estimate that has alternatives."""
+        return bool(self.alternatives)
+
+    def band(self, speed_ratio: ArrayLike) -> dict[str, tuple[FloatArray, FloatArray]]:
+        """Return the least and the most that an estimate may be, at speed ratios of any shape.
+
+        Returns
+        -------
+        dict
+            ``torque_ratio``, ``efficiency`` and ``capacity`` [N.m/(rad/s)^2], each (least, most);
+            both are the curve itself where the characteristic is not an estimate.
+        """
+        nu = np.asarray(speed_ratio, dtype=np.float64)
+        units = (self, *self.alternatives)
+        all_of = {
+            "torque_ratio": [unit.torque_ratio_at(nu) for unit in units],
+            "efficiency": [unit.efficiency_at(nu) for unit in units],
+            "capacity": [unit.capacity_at(nu) for unit in units],
+        }
+        return {
+            name: (np.min(values, axis=0), np.max(values, axis=0))
+            for name, values in all_of.items()
+        }
 
     @cached_property
     def characteristic(self) -> coupling.ResolvedRows:
@@ -244,17 +301,23 @@ class Converter(Component):
         return np.asarray(nu * self.torque_ratio_curve(nu))
 
     def capacity_in(
-        self, form: CapacityForm, speed_ratio: ArrayLike, *, reference_speed: float | None = None
+        self,
+        form: CapacityForm,
+        speed_ratio: ArrayLike,
+        *,
+        reference_speed: float | None = None,
+        reference_torque: float | None = None,
     ) -> FloatArray:
-        """Return the capacity at `speed_ratio` in any of the five forms, SI units.
+        """Return the capacity at `speed_ratio` in any of its forms, SI units.
 
         Raises
         ------
         InputError
-            If the form needs a reference speed, diameter or density that is not known.
+            If the form needs a reference speed or torque, diameter or density that is not known.
         """
         basis = CapacityBasis(
             reference_speed=reference_speed,
+            reference_torque=reference_torque,
             profile_diameter=self.profile_diameter,
             oil_density=self.oil_density,
         )
@@ -380,6 +443,10 @@ class Converter(Component):
             )
         resized = profile_diameter is not None and profile_diameter != self.profile_diameter
         return self.replace(
+            alternatives=tuple(
+                item.scaled(profile_diameter=profile_diameter, oil_density=oil_density)
+                for item in self.alternatives
+            ),
             capacity=self.capacity * factor,
             profile_diameter=profile_diameter or self.profile_diameter,
             oil_density=oil_density or self.oil_density,
@@ -399,60 +466,3 @@ class Converter(Component):
                 field=name,
             )
         return value
-
-
-def _check_spacing(nu: FloatArray) -> None:
-    # Ten times what any gearing makes of it; beyond, an answer would have millions of points.
-    for row in np.flatnonzero(np.abs(nu) > _FARTHEST_ROW)[:1]:
-        raise InputError(
-            "out of range",
-            field=f"speed_ratio[{row}]",
-            found=float(nu[row]),
-            expected=f"turbine speed / impeller speed, within {_FARTHEST_ROW:g}",
-        )
-    # No sheet states speed ratios finer; closer rows are one row, mistyped, and have no slope.
-    for row in np.flatnonzero(np.diff(nu) < _CLOSEST_ROWS):
-        raise InputError(
-            "two rows at almost the same speed ratio",
-            field=f"speed_ratio[{row + 1}]",
-            found=f"{nu[row + 1]:.12g} after {nu[row]:.12g}",
-            expected=f"rows at least {_CLOSEST_ROWS:g} apart",
-        )
-
-
-def _check_signs(nu: FloatArray, mu: FloatArray, c: FloatArray) -> None:
-    for row in np.flatnonzero((nu < 1) & (c <= 0)):
-        raise InputError(
-            "the impeller must absorb torque below speed ratio 1",
-            field=f"capacity[{row}]",
-            found=f"{c[row]:.6g} at speed ratio {nu[row]:.6g}",
-            expected="a capacity above zero",
-        )
-    for row in np.flatnonzero(mu < 0):
-        if nu[row] <= 1:
-            raise InputError(
-                "torque ratio below zero",
-                field=f"torque_ratio[{row}]",
-                found=float(mu[row]),
-                expected="a torque ratio of zero or more",
-            )
-
-
-def _check_energy(nu: FloatArray, mu: FloatArray, c: FloatArray) -> None:
-    """Heat = C omega^3 (1 - nu mu) cannot be below zero at any row."""
-    eta = nu * mu
-    slack = 1e-9
-    for row in np.flatnonzero((nu <= 1) & (c >= 0) & (eta > 1 + slack)):
-        raise InputError(
-            "efficiency above 1: the row would deliver more power than it takes in",
-            field=f"torque_ratio[{row}]",
-            found=f"speed ratio {nu[row]:.6g} x torque ratio {mu[row]:.6g} = {eta[row]:.4f}",
-            expected=f"a torque ratio of at most {1 / nu[row]:.4f} there",
-        )
-    for row in np.flatnonzero((nu >= 1) & (c * (1 - eta) < -slack * np.abs(c))):
-        raise InputError(
-            "in overrun the heat would be below zero",
-            field=f"torque_ratio[{row}]",
-            found=f"capacity {c[row]:.6g}, speed ratio x torque ratio = {eta[row]:.4f}",
-            expected="capacity below zero with speed ratio x torque ratio of 1 or more",
-        )

@@ -8,11 +8,13 @@ from typing import Any
 from converter_match.components.arrangement import Arrangement
 from converter_match.components.blading import BladeRow, BladingGeometry
 from converter_match.components.converter import Converter
+from converter_match.components.converter_estimate import ESTIMATED
 from converter_match.components.driveline import Driveline
 from converter_match.components.engine import Engine, SpeedTable
 from converter_match.components.engine_limits import EngineLimits
 from converter_match.components.machine import Machine
 from converter_match.components.site import Site
+from converter_match.components.stall_datum import StallDatum
 from converter_match.errors import InputError
 from converter_match.library.atomic import write_text
 from converter_match.library.exact import capacity, many, one, torque_or_power
@@ -114,19 +116,15 @@ def _with(tables: Callable[[Any], dict[str, Any]]) -> Callable[[Any], dict[str, 
 
 
 def _converter(converter: Converter) -> dict[str, Any]:
-    limits, coupling = converter.limits, converter.coupling_speed_ratio
+    limits, datum = converter.limits, converter.stall_datum
+    coupling = (converter if datum is None else datum).coupling_speed_ratio
     return {
         **_head(converter),
         "stator": converter.stator,
         "profile_diameter": one(converter.profile_diameter, "length"),
         "oil_density": one(converter.oil_density, "density"),
         "coupling_speed_ratio": None if coupling is None else Inline(value=coupling),
-        "characteristic": {
-            "speed_ratio": converter.speed_ratio.tolist(),
-            "torque_ratio": converter.torque_ratio.tolist(),
-            "capacity": capacity(converter),
-            "kinks": list(converter.kinks) or None,
-        },
+        **(_rows(converter) if datum is None else _stall(datum)),
         "limits": {
             "input_torque": one(limits.input_torque, "torque"),
             "input_speed": one(limits.input_speed, "angular_speed"),
@@ -138,7 +136,36 @@ def _converter(converter: Converter) -> dict[str, Any]:
             "turbine": one(converter.turbine_inertia, "inertia"),
         },
         "interface": dict(converter.interface),
-        "note": _notes(converter.given_notes),
+        "note": _notes(
+            tuple(note for note in converter.given_notes if note.code != ESTIMATED)
+            if converter.estimated
+            else converter.given_notes
+        ),
+    }
+
+
+def _rows(converter: Converter) -> dict[str, Any]:
+    return {
+        "characteristic": {
+            "speed_ratio": converter.speed_ratio.tolist(),
+            "torque_ratio": converter.torque_ratio.tolist(),
+            "capacity": capacity(converter),
+            "kinks": list(converter.kinks) or None,
+        }
+    }
+
+
+def _stall(datum: StallDatum) -> dict[str, Any]:
+    """Return the table of an estimate, which is estimated again when it is read."""
+    ends = datum.torque_ratio
+    known = ends is not None and ends[0] == ends[1]
+    return {
+        "stall_datum": {
+            "engine_speed": one(datum.engine_speed, "angular_speed"),
+            "input_torque": one(datum.input_torque, "torque"),
+            "torque_ratio": ends[0] if ends is not None and known else None,
+            "torque_ratio_range": list(ends) if ends is not None and not known else None,
+        }
     }
 
 

@@ -188,6 +188,7 @@ def test_a_log_is_read_with_what_is_known_of_its_machine(parts, monkeypatch):
     assert (basis.rolling_resistance, basis.coverage) == pytest.approx((0.03, 0.9))
 
 
+@pytest.mark.slow
 def test_a_study_is_run_with_its_probabilities_and_claims(monkeypatch):
     from converter_match.judgement.decision import extras
 

@@ -72,7 +72,8 @@ VERBS = {
         for name in (
             "displacement", "low-idle", "rated-speed", "high-idle", "rated-power", "peak-torque",
             "peak-torque-speed", "profile-diameter", "oil-density", "coupling-speed-ratio",
-            "reference-speed",
+            "reference-speed", "reference-torque", "stall-speed", "stall-torque",
+            "stall-torque-ratio", "stall-torque-ratio-least", "stall-torque-ratio-most",
         )
     },
 }  # fmt: skip

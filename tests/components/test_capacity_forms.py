@@ -6,7 +6,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from converter_match.components.capacity_forms import (
+    AS_SPEED,
     AT_SPEED,
+    AT_TORQUE,
     DIMENSIONS,
     FORMS,
     WORDS,
@@ -17,7 +19,12 @@ from converter_match.components.capacity_forms import (
 from converter_match.errors import InputError
 from tests.examples import RPM, converter
 
-BASIS = CapacityBasis(reference_speed=1000 * RPM, profile_diameter=0.345, oil_density=840.0)
+BASIS = CapacityBasis(
+    reference_speed=1000 * RPM,
+    profile_diameter=0.345,
+    oil_density=840.0,
+    reference_torque=100.0,
+)
 positive = st.floats(1e-6, 1e6)
 
 
@@ -30,6 +37,7 @@ positive = st.floats(1e-6, 1e6)
         reference_speed=st.floats(10, 500),
         profile_diameter=st.floats(0.1, 1.0),
         oil_density=st.floats(700, 1000),
+        reference_torque=st.floats(10, 1000),
     ),
 )
 def test_any_form_to_any_other_and_back(first, second, values, basis):
@@ -51,6 +59,8 @@ def test_each_form_is_its_definition():
         "power_at_speed": at_reference * reference,
         # T = lambda rho omega^2 D^5 (VDI 2153; from memory)
         "performance_coefficient": torque / (840.0 * omega**2 * 0.345**5),
+        # The speed at which the reference torque is absorbed, by T ~ omega^2.
+        "speed_at_torque": omega * np.sqrt(BASIS.reference_torque / torque),
     }
     assert set(expected) == set(FORMS)
     for form, value in expected.items():
@@ -99,9 +109,14 @@ def test_k_factor_is_infinite_where_nothing_is_absorbed(zero):
     assert to_capacity("k_factor", np.inf, BASIS) == 0.0
 
 
-@pytest.mark.parametrize("form", [form for form in FORMS if form != "k_factor"])
+@pytest.mark.parametrize("form", [form for form in FORMS if form not in AS_SPEED])
 def test_overrun_can_be_written_in_every_form_but_k(form):
     assert to_capacity(form, from_capacity(form, -0.01, BASIS), BASIS) == pytest.approx(-0.01)
+
+
+def test_overrun_has_no_speed_at_a_torque():
+    with pytest.raises(InputError, match=r"no input speed where the capacity is below zero.*-0.01"):
+        from_capacity("speed_at_torque", [0.01, -0.01], BASIS)
 
 
 def test_overrun_has_no_k_factor():
@@ -122,6 +137,7 @@ def test_k_factor_not_above_zero_is_refused(value):
         ("power_at_speed", {"oil_density": 840.0}, "capacity.reference_speed"),
         ("performance_coefficient", {"oil_density": 840.0}, "profile_diameter"),
         ("performance_coefficient", {"profile_diameter": 0.3}, "oil_density"),
+        ("speed_at_torque", {"reference_speed": 100.0}, "capacity.reference_torque"),
     ],
 )
 def test_missing_basis_is_named(form, given, missing):
@@ -146,13 +162,27 @@ def test_a_reference_speed_moves_the_forms_that_hold_at_one_and_no_other(form):
     assert (form in AT_SPEED) == (expected > 1.0)
 
 
+@pytest.mark.parametrize("form", FORMS)
+def test_a_reference_torque_moves_the_form_that_holds_at_one_and_no_other(form):
+    light, heavy = (
+        float(from_capacity(form, 0.02, replace(BASIS, reference_torque=torque)))
+        for torque in (100.0, 400.0)
+    )
+    # T = C omega^2, so four times the torque is twice the speed.
+    expected = 2.0 if form == "speed_at_torque" else 1.0
+    assert heavy / light == pytest.approx(expected, rel=1e-12)
+    assert (form in AT_TORQUE) == (expected > 1.0)
+
+
 def test_unknown_form_names_the_nearest():
     for convert in (to_capacity, from_capacity):
         with pytest.raises(InputError, match="did you mean 'k_factor'"):
             convert("k-factor", 1.0, BASIS)
 
 
-@pytest.mark.parametrize("name", ["reference_speed", "profile_diameter", "oil_density"])
+@pytest.mark.parametrize(
+    "name", ["reference_speed", "profile_diameter", "oil_density", "reference_torque"]
+)
 @pytest.mark.parametrize("value", [0.0, -1.0, np.nan, np.inf, "840"])
 def test_basis_must_be_above_zero(name, value):
     with pytest.raises(InputError, match=name):
@@ -163,7 +193,7 @@ def test_converter_shows_its_capacity_in_every_form():
     unit = converter()
     nu = np.array([0.0, 0.43, 0.86])
     for form in FORMS:
-        shown = unit.capacity_in(form, nu, reference_speed=1000 * RPM)
+        shown = unit.capacity_in(form, nu, reference_speed=1000 * RPM, reference_torque=100.0)
         np.testing.assert_allclose(
             to_capacity(form, shown, BASIS), unit.capacity_at(nu), rtol=1e-14
         )

@@ -144,17 +144,22 @@ def test_single_precision_speed_ratios_are_computed_in_double():
 def test_capacity_comes_in_every_form(form):
     made = unit()
     basis = CapacityBasis(
-        reference_speed=150.0, profile_diameter=made.profile_diameter, oil_density=made.oil_density
+        reference_speed=150.0,
+        reference_torque=120.0,
+        profile_diameter=made.profile_diameter,
+        oil_density=made.oil_density,
     )
     nu = np.array([0.0, 0.3, 0.9])
     expected = from_capacity(form, made.capacity_at(nu), basis)
-    np.testing.assert_array_equal(made.capacity_in(form, nu, reference_speed=150.0), expected)
+    shown = made.capacity_in(form, nu, reference_speed=150.0, reference_torque=120.0)
+    np.testing.assert_array_equal(shown, expected)
 
 
 @pytest.mark.parametrize(
     ("form", "changes", "field"),
     [
         ("torque_at_speed", {}, "capacity.reference_speed"),
+        ("speed_at_torque", {}, "capacity.reference_torque"),
         ("performance_coefficient", {"profile_diameter": None}, "profile_diameter"),
         ("performance_coefficient", {"oil_density": None}, "oil_density"),
     ],

@@ -16,7 +16,9 @@ from converter_match.components.machine import Slip
 from converter_match.errors import InputError
 from tests.machines import DRAG, gear
 
-BASIS = CapacityBasis(reference_speed=150.0, profile_diameter=0.345, oil_density=840.0)
+BASIS = CapacityBasis(
+    reference_speed=150.0, profile_diameter=0.345, oil_density=840.0, reference_torque=120.0
+)
 TABLE = Cooler(difference=[0.0, 50.0, 90.0], heat=[0.0, 30e3, 45e3])
 MAP = FuelMap([0.0, 200.0], [0.0, 500.0], [[0.0, 2.0], [4.0, 8.0]])
 WHEELS = Wheels(overall_ratio=40.0, rolling_radius=0.5, efficiency=0.8)

@@ -96,6 +96,7 @@ EXPLAINED = {
     "gear ratio": "stands as `ratio` under a gear",
     "torque at a reference speed": "the form `torque_at_speed`",
     "power at a reference speed": "the form `power_at_speed`",
+    "speed at a reference torque": "the form `speed_at_torque`",
     "cooler conductance": "stands as `conductance` under a cooler",
 }
 """Words of the glossary that are explained for other people's sheets, and are no label here."""

@@ -134,14 +134,17 @@ def _solved(
     hydraulic_torque: float,
 ) -> ArrangedResult:
     allowed = arrangement.permissions
-    held = with_stator(converter, arrangement)
+    held = converter.changed(lambda unit: with_stator(unit, arrangement))
     arranged = held
-    if arrangement.torque_divider is not None:
+    divider = arrangement.torque_divider
+    if divider is not None:
         if arrangement.overrun is not None:
             # It is the converter inside that the tables are for, not the gears with it.
-            held = with_overrun(held, assume=allowed.overrun)
-        arranged = combined_converter(
-            held, arrangement.torque_divider, assume_negative=allowed.negative_speed_ratio
+            held = held.changed(lambda unit: with_overrun(unit, assume=allowed.overrun))
+        arranged = held.changed(
+            lambda unit: combined_converter(
+                unit, divider, assume_negative=allowed.negative_speed_ratio
+            )
         )
     result = solve(engine, arranged, site=site, hydraulic_torque=hydraulic_torque)
     supply, factor = result.supply, result.site.torque_factor

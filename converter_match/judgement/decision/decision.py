@@ -211,7 +211,8 @@ def code_of(
     rule : DecisionRule
     """
     code = _CODES[_severity(item, probability, rule)]
-    return "conditional" if code == "order" and sheet.of("differs") else code
+    reserved = bool(sheet.of("differs")) or bool(item.estimated)
+    return "conditional" if code == "order" and reserved else code
 
 
 def _severity(item: Assessment, probability: float | None, rule: DecisionRule) -> int:
@@ -220,7 +221,8 @@ def _severity(item: Assessment, probability: float | None, rule: DecisionRule) -
     if sure < rule.order_probability:
         doubt = Verdict.MARGINAL
     if sure < rule.reject_probability:
-        doubt = Verdict.FAIL
+        # Draws are made around the middle of an estimate, which is no reason to reject.
+        doubt = Verdict.NOT_KNOWN if item.estimated else Verdict.FAIL
     return max(item.verdict.severity, doubt.severity)
 
 
@@ -272,6 +274,8 @@ def _reasons(
 ) -> tuple[Note, ...]:
     say = words.REASONS.note
     reasons = [say("verdict", name=first.name, verdict=first.headline), doubt]
+    if first.estimated:
+        reasons.append(say("estimated", converters=", ".join(first.estimated)))
     for item in (*first.failed_musts, *first.failed_shoulds)[:_FEW]:
         spec, measured = item.spec, item.note
         reasons.append(say("not-met", title=spec.title, measured=measured, reason=spec.reason))
@@ -295,6 +299,8 @@ def _reasons(
 def _before_ordering(first: Assessment, sheet: BoltOnSheet, *, drawn: bool) -> tuple[Note, ...]:
     say = words.STEPS.note
     steps = [say("find-out", what=what) for what in first.missing]
+    if first.estimated:
+        steps.append(say("characteristic", converters=", ".join(first.estimated)))
     steps += [] if drawn else [say("tolerances")]
     for row in sheet.of("differs"):
         left, right = row.sides

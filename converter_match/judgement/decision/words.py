@@ -69,14 +69,16 @@ RULE = Catalogue(
             "all hold together in less than {reject:weight_share .0f} of the draws; not decided, "
             "if a required criterion is not known; conditional, if they hold together in less than "
             "{order:weight_share .0f} of the draws, a preferred criterion is not met or not known, "
-            "any is marginal, or an interface item differs; acceptable otherwise.",
+            "any is marginal, an interface item differs, or a converter is estimated from its "
+            "stall; acceptable otherwise.",
         ),
         "rule-no-draws": (
             "assumption",
             "Rule: do not order, if a required criterion is not met by the data as they stand; not "
             "decided, if one is not known; conditional, if a preferred criterion is not met or not "
-            "known, any is marginal, or an interface item differs; acceptable otherwise. No draws "
-            "were made, so nothing is said of doubt about the data.",
+            "known, any is marginal, an interface item differs, or a converter is estimated from "
+            "its stall; acceptable otherwise. No draws were made, so nothing is said of doubt "
+            "about the data.",
         ),
     }
 )
@@ -94,6 +96,12 @@ REASONS = Catalogue(
             "warning",
             "Nothing is said of doubt: the data are taken as exact, because {why}.",
         ),
+        "estimated": (
+            "warning",
+            "Estimated from the stall alone, not data: the converter {converters}. A criterion is "
+            "met only where it is met with every published shape; draws are made around the middle "
+            "of them.",
+        ),
         "not-met": ("warning", "{title}: {measured}. {reason}"),
         "marginal": ("warning", "{title} is marginal: {measured}."),
         "better": ("warning", "Better than the present machine ({condition}): {changes}."),
@@ -107,6 +115,10 @@ REASONS = Catalogue(
 STEPS = Catalogue(
     {
         "find-out": ("warning", "Find out: {what}."),
+        "characteristic": (
+            "warning", "Get the maker's characteristic of the converter {converters}: only its "
+            "stall is known.",
+        ),
         "tolerances": (
             "warning", "Give the tolerances of torque curve, characteristic, mass and ground in "
             "the study: draws within them say how far the verdicts can be relied on.",

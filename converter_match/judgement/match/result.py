@@ -13,8 +13,14 @@ from converter_match.answer.noted import Answer
 from converter_match.answer.plain import plain
 from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
+from converter_match.curves import FloatArray
 from converter_match.judgement.conditions.air import site_note
 from converter_match.judgement.match import words
+from converter_match.judgement.match.spread import (
+    characteristic_block,
+    over_turbine_speed,
+    points_block,
+)
 from converter_match.notes import Note
 from converter_match.physics.engine.site_correction import SiteEffect
 from converter_match.physics.engine.supply import TorqueSupply
@@ -193,6 +199,8 @@ class MatchResult(Answer):
         All intersections over a fine grid of speed ratio, axis 0 by rising engine speed.
     notes : tuple of Note
         Assumptions, warnings, exceeded limits and cautions, each with a stable code.
+    alternatives : tuple of MatchResult
+        With everything that an estimated converter may be as well.
     beside : tuple of Block
         What else was asked of the pair: a duty, lower governor settings.
     """
@@ -214,6 +222,7 @@ class MatchResult(Answer):
     idle: IdleInGear | None
     locus: MatchSet
     notes: tuple[Note, ...]
+    alternatives: tuple[MatchResult, ...] = ()
     beside: tuple[Block, ...] = ()
 
     def with_beside(self, answer: Answer) -> MatchResult:
@@ -321,6 +330,7 @@ class MatchResult(Answer):
         band = Heading("stall_speed_band", "", speed)
         return (
             self._table(),
+            *self._spread(),
             self._index_table(),
             *self.origins(),
             Block("", facts=((torque, self.hydraulic_torque),), in_text=False),
@@ -365,6 +375,29 @@ class MatchResult(Answer):
             below=tuple(below),
             in_plain=False,
         )
+
+    def _spread(self) -> tuple[Block, ...]:
+        """Return least and most over everything that an estimated converter may be."""
+        if not self.alternatives:
+            return ()
+        others = [
+            {named.code: named.point for named in other.key_points()} for other in self.alternatives
+        ]
+        named = [
+            (item.code, item.words, [item.point, *(other.get(item.code) for other in others)])
+            for item in self.key_points()
+        ]
+        return points_block(named), characteristic_block(self.converter)
+
+    def spread_over_turbine_speed(self, key: str) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Return turbine speeds [rad/s] with the least and the most of a quantity there, SI.
+
+        Parameters
+        ----------
+        key : str
+            Of an operating point, such as ``turbine_torque``.
+        """
+        return over_turbine_speed(self.locus, [item.locus for item in self.alternatives], key)
 
     def _index_table(self) -> Block:
         return Block(

@@ -112,6 +112,11 @@ def solve_in(
     notes += _limit_notes(engine, converter, locus)
     notes += _engine_limit_notes(engine, locus)
     notes += differing(engine, converter)
+    others = tuple(
+        solve_in(engine, other, effect, hydraulic_torque=hydraulic_torque)
+        for other in converter.alternatives
+    )
+    notes += _estimate_notes(notes, others)
     return MatchResult(
         engine=engine,
         converter=converter,
@@ -130,7 +135,17 @@ def solve_in(
         idle=idle,
         locus=locus,
         notes=tuple(notes),
+        alternatives=others,
     )
+
+
+def _estimate_notes(notes: list[Note], others: tuple[MatchResult, ...]) -> list[Note]:
+    """Say what is warned of with another converter that an estimate may be as well."""
+    said = {note.code for note in notes}
+    kinds = ("warning", "limit")
+    codes = [note.code for item in others for note in item.notes if note.kind in kinds]
+    more = dict.fromkeys(code.replace("-", " ") for code in codes if code not in said)
+    return [words.note("estimate-may-warn", items="; ".join(more))] if more else []
 
 
 def _point(

@@ -26,6 +26,11 @@ NOTES = Catalogue(
             "Coming up from idle the engine settles at {up:angular_speed .0f}, coming down from "
             "high idle at {down:angular_speed .0f}.",
         ),
+        "estimate-may-warn": (
+            "warning",
+            "The converter is an estimate: not with the middle of it, but with another that it may "
+            "be as well, there is also: {items}.",
+        ),
         "stall-on-governor": (
             "warning",
             "Stall speed {speed:angular_speed .0f} is on the governor droop line, at or above "
@@ -136,6 +141,7 @@ def several_intersections(speeds: Iterable[float]) -> Note:
     return Note(code, template.replace("{speeds}", places), kind, values)
 
 
+ESTIMATE = "Least and most: the converter is an estimate, and may be any of these"
 BELOW = Catalogue(
     {
         "no-load": (

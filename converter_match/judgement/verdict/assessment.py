@@ -10,6 +10,7 @@ from typing import Any
 from converter_match.answer.block import Block, Heading
 from converter_match.answer.noted import Answer
 from converter_match.judgement.verdict import criteria_match, criteria_wheels
+from converter_match.judgement.verdict.estimated import estimated, over_all, pairs
 from converter_match.judgement.verdict.measure import (
     CriterionFinding,
     Measures,
@@ -54,12 +55,16 @@ class Assessment(Answer):
         In the order of the catalogue.
     notes : tuple of Note
         None: those of the results belong to the outcomes.
+    estimated : tuple of str
+        Ids of the converters that are estimates, of this combination or of the one it is compared
+        with: the findings hold over everything that they may be.
     """
 
     combination: str
     name: str
     findings: tuple[CriterionFinding, ...]
     notes: tuple[Note, ...] = ()
+    estimated: tuple[str, ...] = ()
 
     def _named(self, verdict: Verdict, weight: str | None = None) -> tuple[CriterionFinding, ...]:
         return tuple(
@@ -161,6 +166,7 @@ class Assessment(Answer):
             "verdict": str(self.verdict),
             "headline": self.headline,
             "missing": list(self.missing),
+            "estimated": list(self.estimated),
             "criteria": [item.to_dict() for item in self.findings],
         }
 
@@ -178,6 +184,24 @@ def assess(
         is not compared with itself.
     """
     combination = own[0].combination
+    against = None if combination.id == PRESENT else present
+    by_pair = [_findings(study, *pair) for pair in pairs(own, against)]
+    rests_on = estimated(own, against)
+    findings = [
+        over_all(of_one, rests_on) if rests_on else of_one[0]
+        for of_one in zip(*by_pair, strict=True)
+    ]
+    return Assessment(
+        combination=combination.id,
+        name=combination.name,
+        findings=tuple(findings),
+        estimated=rests_on,
+    )
+
+
+def _findings(
+    study: Study, own: tuple[Outcome, ...], present: tuple[Outcome, ...] | None
+) -> list[CriterionFinding]:
     views = [Nominal(item) for item in own]
     against = None if present is None else [Nominal(item) for item in present]
     findings = []
@@ -185,9 +209,9 @@ def assess(
         measures = measured(study, choice, views, against)
         if measures:
             names = [own[row].condition.name for row in study.looked_at(choice)]
-            pairs = zip(names, (item.nominal for item in measures), strict=True)
-            findings.append(judge(choice, list(pairs)))
-    return Assessment(combination=combination.id, name=combination.name, findings=tuple(findings))
+            known = zip(names, (item.nominal for item in measures), strict=True)
+            findings.append(judge(choice, list(known)))
+    return findings
 
 
 def measured(

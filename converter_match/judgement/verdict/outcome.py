@@ -56,6 +56,8 @@ class Outcome:
         Why nothing can be said of the combination in this condition; empty where something can.
         The match is then the one without what is missing: for reading names and limits, not for
         showing.
+    alternatives : tuple of Outcome
+        With everything that an estimated converter may be as well.
     duty : DutyResult or None
         What the pair does over the duty's points; None where the study gives none.
     """
@@ -70,6 +72,7 @@ class Outcome:
     missing_on_routes: tuple[str, ...]
     pumps: PumpLoad
     missing: tuple[str, ...] = ()
+    alternatives: tuple[Outcome, ...] = ()
     duty: DutyResult | None = None
 
     @cached_property
@@ -202,6 +205,10 @@ def outcome(combination: Combination, condition: Condition, duty: Duty) -> Outco
         missing_on_routes=tuple(reasons),
         pumps=load,
         missing=tuple(unknown),
+        alternatives=tuple(
+            outcome(combination.replace(converter=other), condition, duty)
+            for other in converter.alternatives
+        ),
         duty=None if duty.points is None else over_duty(match, duty.points),
     )
 

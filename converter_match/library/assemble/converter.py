@@ -2,19 +2,34 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 
 from converter_match.components.capacity_forms import CapacityBasis, to_capacity
 from converter_match.components.converter import Converter, ConverterLimits
+from converter_match.components.converter_estimate import estimated_converter
+from converter_match.components.stall_datum import StallDatum
 from converter_match.curves import FloatArray
+from converter_match.errors import InputError
 from converter_match.library.assemble.columns import column_notes, efficiency_notes
-from converter_match.library.assemble.places import Places, said_in_file_words
+from converter_match.library.assemble.places import Given, Places, said_in_file_words
 from converter_match.library.files import TomlFile
 from converter_match.library.odd.converter import reference_speed_oddities
 from converter_match.library.problems import validated
-from converter_match.library.schema.converter import Capacity, ConverterFile
+from converter_match.library.schema.converter import (
+    Capacity,
+    CharacteristicTable,
+    ConverterFile,
+)
 from converter_match.library.schema.quantity import GivenColumn, si_of
 from converter_match.notes import Note, assumption
+
+_FROM_EFFICIENCY = assumption(
+    "torque-ratio-from-efficiency",
+    "The sheet gives no torque ratio: it was taken as efficiency / speed ratio, and at stall as "
+    "stated. At low speed ratios the last digit of the efficiency is much of it.",
+)
 
 
 def assemble(toml: TomlFile) -> Converter:
@@ -26,10 +41,15 @@ def assemble(toml: TomlFile) -> Converter:
         For anything that is wrong with it, in the words of the file.
     """
     file = validated(ConverterFile, toml)
-    rows, limits, inertia = file.characteristic, file.limits, file.inertia
+    if file.characteristic is None:
+        return _estimated(file)
+    rows = file.characteristic
     many = isinstance(toml.data["characteristic"]["capacity"], list)
     speed_ratio, notes = rows.speed_ratio.si, list(file.notes())
-    if rows.torque_ratio is None:
+    if rows.torque_ratio is None and rows.efficiency is not None:
+        torque_ratio = _from_efficiency(rows, rows.efficiency)
+        notes.append(_FROM_EFFICIENCY)
+    elif rows.torque_ratio is None:
         torque_ratio = np.ones(len(speed_ratio))
         notes.append(
             assumption(
@@ -46,40 +66,103 @@ def assemble(toml: TomlFile) -> Converter:
         for number, table in enumerate(rows.capacity)
     ]
     places: Places = {
-        "profile_diameter": ("profile_diameter", file.profile_diameter),
-        "oil_density": ("oil_density", file.oil_density),
-        "coupling_speed_ratio": ("coupling_speed_ratio.value", file.coupling_speed_ratio),
+        **_places(file),
         "speed_ratio": ("characteristic.speed_ratio", rows.speed_ratio),
         "torque_ratio": ("characteristic.torque_ratio", rows.torque_ratio),
         "capacity": (_capacity_field(0, many), rows.capacity[0].column()),
-        "impeller_inertia": ("inertia.impeller", inertia.impeller),
-        "turbine_inertia": ("inertia.turbine", inertia.turbine),
-        **{f"limits.{key}": (f"limits.{key}", value) for key, value in limits},
     }
     with said_in_file_words(places):
-        if rows.efficiency is not None:
+        if rows.efficiency is not None and rows.torque_ratio is not None:
             field = f"characteristic.efficiency{rows.efficiency.place}"
             notes += efficiency_notes(speed_ratio, torque_ratio, rows.efficiency.si, field)
         for number, other in enumerate(capacities[1:], start=1):
             notes += _second_opinion(rows.capacity, number, capacities[0], other, speed_ratio)
         return Converter(
-            id=file.id,
-            name=file.name,
-            source=file.source,
-            stator=file.stator,
+            **_common(file),
+            coupling_speed_ratio=si_of(file.coupling_speed_ratio),
             speed_ratio=speed_ratio,
             torque_ratio=torque_ratio,
             capacity=capacities[0],
-            coupling_speed_ratio=si_of(file.coupling_speed_ratio),
             kinks=tuple(rows.kinks.si.tolist()) if rows.kinks is not None else (),
-            profile_diameter=si_of(file.profile_diameter),
-            oil_density=si_of(file.oil_density),
-            limits=ConverterLimits(**{key: si_of(value) for key, value in limits}),
-            impeller_inertia=si_of(inertia.impeller),
-            turbine_inertia=si_of(inertia.turbine),
-            interface=file.interface,
             given_notes=tuple(notes),
         )
+
+
+def _estimated(file: ConverterFile) -> Converter:
+    """Return the converter of a file that knows its stall only."""
+    table = file.stall_datum
+    assert table is not None  # the file has one of the two
+    ratio = table.torque_ratio_range or table.torque_ratio
+    places = {
+        **_places(file),
+        "stall_datum.engine_speed": ("stall_datum.engine_speed", table.engine_speed),
+        "stall_datum.input_torque": ("stall_datum.input_torque", table.input_torque),
+    }
+    if ratio is not None:
+        key = "torque_ratio_range" if table.torque_ratio_range is not None else "torque_ratio"
+        places["stall_datum.torque_ratio"] = (f"stall_datum.{key}", ratio)
+    with said_in_file_words(places):
+        datum = StallDatum(
+            engine_speed=table.engine_speed.si,
+            input_torque=table.input_torque.si,
+            torque_ratio=table.span(),
+            coupling_speed_ratio=si_of(file.coupling_speed_ratio),
+        )
+        return estimated_converter(datum, **_common(file), given_notes=file.notes())
+
+
+def _from_efficiency(rows: CharacteristicTable, given: GivenColumn) -> FloatArray:
+    """Return the torque ratio mu = eta / nu; at stall, where both are zero, as given."""
+    nu, eta = rows.speed_ratio.si, given.si
+    at_stall = np.flatnonzero(nu == 0.0)
+    for row in at_stall:
+        field = f"characteristic.efficiency{given.place}[{row}]"
+        if eta[row] != 0.0:
+            raise InputError(
+                "nothing turns at stall, so no power comes out",
+                field=field,
+                found=given.given(int(row)),
+                expected="an efficiency of 0 at speed ratio 0",
+            )
+        if rows.stall_torque_ratio is None:
+            raise InputError(
+                "missing",
+                field="characteristic.stall_torque_ratio",
+                expected="the torque ratio at speed ratio 0, of which an efficiency says nothing",
+                hint="or leave that row out",
+            )
+    ratio = eta / np.where(nu == 0.0, 1.0, nu)
+    if rows.stall_torque_ratio is not None:
+        ratio[at_stall] = rows.stall_torque_ratio.si
+    return np.asarray(ratio)
+
+
+def _places(file: ConverterFile) -> dict[str, tuple[str, Given]]:
+    """Return where in the file the fields stand that every converter may have."""
+    return {
+        "profile_diameter": ("profile_diameter", file.profile_diameter),
+        "oil_density": ("oil_density", file.oil_density),
+        "coupling_speed_ratio": ("coupling_speed_ratio.value", file.coupling_speed_ratio),
+        "impeller_inertia": ("inertia.impeller", file.inertia.impeller),
+        "turbine_inertia": ("inertia.turbine", file.inertia.turbine),
+        **{f"limits.{key}": (f"limits.{key}", value) for key, value in file.limits},
+    }
+
+
+def _common(file: ConverterFile) -> dict[str, Any]:
+    """Return the fields that every converter may have, beside its characteristic."""
+    return {
+        "id": file.id,
+        "name": file.name,
+        "source": file.source,
+        "stator": file.stator,
+        "profile_diameter": si_of(file.profile_diameter),
+        "oil_density": si_of(file.oil_density),
+        "limits": ConverterLimits(**{key: si_of(value) for key, value in file.limits}),
+        "impeller_inertia": si_of(file.inertia.impeller),
+        "turbine_inertia": si_of(file.inertia.turbine),
+        "interface": file.interface,
+    }
 
 
 def _capacity_field(number: int, many: bool) -> str:
@@ -92,11 +175,13 @@ def _capacity_of(file: ConverterFile, table: Capacity, field: str) -> FloatArray
         "profile_diameter": ("profile_diameter", file.profile_diameter),
         "oil_density": ("oil_density", file.oil_density),
         "reference_speed": (f"{field}.reference_speed", table.reference_speed),
+        "reference_torque": (f"{field}.reference_torque", table.reference_torque),
         "capacity.values": (field, column),
     }
     with said_in_file_words(places):
         basis = CapacityBasis(
             reference_speed=si_of(table.reference_speed),
+            reference_torque=si_of(table.reference_torque),
             profile_diameter=si_of(file.profile_diameter),
             oil_density=si_of(file.oil_density),
         )

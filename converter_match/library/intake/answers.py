@@ -22,6 +22,12 @@ CONVERTER_FACTS: Mapping[str, str | None] = {
     "oil_density": "density",
     "coupling_speed_ratio": "ratio",
     "reference_speed": "angular_speed",
+    "reference_torque": "torque",
+    "stall_speed": "angular_speed",
+    "stall_torque": "torque",
+    "stall_torque_ratio": "ratio",
+    "stall_torque_ratio_least": "ratio",
+    "stall_torque_ratio_most": "ratio",
 }
 ENGINE_FACTS: Mapping[str, str | None] = {
     "id": None,

@@ -6,12 +6,20 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from converter_match.components.capacity_forms import AT_TORQUE
+from converter_match.curves import FloatArray
 from converter_match.errors import InputError, did_you_mean
 from converter_match.library.intake.answers import Answers, unit_in_our_words
 from converter_match.library.intake.grid import Unusable, cell_text
 from converter_match.library.intake.headings import ColumnHeading, capacity_form_of
 from converter_match.library.intake.layout import Layout
-from converter_match.library.intake.numerals import Numeral, is_nothing, parse
+from converter_match.library.intake.numerals import (
+    Numeral,
+    holds_number,
+    is_nothing,
+    parse,
+    parse_range,
+)
 from converter_match.library.intake.problem import Problem, Rejected, error, note, question
 from converter_match.library.intake.table import SheetColumn, SheetTable
 from converter_match.library.intake.vocabulary import (
@@ -25,6 +33,7 @@ from converter_match.units import dimensions_of, to_si
 
 _GREATEST = 1e9
 """No number on a sheet of this trade is as large, in any unit."""
+_SHOWN = 6
 _LEADING = {"converter": ("speed_ratio", "slip", "turbine_speed"), "engine": ("speed",)}
 
 
@@ -195,15 +204,13 @@ def _column(
         unit=unit,
         unit_from=unit_from,
         label=label,
-        reference=heading.speed,
+        reference=heading.torque if role in AT_TORQUE else heading.speed,
     )
 
 
 def _holds_number(layout: Layout, row: int, column: int) -> bool:
     cell = layout.grid.rows[row][column]
-    return isinstance(cell, float) or (
-        isinstance(cell, str) and parse(cell, layout.style) is not None
-    )
+    return isinstance(cell, float) or (isinstance(cell, str) and holds_number(cell, layout.style))
 
 
 def _numbers(
@@ -211,6 +218,7 @@ def _numbers(
 ) -> tuple[list[SheetColumn], list[int], list[Rejected]]:
     """Read the cells of the chosen columns; a row with damage in one of them is not used."""
     kept: list[list[float]] = []
+    widths: list[dict[int, float]] = []
     rows: list[int] = []
     rejected: list[Rejected] = []
     units: list[set[str]] = [set() for _ in chosen]
@@ -220,7 +228,8 @@ def _numbers(
         if row + 1 in answers.leave_out:
             rejected.append(Rejected(row + 1, shown, said("row-left-out"), word))
             continue
-        values, damage = _row_values(row, chosen, layout, answers, units, problems)
+        width: dict[int, float] = {}
+        values, damage = _row_values(row, chosen, layout, answers, units, problems, width)
         if damage:
             key = f"row:{row + 1}"
             rejected.append(Rejected(row + 1, shown, damage, word))
@@ -228,13 +237,27 @@ def _numbers(
             problems.append(question("row-rejected", where, key=key, why=damage))
             continue
         kept.append(values)
+        widths.append(width)
         rows.append(row + 1)
     array = np.array(kept, dtype=np.float64).reshape(len(kept), len(chosen))
     columns = []
     for index, column in enumerate(chosen):
-        found = replace(column, values=array[:, index])
+        found = replace(column, values=array[:, index], tolerance=_tolerance(widths, index))
+        if found.tolerance is not None:
+            spans = zip(rows, found.values, found.tolerance, strict=True)
+            said_of = [f"{word} {at}: {v:.6g} ± {w:.2g}" for at, v, w in spans if w > 0.0]
+            ranges = ", ".join(said_of[:_SHOWN])
+            key = f"range:{column.number}"
+            problems.append(question("cells-are-ranges", column.place, key=key, rows=ranges))
         columns.append(_with_cell_units(found, units[index], answers, problems))
     return columns, rows, rejected
+
+
+def _tolerance(widths: list[dict[int, float]], index: int) -> FloatArray | None:
+    """Return half the width of every range in a column; None where it holds no range."""
+    if not any(index in width for width in widths):
+        return None
+    return np.array([width.get(index, 0.0) for width in widths])
 
 
 def _row_values(
@@ -244,6 +267,7 @@ def _row_values(
     answers: Answers,
     units: list[set[str]],
     problems: list[Problem],
+    widths: dict[int, float],
 ) -> tuple[list[float], str]:
     values: list[float] = []
     damage: list[str] = []
@@ -265,6 +289,9 @@ def _row_values(
             if numeral is not None and numeral.unit:
                 known = dimensions_of(unit_in_our_words(numeral.unit, answers))
                 numeral = numeral if known else None  # 1.0O is no number with the unit O
+            ends = parse_range(cell, layout.style) if numeral is None else None
+            if ends is not None:
+                numeral, widths[index] = ends
             if numeral is None or (np.isinf(numeral.value) and column.role != "k_factor"):
                 text = cell_text(cell)
                 damage.append(said("cell-is-no-number", column=column.heading, cell=text))

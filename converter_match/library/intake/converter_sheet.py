@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
-from converter_match.components.capacity_forms import AT_SPEED, FORMS
+from converter_match.components.capacity_forms import AS_SPEED, AT_SPEED, AT_TORQUE, FORMS
 from converter_match.components.coupling import AT_UNITY, resolve
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.library.intake import converter_rules
 from converter_match.library.intake.answers import Answers
 from converter_match.library.intake.columns import Gathered
+from converter_match.library.intake.converter_columns import known_fact, worked_out
 from converter_match.library.intake.facts import fact_si, option_of
 from converter_match.library.intake.guess import (
     capacity_si,
@@ -60,12 +60,16 @@ def read_converter_sheet(gathered: Gathered, facts: Mapping[str, str], answers: 
         return Reading(None, gathered.table, problems, gathered.rejected)
     table, asked = settle_units(gathered.table, facts)
     problems += asked
-    table = _derived(table, problems)
+    table, facts = worked_out(table, facts, problems, smooth=answers.smooth)
     nu = table.one("speed_ratio")
     mu = table.one("torque_ratio")
     forms = [column for column in table.having(*FORMS) if column.unit or _bare(column)]
     stator = _stator(table, mu, facts, answers, problems)
-    if nu is None:
+    turbine = table.one("turbine_speed")
+    if nu is None and turbine is not None and table.one("impeller_speed") is None:
+        answer = option_of("reference_speed")
+        problems.append(question("constant-speed-missing", turbine.place, answer=answer))
+    elif nu is None:
         problems.append(
             error(
                 "no-speed-ratio",
@@ -89,8 +93,7 @@ def read_converter_sheet(gathered: Gathered, facts: Mapping[str, str], answers: 
                 )
             )
     for column in table.columns:
-        if column.role in AT_SPEED:
-            problems += _reference_asked(column, table, facts)
+        problems += _reference_asked(column, table, facts)
     if nu is None:
         return Reading(None, table, problems, gathered.rejected)
     main = _main_capacity(forms)
@@ -113,36 +116,6 @@ def _again(table: SheetTable, column: SheetColumn) -> SheetColumn:
     """Return a column as it is in another version of its table."""
     return next(each for each in table.columns if each.number == column.number
                 and each.role == column.role)  # fmt: skip
-
-
-def _derived(table: SheetTable, problems: list[Problem]) -> SheetTable:
-    """Add speed ratio and torque ratio where the sheet gives what they are made of."""
-    columns = list(table.columns)
-    slip, speeds = table.one("slip"), table.having("impeller_speed", "turbine_speed")
-    if table.one("speed_ratio") is None:
-        if slip is not None:
-            share = to_si(slip.values, slip.unit, "ratio")
-            columns.append(
-                replace(slip, role="speed_ratio", values=np.round(1.0 - share, 12), unit="")
-            )
-            problems.append(note("speed-ratio-from-slip", carried=True, column=slip.place))
-        elif len(speeds) >= 2 and all(each.unit for each in speeds[:2]):
-            with np.errstate(divide="ignore", invalid="ignore"):
-                ratio = _gaps(speeds[1].si() / speeds[0].si())
-            columns.append(replace(speeds[1], role="speed_ratio", values=ratio, unit=""))
-            problems.append(note("speed-ratio-from-speeds", carried=True))
-    torques = table.having("torque_at_speed", "turbine_torque")
-    if (
-        table.one("torque_ratio") is None
-        and len(torques) >= 2
-        and torques[-1].role != torques[0].role
-    ):
-        if torques[0].unit and torques[-1].unit:
-            with np.errstate(divide="ignore", invalid="ignore"):
-                ratio = _gaps(torques[-1].si() / torques[0].si())
-            columns.append(replace(torques[-1], role="torque_ratio", values=ratio, unit=""))
-            problems.append(note("torque-ratio-from-torques", carried=True))
-    return table.with_columns(columns)
 
 
 def _stator(
@@ -181,7 +154,12 @@ def _stator(
 def _reference_asked(
     column: SheetColumn, table: SheetTable, facts: Mapping[str, str]
 ) -> list[Problem]:
-    if column.reference is not None:
+    if column.role in AT_TORQUE:
+        if column.reference is not None or "reference_torque" in facts:
+            return []
+        answer = option_of("reference_torque")
+        return [question("reference-torque-missing", column.place, answer=answer)]
+    if column.role not in AT_SPEED or column.reference is not None:
         return []
     own = table.one("impeller_speed")
     if own is not None and own.unit:
@@ -212,7 +190,7 @@ def _blank_only_at_one(nu: SheetColumn, main: SheetColumn) -> bool:
     blank = np.isnan(main.values)
     share = to_si(nu.values, nu.unit, "ratio")
     at_one = np.abs(share - 1.0) <= _SYNCHRONISM
-    return bool(main.role == "k_factor" and blank.any() and np.all(at_one[blank]))
+    return bool(main.role in AS_SPEED and blank.any() and np.all(at_one[blank]))
 
 
 def _repeated_roles(table: SheetTable) -> list[Problem]:
@@ -243,7 +221,7 @@ def _capacity_of(
         with np.errstate(divide="ignore", invalid="ignore"):
             return np.asarray(column.si() / speed.si() ** AT_SPEED[column.role])
     capacity = capacity_si(column, column.unit, facts)
-    if capacity is not None and column.role == "k_factor":
+    if capacity is not None and column.role in AS_SPEED:
         capacity = np.where(np.isposinf(column.values), 0.0, capacity)
     return capacity
 
@@ -269,7 +247,7 @@ def _assembled(
     if main is not None:
         main = _again(table, main)
         capacity = _capacity_of(main, table, facts)
-        if main.role == "k_factor" and capacity is not None:
+        if main.role in AS_SPEED and capacity is not None:
             infinite = (np.abs(share - 1) <= _SYNCHRONISM) & np.isnan(main.values)
             capacity = np.where(infinite, 0.0, capacity)
         if main.role == "performance_coefficient" and capacity is None:
@@ -290,31 +268,22 @@ def _assembled(
         speed_ratio=share,
         torque_ratio=torque_ratio,
         capacity=capacity,
-        efficiency=None if eta is None else eta.si(),
+        efficiency=None if eta is None or (mu and mu.number == eta.number) else eta.si(),
         efficiency_number=0 if eta is None else eta.number,
         others=tuple(others),
         capacity_place="" if main is None else main.place,
         capacity_key="" if main is None else main.key,
         capacity_unit="" if main is None else main.unit,
         stator=stator,
-        coupling=_fact("coupling_speed_ratio", facts),
+        coupling=known_fact("coupling_speed_ratio", facts),
         diameter=diameter_of(facts),
-        density=_fact("oil_density", facts),
+        density=known_fact("oil_density", facts),
     )
     problems += converter_rules.check(sheet)
     if main is None or capacity is None or torque_ratio is None or not stator:
         return reading
     reading.data = _file(table, main, sheet, facts, answers, reading)
     return reading
-
-
-def _fact(name: str, facts: Mapping[str, str]) -> float | None:
-    if name not in facts:
-        return None
-    try:
-        return fact_si(name, facts[name])[2]
-    except InputError:
-        return None  # said where the fact is written into the file
 
 
 def _file(
@@ -337,15 +306,17 @@ def _file(
     rows: dict[str, Any] = {"speed_ratio": _column(nu)}
     tables = [_capacity_table(main, table, sheet.capacity, facts, problems)]
     if mu is not None:
-        rows["torque_ratio"] = _column(mu)
+        rows |= _torque_ratio(mu, eta, nu)
     originals: list[dict[str, Any]] = []
     if answers.smooth:
         ratio, capacity = _smooth(sheet, reading)
         at_unit = nu.unit
         if mu is not None:
+            came = eta if eta is not None and eta.number == mu.number else mu
             originals.append(
-                original(mu.heading, mu.unit, "speed_ratio", at_unit, nu.values, mu.values)
+                original(came.heading, came.unit, "speed_ratio", at_unit, nu.values, came.values)
             )
+            rows.pop("stall_torque_ratio", None)
             rows["torque_ratio"] = [float(f"{value:.6g}") for value in ratio]
         if np.isfinite(main.values).all():
             originals.append(
@@ -371,9 +342,12 @@ def _file(
     return data
 
 
-def _gaps(ratio: FloatArray) -> FloatArray:
-    """Return a ratio with a gap where it was divided by zero."""
-    return np.where(np.isfinite(ratio), ratio, np.nan)
+def _torque_ratio(mu: SheetColumn, eta: SheetColumn | None, nu: SheetColumn) -> dict[str, Any]:
+    """Return the torque ratio for the file, which makes it of the efficiency where that is all."""
+    if eta is None or mu.number != eta.number:
+        return {"torque_ratio": _column(mu)}
+    stalled = mu.values[nu.values == 0.0]
+    return {"stall_torque_ratio": float(stalled[0])} if stalled.size else {}
 
 
 def _column(column: SheetColumn) -> Any:
@@ -401,12 +375,10 @@ def _capacity_table(
     entry = Inline(form=column.role)
     if column.unit:
         entry["unit"] = column.unit
-    if column.role in AT_SPEED:
-        if column.reference is not None:
-            entry["reference_speed"] = Inline(unit=column.reference[1], value=column.reference[0])
-        else:
-            number, unit, _ = fact_si("reference_speed", facts["reference_speed"])
-            entry["reference_speed"] = Inline(unit=unit, value=number)
+    for fact, roles in (("reference_speed", AT_SPEED), ("reference_torque", AT_TORQUE)):
+        if column.role in roles:
+            number, unit = column.reference or fact_si(fact, facts[fact])[:2]
+            entry[fact] = Inline(unit=unit, value=number)
     entry["values"] = numbers(column.values)
     return entry
 
@@ -416,7 +388,7 @@ def _smoothed_table(table: Inline, before: FloatArray, after: FloatArray) -> Inl
     values = np.asarray(table["values"])
     with np.errstate(divide="ignore", invalid="ignore"):
         ratio = np.where(before != 0, after / before, 1.0)
-    scaled = values / np.sqrt(ratio) if table["form"] == "k_factor" else values * ratio
+    scaled = values / np.sqrt(ratio) if table["form"] in AS_SPEED else values * ratio
     moved = [
         float(f"{new:.6g}") if old != 0 else 0.0
         for new, old in zip(scaled.tolist(), before.tolist(), strict=True)

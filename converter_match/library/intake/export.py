@@ -73,6 +73,12 @@ def export_component(
 
 def sheet_rows(component: Converter | Engine) -> list[Row]:
     """Return the rows of the sheet: facts, an empty row, headings with units, numbers."""
+    if isinstance(component, Converter) and component.estimated:
+        raise InputError(
+            "is an estimate from its stall: as rows of a sheet it would pass for data",
+            source=component.id,
+            expected="a converter whose characteristic is known",
+        )
     if isinstance(component, Converter):
         return _converter(component)
     if isinstance(component, Engine):

@@ -7,14 +7,22 @@ the plausible span of the performance coefficient when the diameter is known.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Container, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from converter_match.components.capacity_forms import FORMS, CapacityBasis, to_capacity
+from converter_match.components.capacity_forms import (
+    AS_SPEED,
+    AT_SPEED,
+    AT_TORQUE,
+    FORMS,
+    CapacityBasis,
+    to_capacity,
+)
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
+from converter_match.library.intake.answers import CONVERTER_FACTS
 from converter_match.library.intake.facts import fact_si
 from converter_match.library.intake.problem import Problem, question
 from converter_match.library.intake.table import SheetColumn, SheetTable
@@ -187,7 +195,7 @@ def capacity_si(
     Parameters
     ----------
     column : SheetColumn
-        Of one of the five forms.
+        Of one of the forms.
     unit : str
     facts : mapping
         For the reference speed, diameter and density.
@@ -195,22 +203,35 @@ def capacity_si(
         Taken where the facts give none [kg/m^3].
     """
     try:
-        reference = None
-        if column.reference is not None:
-            reference = to_si(column.reference[0], column.reference[1], "angular_speed")
-        elif "reference_speed" in facts:
-            reference = fact_si("reference_speed", facts["reference_speed"])[2]
+        speed = _reference(column, "reference_speed", AT_SPEED, facts)
+        torque = _reference(column, "reference_torque", AT_TORQUE, facts)
         oil = fact_si("oil_density", facts["oil_density"])[2] if "oil_density" in facts else density
         basis = CapacityBasis(
-            reference_speed=reference, profile_diameter=diameter_of(facts), oil_density=oil
+            reference_speed=speed,
+            reference_torque=torque,
+            profile_diameter=diameter_of(facts),
+            oil_density=oil,
         )
         values = np.asarray(to_si(column.values, unit, column.dimension))
-        if column.role == "k_factor":
-            values = np.where(values > 0, values, np.nan)
-            return np.asarray(1.0 / (values * values))
+        if column.role in AS_SPEED:
+            known = values > 0
+            capacity = to_capacity(column.role, np.where(known, values, 1.0), basis)  # type: ignore[arg-type]
+            return np.where(known, capacity, np.nan)
         return to_capacity(column.role, values, basis)  # type: ignore[arg-type]
     except InputError:
         return None
+
+
+def _reference(
+    column: SheetColumn, fact: str, forms: Container[str], facts: Mapping[str, str]
+) -> float | None:
+    """Return the speed or torque that a column holds at, in SI: of its heading, or a fact."""
+    if column.role not in forms:
+        return None
+    if column.reference is not None:
+        dimension = CONVERTER_FACTS[fact] or ""
+        return float(to_si(column.reference[0], column.reference[1], dimension))
+    return fact_si(fact, facts[fact])[2] if fact in facts else None
 
 
 def diameter_of(facts: Mapping[str, str]) -> float | None:

@@ -23,6 +23,13 @@ _SPEED_ALONE = re.compile(
     r"(?:@\s*)?(?P<number>\d[\d.,' \u00a0\u202f]*)\s*(?P<unit>rpm|r/min|rev/min|1/min|rad/s|rev/s)",
     re.IGNORECASE,
 )
+_AT_TORQUE = re.compile(
+    r"[(\[]?\s*(?:\bat\b|@|\bfor\b|\b[TM]1?\s*=|\bconstant\b)\s*(?:constant\s+)?"
+    r"(?:(?:input|pump|impeller)\s+)?(?:torque\s+)?(?:of\s+)?"
+    r"(?P<number>\d[\d.,' \u00a0\u202f]*)\s*(?P<unit>[^\s\d)\]\[;,]+)(?P<more>\s+[^\s\d)\]\[(;,]+)?"
+    r"(?:\s+(?:input|pump|impeller)(?:\s+torque)?)?\s*[)\]]?",
+    re.IGNORECASE,
+)
 _TIMES = re.compile(
     r"\(?\s*(?:[x×*·]\s*)?"
     r"(?:1[ ,.]?000|10\s*(?:\^|\*\*)?\s*(?P<power>[-⁻]?[1-9²³⁴⁵⁶]))"
@@ -49,6 +56,8 @@ class ColumnHeading:
         The reference speed with its unit.
     thousandth : bool
         Whether the numbers are a thousand times the quantity ("× 1000").
+    torque : (float, str) or None
+        The reference torque with its unit.
     """
 
     text: str
@@ -57,6 +66,7 @@ class ColumnHeading:
     refused: str = ""
     speed: tuple[float, str] | None = None
     thousandth: bool = False
+    torque: tuple[float, str] | None = None
 
 
 def read_heading(texts: Sequence[str], kind: str, style: Style, answers: Answers) -> ColumnHeading:
@@ -74,7 +84,7 @@ def read_heading(texts: Sequence[str], kind: str, style: Style, answers: Answers
     """
     whole = " ".join(dict.fromkeys(text for text in texts if text))
     unit = refused = factor = ""
-    speed = None
+    speed = torque = None
     thousandth = False
     names: list[str] = []
     for text in texts:
@@ -84,6 +94,8 @@ def read_heading(texts: Sequence[str], kind: str, style: Style, answers: Answers
             if number is not None:
                 speed = (number.value, parts["unit"])
                 rest = f"{rest[: parts.start()]} {rest[parts.end() :]}".strip()
+        found, rest = _torque(rest, style, answers)
+        torque = found or torque
         times = next((t for t in _TIMES.finditer(rest) if _TIMES_SIGN.search(t[0])), None)
         if times is not None:
             thousandth = times["power"] in (None, "3", "³")
@@ -94,11 +106,30 @@ def read_heading(texts: Sequence[str], kind: str, style: Style, answers: Answers
         if name := re.sub(r"\s*(?:\bat|@|\bfor)\s*$", "", name, flags=re.IGNORECASE):
             names.append(name)
     meaning = _meaning(names, kind, answers)
+    if torque is not None and meaning is not None and meaning.role == "impeller_speed":
+        meaning = Meaning("speed_at_torque", meaning.exact, meaning.rest)
     if meaning is None and unit and kind == "engine":
         meaning = _meaning_of_unit(unit)
     if unit and meaning is not None and not refused:
         refused = _refusal(unit, meaning.role)
-    return ColumnHeading(whole, meaning, unit, refused or factor, speed, thousandth)
+    return ColumnHeading(whole, meaning, unit, refused or factor, speed, thousandth, torque)
+
+
+def _torque(text: str, style: Style, answers: Answers) -> tuple[tuple[float, str] | None, str]:
+    """Return the reference torque of a heading and what is left of it: "input speed at 100 N.m"."""
+    parts = _AT_TORQUE.search(text)
+    if parts is None:
+        return None, text
+    number = parse(parts["number"].strip(), style)
+    for unit, end in (
+        (parts["unit"] + (parts["more"] or ""), parts.end()),
+        (parts["unit"], parts.end("unit")),
+    ):
+        ours = unit_in_our_words(unit.strip(), answers)
+        if number is not None and "torque" in dimensions_of(ours):
+            rest = text[end:].lstrip(" )]") if end != parts.end() else text[end:]
+            return (number.value, ours), f"{text[: parts.start()]} {rest}".strip()
+    return None, text
 
 
 def _meaning(names: Sequence[str], kind: str, answers: Answers) -> Meaning | None:

@@ -8,7 +8,7 @@ from converter_match.errors import InputError
 from converter_match.library.intake.answers import Answers, Kind
 from converter_match.library.intake.grid import Cell, Grid, Unusable, cell_text
 from converter_match.library.intake.headings import ColumnHeading, read_heading
-from converter_match.library.intake.numerals import Style, is_nothing, parse, style_of
+from converter_match.library.intake.numerals import Style, holds_number, is_nothing, parse, style_of
 from converter_match.library.intake.vocabulary import (
     CONVERTER_ROLES,
     ENGINE_ROLES,
@@ -102,7 +102,7 @@ def is_number(cell: Cell, style: Style) -> bool:
     """Return whether a cell holds a number."""
     if isinstance(cell, float):
         return True
-    return isinstance(cell, str) and parse(cell, style) is not None
+    return isinstance(cell, str) and holds_number(cell, style)
 
 
 def _style(grid: Grid, answers: Answers) -> Style:

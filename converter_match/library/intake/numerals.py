@@ -190,3 +190,33 @@ def _value(body: str, decimal: Decimal) -> str | None:
 
 def _cleaned(text: str) -> str:
     return text.strip().lstrip("'").strip().translate(_MINUS)
+
+
+_RANGE = re.compile(
+    r"(?P<low>[\d.,]*\d)\s*(?:\.{2,3}|\u2026|\u2013|-|\bto\b)\s*(?P<high>[\d.,]*\d)(?P<rest>.*)",
+    re.IGNORECASE | re.DOTALL,
+)
+
+
+def parse_range(text: str, style: Style) -> tuple[Numeral, float] | None:
+    """Return the middle of a range in a cell, with half its width; None if it holds none.
+
+    Examples
+    --------
+    >>> parse_range("2.1 .. 2.3", Style(".", True, ""))
+    (Numeral(value=2.2, unit='', mark='', mixed=False), 0.1)
+    """
+    parts = _RANGE.fullmatch(text.strip())
+    if parts is None:
+        return None
+    low, high = (parse(parts[end], style) for end in ("low", "high"))
+    whole = parse(parts["high"] + parts["rest"], style)
+    if low is None or high is None or whole is None or not low.value < high.value:
+        return None
+    middle, half = 0.5 * (low.value + high.value), 0.5 * (high.value - low.value)
+    return Numeral(round(middle, 12), whole.unit), round(half, 12)
+
+
+def holds_number(text: str, style: Style) -> bool:
+    """Return whether a cell holds a number, or a range of them."""
+    return parse(text, style) is not None or parse_range(text, style) is not None

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
+from dataclasses import fields
 from typing import Any
 
 import numpy as np
@@ -18,7 +19,9 @@ from converter_match.library.intake.engine_sheet import read_engine_sheet
 from converter_match.library.intake.facts import facts_of
 from converter_match.library.intake.grid import Grid
 from converter_match.library.intake.layout import lay_out
-from converter_match.library.intake.text_table import read_text_table, text_grid
+from converter_match.library.intake.rating_line import intake_rating
+from converter_match.library.intake.stall_line import LONGEST_LINE, intake_stall, tells_a_stall
+from converter_match.library.intake.text_table import decoded, read_text_table, text_grid
 from converter_match.library.intake.workbook import SIZE_LIMIT, read_workbook
 
 _REFUSED = {
@@ -78,12 +81,50 @@ def intake(path: FilePath, answers: Answers | None = None, **more: Any) -> Draft
     0.86
     """
     known = (answers or Answers()).plus(**more)
+    stall = _told(path, known)
+    if stall:
+        return intake_stall(stall, os.fspath(path), **_fields(known))
     return _chosen(_grids(path, known.sheet), known).with_known_keys()
 
 
 def intake_text(text: str, name: str = "clipboard", **more: Any) -> Draft:
     """Read a table from text, such as the clipboard's; the parameters are those of `intake`."""
+    if tells_a_stall(text):
+        return intake_stall(text, name, **more)
     return _chosen((text_grid(text, name),), Answers().plus(**more)).with_known_keys()
+
+
+def intake_line(line: str, **more: Any) -> Draft:
+    """Read a spec line: an engine's rating, or how a converter stalls.
+
+    Parameters
+    ----------
+    line : str
+    **more
+        As in `intake`; ``kind`` settles what the line is about.
+    """
+    kind = more.get("kind")
+    if kind == "converter" or (kind is None and tells_a_stall(line)):
+        return intake_stall(line, **more)
+    return intake_rating(line, **more)
+
+
+def _told(path: FilePath, known: Answers) -> str:
+    """Return the text of a file that says how a converter stalls; empty for any other file."""
+    if known.kind == "engine" or known.sheet is not None:
+        return ""
+    raw = read_bytes(path, SIZE_LIMIT, "a table")
+    if len(raw) > 4 * LONGEST_LINE or raw[:1] in (b"", b"\0") or raw.startswith(b"PK"):
+        return ""
+    try:
+        text, _ = decoded(raw, os.fspath(path))
+    except InputError:  # no text: said where it is read as a table
+        return ""
+    return text if tells_a_stall(text) else ""
+
+
+def _fields(known: Answers) -> dict[str, Any]:
+    return {each.name: getattr(known, each.name) for each in fields(known)}
 
 
 def _grids(path: FilePath, sheet: str | None) -> tuple[Grid, ...]:

@@ -33,7 +33,8 @@ class SheetColumn:
     label : str
         Of a rating.
     reference : (float, str) or None
-        Impeller speed of a torque or power column, with its unit.
+        Impeller speed of a torque or power column, or impeller torque of a speed column, with its
+        unit.
     tolerance : ndarray, shape (n,), optional
         Half width of the reading error, in `unit`.
     """

@@ -51,6 +51,8 @@ _CONVERTER_WORDS = {
     "capacity_coefficient": "capacity coefficient, torque coefficient, c, mp/n2, t/n2",
     "performance_coefficient": "performance coefficient, lambda, λ, power coefficient, "
     "performance number",
+    "speed_at_torque": "speed at constant torque, input speed at constant torque, "
+    "pump speed at constant torque, impeller speed at constant torque, drive speed",
     "capacity": "capacity, converter capacity, cap",
     "impeller_speed": "impeller speed, pump speed, input speed, primary speed, np, n1, n in, "
     "speed in, speed input, pump rpm, input rpm",
@@ -74,6 +76,8 @@ _FACT_WORDS = {
     "coupling_speed_ratio": "coupling point, coupling speed ratio, lock point, clutch point",
     "reference_speed": "reference speed, test speed, input speed, pump speed, impeller speed, "
     "at input speed, at pump speed, rated input speed",
+    "reference_torque": "reference torque, test torque, input torque, constant input torque, "
+    "pump torque, impeller torque, primary torque, constant torque, at input torque",
     "stator": "stator, reactor, stator type",
     "name": "name, description, title, designation",
     "id": "id",

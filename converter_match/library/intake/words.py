@@ -96,6 +96,9 @@ _SENTENCES: Mapping[str, str] = {
     "row-without-number": "holds no number in a column that is used",
     "cell-is": "{column}: {cell!r} is {what}",
     "cell-is-no-number": "{column}: {cell!r} is not a number",
+    "cells-are-ranges": (
+        "holds ranges, of which the middle is used and the rest is not ({rows}): right?"
+    ),
     "cell-is-empty": "{column} is empty",
     "cells-are-empty": "{column} are empty",
     "cell-is-too-large": "{column}: {value:.6g} is of a size that no machine has",
@@ -133,15 +136,40 @@ _SENTENCES: Mapping[str, str] = {
     ),
     "no-torque-ratio": "no column holds the torque ratio (nor turbine and impeller torque)",
     "no-capacity": (
-        "no column holds the capacity (K-factor, torque or power absorbed at a speed, capacity or "
-        "performance coefficient)"
+        "no column holds the capacity (K-factor, torque or power absorbed at a speed, speed at a "
+        "constant torque, capacity or performance coefficient)"
     ),
     "speed-ratio-from-slip": "The speed ratio was taken as 1 - slip ({column}).",
     "speed-ratio-from-speeds": (
         "The speed ratio was calculated as turbine speed / impeller speed."
     ),
+    "speed-ratio-at-constant-speed": (
+        "The speed ratio was calculated as turbine speed / the constant input speed of {speed}."
+    ),
+    "constant-speed-missing": (
+        "the constant input speed at which this was read is not on the sheet"
+    ),
+    "speed-at-constant-torque": (
+        "the input speed is taken as that at a constant input torque, since no column holds the "
+        "capacity"
+    ),
+    "reference-torque-missing": (
+        "the constant input torque at which this speed was read is not on the sheet"
+    ),
     "torque-ratio-from-torques": (
         "The torque ratio was calculated as turbine torque / impeller torque."
+    ),
+    "torque-ratio-from-efficiency": (
+        "The torque ratio was calculated as efficiency / speed ratio ({column})."
+    ),
+    "stall-ratio-unknown": (
+        "an efficiency says nothing about the torque ratio at stall, where nothing comes out; "
+        "{limit:.4g}, the limit of efficiency / speed ratio (the slope of the efficiency at 0, by "
+        "the three rows next to stall)?"
+    ),
+    "stall-ratio-open": (
+        "an efficiency says nothing about the torque ratio at stall, where nothing comes out, and "
+        "too few rows lead to it"
     ),
     "stator-missing": "the kind of stator is not on the sheet",
     "stator-inferred": "the kind of stator is not on the sheet; {guess}, because {why}?",
@@ -194,6 +222,14 @@ _SENTENCES: Mapping[str, str] = {
     "oil-taken-for-check": " (oil taken as {density:g} kg/m3 for this check)",
     "other-unit-makes": "{meant} where {read} was read would make it {value:.2g}",
     "diameter-fits": "a diameter of about {diameter:.0f} mm would fit",
+    # --- a converter known by its stall ---
+    "stall-speed": "the stall speed",
+    "stall-torque": "the torque that goes into the converter at stall (the engine's net torque)",
+    "stall-stator-assumed": (
+        "The stator is taken as one on a one-way clutch: no other shape is published."
+    ),
+    "range-not-taken": "{words!r} is a range, and {fact} has to be one number",
+    "range-one-ended": "{fact} is one end of a range; the other is missing",
     # --- an engine ---
     "no-speed": "no column holds the speed",
     "no-torque": "no column holds torque or power",

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
-from converter_match.components.capacity_forms import AT_SPEED, DIMENSIONS, CapacityForm
+from converter_match.components.capacity_forms import AT_SPEED, AT_TORQUE, DIMENSIONS, CapacityForm
 from converter_match.errors import InputError
 from converter_match.library.schema.common import (
     ComponentFile,
@@ -15,6 +16,7 @@ from converter_match.library.schema.common import (
     FreeTable,
     Inertia,
     Length,
+    Number,
     NumberColumn,
     OneOrMore,
     PlainList,
@@ -25,37 +27,45 @@ from converter_match.library.schema.common import (
     Torque,
     check_rows,
 )
-from converter_match.library.schema.quantity import GivenColumn, read_column
+from converter_match.library.schema.quantity import GivenColumn, GivenQuantity, read_column
 
 
 class Capacity(FileTable):
-    """The torque that the impeller absorbs, in one of the five forms of the trade."""
+    """The torque that the impeller absorbs, in one of the forms of the trade."""
 
-    form: CapacityForm = Field(description="which of the five; docs/glossary.md says what each is")
+    form: CapacityForm = Field(description="which of them; docs/glossary.md says what each is")
     unit: str = Field(default="", description="unit of the form; none for lambda")
     values: PlainList = Field(description="one number per row")
     reference_speed: Speed | None = Field(
         default=None, description="impeller speed of the torque or power column"
     )
+    reference_torque: Torque | None = Field(
+        default=None, description="constant input torque of the speed column"
+    )
 
     @model_validator(mode="after")
     def _belongs_together(self) -> Capacity:
         self.column()
-        at_speed = self.form in AT_SPEED
-        if at_speed and self.reference_speed is None:
-            raise InputError(
-                f"the capacity form {self.form!r} needs the impeller speed it holds for",
-                field="reference_speed",
-                expected='{ unit = "rpm", value = ... }',
-            )
-        if not at_speed and self.reference_speed is not None:
-            raise InputError(
-                f"the capacity form {self.form!r} has no reference speed",
-                field="reference_speed",
-                found=self.reference_speed.given(),
-                hint=f"is the form {' or '.join(AT_SPEED)}?",
-            )
+        self._needs("reference_speed", "impeller speed", AT_SPEED, "rpm")
+        self._needs("reference_torque", "input torque", AT_TORQUE, "N*m")
         return self
+
+    def _needs(self, key: str, what: str, forms: Collection[str], unit: str) -> None:
+        """Refuse a form without the reference it holds at, and a reference without its form."""
+        given: GivenQuantity | None = getattr(self, key)
+        if self.form in forms and given is None:
+            raise InputError(
+                f"the capacity form {self.form!r} needs the {what} it holds for",
+                field=key,
+                expected=f'{{ unit = "{unit}", value = ... }}',
+            )
+        if self.form not in forms and given is not None:
+            raise InputError(
+                f"the capacity form {self.form!r} has no {key.replace('_', ' ')}",
+                field=key,
+                found=given.given(),
+                hint=f"is the form {' or '.join(sorted(forms))}?",
+            )
 
     def column(self) -> GivenColumn:
         """Return the values in the unit of the form."""
@@ -68,13 +78,21 @@ class CharacteristicTable(FileTable):
 
     speed_ratio: NumberColumn = Field(description="turbine speed / impeller speed")
     torque_ratio: NumberColumn | None = Field(
-        default=None, description="turbine torque / impeller torque; 1 for a fluid coupling"
+        default=None,
+        description="turbine torque / impeller torque; efficiency / speed ratio where not given; 1 "
+        "for a fluid coupling",
     )
     capacity: Annotated[list[Capacity], OneOrMore()] = Field(
         description="absorbed torque; where the sheet gives several forms, a list of them"
     )
     efficiency: NumberColumn | None = Field(
-        default=None, description="where the sheet gives it as well: checked, not used"
+        default=None,
+        description="beside the torque ratio: checked, not used; without it: what it is made of",
+    )
+    stall_torque_ratio: Number | None = Field(
+        default=None,
+        description="at speed ratio 0, about which an efficiency says nothing; only where that is "
+        "all",
     )
     kinks: NumberColumn | None = Field(
         default=None, description="further speed ratios at which the slopes jump"
@@ -90,6 +108,15 @@ class CharacteristicTable(FileTable):
             torque_ratio=self.torque_ratio,
             efficiency=self.efficiency,
         )
+        if self.stall_torque_ratio is not None and (
+            self.torque_ratio is not None or self.efficiency is None
+        ):
+            raise InputError(
+                "goes with efficiency alone",
+                field="stall_torque_ratio",
+                found=self.stall_torque_ratio.given(),
+                expected="no torque_ratio beside it, and an efficiency",
+            )
         for number, table in enumerate(self.capacity):
             try:
                 check_rows("speed_ratio", self.speed_ratio, capacity=table.column())
@@ -98,6 +125,46 @@ class CharacteristicTable(FileTable):
                     error.problem, field=f"capacity[{number}].values", found=error.found
                 ) from None
         return self
+
+
+class StallDatumTable(FileTable):
+    """What is known of a converter whose stall alone is known; the rest is estimated, and said."""
+
+    engine_speed: Speed = Field(description="of the impeller with the turbine held")
+    input_torque: Torque = Field(description="absorbed there: the engine's net torque")
+    torque_ratio: Number | None = Field(
+        default=None, description="at stall; a usual span is taken, and said, where it is not given"
+    )
+    torque_ratio_range: NumberColumn | None = Field(
+        default=None, description="instead of torque_ratio: its least and its most"
+    )
+
+    @model_validator(mode="after")
+    def _one_torque_ratio(self) -> StallDatumTable:
+        asked = self.torque_ratio_range
+        if asked is None:
+            return self
+        if self.torque_ratio is not None:
+            raise InputError(
+                "does not go with torque_ratio", field="torque_ratio_range", expected="one of them"
+            )
+        if len(asked) != 2:
+            raise InputError(
+                "a range has two ends",
+                field="torque_ratio_range" + asked.place,
+                found=f"{len(asked)} numbers",
+                expected="the least and the most",
+            )
+        return self
+
+    def span(self) -> tuple[float, float] | None:
+        """Return least and most of the torque ratio; None where it is not given."""
+        if self.torque_ratio_range is not None:
+            least, most = self.torque_ratio_range.si.tolist()
+            return least, most
+        if self.torque_ratio is None:
+            return None
+        return self.torque_ratio.si, self.torque_ratio.si
 
 
 class ConverterLimitsTable(FileTable):
@@ -133,7 +200,13 @@ class ConverterFile(ComponentFile):
     coupling_speed_ratio: Ratio | None = Field(
         default=None, description="where the torque ratio falls to 1; found if not given"
     )
-    characteristic: CharacteristicTable = Field(description="rows of the sheet, by speed ratio")
+    characteristic: CharacteristicTable | None = Field(
+        default=None, description="rows of the sheet, by speed ratio"
+    )
+    stall_datum: StallDatumTable | None = Field(
+        default=None,
+        description="instead of the characteristic, where the stall alone is known: an estimate",
+    )
     limits: ConverterLimitsTable = Field(
         default=ConverterLimitsTable(), description="not judged where not given"
     )
@@ -144,11 +217,37 @@ class ConverterFile(ComponentFile):
 
     @model_validator(mode="after")
     def _torque_ratio_known(self) -> ConverterFile:
-        if self.stator != "none" and self.characteristic.torque_ratio is None:
+        rows = self.characteristic
+        given = rows is None or rows.torque_ratio is not None or rows.efficiency is not None
+        if self.stator != "none" and not given:
             raise InputError(
                 "missing",
                 field="characteristic.torque_ratio",
                 expected="turbine torque / impeller torque at every speed ratio",
-                hint='only a fluid coupling (stator = "none") goes without',
+                hint='a fluid coupling (stator = "none") and a sheet with efficiency go without',
+            )
+        return self
+
+    @model_validator(mode="after")
+    def _characteristic_or_stall(self) -> ConverterFile:
+        if self.characteristic is None and self.stall_datum is None:
+            raise InputError(
+                "missing",
+                field="characteristic",
+                expected="the rows of the sheet",
+                hint="where the stall alone is known, a table [stall_datum]",
+            )
+        if self.stall_datum is None:
+            return self
+        if self.characteristic is not None:
+            raise InputError(
+                "does not go with a characteristic", field="stall_datum", expected="one of them"
+            )
+        if self.stator != "one-way":
+            raise InputError(
+                "no shape is published of a converter with another stator",
+                field="stator",
+                found=self.stator,
+                expected="one-way, or the characteristic",
             )
         return self

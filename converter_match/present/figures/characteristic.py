@@ -10,7 +10,9 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure, SubFigure
 
 from converter_match.components.capacity_forms import (
+    AS_SPEED,
     AT_SPEED,
+    AT_TORQUE,
     DIMENSIONS,
     FORMS,
     WORDS,
@@ -32,6 +34,7 @@ _STATORS = {
 # K grows without bound towards speed ratio 1: the panel shows these multiples of its least value.
 _LEAST_K, _MOST_K = 0.6, 2.2
 _LETTERS = "ABCDEF"
+_SHADE = 0.22
 # More rows than a person types are computed, and their marks would hide the curve and its dashes.
 _MOST_ROWS = 30
 
@@ -42,14 +45,16 @@ def characteristic(
     system: System = "si",
     capacity_form: CapacityForm = "k_factor",
     reference_speed: float | None = None,
+    reference_torque: float | None = None,
     axes: Sequence[Axes] | None = None,
     font_scale: float = 1.0,
 ) -> Figure:
     """Draw torque ratio, efficiency and capacity of one converter or several over speed ratio.
 
-    The rows of the data sheet are marked, unless there are more than 30; the coupling point, where
-    the curves have their kink, is marked and labelled, with the word "found" where the sheet does
-    not state it.
+    The rows of the data sheet are marked, unless there are more than 30, or the converter is an
+    estimate, which has a shaded band instead: the least and the most that it may be. The coupling
+    point, where the curves have their kink, is marked and labelled, with the word "found" where the
+    sheet does not state it, "estimated" where an estimate has it from its shapes.
 
     Parameters
     ----------
@@ -57,10 +62,12 @@ def characteristic(
         At most six.
     system : {"si", "us"}
     capacity_form : str
-        ``k_factor``, ``capacity_coefficient``, ``torque_at_speed``, ``power_at_speed`` or
-        ``performance_coefficient``.
+        ``k_factor``, ``capacity_coefficient``, ``torque_at_speed``, ``power_at_speed``,
+        ``performance_coefficient`` or ``speed_at_torque``.
     reference_speed : float, optional
         For torque or power at a speed [rad/s].
+    reference_torque : float, optional
+        For the speed at a torque [N.m].
     axes : sequence of three Axes, optional
         Torque ratio, efficiency, capacity; a page is made without.
     font_scale : float
@@ -70,7 +77,7 @@ def characteristic(
     Figure
         With N the place of the converter in the list, artists worth finding have the gids
         ``torque-ratio-N``, ``efficiency-N``, ``capacity-N``, each also with ``-given`` (the rows),
-        ``-coupling-point`` and ``-label``.
+        ``-band`` (of an estimate), ``-coupling-point`` and ``-label``.
 
     Raises
     ------
@@ -86,7 +93,7 @@ def characteristic(
             found=len(shown),
             expected=f"1 to {len(style.SERIES)} converters",
         )
-    capacity = _Capacity.of(capacity_form, reference_speed, system)
+    capacity = _Capacity.of(capacity_form, reference_speed, reference_torque, system)
     tables = [_Table(converter, capacity, number) for number, converter in enumerate(shown)]
     if axes is None:
         axes = _page(shown, font_scale)
@@ -110,11 +117,18 @@ class _Capacity:
 
     form: CapacityForm
     reference_speed: float | None
+    reference_torque: float | None
     label: str
     factor: float
 
     @classmethod
-    def of(cls, form: CapacityForm, reference_speed: float | None, system: System) -> _Capacity:
+    def of(
+        cls,
+        form: CapacityForm,
+        reference_speed: float | None,
+        reference_torque: float | None,
+        system: System,
+    ) -> _Capacity:
         if form not in FORMS:
             raise InputError(
                 "not a known choice",
@@ -125,21 +139,28 @@ class _Capacity:
             )
         words, dimension = WORDS[form], DIMENSIONS[form]
         if dimension == "ratio":
-            return cls(form, None, f"{words} × 1000 (–)", 1000.0)
+            return cls(form, None, None, f"{words} × 1000 (–)", 1000.0)
         if form in AT_SPEED and reference_speed is not None:
             speed, unit = show(reference_speed, "angular_speed", system)
             words += f" at {speed:.0f} {unit}"
+        if form in AT_TORQUE and reference_torque is not None:
+            torque, unit = show(reference_torque, "torque", system)
+            words += f" at {torque:.0f} {unit}"
         label = style.axis_label(words, dimension, system)
-        return cls(form, reference_speed, label, show(1.0, dimension, system)[0])
+        factor = show(1.0, dimension, system)[0]
+        return cls(form, reference_speed, reference_torque, label, factor)
 
     def values(self, converter: Converter, nu: FloatArray) -> FloatArray:
-        """Return the shown values; NaN where there is no K-factor (capacity zero or below)."""
+        """Return the shown values; NaN where there is none (capacity zero or below)."""
         known = np.full(nu.shape, True)
-        if self.form == "k_factor":
+        if self.form in AS_SPEED:
             known = np.asarray(converter.capacity_at(nu) > 0)
         values = np.full(nu.shape, np.nan)
         values[known] = self.factor * converter.capacity_in(
-            self.form, nu[known], reference_speed=self.reference_speed
+            self.form,
+            nu[known],
+            reference_speed=self.reference_speed,
+            reference_torque=self.reference_torque,
         )
         return values
 
@@ -157,15 +178,25 @@ class _Table:
         self.nu = np.union1d(np.linspace(low, high, 400), rows)
         self.curves = self.columns(self.nu)
         self.given = np.asarray(converter.speed_ratio)
-        self.marked = self.given.size <= _MOST_ROWS
+        self.marked = self.given.size <= _MOST_ROWS and not converter.estimated
 
     def columns(self, nu: FloatArray) -> dict[str, FloatArray]:
+        return self._columns_of(self.converter, nu)
+
+    def band(self) -> dict[str, tuple[FloatArray, FloatArray]]:
+        """Return the least and the most of each panel that an estimate may be."""
+        units = (self.converter, *self.converter.alternatives)
+        each = [self._columns_of(unit, self.nu) for unit in units]
+        stacked = {panel: np.stack([columns[panel] for columns in each]) for panel in _PANELS}
+        return {panel: (rows.min(axis=0), rows.max(axis=0)) for panel, rows in stacked.items()}
+
+    def _columns_of(self, converter: Converter, nu: FloatArray) -> dict[str, FloatArray]:
         # An efficiency is the share of engine power that comes out: only where the engine drives.
         driven = (nu >= 0.0) & (nu <= 1.0)
         return {
-            "torque-ratio": np.asarray(self.converter.torque_ratio_at(nu)),
-            "efficiency": np.where(driven, 100.0 * self.converter.efficiency_at(nu), np.nan),
-            "capacity": self.capacity.values(self.converter, nu),
+            "torque-ratio": np.asarray(converter.torque_ratio_at(nu)),
+            "efficiency": np.where(driven, 100.0 * converter.efficiency_at(nu), np.nan),
+            "capacity": self.capacity.values(converter, nu),
         }
 
     @property
@@ -185,8 +216,11 @@ def _page(converters: Sequence[Converter], font_scale: float) -> list[Axes]:
         ]
     sources = dict.fromkeys(converter.source for converter in converters)
     notes = [f"Source: {'; '.join(sources)}."]
-    if any(len(converter.speed_ratio) <= _MOST_ROWS for converter in converters):
+    measured = [converter for converter in converters if not converter.estimated]
+    if any(len(converter.speed_ratio) <= _MOST_ROWS for converter in measured):
         notes[0] += " Hollow marks: rows of the data sheet."
+    if len(measured) < len(converters):
+        notes[0] += " Shaded: least and most that an estimate may be."
     if len(converters) > 1:
         notes[0] += " Diamonds: coupling points (where the torque ratio falls to 1)."
     estimates = short_words(
@@ -226,7 +260,7 @@ def _set_limits(axes: Sequence[Axes], tables: Sequence[_Table], form: CapacityFo
         values = values[np.isfinite(values)]
         if panel == "efficiency":
             ax.set_ylim(0.0, 106.0)
-        elif panel == "capacity" and form == "k_factor":
+        elif panel == "capacity" and form in AS_SPEED:
             ax.set_ylim(_LEAST_K * float(values.min()), _MOST_K * float(values.min()))
         else:
             ax.set_ylim(1.12 * min(0.0, float(values.min())), 1.18 * float(values.max()))
@@ -240,8 +274,13 @@ def _draw(axes: Sequence[Axes], table: _Table, *, alone: bool) -> None:
     stroke = table.stroke
     rows = table.columns(table.given)
     coupling = table.converter.coupling
+    band = table.band() if table.converter.estimated else {}
     for ax, panel in zip(axes, _PANELS, strict=True):
         gid = f"{panel}-{table.number}"
+        if band:
+            least, most = band[panel]
+            shade = ax.fill_between(table.nu, least, most, color=stroke.color, gid=f"{gid}-band")
+            shade.set(alpha=_SHADE, linewidth=0.0, zorder=2)
         ax.plot(table.nu, table.curves[panel], gid=gid, zorder=4, **stroke.line())
         hollow = stroke.mark(
             markersize=5.0, markerfacecolor="white", markeredgecolor=stroke.color, clip_on=True
@@ -277,7 +316,8 @@ def _label(axes: Sequence[Axes], tables: Sequence[_Table], size: float) -> None:
                 style.label_line(ax, x, y, letter, **look)
     _label_directions(axes[1], size)
     if any(np.isnan(table.curves["capacity"]).any() for table in tables):
-        text = "no K-factor where no torque\nor negative torque is absorbed"
+        what = WORDS[tables[0].capacity.form]
+        text = f"no {what} where no torque\nor negative torque is absorbed"
         grey = style.letters(0.95 * size, style.SLATE)
         style.place_words(last, text, near=(0.0, 1.0), gid="no-k-factor", **grey)
 
@@ -298,6 +338,8 @@ def _coupling_words(table: _Table, *, several: bool) -> str:
     value = f"{converter.coupling:.3g}"
     if converter.coupling_speed_ratio is None:
         value += " (found)"
+    elif converter.stall_datum is not None and converter.stall_datum.coupling_speed_ratio is None:
+        value += " (estimated)"
     if several:
         return f"{_LETTERS[table.number]} {value}"
     name = "torque ratio 1" if converter.stator == "fixed" else "coupling point"

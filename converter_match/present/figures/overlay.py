@@ -138,6 +138,8 @@ def flag_words(result: MatchResult) -> str:
         if notes:
             said.append(f"{title}: {short_words(notes)}.")
     said = said or ["Nothing was assumed and there is no warning."]
+    if result.alternatives:
+        said.append("Shaded: least and most that the estimated converter may give.")
     if result.efficiency_without_load:
         said.append("Efficiency nears 100 % only as the load goes to nothing: not called its best.")
     return " ".join(said)

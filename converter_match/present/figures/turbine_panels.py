@@ -30,6 +30,7 @@ _PANELS = (
     ("efficiency", "efficiency", "ratio", "efficiency"),
     ("heat", "heat", "power", "heat into the oil"),
 )
+_SHADE = 0.22
 
 
 def turbine_panels(
@@ -58,7 +59,8 @@ def turbine_panels(
         Torque, efficiency, heat. Artists worth finding have a gid: ``turbine-torque-stable-ROW``,
         ``efficiency-stable-ROW``, ``heat-stable-ROW`` (and ``-unstable-``), ``PANEL-stall-point``,
         ``PANEL-coupling-point``, ``PANEL-governed-limit-point``, ``efficiency-best-point``,
-        ``working-range-N`` and ``NAME-label``.
+        ``working-range-N`` and ``NAME-label``;
+        of an estimated converter ``PANEL-band``, the least and the most of it.
 
     Raises
     ------
@@ -91,6 +93,8 @@ def turbine_panels(
             ax.axvline(0.0, color=style.SLATE, linewidth=0.9, gid=f"{panel}-standstill")
         if ax.get_ylim()[0] < 0:
             ax.axhline(0.0, color=style.SLATE, linewidth=0.9)
+        if result.alternatives:
+            _draw_spread(ax, result, panel, name, dimension, system)
         for run in runs:
             _draw_run(ax, run, panel, name, dimension, system)
     size = style.sizes(font_scale).label
@@ -144,6 +148,17 @@ def _draw_run(
     x = _shown(run.columns["turbine_speed"], "angular_speed", system)
     y = _shown(_drawn(run, name), dimension, system)
     ax.plot(x, y, gid=f"{panel}-{run.gid}", zorder=4, **look)
+
+
+def _draw_spread(
+    ax: Axes, result: MatchResult, panel: str, name: str, dimension: str, system: System
+) -> None:
+    """Shade what lies between the least and the most that an estimated converter may give."""
+    speed, *ends = result.spread_over_turbine_speed(name)
+    low, high = (_shown(values, dimension, system) for values in ends)
+    at = _shown(speed, "angular_speed", system)
+    shade = ax.fill_between(at, low, high, color=style.STROKES[panel].color, gid=f"{panel}-band")
+    shade.set(alpha=_SHADE, linewidth=0.0, zorder=2)
 
 
 def _draw_ranges(axes: Sequence[Axes], result: MatchResult, system: System) -> None:

@@ -39,6 +39,7 @@ WORDS: dict[str, str] = {
     "coupling-loses-multiplication": "without the stator torque multiplication is lost",
     "coupling-not-reached": "coupling point not reached",
     "coupling-stated-late": "coupling point stated too high",
+    "converter-from-stall-datum": "converter estimated from its stall alone",
     "coupling-torque-ratio-off": "torque ratio not 1 at the coupling point",
     "creep-at-idle": "creeps at idle",
     "crowd-limited-by-grip": "crowding traction-limited",

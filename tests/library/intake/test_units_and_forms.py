@@ -49,6 +49,16 @@ def test_torque_at_a_speed_in_every_unit_agrees_with_pint(speed, torque):
     np.testing.assert_allclose(converter.capacity, CAPACITY, rtol=1e-12)
 
 
+@pytest.mark.parametrize("speed", SPEED_UNITS)
+@pytest.mark.parametrize("torque", TORQUE_UNITS)
+def test_speed_at_a_torque_in_every_unit_agrees_with_pint(speed, torque):
+    held = round(UREG.Quantity(150.0, "N*m").to(TORQUE_UNITS[torque]).magnitude, 6)
+    load = UREG.Quantity(held, TORQUE_UNITS[torque]).to("N*m").magnitude
+    n = UREG.Quantity(np.sqrt(load / CAPACITY), "rad/s").to(SPEED_UNITS[speed]).magnitude
+    converter = accepted(f"Input speed at {held!r} {torque} ({speed})", n.tolist(), decimal=".")
+    np.testing.assert_allclose(converter.capacity, CAPACITY, rtol=1e-12)
+
+
 @pytest.mark.parametrize("power", POWER_UNITS)
 def test_power_at_a_speed_in_every_unit_agrees_with_pint(power):
     w = UREG.Quantity(2000.0, "rpm").to("rad/s").magnitude

@@ -96,6 +96,7 @@ def test_clicks_a_pixel_off_keep_the_stall_point_and_the_stated_error(tmp_path, 
     assert np.all(np.abs(torque.values - true) <= torque.tolerance)
 
 
+@pytest.mark.slow
 def test_marks_can_be_kept_as_a_file_beside_the_picture(tmp_path):
     chosen = picker(tmp_path)
     (tmp_path / "chart.toml").write_text(chosen.toml(), encoding="utf-8")

@@ -96,6 +96,7 @@ class Reader(HTMLParser):
 # --- web page ------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_names_that_look_like_markup_stay_names(page):
     assert "<script" not in page
     assert "&lt;script&gt;alert(&#34;x&#34;)&lt;/script&gt; &amp; &lt;b&gt;" in page
@@ -138,6 +139,7 @@ def test_missing_value_is_an_error_and_not_a_gap():
         template("report.html.j2").render(report={"title": "t"}, pictures={})
 
 
+@pytest.mark.slow
 def test_report_in_us_units_has_no_metric_torque(result):
     words = " ".join(Reader(report_html(report_of(result, "us"))).words)
     assert "lbf·ft" in words
@@ -170,6 +172,7 @@ def test_claims_are_set_against_our_figures(report):
     assert sum(item.startswith(claim) for item in first)
 
 
+@pytest.mark.slow
 def test_without_tolerances_the_report_says_that_nothing_was_drawn():
     report = report_of(run_study(study()))
     words = [block.text for block in report.sections[0].parts if block.kind == "paragraph"]
@@ -199,6 +202,7 @@ def small(text="One paragraph.", rows=3, paper="a4"):
 
 
 # ISO 216: A4 is 210 mm x 297 mm; ANSI/ASME Y14.1: size A is 8.5 in x 11 in.
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("paper", "width", "height"), [("a4", 210 / 25.4, 297 / 25.4), ("letter", 8.5, 11.0)]
 )
@@ -211,6 +215,7 @@ def test_pdf_has_its_paper_and_is_the_same_each_time(paper, width, height):
     assert list(size) == pytest.approx([width * 72, height * 72], abs=0.5)
 
 
+@pytest.mark.slow
 def test_us_units_are_printed_on_letter(result):
     assert report_of(result).paper == "a4"
     assert report_of(result, "us").paper == "letter"

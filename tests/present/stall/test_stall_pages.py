@@ -85,6 +85,7 @@ def test_names_cannot_bring_markup(found):
     assert "&lt;script&gt;" in page
 
 
+@pytest.mark.slow
 def test_pdf_is_one_page_with_nothing_beyond_its_edges(found, tmp_path):
     figure = sheet_figure(sheet_of(found))
     figure.canvas.draw()
@@ -98,6 +99,7 @@ def test_pdf_is_one_page_with_nothing_beyond_its_edges(found, tmp_path):
     assert len(re.findall(rb"/Type /Page\b", path.read_bytes())) == 1
 
 
+@pytest.mark.slow
 @pytest.mark.browser
 @pytest.mark.skipif(CHROMIUM is None, reason="no Chromium on this system")
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
