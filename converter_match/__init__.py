@@ -31,12 +31,14 @@ from converter_match.version import __version__
 if TYPE_CHECKING:  # what an editor and the type checker see; the same names as in _HOME
     from converter_match.answer.noted import Answer
     from converter_match.api import figures
-    from converter_match.api.data import check, identify, intake
+    from converter_match.api.data import check, full_throttle, identify, intake
     from converter_match.api.files import copy, read, write
     from converter_match.api.match import (
         arrange,
         blading_for,
         from_blading,
+        governed_lower,
+        over_duty,
         points,
         solve,
         velocity_triangles,
@@ -64,6 +66,7 @@ if TYPE_CHECKING:  # what an editor and the type checker see; the same names as 
     from converter_match.components.site import Site
     from converter_match.components.surface import Surface
     from converter_match.errors import InputError
+    from converter_match.library.published_run import published
     from converter_match.library.shipped import shipped
     from converter_match.notes import Note
     from converter_match.present.notebook.answer import show
@@ -103,15 +106,19 @@ _HOME = {
     "figures": "api",
     "from_blading": "api.match",
     "from_si": "units",
+    "full_throttle": "api.data",
+    "governed_lower": "api.match",
     "haul": "api.wheels",
     "hold": "api.stall",
     "identify": "api.data",
     "intake": "api.data",
     "lesson": "api.notebook",
     "notes_of": "api.notebook",
+    "over_duty": "api.match",
     "pick_chart": "api.notebook",
     "picture": "present.notebook.picture",
     "points": "api.match",
+    "published": "library.published_run",
     "rank": "api.studies",
     "read": "api.files",
     "refusal": "present.notebook.picture",
@@ -167,15 +174,19 @@ __all__ = [
     "figures",
     "from_blading",
     "from_si",
+    "full_throttle",
+    "governed_lower",
     "haul",
     "hold",
     "identify",
     "intake",
     "lesson",
     "notes_of",
+    "over_duty",
     "pick_chart",
     "picture",
     "points",
+    "published",
     "rank",
     "read",
     "refusal",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from converter_match.api.door import Quantity, optional, quantity
+from converter_match.api.door import Quantity, optional, part, quantity
 from converter_match.errors import InputError
 from converter_match.library.files import FilePath
 from converter_match.units.written import si_of
@@ -13,7 +13,9 @@ if TYPE_CHECKING:
     from converter_match.components.converter import Converter
     from converter_match.components.driveline import Driveline
     from converter_match.components.engine import Engine
+    from converter_match.components.full_throttle import FullThrottleRun
     from converter_match.components.machine import Load, Machine
+    from converter_match.judgement.identify.full_throttle import FirstGear
     from converter_match.judgement.identify.result import Identification
     from converter_match.library.checked import CheckedFile
     from converter_match.library.intake.draft import Draft
@@ -111,6 +113,68 @@ def check(file: FilePath) -> CheckedFile:
     from converter_match.library.shipped import find
 
     return check_file(str(find(None, file)))
+
+
+def full_throttle(
+    run: FullThrottleRun,
+    converter: Converter,
+    *,
+    mass: Quantity,
+    first_gear: tuple[Quantity, Quantity],
+    turning: Quantity = 0.03,
+    rolling_resistance: Quantity = 0.012,
+    drag_area: Quantity = 1.3,
+) -> FirstGear:
+    """Hold a measured full-throttle run against the bench curve of its converter.
+
+    Parameters
+    ----------
+    run : FullThrottleRun
+        From `published`.
+    converter : Converter
+        As on the bench.
+    mass : float or str
+        Of the vehicle: [kg], or a text with its unit.
+    first_gear : (float or str, float or str)
+        Times between which it runs in first gear [s].
+    turning, rolling_resistance : float or str
+        Turning parts as a share of the mass, rolling resistance as one of the weight; or texts in
+        percent. Common practice, no source.
+    drag_area : float or str
+        Drag coefficient times frontal area [m^2]. Common practice, no source.
+
+    Returns
+    -------
+    FirstGear
+        Driveline efficiency and engine torque; its `next_gear` predicts another gear, `identified`
+        takes the run for a log. Drawn by `figures.measured_run`.
+
+    Raises
+    ------
+    InputError
+        If one of them is no such part, or too few rows lie in first gear.
+
+    Examples
+    --------
+    >>> import converter_match as cm
+    >>> run, bench = cm.published("full_throttle_run"), cm.published("converter_273mm")
+    >>> first = cm.full_throttle(run, bench, mass="5900 lb", first_gear=(0.75, 7.0))
+    >>> 0.9 < first.efficiency < 1.0
+    True
+    """
+    from converter_match.components.converter import Converter
+    from converter_match.components.full_throttle import FullThrottleRun
+    from converter_match.judgement.identify.full_throttle import FirstGear, RoadAssumed
+
+    low, high = (si_of(time, "time", "first_gear") for time in first_gear)
+    road = RoadAssumed(
+        mass=si_of(mass, "mass", "mass"),
+        turning=si_of(turning, "weight_share", "turning"),
+        rolling=si_of(rolling_resistance, "weight_share", "rolling_resistance"),
+        drag_area=si_of(drag_area, "area", "drag_area"),
+    )
+    bench = part(converter, Converter, "converter")
+    return FirstGear(part(run, FullThrottleRun, "run"), bench, road, (low, high))
 
 
 def identify(

@@ -11,6 +11,7 @@ from converter_match.units.written import si_of
 
 if TYPE_CHECKING:
     from converter_match.components.converter import Converter
+    from converter_match.components.duty_points import DutyPoints
     from converter_match.components.engine import Engine
     from converter_match.components.fuel_map import FuelMap
     from converter_match.components.route import Route, ShortCycle
@@ -178,6 +179,17 @@ def cycle_of(value: object) -> ShortCycle:
     if isinstance(value, ShortCycle):
         return value
     return read_cycle(find("cycles", _path(value, "cycle", "loader-truck-loading")))
+
+
+def duty_of(value: object) -> DutyPoints:
+    """Return a duty that is given as it is, by its file, or by the id of a shipped one."""
+    from converter_match.components.duty_points import DutyPoints
+    from converter_match.library.duty_csv import read_duty
+    from converter_match.library.shipped import find
+
+    if isinstance(value, DutyPoints):
+        return value
+    return read_duty(find("duties", _path(value, "duty", "loader-loading-shift")))
 
 
 def fuel_map_of(value: object) -> FuelMap | None:

@@ -18,6 +18,7 @@ puts it into a file, `picture` into a notebook with its words. None computes any
 ``trend``             stall tests of one machine over time
 ``fleet``             the last stall test of every machine
 ``identification``    a characteristic from a machine's own log
+``measured_run``      a measured run beside what its converter's bench curve makes of it
 ``draft``             what was understood of a sheet
 ``uncertainty``       how sure a study is
 ``practice_chart``    a chart to practise reading on
@@ -39,6 +40,7 @@ if TYPE_CHECKING:
     from converter_match.present.figures.characteristic import characteristic
     from converter_match.present.figures.identify import identify_figure as identification
     from converter_match.present.figures.intake import draft_figure as draft
+    from converter_match.present.figures.measured_run import measured_run_figure as measured_run
     from converter_match.present.figures.overlay import overlay
     from converter_match.present.figures.practice_chart import practice_chart
     from converter_match.present.figures.route import route_figure as haul
@@ -91,6 +93,11 @@ _DRAWN: dict[str, tuple[str, str, str | None]] = {
         "identify_figure",
         f"{_JUDGED}.identify.result.Identification",
     ),
+    "measured_run": (
+        "figures.measured_run",
+        "measured_run_figure",
+        f"{_JUDGED}.identify.full_throttle.NextGear",
+    ),
     "overlay": ("figures.overlay", "overlay", f"{_JUDGED}.match.result.MatchResult"),
     "practice_chart": (
         "figures.practice_chart",
@@ -131,6 +138,7 @@ __all__ = [
     "fleet",
     "haul",
     "identification",
+    "measured_run",
     "overlay",
     "practice_chart",
     "tractive",

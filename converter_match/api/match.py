@@ -4,18 +4,24 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from converter_match.api.door import Quantity, pair_of, part, where_of
+from converter_match.api.door import Quantity, duty_of, pair_of, part, quantities, where_of
+from converter_match.library.files import FilePath
 from converter_match.units.written import si_of
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from numpy.typing import ArrayLike
 
     from converter_match.components.arrangement import Arrangement
     from converter_match.components.blading import BladingGeometry, Mounting
     from converter_match.components.converter import Converter
+    from converter_match.components.duty_points import DutyPoints
     from converter_match.components.engine import Engine
     from converter_match.components.site import Site
     from converter_match.judgement.arrangement.solve import ArrangedResult
+    from converter_match.judgement.match.duty import DutyResult
+    from converter_match.judgement.match.governed import GovernedLower
     from converter_match.judgement.match.result import MatchResult
     from converter_match.physics.converter.velocity_triangles import VelocityTriangles
     from converter_match.physics.match.match_set import MatchSet
@@ -110,6 +116,73 @@ def arrange(
         part(arrangement, Arrangement, "arrangement"),
         **where_of(site, hydraulic_torque),
     )
+
+
+def over_duty(match: MatchResult, duty: DutyPoints | FilePath) -> DutyResult:
+    """Run a pair over a duty: shares of the time at turbine speeds or speed ratios.
+
+    Parameters
+    ----------
+    match : MatchResult
+    duty : DutyPoints, str or path-like
+        From `read`, a CSV file, or the id of a shipped one.
+
+    Returns
+    -------
+    DutyResult
+        Mean output power, efficiency, heat and fuel, and every point.
+
+    Raises
+    ------
+    InputError
+        If one of them is no such thing, or the shares do not add up to one.
+
+    Examples
+    --------
+    >>> import converter_match as cm
+    >>> match = cm.solve(*cm.read("six-cylinder-7l-185kw", "single-stage-345mm-tight"))
+    >>> done = cm.over_duty(match, "loader-loading-shift")
+    >>> done.mean_output_power < match.greatest_output
+    True
+    """
+    from converter_match.judgement.match.duty import over_duty
+    from converter_match.judgement.match.result import MatchResult
+
+    return over_duty(part(match, MatchResult, "match"), duty_of(duty))
+
+
+def governed_lower(match: MatchResult, high_idle: Iterable[Quantity]) -> GovernedLower:
+    """Match a pair at lower settings of the governor, with fuel, and judge whether it suits.
+
+    Parameters
+    ----------
+    match : MatchResult
+        At the full setting.
+    high_idle : iterable of (float or str)
+        High idle turned down to: [rad/s], or texts with their unit.
+
+    Returns
+    -------
+    GovernedLower
+
+    Raises
+    ------
+    InputError
+        If the engine is not governed by speed, or one is no setting of its governor.
+
+    Examples
+    --------
+    >>> import converter_match as cm
+    >>> match = cm.solve(*cm.read("six-cylinder-7l-185kw", "single-stage-345mm-tight"))
+    >>> lower = cm.governed_lower(match, ["2200 rpm", "1800 rpm"])
+    >>> [not setting.against for setting in lower.settings]
+    [True, True, False]
+    """
+    from converter_match.judgement.match.governed import governed_lower
+    from converter_match.judgement.match.result import MatchResult
+
+    speeds = quantities(high_idle, "angular_speed", "high_idle")
+    return governed_lower(part(match, MatchResult, "match"), speeds)
 
 
 def from_blading(blading: BladingGeometry, *, mounting: Mounting | None = None) -> Converter:

@@ -30,7 +30,9 @@ examples:
   converter-match solve --engine my-engine.toml --converter my-converter.toml \\
       --altitude '6500 ft' --air-temperature '95 degF' --hydraulic-torque '90 lbf.ft' \\
       --units us --figure overlay.png
-  converter-match solve --engine my-engine.toml --converter my-converter.toml --json"""
+  converter-match solve --engine my-engine.toml --converter my-converter.toml --json
+  converter-match solve --engine my-engine.toml --converter my-converter.toml \\
+      --duty loader-loading-shift --governed '2200, 2000'"""
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -47,6 +49,18 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="FILE",
         help="arrangement file, or the id of a shipped one: clutches, torque divider, hydraulics, "
         "stator, engine braking, part load",
+    )
+    asked = parser.add_argument_group("what else is asked of the pair")
+    asked.add_argument(
+        "--duty",
+        metavar="FILE",
+        help="duty (CSV: turbine speed or speed ratio, pump torque, share of the time), or the id "
+        "of a shipped one: means over it",
+    )
+    asked.add_argument(
+        "--governed",
+        metavar="RPM",
+        help="lower settings of the governor, '2200, 2000': high idle turned down to [rpm]",
     )
     output = parser.add_argument_group("output")
     output.add_argument("--json", action="store_true", help="print the whole result as JSON")
@@ -86,7 +100,7 @@ def run(args: argparse.Namespace) -> int:
         result = arranged.match
     else:
         result = solve(engine, converter, site=site, hydraulic_torque=hydraulic_torque)
-    result = _with_odd(result, odd)
+    result = _asked(_with_odd(result, odd), args)
     arranged = replace(arranged, match=result) if arranged else None
     if args.arrangement_figure:
         options.write_arrangement_figure(arranged, args)
@@ -103,6 +117,39 @@ def run(args: argparse.Namespace) -> int:
     else:
         options.say_answer(answer, args.units)
     return FAILS if result.fails else 0
+
+
+def _asked(result: MatchResult, args: argparse.Namespace) -> MatchResult:
+    """Return a result with what else was asked of the pair behind it."""
+    if args.duty is not None:
+        from converter_match.judgement.match.duty import over_duty
+        from converter_match.library.duty_csv import read_duty
+        from converter_match.library.shipped import find
+
+        result = result.with_beside(over_duty(result, read_duty(find("duties", args.duty))))
+    if args.governed is not None:
+        from converter_match.judgement.match.governed import governed_lower
+
+        lower = governed_lower(result, _settings(result, args.governed))
+        result = result.with_beside(lower)
+    return result
+
+
+def _settings(result: MatchResult, text: str) -> list[float]:
+    """Return the settings of a list [rad/s]."""
+    from converter_match.judgement.match.governed import check_setting
+
+    settings = []
+    for part in text.split(","):
+        setting = options.in_si(part, "--governed", "angular_speed", "rpm")
+        assert setting is not None  # a part is a text
+        try:
+            check_setting(result.engine, setting)
+        except InputError as error:
+            typed = options.Typed("--governed", part.strip(), error.expected)
+            raise options.as_typed(error, {"governed": typed}) from None
+        settings.append(setting)
+    return settings
 
 
 def _odd(files: Iterable[tuple[str, Any]]) -> list[Note]:

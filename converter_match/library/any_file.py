@@ -20,6 +20,7 @@ _READERS: Mapping[str, tuple[str, str]] = MappingProxyType(
         "surfaces": ("surfaces", "read_surfaces"),
         "route": ("route_csv", "read_route"),
         "cycle": ("cycle_csv", "read_cycle"),
+        "duty": ("duty_csv", "read_duty"),
         "fuel map": ("fuel_csv", "read_fuel_map"),
         "stall log": ("stall_log", "read_log"),
         "readings": ("stall_readings", "read_readings"),
@@ -45,7 +46,7 @@ def read_any(path: FilePath) -> Any:
 
     Returns
     -------
-    Engine, Converter, ..., Study, Route, ShortCycle, FuelMap, or tuple
+    Engine, Converter, ..., Study, Route, ShortCycle, DutyPoints, FuelMap, or tuple
         A tuple of `Surface`, `LogRow` or `StallReading` from a file of such rows.
 
     Raises

@@ -152,6 +152,7 @@ def _toml(path: str) -> CheckedFile:
 def _table_readers(path: str, surfaces: tuple[Surface, ...] | None) -> dict[str, Callable[[], str]]:
     """Return, by kind of table, what reads it and says how much there is."""
     from converter_match.library.cycle_csv import read_cycle
+    from converter_match.library.duty_csv import read_duty
     from converter_match.library.fuel_csv import read_fuel_map
     from converter_match.library.intake.mapping import read_mapping
     from converter_match.library.route_csv import read_route
@@ -164,6 +165,7 @@ def _table_readers(path: str, surfaces: tuple[Surface, ...] | None) -> dict[str,
         "surfaces": lambda: _many(read_surfaces(path), "surface"),
         "route": lambda: _many(read_route(path, surfaces).length, "segment"),
         "cycle": lambda: _many(read_cycle(path, surfaces).phases, "phase"),
+        "duty": lambda: _many(read_duty(path).label, "point"),
         "fuel map": lambda: _many(read_fuel_map(path).rate.ravel(), "point"),
         "machine log": lambda: _machine_log(path),
         "readings": lambda: _many(read_readings(path), "reading"),

@@ -56,6 +56,8 @@ TABLES = (
     ),
     FileKind("route", "a haul route", "route and size --route", frozenset({"length", "grade"})),
     FileKind("cycle", "a short cycle", "route --cycle", frozenset({"phase", "kind"})),
+    FileKind("duty", "a duty", "solve --duty, or a study", frozenset({"share", "turbine speed"})),
+    FileKind("duty", "a duty", "solve --duty, or a study", frozenset({"share", "speed ratio"})),
     FileKind("fuel map", "a fuel map", "route --fuel-map", frozenset({"speed", "torque", "rate"})),
     FileKind("fuel map", "a fuel map", "route --fuel-map", frozenset({"speed", "torque", "bsfc"})),
     FileKind(

@@ -13,7 +13,7 @@ from converter_match.library.files import FilePath
 from converter_match.library.read import read_component
 
 _MOST_FILES = 1000
-_TABLES = ("routes", "cycles", "logs")  # kinds whose files are tables
+_TABLES = ("routes", "cycles", "duties", "logs")  # kinds whose files are tables
 
 
 def data_folder() -> Path:

@@ -34,6 +34,7 @@ _FOLDERS = {
     "machine": "machines",
     "sites": "sites",
     "routes": "routes",
+    "points": "duties",
     "surfaces": "surfaces",
 }
 

@@ -16,6 +16,7 @@ from converter_match.components.surface import Surface
 from converter_match.errors import NO_SUCH_FILE, InputError, did_you_mean, place_text
 from converter_match.library.assemble.places import said_in_file_words
 from converter_match.library.check import study_oddities
+from converter_match.library.duty_csv import read_duty
 from converter_match.library.files import FilePath, TomlFile, read_bytes, read_toml
 from converter_match.library.misread import misreadings
 from converter_match.library.paths import moved
@@ -273,6 +274,8 @@ class _Reader:
             path = self._found(place, name, find_route)
             routes.append(self._taken(place, name, path, lambda p: read_route(p, surfaces)))
         changes: dict[str, Any] = {}
+        if table.points is not None:
+            changes["points"] = self._read("duty.points", table.points, "duties", read_duty)
         if table.grades is not None:
             changes["grades"] = tuple(float(grade) for grade in table.grades.si)
         places: dict[str, Any] = {

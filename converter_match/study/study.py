@@ -19,6 +19,7 @@ from converter_match.components.base import (
 )
 from converter_match.components.converter import Converter
 from converter_match.components.driveline import Driveline
+from converter_match.components.duty_points import DutyPoints
 from converter_match.components.engine import Engine, SpeedTable
 from converter_match.components.machine import LOADS, Load, Machine
 from converter_match.components.route import Route
@@ -125,6 +126,8 @@ class Duty(Component):
         combination has no pump table for it. Above zero, everything is looked at with and without
         it.
     routes : tuple of Route
+    points : DutyPoints, optional
+        The duty as a weighted table: the means over it are compared.
     """
 
     surface: Surface | None = None
@@ -133,6 +136,7 @@ class Duty(Component):
     continuous_grade: float | None = None
     hydraulic_torque: float = 0.0
     routes: tuple[Route, ...] = ()
+    points: DutyPoints | None = field(default=None, metadata={LATER: True})
 
     def __post_init__(self) -> None:
         freeze_tuples(self, "grades", "routes")

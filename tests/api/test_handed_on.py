@@ -61,6 +61,14 @@ CASES = {
         (ground(),), {"to_speed": 10.0, "load": "empty", "grade": 0.02, "gear": "3",
         "method": "dynamic"},
     ),
+    "over_duty": (
+        "judgement.match.duty.over_duty", "m", {"duty": "loader-loading-shift"},
+        (cm.read("loader-loading-shift"),), {},
+    ),
+    "governed_lower": (
+        "judgement.match.governed.governed_lower", "m", {"high_idle": ["2200 rpm", 200.0]},
+        ((pytest.approx(230.383461), 200.0),), {},
+    ),
     "haul": (
         "judgement.haul.haul.haul", "mlt", {"route": "quarry-to-crusher", "braking": "1.2 m/s2",
         "oil_start": "60 degC"}, (cm.read("quarry-to-crusher"),), {"fuel_map": None,

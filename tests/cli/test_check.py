@@ -35,6 +35,7 @@ def check(capsys, *argv):
     [
         ("routes/quarry-to-crusher.csv", "route 'quarry-to-crusher' can be read, 14 segments"),
         ("routes/too-steep.csv", "route 'too-steep' can be read, 4 segments"),
+        ("duties/loader-loading-shift.csv", "duty 'loader-loading-shift' can be read, 6 points"),
         ("cycles/loader-truck-loading.csv", "cycle 'loader-truck-loading' can be read, 6 phases"),
         ("logs/loader-shift.csv", "machine log 'loader-shift' can be read, 7920 rows"),
         ("logs/stall-tests.csv", "stall log 'stall-tests' can be read, 10 tests"),

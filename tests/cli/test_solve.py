@@ -300,3 +300,38 @@ def test_sound_files_gain_no_warning(capsys):
     assert [
         p for kind in kinds for p in shipped(kind).values() if oddities(read_component(p))
     ] == []
+
+
+def test_duty_and_lower_governor_stand_behind_the_match_and_in_the_json(capsys):
+    pair = ("solve", "--engine", ENGINE, "--converter", CONVERTER)
+    asked = (*pair, "--duty", "loader-loading-shift", "--governed", "2200, 1800 rpm")
+    status, out, _ = run(capsys, *asked)
+    assert status == 0
+    assert out.index("stall") < out.index("Duty: ") < out.index("Governed lower: ")
+    _, out, _ = run(capsys, *asked, "--json")
+    data = json.loads(out)
+    assert len(data["duty"]["points"]) == 6
+    settings = data["governed_lower"]["settings"]
+    assert [row["no_load_speed_rpm"] for row in settings] == pytest.approx([2380, 2200, 1800])
+    assert "does-not-suit-governed" in {note["code"] for note in data["warnings"]}
+    _, plain, _ = run(capsys, *pair, "--json")
+    assert not {"duty", "governed_lower"} & set(json.loads(plain))
+
+
+def test_duty_that_the_pair_cannot_run_is_exit_status_3(capsys, tmp_path):
+    path = tmp_path / "fast.csv"
+    path.write_text("turbine speed [rpm],share [%]\n900,50\n4000,50\n", encoding="utf-8")
+    status, out, _ = run(
+        capsys, "solve", "--engine", ENGINE, "--converter", CONVERTER, "--duty", str(path)
+    )
+    assert status == 3
+    assert "[duty-too-fast]" in out
+
+
+@pytest.mark.parametrize("given", ["fast", "2500", "2200,,1800"])
+def test_setting_that_is_none_is_refused_with_its_option(capsys, given):
+    status, out, err = run(
+        capsys, "solve", "--engine", ENGINE, "--converter", CONVERTER, "--governed", given
+    )
+    assert (status, out) == (2, "")
+    assert "--governed" in err

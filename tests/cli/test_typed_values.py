@@ -26,7 +26,10 @@ CONDITIONS = {
     "--hydraulic-torque": ((SIGN,), "kW"),
 }
 VERBS = {
-    ("solve", *PAIR): CONDITIONS | {"--diameter": ((SIGN, ZERO, HUGE), "kW")},
+    ("solve", *PAIR): CONDITIONS | {
+        "--diameter": ((SIGN, ZERO, HUGE), "kW"),
+        "--governed": ((SIGN, ZERO, HUGE), "kW"),
+    },
     ("tractive", *LOADER): CONDITIONS
     | {
         "--rolling-resistance": ((SIGN, HUGE), "kW"),

@@ -14,8 +14,11 @@ from converter_match.components.arrangement import (
     PartLoadDuty,
     Permissions,
 )
+from converter_match.components.duty_points import DutyPoints
 from converter_match.components.site import Site
 from converter_match.judgement.haul.haul import haul
+from converter_match.judgement.match.duty import over_duty
+from converter_match.judgement.match.governed import governed_lower
 from converter_match.judgement.match.solve import solve
 from converter_match.judgement.sizing.engine_wanted import torque_wanted
 from converter_match.judgement.sizing.size import size_for_speed
@@ -90,6 +93,36 @@ def test_keys_of_a_match():
         (top): engine converter site hydraulic_torque_nm stall_speed_band_rpm stall
         (top): stall_from_high_idle coupling best_efficiency best_efficiency_in_conversion
         (top): indices efficiency_ranges governed_limit idle_in_gear points warnings assumptions
+    """)  # fmt: skip
+
+
+def test_keys_of_what_else_is_asked_of_a_match():
+    match = solve(engine(), converter())
+    points = DutyPoints(
+        id="day", name="A day", source="a test", label=("stall",), share=[1.0],
+        speed_ratio=[0.0], turbine_speed=[float("nan")],
+    )  # fmt: skip
+    found = keys(over_duty(match, points))
+    assert found == with_its_notes(found, """
+        (top): duty warnings assumptions
+        duty: id name source fingerprint mean_output_power_kw mean_efficiency work_efficiency
+        duty: mean_heat_kw mean_fuel_kg_per_h mean_specific_fuel_g_per_kwh points
+        duty.points[]: point share_percent pump_torque_nm speed_ratio engine_speed_rpm
+        duty.points[]: turbine_speed_rpm turbine_torque_nm output_power_kw heat_kw
+        duty.points[]: fuel_rate_kg_per_h runs
+    """)  # fmt: skip
+    found = keys(governed_lower(match, [2000 * RPM]))
+    assert found == with_its_notes(found, """
+        (top): governed_lower warnings assumptions
+        governed_lower: settings part_load
+        governed_lower.settings[]: no_load_speed_rpm governed_speed_rpm governed_power_kw
+        governed_lower.settings[]: stall_speed_rpm stall_turbine_torque_nm stall_fuel_kg_per_h
+        governed_lower.settings[]: greatest_output_kw mean_output_power_kw mean_efficiency
+        governed_lower.settings[]: mean_specific_fuel_g_per_kwh single_match stall_below_governor
+        governed_lower.settings[]: rated_power_usable suits
+        governed_lower.part_load[]: no_load_speed_rpm speed_ratio engine_speed_rpm
+        governed_lower.part_load[]: turbine_speed_rpm turbine_torque_nm output_power_kw efficiency
+        governed_lower.part_load[]: fuel_rate_kg_per_h specific_fuel_g_per_kwh
     """)  # fmt: skip
 
 

@@ -10,6 +10,7 @@ from converter_match.answer.block import Block, Heading
 from converter_match.answer.csv_table import block_csv
 from converter_match.errors import InputError
 from converter_match.library.cycle_csv import read_cycle
+from converter_match.library.duty_csv import read_duty
 from converter_match.library.fuel_csv import read_fuel_map
 from converter_match.library.machine_log import MachineLog
 from converter_match.library.route_csv import read_route
@@ -41,6 +42,7 @@ def log_of(path):
 READERS = {
     "route": (read_route, find("routes", "quarry-to-crusher"), lambda it: it.fingerprint()),
     "cycle": (read_cycle, find("cycles", "loader-truck-loading"), lambda it: it.fingerprint()),
+    "duty": (read_duty, find("duties", "loader-loading-shift"), lambda it: it.fingerprint()),
     "fuel map": (read_fuel_map, FUEL, lambda it: it.fingerprint()),
     "readings": (read_readings, READINGS, repr),
     "surfaces": (read_surfaces, data_folder() / "published" / "surfaces.csv", repr),

@@ -21,6 +21,7 @@ TASKS = {
     "bring-in-data",
     "special-drives",
     "lesson",
+    "against-a-real-machine",
 }
 each_notebook = pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.stem)
 

@@ -16,7 +16,8 @@ DATA = data_folder()
 SHEET = Path(__file__).resolve().parents[1] / "data" / "sheets" / "plain.csv"
 LINES: dict[str, tuple[str, ...]] = {
     "solve": ("solve", *PAIR, "--altitude", "2000", "--air-temperature", "30",
-              "--hydraulic-torque", "50", "--diameter", "350"),
+              "--hydraulic-torque", "50", "--diameter", "350", "--duty",
+              "loader-loading-shift", "--governed", "2200, 1800"),
     "arrangement": ("solve", "--engine", "six-cylinder-9l-240kw", "--converter",
                     "single-stage-380mm-tight", "--arrangement", "ore-hauler-lock-up", "--site",
                     "plateau-quarry-hot-day"),

@@ -23,6 +23,7 @@ from converter_match.judgement.match.solve import solve
 from converter_match.judgement.wheels.tractive import tractive
 from converter_match.library.check import oddities
 from converter_match.library.cycle_csv import read_cycle
+from converter_match.library.duty_csv import read_duty
 from converter_match.library.fuel_csv import read_fuel_map
 from converter_match.library.intake.reading import intake
 from converter_match.library.read import (
@@ -176,6 +177,7 @@ FUEL = "speed [rpm],torque [N.m],rate [kg/h]\n" + "".join(
 TABLES = {
     "route": (read_route, (DATA / "routes" / "quarry-to-crusher.csv").read_text("utf-8")),
     "cycle": (read_cycle, (DATA / "cycles" / "loader-truck-loading.csv").read_text("utf-8")),
+    "duty": (read_duty, (DATA / "duties" / "loader-loading-shift.csv").read_text("utf-8")),
     "surfaces": (read_surfaces, (DATA / "published" / "surfaces.csv").read_text("utf-8")),
     "fuel map": (read_fuel_map, FUEL),
     "stall log": (read_log, LOG),
@@ -201,7 +203,8 @@ def test_damaged_table_is_refused_in_one_line_or_read(kind, tmp_path, chance, ce
     except InputError as error:
         check_refusal(error, str(path))
         return
-    if kind not in ("route", "cycle"):  # no limit and no stop are infinite and missing there
+    # No limit and no stop are infinite and missing there; of speed and ratio one is.
+    if kind not in ("route", "cycle", "duty"):
         check_finite(found)
 
 

@@ -12,6 +12,8 @@ from converter_match.answer.block import Block, Heading, NoValue, Quantity
 from converter_match.answer.noted import PartOfAnswer
 from converter_match.judgement.decision import words
 from converter_match.judgement.haul.result import RouteResult
+from converter_match.judgement.match.duty import DutyResult
+from converter_match.judgement.match.result import MatchResult
 from converter_match.judgement.verdict.criteria_match import braking_power
 from converter_match.judgement.verdict.criteria_wheels import creep_effort, speed_on
 from converter_match.judgement.verdict.measure import figure_value
@@ -359,12 +361,30 @@ class _Entry(NamedTuple):
     family: str = ""
 
 
+# Figure, dimension, and whether more is better (1) or less (-1).
+_AVERAGES = (
+    ("mean_output_power", "power", 1),
+    ("mean_efficiency", "ratio", 1),
+    ("span", "ratio", 1),
+    ("mean_specific_fuel", "specific_fuel", -1),
+)
+_DUTY = (
+    ("mean_output_power", "power", 1),
+    ("mean_efficiency", "ratio", 1),
+    ("work_efficiency", "ratio", 1),
+    ("mean_heat", "power", -1),
+    ("mean_fuel", "fuel_rate", -1),
+    ("mean_specific_fuel", "specific_fuel", -1),
+)
+
+
 def _entry(
     name: str, dimension: str, better: int, value: float | None, key: str = "", **said: str
 ) -> _Entry:
     """Return an entry whose title stands in the words of this room."""
     title = words.FIGURES[name].format(**said)
-    return _Entry(key or name, title, dimension, better, value, name if "grade" in said else "")
+    family = name if {"grade", "level"} & set(said) else ""
+    return _Entry(key or name, title, dimension, better, value, family)
 
 
 def _of(thing: object, name: str) -> float | None:
@@ -388,11 +408,29 @@ def _figures(study: Study, item: Outcome) -> Iterator[_Entry]:
     yield _entry("high_idle", "angular_speed", 0, engine.high_idle)
     yield _entry("creep", "force", -1, creep_effort(item))
     yield _entry("braking", "power", 1, braking_power(item))
+    yield from _on_average(match)
+    if item.duty is not None:
+        yield from _over_duty(item.duty)
     if item.tractive is not None:
         yield from _at_wheels(study, item, item.tractive)
     for run in item.routes:
         if run is not None:
             yield from _on_route(run)
+
+
+def _on_average(match: MatchResult) -> Iterator[_Entry]:
+    """Yield the indices of the working range, from each level of efficiency."""
+    for index in match.indices:
+        level = f"{100 * index.level:.0f}"
+        for name, dimension, better in _AVERAGES:
+            value = _of(index, name)
+            yield _entry(name, dimension, better, value, f"{name}_{level}", level=level)
+
+
+def _over_duty(duty: DutyResult) -> Iterator[_Entry]:
+    for name, dimension, better in _DUTY:
+        value = _of(duty, name)
+        yield _entry(f"duty_{name}", dimension, better, value)
 
 
 def _at_wheels(study: Study, item: Outcome, wheels: TractiveResult) -> Iterator[_Entry]:

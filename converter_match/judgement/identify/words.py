@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from types import MappingProxyType
+
 from converter_match.answer.catalogue import Catalogue
 
 WORDS = Catalogue(
@@ -70,3 +72,43 @@ DRIVING = (
     (0.86, "steady climbs at full throttle at half to full speed of the gear, lock-up off"),
     (1.0, "light steady driving near the top speed of a gear, converter open, lock-up off"),
 )  # fmt: skip
+
+RUN = Catalogue(
+    {
+        "road-assumed": (
+            "assumption",
+            "Not measured, common practice, no source: turning parts {turning:weight_share .0f} of "
+            "the mass, rolling resistance {rolling:weight_share .1f} of the weight, drag area "
+            "{area:.1f} m2, air of 1.225 kg/m3.",
+        ),
+        "engine-ends-held": (
+            "assumption",
+            "Beyond the engine speeds of the first gear the fitted torque is held at its ends.",
+        ),
+        "inertia-in-fit": (
+            "assumption",
+            "The engine's inertia is not known: what speeding it up takes in first gear is taken "
+            "off the fitted torque. The next gear, where it speeds up more slowly, has that much "
+            "too little.",
+        ),
+    }
+)
+"""What a full-throttle run against a bench curve rests on."""
+
+RUN_TITLE = "First gear: driveline efficiency and engine torque"
+NEXT_TITLE = "The next gear, predicted from the first"
+ORIGINS = MappingProxyType(
+    {
+        "mass": "mass of the vehicle",
+        "turning": "turning parts, share of the mass",
+        "rolling": "rolling resistance, share of the weight",
+        "drag_area": "drag area [m2]",
+        "reduction": "turbine speed over road speed [rad/m]",
+        "rows": "rows that tell of the torque",
+        "efficiency": "driveline efficiency",
+        "scatter": "its scatter from row to row",
+        "slowest": "engine torque at the slowest row",
+        "fastest": "engine torque at the fastest row",
+    }
+)
+"""Number of a run -> what it is."""

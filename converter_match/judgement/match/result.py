@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
@@ -201,6 +201,8 @@ class MatchResult(Answer):
         Assumptions, warnings, exceeded limits and cautions, each with a stable code.
     alternatives : tuple of MatchResult
         With everything that an estimated converter may be as well.
+    beside : tuple of Block
+        What else was asked of the pair: a duty, lower governor settings.
     """
 
     engine: Engine
@@ -221,6 +223,17 @@ class MatchResult(Answer):
     locus: MatchSet
     notes: tuple[Note, ...]
     alternatives: tuple[MatchResult, ...] = ()
+    beside: tuple[Block, ...] = ()
+
+    def with_beside(self, answer: Answer) -> MatchResult:
+        """Return the same with another answer of this pair behind it: its blocks and its notes.
+
+        Parameters
+        ----------
+        answer : Answer
+        """
+        notes = tuple(dict.fromkeys((*self.notes, *answer.notes)))
+        return replace(self, beside=(*self.beside, *answer.blocks()), notes=notes)
 
     @property
     def absorbed_at_idle(self) -> float:
@@ -341,6 +354,7 @@ class MatchResult(Answer):
                 rows_key="",
                 in_text=False,
             ),
+            *self.beside,
         )
 
     def _table(self) -> Block:

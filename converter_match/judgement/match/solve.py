@@ -19,7 +19,7 @@ from converter_match.judgement.match.result import (
 )
 from converter_match.notes import Note
 from converter_match.physics.engine.fuel import fuel_law
-from converter_match.physics.engine.site_correction import site_effect
+from converter_match.physics.engine.site_correction import SiteEffect, site_effect
 from converter_match.physics.engine.supply import TorqueSupply, engine_supply
 from converter_match.physics.match.indices import MatchingIndices, matching_indices
 from converter_match.physics.match.solver import MatchSet, match
@@ -62,9 +62,23 @@ def solve(
     -----
     At every speed ratio, ``T_net(omega) = C(nu) omega^2``; see `physics.match.solver`.
     """
-    low, high = converter.domain
     converter.require_stall()
-    effect = site_effect(engine, site)
+    return solve_in(engine, converter, site_effect(engine, site), hydraulic_torque=hydraulic_torque)
+
+
+def solve_in(
+    engine: Engine, converter: Converter, effect: SiteEffect, *, hydraulic_torque: float = 0.0
+) -> MatchResult:
+    """Match an engine with a converter where it is known what the site does to the engine.
+
+    Parameters
+    ----------
+    engine, converter, hydraulic_torque : Engine, Converter, float
+        As in `solve`.
+    effect : SiteEffect
+        A governor that is turned down does not change it.
+    """
+    low, high = converter.domain
     supply = engine_supply(
         engine, torque_factor=effect.torque_factor, hydraulic_torque=hydraulic_torque
     )
@@ -99,7 +113,7 @@ def solve(
     notes += _engine_limit_notes(engine, locus)
     notes += differing(engine, converter)
     others = tuple(
-        solve(engine, other, site=site, hydraulic_torque=hydraulic_torque)
+        solve_in(engine, other, effect, hydraulic_torque=hydraulic_torque)
         for other in converter.alternatives
     )
     notes += _estimate_notes(notes, others)

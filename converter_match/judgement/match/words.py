@@ -97,6 +97,36 @@ NOTES = Catalogue(
             "{limit:angular_speed .0f} that the engine's file states: one of the two is wrong, or "
             "the governor is set too high.",
         ),
+        "duty-at-full-throttle": (
+            "assumption",
+            "Every point of the duty is taken at full throttle; time at part throttle or at idle "
+            "is not in it.",
+        ),
+        "duty-without-pumps": (
+            "assumption",
+            "The duty says nothing about the pumps: {torque:torque .0f} at the flywheel at every "
+            "point, as in the match, beside pumps that the engine drives by a table.",
+        ),
+        "duty-beyond-data": (
+            "limit",
+            "Duty, {point} ({share:weight_share .0f} of the time): speed ratio {ratio:.2f} is "
+            "outside the converter's data, which end at {last:.2f}. No means are given.",
+        ),
+        "duty-too-fast": (
+            "limit",
+            "Duty, {point} ({share:weight_share .0f} of the time): the turbine is to run at "
+            "{speed:angular_speed .0f}, and the pair drives it to {fastest:angular_speed .0f} at "
+            "most. No means are given.",
+        ),
+        "duty-no-match": (
+            "limit",
+            "Duty, {point} ({share:weight_share .0f} of the time): engine and converter do not run "
+            "together there, after what the pumps take. No means are given.",
+        ),
+        "does-not-suit-governed": (
+            "warning",
+            "With high idle set to {setting:angular_speed .0f} the converter does not suit: {why}",
+        ),
     }
 )
 note = NOTES.note
@@ -129,6 +159,13 @@ BELOW = Catalogue(
 """Sentences below the table of the points; they are not among the notes."""
 
 INDICES = "At full load, on average over the turbine speeds of the working range"
+
+GOVERNED = "Governed lower: at full load, means from 75 % efficiency up to the governed speed"
+GOVERNED_POINTS = "Governed lower: part load, by speed ratio"
+DUTY = "Duty: {name}"
+NOT_RUN = "none: the pair does not run at every point"
+NOT_KNOWN = "not known"
+"""What stands in place of a mean over a duty."""
 
 POINTS = {
     "stall": "stall",

@@ -29,7 +29,10 @@ _ROUNDING = 1e-9
 # A ratio reads in per cent, a route's time in minutes; a force in the digits of its unit.
 _AMOUNTS = {"ratio": "weight_share", "time": "minutes"}
 _LIGHT = 100.0  # kg: fuel below is said to two places
-_FORMS = {"ratio": ".1f", "weight_share": ".1f", "time": ".1f", "velocity": ".1f", "force": ""}
+_FORMS = {
+    **dict.fromkeys(("ratio", "weight_share", "time", "velocity"), ".1f"),
+    **dict.fromkeys(("force", "specific_fuel", "fuel_rate"), ""),  # the digits of the amount
+}
 
 
 class Verdict(StrEnum):

@@ -14,6 +14,7 @@ from converter_match.judgement.arrangement.drive import DividedRun
 from converter_match.judgement.arrangement.solve import ArrangedResult, solve_arranged
 from converter_match.judgement.haul.haul import haul
 from converter_match.judgement.haul.result import RouteResult
+from converter_match.judgement.match.duty import DutyResult, over_duty
 from converter_match.judgement.match.result import MatchResult
 from converter_match.judgement.match.solve import solve
 from converter_match.judgement.verdict.pumps import PumpLoad, pump_load
@@ -57,6 +58,8 @@ class Outcome:
         showing.
     alternatives : tuple of Outcome
         With everything that an estimated converter may be as well.
+    duty : DutyResult or None
+        What the pair does over the duty's points; None where the study gives none.
     """
 
     combination: Combination
@@ -70,6 +73,7 @@ class Outcome:
     pumps: PumpLoad
     missing: tuple[str, ...] = ()
     alternatives: tuple[Outcome, ...] = ()
+    duty: DutyResult | None = None
 
     @cached_property
     def greatest_power(self) -> float:
@@ -129,7 +133,7 @@ class Outcome:
     @property
     def notes(self) -> tuple[Note, ...]:
         """Every note of every result, each once."""
-        results = () if self.missing else (self.match, self.tractive, *self.routes)
+        results = () if self.missing else (self.match, self.duty, self.tractive, *self.routes)
         notes = [note for item in results if item for note in item.notes]
         return tuple(dict.fromkeys((*notes, *self.pumps.notes, *_beside(self.combination))))
 
@@ -205,6 +209,7 @@ def outcome(combination: Combination, condition: Condition, duty: Duty) -> Outco
             outcome(combination.replace(converter=other), condition, duty)
             for other in converter.alternatives
         ),
+        duty=None if duty.points is None else over_duty(match, duty.points),
     )
 
 

@@ -125,6 +125,11 @@ class DutyTable(FileTable):
         "pump table for it",
     )
     routes: Names | None = Field(default=None, description="route files (CSV)")
+    points: Line | None = Field(
+        default=None,
+        description="duty file (CSV): shares of the time at turbine speeds or speed ratios; the "
+        "means over it are compared",
+    )
 
 
 class LimitsTable(FileTable):

@@ -11,7 +11,7 @@ from converter_match.components.engine import Engine
 from converter_match.components.site import Site
 from converter_match.errors import InputError
 from converter_match.judgement.match.result import MatchResult
-from converter_match.judgement.match.solve import solve
+from converter_match.judgement.match.solve import INDEX_LEVELS, solve
 from converter_match.notes import Note
 from converter_match.present.bench.scene import Scene, scene
 from converter_match.present.bench.shelf import Shelf
@@ -37,6 +37,12 @@ _FIGURES: tuple[tuple[str, Heading], ...] = (
     ("coupling", Heading("heat", "heat at coupling", "power")),
     ("governed_limit", Heading("turbine_speed", "governed limit, turbine speed", "angular_speed")),
     ("governed_limit", Heading("output_power", "output power there", "power")),
+)
+_AVERAGES = (
+    Heading("mean_output_power", "mean output in the working range", "power"),
+    Heading("mean_efficiency", "mean efficiency in it"),
+    Heading("span", "span of turbine speed", form=".2f"),
+    Heading("mean_specific_fuel", "mean fuel over output", "specific_fuel"),
 )
 _SINCE = {"at-stall": "at stall", "from-stall": "from stall on"}
 
@@ -202,22 +208,46 @@ def key_figures(results: dict[str, MatchResult], system: System) -> tuple[KeyFig
     }
     rows = []
     for code, head in _FIGURES:
-        said, numbers = {"a": "", "b": ""}, {}
+        values: dict[str, float | str] = {}
         for side, result in results.items():
             point = points[side].get(code)
             if code == "governed_limit" and result.on_governor != "never":
-                said[side] = _on_governor(result, head, system)
-            elif point is None:
-                said[side] = "none"
+                values[side] = _on_governor(result, head, system)
             else:
-                said[side] = numbers[side] = head.text(getattr(point, head.key), system)
-        difference = ""
-        if len(numbers) == 2:
-            # Of what is shown: a table in which 1806 less 1600 is 205 is not believed.
-            places = len(numbers["a"].partition(".")[2])
-            difference = f"{float(numbers['b']) - float(numbers['a']):+.{places}f}"
-        unit = head.unit(system) or "–"
-        rows.append(KeyFigure(head.words, unit, said["a"], said["b"], difference))
+                values[side] = "none" if point is None else getattr(point, head.key)
+        rows.append(_figure(head, values, system))
+    return tuple(rows)
+
+
+def _figure(head: Heading, values: dict[str, float | str], system: System) -> KeyFigure:
+    """Return a row of numbers, or of words where there is none, by side."""
+    numbers = {
+        side: head.text(value, system)
+        for side, value in values.items()
+        if not isinstance(value, str)
+    }
+    said = {"a": "", "b": ""} | {side: str(value) for side, value in values.items()} | numbers
+    difference = ""
+    if len(numbers) == 2:
+        # Of what is shown: a table in which 1806 less 1600 is 205 is not believed.
+        places = len(numbers["a"].partition(".")[2])
+        difference = f"{float(numbers['b']) - float(numbers['a']):+.{places}f}"
+    return KeyFigure(head.words, head.unit(system) or "–", said["a"], said["b"], difference)
+
+
+def _averages(results: dict[str, MatchResult], system: System) -> tuple[KeyFigure, ...]:
+    """Return the averages over the working range, from each level of efficiency."""
+    found = {
+        side: {item.level: item for item in result.indices} for side, result in results.items()
+    }
+    rows = []
+    for level in INDEX_LEVELS:
+        for head in _AVERAGES:
+            values: dict[str, float | str] = {}
+            for side, by_level in found.items():
+                value = getattr(by_level.get(level), head.key, None)
+                values[side] = "none" if value is None else value
+            rows.append(_figure(head.said(f"{head.words}, {100 * level:.0f} %"), values, system))
     return tuple(rows)
 
 
@@ -243,7 +273,8 @@ def figures_table(view: BenchView) -> NotebookTable:
 def compared(a: MatchResult, b: MatchResult, system: System) -> NotebookTable:
     """Return the key figures of two matches as a table, with the difference B - A."""
     results = {"a": a, "b": b}
-    return figures_table(BenchView(results, None, key_figures(results, system), (), ()))
+    figures = (*key_figures(results, system), *_averages(results, system))
+    return figures_table(BenchView(results, None, figures, (), ()))
 
 
 def notes_in_words(view: BenchView, system: System) -> list[tuple[str, str, str]]:

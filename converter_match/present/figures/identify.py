@@ -32,7 +32,8 @@ def identify_figure(
     Returns
     -------
     Figure
-        Artists worth finding have a gid: ``samples``, ``band``, ``curve``, ``sheet``, ``gap-N``.
+        Artists worth finding have a gid: ``samples``, ``band`` (``band-alone`` at
+        single nodes), ``curve``, ``sheet``, ``gap-N``.
     """
     del system
     both = any(node.torque_ratio is not None for node in result.nodes)
@@ -104,6 +105,10 @@ def _panel(
                    gid=f"gap-{number}")  # fmt: skip
     ax.fill_between(nu, rows[:, 1], rows[:, 2], color=_CURVE.color, alpha=0.25, linewidth=0,
                     gid="band")  # fmt: skip
+    alone = np.isfinite(rows[:, 0])
+    alone &= ~np.append(alone[1:], False) & ~np.append(False, alone[:-1])  # no area beside it
+    ax.vlines(nu[alone], rows[alone, 1], rows[alone, 2], colors=_CURVE.color, linewidth=3.0,
+              alpha=0.5, gid="band-alone")  # fmt: skip
     ax.plot(nu, rows[:, 0], gid="curve", **_CURVE.line(marker="o", markersize=3.5))
     if np.isfinite(given).any():
         ax.plot(nu, given, gid="sheet", **_SHEET.line())

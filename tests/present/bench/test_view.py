@@ -186,6 +186,24 @@ def test_stall_on_the_governor_is_one_mark_and_said(shelf):
     assert float(power.a) > 100.0
 
 
+def test_averages_over_the_working_range_stand_in_the_comparison_of_two_matches():
+    from converter_match.judgement.match.solve import solve
+    from converter_match.present.bench.view import compared
+    from tests.examples import converter, engine
+
+    a = solve(engine(), converter())
+    b = solve(engine(), converter().replace(capacity=0.9 * converter().capacity))
+    rows = {row[0]: row[1:] for row in compared(a, b, "si").rows}
+    for index, (one, other) in enumerate(zip(a.indices, b.indices, strict=True)):
+        level = ("75 %", "80 %")[index]
+        shown = rows[f"mean output in the working range, {level}"]
+        assert shown[0] == f"{one.mean_output_power / 1e3:.1f}"
+        assert shown[1] == f"{other.mean_output_power / 1e3:.1f}"
+        assert rows[f"span of turbine speed, {level}"][0] == f"{one.span:.2f}"
+        # The engine's data give no fuel.
+        assert rows[f"mean fuel over output, {level}"][:3] == ("none", "none", "")
+
+
 def test_multiplication_and_heat_at_coupling_are_compared(shelf):
     loose = Setting(engine=PAIR.engine, converter="single-stage-345mm-loose")
     rows = {row.name: row for row in view(BenchState(a=loose, b=PAIR), shelf).figures}

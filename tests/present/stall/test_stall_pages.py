@@ -264,3 +264,11 @@ def test_identified_curve_and_gaps_are_drawn():
     assert np.isfinite(drawn).sum() == len(told.covered)
     assert "gap-0" in artists
     assert "sheet" in artists
+    # A node without neighbours has no area beside it: its band is a line.
+    bands = [(row.speed_ratio, 1e3 * row.capacity.low, 1e3 * row.capacity.high)
+             for row in told.covered]  # fmt: skip
+    lines = artists["band-alone"].get_segments()
+    for segment in lines:
+        (nu, low), (_, high) = segment
+        assert any(np.allclose((nu, low, high), band) for band in bands)
+    assert len(lines) == (1 if len(bands) == 1 else 0)
