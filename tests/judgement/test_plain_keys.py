@@ -194,10 +194,12 @@ def test_keys_of_a_machine_on_a_route():
         cycle: distance_km time_min cycles_per_hour mean_speed_moving_kmh payload_t
         cycle: production_t_per_h fuel_kg fuel_l fuel_l_per_h fuel_l_per_t engine_work_mj
         cycle: converter_heat_mj service_brake_work_mj hottest_oil_degc oil_start_degc
+        cycle: hottest_oil_first_lap_degc
         cycle: gear_changes lock_up_share_of_distance
         energy_mj: engine converter drag meshes stages running rolling air slip brakes kinetic
         energy_mj: potential rotating
         segments[]: segment length_m grade_percent surface load speed_limit_kmh mean_speed_kmh
+        segments[]: direction
         segments[]: top_speed_kmh time_s gears fuel_kg converter_heat_kj oil_end_degc
         segments[]: service_brake_work_kj retarding_needed_kw retarding_available_kw
     """)  # fmt: skip

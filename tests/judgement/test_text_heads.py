@@ -128,7 +128,8 @@ def test_tables_of_a_machine_on_a_route():
     assert facts(text) == [
         "engine", "converter", "driveline", "route", "distance", "time, stops included",
         "mean speed while moving", "production", "fuel", "fuel for the load moved", "engine work",
-        "heat in the converter", "service brake work", "maximum oil temperature", "gear shifts",
+        "heat in the converter", "service brake work", "maximum oil temperature",
+        "maximum oil temperature, first lap", "gear shifts",
         "distance in lock-up",
     ]  # fmt: skip
     assert "One cycle\n" in text

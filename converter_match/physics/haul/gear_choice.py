@@ -300,7 +300,9 @@ class GearChoice:
         ends = np.cumsum(np.where(np.isfinite(ways), ways, np.inf), axis=0)
         column, last = np.arange(speed.size), len(_PARTS) - 1
         part = (ends < way).sum(axis=0)
-        before = np.where(ends < way, 2.0 * ways / (v[:-1] + v[1:]), 0.0).sum(axis=0)
+        twice = v[:-1] + v[1:]
+        passed = (ends < way) & (twice > 0.0)
+        before = np.divide(2.0 * ways, twice, out=np.zeros_like(ways), where=passed).sum(axis=0)
         done = np.where(part > 0, ends[np.maximum(part - 1, 0), column], 0.0)
         rest, first = way - done, v[part, column]
         piece = np.minimum(part, last - 1)

@@ -306,7 +306,10 @@ def test_cool_down_is_an_exponential_towards_the_air_at_the_cooler():
     slow = held(machine=machine(oil=oil_of(60.0)), site=hot_air)
     g_air = (ZERO + 93 + 27 * 30 / 60 - (ZERO + 45)) / (ZERO + 95 - (ZERO + 45))
     capacity = 60.0 * 150e3 / 27.0
-    by_hand = capacity / g * math.log(g_air)
+    # Warm air is thin: at the same pressure its density is 288.15 / 318.15, and the cooler carries
+    # that to the power 0.8 of what its data say.
+    share = (288.15 / 318.15) ** 0.8
+    by_hand = capacity / (g * share) * math.log(g_air)
     assert slow.cool_down == pytest.approx(5 * math.ceil(by_hand / 5))
     assert slow.cool_down > 60.0
 
