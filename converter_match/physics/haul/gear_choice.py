@@ -306,7 +306,9 @@ class GearChoice:
         done = np.where(part > 0, ends[np.maximum(part - 1, 0), column], 0.0)
         rest, first = way - done, v[part, column]
         piece = np.minimum(part, last - 1)
-        slope = (rates[piece + 1, column] - rates[piece, column]) / change[piece, column]
+        over = change[piece, column]  # nothing for a machine that stands still
+        rise = rates[piece + 1, column] - rates[piece, column]
+        slope = np.divide(rise, over, out=np.zeros_like(rise), where=over != 0.0)
         motion = Motion(first * first, rates[part, column], slope)
         mean = np.where(part < last, motion.mean_square(rest), first * first)
         return np.asarray(before + rest / np.sqrt(np.maximum(mean, _LEAST_SQUARE)))
