@@ -16,6 +16,7 @@ SLOW = (
     "faults",
     "judgement/uncertainty/test_outside_draws.py",  # a Monte Carlo of its own
     "notebooks",
+    "physics/haul/test_route_step.py",  # ten times finer steps
     "present/lesson/test_handout.py",  # writes a handout for every test
     "properties",
     "test_benchmarks.py",

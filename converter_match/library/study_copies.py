@@ -225,7 +225,7 @@ class _Index:
             raise self.wrong(f"files[{row}].{key}", value, "a text")
         return value
 
-    def system(self, key: str) -> System:
+    def unit_system(self, key: str) -> System:
         given = self.data.get(key)
         known: tuple[System, ...] = get_args(System)
         for one in known:
@@ -234,7 +234,7 @@ class _Index:
         raise self.wrong(key, given, " | ".join(known))
 
     def settings(self) -> Settings:
-        units, tables = self.system("units"), self.system("tables")
+        units, tables = self.unit_system("units"), self.unit_system("tables")
         numbers = {}
         for key in ("draws", "seed"):
             value = self.data.get(key)

@@ -24,7 +24,7 @@ def test_demo_runs_the_shipped_study_from_end_to_end(capsys, tmp_path, monkeypat
     assert json.loads((out / "match.json").read_text(encoding="utf-8"))["stall"]
     data = json.loads((out / "report" / "result.json").read_text(encoding="utf-8"))
     assert data["decision"]["combination"] == "new-engine"
-    assert data["uncertainty"]["draws"] == 1000
+    assert data["uncertainty"]["draws"] == 10_000
     assert (out / "report" / "report.html").stat().st_size > 100_000
     assert (out / "report" / "report.pdf").read_bytes().startswith(b"%PDF-")
 

@@ -37,7 +37,11 @@ VERBS = {
         "--grades": ((SIGN, HUGE), "kW"),
     },
     ("accelerate", *HAULER, "--surface", "firm smooth earth", "--to-speed", "9"): CONDITIONS
-    | {"--grade": ((HUGE,), "kW")},
+    | {
+        "--grade": ((HUGE,), "kW"),
+        "--rolling-resistance": ((SIGN, HUGE), "kW"),
+        "--traction": ((SIGN, ZERO, HUGE), "kW"),
+    },
     ("accelerate", *HAULER, "--surface", "firm smooth earth"): {
         "--to-speed": ((SIGN, ZERO), "kW")
     },

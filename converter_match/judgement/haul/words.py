@@ -58,7 +58,8 @@ WORDS = Catalogue(
             "assumption",
             "The route is taken to be driven again and again: the maximum oil temperature is that "
             "of the lap that ends as warm as it starts. The first lap starts at "
-            "{start:temperature .0f}.",
+            "{start:temperature .0f}. No thermostat is counted: oil that comes out cool here is "
+            "held at the machine's working temperature.",
         ),
         "gearbox-would-hunt": (
             "warning",

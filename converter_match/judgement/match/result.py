@@ -16,6 +16,7 @@ from converter_match.components.engine import Engine
 from converter_match.curves import FloatArray
 from converter_match.judgement.conditions.air import site_note
 from converter_match.judgement.match import words
+from converter_match.judgement.match.indices import index_block
 from converter_match.judgement.match.spread import (
     characteristic_block,
     over_turbine_speed,
@@ -46,16 +47,6 @@ POINT = (
     Heading("stable", ""),
 )
 """What is said of an operating point."""
-
-_INDICES = (
-    Heading("level", "efficiency from", "share"),
-    Heading("low_speed", "turbine from", "angular_speed"),
-    Heading("high_speed", "to", "angular_speed"),
-    Heading("span", "span", None, ".2f"),
-    Heading("mean_output_power", "mean output", "power"),
-    Heading("mean_efficiency", "mean efficiency"),
-    Heading("mean_specific_fuel", "mean fuel over output", "specific_fuel"),
-)
 
 _IDLE = tuple(
     head for head in POINT if head.key in ("engine_speed", "input_torque", "turbine_torque", "heat")
@@ -331,7 +322,7 @@ class MatchResult(Answer):
         return (
             self._table(),
             *self._spread(),
-            self._index_table(),
+            index_block(self.indices),
             *self.origins(),
             Block("", facts=((torque, self.hydraulic_torque),), in_text=False),
             _at("stall", self.stall),
@@ -398,15 +389,6 @@ class MatchResult(Answer):
             Of an operating point, such as ``turbine_torque``.
         """
         return over_turbine_speed(self.locus, [item.locus for item in self.alternatives], key)
-
-    def _index_table(self) -> Block:
-        return Block(
-            "indices",
-            title=words.INDICES if self.indices else "",
-            columns=_INDICES,
-            rows=tuple(row_of(item, _INDICES) for item in self.indices),
-            rows_key="",
-        )
 
     def basis(self) -> Facts:
         """Return what the torque at the impeller rests on: rating, what is deducted, site."""

@@ -32,10 +32,26 @@ def reference_density(cooler: Cooler) -> float:
 
 
 def air_share(cooler: Cooler, density: float, exponent: float = EXPONENT) -> float:
-    """Return the share of its heat that a cooler carries away in air of a density [kg/m^3]."""
+    """Return the share of its heat that a cooler carries away in other air than its data's.
+
+    Parameters
+    ----------
+    cooler : Cooler
+    density : float
+        Of the air [kg/m^3].
+    exponent : float
+        Of the density ratio.
+    """
     return float((density / reference_density(cooler)) ** exponent)
 
 
 def in_air(cooler: Cooler, density: float) -> Cooler:
-    """Return the cooler as it works in air of a density [kg/m^3]."""
+    """Return the cooler as it works in other air than its data's.
+
+    Parameters
+    ----------
+    cooler : Cooler
+    density : float
+        Of the air [kg/m^3].
+    """
     return cooler.replace(heat=cooler.heat * air_share(cooler, density), air_density=density)

@@ -151,7 +151,7 @@ def beside(
     >>> cm.beside(runs, "cycle", ["payload", "gear_changes"])
                  240kw  185kw
     payload       25.0   25.0  t
-    gear shifts     19     22
+    gear shifts     24     26
     """
     _require_known(system)
     if not cases:

@@ -77,7 +77,7 @@ def test_a_section_that_is_not_there_names_the_titles(report):
     ("title", "said"), [("Confidence", "no tolerances"), ("Basis of the claims", "no claims")]
 )
 def test_what_a_study_need_not_have_is_answered_with_a_sentence(title, said):
-    study = replace(read_study("hauler-converter"), claims=())
+    study = replace(read_study("hauler-converter"), claims=(), tolerances=())
     assert not study.tolerances
     page = section(report_of(with_extras(run_study(study), draws=64)), title)
     assert said in repr(page)
