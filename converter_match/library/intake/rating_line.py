@@ -22,12 +22,12 @@ from converter_match.library.intake.facts import option_of
 from converter_match.library.intake.numerals import Style, parse, style_of
 from converter_match.library.intake.problem import Problem, note, question
 from converter_match.library.intake.sheet import Reading, head, needed, quantity
+from converter_match.library.intake.spec_line import answered, require_line
 from converter_match.library.intake.table import SheetColumn, SheetTable
 from converter_match.library.intake.vocabulary import fact_of
 from converter_match.library.intake.words import said
 from converter_match.units import dimensions_of, from_si, to_si
 
-LONGEST_LINE = 2000
 _NUMBER = r"\d[\d.,' \u00a0\u202f]*"
 _AT = re.compile(
     rf"(?P<label>.*?)(?P<value>{_NUMBER})\s*(?P<unit>[^\d\s@][^@]*?)\s*(?:@|\bat\b)\s*"
@@ -89,13 +89,7 @@ def intake_rating(line: str = "", called: str = "spec line", **more: Any) -> Dra
     >>> round(engine.rated_power / 1e3), engine.torque_band
     (185, 0.06)
     """
-    if len(line) > LONGEST_LINE:
-        raise InputError(
-            "is too long for a spec line",
-            source=called,
-            found=f"{len(line)} characters",
-            expected=f"at most {LONGEST_LINE}",
-        )
+    require_line(line, called)
     return _draft(line, called, Answers(kind="engine").plus(**more)).with_known_keys()
 
 
@@ -109,12 +103,7 @@ def _draft(line: str, source: str, answers: Answers) -> Draft:
             found=line,
             expected="such as '185 kW @ 2200 rpm; 1010 N.m @ 1400 rpm; high idle 2380 rpm'",
         )
-    for name, value in answers.facts.items():
-        if name in on_line and on_line[name] != value:
-            problems.append(
-                note("fact-overruled", what="line", fact=name, theirs=on_line[name], yours=value)
-            )
-    facts = {**on_line, **answers.facts}
+    facts = answered(on_line, answers, problems)
     data = head(SCHEMA, source, facts, problems)
     complete = add_engine_facts(data, None, facts, problems)
     rating: dict[str, Any] = {}

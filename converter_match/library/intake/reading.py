@@ -20,7 +20,8 @@ from converter_match.library.intake.facts import facts_of
 from converter_match.library.intake.grid import Grid
 from converter_match.library.intake.layout import lay_out
 from converter_match.library.intake.rating_line import intake_rating
-from converter_match.library.intake.stall_line import LONGEST_LINE, intake_stall, tells_a_stall
+from converter_match.library.intake.spec_line import LONGEST_LINE
+from converter_match.library.intake.stall_line import intake_stall, tells_a_stall
 from converter_match.library.intake.text_table import decoded, read_text_table, text_grid
 from converter_match.library.intake.workbook import SIZE_LIMIT, read_workbook
 

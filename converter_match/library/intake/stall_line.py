@@ -22,12 +22,12 @@ from converter_match.library.intake.facts import fact_si, option_of
 from converter_match.library.intake.numerals import parse, style_of
 from converter_match.library.intake.problem import Problem, note, question
 from converter_match.library.intake.sheet import Reading, head, needed, quantity
+from converter_match.library.intake.spec_line import LONGEST_LINE, answered, require_line
 from converter_match.library.intake.table import SheetColumn, SheetTable
 from converter_match.library.intake.words import said
 from converter_match.library.toml_text import number_text
 from converter_match.units import dimensions_of, to_si
 
-LONGEST_LINE = 2000
 _MOST_LINES = 12
 _NUMBER = r"\d(?:[\d.,'\u00a0\u202f]*\d)?|\.\d+"
 _TOKEN = re.compile(rf"(?<![\w.,])(?P<minus>[-\u2212])?(?P<value>{_NUMBER})(?![\w]*\d)")
@@ -115,13 +115,7 @@ def intake_stall(line: str = "", called: str = "spec line", **more: Any) -> Draf
     >>> float(unit.torque_ratio_at(0.0)), unit.estimated
     (2.2, True)
     """
-    if len(line) > LONGEST_LINE:
-        raise InputError(
-            "is too long for a spec line",
-            source=called,
-            found=f"{len(line)} characters",
-            expected=f"at most {LONGEST_LINE}",
-        )
+    require_line(line, called)
     return _draft(line, called, Answers(kind="converter").plus(**more)).with_known_keys()
 
 
@@ -135,12 +129,7 @@ def _draft(line: str, source: str, answers: Answers) -> Draft:
             found=line,
             expected="such as 'stalls at 2400 rpm behind 300 lbf.ft, torque ratio 2.2'",
         )
-    for name, value in answers.facts.items():
-        if name in on_line and on_line[name] != value:
-            problems.append(
-                note("fact-overruled", what="line", fact=name, theirs=on_line[name], yours=value)
-            )
-    facts = {**on_line, **answers.facts}
+    facts = answered(on_line, answers, problems)
     data = head(SCHEMA, source, facts, problems)
     if "stator" not in facts:
         problems.append(note("stall-stator-assumed", carried=True))
