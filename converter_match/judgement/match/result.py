@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
@@ -16,7 +17,7 @@ from converter_match.components.engine import Engine
 from converter_match.curves import FloatArray
 from converter_match.judgement.conditions.air import site_note
 from converter_match.judgement.match import words
-from converter_match.judgement.match.indices import index_block
+from converter_match.judgement.match.indices import index_block, working_indices
 from converter_match.judgement.match.spread import (
     characteristic_block,
     over_turbine_speed,
@@ -182,8 +183,6 @@ class MatchResult(Answer):
         Stall speed [rad/s] over the stated uncertainty of the engine's curve.
     ranges : tuple of EfficiencyRange
         Working ranges at 70 % and 80 % efficiency.
-    indices : tuple of MatchingIndices
-        Averages over the working ranges at 75 % and 80 % efficiency.
     idle : IdleInGear or None
         None where the engine cannot hold idle in gear: the torque would be one it does not have.
     locus : MatchSet
@@ -209,7 +208,6 @@ class MatchResult(Answer):
     stall_from_high_idle: MatchPoint | None
     stall_band: tuple[float, float] | None
     ranges: tuple[EfficiencyRange, ...]
-    indices: tuple[MatchingIndices, ...]
     idle: IdleInGear | None
     locus: MatchSet
     notes: tuple[Note, ...]
@@ -225,6 +223,12 @@ class MatchResult(Answer):
         """
         notes = tuple(dict.fromkeys((*self.notes, *answer.notes)))
         return replace(self, beside=(*self.beside, *answer.blocks()), notes=notes)
+
+    @cached_property
+    def indices(self) -> tuple[MatchingIndices, ...]:
+        """Averages over the working ranges at 75 % and 80 % efficiency."""
+        limit = None if self.governed_limit is None else self.governed_limit.speed_ratio
+        return working_indices(self.engine, self.supply, self.converter, limit)
 
     @property
     def absorbed_at_idle(self) -> float:

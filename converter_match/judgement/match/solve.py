@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
 from converter_match.components.site import Site
 from converter_match.curves import FloatArray
 from converter_match.judgement.match import words
+from converter_match.judgement.match.indices import stretches_above
 from converter_match.judgement.match.interface import differing
 from converter_match.judgement.match.result import (
     EfficiencyRange,
@@ -18,14 +18,11 @@ from converter_match.judgement.match.result import (
     MatchResult,
 )
 from converter_match.notes import Note
-from converter_match.physics.engine.fuel import fuel_law
 from converter_match.physics.engine.site_correction import SiteEffect, site_effect
 from converter_match.physics.engine.supply import TorqueSupply, engine_supply
-from converter_match.physics.match.indices import MatchingIndices, matching_indices
 from converter_match.physics.match.solver import MatchSet, match
 
 LEVELS = (0.7, 0.8)
-INDEX_LEVELS = (0.75, 0.8)
 _GRID = 0.01
 
 
@@ -131,7 +128,6 @@ def solve_in(
         stall_from_high_idle=from_high,
         stall_band=_stall_band(engine, supply, converter),
         ranges=ranges,
-        indices=_indices(engine, supply, converter, limit),
         idle=idle,
         locus=locus,
         notes=tuple(notes),
@@ -162,32 +158,11 @@ def _best_with_stator_held(converter: Converter) -> float | None:
     return converter.best_efficiency(0.0, converter.coupling)[0]
 
 
-def _indices(
-    engine: Engine, supply: TorqueSupply, converter: Converter, limit: MatchPoint | None
-) -> tuple[MatchingIndices, ...]:
-    """Return the indices of the first range of each level, up to the governed limit."""
-    fuel = fuel_law(engine)
-    answers = []
-    for level in INDEX_LEVELS:
-        for low, high in _above(converter, level)[:1]:
-            end = high if limit is None else min(high, max(limit.speed_ratio, low))
-            answers.append(matching_indices(supply, converter, low, end, level, fuel))
-    return tuple(item for item in answers if item is not None)
-
-
-def _above(converter: Converter, level: float) -> list[tuple[float, float]]:
-    """Return the stretches of speed ratio on which the efficiency is above a level."""
-    end = min(converter.domain[1], 1.0)
-    edges = np.unique(np.concatenate([[0.0], converter.efficiency_crossings(level), [end]]))
-    middles = 0.5 * (edges[1:] + edges[:-1])
-    return _runs(edges, converter.efficiency_at(middles) > level)
-
-
 def _ranges(supply: TorqueSupply, converter: Converter) -> tuple[EfficiencyRange, ...]:
     end = min(converter.domain[1], 1.0)
     stretches = []
     for level in LEVELS:
-        for low, high in _above(converter, level):
+        for low, high in stretches_above(converter, level):
             stretches.append(
                 EfficiencyRange(
                     level=level,
@@ -199,19 +174,6 @@ def _ranges(supply: TorqueSupply, converter: Converter) -> tuple[EfficiencyRange
                 )
             )
     return tuple(stretches)
-
-
-def _runs(edges: FloatArray, above: NDArray[np.bool_]) -> list[tuple[float, float]]:
-    """Join neighbouring stretches that are above into runs."""
-    runs: list[tuple[float, float]] = []
-    for low, high, inside in zip(edges[:-1], edges[1:], above, strict=True):
-        if not inside:
-            continue
-        if runs and runs[-1][1] == low:
-            runs[-1] = (runs[-1][0], float(high))
-        else:
-            runs.append((float(low), float(high)))
-    return runs
 
 
 def _rated_crossings(engine: Engine, supply: TorqueSupply, converter: Converter) -> FloatArray:

@@ -10,8 +10,9 @@ from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
 from converter_match.components.site import Site
 from converter_match.errors import InputError
+from converter_match.judgement.match.indices import INDEX_LEVELS
 from converter_match.judgement.match.result import MatchResult
-from converter_match.judgement.match.solve import INDEX_LEVELS, solve
+from converter_match.judgement.match.solve import solve
 from converter_match.notes import Note
 from converter_match.present.bench.scene import Scene, scene
 from converter_match.present.bench.shelf import Shelf
