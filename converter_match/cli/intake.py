@@ -87,11 +87,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     for option, metavar, text in (
         ("column", "COLUMN=ROLE", "what a column is: speed_ratio, torque_ratio, k_factor, ..."),
         ("unit", "COLUMN=UNIT", "the unit of a column"),
+        ("factor", "COLUMN=NUMBER", "what the numbers of a column are multiplied by"),
         ("ignore", "COLUMN", "do not use a column"),
         ("leave-out", "ROW", "do not use a row"),
         ("confirm", "KEY", "agree to what a question proposes"),
     ):
         what.add_argument(f"--{option}", metavar=metavar, action="append", default=[], help=text)
+    what.add_argument("--table", metavar="N", help="which of several tables on a sheet")
     what.add_argument("--decimal", choices=("point", "comma"), help="the decimal mark")
     what.add_argument("--rating", metavar="NAME", help="which of several ratings")
     what.add_argument(
@@ -197,8 +199,10 @@ def _answers(args: argparse.Namespace) -> dict[str, Any]:
         "smooth": args.smooth,
         "columns": dict(_pair(text, "--column") for text in args.column),
         "units": dict(_pair(text, "--unit") for text in args.unit),
+        "factors": dict(_factor(text) for text in args.factor),
+        "table": None if args.table is None else _count(args.table, "--table", "a table's number"),
         "ignore": tuple(args.ignore),
-        "leave_out": tuple(_row(text) for text in args.leave_out),
+        "leave_out": tuple(_count(text, "--leave-out", "a row number") for text in args.leave_out),
         "confirm": tuple(args.confirm),
         "decimal": {"point": ".", "comma": ",", None: None}[args.decimal],
         "facts": {},
@@ -243,10 +247,19 @@ def _pair(text: str, option: str) -> tuple[str, str]:
     return column.strip(), value.strip()
 
 
-def _row(text: str) -> int:
-    if not text.strip().isdigit():
-        raise InputError("not a row number", source="--leave-out", found=text)
+def _count(text: str, option: str, what: str) -> int:
+    if not re.fullmatch(r"[1-9]\d{0,5}", text.strip()):
+        raise InputError(f"not {what}", source=option, found=text)
     return int(text)
+
+
+def _factor(text: str) -> tuple[str, float]:
+    column, number = _pair(text, "--factor")
+    if not _BARE.fullmatch(number) or float(number) == 0.0:
+        raise InputError(
+            "not a number other than zero", source="--factor", found=text, expected="COLUMN=0.1"
+        )
+    return column, float(number)
 
 
 def _export(args: argparse.Namespace) -> int:

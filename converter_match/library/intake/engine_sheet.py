@@ -14,6 +14,7 @@ from converter_match.library.intake.facts import fact_si, option_of
 from converter_match.library.intake.guess import settle_units
 from converter_match.library.intake.ordering import in_order
 from converter_match.library.intake.problem import Problem, error, note, question
+from converter_match.library.intake.qualifiers import basis_of
 from converter_match.library.intake.sheet import (
     Reading,
     complete_rows,
@@ -228,7 +229,7 @@ def _file(
     columns = {role: table.one(role) for role in ("torque", "power")}
     assert speed is not None
     data = head(SCHEMA, table.source, facts, problems)
-    complete = add_engine_facts(data, table, facts, problems)
+    complete = add_engine_facts(data, table, _with_basis(table, facts, problems), problems)
     if not speed.unit or any(each is not None and not each.unit for each in columns.values()):
         return None
     full_load: dict[str, Any] = {"speed": _column(speed)}
@@ -259,6 +260,18 @@ def _file(
         problems.append(note("column-not-written", bsfc.place, sentence="column-with-gaps"))
     data["unsmoothed"] = originals or None
     return data if complete else None
+
+
+def _with_basis(
+    table: SheetTable, facts: Mapping[str, str], problems: list[Problem]
+) -> Mapping[str, str]:
+    """Return the facts with the rating basis that the headings name, where nothing else does."""
+    named = basis_of(table.columns)
+    if "rating_basis" in facts or len(named) != 1:
+        return facts
+    basis = named.pop()
+    problems.append(note("basis-from-heading", fact="rating_basis", value=basis))
+    return {**facts, "rating_basis": basis}
 
 
 def _band(column: SheetColumn) -> float:

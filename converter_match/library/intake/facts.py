@@ -16,7 +16,7 @@ from converter_match.library.intake.answers import (
 )
 from converter_match.library.intake.grid import Grid, cell_text
 from converter_match.library.intake.layout import Layout
-from converter_match.library.intake.numerals import Style, parse
+from converter_match.library.intake.numerals import Style, in_two_ways, parse
 from converter_match.library.intake.problem import Problem, note, question
 from converter_match.library.intake.vocabulary import fact_of
 from converter_match.library.intake.words import said
@@ -35,6 +35,8 @@ _CHOICE_WORDS = {
     "flywheel net": "net",
     "bare engine": "gross",
 }
+# Below these [SI] a number that can be read in two ways is asked about: 1,700 rpm is not 1.7 rpm.
+_LEAST = {"angular_speed": 6.0, "torque": 20.0, "power": 1e3, "length": 0.02}
 
 
 def facts_of(layout: Layout, answers: Answers) -> tuple[dict[str, str], list[Problem]]:
@@ -51,7 +53,12 @@ def facts_of(layout: Layout, answers: Answers) -> tuple[dict[str, str], list[Pro
                 continue
             text, complaint = _as_fact(name, value, layout.style, answers)
             where = layout.grid.place(row)
-            if complaint:
+            if complaint and name in answers.facts:
+                problems.append(
+                    note("fact-overruled", where, what="sheet", fact=name, theirs=value,
+                         yours=answers.facts[name])
+                )  # fmt: skip
+            elif complaint:
                 problems.append(
                     question(f"fact-{name}", where, sentence="as-said", what=complaint,
                              answer=option_of(name))
@@ -130,6 +137,10 @@ def _as_fact(name: str, value: str, style: Style, answers: Answers) -> tuple[str
         to_si(number.value, unit, dimension)
     except InputError as refusal:
         return "", said("fact-refused", fact=name, value=value, why=refusal)
+    least = _LEAST.get(dimension, 0.0)
+    if to_si(number.value, unit, dimension) < least and in_two_ways(value.split()[0], style):
+        read = f"{number.value:g} {unit}"
+        return "", said("fact-unclear", fact=name, value=value, read=read)
     return f"{number_text(number.value)} {unit}".strip(), ""
 
 

@@ -177,6 +177,21 @@ def parse(text: str, style: Style) -> Numeral | None:
     return Numeral(number, rest.strip("()[] "), mark, mixed)
 
 
+def in_two_ways(text: str, style: Style) -> bool:
+    """Return whether a number that was read with a decimal mark could be one of thousands.
+
+    Examples
+    --------
+    >>> comma = Style(",", True, "")
+    >>> in_two_ways("1,700", comma), in_two_ways("1.700", comma), in_two_ways("0,860", comma)
+    (True, False, False)
+    """
+    parts = _BODY.fullmatch(_cleaned(text))
+    if parts is None or style.decimal not in parts["body"]:
+        return False
+    return _evidence(parts["body"]) is None
+
+
 def _value(body: str, decimal: Decimal) -> str | None:
     thousands = "," if decimal == "." else r"\."
     mark = re.escape(decimal)

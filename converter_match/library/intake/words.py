@@ -42,7 +42,15 @@ _SENTENCES: Mapping[str, str] = {
     ),
     "hidden-sheet": "The sheet is hidden in the workbook.",
     "turned": "The quantities stand in rows; the sheet was turned.",
-    "second-table": "another table begins here; what follows was not read",
+    "second-table": "another table begins here; what follows was not read: take the first?",
+    "table-chosen": "Another table begins here; table {table} was taken, as you said.",
+    "heading-repeated": (
+        "the same headings stand here again, as on a new page; the rows below were joined to "
+        "those above: right?"
+    ),
+    "hidden-rows": "the workbook hides {word} {rows}: use the numbers there all the same?",
+    "hidden-columns": "is hidden in the workbook: use it all the same?",
+    "struck-through": "a number here is struck through ({row}): use the row all the same?",
     "decimal-mark": (
         "{why} (1.234 could be one and a bit or a thousand and some); read with a decimal point"
     ),
@@ -61,6 +69,37 @@ _SENTENCES: Mapping[str, str] = {
     "column-with-gaps": "has gaps or no unit",
     "column-twice": "{role} appears twice: {columns}; the first is used",
     "heading-misspelt": "is this {word!r} ({role})?",
+    "heading-words-left": (
+        "the heading says {words!r} as well, which is not understood: is it {role} all the same?"
+    ),
+    "heading-says-another": (
+        "the heading says {words!r}, which makes it another quantity than {role}: use it as "
+        "{role} all the same?"
+    ),
+    "condition-noted": "The heading says {condition}; nothing is calculated from that.",
+    "condition-not-used": (
+        "the heading says {condition}, and a column of {role} over speed does not hold at one of "
+        "them: use it all the same?"
+    ),
+    "heading-factor": (
+        "the heading says {text!r}: multiply what stands here by it, so that {first:.6g} becomes "
+        "{becomes}?"
+    ),
+    "number-with-unit": "{value:.6g} {unit}",
+    "factor-told": "Multiplied by {factor:.12g}, as you said.",
+    "per-thousand-squared": (
+        "Told for 1000 rpm: a millionth of the numbers is the coefficient per rpm squared."
+    ),
+    "reference-unclear": (
+        "{text!r} in the heading can be read in two ways beside the other numbers of the sheet; "
+        "as {meant}?"
+    ),
+    "fact-unclear": (
+        "{fact} {value!r} can be read in two ways beside the other numbers of the sheet, and "
+        "{read} would be unusually small"
+    ),
+    "reference-twice": "the heading says {here}, the sheet says {elsewhere} beside the table",
+    "basis-from-heading": "{fact} = {value}, from the headings.",
     "several-ratings": (
         "{missing}several ratings stand side by side: {ratings}; the first is shown"
     ),
