@@ -9,7 +9,7 @@ import numpy as np
 
 from converter_match.library.intake.answers import Answers
 from converter_match.library.intake.columns import Gathered
-from converter_match.library.intake.converter_rules import outliers
+from converter_match.library.intake.engine_lines import rows_off
 from converter_match.library.intake.facts import fact_si, option_of
 from converter_match.library.intake.guess import settle_units
 from converter_match.library.intake.ordering import in_order
@@ -34,7 +34,6 @@ from converter_match.units import from_si, to_si
 SCHEMA = "converter-match/engine/1"
 POWER_ROUNDING = 0.02
 """Power and torque columns are printed to two or three digits; more apart is a contradiction."""
-_OUTLIER = 0.05
 
 
 def read_engine_sheet(gathered: Gathered, facts: Mapping[str, str], answers: Answers) -> Reading:
@@ -86,7 +85,7 @@ def read_engine_sheet(gathered: Gathered, facts: Mapping[str, str], answers: Ans
         answer = "to correct: --leave-out ROW"
         problems.append(error("speed-not-above-zero", speed.place, answer=answer, rows=rows))
         return reading
-    _check(table, problems)
+    _check(table, facts, problems)
     reading.data = _file(table, _again(table, main).role, facts, answers, reading)
     return reading
 
@@ -158,7 +157,7 @@ def _same(label: str, wanted: str) -> bool:
     return wanted in (label, label.removeprefix("rating ").strip()) or wanted == f"rating {label}"
 
 
-def _check(table: SheetTable, problems: list[Problem]) -> None:
+def _check(table: SheetTable, facts: Mapping[str, str], problems: list[Problem]) -> None:
     speed, torque, power = table.one("speed"), table.one("torque"), table.one("power")
     assert speed is not None
     if torque is not None and power is not None and torque.unit and power.unit and speed.unit:
@@ -180,23 +179,8 @@ def _check(table: SheetTable, problems: list[Problem]) -> None:
                 problems.append(question("power-off", where, key="power", answer=answer, **differs))
         elif np.isfinite(off).any():
             problems.append(note("power-agrees"))
-    main = torque if torque is not None else power
-    assert main is not None
-    if main.unit and speed.unit:
-        values = main.si() if main.role == "torque" else main.si() / speed.si()
-        peak = float(values.max())
-        full = values > 0.5 * peak  # the governed run-out is steep, and no outlier
-        for row, share in outliers(speed.si()[full], values[full], (), _OUTLIER):
-            index = int(np.flatnonzero(full)[row])
-            if index >= int(np.argmax(speed.si() * values)):
-                continue
-            number = table.rows[index]
-            answer = f"to answer: --leave-out {number}"
-            key = f"outlier:torque:{number}"
-            problems.append(
-                question("row-off-the-line", table.row(index), key=key, answer=answer,
-                         what="torque", off=100 * share)
-            )  # fmt: skip
+    problems += rows_off(table, facts)
+    if speed.unit:
         fastest = float(from_si(float(speed.si().max()), "rpm", "angular_speed"))
         if not 300 <= fastest <= 10000:
             answer = f"to answer: --unit {speed.number}=UNIT"

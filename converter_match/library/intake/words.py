@@ -29,6 +29,7 @@ UNIT_FROM = {
 }
 _SENTENCES: Mapping[str, str] = {
     "as-said": "{what}",
+    "size-in-doubt": "{what} Right all the same?",
     "agreed-to": "{what}. Agreed to when the sheet was brought in.",
     "nothing-to-confirm": "The question {question!r} is not open here.",
     # --- the file ---
@@ -153,8 +154,19 @@ _SENTENCES: Mapping[str, str] = {
         "{at} is repeated with {values}: {apart:.1f} % apart, one of them must be wrong"
     ),
     "row-off-the-line": (
-        "the {what} is {off:+.1f} % (of the largest) off the line of its neighbours: a misread "
-        "row? Keep it as it is?"
+        "the {what} is {off:+.1f} % off the line of the other rows: a misread row? Keep it as it "
+        "is?"
+    ),
+    "row-off-the-grid": (
+        "the {what} is {value}, where the even steps of the other rows would have {middle}: a "
+        "misread row? Keep it as it is?"
+    ),
+    "row-out-of-order": (
+        "alone is out of order ({column} {value}); it was sorted to its place: a misread row? Is "
+        "it right?"
+    ),
+    "stall-k-unusual": (
+        "K at stall is {k:.3g} rpm/sqrt(N.m); usual is {low:g} to {high:g}: is the unit right?"
     ),
     "and-more-rows": " and {count} more rows",
     # --- facts beside the table ---
