@@ -10,6 +10,7 @@ The sheets, lines and charts are those of the tests, more of them.
 from __future__ import annotations
 
 import argparse
+import contextlib
 import sys
 import time
 from collections.abc import Callable
@@ -17,6 +18,10 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))  # where the tests are
 
+from converter_match.errors import InputError
+from converter_match.library.intake.reading import intake_line
+from converter_match.library.intake.spec_line import LONGEST_LINE
+from tests.brochure_lines import NASTY, counted
 from tests.clean_sheets import measured
 
 PAGE = Path(__file__).resolve().parents[1] / "docs" / "intake.md"
@@ -42,13 +47,28 @@ def sizes() -> list[str]:
             f"{false:.1f} %."]  # fmt: skip
 
 
+def lines() -> list[str]:
+    """Return how the spec lines of the tests are read, and how long the worst take."""
+    rows = [("spec lines, as brochures write them", "count")]
+    rows += [(name, str(count)) for name, count in counted().items()]
+    slowest = []
+    for seed in NASTY:
+        line = (seed * LONGEST_LINE)[:LONGEST_LINE]
+        start = time.process_time()
+        with contextlib.suppress(InputError):
+            intake_line(line)
+        slowest.append(time.process_time() - start)
+    return [*table(rows), "", f"A line of {LONGEST_LINE} characters takes {max(slowest):.1f} s at "
+            f"most, of {len(NASTY)} made to be slow."]  # fmt: skip
+
+
 def table(rows: list[tuple[str, ...]]) -> list[str]:
     """Return rows as a Markdown table, the first as its head."""
     head, *others = (f"| {' | '.join(row)} |" for row in rows)
     return [head, "|" + "---|" * len(rows[0]), *others]
 
 
-PARTS: dict[str, Callable[[], list[str]]] = {"sizes": sizes}
+PARTS: dict[str, Callable[[], list[str]]] = {"sizes": sizes, "lines": lines}
 
 
 def main() -> int:

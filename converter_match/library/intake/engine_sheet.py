@@ -352,6 +352,14 @@ def _rated_speed(table: SheetTable, problems: list[Problem]) -> Inline | None:
         row = int(np.nanargmax(torque.values * speed.values))
     else:
         return None
+    best = power.values if power is not None and not _gaps(power) else None
+    tied = [] if best is None else np.flatnonzero(best == best[row]).tolist()
+    if len(tied) > 1:  # rounded alike: the greatest of them is not known
+        speeds = ", ".join(speed.shown(each) for each in tied)
+        problems.append(
+            question("rated-speed-tied", answer=option_of("rated_speed"), speeds=speeds)
+        )
+        return None
     problems.append(
         question(
             "rated-speed-inferred",

@@ -15,7 +15,8 @@ _BODY = re.compile(
     r"(?P<rest>.*)",
     re.DOTALL,
 )
-_MARKS = re.compile(r"(?:[*†‡§#¹²³]+|\((?:\d|[a-z])\)|(?<=\d)\s+\d\))$")
+# A raised digit behind a letter or a sign is a power: cm³, min⁻¹.
+_MARKS = re.compile(r"(?:[*†‡§#]+|(?<=[\d\s.,%])[¹²³]+|\((?:\d|[a-z])\)|(?<=\d)\s+\d\))$")
 _MINUS = str.maketrans("−‒–", "---")
 _NOTHING = frozenset(
     {"", "-", "--", "---", "n/a", "na", "n.a.", "nan", "none", "…", "...", ".", "/"}

@@ -230,6 +230,8 @@ def _keep(
                 question("range-not-taken", answer=option_of(name), fact=name, words=item.text)
             )
     elif name in facts and facts[name] != texts[0]:
+        if name in answers.facts:
+            return
         problems.append(
             question("fact-twice", sentence="fact-given-twice", answer=option_of(name), fact=name,
                      first=facts[name], second=texts[0])

@@ -305,12 +305,14 @@ _SENTENCES: Mapping[str, str] = {
     "rated-speed-inferred": (
         "the rated speed is not on the sheet; {speed}, where power is greatest ({row})?"
     ),
+    "rated-speed-tied": (
+        "the rated speed is not on the sheet, and power is printed as greatest at {speeds} alike"
+    ),
     "smoothed-engine": (
         "Smoothed on each side of rated speed: the {what} was moved by at most {off:.3g} {unit}. "
         "The points as they came are kept in the file under [[unsmoothed]]."
     ),
     "words-not-used": "not used: {words!r}",
-    "minus-not-used": "not used, for its minus sign: {words!r}",
     "minus-sign": "{words!r} has a minus sign before its number: leave it out?",
     "twin-value-differs": "{one} and {other} differ by {apart:.1f} %: use the first?",
     # --- a picture ---
