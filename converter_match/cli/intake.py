@@ -56,6 +56,7 @@ _FACTS = (
     ("aspiration", None, "naturally-aspirated, turbocharged or turbocharged-aftercooled"),
     ("governing", None, "speed or torque"),
     ("displacement", "L", "swept volume"),
+    ("torque-band", "", "by which the torque may be off, as a share"),
     ("low-idle", "rpm", ""),
     ("rated-speed", "rpm", ""),
     ("high-idle", "rpm", "without load at full throttle"),
@@ -111,6 +112,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     output = parser.add_argument_group("output")
     output.add_argument("--accept", action="store_true", help="the draft is right: write it")
     output.add_argument("--out", metavar="FILE", help="the component file to write (TOML)")
+    output.add_argument(
+        "--save-answers",
+        action="store_true",
+        help="keep the answers beside FILE (FILE.answers.toml), where the next run finds them",
+    )
+    output.add_argument(
+        "--fresh", action="store_true", help="leave answers saved beside FILE aside"
+    )
     output.add_argument("--figure", metavar="FILE", help="draw the draft (.png, .svg or .pdf)")
     output.add_argument(
         "--export", metavar="FILE", help="write a component FILE as a sheet (.csv or .xlsx)"
@@ -132,6 +141,8 @@ def run(args: argparse.Namespace) -> int:
         from converter_match.present.figures.intake import draft_figure
 
         save(draft_figure(draft, system=args.units), args.figure, overwrite=args.overwrite)
+    if args.save_answers:
+        _save(args, draft)
     written = None
     if not draft.open and args.accept and args.out:
         draft.accept()
@@ -149,6 +160,17 @@ def run(args: argparse.Namespace) -> int:
         print(f"converter-match: {draft.source}: {first}{more}", file=sys.stderr)
         return BAD_INPUT
     return FAILS if draft.open else 0
+
+
+def _save(args: argparse.Namespace, draft: Draft) -> None:
+    from converter_match.library.intake.answers_file import save_answers
+
+    if args.file in (None, "-"):
+        raise InputError(
+            "there is no file beside which they could be kept", source="--save-answers"
+        )
+    path = save_answers(draft.answers, args.file)
+    print(f"answers: {path}", file=sys.stderr)
 
 
 def _outcome(draft: Draft, args: argparse.Namespace, written: str | None) -> str:
@@ -187,8 +209,8 @@ def _draft(args: argparse.Namespace) -> Draft:
     if args.file.casefold().endswith(".toml"):
         from converter_match.library.intake.picture import intake_picture
 
-        return intake_picture(args.file, Answers().plus(**answers))
-    return intake(args.file, **answers)
+        return intake_picture(args.file, Answers().plus(**answers), fresh=args.fresh)
+    return intake(args.file, fresh=args.fresh, **answers)
 
 
 def _answers(args: argparse.Namespace) -> dict[str, Any]:

@@ -39,6 +39,7 @@ ENGINE_FACTS: Mapping[str, str | None] = {
     "aspiration": None,
     "governing": None,
     "displacement": "volume",
+    "torque_band": "ratio",
     "low_idle": "angular_speed",
     "rated_speed": "angular_speed",
     "high_idle": "angular_speed",
@@ -87,6 +88,9 @@ class Answers:
         Headings and facts in other languages -> role or fact, from a mapping file.
     unit_words : mapping
         Units in other languages -> unit.
+    saved : str
+        The file beside the sheet that some of it comes from; with ! before it, one that was not
+        used, because the sheet has changed since.
     """
 
     kind: Kind | None = None
@@ -104,6 +108,7 @@ class Answers:
     facts: Mapping[str, str] = field(default_factory=dict)
     words: Mapping[str, str] = field(default_factory=dict)
     unit_words: Mapping[str, str] = field(default_factory=dict)
+    saved: str = ""
 
     def plus(self, **more: Any) -> Answers:
         """Return the answers with more of them; what can be listed is added to the list.

@@ -238,6 +238,15 @@ class Draft(Answer):
         return plain(self.blocks())
 
 
+def on_saved(answers: Answers) -> list[Problem]:
+    """Return what is said of answers that were saved beside the sheet."""
+    if not answers.saved:
+        return []
+    unused = answers.saved.startswith("!")
+    code = "answers-not-used" if unused else "answers-saved"
+    return [note(code, file=answers.saved.removeprefix("!"))]
+
+
 def draft_of(
     reading: Reading,
     kind: Kind,

@@ -235,6 +235,8 @@ def _file(
         band = float(f"{_band(used):.2g}")
         full_load["torque_band"] = Inline(value=band)
         problems.append(note("torque-band", band=100 * band))
+    elif "torque_band" in facts:
+        full_load["torque_band"] = quantity("torque_band", facts, problems)
     if main == "power" and "torque" in full_load:
         full_load.pop("torque")
     data["full_load"] = full_load

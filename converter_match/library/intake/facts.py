@@ -47,6 +47,7 @@ def facts_of(layout: Layout, answers: Answers) -> tuple[dict[str, str], list[Pro
     read: dict[str, str] = {}
     problems: list[Problem] = []
     for row in layout.remark_rows:
+        problems += _note_of(layout.grid, row)
         for label, value in _labelled(layout, row, answers) or _pairs(layout.grid, row):
             name = fact_of(label, layout.kind, answers.words)
             if name is None:
@@ -80,6 +81,17 @@ def facts_of(layout: Layout, answers: Answers) -> tuple[dict[str, str], list[Pro
                 line = layout.grid.shown(row)
                 problems.append(note("fact-from-sheet", where, fact=name, value=text, line=line))
     return {**read, **answers.facts}, problems
+
+
+def _note_of(grid: Grid, row: int) -> list[Problem]:
+    """Return a note that was exported with a component: "note | code: words"."""
+    cells = [cell_text(cell) for cell in grid.rows[row] if cell is not None]
+    if len(cells) != 2 or cells[0].casefold() != "note":
+        return []
+    parts = re.fullmatch(r"([a-z][a-z0-9-]{2,60}): (.+)", cells[1].removeprefix("'"), re.DOTALL)
+    if parts is None:
+        return []
+    return [note(parts[1], sentence="as-said", carried=True, what=parts[2])]
 
 
 def option_of(fact: str) -> str:
@@ -122,7 +134,9 @@ def _as_fact(name: str, value: str, style: Style, answers: Answers) -> tuple[str
     if dimension is None:
         if name not in CHOICES:
             # A text that a spreadsheet would take for a formula is exported with an apostrophe.
-            return value[1:] if value[:1] == "'" and value[1:2] in "=+-@" else value, ""
+            return value[1:] if value[:1] == "'" and value[
+                1:2
+            ] in "=+-@\uff1d\uff0b\uff0d\uff20" else value, ""
         word = " ".join(value.casefold().replace("-", " ").replace("_", " ").split())
         for choice in CHOICES[name]:
             if word == choice.replace("-", " ") or _CHOICE_WORDS.get(word) == choice:

@@ -29,6 +29,10 @@ UNIT_FROM = {
 }
 _SENTENCES: Mapping[str, str] = {
     "as-said": "{what}",
+    "answers-saved": "Answers were taken from {file}, beside the sheet.",
+    "answers-not-used": (
+        "The answers in {file} were given for another version of this file, and were not used."
+    ),
     "size-in-doubt": "{what} Right all the same?",
     "agreed-to": "{what}. Agreed to when the sheet was brought in.",
     "nothing-to-confirm": "The question {question!r} is not open here.",
