@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import os
 import re
 import sys
 from typing import TYPE_CHECKING, Any
@@ -141,6 +142,12 @@ def run(args: argparse.Namespace) -> int:
         from converter_match.present.figures.intake import draft_figure
 
         save(draft_figure(draft, system=args.units), args.figure, overwrite=args.overwrite)
+        if draft.chart is not None and draft.chart.image is not None:
+            from converter_match.present.figures.chart_path import chart_path
+
+            stem, ending = os.path.splitext(args.figure)
+            save(chart_path(draft), f"{stem}-path{ending}", overwrite=args.overwrite)
+            print(f"path over the picture: {stem}-path{ending}", file=sys.stderr)
     if args.save_answers:
         _save(args, draft)
     written = None

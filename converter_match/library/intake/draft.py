@@ -48,6 +48,32 @@ ASKED = (
 """What is odd about a component and asked about, because a unit or a digit is wrong as a rule."""
 
 
+@dataclass(frozen=True, eq=False)
+class Followed:
+    """A curve as it was followed or picked in a picture.
+
+    Parameters
+    ----------
+    name : str
+    pixels : ndarray, shape (n, 2)
+        Column and row.
+    picked : bool
+        Whether by hand.
+    """
+
+    name: str
+    pixels: FloatArray
+    picked: bool
+
+
+@dataclass(frozen=True, eq=False)
+class Chart:
+    """The picture that a draft was read from, where there is one, and what was followed in it."""
+
+    image: Any
+    paths: tuple[Followed, ...]
+
+
 @dataclass(frozen=True, eq=False, repr=False)
 class Draft(Answer):
     """What was understood of a sheet, with everything that is assumed, odd, open or left out.
@@ -70,6 +96,8 @@ class Draft(Answer):
         Column -> (original, smoothed) in SI, where smoothing was asked for.
     questions : tuple of str
         Keys of the questions that the sheet raises, agreed to or not.
+    chart : Chart or None
+        Of a picture.
     """
 
     kind: Kind
@@ -82,6 +110,7 @@ class Draft(Answer):
     remarks: tuple[str, ...] = ()
     residuals: Mapping[str, tuple[FloatArray, FloatArray]] = field(default_factory=dict)
     questions: tuple[str, ...] = ()
+    chart: Chart | None = None
     _toml: str | None = None
     _component: Any = None
     _again: Again | None = None
