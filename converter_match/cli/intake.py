@@ -84,6 +84,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--kind", choices=("converter", "engine"), help="what the sheet is about")
     parser.add_argument("--sheet", metavar="NAME", help="which sheet of a workbook")
+    parser.add_argument(
+        "--encoding", metavar="NAME", help="of a text file, such as cp1250; guessed without it"
+    )
     parser.add_argument("--map", metavar="FILE", help="headings of another language (TOML)")
     what = parser.add_argument_group("answers", "COLUMN is a heading or a number.")
     for option, metavar, text in (
@@ -212,7 +215,8 @@ def _draft(args: argparse.Namespace) -> Draft:
             raise InputError("is too large", source="standard input", expected="at most 2 MB")
         from converter_match.library.intake.text_table import decoded
 
-        return intake_text(decoded(raw, "standard input")[0], "standard input", **answers)
+        text, _ = decoded(raw, "standard input", args.encoding)
+        return intake_text(text, "standard input", **answers)
     if args.file.casefold().endswith(".toml"):
         from converter_match.library.intake.picture import intake_picture
 
@@ -224,6 +228,7 @@ def _answers(args: argparse.Namespace) -> dict[str, Any]:
     answers: dict[str, Any] = {
         "kind": args.kind,
         "sheet": args.sheet,
+        "encoding": args.encoding,
         "rating": args.rating,
         "smooth": args.smooth,
         "columns": dict(_pair(text, "--column") for text in args.column),

@@ -20,6 +20,7 @@ from converter_match.library.intake.engine_sheet import read_engine_sheet
 from converter_match.library.intake.facts import facts_of
 from converter_match.library.intake.grid import Grid
 from converter_match.library.intake.layout import lay_out
+from converter_match.library.intake.opendocument import read_opendocument
 from converter_match.library.intake.rating_line import intake_rating
 from converter_match.library.intake.spec_line import LONGEST_LINE
 from converter_match.library.intake.stall_line import intake_stall, tells_a_stall
@@ -32,7 +33,6 @@ _REFUSED = {
     ".xlam": "is an add-in with macros, which is not taken",
     ".xlsb": "is a binary workbook, which cannot be read here",
     ".xls": "is an old binary workbook, which cannot be read here",
-    ".ods": "is an OpenDocument sheet, which cannot be read here",
 }
 _DESCRIBE = "describe the chart in it by a small TOML file, and give that (docs/intake.md)"
 _SIGNATURES = (
@@ -91,7 +91,7 @@ def intake(
     stall = _told(path, known)
     if stall:
         return intake_stall(stall, os.fspath(path), **_fields(known))
-    return _chosen(_grids(path, known.sheet), known).with_known_keys()
+    return _chosen(_grids(path, known), known).with_known_keys()
 
 
 def intake_text(text: str, name: str = "clipboard", **more: Any) -> Draft:
@@ -124,7 +124,7 @@ def _told(path: FilePath, known: Answers) -> str:
     if len(raw) > 4 * LONGEST_LINE or raw[:1] in (b"", b"\0") or raw.startswith(b"PK"):
         return ""
     try:
-        text, _ = decoded(raw, os.fspath(path))
+        text, _ = decoded(raw, os.fspath(path), known.encoding)
     except InputError:  # no text: said where it is read as a table
         return ""
     return text if tells_a_stall(text) else ""
@@ -134,8 +134,8 @@ def _fields(known: Answers) -> dict[str, Any]:
     return {each.name: getattr(known, each.name) for each in fields(known)}
 
 
-def _grids(path: FilePath, sheet: str | None) -> tuple[Grid, ...]:
-    source = os.fspath(path)
+def _grids(path: FilePath, known: Answers) -> tuple[Grid, ...]:
+    source, sheet = os.fspath(path), known.sheet
     ending = os.path.splitext(source)[1].casefold()
     start = read_bytes(path, SIZE_LIMIT, "a table")[:8]
     if ending in _REFUSED:
@@ -144,10 +144,10 @@ def _grids(path: FilePath, sheet: str | None) -> tuple[Grid, ...]:
         if start.startswith(signature):
             raise InputError(what, source=source, expected="CSV, text or XLSX", hint=hint)
     if start.startswith(b"PK"):
-        return read_workbook(path, sheet)
+        return read_opendocument(path, sheet) if ending == ".ods" else read_workbook(path, sheet)
     if sheet is not None:
         raise InputError("only a workbook has sheets", source=source, field="--sheet", found=sheet)
-    return (read_text_table(path),)
+    return (read_text_table(path, known.encoding),)
 
 
 def _chosen(grids: Sequence[Grid], answers: Answers) -> Draft:

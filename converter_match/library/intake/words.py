@@ -39,13 +39,21 @@ _SENTENCES: Mapping[str, str] = {
     # --- the file ---
     "delimiter": "Columns are divided by {by}.",
     "encoding": "The file is {name}.",
-    "encoding-guessed": "The file is not UTF-8 (line {line}); it was read as Windows-1252.",
+    "encoding-guessed": (
+        "The file is not UTF-8 (line {line}); it was read as Windows-1252 (--encoding to say "
+        "another)."
+    ),
+    "encoding-by-zeros": (
+        "The file does not say its encoding; it was read as {name} (--encoding to say another)."
+    ),
+    "decimal-of-column": "has a {what}, unlike the rest of the sheet",
     "formula-without-value": ("a formula without a stored value: formulas are not evaluated here"),
     "formulas": (
         "{count} cells hold formulas ({cells}): the values stored with them were taken; nothing "
         "was calculated."
     ),
     "hidden-sheet": "The sheet is hidden in the workbook.",
+    "html-table": "The tables were taken out of HTML.",
     "turned": "The quantities stand in rows; the sheet was turned.",
     "second-table": "another table begins here; what follows was not read: take the first?",
     "table-chosen": "Another table begins here; table {table} was taken, as you said.",
