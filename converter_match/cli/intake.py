@@ -34,6 +34,7 @@ examples:
   converter-match intake chart.toml --figure read.png
   converter-match intake --spec-line "185 kW @ 2200 rpm; 1010 N.m @ 1400 rpm; high idle 2380 rpm"
   converter-match intake --spec-line "stalls at 2400 rpm behind 300 lbf.ft, torque ratio 2.2"
+  converter-match intake sheets/ --accept --out library/
   converter-match intake my-converter.toml --export my-converter.xlsx"""
 _BARE = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?")
 # Option -> (fact, default unit of a bare number, help).
@@ -75,7 +76,10 @@ _METAVARS = {
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the verb's options."""
     parser.add_argument(
-        "file", nargs="?", metavar="FILE", help="sheet, chart description, or - for pasted text"
+        "file",
+        nargs="?",
+        metavar="FILE",
+        help="sheet, chart description, a folder of sheets, or - for pasted text",
     )
     parser.add_argument(
         "--spec-line",
@@ -139,6 +143,8 @@ def run(args: argparse.Namespace) -> int:
 
     if args.export:
         return _export(args)
+    if args.file is not None and os.path.isdir(args.file):
+        return _folder(args)
     draft = _draft(args)
     if args.figure:
         from converter_match.present.drawing.style import save
@@ -181,6 +187,41 @@ def _save(args: argparse.Namespace, draft: Draft) -> None:
         )
     path = save_answers(draft.answers, args.file)
     print(f"answers: {path}", file=sys.stderr)
+
+
+def _folder(args: argparse.Namespace) -> int:
+    """Read a folder of sheets; write what has nothing open, on consent, into another folder."""
+    from converter_match.cli import BAD_INPUT, FAILS
+    from converter_match.library.intake.folder import bring_folder
+
+    if args.save_answers or args.figure or args.sheet:
+        raise InputError(
+            "holds for one sheet, not for a folder", source="--save-answers, --figure, --sheet"
+        )
+    brought = bring_folder(args.file, fresh=args.fresh, **_answers(args))
+    target = args.out if args.accept and args.out else None
+    if target is not None and not os.path.isdir(target):
+        raise InputError("there is no such folder", source="--out", found=target)
+    refused = open_ones = 0
+    for each in brought:
+        if each.draft is None:
+            refused += 1
+            options.say(f"{each.title}: {each.refusal}")
+            continue
+        open_ones += bool(each.draft.open)
+        refused += bool(each.draft.errors)
+        done = "nothing is open"
+        if each.draft.open:
+            done = f"{len(each.draft.open)} open"
+        elif target is not None:
+            each.draft.write(os.path.join(target, each.name), overwrite=args.overwrite)
+            done = f"written: {os.path.join(target, each.name)}"
+        options.say(f"{each.title}: {each.draft.kind}; {done}")
+        for problem in each.draft.open:
+            options.say(f"  - {problem.text()}")
+    if open_ones:
+        options.say("answer each sheet by itself with --save-answers, then run this again")
+    return BAD_INPUT if refused else FAILS if open_ones else 0
 
 
 def _outcome(draft: Draft, args: argparse.Namespace, written: str | None) -> str:

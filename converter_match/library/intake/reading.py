@@ -116,6 +116,20 @@ def intake_line(line: str, **more: Any) -> Draft:
     return intake_rating(line, **more)
 
 
+def sheet_names(path: FilePath) -> tuple[str, ...]:
+    """Return the names of the sheets of a workbook that hold something; one empty name otherwise.
+
+    Raises
+    ------
+    InputError
+        If the file cannot be read.
+    """
+    if not read_bytes(path, SIZE_LIMIT, "a table").startswith(b"PK"):
+        return ("",)
+    grids = _grids(path, Answers())
+    return tuple(grid.source.split(", sheet ", 1)[1].strip("'") for grid in grids)
+
+
 def _told(path: FilePath, known: Answers) -> str:
     """Return the text of a file that says how a converter stalls; empty for any other file."""
     if known.kind == "engine" or known.sheet is not None:
