@@ -23,6 +23,7 @@ from converter_match.library.intake.draft_blocks import (
     read_block,
     rejected_block,
 )
+from converter_match.library.intake.grid import Grid
 from converter_match.library.intake.problem import Problem, Rejected, error, note, question
 from converter_match.library.intake.sheet import Reading
 from converter_match.library.intake.table import SheetTable
@@ -98,6 +99,8 @@ class Draft(Answer):
         Keys of the questions that the sheet raises, agreed to or not.
     chart : Chart or None
         Of a picture.
+    grid : Grid or None
+        Of a sheet: its cells as they came.
     """
 
     kind: Kind
@@ -111,6 +114,7 @@ class Draft(Answer):
     residuals: Mapping[str, tuple[FloatArray, FloatArray]] = field(default_factory=dict)
     questions: tuple[str, ...] = ()
     chart: Chart | None = None
+    grid: Grid | None = None
     _toml: str | None = None
     _component: Any = None
     _again: Again | None = None

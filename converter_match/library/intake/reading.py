@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
-from dataclasses import fields
+from dataclasses import fields, replace
 from typing import Any
 
 import numpy as np
@@ -195,7 +195,7 @@ def _draft(grid: Grid, answers: Answers) -> Draft:
     # Absurd numbers may overflow on their way to being questioned.
     with np.errstate(all="ignore"):
         reading = read(gathered, facts, answers)
-    return draft_of(
+    draft = draft_of(
         reading,
         layout.kind,
         grid.source,
@@ -203,3 +203,4 @@ def _draft(grid: Grid, answers: Answers) -> Draft:
         lambda answers: _draft(grid, answers),
         remarks=tuple(gathered.remarks),
     )
+    return replace(draft, grid=grid)
