@@ -71,6 +71,8 @@ WORDS: dict[str, str] = {
     "idle-in-gear-torque": "creeps at idle in gear",
     "idle-not-held-in-gear": "engine does not hold idle in gear",
     "inertia-not-given": "inertia not given",
+    "jumps-coming-down": "engine jumps, slowed down",
+    "jumps-coming-up": "engine jumps, speeding up",
     "kink-row-added": "row added at the coupling point",
     "loaded-radius-as-rolling": "loaded tyre radius taken as rolling",
     "lock-up-capacity": "lock-up clutch capacity too low",
