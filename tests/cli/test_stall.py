@@ -94,7 +94,7 @@ def test_readings_go_to_the_log_and_on_to_the_figures(capsys, tmp_path):
         (["--reading", "gear=9 speed=1800"], "no such gear; found '9'"),
         (["--reading", "gear=3 speed=18000"], "no engine of this kind"),
         (["--reading", "gear=3 speed=1800 oil=190"], "Fahrenheit"),
-        (["--reading", HEALTHY, "--date", "2030-01-01"], "the clock goes back"),
+        (["--reading", HEALTHY], "the clock goes back; nothing was added"),
         (["--reading", HEALTHY, "--date", "yesterday"], "--date: time: not a time"),
         (["--reading", HEALTHY, "--sheet", "sheet.txt"], "suffix does not name a format"),
         (["--reading", HEALTHY, "--library", "nowhere"], "--library: no such folder"),
@@ -104,7 +104,7 @@ def test_readings_go_to_the_log_and_on_to_the_figures(capsys, tmp_path):
 )
 def test_bad_input_is_named_and_nothing_is_added(capsys, tmp_path, words, message):
     log = tmp_path / "log.csv"
-    run(capsys, "stall", *LOADER, "--reading", HEALTHY, "--log", log, "--date", "2031-03-01")
+    run(capsys, "stall", *LOADER, "--reading", HEALTHY, "--log", log, "--date", "2931-03-01")
     before = log.read_bytes()
     status, out, err = run(capsys, "stall", *LOADER, *words, "--log", log)
     assert (status, out) == (2, "")
@@ -136,6 +136,26 @@ def test_options_that_do_not_go_are_named(capsys, tmp_path, monkeypatch, words, 
     assert (status, out) == (2, "")
     assert message in err
     assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.slow
+def test_typo_in_a_row_is_named_and_keeps_nobody_from_the_log(capsys, tmp_path):
+    log, trend = tmp_path / "log.csv", tmp_path / "trend.png"
+    words = ("stall", *PAIR, "--reading", HEALTHY, "--log", log, "--name", "loader 4")
+    for date in ("2031-03-01", "2031-04-01"):
+        assert run(capsys, *words, "--date", date)[0] == 0
+    log.write_text(log.read_text("utf-8").replace("1805", "18o5", 1), encoding="utf-8")
+    # Entered late, before the test of April; by its stated time, not by the clock.
+    status, out, _ = run(capsys, *words, "--date", "2031-03-20", "--trend", trend, "--json")
+    assert status == 0
+    told = json.loads(out)
+    assert told["log"]["rows_added"] == 1
+    [row] = told["log"]["rows_set_aside"]
+    assert f"{log}: line 2, engine_speed_rpm: not a number; found '18o5'" in row
+    assert told["drift"]["tests"] == 2
+    assert trend.exists()
+    status, out, _ = run(capsys, "stall", "--log", log, "--fleet", tmp_path / "fleet.png")
+    assert (status, "Left out, cannot be used: " in out) == (0, True)
 
 
 WEAK = ("--engine", "four-cylinder-2l5-45kw", "--converter", "single-stage-420mm")

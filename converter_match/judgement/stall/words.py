@@ -215,6 +215,24 @@ _DIAGNOSIS: _Sentences = {
         "verdict: do the next check before parts are bought.",
     ),
 }
+_DRIFT: _Sentences = {
+    "drift-too-few": (
+        "assumption",
+        "{count} tests of one kind with this engine and converter are too few to tell a drift from "
+        "chance: it takes {fewest:.0f}.",
+    ),
+    "drift-none": (
+        "assumption",
+        "No drift against the bands that chance would not make: {chance:share .2g} of logs without "
+        "one rise or fall as steadily.",
+    ),
+    "drift-seen": (
+        "warning",
+        "The readings {way} against their bands by about {speed:angular_speed .0f} a year; only "
+        "{chance:share .2g} of logs without a drift do so as steadily. Look for the cause while "
+        "the readings are still inside.",
+    ),
+}
 # Findings: what each is, and the numbers behind it.
 _FINDINGS = alike(
     "warning",
@@ -277,8 +295,8 @@ _EXPLANATIONS = alike(
         "test",
     },
 )
-WORDS = Catalogue({**_CAUTIONS, **_SETUP, **_BAND, **_HOLD, **_DIAGNOSIS, **_FINDINGS,
-                   **_EXPLANATIONS})  # fmt: skip
+WORDS = Catalogue({**_CAUTIONS, **_SETUP, **_BAND, **_HOLD, **_DIAGNOSIS, **_DRIFT,
+                   **_FINDINGS, **_EXPLANATIONS})  # fmt: skip
 note = WORDS.note
 STALL_TEST = note("stall-test-hazard")
 TOWING = note("towing-needs-care")
