@@ -107,7 +107,7 @@ def drift_of(
     >>> falling = drift_of([k * year for k in range(6)], [190, 189, 187, 186, 185, 183.0],
     ...                    [180.0] * 6, [200.0] * 6)
     >>> falling.drifts, round(falling.per_year, 1)
-    (True, -1.4)
+    (True, -1.3)
     """
     from scipy.stats import kendalltau, theilslopes
 
