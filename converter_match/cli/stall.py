@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from converter_match.cli import options
+from converter_match.cli import arranged, options
 from converter_match.cli.tests_kept import Kept, draw_log, kept_of, rows_of
 from converter_match.errors import InputError
 
@@ -55,6 +55,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         machine.add_argument(
             f"--{name}", metavar="FILE", help=f"{name} file, or the id of a shipped one"
         )
+    arranged.add_arrangement(machine)
     machine.add_argument(
         "--relief-torque",
         metavar="NM",
@@ -180,6 +181,7 @@ def _setup(args: argparse.Namespace) -> StallSetup:
                 "needed here", source=f"--{name}", expected="a file, or the id of a shipped one"
             )
     engine, converter = options.pair_from(args)
+    arrangement, units = arranged.arranged_units_from(args, converter)
     torque = options.in_si(args.engine_tolerance, "--engine-tolerance", "ratio", "%")
     capacity = options.in_si(args.capacity_tolerance, "--capacity-tolerance", "ratio", "%")
     try:
@@ -210,7 +212,9 @@ def _setup(args: argparse.Namespace) -> StallSetup:
     try:
         return StallSetup(
             engine=engine,
-            converter=converter,
+            converter=units.whole,
+            arrangement=arrangement,
+            inside=units.inside,
             site=options.site_from(args),
             hydraulic_torque=options.hydraulic_torque_from(args),
             driveline=driveline,
@@ -264,11 +268,19 @@ def _library(args: argparse.Namespace) -> list[Converter]:
     from converter_match.library.shipped import read_all
 
     if args.library is None:
-        return read_all("converters")
-    folder = Path(args.library)
-    if not folder.is_dir():
-        raise InputError("no such folder", source="--library", found=args.library)
-    return [read_converter(path) for path in sorted(folder.glob("*.toml"))]
+        others = read_all("converters")
+    else:
+        folder = Path(args.library)
+        if not folder.is_dir():
+            raise InputError("no such folder", source="--library", found=args.library)
+        others = [read_converter(path) for path in sorted(folder.glob("*.toml"))]
+    fitting = []
+    for other in others:
+        try:
+            fitting.append(arranged.arranged_units_from(args, other)[1].whole)
+        except InputError:  # one that does not go into this arrangement cannot have been fitted
+            continue
+    return fitting
 
 
 def _time(args: argparse.Namespace) -> datetime:

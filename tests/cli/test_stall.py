@@ -67,6 +67,40 @@ def test_json_holds_band_readings_and_next_check(capsys):
     assert data["diagnosis"]["separated"]["torque_factor"] < 0.95
 
 
+DOZER = ("--engine", "six-cylinder-15l-400kw", "--converter", "single-stage-390mm-full-range",
+         "--arrangement", "dozer-torque-divider")  # fmt: skip
+
+
+def test_torque_divider_stalls_where_solve_says_in_every_verb_that_asks(capsys):
+    def told(*argv):
+        return json.loads(run(capsys, *argv, *DOZER, "--json")[1])
+
+    points = told("solve")["stall"]
+    expected = told("stall", "--oil-temperature", "90")["expectation"]["expected"]
+    # The oil of the converter's sheet: nothing but the arrangement is between the two.
+    assert expected["as_on_the_sheets_rpm"] == pytest.approx(points["engine_speed_rpm"], rel=1e-6)
+    held = told("hold", "--machine", "crawler-dozer-50t", "--oil-start", "90")
+    assert held["stall_speed_rpm"] == pytest.approx(points["engine_speed_rpm"], rel=1e-6)
+    # Standing still, all that the engine gives ends in the oil; at the upper end of the band by the
+    # cube of its speed.
+    high = held["heat_at_speed_rpm"] / points["engine_speed_rpm"]
+    assert held["heat_kw"] == pytest.approx(points["heat_kw"] * high**3, rel=1e-6)
+
+
+def test_reading_of_a_torque_divider_is_judged_by_the_combined_curve(capsys):
+    status, out, _ = run(capsys, "stall", *DOZER, "--reading", "gear=1 speed=1618 brakes=held")
+    assert status == 0
+    assert "[nothing-to-see]" in out
+    assert run(capsys, "stall", *DOZER, "--reading", "gear=1 speed=2000 brakes=held")[0] == 3
+
+
+def test_parts_of_an_arrangement_that_a_stall_test_does_not_ask_for_are_named(capsys):
+    words = ("--engine", "six-cylinder-7l-185kw", "--converter", "single-stage-345mm-tight")
+    _, out, _ = run(capsys, "stall", *words, "--arrangement", "log-loader-hydraulics", "--json")
+    notes = {note["code"] for note in json.loads(out)["expectation"]["notes"]}
+    assert "arrangement-parts-left-out" in notes
+
+
 def test_healthy_reading_is_answered_with_zero(capsys):
     status, out, _ = run(capsys, "stall", *LOADER, "--reading", HEALTHY, "--units", "us")
     assert status == 0

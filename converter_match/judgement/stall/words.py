@@ -100,6 +100,12 @@ _SETUP: _Sentences = {
         "No site is given: the engine is taken to run in its reference air.",
     ),
 }
+_SETUP["arrangement-parts-left-out"] = (
+    "assumption",
+    "Of the arrangement only stator and torque divider count here, not: {parts}. Clutches before "
+    "the converter are taken as closed, the lock-up clutch as open; pumps take what the readings "
+    "say.",
+)
 _NOT_TO_BE_DONE = (
     "{count} of 100 healthy machines of these tolerances cannot accelerate from idle {where} (they "
     "lug down): that test is not to be done."
