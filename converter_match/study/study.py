@@ -406,6 +406,12 @@ class Study(Component):
                 refer(name, known, f"correlation[{row}].between", "quantity with a tolerance")
         self._check_conditions()
         check_measurements(self.measurements, self.combinations, self.duty.surface)
+        if self.measurements and not self.tolerances:
+            raise InputError(
+                "readings change nothing where nothing is in doubt",
+                field="tolerance",
+                expected="at least one [[tolerance]]",
+            )
         if not 0.0 <= self.work_error <= 0.2:
             raise InputError(
                 "out of range",
