@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from converter_match.answer.block import Block, Facts, Heading, NoValue
 from converter_match.answer.noted import Answer
@@ -54,8 +54,7 @@ class LockUpClosing(Answer):
     @property
     def slips_for(self) -> float | None:
         """Time from the beginning until the clutch sticks [s]; None if it never does."""
-        locked = self.in_time.locked_at
-        return None if locked is None else locked - self.in_time.begins
+        return self.in_time.slips_for
 
     def blocks(self) -> tuple[Block, ...]:
         """Return the heat in the clutch, three ways, and how long it slips."""
@@ -64,7 +63,7 @@ class LockUpClosing(Answer):
             facts = (
                 (_heat("ideal_heat", "ideal closing, heat in the clutch"), self.estimate.energy),
                 (
-                    _heat("estimated_heat", "estimate with the engine pulling"),
+                    _heat("estimated_heat", "slip falling in a straight line"),
                     self.estimate.energy_with_torque,
                 ),
             )
@@ -145,7 +144,16 @@ def close_lock_up(
         duration=duration,
     )
     turning = train.engine_inertia + train.impeller_inertia
-    estimate = engagement(match.supply, match.converter, clutch, engine_inertia=turning)
+    timed = replace(clutch, engagement_time=closing_time)
+    # The same speed: that of the match at the clutch's speed ratio.
+    at = in_time.transient
+    estimate = engagement(
+        match.supply,
+        match.converter,
+        timed,
+        turbine_speed=float(at.turbine_speed[0]),
+        engine_inertia=turning,
+    )
     title = f"Lock-up closes: {load}, gear {named.name}, speed ratio {clutch.engage:.2f}"
     return LockUpClosing(title, in_time, estimate, in_time.transient.notes)
 

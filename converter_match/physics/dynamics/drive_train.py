@@ -287,6 +287,15 @@ def _capacity(schedule: Schedule | None, state: str | int, time: float) -> float
     return float(int(state) * schedule(time))
 
 
+_LEAST_TO_DRAW = 0.9  # data that end below this speed ratio say too little of what follows
+
+
+def reaches_unity(converter: Converter) -> bool:
+    """Return whether `drawn_to_unity` can give a converter up to speed ratio 1."""
+    last = converter.domain[1]
+    return last >= 1.0 or (converter.stator != "fixed" and last >= _LEAST_TO_DRAW)
+
+
 def drawn_to_unity(converter: Converter) -> Converter:
     """Return a converter whose data reach speed ratio 1, where it takes no torque: an assumption.
 
@@ -310,7 +319,7 @@ def drawn_to_unity(converter: Converter) -> Converter:
             found=last,
             expected="data up to 1",
         )
-    if last < 0.9:
+    if last < _LEAST_TO_DRAW:
         raise InputError(
             "the data end too far below speed ratio 1 to extrapolate them to it",
             source=converter.id,
