@@ -12,6 +12,7 @@ from converter_match.api.door import (
     part,
     quantities,
     quantity,
+    response_of,
     route_of,
     surface_of,
 )
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from converter_match.components.driveline import Driveline
     from converter_match.components.fuel_map import FuelMap
     from converter_match.components.machine import Load, Machine
+    from converter_match.components.response import EngineResponse
     from converter_match.components.route import Route, ShortCycle
     from converter_match.components.surface import Surface
     from converter_match.judgement.haul.result import RouteResult
@@ -97,7 +99,8 @@ def accelerate(
     load: Load = "laden",
     grade: Quantity = 0.0,
     gear: str | None = None,
-    method: Literal["quasi-steady", "dynamic"] = "quasi-steady",
+    method: Literal["quasi-steady", "dynamic"] | None = None,
+    response: EngineResponse | str | None = None,
 ) -> AccelerationResult:
     """Accelerate a machine from rest at full throttle.
 
@@ -117,7 +120,11 @@ def accelerate(
         The highest that is used.
     method : {"quasi-steady", "dynamic"}
         Whether the engine is taken at its steady match at every speed, or its inertia is followed
-        in time.
+        in time; the first without, but the second where its torque takes time.
+    response : str or EngineResponse, optional
+        How fast the engine's torque is there: ``"typical"`` by its aspiration, or the share that is
+        there at once and the time constant of the rest, as in ``"60 %, 0.8 s"``. Without, an ideal
+        engine.
 
     Returns
     -------
@@ -151,6 +158,7 @@ def accelerate(
         grade=si_of(grade, "ratio", "grade"),
         method=method,
         gear=gear,
+        response=response_of(response, match),
     )
 
 

@@ -178,7 +178,7 @@ def printed_title(text):
             "heat of engagement | with the slip falling in a straight line | clutch torque then",
             "turbine",
             "turbine | torque, open | torque, locked | output, open | output, locked | heat, open |"
-            " heat, locked | engaged, accelerating | engaged, decelerating",
+            " heat, locked | engaged, accelerating | engaged, decelerating | blank because",
             "rpm N·m N·m kW kW kW kW",
         ),
         (

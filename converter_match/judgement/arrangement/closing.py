@@ -9,7 +9,9 @@ from converter_match.answer.noted import Answer
 from converter_match.components.arrangement import LockUpClutch
 from converter_match.components.driveline import Driveline
 from converter_match.components.machine import Load, Machine
+from converter_match.components.response import EngineResponse
 from converter_match.errors import InputError
+from converter_match.judgement.conditions.response import response_notes
 from converter_match.judgement.match.result import MatchResult
 from converter_match.notes import Note
 from converter_match.physics.arrangement.lockup import Engagement, engagement
@@ -158,7 +160,9 @@ def close_lock_up(
     return LockUpClosing(title, in_time, estimate, in_time.transient.notes)
 
 
-def run_up(match: MatchResult, *, duration: float = 4.0) -> Transient:
+def run_up(
+    match: MatchResult, *, duration: float = 4.0, response: EngineResponse | None = None
+) -> Transient:
     """Return the run-up of the engine against a held turbine, full throttle from low idle.
 
     Parameters
@@ -166,6 +170,8 @@ def run_up(match: MatchResult, *, duration: float = 4.0) -> Transient:
     match : MatchResult
     duration : float
         That is looked at [s].
+    response : EngineResponse, optional
+        How fast the engine's torque is there; at once without.
 
     Raises
     ------
@@ -173,4 +179,5 @@ def run_up(match: MatchResult, *, duration: float = 4.0) -> Transient:
         If an inertia is not known.
     """
     train = drive_train(match.engine, match.supply, drawn_to_unity(match.converter), _HELD)
-    return stall_run_up(train, duration=duration)
+    course = stall_run_up(train, duration=duration, response=response)
+    return replace(course, notes=(*course.notes, *response_notes(match.engine, response)))

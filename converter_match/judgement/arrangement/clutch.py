@@ -16,6 +16,13 @@ from converter_match.components.engine import Engine
 from converter_match.components.torque_peak import speeds_near_peak
 from converter_match.curves import FloatArray
 from converter_match.judgement.arrangement import words
+from converter_match.judgement.arrangement.blanks import (
+    BECAUSE,
+    beside,
+    joined,
+    locked_blanks,
+    open_blanks,
+)
 from converter_match.judgement.arrangement.words import ENGINE, TORQUE_CAPACITY, TURBINE, WHEELS
 from converter_match.notes import Note
 from converter_match.physics.arrangement.impeller_clutch import (
@@ -54,6 +61,11 @@ def lock_up_block(
         notes += [] if reaches_unity(converter) else [words.note("engagement-not-followed")]
     notes += _lock_up_notes(engine, clutch, run, shock)
     picked = np.linspace(0, speeds.size - 1, 11).astype(int)
+    at = speeds[picked]
+    blanks = joined(
+        open=open_blanks(supply, converter, at, run.open.found[picked]),
+        locked=locked_blanks(supply, at, run.locked.found[picked]),
+    )
     facts: list[tuple[Heading, Any]] = [
         (Heading("engage_by", "engaged by"), clutch.engage_by),
         (_speed("engage_turbine_speed", "engages at turbine speed"), _known(run.closes)),
@@ -101,17 +113,21 @@ def lock_up_block(
             Heading("locked_heat", "heat, locked", "power"),
             Heading("holds_rising", "engaged, accelerating"),
             Heading("holds_falling", "engaged, decelerating"),
+            BECAUSE,
         ),
-        rows=rows_of_arrays(
-            speeds[picked],
-            run.open.turbine_torque[picked],
-            run.locked.turbine_torque[picked],
-            run.open.output_power[picked],
-            run.locked.output_power[picked],
-            run.open.heat[picked],
-            run.locked.heat[picked],
-            run.rising[picked],
-            run.falling[picked],
+        rows=beside(
+            rows_of_arrays(
+                speeds[picked],
+                run.open.turbine_torque[picked],
+                run.locked.turbine_torque[picked],
+                run.open.output_power[picked],
+                run.locked.output_power[picked],
+                run.open.heat[picked],
+                run.locked.heat[picked],
+                run.rising[picked],
+                run.falling[picked],
+            ),
+            blanks,
         ),
         notes=tuple(notes),
         detail=run,

@@ -13,6 +13,7 @@ import numpy as np
 from converter_match.components.base import require_positive
 from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
+from converter_match.components.response import EngineResponse
 from converter_match.errors import InputError
 from converter_match.notes import Note
 from converter_match.physics.dynamics.drive_train import Commands, DriveTrain, Schedule
@@ -131,7 +132,11 @@ def steady_start(train: DriveTrain, speed_ratio: float) -> SteadyStart:
 
 
 def stall_run_up(
-    train: DriveTrain, *, start_speed: float | None = None, duration: float = 10.0
+    train: DriveTrain,
+    *,
+    start_speed: float | None = None,
+    duration: float = 10.0,
+    response: EngineResponse | None = None,
 ) -> Transient:
     """Return the run-up against a held turbine, full throttle at time zero.
 
@@ -142,6 +147,8 @@ def stall_run_up(
         Engine speed [rad/s]; the lowest for which the torque is known, if not given (low idle).
     duration : float
         [s].
+    response : EngineResponse, optional
+        How fast the engine's torque is there; at once without.
 
     Raises
     ------
@@ -154,7 +161,8 @@ def stall_run_up(
     """
     low = train.supply.domain[0]
     start = Start(low if start_speed is None else start_speed)
-    course = simulate(train, Commands(turbine_held=True), start, duration)
+    commands = Commands(turbine_held=True, response=response)
+    course = simulate(train, commands, start, duration)
     return replace(course, notes=(*course.notes, STALL_CAUTION))
 
 
