@@ -232,6 +232,7 @@ def work_cycle(
     cycle: ShortCycle | FilePath,
     *,
     oil_start: Quantity | None = None,
+    response: EngineResponse | str | None = None,
 ) -> CycleResult:
     """Run a loader through a short cycle.
 
@@ -245,6 +246,8 @@ def work_cycle(
         A cycle, its file, or the id of a shipped one.
     oil_start : float or str, optional
         Oil temperature at the start of continuous work: [K], or a text with its unit.
+    response : str or EngineResponse, optional
+        How fast the engine's torque is there, as for `accelerate`. Without, an ideal engine.
 
     Returns
     -------
@@ -273,6 +276,7 @@ def work_cycle(
         *_machine(match, driveline, machine),
         cycle_of(cycle),
         oil_start=quantity(oil_start, "temperature", "oil_start"),
+        response=response_of(response, match),
     )
 
 

@@ -257,7 +257,7 @@ def test_tables_of_a_divider_and_of_another_stator():
     assert heads(text, "turbine") == (
         columns(
             "turbine | torque, one-way | torque, none | efficiency, one-way | efficiency, none | "
-            "heat, one-way | heat, none"
+            "heat, one-way | heat, none | blank because"
         ),
         ["rpm", "N·m", "N·m", "kW", "kW"],
     )
