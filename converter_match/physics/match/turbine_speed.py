@@ -414,13 +414,27 @@ def _balances_at(supply: TorqueSupply, converter: Converter, turbine_speed: Floa
         taken = converter.capacity_at(nu) * omega**2
         return np.asarray((supply.net_torque(omega) - taken) / scale)
 
-    return balances(excess, _speeds_to_look_at(supply, converter, turbine_speed))
+    return balances(excess, speeds_to_look_at(supply, converter, turbine_speed))
 
 
-def _speeds_to_look_at(
+def speeds_to_look_at(
     supply: TorqueSupply, converter: Converter, turbine_speed: FloatArray
 ) -> FloatArray:
-    """Return a grid of engine speeds for each turbine speed, with every kink of both curves."""
+    """Return a grid of engine speeds for each turbine speed, with every kink of both curves.
+
+    Parameters
+    ----------
+    supply : TorqueSupply
+    converter : Converter
+    turbine_speed : ndarray, shape (n,)
+        [rad/s].
+
+    Returns
+    -------
+    ndarray, shape (n, m)
+        [rad/s], rising along axis 1 within the data of engine and converter, up to speed ratio 1;
+        NaN where there are none.
+    """
     bottom, top = supply.domain
     low, high = converter.domain
     high = min(high, 1.0)
