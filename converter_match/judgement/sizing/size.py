@@ -172,6 +172,7 @@ def with_capacity_factor(converter: Converter, factor: float) -> Converter:
     return converter.replace(
         capacity=converter.capacity * factor,
         limits=ConverterLimits(oil_temperature=converter.limits.oil_temperature),
+        oil_volume=None,
         impeller_inertia=None,
         turbine_inertia=None,
         interface=(),

@@ -18,6 +18,7 @@ TESTS = {
 }
 SET_BY = {
     "oil-limit": "oil temperature limit, four fifths of the calculated time",
+    "converter-outlet": "limit at the converter outlet, four fifths of the calculated time",
     "common-practice": "common practice (no source)",
     "maker": "machine maker",
     "no-oil-data": "shortest customary hold (no oil data)",
@@ -142,8 +143,9 @@ _HOLD: _Sentences = {
     "hold-oil-alone": (
         "assumption",
         "The longest hold counts on neither cooler nor metal: a closed thermostat or a dirty "
-        "cooler may take nothing in so short a time. Times with cooler or metal are for "
-        "information, not for use.",
+        "cooler may take nothing in so short a time. The oil in the converter is warmer than the "
+        "bulk; the shorter of the times to both limits counts. Times with cooler or metal are "
+        "of the bulk, for information, not for use.",
     ),
     "hold-heat": (
         "assumption",
@@ -152,8 +154,8 @@ _HOLD: _Sentences = {
     ),
     "hold-not-calculated": (
         "assumption",
-        "No oil volume is given: the hold is not calculated, the shortest customary "
-        "hold ({shortest:time .0f}) applies. Watch the gauge.",
+        "No oil volume is given: the time to the limit of the bulk is not calculated, at most the "
+        "shortest customary hold ({shortest:time .0f}) applies. Watch the gauge.",
     ),
     "hold-too-short": (
         "limit",
