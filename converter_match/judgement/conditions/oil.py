@@ -140,12 +140,24 @@ def _volumes(
     return (low, high), (words.note("converter-oil-assumed", low=low, high=high),)
 
 
+def stated_oil_limit(machine: Machine | None, converter: Converter) -> float | None:
+    """Return the lowest oil temperature limit that machine and converter state [K]."""
+    own = None if machine is None else machine.oil.temperature_limit
+    given = (converter.limits.oil_temperature, own)
+    return min((value for value in given if value is not None), default=None)
+
+
 def outlet_limit(oil: Oil | None) -> tuple[float, tuple[Note, ...]]:
     """Return the highest temperature at the outlet [K], and what was assumed for it."""
     stated = None if oil is None else oil.outlet_temperature_limit
     if stated is not None:
         return min(stated, OUTLET_STOPS), ()
     return OUTLET_STOPS, (words.note("outlet-limit-not-given", limit=OUTLET_STOPS),)
+
+
+def cooler_at_bulk() -> Note:
+    """Return what is assumed of where the cooler's oil comes from."""
+    return words.note("cooler-at-bulk")
 
 
 def outlet_levels() -> Note:

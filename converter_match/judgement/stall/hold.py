@@ -26,6 +26,7 @@ from converter_match.judgement.conditions.oil import (
     oil_in_converter,
     outlet_levels,
     outlet_limit,
+    stated_oil_limit,
 )
 from converter_match.judgement.stall import words
 from converter_match.judgement.stall.band import Band, band_of, drawn_speeds
@@ -336,9 +337,8 @@ def hold_in_band(setup: StallSetup, band: Band) -> StallHold:
     """
     oil = None if setup.machine is None else setup.machine.oil
     start, start_note = _start(setup)
-    limits = [setup.converter.limits.oil_temperature, oil.temperature_limit if oil else None]
-    stated = [value for value in limits if value is not None]
-    limit = min([*stated, STOP_AT])
+    stated = stated_oil_limit(setup.machine, setup.converter)
+    limit = STOP_AT if stated is None else min(stated, STOP_AT)
     if band.high is None:
         return StallHold(
             setup=setup, band=band, seconds=None, set_by="no-stall", start=start, limit=limit
@@ -348,7 +348,7 @@ def hold_in_band(setup: StallSetup, band: Band) -> StallHold:
     notes = [
         words.note("hold-common-practice", shortest=SHORTEST_PRACTICE, longest=LONGEST_PRACTICE)
     ]
-    if not stated:
+    if stated is None:
         notes.append(words.note("oil-limit-not-given", limit=limit))
     capacity = None if oil is None else oil.oil_heat_capacity
     if start_note is not None and (capacity is not None or start >= limit):

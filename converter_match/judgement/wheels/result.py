@@ -26,6 +26,7 @@ from converter_match.judgement.conditions.ground import surface_facts
 from converter_match.judgement.match.result import MatchResult
 from converter_match.judgement.wheels import words
 from converter_match.judgement.wheels.headings import (
+    COOLER,
     CURVE,
     EQUILIBRIUM,
     GEAR,
@@ -124,6 +125,14 @@ class GradeRow:
         Where the oil settles [K]; None where the cooler or its data do not reach.
     cooled : bool or None
         Whether the heat is within continuous cooling capacity; None without cooler data.
+    converter_heat : float or None
+        Of the heat, that in the converter [W].
+    outlet_temperature : float or None
+        Where the oil at the converter's outlet settles [K]; None without a charge flow, or where
+        the bulk's is not known.
+    cooler_needed : float or None
+        Conductance of a cooler that carries the heat with the oil at its limit, as its data in
+        standard air would state it [W/K]; None without a limit below which the air is.
     """
 
     grade: float
@@ -136,6 +145,9 @@ class GradeRow:
     limited_by: str = "too weak"
     oil_temperature: float | None = None
     cooled: bool | None = None
+    converter_heat: float | None = None
+    outlet_temperature: float | None = None
+    cooler_needed: float | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -247,6 +259,7 @@ class TractiveResult(Answer):
                 rows=tuple(_row(row, GRADE) for row in self.grades),
                 rows_key="",
             ),
+            self._cooler_needed(),
             self._shift_block(),
             Block("equilibria", columns=EQUILIBRIUM, rows=self._equilibria(), rows_key="",
                   in_text=False),
@@ -309,6 +322,24 @@ class TractiveResult(Answer):
                 (f"{shift.lower} - {shift.upper}", *row_of(shift, SHIFT)) for shift in self.shifts
             ),
             rows_key="",
+        )
+
+    def _cooler_needed(self) -> Block:
+        limit = self.machine.oil.temperature_limit
+        rows = [row for row in self.grades if row.cooler_needed is not None]
+        said = (
+            ()
+            if limit is None
+            else (words.note("cooler-needed-at", limit=limit, air=self.air_temperature),)
+        )
+        return Block(
+            "cooler_needed",
+            title="Cooler needed to stay on a grade at full throttle",
+            above=said,
+            columns=COOLER,
+            rows=tuple(row_of(row, COOLER) for row in rows),
+            rows_key="",
+            in_text=bool(rows),
         )
 
     def _gradeability(self) -> Block:
