@@ -48,7 +48,7 @@ def test_with_the_cooler_that_is_needed_the_hottest_oil_is_at_its_limit(two):
 def test_no_cooler_is_enough_for_hot_air_or_a_burst_that_the_oil_cannot_take():
     heat, time = np.array([400e3, 0.0]), np.array([60.0, 1000.0])
     assert conductance_for_laps(circuit(), heat, time, AIR - 1.0) is None
-    # 400 kW for a hundredth of the mean's time: a cooler of a hundred times the mean is not looked for.
+    # A burst of four hundred times the mean: a cooler of a hundred times the mean is the largest.
     burst = np.array([5.0, 2000.0])
     assert conductance_for_laps(circuit(2e3), heat, burst, AIR + 1.0) is None
     assert conductance_for_laps(circuit(), 0.0 * heat, time, LIMIT) == 0.0
