@@ -7,15 +7,23 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
 
-from converter_match.api.door import Quantity, named_quantities, optional, part, quantity
+from converter_match.api.door import (
+    Quantity,
+    named_quantities,
+    optional,
+    part,
+    quantity,
+    surface_of,
+)
 from converter_match.units import System
 from converter_match.units.written import si_of
 
 if TYPE_CHECKING:
     from converter_match.components.converter import Converter
     from converter_match.components.driveline import Driveline
-    from converter_match.components.machine import Machine
+    from converter_match.components.machine import Load, Machine
     from converter_match.components.reading import StallReading
+    from converter_match.components.surface import Surface
     from converter_match.judgement.match.result import MatchResult
     from converter_match.judgement.stall.expectation import StallExpectation
     from converter_match.judgement.stall.hold import StallHold
@@ -141,6 +149,8 @@ def stall_test(
     coverage: Quantity = 0.95,
     published: tuple[Quantity, Quantity] | None = None,
     maker_hold: Quantity | None = None,
+    surface: Surface | str | None = None,
+    load: Load = "empty",
     name: str = "",
 ) -> StallTest:
     """Prepare a stall test: what a healthy machine reads today, and what readings mean.
@@ -167,6 +177,11 @@ def stall_test(
         The maker's lowest and highest stall speed: [rad/s], or texts with their unit.
     maker_hold : float or str, optional
         The longest hold that the machine maker allows: [s], or a text with its unit.
+    surface : Surface or str, optional
+        The ground, or its name in the published table: in which gears the machine breaks loose.
+        Not judged without one.
+    load : {"empty", "laden"}
+        Of the machine in the test.
     name : str
         As painted on the machine.
 
@@ -213,6 +228,8 @@ def stall_test(
         coverage=si_of(coverage, "ratio", "coverage"),
         published=span,
         maker_hold=quantity(maker_hold, "time", "maker_hold"),
+        surface=None if surface is None else surface_of(surface),
+        load=load,
     )
     return StallTest(setup, name)
 

@@ -9,13 +9,19 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from converter_match.components.base import in_celsius, in_rpm, require_positive
+from converter_match.components.base import (
+    in_celsius,
+    in_rpm,
+    require_choice,
+    require_positive,
+)
 from converter_match.components.converter import Converter
 from converter_match.components.driveline import Driveline
 from converter_match.components.engine import Engine
-from converter_match.components.machine import Machine
+from converter_match.components.machine import Load, Machine
 from converter_match.components.reading import StallReading
 from converter_match.components.site import Site
+from converter_match.components.surface import Surface
 from converter_match.constants import RPM
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
@@ -111,6 +117,10 @@ class StallSetup:
         The maker's lowest and highest stall speed [rad/s].
     maker_hold : float, optional
         The longest hold that the machine maker allows [s].
+    load : {"empty", "laden"}
+        Of the machine in the test.
+    surface : Surface, optional
+        On which it stands: how much its wheels can pull before it breaks loose.
 
     Raises
     ------
@@ -130,9 +140,12 @@ class StallSetup:
     coverage: float = 0.95
     published: tuple[float, float] | None = None
     maker_hold: float | None = None
+    load: Load = "empty"
+    surface: Surface | None = None
 
     def __post_init__(self) -> None:
         self.converter.require_stall()
+        require_choice(self.load, "load", ("empty", "laden"))
         if not 0.5 <= self.coverage <= 0.999:
             raise InputError(
                 "out of range", field="coverage", found=self.coverage, expected="0.5 to 0.999"

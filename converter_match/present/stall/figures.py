@@ -25,6 +25,7 @@ _PLACES = {
     "inside": style.Stroke("ink", "solid", 1.6, "o"),
     "below": style.Stroke("brick", "solid", 1.6, "v"),
     "above": style.Stroke("plum", "solid", 1.6, "^"),
+    "outside": style.Stroke("brick", "solid", 1.6, "d"),
     "void": style.Stroke("amber", "solid", 1.6, "X"),
     "no-band": style.Stroke("amber", "solid", 1.6, "D"),
 }
