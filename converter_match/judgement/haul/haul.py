@@ -14,7 +14,10 @@ from converter_match.judgement.conditions.air import (
     standard_air_share,
     temperature_around,
 )
-from converter_match.judgement.conditions.oil import known_oil_in_converter, stated_oil_limit
+from converter_match.judgement.conditions.outlet import (
+    known_oil_in_converter,
+    stated_oil_limit,
+)
 from converter_match.judgement.haul.notes import notes_of
 from converter_match.judgement.haul.result import RouteResult, SegmentRow, Standstill
 from converter_match.judgement.match.result import MatchResult

@@ -7,13 +7,12 @@ from numpy.typing import NDArray
 
 from converter_match.judgement.conditions.air import air_drag_notes, cooler_air_notes
 from converter_match.judgement.conditions.ground import source_notes
-from converter_match.judgement.conditions.oil import (
+from converter_match.judgement.conditions.oil import STOP_AT, starting_oil
+from converter_match.judgement.conditions.outlet import (
     OUTLET_STOPS,
-    STOP_AT,
     cooler_at_bulk,
     known_oil_in_converter,
     outlet_levels,
-    starting_oil,
     stated_oil_limit,
 )
 from converter_match.judgement.haul import words

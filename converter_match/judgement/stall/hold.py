@@ -20,8 +20,8 @@ from converter_match.judgement.conditions.air import (
     cooler_flow_notes,
     temperature_around,
 )
-from converter_match.judgement.conditions.oil import (
-    STOP_AT,
+from converter_match.judgement.conditions.oil import STOP_AT
+from converter_match.judgement.conditions.outlet import (
     OilInConverter,
     oil_in_converter,
     outlet_levels,

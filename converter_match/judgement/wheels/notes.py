@@ -8,7 +8,7 @@ import numpy as np
 
 from converter_match.judgement.conditions.air import air_drag_notes, cooler_air_notes
 from converter_match.judgement.conditions.ground import ground_notes
-from converter_match.judgement.conditions.oil import (
+from converter_match.judgement.conditions.outlet import (
     OUTLET_WARNS,
     cooler_at_bulk,
     known_oil_in_converter,

@@ -19,7 +19,9 @@ from converter_match.judgement.conditions.air import (
     standard_air_share,
     temperature_around,
 )
-from converter_match.judgement.conditions.oil import known_oil_in_converter
+from converter_match.judgement.conditions.outlet import (
+    known_oil_in_converter,
+)
 from converter_match.judgement.match.result import MatchResult
 from converter_match.judgement.wheels.notes import notes_of
 from converter_match.judgement.wheels.result import GearRow, GradeRow, TractiveResult
