@@ -215,6 +215,13 @@ class Converter(Component):
         """Whether its characteristic is an estimate that has alternatives."""
         return bool(self.alternatives)
 
+    @property
+    def title(self) -> str:
+        """The name, and that it is an estimate where it is one and the name does not say so."""
+        if not self.estimated or "estimat" in self.name.lower():
+            return self.name
+        return f"{self.name} (estimated)"
+
     def band(self, speed_ratio: ArrayLike) -> dict[str, tuple[FloatArray, FloatArray]]:
         """Return the least and the most that an estimate may be, at speed ratios of any shape.
 

@@ -80,6 +80,7 @@ def haul(
     braking: float = BRAKING,
     oil_start: float | None = None,
     longest_step: float = LONGEST_STEP,
+    band: bool = True,
 ) -> RouteResult:
     """Run a machine along a haul route.
 
@@ -93,6 +94,8 @@ def haul(
         Oil temperature at the start [K]; the machine's working temperature without.
     longest_step : float
         [m].
+    band : bool
+        Whether the decisive figures get a band where the converter is an estimate.
 
     Returns
     -------
@@ -111,6 +114,7 @@ def haul(
     density = TYPICAL_DENSITY
     if match.engine.fuel is not None and match.engine.fuel.density is not None:
         density = match.engine.fuel.density
+    others = match.alternatives if band else ()
     return RouteResult(
         match=match,
         hauler=ready,
@@ -122,6 +126,19 @@ def haul(
         fuel_density=density,
         cooler_needed=None if needed is None else needed / standard_air_share(match.site),
         notes=notes_of(match, ready, run, rows, stands, braking=braking, oil_start=oil_start),
+        alternatives=tuple(
+            haul(
+                other,
+                driveline,
+                machine,
+                route,
+                fuel_map=fuel_map,
+                braking=braking,
+                oil_start=oil_start,
+                longest_step=longest_step,
+            )
+            for other in others
+        ),
     )
 
 

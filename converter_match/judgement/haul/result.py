@@ -15,8 +15,14 @@ from converter_match.judgement.conditions.ground import surface_block
 from converter_match.judgement.conditions.words import NO_START
 from converter_match.judgement.haul import words
 from converter_match.judgement.haul.headings import SEGMENT, STANDSTILL, STEP
-from converter_match.judgement.haul.production import Production
+from converter_match.judgement.haul.production import (
+    FUEL_FLOW,
+    FUEL_OF_LOAD,
+    PRODUCTION,
+    Production,
+)
 from converter_match.judgement.match.result import MatchResult
+from converter_match.judgement.match.spread import decisive_blocks
 from converter_match.notes import Note
 from converter_match.physics.haul.route import Hauler, RouteRun, RouteTotals
 from converter_match.physics.heat.oil import UNSETTLED
@@ -143,6 +149,8 @@ class RouteResult(Answer):
         standard air would state it [W/K]; None where limit or oil volume are not known, or no
         cooler is enough.
     notes : tuple of Note
+    alternatives : tuple of RouteResult
+        With each converter that an estimated one may be.
     """
 
     match: MatchResult
@@ -155,6 +163,22 @@ class RouteResult(Answer):
     fuel_density: float
     cooler_needed: float | None = None
     notes: tuple[Note, ...]
+    alternatives: tuple[RouteResult, ...] = ()
+
+    def decisive(self) -> Facts:
+        """Return the figures that a decision rests on; None where there is none."""
+        arrives = self.standstill is None
+        return (
+            (Heading("time", "time, stops included", "minutes"), self.time if arrives else None),
+            (PRODUCTION, self.production.rate if arrives else None),
+            (FUEL_FLOW, self.production.fuel_flow if arrives else None),
+            (FUEL_OF_LOAD, self.production.fuel_of_load if arrives else None),
+            (Heading("hottest_oil", "maximum oil temperature", "temperature"), self.hottest_oil),
+            (
+                Heading("hottest_outlet", "maximum at the converter outlet", "temperature"),
+                self.hottest_outlet,
+            ),
+        )
 
     @property
     def time(self) -> float:
@@ -313,6 +337,7 @@ class RouteResult(Answer):
         too_many = words.TABLE.note("too-many-segments", count=str(len(self.segments)))
         return (
             self._head(),
+            *decisive_blocks(self),
             Block(
                 "route",
                 facts=(
@@ -360,7 +385,7 @@ class RouteResult(Answer):
         )
         said = (
             ("engine", match.engine.name),
-            ("converter", match.converter.name),
+            ("converter", match.converter.title),
             ("driveline", hauler.driveline.name),
             ("route", f"{self.route.name} ({self.route.length.size} segments)"),
         )

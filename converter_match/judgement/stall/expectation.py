@@ -28,6 +28,7 @@ from converter_match.judgement.stall.band import (
     drawn_speeds,
 )
 from converter_match.judgement.stall.draws import NUISANCES
+from converter_match.judgement.stall.estimate import stall_estimate
 from converter_match.judgement.stall.gears import GearTest, gear_notes, gear_tests
 from converter_match.judgement.stall.hold import StallHold, hold_in_band
 from converter_match.judgement.stall.notes import no_band_note, setup_notes, stuck_notes
@@ -140,7 +141,7 @@ class StallExpectation(Answer):
             Block("", above=(words.STALL_TEST,), in_plain=False),
             Block(
                 "",
-                f"{setup.engine.name}  +  {setup.converter.name}",
+                f"{setup.engine.name}  +  {setup.converter.title}",
                 facts=(
                     (Heading("", "site"), site_note(self.match.site)),
                     (_TEMPERATURE.keyed("").said("oil"), setup.oil),
@@ -148,6 +149,7 @@ class StallExpectation(Answer):
                 in_plain=False,
             ),
             *self._plain_conditions(),
+            *stall_estimate(setup, self.gears),
             self._bands(),
             self._gears(),
             Block("expected", facts=self.band.facts(), in_text=False),

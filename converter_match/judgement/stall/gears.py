@@ -9,8 +9,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
 from converter_match.components.gear import Direction, Gear
 from converter_match.judgement.conditions.air import density_around
 from converter_match.judgement.conditions.ground import ground_notes
@@ -82,7 +80,8 @@ def gear_tests(setup: StallSetup, band: Band) -> tuple[GearTest, ...]:
     ]
     torque = None
     if band.high is not None:
-        ratio = float(setup.converter.torque_ratio_at(np.asarray(0.0)))
+        # Of an estimated converter the highest torque ratio that it may have.
+        ratio = float(setup.converter.band(0.0)["torque_ratio"][1])
         torque = ratio * setup.capacity() * band.high**2
     return tuple(
         GearTest(

@@ -30,6 +30,7 @@ from converter_match.judgement.conditions.outlet import (
 )
 from converter_match.judgement.stall import words
 from converter_match.judgement.stall.band import Band, band_of, drawn_speeds
+from converter_match.judgement.stall.estimate import stall_estimate
 from converter_match.judgement.stall.notes import setup_notes, stuck_notes
 from converter_match.judgement.stall.setup import StallSetup
 from converter_match.notes import Note
@@ -191,10 +192,11 @@ class StallHold(Answer):
             (Heading("machine", ""), machine.id if machine else None),
             (Heading("", "machine"), machine.name if machine else "not given"),
         )
-        title = f"{setup.engine.name}  +  {setup.converter.name}"
+        title = f"{setup.engine.name}  +  {setup.converter.title}"
         return (
             Block("", above=(words.STALL_TEST,), in_plain=False),
             Block("", title, facts=ids),
+            *stall_estimate(setup),
             *self.parts(""),
         )
 

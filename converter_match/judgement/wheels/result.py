@@ -10,6 +10,7 @@ import numpy as np
 
 from converter_match.answer.block import (
     Block,
+    Facts,
     Heading,
     NoValue,
     facts_of,
@@ -24,6 +25,7 @@ from converter_match.curves import FloatArray
 from converter_match.judgement.conditions.air import site_note
 from converter_match.judgement.conditions.ground import surface_facts
 from converter_match.judgement.match.result import MatchResult
+from converter_match.judgement.match.spread import decisive_blocks
 from converter_match.judgement.wheels import words
 from converter_match.judgement.wheels.headings import (
     COOLER,
@@ -186,6 +188,8 @@ class TractiveResult(Answer):
     air_temperature : float
         At the cooler [K].
     notes : tuple of Note
+    alternatives : tuple of TractiveResult
+        With each converter that an estimated one may be.
     """
 
     match: MatchResult
@@ -208,6 +212,31 @@ class TractiveResult(Answer):
     cooler_capacity: float | None
     air_temperature: float
     notes: tuple[Note, ...]
+    alternatives: tuple[TractiveResult, ...] = ()
+
+    def decisive(self) -> Facts:
+        """Return the figures that a decision rests on; None where there is none."""
+        ahead = [row for row in self.gears if row.direction == "forward"]
+        start, cooled = self.steepest_start, self.steepest_cooled
+        stalls = [
+            (Heading(f"stall_effort_gear_{row.gear}", f"stall effort in gear {row.gear}", "force"),
+             row.stall_effort)
+            for row in ahead if row.drive == "converter"
+        ]  # fmt: skip
+        climbs = [
+            (Heading(f"speed_on_{100 * row.grade:g}_percent",
+                     f"top speed on {100 * row.grade:g} %", "velocity"), row.speed)
+            for row in self.grades
+        ]  # fmt: skip
+        return (
+            *stalls,
+            (Heading("startability", "startability", "grade"), start and start.steepest_start),
+            (
+                Heading("continuous_grade", "continuous grade", "grade"),
+                cooled and cooled.steepest_cooled,
+            ),
+            *climbs,
+        )
 
     @property
     def machine_words(self) -> str:
@@ -219,6 +248,7 @@ class TractiveResult(Answer):
         torque, adhesion = "hydraulic_torque", "adhesion_limit_level"
         return (
             self._machine(),
+            *decisive_blocks(self),
             *self.match.origins(),
             Block("driveline", facts=identity(self.driveline), in_text=False),
             Block("surface", facts=surface_facts(self.surface), in_text=False),
@@ -292,7 +322,7 @@ class TractiveResult(Answer):
                 (Heading("mass", "mass", "mass"), machine.mass(self.load)),
                 (Heading("rolling_radius", "", "length"), machine.rolling_radius),
                 (Heading("", "engine"), match.engine.name),
-                (Heading("", "converter"), match.converter.name),
+                (Heading("", "converter"), match.converter.title),
                 (Heading("", "driveline"), self.driveline.name),
                 *(((hydraulics, match.hydraulic_torque),) if match.hydraulic_torque else ()),
                 (Heading("", "site"), site_note(match.site)),

@@ -54,6 +54,7 @@ def tractive(
     *,
     load: Load = "laden",
     grades: Iterable[float] = GRADES,
+    band: bool = True,
 ) -> TractiveResult:
     """Carry a match to the wheels of a machine, at full throttle.
 
@@ -68,6 +69,8 @@ def tractive(
     load : {"laden", "empty"}
     grades : iterable of float
         Rise / run, 0 to 1, climbed in the direction of travel.
+    band : bool
+        Whether the decisive figures get a band where the converter is an estimate.
 
     Returns
     -------
@@ -115,6 +118,7 @@ def tractive(
         row = _fastest(ahead, known, everywhere, grade)
         return _with_oil(row, oil)
 
+    others = match.alternatives if band else ()
     result = TractiveResult(
         match=match,
         driveline=driveline,
@@ -139,6 +143,10 @@ def tractive(
         cooler_capacity=capacity,
         air_temperature=outside,
         notes=(),
+        alternatives=tuple(
+            tractive(other, driveline, machine, surface, load=load, grades=slopes)
+            for other in others
+        ),
     )
     return replace(result, notes=notes_of(result))
 

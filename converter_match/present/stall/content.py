@@ -146,7 +146,7 @@ def _subject(expectation: StallExpectation, machine_name: str) -> Facts:
     return (
         (Heading("", "machine"), _short(name) or NoValue("")),  # a blank to fill
         (Heading("", "engine"), _short(setup.engine.name)),
-        (Heading("", "converter"), _short(setup.converter.name)),
+        (Heading("", "converter"), _short(setup.converter.title)),
         (Heading("", "calculated for"), conditions),
     )
 

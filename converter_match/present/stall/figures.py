@@ -77,7 +77,7 @@ def explanations_figure(
     if ax is None:
         ax = _page(
             ["What explains the readings"],
-            [f"{diagnosis.setup.engine.name} + {diagnosis.setup.converter.name}",
+            [f"{diagnosis.setup.engine.name} + {diagnosis.setup.converter.title}",
              "Each line: torque and capacity that explain one reading equally well; beside it "
              f"{100 * diagnosis.setup.coverage:.0f} % of what tachometer, air and loads leave "
              "open. "
