@@ -45,6 +45,16 @@ WORDS = Catalogue(
             "The oil gets hotter than the cooler's table reaches: its last value is held, which is "
             "on the safe side.",
         ),
+        "outlet-above-limit": (
+            "limit",
+            "The oil at the converter outlet reaches {hottest:temperature .0f}, above its limit of "
+            "{limit:temperature .0f}.",
+        ),
+        "outlet-above-level": (
+            "warning",
+            "The oil at the converter outlet reaches {hottest:temperature .0f}; at "
+            "{level:temperature .0f} the usual rule is to stop (common practice, no source).",
+        ),
         "traction-not-given": (
             "assumption",
             "No traction coefficient is given for {surfaces}: nothing limits the pull there.",
