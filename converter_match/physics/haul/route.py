@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
+from functools import reduce
 from typing import Any
 
 import numpy as np
@@ -270,32 +271,56 @@ def run_route(
     ):
         if not 0.0 < value <= most:
             raise InputError("out of range", field=name, found=value, expected="above zero")
-    allowed, loads, profile = _driven(machine, route, drawn, braking, longest_step)
+    ((allowed, loads, profile),) = _driven([(machine, route, drawn)], braking, longest_step)
     ledger, states = step_energy(machine.model, profile, loads, drawn)
     oil = _oil(machine, states.oil_heat, profile, oil_start)
     return RouteRun(route, allowed, loads, profile, ledger, states, oil)
 
 
+Run = tuple[Hauler, Route, Draws]
+"""Draws of a machine on a route."""
+
+
 def _driven(
-    machine: Hauler, route: Route, draws: Draws, braking: float, longest_step: float
-) -> tuple[AllowedSpeed, SegmentLoads, SpeedProfile]:
-    """Return what is allowed, what resists, and how fast every draw is."""
-    chain, line = machine.chain, machine.driveline
-    start = {way: chain.first(way) for way in set(route.directions)}
-    fastest = {way: chain.fastest_from(state) for way, state in start.items()}
-    most = np.array([fastest[way] for way in route.directions])
-    allowed = AllowedSpeed.of(route, np.minimum(most, line.speed_limit or np.inf), braking)
-    loads = SegmentLoads.of(route, machine.machine, machine.air_density)
+    runs: Sequence[Run], braking: float, longest_step: float
+) -> list[tuple[AllowedSpeed, SegmentLoads, SpeedProfile]]:
+    """Return what is allowed, what resists, and how fast every draw of each run is.
+
+    All march together, each run on a road of its own.
+    """
+    line = runs[0][0].driveline
+    chains = list(dict.fromkeys(machine.chain for machine, _, _ in runs))
+    states = np.append(0, np.cumsum([chain.size for chain in chains]))
+    which = np.array([chains.index(machine.chain) for machine, _, _ in runs])
+    roads, first = [], []
+    for (machine, route, _), part in zip(runs, which, strict=True):
+        chain = machine.chain
+        start = {way: chain.first(way) for way in set(route.directions)}
+        fastest = {way: chain.fastest_from(state) for way, state in start.items()}
+        most = np.array([fastest[way] for way in route.directions])
+        allowed = AllowedSpeed.of(route, np.minimum(most, line.speed_limit or np.inf), braking)
+        roads.append((allowed, SegmentLoads.of(route, machine.machine, machine.air_density)))
+        first.append(np.array([start[way] for way in route.directions]) + states[part])
+    sizes = [draws.size for _, _, draws in runs]
+    several = len(runs) > 1
     profile = speed_profile(
-        chain,
-        allowed,
-        loads,
-        draws,
-        first=np.array([start[way] for way in route.directions]),
+        reduce(DriveChain.with_states_of, chains),
+        AllowedSpeed.joined([allowed for allowed, _ in roads]) if several else roads[0][0],
+        SegmentLoads.joined([loads for _, loads in roads]) if several else roads[0][1],
+        Draws.joined([draws for _, _, draws in runs]),
+        first=np.concatenate(first),
+        parts=chains,
+        part=np.repeat(which, sizes),
+        road=np.repeat(np.arange(len(runs)), sizes),
         shift_time=line.shift_time or 0.0,
         longest=longest_step,
     )
-    return allowed, loads, profile
+    found, draw, segment = [], 0, 0
+    for (_, _, draws), (allowed, loads), part in zip(runs, roads, which, strict=True):
+        own = profile.of_road(slice(draw, draw + draws.size), segment, int(states[part]))
+        found.append((allowed, loads, own))
+        draw, segment = draw + draws.size, segment + allowed.length.size
+    return found
 
 
 def _oil(
@@ -345,12 +370,53 @@ def run_many(
     machine, route, draws, braking, longest_step, oil_start
         As in `run_route`.
     """
-    allowed, loads, whole = _driven(machine, route, draws, braking, longest_step)
+    (found,) = run_each(
+        [(machine, route, draws)],
+        braking=braking,
+        longest_step=longest_step,
+        oil_start=oil_start,
+    )
+    return found
+
+
+def run_each(
+    runs: Sequence[Run],
+    *,
+    braking: float = BRAKING,
+    longest_step: float = LONGEST_STEP,
+    oil_start: float | None = None,
+) -> list[RouteTotals]:
+    """Run draws of several machines, or along several routes, in one march.
+
+    Parameters
+    ----------
+    runs : sequence of (Hauler, Route, Draws)
+        The machines may differ in engine, converter and air, not in driveline or body.
+    braking, longest_step, oil_start
+        As in `run_route`.
+    """
+    driven = _driven(runs, braking, longest_step)
+    return [
+        _totals_of(machine, route, draws, *parts, oil_start)
+        for (machine, route, draws), parts in zip(runs, driven, strict=True)
+    ]
+
+
+def _totals_of(
+    machine: Hauler,
+    route: Route,
+    draws: Draws,
+    allowed: AllowedSpeed,
+    loads: SegmentLoads,
+    whole: SpeedProfile,
+    oil_start: float | None,
+) -> RouteTotals:
+    """Return what many draws of a machine come to."""
     parts = []
     oil_heat = np.empty(whole.time.shape)
     for start in range(0, draws.size, _CHUNK):
         part = slice(start, min(start + _CHUNK, draws.size))
-        profile = _picked(whole, part)
+        profile = whole.picked(part)
         ledger, states = step_energy(machine.model, profile, loads, draws.picked(part))
         oil_heat[:, part] = states.oil_heat
         parts.append(totals(RouteRun(route, allowed, loads, profile, ledger, states, None)))
@@ -373,9 +439,3 @@ def run_many(
 def _joined(columns: list[FloatArray | None]) -> Any:
     known = [column for column in columns if column is not None]
     return np.concatenate(known) if known else None
-
-
-def _picked(profile: SpeedProfile, part: slice) -> SpeedProfile:
-    return SpeedProfile(
-        *(getattr(profile, field.name)[..., part] for field in fields(SpeedProfile))
-    )

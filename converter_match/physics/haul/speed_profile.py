@@ -18,7 +18,8 @@ march always ends.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -89,6 +90,34 @@ class SpeedProfile:
     stuck_force: FloatArray
     shifts: NDArray[np.intp]
 
+    def picked(self, draws: slice) -> SpeedProfile:
+        """Return some of the draws."""
+        return SpeedProfile(*(getattr(self, field.name)[..., draws] for field in fields(self)))
+
+    def of_road(self, draws: slice, segment: int, state: int) -> SpeedProfile:
+        """Return the draws of a road as if it were alone.
+
+        Parameters
+        ----------
+        draws : slice
+        segment, state : int
+            Its first segment, and the first state of its machine.
+        """
+        own = self.picked(draws)
+        moves = np.flatnonzero((own.time > 0.0).any(axis=1))
+        steps = 1 + max(int(moves[-1]) if moves.size else 0, int(own.stuck.max()))
+        return replace(
+            own,
+            segment=own.segment[:steps] - segment,
+            length=own.length[:steps],
+            time=own.time[:steps],
+            speed=own.speed[: steps + 1],
+            state=own.state[:steps] - np.int16(state),
+            stands=own.stands[:steps],
+            held=own.held[:steps],
+            left=own.left[:steps],
+        )
+
     @property
     def distance(self) -> FloatArray:
         """Distance from the start at the ends of the steps, shape (steps + 1, draws) [m]."""
@@ -103,6 +132,9 @@ def speed_profile(
     draws: Draws,
     *,
     first: NDArray[np.intp] | None = None,
+    parts: Sequence[DriveChain] = (),
+    part: NDArray[np.intp] | None = None,
+    road: NDArray[np.intp] | None = None,
     shift_time: float = 0.0,
     start_speed: float = 0.0,
     longest: float = LONGEST_STEP,
@@ -116,6 +148,10 @@ def speed_profile(
     draws : Draws
     first : ndarray of int, shape (segments,), optional
         State in which a machine starts in each segment; the chain's first without.
+    parts : sequence of DriveChain, optional
+        Where several machines drive: their states, as they follow one another in the chain.
+    part, road : ndarray of int, shape (draws,), optional
+        Which of the machines each draw is, and on which of the roads; the first without.
     shift_time : float
         Time without drive at a gear change, and at a change of direction [s].
     start_speed : float
@@ -129,7 +165,9 @@ def speed_profile(
         If the machine changes between gears without end.
     """
     lowest = np.zeros(allowed.length.size, dtype=np.intp) if first is None else first
-    march = _March(chain, allowed, loads, draws, lowest, shift_time, longest)
+    on = np.zeros(draws.size, dtype=np.intp) if road is None else road
+    look = LookUp(chain, draws.torque, parts, part)
+    march = _March(look, allowed, loads, draws, on, lowest, shift_time, longest)
     march.start(start_speed)
     most = _MOST_STEPS * (allowed.length.size + float(allowed.length.sum()) / longest)
     for _ in range(int(most * max(LONGEST_STEP / longest, 1.0))):
@@ -148,30 +186,30 @@ class _March:
 
     def __init__(
         self,
-        chain: DriveChain,
+        look: LookUp,
         allowed: AllowedSpeed,
         loads: SegmentLoads,
         draws: Draws,
+        road: NDArray[np.intp],
         lowest: NDArray[np.intp],
         shift_time: float,
         longest: float,
     ) -> None:
+        chain = look.chain
         self._chain, self._allowed, self._loads, self._draws = chain, allowed, loads, draws
-        self._look = LookUp(chain, draws.torque)
-        self._choice = GearChoice(chain, self._look, shift_time)
+        self._look, self._choice = look, GearChoice(chain, look, shift_time)
         self._alike = loads.alike_ahead(allowed)
         self._lowest, self._shift_time, self._longest = lowest, shift_time, longest
         fine = min(longest / LONGEST_STEP, 1.0)
         self._span, self._bend, self._miss = SPAN * fine * chain.top, BEND * fine, MISS * fine
         many = draws.size
-        self._segment = np.zeros(many, dtype=np.intp)
-        self._left = np.full(many, allowed.length[0])
+        self._segment = allowed.begins[road]
+        self._left = allowed.length[self._segment]
         self._dead = np.zeros(many)  # time without drive still to come
         self._waits = np.full(many, np.nan)  # time to stand at a stop that is reached
         self._share = np.ones(many)  # 1 - slip
         self._shifts = np.zeros(many, dtype=np.intp)
         self._number = np.arange(many)
-        self._air = np.full(many, loads.air)
         self._stuck = np.full(many, -1)
         self._stuck_force = np.full(many, np.nan)
         self._steps: list[tuple[NDArray[np.generic], ...]] = []
@@ -180,11 +218,13 @@ class _March:
 
     def start(self, speed: float) -> None:
         """Begin at a speed [m/s], in the gear that belongs to it."""
-        at_once = self._allowed.at(np.zeros(1, dtype=np.intp), self._allowed.length[:1])
-        v = min(speed, float(at_once[0]))
-        self._speed = np.full(self.done.size, v)
-        self._begin = self._speed
-        self._state = np.full(self.done.size, self._chain.settled(int(self._lowest[0]), v))
+        at_once = np.minimum(self._allowed.at(self._segment, self._left), speed)
+        self._speed = self._begin = at_once
+        self._state = self._lowest[self._segment]
+        for first in np.unique(self._segment):
+            which = self._segment == first
+            v = float(at_once[which][0])
+            self._state[which] = self._chain.settled(int(self._lowest[first]), v)
 
     def _enter(self) -> None:
         """Take up what the segments of the draws ask for."""
@@ -192,6 +232,7 @@ class _March:
         self._mass = loads.mass[segment] * draws.mass
         self._ground = loads.resistance(segment, self._mass, draws.rolling_resistance)
         self._grip = loads.grip[segment] * self._mass
+        self._air = loads.air_in(segment)
         self._end, self._limit = self._allowed.end[segment], self._allowed.limit[segment]
 
     def step(self) -> None:
@@ -251,7 +292,7 @@ class _March:
         """Return acceleration [m/s^2] and force at the ground [N] at speeds, shape (..., n)."""
         force, rotating = self._look.at(self._state, speed / self._share)
         force = np.where(self._dead > 0.0, 0.0, force)
-        ground = self._ground + self._loads.air * speed * speed
+        ground = self._ground + self._air * speed * speed
         # The ground passes on what is left after the rotating parts have taken their share.
         rate = np.minimum(
             (force - ground) / (self._mass + rotating), (self._grip - ground) / self._mass
@@ -398,7 +439,7 @@ class _March:
         self, leaves: NDArray[np.bool_], time: FloatArray, stands: NDArray[np.bool_]
     ) -> None:
         """Go over into the next segment."""
-        final = leaves & (self._segment == self._allowed.length.size - 1)
+        final = leaves & self._allowed.final[self._segment]
         self.done = self.done | final
         on = leaves & ~final
         before = self._lowest[self._segment]

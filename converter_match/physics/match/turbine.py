@@ -237,13 +237,17 @@ class TurbineShaft:
         points = self.at("converter", grid)
         exists = np.isfinite(points.engine_speed)
         if not exists.any():
-            raise InputError(
-                "engine and converter have no match at any speed ratio",
-                source=self.converter.id,
-                field="capacity",
-            )
-        keep, jumps = _rising(points.turbine_speed)
+            raise self.no_match()
+        keep, jumps = rising_rows(points.turbine_speed)
         return _picked(points, keep), jumps
+
+    def no_match(self) -> InputError:
+        """Return the error of an engine and a converter without any match."""
+        return InputError(
+            "engine and converter have no match at any speed ratio",
+            source=self.converter.id,
+            field="capacity",
+        )
 
     @cached_property
     def converter_grid(self) -> FloatArray:
@@ -354,8 +358,14 @@ class TurbineShaft:
         return tuple(pieces)
 
 
-def _rising(values: FloatArray) -> tuple[np.ndarray[tuple[int], np.dtype[np.intp]], bool]:
-    """Return the rows of finite values that exceed all before, and whether any other was finite."""
+def rising_rows(values: FloatArray) -> tuple[np.ndarray[tuple[int], np.dtype[np.intp]], bool]:
+    """Return the rows of finite values that exceed all before, and whether any other was finite.
+
+    Parameters
+    ----------
+    values : ndarray, shape (p,)
+        Along a curve.
+    """
     finite = np.flatnonzero(np.isfinite(values))
     series = values[finite]
     before = np.concatenate([[-np.inf], np.maximum.accumulate(series)[:-1]])

@@ -23,11 +23,11 @@ from converter_match.components.machine import Machine
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.notes import Note, assumption
-from converter_match.physics.match.turbine import TurbineShaft
+from converter_match.physics.match.turbine import ShaftFactors, TurbineShaft, rising_rows
 from converter_match.physics.wheels.road_load import RoadLoad
 from converter_match.physics.wheels.rotating import Inertias, engine_follows
 from converter_match.physics.wheels.shifting import shift_points
-from converter_match.physics.wheels.wheels import GearDrive, gear_drives
+from converter_match.physics.wheels.wheels import GearDrive, at_wheels, gear_drives
 
 POINTS = 321
 # Where the driveline's file gives neither downshift nor hysteresis: common practice, no source.
@@ -335,7 +335,12 @@ def _gear_changes(
     return found
 
 
-def force_for_factors(chain: DriveChain, torque_factor: FloatArray) -> FloatArray:
+def force_for_factors(
+    chain: DriveChain,
+    torque_factor: FloatArray,
+    *,
+    span: tuple[float, float] | None = None,
+) -> FloatArray:
     """Return full-throttle effort tables for torque factors, shape (draws, states, points).
 
     Parameters
@@ -343,17 +348,19 @@ def force_for_factors(chain: DriveChain, torque_factor: FloatArray) -> FloatArra
     chain : DriveChain
     torque_factor : ndarray, shape (draws,)
         Each multiplies the engine's torque before loads.
+    span : tuple of float, optional
+        Lowest and highest of them, or a wider range that machines to be compared share.
 
     Notes
     -----
     Tabulated at nine factors over the range and interpolated linearly: the effort is so nearly
     linear in the factor that the error stays below 1e-4 of it for a range of +-10 %.
     """
-    low, high = float(torque_factor.min()), float(torque_factor.max())
+    low, high = span or (float(torque_factor.min()), float(torque_factor.max()))
     if low == high == 1.0:
         return chain.force[np.newaxis]
     nodes = np.linspace(low, high, _FACTOR_NODES) if high > low else np.array([low])
-    tables = np.stack([_force_at_factor(chain, float(node)) for node in nodes])
+    tables = _force_at_factors(chain, nodes)
     if nodes.size == 1:
         return tables
     place = (torque_factor - low) / (nodes[1] - nodes[0])
@@ -362,9 +369,21 @@ def force_for_factors(chain: DriveChain, torque_factor: FloatArray) -> FloatArra
     return np.asarray(tables[left] * (1.0 - share) + tables[left + 1] * share)
 
 
-def _force_at_factor(chain: DriveChain, factor: float) -> FloatArray:
-    shaft = chain.drives[0].shaft
-    supply = replace(shaft.supply, factor=shaft.supply.factor * factor)
-    other = TurbineShaft(supply, shaft.converter)
-    drives = tuple(replace(drive, shaft=other) for drive in chain.drives)
-    return _table(drives, chain.top, lambda d: d.curve().force)
+def _force_at_factors(chain: DriveChain, factors: FloatArray) -> FloatArray:
+    """Return the tables of all factors, matched at once, shape (factors, states, points)."""
+    shaft = replace(chain.drives[0].shaft, factors=ShaftFactors(torque=factors))
+    curves = {
+        drive.drive: shaft.at(drive.drive, shaft.grid(drive.drive)[:, np.newaxis])
+        for drive in chain.drives
+    }
+    share = np.linspace(0.0, 1.0, POINTS)
+    tables = np.empty((factors.size, chain.size, POINTS))
+    for state, (drive, top) in enumerate(zip(chain.drives, chain.top, strict=True)):
+        points = at_wheels(curves[drive.drive], drive.driveline, drive.gear, drive.machine)
+        for number in range(factors.size):
+            speed = points.wheel_speed[:, number]
+            keep, _ = rising_rows(speed)
+            if not keep.size:
+                raise shaft.no_match()
+            tables[number, state] = np.interp(share * top, speed[keep], points.force[keep, number])
+    return tables
