@@ -30,9 +30,11 @@ from converter_match.physics.engine.fuel import FuelLaw, fuel_law
 from converter_match.physics.engine.supply import TorqueSupply
 from converter_match.physics.haul.allowed_speed import AllowedSpeed
 from converter_match.physics.haul.energy import EnergyModel, Ledger, StepStates, step_energy
+from converter_match.physics.haul.hunting import Hunting, hunting
 from converter_match.physics.haul.loads import Draws, SegmentLoads
 from converter_match.physics.haul.retarding import RetardingChoice
-from converter_match.physics.haul.speed_profile import LONGEST_STEP, SpeedProfile, speed_profile
+from converter_match.physics.haul.speed_profile import LONGEST_STEP, speed_profile
+from converter_match.physics.haul.steps import SpeedProfile
 from converter_match.physics.heat import oil as heat
 from converter_match.physics.heat.laps import OilLaps, oil_laps
 from converter_match.physics.match.turbine import TurbineShaft
@@ -181,6 +183,8 @@ class RouteRun:
     ledger : Ledger
         By step.
     states : StepStates
+    hunting : Hunting
+        Shifts made in vain.
     oil : OilLaps or None
         Oil temperatures; None where the oil volume is not known.
     """
@@ -191,6 +195,7 @@ class RouteRun:
     profile: SpeedProfile
     ledger: Ledger
     states: StepStates
+    hunting: Hunting
     oil: OilLaps | None
 
     @property
@@ -224,6 +229,8 @@ class RouteTotals:
         -1 where it arrives.
     shifts : ndarray of int
         Gear shifts.
+    hunts : ndarray of int
+        How many of them are made in vain: see `physics.haul.hunting`.
     """
 
     time: FloatArray
@@ -233,6 +240,7 @@ class RouteTotals:
     hottest_first: FloatArray | None
     stuck_segment: NDArray[np.intp]
     shifts: NDArray[np.intp]
+    hunts: NDArray[np.intp]
 
 
 def run_route(
@@ -274,7 +282,8 @@ def run_route(
     ((allowed, loads, profile),) = _driven([(machine, route, drawn)], braking, longest_step)
     ledger, states = step_energy(machine.model, profile, loads, drawn)
     oil = _oil(machine, states.oil_heat, profile, oil_start)
-    return RouteRun(route, allowed, loads, profile, ledger, states, oil)
+    hunts = hunting(machine.chain, allowed, loads, profile)
+    return RouteRun(route, allowed, loads, profile, ledger, states, hunts, oil)
 
 
 Run = tuple[Hauler, Route, Draws]
@@ -348,6 +357,7 @@ def totals(run: RouteRun) -> RouteTotals:
         hottest_first=None if oil is None else oil.first.max(axis=0),
         stuck_segment=segment,
         shifts=run.profile.shifts,
+        hunts=run.hunting.counts(stuck.size),
     )
 
 
@@ -419,7 +429,9 @@ def _totals_of(
         profile = whole.picked(part)
         ledger, states = step_energy(machine.model, profile, loads, draws.picked(part))
         oil_heat[:, part] = states.oil_heat
-        parts.append(totals(RouteRun(route, allowed, loads, profile, ledger, states, None)))
+        hunts = hunting(machine.chain, allowed, loads, profile)
+        run = RouteRun(route, allowed, loads, profile, ledger, states, hunts, None)
+        parts.append(totals(run))
     oil = _oil(machine, oil_heat, whole, oil_start)
     joined = {
         f.name: _joined([getattr(p, f.name) for p in parts])
