@@ -28,7 +28,9 @@ LOOKS_AHEAD = 10.0  # s
 AT = 1e-9
 # A gear just taken is kept until its downshift is left this far behind: slip moves the tread too.
 _CLEAR = 1.15
-_PARTS = np.linspace(0.0, 1.0, 7)[:, np.newaxis] ** 1.5
+# Speeds at which the acceleration of a gear is looked at: a balance between two of them is told to
+# a percent, as two gears whose speeds on a climb differ by some percent need it.
+_PARTS = np.linspace(0.0, 1.0, 17)[:, np.newaxis] ** 1.5
 _BRAKES = 1e-6  # nearer than this to where it has to brake, it brakes [s]
 _LEAST_SQUARE = 1e-4  # m^2/s^2
 _SLOWEST = 0.5  # share of its speed below which a machine that slows down is not followed
