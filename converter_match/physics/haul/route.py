@@ -36,7 +36,8 @@ from converter_match.physics.haul.retarding import RetardingChoice
 from converter_match.physics.haul.speed_profile import LONGEST_STEP, speed_profile
 from converter_match.physics.haul.steps import SpeedProfile
 from converter_match.physics.heat import oil as heat
-from converter_match.physics.heat.laps import OilLaps, oil_laps
+from converter_match.physics.heat.converter_oil import ConverterOil
+from converter_match.physics.heat.laps import OilLaps, oil_laps, outlet_laps
 from converter_match.physics.match.turbine import TurbineShaft
 from converter_match.physics.wheels.drive_chain import DriveChain, drive_chain
 from converter_match.physics.wheels.road_load import RoadLoad
@@ -65,6 +66,8 @@ class Hauler:
         [kg/m^3], [K].
     cooler : Cooler or None
         The machine's, in the air of the site.
+    converter_oil : ConverterOil or None
+        Oil in the converter; None where its charge flow is not known.
     """
 
     engine: Engine
@@ -78,6 +81,7 @@ class Hauler:
     air_density: float
     air_temperature: float
     cooler: Cooler | None
+    converter_oil: ConverterOil | None = None
 
     @property
     def notes(self) -> tuple[Note, ...]:
@@ -102,6 +106,7 @@ def hauler(
     air_density: float,
     air_temperature: float,
     cooler: Cooler | None = None,
+    converter_oil: ConverterOil | None = None,
     hydraulic_torque: float = 0.0,
     fuel_map: FuelMap | None = None,
     directions: Sequence[Direction] = ("forward",),
@@ -119,6 +124,8 @@ def hauler(
         [kg/m^3], [K].
     cooler : Cooler, optional
         The machine's in that air, as `physics.heat.cooler_air` returns it.
+    converter_oil : ConverterOil, optional
+        For the temperature at the converter's outlet.
     hydraulic_torque : float
         As in `supply` [N.m].
     fuel_map : FuelMap, optional
@@ -167,6 +174,7 @@ def hauler(
         air_density,
         air_temperature,
         cooler,
+        converter_oil,
     )
 
 
@@ -187,6 +195,8 @@ class RouteRun:
         Shifts made in vain.
     oil : OilLaps or None
         Oil temperatures; None where the oil volume is not known.
+    outlet : OilLaps or None
+        Those at the converter's outlet; None where the charge flow is not known either.
     """
 
     route: Route
@@ -197,6 +207,7 @@ class RouteRun:
     states: StepStates
     hunting: Hunting
     oil: OilLaps | None
+    outlet: OilLaps | None = None
 
     @property
     def ceiling(self) -> FloatArray:
@@ -282,8 +293,11 @@ def run_route(
     ((allowed, loads, profile),) = _driven([(machine, route, drawn)], braking, longest_step)
     ledger, states = step_energy(machine.model, profile, loads, drawn)
     oil = _oil(machine, states.oil_heat, profile, oil_start)
+    outlet, inside = None, machine.converter_oil
+    if oil is not None and inside is not None:
+        outlet = outlet_laps(inside, oil, states.converter_heat, profile.time)
     hunts = hunting(machine.chain, allowed, loads, profile)
-    return RouteRun(route, allowed, loads, profile, ledger, states, hunts, oil)
+    return RouteRun(route, allowed, loads, profile, ledger, states, hunts, oil, outlet)
 
 
 Run = tuple[Hauler, Route, Draws]

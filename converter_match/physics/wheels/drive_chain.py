@@ -23,7 +23,8 @@ from converter_match.components.machine import Machine
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.notes import Note, assumption
-from converter_match.physics.match.turbine import ShaftFactors, TurbineShaft, rising_rows
+from converter_match.physics.match.margin import match_margin
+from converter_match.physics.match.turbine import ShaftFactors, TurbineShaft
 from converter_match.physics.wheels.road_load import RoadLoad
 from converter_match.physics.wheels.rotating import Inertias, engine_follows
 from converter_match.physics.wheels.shifting import shift_points
@@ -370,20 +371,37 @@ def force_for_factors(
 
 
 def _force_at_factors(chain: DriveChain, factors: FloatArray) -> FloatArray:
-    """Return the tables of all factors, matched at once, shape (factors, states, points)."""
+    """Return the tables of all factors, matched at once, shape (factors, states, points).
+
+    Where an engine has more than one match its curve is followed along the turbine speed, alone.
+    """
     shaft = replace(chain.drives[0].shaft, factors=ShaftFactors(torque=factors))
     curves = {
         drive.drive: shaft.at(drive.drive, shaft.grid(drive.drive)[:, np.newaxis])
         for drive in chain.drives
     }
-    share = np.linspace(0.0, 1.0, POINTS)
+    capacity = np.asarray(shaft.converter.capacity_at(shaft.converter_grid))
+    plain = match_margin(shaft.supply, capacity.min(), capacity.max(), torque_factor=factors).single
     tables = np.empty((factors.size, chain.size, POINTS))
-    for state, (drive, top) in enumerate(zip(chain.drives, chain.top, strict=True)):
+    at = np.linspace(0.0, 1.0, POINTS) * chain.top[:, np.newaxis]
+    for number in range(factors.size):
+        for shafts in curves.values():
+            speed = shafts.turbine_speed[:, number]
+            plain[number] &= bool(np.all(np.diff(speed[np.isfinite(speed)]) > 0.0))
+        if not plain[number]:
+            tables[number] = _force_at_factor(chain, float(factors[number]))
+    for state, drive in enumerate(chain.drives):
         points = at_wheels(curves[drive.drive], drive.driveline, drive.gear, drive.machine)
-        for number in range(factors.size):
-            speed = points.wheel_speed[:, number]
-            keep, _ = rising_rows(speed)
-            if not keep.size:
-                raise shaft.no_match()
-            tables[number, state] = np.interp(share * top, speed[keep], points.force[keep, number])
+        for number in np.flatnonzero(plain).tolist():
+            speed, force = points.wheel_speed[:, number], points.force[:, number]
+            known = np.isfinite(speed)
+            tables[number, state] = np.interp(at[state], speed[known], force[known])
     return tables
+
+
+def _force_at_factor(chain: DriveChain, factor: float) -> FloatArray:
+    shaft = chain.drives[0].shaft
+    supply = replace(shaft.supply, factor=shaft.supply.factor * factor)
+    other = TurbineShaft(supply, shaft.converter)
+    drives = tuple(replace(drive, shaft=other) for drive in chain.drives)
+    return _table(drives, chain.top, lambda d: d.curve().force)
