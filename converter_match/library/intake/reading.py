@@ -34,6 +34,7 @@ _REFUSED = {
     ".xlsb": "is a binary workbook, which cannot be read here",
     ".xls": "is an old binary workbook, which cannot be read here",
 }
+_OPEN_DOCUMENT = b"opendocument.spreadsheet"  # the first part of such a file says what it is
 _DESCRIBE = "describe the chart in it by a small TOML file, and give that (docs/intake.md)"
 _SIGNATURES = (
     (b"\xd0\xcf\x11\xe0", "is an old or a protected office file", "save it as XLSX or CSV"),
@@ -151,14 +152,15 @@ def _fields(known: Answers) -> dict[str, Any]:
 def _grids(path: FilePath, known: Answers) -> tuple[Grid, ...]:
     source, sheet = os.fspath(path), known.sheet
     ending = os.path.splitext(source)[1].casefold()
-    start = read_bytes(path, SIZE_LIMIT, "a table")[:8]
+    start = read_bytes(path, SIZE_LIMIT, "a table")[:200]
     if ending in _REFUSED:
         raise InputError(_REFUSED[ending], source=source, hint="save it as XLSX or CSV")
     for signature, what, hint in _SIGNATURES:
         if start.startswith(signature):
             raise InputError(what, source=source, expected="CSV, text or XLSX", hint=hint)
     if start.startswith(b"PK"):
-        return read_opendocument(path, sheet) if ending == ".ods" else read_workbook(path, sheet)
+        open_document = ending == ".ods" or _OPEN_DOCUMENT in start
+        return read_opendocument(path, sheet) if open_document else read_workbook(path, sheet)
     if sheet is not None:
         raise InputError("only a workbook has sheets", source=source, field="--sheet", found=sheet)
     return (read_text_table(path, known.encoding),)

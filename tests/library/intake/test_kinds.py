@@ -53,7 +53,10 @@ def open_document(path, *, hidden=(), formula=False):
 
 
 def test_an_open_document_sheet_is_read(tmp_path, plain):
-    same(intake(open_document(tmp_path / "sheet.ods"), stator="one-way"), plain)
+    path = open_document(tmp_path / "sheet.ods")
+    same(intake(path, stator="one-way"), plain)
+    path.rename(tmp_path / "sheet.zip")  # what it is called does not count
+    same(intake(tmp_path / "sheet.zip", stator="one-way"), plain)
 
 
 def test_hidden_rows_and_formulas_of_an_open_document_are_named(tmp_path):
