@@ -80,7 +80,7 @@ def bring_folder(folder: FilePath, *, fresh: bool = False, **answers: Any) -> tu
     )  # fmt: skip
     if not 1 <= len(files) <= MOST_SHEETS:
         raise InputError(
-            "holds no sheets" if not files else "holds too many sheets",
+            f"is a folder that holds {'too many' if files else 'no'} sheets",
             source=str(home),
             found=f"{len(files)} files",
             expected=f"1 to {MOST_SHEETS} of {', '.join(SHEETS)}",
