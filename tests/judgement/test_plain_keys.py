@@ -228,12 +228,13 @@ def test_keys_of_an_arrangement_and_of_each_of_its_parts():
         lock_up: rows
         lock_up.rows[]: turbine_speed_rpm open_turbine_torque_nm locked_turbine_torque_nm
         lock_up.rows[]: open_output_power_kw locked_output_power_kw open_heat_kw locked_heat_kw
-        lock_up.rows[]: holds_rising holds_falling
+        lock_up.rows[]: holds_rising holds_falling blank_because
         impeller_clutch: torque_capacity_nm held_engine_speed_rpm turbine_torque_limit_nm
         impeller_clutch: setting_at_standstill rows
         impeller_clutch.rows[]: setting turbine_speed_rpm engine_speed_rpm impeller_speed_rpm
         impeller_clutch.rows[]: clutch_torque_nm turbine_torque_nm clutch_heat_kw converter_heat_kw
         impeller_clutch.rows[]: power_left_kw slipping engine_speed_held travel_speed_kmh
+        impeller_clutch.rows[]: opening_engine_speed_rpm
         impeller_clutch.rows[]: tractive_effort_kn
         hydraulic_sharing: rows
         hydraulic_sharing.rows[]: state at engine_speed_rpm pump_torque_nm input_torque_nm
@@ -271,7 +272,7 @@ def test_keys_of_a_divider_and_of_another_stator():
     assert keys_of(out["arrangement"]["parts"]["stator"]) == promised("""
         (top): data_stator stator stall_torque_lost_nm pulls_more_from_turbine_speed_rpm rows
         rows[]: turbine_speed_rpm turbine_torque_before_nm turbine_torque_nm efficiency_before
-        rows[]: efficiency heat_before_kw heat_kw
+        rows[]: efficiency heat_before_kw heat_kw blank_because
     """)  # fmt: skip
 
 

@@ -181,10 +181,10 @@ def printed_title(text):
             "Lock-up clutch, at full load",
             "engaged by | engages at turbine speed | releases at turbine speed | torque capacity | "
             "speed step at engagement | turbine torque before | turbine torque after | "
-            "heat of engagement | with engine pulling | clutch torque then",
+            "heat of engagement | with the slip falling in a straight line | clutch torque then",
             "turbine",
             "turbine | torque, open | torque, locked | output, open | output, locked | heat, open |"
-            " heat, locked | engaged, accelerating | engaged, decelerating",
+            " heat, locked | engaged, accelerating | engaged, decelerating | blank because",
             "rpm N·m N·m kW kW kW kW",
         ),
         (
@@ -194,9 +194,9 @@ def printed_title(text):
             "setting that keeps it at standstill",
             "setting",
             "setting | turbine | engine | impeller | clutch torque | turbine torque | clutch heat |"
-            " converter heat | left for hydraulics | slips | speed held | travel speed | "
-            "tractive effort",
-            "rpm rpm rpm N·m N·m kW kW kW km/h kN",
+            " converter heat | left for hydraulics | slips | speed held | engine, opening | "
+            "travel speed | tractive effort",
+            "rpm rpm rpm N·m N·m kW kW kW rpm km/h kN",
         ),
         (
             "hydraulic_sharing",
@@ -263,7 +263,7 @@ def test_tables_of_a_divider_and_of_another_stator():
     assert heads(text, "turbine") == (
         columns(
             "turbine | torque, one-way | torque, none | efficiency, one-way | efficiency, none | "
-            "heat, one-way | heat, none"
+            "heat, one-way | heat, none | blank because"
         ),
         ["rpm", "N·m", "N·m", "kW", "kW"],
     )

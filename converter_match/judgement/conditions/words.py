@@ -127,3 +127,25 @@ NO_START = Catalogue(
     }
 )
 """Why a machine stays where it is, by what limits its effort."""
+
+RESPONSE = Catalogue(
+    {
+        "ideal-engine": (
+            "assumption",
+            "Ideal engine: its torque is taken to be there at once. From light load a turbocharged "
+            "engine takes about a second to give all of it, and the machine is so much later.",
+        ),
+        "engine-response": (
+            "assumption",
+            "Asked for full throttle, the engine gives {share:share} of its torque at once; the "
+            "rest rises with a time constant of {time:time .2f}.",
+        ),
+        "engine-response-typical": (
+            "assumption",
+            "Asked for full throttle, the engine gives {share:share} of its torque at once; the "
+            "rest rises with a time constant of {time:time .2f}. That is usual for its aspiration "
+            "({aspiration}; common practice, no source).",
+        ),
+    }
+)
+"""How fast the engine's torque is there."""

@@ -69,4 +69,8 @@ PHASE = (
     Heading("", "crowding limited by"),
     Heading("grip_limited", ""),
     Heading("arrives", ""),
+    Heading("gear", "gear"),
+    Heading("hydraulic_power", "pumps", "power"),
+    Heading("clutch_heat", "heat in clutches", "energy"),
+    Heading("lag", "", "time"),
 )

@@ -9,6 +9,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from converter_match.components.arrangement import Arrangement, TorqueDivider
 from converter_match.components.base import (
     in_celsius,
     in_rpm,
@@ -121,6 +122,10 @@ class StallSetup:
         Of the machine in the test.
     surface : Surface, optional
         On which it stands: how much its wheels can pull before it breaks loose.
+    arrangement : Arrangement, optional
+        Of which `converter` is what the engine drives.
+    inside : Converter, optional
+        The converter inside the arrangement; needed with a torque divider.
 
     Raises
     ------
@@ -142,6 +147,8 @@ class StallSetup:
     maker_hold: float | None = None
     load: Load = "empty"
     surface: Surface | None = None
+    arrangement: Arrangement | None = None
+    inside: Converter | None = None
 
     def __post_init__(self) -> None:
         self.converter.require_stall()
@@ -189,6 +196,11 @@ class StallSetup:
     def oil(self) -> float:
         """Oil temperature where a reading gives none [K]."""
         return WARM_OIL if self.oil_temperature is None else self.oil_temperature
+
+    @property
+    def divider(self) -> TorqueDivider | None:
+        """The torque divider between engine and output, if there is one."""
+        return None if self.arrangement is None else self.arrangement.torque_divider
 
     @cached_property
     def engine_tolerance(self) -> float:

@@ -12,9 +12,11 @@ from converter_match.answer.block import Block, Facts, Heading, row_of, rows_of_
 from converter_match.answer.noted import Answer
 from converter_match.components.driveline import Driveline
 from converter_match.components.machine import Load, Machine
+from converter_match.components.response import EngineResponse
 from converter_match.components.surface import Surface
 from converter_match.judgement.conditions.air import air_drag_notes, density_around
 from converter_match.judgement.conditions.ground import ground_notes
+from converter_match.judgement.conditions.response import response_notes
 from converter_match.judgement.conditions.words import NO_START
 from converter_match.judgement.match.result import MatchResult
 from converter_match.judgement.match.spread import decisive_blocks
@@ -23,9 +25,10 @@ from converter_match.judgement.wheels.headings import MILESTONE, MOTION, STAGE
 from converter_match.notes import Note
 from converter_match.physics.match.turbine import Drive, TurbineShaft
 from converter_match.physics.wheels.drive_chain import DriveChain, drive_chain
-from converter_match.physics.wheels.motion import Acceleration, Method, accelerate
+from converter_match.physics.wheels.motion import Method, accelerate
 from converter_match.physics.wheels.road_load import RoadLoad
 from converter_match.physics.wheels.rotating import Inertias
+from converter_match.physics.wheels.run_rows import Acceleration
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -250,8 +253,9 @@ def acceleration(
     to_speed: float,
     load: Load = "laden",
     grade: float = 0.0,
-    method: Method = "quasi-steady",
+    method: Method | None = None,
     gear: str | None = None,
+    response: EngineResponse | None = None,
 ) -> AccelerationResult:
     """Accelerate a machine from rest at full throttle.
 
@@ -264,9 +268,12 @@ def acceleration(
     load : {"empty", "laden"}
     grade : float
         Rise / run.
-    method : {"quasi-steady", "dynamic"}
+    method : {"quasi-steady", "dynamic"}, optional
+        Quasi-steady without, but dynamic where the engine's torque takes time.
     gear : str, optional
         Highest gear used.
+    response : EngineResponse, optional
+        How fast the engine's torque is there; at once without.
 
     Raises
     ------
@@ -280,6 +287,8 @@ def acceleration(
     chain = drive_chain(shaft, driveline, machine, inertias, road)
     if gear is not None:
         chain = chain.limited_to(gear)
+    if method is None:
+        method = "quasi-steady" if response is None else "dynamic"
     run = accelerate(
         chain,
         inertias,
@@ -288,9 +297,11 @@ def acceleration(
         grade=grade,
         shift_time=driveline.shift_time or 0.0,
         method=method,
+        response=response,
     )
     carried = (
         *_ending_notes(run, chain, road, grade),
+        *response_notes(match.engine, response),
         *ground_notes(surface, machine),
         *air_drag_notes(match.site, machine),
         *match.engine.notes,
