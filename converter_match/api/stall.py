@@ -43,8 +43,9 @@ _TOLERANCES = dict.fromkeys(("engine_torque", "capacity", "loads", "relief", "ai
 class StallTest:
     """A stall test of one machine: what it should read, and what readings say.
 
-    A test can hurt people. Open level ground, nobody in front, behind or under, wheels chocked,
-    brakes proven, short holds; the machine maker's procedure and local rules come first.
+    A test can hurt people. The machine maker's procedure and local codes come first. A clear zone
+    with nobody in front, behind or under, open level ground, wheels chocked, parking brake on,
+    brakes tested, short holds.
 
     Parameters
     ----------
