@@ -43,9 +43,8 @@ _TOLERANCES = dict.fromkeys(("engine_torque", "capacity", "loads", "relief", "ai
 class StallTest:
     """A stall test of one machine: what it should read, and what readings say.
 
-    A test can hurt people. The machine maker's procedure and local codes come first. A clear zone
-    with nobody in front, behind or under, open level ground, wheels chocked, parking brake on,
-    brakes tested, short holds.
+    A test can hurt people. Open level ground, nobody in front, behind or under, wheels chocked,
+    brakes proven, short holds; the machine maker's procedure and local rules come first.
 
     Parameters
     ----------
@@ -233,10 +232,10 @@ def stall_test(
         coverage=si_of(coverage, "ratio", "coverage"),
         published=span,
         maker_hold=quantity(maker_hold, "time", "maker_hold"),
-        surface=None if surface is None else surface_of(surface),
-        load=load,
         arrangement=None if arranged is None else arranged.arrangement,
         inside=None if arranged is None else arranged.inside,
+        surface=None if surface is None else surface_of(surface),
+        load=load,
     )
     return StallTest(setup, name)
 

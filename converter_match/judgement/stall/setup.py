@@ -118,14 +118,14 @@ class StallSetup:
         The maker's lowest and highest stall speed [rad/s].
     maker_hold : float, optional
         The longest hold that the machine maker allows [s].
-    load : {"empty", "laden"}
-        Of the machine in the test.
-    surface : Surface, optional
-        On which it stands: how much its wheels can pull before it breaks loose.
     arrangement : Arrangement, optional
         Of which `converter` is what the engine drives.
     inside : Converter, optional
         The converter inside the arrangement; needed with a torque divider.
+    load : {"empty", "laden"}
+        Of the machine in the test.
+    surface : Surface, optional
+        On which it stands: how much its wheels can pull before it breaks loose.
 
     Raises
     ------
@@ -145,10 +145,10 @@ class StallSetup:
     coverage: float = 0.95
     published: tuple[float, float] | None = None
     maker_hold: float | None = None
-    load: Load = "empty"
-    surface: Surface | None = None
     arrangement: Arrangement | None = None
     inside: Converter | None = None
+    load: Load = "empty"
+    surface: Surface | None = None
 
     def __post_init__(self) -> None:
         self.converter.require_stall()
