@@ -1,4 +1,4 @@
-// Shows a chart and keeps a list of marks. A click sets one, a click on a mark chooses it; arrow keys
+// Shows a chart and keeps a list of marks. A click sets one, a click on a mark of the same kind chooses it; arrow keys
 // move the chosen one by a pixel (with Shift by ten), Delete takes it away. What was followed between
 // two ends is drawn over the chart. Pixels are those of the picture, not of the screen.
 
@@ -93,7 +93,8 @@ function render({ model, el }) {
     const v = ((event.clientY - box.top) / box.height) * height - 0.5;
     const reach = (6 * width) / box.width;
     const near = model.get("marks").findIndex(
-      (mark) => Math.hypot(mark.pixel[0] - u, mark.pixel[1] - v) < reach,
+      (mark) =>
+        mark.what === what.value && Math.hypot(mark.pixel[0] - u, mark.pixel[1] - v) < reach,
     );
     if (near >= 0 && !event.shiftKey) {
       chosen = near;
