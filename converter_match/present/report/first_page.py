@@ -121,9 +121,7 @@ def _read(result: StudyResult) -> tuple[Note, ...]:
         return ()
     if not read.accepted:
         return (ODDS.note("readings-unsettled"),)
-    before = next(
-        row.before for row in read.odds if row.combination == first and not row.criterion
-    )
+    before = next(row.before for row in read.odds if row.combination == first and not row.criterion)
     return () if before is None else (ODDS.note("readings-count", chance=chance(before)),)
 
 
