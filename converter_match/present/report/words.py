@@ -84,6 +84,8 @@ MEASURE = MappingProxyType(
         "rated speed",
         "air-pressure": "the air pressure at the site: read a barometer there",
         "air-temperature": "the air temperature at the site: agree the hottest day that counts",
+        "pumps": "what the implement pumps take: read their pressure, and know their displacement",
+        "rolling-radius": "the rolling radius: measure ten turns of the loaded wheel",
         "mass": "the machine's mass: weigh it, laden as it works",
         "rolling-resistance": "the rolling resistance: tow or coast the machine on that ground",
     }
