@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
 from datetime import date
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from converter_match.components.site import Site
 from converter_match.components.surface import Surface
 from converter_match.errors import InputError, did_you_mean
 from converter_match.library.assemble.places import said_in_file_words
-from converter_match.library.files import FilePath
+from converter_match.library.named_readings import Places, named_reading
 from converter_match.library.paths import moved, placed
 from converter_match.library.schema.quantity import GivenQuantity, read_quantity, si_of
 from converter_match.library.surfaces import PUBLISHED, find_surface, published, read_surfaces
@@ -27,25 +25,6 @@ _NUMBERS = (
     "grade", "speed", "engine_speed", "speed_ratio", "duration", "mass", "oil_temperature",
     "model_error",
 )  # fmt: skip
-
-
-@dataclass(frozen=True)
-class Places:
-    """Where the readings of a study were taken, and how to get at files.
-
-    Parameters
-    ----------
-    sites : sequence of Site
-        Of the study.
-    found : callable
-        Of (place, as written, search): the path of a file that a study names.
-    taken : callable
-        Of (place, as written, path, reader): the file read, and kept with the inputs.
-    """
-
-    sites: Sequence[Site]
-    found: Callable[[str, str, Callable[[FilePath], Path]], Path]
-    taken: Callable[[str, str, Path, Callable[[Any], Any]], Any]
 
 
 def measurements_of(
@@ -70,22 +49,32 @@ def _measurement(
 ) -> Measurement:
     place = f"measurement[{row}]"
     dimension = dimension_of(table.quantity, _DIMENSIONS, f"{place}.quantity")
-    with placed(f"{place}.value", None):
-        value = read_quantity(table.value, dimension, bare=dimension == "ratio")
-    deviation = _deviation(table.deviation, value, dimension, f"{place}.deviation")
+    read = named_reading(table, dimension, places, place)
+    value = read.value
+    deviation = read.deviation
+    if deviation is None:
+        deviation = _deviation(table.deviation, value, dimension, f"{place}.deviation")
+    elif table.deviation is not None:
+        raise InputError(
+            "the band of what was identified tells it", field=f"{place}.deviation",
+            expected="the key left out",
+        )  # fmt: skip
     site, air_known = _site(table, places.sites, place)
     given = {name: getattr(table, name) for name in _NUMBERS}
     named: dict[str, Any] = {
         f"measurement.{name}": (f"{place}.{name}", number) for name, number in given.items()
     }
     named["measurement.value"] = (f"{place}.value", value)
+    numbers = {name: si_of(number) for name, number in given.items()}
+    if numbers["oil_temperature"] is None:
+        numbers["oil_temperature"] = read.oil_temperature
     with said_in_file_words(named), placed(place, "measurement"):
         return Measurement(
             quantity=table.quantity,
             combination=table.combination,
             value=value.si,
             deviation=deviation,
-            repeats=_repeats(table.repeats, place),
+            repeats=read.repeats or _repeats(table.repeats, place),
             given=value.given(),
             gear=table.gear or "",
             pumps=table.pumps,
@@ -94,9 +83,9 @@ def _measurement(
             surface=_surface(table, surfaces, place),
             site=site,
             air_known=air_known,
-            date=_day(table.date, f"{place}.date"),
-            source=table.source,
-            **{name: si_of(number) for name, number in given.items()},
+            date=read.date or day_of(table.date, f"{place}.date"),
+            source=table.source or read.source,
+            **numbers,
         )
 
 
@@ -127,7 +116,14 @@ def _repeats(given: GivenQuantity | None, place: str) -> int:
     return int(number)
 
 
-def _day(written: str | None, place: str) -> str:
+def day_of(written: str | None, place: str) -> str:
+    """Return a day as it was written; empty where none was.
+
+    Raises
+    ------
+    InputError
+        If it is no day, or lies in the future.
+    """
     if written is None:
         return ""
     try:

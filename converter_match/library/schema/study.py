@@ -252,11 +252,23 @@ class MeasurementTable(FileTable):
     """What was read on a machine."""
 
     quantity: Line = Field(description="one of the list in docs/evidence.md")
-    value: Raw = Field(description="the reading; the mean where it was repeated")
+    value: Raw = Field(
+        default=None, description="the reading; the mean where it was repeated; left out beside "
+        "log or identified",
+    )  # fmt: skip
     deviation: Raw = Field(
-        description="one standard deviation of instrument and repeat of a single reading, or a "
-        "percentage of the value"
-    )
+        default=None, description="one standard deviation of instrument and repeat of a single "
+        "reading, or a percentage of the value; left out beside identified, whose band tells it",
+    )  # fmt: skip
+    log: Line | None = Field(
+        default=None, description="log of stall tests (CSV): the mean of the converter stalls of "
+        "the machine, brakes held, of the date, or of its last day",
+    )  # fmt: skip
+    machine: Line | None = Field(default=None, description="its name in the log of stall tests")
+    identified: Line | None = Field(
+        default=None, description="what identify --json has found in a machine's log: the value at "
+        "the speed ratio, with its band",
+    )  # fmt: skip
     repeats: Number | None = Field(default=None, description="readings in the mean; 1 if not given")
     combination: Line = Field(description="id of a candidate, or present: what it was read on")
     gear: Line | None = Field(default=None, description="name of the forward gear that was held")
