@@ -14,7 +14,8 @@ from converter_match.errors import InputError, did_you_mean
 from converter_match.library.files import FilePath, read_text
 from converter_match.library.paths import placed
 from converter_match.library.schema.quantity import GivenQuantity, read_quantity
-from converter_match.library.stall_log import LogRow, read_log
+from converter_match.library.stall_log import read_log
+from converter_match.library.stall_log_table import LogRow
 from converter_match.units import to_si
 
 if TYPE_CHECKING:
