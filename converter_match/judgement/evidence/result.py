@@ -414,6 +414,10 @@ class EvidenceResult(Answer):
             blocks += self._moved(tuple(shown), first)
         return tuple(blocks)
 
+    def said(self) -> Block:
+        """Return what was assumed of the readings, and why they do not count, as it is read."""
+        return Block("", title=words.TITLES["assumed"], items=self.notes, in_plain=False)
+
     def _moved(self, shown: tuple[BeforeAfter, ...], condition: str) -> list[Block]:
         """Return the tables of before and after, as they are read."""
         odds = tuple(item.row for item in self.odds if item.shows)

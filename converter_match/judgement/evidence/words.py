@@ -13,6 +13,7 @@ TITLES: Mapping[str, str] = MappingProxyType(
         "figures": "Before and after the readings, 2.5 % .. 50 % .. 97.5 %",
         "odds": "How often criteria are met, before and after the readings",
         "parts": "What the readings tell of the parts",
+        "assumed": "Assumed of the readings",
     }
 )
 """What stands above the tables."""
@@ -122,7 +123,7 @@ CONTRADICTIONS = Catalogue(
         "contradicts": (
             "warning",
             "{title}, {name}: {value} was read, {low} to {high} was to be expected: as far out in "
-            "{p:weight_share .2f} of cases only.",
+            "no more than {p:weight_share .2f} of cases.",
         ),
         "contradicts-others": (
             "warning",
