@@ -22,7 +22,7 @@ _SEEN = 0.005  # a smaller change of a probability is not shown
 _FORMS: Mapping[str, tuple[str | None, str]] = MappingProxyType(
     {
         "velocity": ("velocity", ".2f"),
-        "force": ("force", ".1f"),
+        "force": ("force", ""),
         "time": ("time", ".1f"),
         "length": ("length", ".0f"),
         "temperature_difference": ("temperature_difference", ".1f"),

@@ -60,8 +60,8 @@ NOTES = Catalogue(
     {
         "weighed": (
             "assumption",
-            "{draws:.0f} draws from what the readings leave possible; they tell as much as "
-            "{effective:.0f} without weights. (Plain weights on the draws of the study would have "
+            "{draws:.0f} draws from what the readings leave possible, picked from weighted ones that "
+            "tell as much as {effective:.0f} without weights. (Plain weights on the draws of the study would have "
             "come to {plain:.0f}.)",
         ),
         "counts": (
