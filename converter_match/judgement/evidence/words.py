@@ -60,9 +60,9 @@ NOTES = Catalogue(
     {
         "weighed": (
             "assumption",
-            "{draws:.0f} draws from what the readings leave possible, picked from weighted ones that "
-            "tell as much as {effective:.0f} without weights. (Plain weights on the draws of the study would have "
-            "come to {plain:.0f}.)",
+            "{draws:.0f} draws from what the readings leave possible, picked from weighted ones "
+            "that tell as much as {effective:.0f} without weights. (Plain weights on the draws of "
+            "the study would have come to {plain:.0f}.)",
         ),
         "counts": (
             "assumption",
