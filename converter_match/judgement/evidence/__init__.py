@@ -1,0 +1,1 @@
+"""What readings teach about parts, and which reading to take next."""
