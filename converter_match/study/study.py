@@ -39,9 +39,11 @@ from converter_match.study.doubts import (
     Tolerance,
 )
 from converter_match.study.input_file import InputFile
+from converter_match.study.losses import Losses
 from converter_match.study.measurement import WORK_ERROR, Measurement, check_measurements
 from converter_match.study.names import once_each, refer
 from converter_match.study.parts import PART_OF, SamePart, check_same, rows_of
+from converter_match.study.possible import NotPossible, PossibleReading, check_all_possible
 
 # What belongs to a study is found here as well.
 __all__ = [
@@ -343,6 +345,12 @@ class Study(Component):
     work_error : float
         Where there are readings: standard deviation of the engine torque at work about what the
         engine gives in a test, share of the torque.
+    losses : Losses, optional
+        What wrong decisions and readings cost; by the probability that the rule asks for without.
+    possible : tuple of PossibleReading
+        Readings that could be taken, beside the usual ones or in place of one of them.
+    not_possible : tuple of NotPossible
+        Usual readings that cannot be taken.
     customer, machine_serial_number, date, author : str
         For whom, about which machine, when and by whom; empty where nobody said so.
 
@@ -376,6 +384,9 @@ class Study(Component):
     rule: DecisionRule = field(default=DecisionRule(), metadata={LATER: True})
     measurements: tuple[Measurement, ...] = field(default=(), metadata={LATER: True})
     work_error: float = field(default=WORK_ERROR, metadata={LATER: True})
+    losses: Losses | None = field(default=None, metadata={LATER: True})
+    possible: tuple[PossibleReading, ...] = field(default=(), metadata={LATER: True})
+    not_possible: tuple[NotPossible, ...] = field(default=(), metadata={LATER: True})
     customer: str = field(default="", metadata={LATER: True})
     machine_serial_number: str = field(default="", metadata={LATER: True})
     date: str = field(default="", metadata={LATER: True})
@@ -384,7 +395,7 @@ class Study(Component):
     def __post_init__(self) -> None:
         freeze_tuples(self, "candidates", "sites", "criteria", "tolerances", "correlations")
         freeze_tuples(self, "claims", "siblings", "ratings", "misreadings", "inputs", "odd")
-        freeze_tuples(self, "same_parts", "measurements")
+        freeze_tuples(self, "same_parts", "measurements", "possible", "not_possible")
         if not self.candidates:
             raise InputError(
                 "there is nothing to decide on", field="candidate", expected="at least one"
@@ -406,6 +417,9 @@ class Study(Component):
                 refer(name, known, f"correlation[{row}].between", "quantity with a tolerance")
         self._check_conditions()
         check_measurements(self.measurements, self.combinations, self.duty.surface)
+        check_all_possible(self, self.combinations, self.duty.surface)
+        if self.losses is not None:
+            self.losses.check_threshold(self.rule.order_probability)
         if not 0.0 <= self.work_error <= 0.2:
             raise InputError(
                 "out of range",
@@ -434,6 +448,13 @@ class Study(Component):
                         found=name,
                         expected="another id of the site",
                     )
+
+    @property
+    def known_losses(self) -> Losses:
+        """The losses as given, or as the probability asked for before ordering has them."""
+        if self.losses is not None:
+            return self.losses
+        return Losses.given(self.rule.order_probability)
 
     @property
     def combinations(self) -> tuple[Combination, ...]:

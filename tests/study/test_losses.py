@@ -14,7 +14,7 @@ def test_at_the_threshold_both_choices_lose_alike(asked):
 
 
 def test_costs_follow_the_unit_of_the_losses_where_they_are_not_given():
-    alone, money = Losses.given(0.9), Losses.given(0.9, missed_order=5000.0, costs={"dear": 800.0})
+    alone, money = Losses.given(0.9), Losses.given(0.9, missed_order=5000.0, dear=800.0)
     assert money.wrong_order == pytest.approx(45_000.0)
     assert money.costs["minutes"] == pytest.approx(5000.0 * alone.costs["minutes"])
     assert money.costs["dear"] == 800.0
@@ -31,7 +31,7 @@ def test_certainty_asked_for_still_leaves_a_missed_order_a_loss():
         ({"wrong_order": -1.0}, "losses.wrong_order"),
         ({"wrong_order": float("inf")}, "losses.wrong_order"),
         ({"missed_order": 0.0}, "losses.missed_order"),
-        ({"costs": {"hours": -0.1}}, "losses.hours"),
+        ({"hours": -0.1}, "losses.hours"),
     ],
 )
 def test_losses_that_mean_nothing_are_refused(given, field):

@@ -153,6 +153,8 @@ def worth(
     >>> round(float(worth(np.array([1.0, 1.0, 1.0, -9.0] * 50), [reading]).single[0]), 3)
     0.75
     """
+    if not readings:
+        return Worth(single=np.zeros(0), pair=np.zeros((0, 0)))
     folds = _folds(gain.size, seed)
     order = np.concatenate(folds)
     weighted = (_shares(gain.size, weights) * gain)[order]
