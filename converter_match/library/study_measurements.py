@@ -17,7 +17,7 @@ from converter_match.library.paths import moved, placed
 from converter_match.library.schema.quantity import GivenQuantity, read_quantity, si_of
 from converter_match.library.surfaces import PUBLISHED, find_surface, published, read_surfaces
 from converter_match.study.measurement import IN_AIR, KINDS, Measurement
-from converter_match.study.possible import USUAL, NotPossible, PossibleReading
+from converter_match.study.possible import LEAST_DEVIATION, USUAL, NotPossible, PossibleReading
 
 if TYPE_CHECKING:
     from converter_match.library.schema import study as schema
@@ -83,15 +83,17 @@ def possible_of(
             continue
         usual_share, usual_cost = USUAL[table.quantity]
         share: float | None = usual_share
-        deviation = 1.0
+        deviation, least = 1.0, LEAST_DEVIATION.get(table.quantity, 0.0)
         if table.deviation is not None:
             given, is_share = _read_deviation(table.deviation, dimension, f"{place}.deviation")
-            share = given.si if is_share else None
+            share, least = given.si if is_share else None, 0.0
             deviation = 1.0 if is_share else given.si
         here = _aired(table, places.sites, place)
         own: dict[str, Any] = {"deviation": deviation}
         item = _reading(place, table, own, {}, here, surfaces)
-        found.append(PossibleReading(item=item, cost=table.cost or usual_cost, share=share))
+        found.append(
+            PossibleReading(item=item, cost=table.cost or usual_cost, share=share, least=least)
+        )
     return tuple(found), tuple(out)
 
 

@@ -34,6 +34,12 @@ USUAL: Mapping[str, tuple[float, Cost]] = MappingProxyType(
 takes (common practice, no source)."""
 
 
+LEAST_DEVIATION: Mapping[str, float] = MappingProxyType(
+    {"temperature-rise": 1.5, "time-to-speed": 0.2}
+)
+"""No usual reading is better than this, SI (common practice, no source)."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class PossibleReading:
     """A reading that could be taken.
@@ -46,6 +52,8 @@ class PossibleReading:
         Class of what it takes.
     share : float or None
         Its standard deviation as a share of what it would show; None for that of the item.
+    least : float
+        Its standard deviation at least, where it is such a share, SI.
 
     Raises
     ------
@@ -56,6 +64,7 @@ class PossibleReading:
     item: Measurement
     cost: Cost
     share: float | None = None
+    least: float = 0.0
 
     def __post_init__(self) -> None:
         require_choice(self.cost, "possible.cost", COSTS)

@@ -27,7 +27,8 @@ def with_extras(
     Returns
     -------
     StudyResult
-        With `uncertainty` where the study has tolerances, and `audit` where it has claims.
+        With `uncertainty` and `measure_next` where the study has tolerances, and `audit` where it
+        has claims.
 
     Raises
     ------
@@ -36,10 +37,21 @@ def with_extras(
     """
     study = result.study
     if study.tolerances and draws:
-        from converter_match.judgement.uncertainty.uncertainty import uncertainty
+        from converter_match.judgement.evidence.prior import prior_of
+        from converter_match.judgement.evidence.ranking import next_readings
+        from converter_match.judgement.uncertainty.judged import judged
+        from converter_match.judgement.uncertainty.uncertainty import result_of
 
-        sure = uncertainty(study, result.outcomes, draws=draws, seed=seed, progress=progress)
-        result = replace(result, uncertainty=sure)
+        prior = prior_of(study, ())
+        scores = prior.draw(draws, seed)
+        found = judged(
+            study, prior.inputs(scores), draws, result.outcomes, seed=seed, progress=progress
+        )
+        result = replace(
+            result,
+            uncertainty=result_of(found, seed=seed),
+            measure_next=next_readings(found, result.outcomes, scores, seed=seed),
+        )
     if study.claims:
         from converter_match.judgement.audit.audit import audit_study
 

@@ -20,6 +20,7 @@ from converter_match.judgement.decision.thresholds import (
     deciding_thresholds,
     threshold_block,
 )
+from converter_match.judgement.evidence.next_reading import NextReadings
 from converter_match.judgement.uncertainty.result import UncertaintyResult
 from converter_match.judgement.verdict.assessment import Assessment, assess, not_applied
 from converter_match.judgement.verdict.measure import Verdict, said_before
@@ -51,6 +52,8 @@ class StudyResult(PartOfAnswer):
         How sure the study is, where it gives tolerances; `with_extras` works it out.
     audit : AuditResult or None
         Whether the claims hold, where it gives some.
+    measure_next : NextReadings or None
+        Which reading to take before deciding, where it gives tolerances.
     """
 
     study: Study
@@ -60,6 +63,7 @@ class StudyResult(PartOfAnswer):
     comparison: Comparison
     uncertainty: UncertaintyResult | None = None
     audit: AuditResult | None = None
+    measure_next: NextReadings | None = None
 
     @cached_property
     def decision(self) -> Decision:
@@ -155,6 +159,7 @@ class StudyResult(PartOfAnswer):
             Block("", facts=(conditions,), in_text=False),
             *self.decision.blocks(),
             Block("", facts=((Heading("fails", ""), self.fails),), in_text=False),
+            *(self.measure_next.about(self.decision.ranking) if self.measure_next else ()),
             self._odd(),
             self.criteria(),
             threshold_block(self.thresholds),
@@ -237,6 +242,7 @@ class StudyResult(PartOfAnswer):
                 )
             ],
             **{name: item.to_dict() for name, item in doubts.items() if item is not None},
+            **({} if self.measure_next is None else {"measure_next": self.measure_next.plain()}),
         }
 
 

@@ -24,6 +24,7 @@ from converter_match.errors import InputError
 from converter_match.judgement.evidence import acceptance_words as words
 from converter_match.judgement.evidence.possible import Possible, predicted_reading
 from converter_match.judgement.evidence.prior import Prior
+from converter_match.judgement.evidence.worth_words import CAUTIONS
 from converter_match.judgement.stall.diagnosis import diagnose
 from converter_match.judgement.stall.expectation import StallExpectation, expect
 from converter_match.judgement.stall.result import StallDiagnosis
@@ -326,7 +327,7 @@ def acceptance(
         readings_used=len(study.measurements),
         draws=scores.shape[0],
         outcome=outcome,
-        notes=(STALL_TEST, words.NOTES.note("grade-run"), _rests_on(study)),
+        notes=(STALL_TEST, CAUTIONS.note("grade-run"), _rests_on(study)),
     )
 
 

@@ -45,12 +45,6 @@ NOTES = Catalogue(
             "Nothing more can be said without the engine speed: read it at stall, and on the "
             "grade as well.",
         ),
-        "grade-run": (
-            "caution",
-            "A machine can roll back on a grade, or run away. A stretch that is known and clear, "
-            "nobody below or beside it, brakes tested first, belt on, speed as the site allows; "
-            "the machine maker's procedure and local rules come first.",
-        ),
         "rests-on": (
             "assumption",
             "The bands rest on the sheets, and on {count:.0f} readings of the study.",

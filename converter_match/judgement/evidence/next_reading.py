@@ -26,8 +26,8 @@ from converter_match.judgement.evidence.value import (
     worth,
     worth_together,
 )
-from converter_match.judgement.evidence.worth_words import NEXT, TAKES
-from converter_match.judgement.stall.words import joined
+from converter_match.judgement.evidence.worth_words import CAUTIONS, NEXT, TAKES, TITLE
+from converter_match.judgement.stall.words import STALL_TEST, joined
 from converter_match.notes import Note
 from converter_match.study.losses import COSTS, Cost, Losses
 from converter_match.units import AMOUNTS, note_text
@@ -175,6 +175,12 @@ class NextReading:
         }
         return NEXT.note("together", **shares), rest
 
+    @property
+    def cautions(self) -> tuple[Note, ...]:
+        """What the readings to take first can do to those who take them."""
+        taken = [self.readings[row].item.quantity for row in self.first]
+        return tuple(dict.fromkeys(_CAUTION[name] for name in taken if name in _CAUTION))
+
     def block(self) -> Block:
         """Return the readings, the most useful first."""
         shown = self.order[:_SHOWN]
@@ -194,11 +200,11 @@ class NextReading:
             )
         return Block(
             "",
-            title="What to measure next",
+            title=TITLE,
             above=(self.note,),
             columns=_READINGS if rows else (),
             rows=tuple(rows),
-            below=() if self.nil else self.notes,
+            below=() if self.nil else (*self.notes, *self.cautions),
             in_plain=False,
         )
 
@@ -245,6 +251,12 @@ class NextReading:
         }
 
 
+_CAUTION = {
+    "stall-speed": STALL_TEST,
+    "temperature-rise": STALL_TEST,
+    "speed-on-grade": CAUTIONS.note("grade-run"),
+    "pull": CAUTIONS.note("pull-test"),
+}
 _READINGS = (
     Heading("", "no."),
     Heading("", "reading"),
@@ -276,9 +288,28 @@ class NextReadings(PartOfAnswer):
         """Return what to measure for a candidate by its id; None where nothing is said of it."""
         return next((item for item in self.candidates if item.combination == combination), None)
 
+    def about(self, ranking: Sequence[str]) -> tuple[Block, ...]:
+        """Return the readings for the first of some candidates, and a sentence on each other one.
+
+        Parameters
+        ----------
+        ranking : sequence of str
+            Ids of the candidates, best first.
+        """
+        first, *others = [self.of(name) for name in ranking]
+        said = tuple(item.note for item in others if item is not None)
+        if first is None:
+            return (Block("", title=TITLE, items=said, in_plain=False),) if said else ()
+        block = first.block()
+        return (block, Block("", items=said, in_plain=False)) if said else (block,)
+
     def blocks(self) -> tuple[Block, ...]:
         """Return a block for each candidate."""
         return tuple(item.block() for item in self.candidates)
+
+    def plain(self) -> list[dict[str, object]]:
+        """Return plain data, an object for each candidate."""
+        return [item.to_dict() for item in self.candidates]
 
 
 def next_reading(

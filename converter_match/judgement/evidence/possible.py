@@ -28,7 +28,7 @@ from converter_match.study.measurement import (
     Measurement,
     check_possible,
 )
-from converter_match.study.possible import USUAL, PossibleReading
+from converter_match.study.possible import LEAST_DEVIATION, USUAL, PossibleReading
 from converter_match.study.study import PRESENT, Combination, Study
 
 _ALONE = {
@@ -137,7 +137,7 @@ def _possible(study: Study, one: PossibleReading, values: FloatArray) -> Possibl
     middle = float(np.median(np.abs(values[np.isfinite(values)])))
     item = one.item
     if one.share is not None:
-        item = replace(item, deviation=one.share * middle)
+        item = replace(item, deviation=max(one.share * middle, one.least))
     deviation = float(np.hypot(item.noise, item.error_share * middle))
     return Possible(
         item=item,
@@ -150,7 +150,8 @@ def _possible(study: Study, one: PossibleReading, values: FloatArray) -> Possibl
 def usual(item: Measurement) -> PossibleReading:
     """Return a reading with the deviation and the cost class that are usual for it."""
     share, cost = USUAL[item.quantity]
-    return PossibleReading(item=item, cost=cost, share=share)
+    least = LEAST_DEVIATION.get(item.quantity, 0.0)
+    return PossibleReading(item=item, cost=cost, share=share, least=least)
 
 
 def predicted_reading(

@@ -67,6 +67,25 @@ TAKES: Mapping[str, str] = MappingProxyType(
 )
 """What a reading takes."""
 
+CAUTIONS = Catalogue(
+    {
+        "grade-run": (
+            "caution",
+            "A machine can roll back on a grade, or run away: a stretch that is known and clear, "
+            "nobody below or beside it, brakes tested first; the machine maker's procedure and "
+            "local rules come first.",
+        ),
+        "pull-test": (
+            "caution",
+            "A rope or chain under load can part and kill: an anchor and gear rated for the pull, "
+            "nobody near the line, the machine maker's procedure and local rules first.",
+        ),
+    }
+)
+"""What a reading can do to those who take it."""
+
+TITLE = "What to measure next"
+
 NEXT = Catalogue(
     {
         "nothing-changes-yes": (
