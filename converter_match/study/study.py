@@ -420,6 +420,12 @@ class Study(Component):
         check_all_possible(self, self.combinations, self.duty.surface)
         if self.losses is not None:
             self.losses.check_threshold(self.rule.order_probability)
+        if self.measurements and not self.tolerances:
+            raise InputError(
+                "readings change nothing where nothing is in doubt",
+                field="tolerance",
+                expected="at least one [[tolerance]]",
+            )
         if not 0.0 <= self.work_error <= 0.2:
             raise InputError(
                 "out of range",

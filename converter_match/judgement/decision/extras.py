@@ -1,4 +1,4 @@
-"""What a study asks for beyond verdicts: how sure they are, and whether the claims hold."""
+"""What a study asks for beyond verdicts: how sure they are, by its readings too, and claims."""
 
 from __future__ import annotations
 
@@ -27,8 +27,8 @@ def with_extras(
     Returns
     -------
     StudyResult
-        With `uncertainty` and `measure_next` where the study has tolerances, and `audit` where it
-        has claims.
+        With `uncertainty` and `measure_next` where the study has tolerances, `evidence` where it
+        has readings as well, and `audit` where it has claims.
 
     Raises
     ------
@@ -44,14 +44,24 @@ def with_extras(
 
         prior = prior_of(study, ())
         scores = prior.draw(draws, seed)
-        found = judged(
+        drawn = judged(
             study, prior.inputs(scores), draws, result.outcomes, seed=seed, progress=progress
         )
-        result = replace(
-            result,
-            uncertainty=result_of(found, seed=seed),
-            measure_next=next_readings(found, result.outcomes, scores, seed=seed),
-        )
+        result = replace(result, uncertainty=result_of(drawn, seed=seed))
+        if not study.measurements:
+            ranked = next_readings(drawn, result.outcomes, scores, seed=seed)
+            result = replace(result, measure_next=ranked)
+        else:
+            from converter_match.judgement.evidence.evidence import evidence
+
+            read = evidence(study, drawn, draws=draws, seed=seed, progress=progress)
+            result = replace(result, evidence=read)
+            if read.after is not None:
+                ranked = next_readings(
+                    read.after.judged, result.outcomes, read.after.scores, seed=seed,
+                    alike=read.after.alike,
+                )  # fmt: skip
+                result = replace(result, measure_next=ranked)
     if study.claims:
         from converter_match.judgement.audit.audit import audit_study
 

@@ -320,6 +320,7 @@ def next_reading(
     combination: str,
     name: str,
     seed: int = 0,
+    alike: NDArray[np.intp] | None = None,
 ) -> NextReading:
     """Return what to measure next.
 
@@ -334,13 +335,15 @@ def next_reading(
         The candidate.
     seed : int
         Of the folds.
+    alike : ndarray of int, shape (n,), optional
+        Draws of the same number are copies of one another.
     """
     gain = losses.gain(holds)
     perfect = perfect_information(gain)
     if losses.nil(perfect):
         readings = ()
     predicted = [item.predicted for item in readings]
-    found = worth(gain, predicted, seed=seed)
+    found = worth(gain, predicted, seed=seed, alike=alike)
     first = _first(found, [losses.costs[item.cost] for item in readings], perfect)
     chosen = [predicted[row] for row in first]
     turns = turning_points(gain, chosen[0]) if len(chosen) == 1 else ()
@@ -349,7 +352,8 @@ def next_reading(
     for k, name_of in enumerate(COSTS):
         rows = [row for row, item in enumerate(readings) if item.cost in COSTS[: k + 1]]
         if rows:
-            regressed = worth_together(gain, [predicted[row] for row in rows], seed=seed)
+            some = [predicted[row] for row in rows]
+            regressed = worth_together(gain, some, seed=seed, alike=alike)
             # All of them are worth no less than two of them.
             least = max(regressed, least, float(found.pair[np.ix_(rows, rows)].max()))
             together[name_of] = least

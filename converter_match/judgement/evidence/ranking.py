@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from converter_match.curves import FloatArray
 from converter_match.judgement.evidence.next_reading import NextReading, NextReadings, next_reading
@@ -24,6 +25,7 @@ def next_readings(
     scores: FloatArray,
     *,
     seed: int = 0,
+    alike: NDArray[np.intp] | None = None,
 ) -> NextReadings:
     """Return what to measure next for each candidate, in terms of the decision on it.
 
@@ -38,6 +40,8 @@ def next_readings(
     scores : ndarray, shape (n, d)
         Scores of the parts that the draws were made from.
     seed : int
+    alike : ndarray of int, shape (n,), optional
+        Draws of the same number are copies of one another.
     """
     study, losses = judged.study, judged.study.known_losses
     first = {row[0].combination.id: row[0] for row in outcomes}
@@ -55,7 +59,9 @@ def next_readings(
                 study, item.id, first, scores, seed=seed, off=off, known=known
             )
         found.append(
-            next_reading(holds, readings, losses, combination=item.id, name=item.name, seed=seed)
+            next_reading(
+                holds, readings, losses, combination=item.id, name=item.name, seed=seed, alike=alike
+            )
         )
     return NextReadings(candidates=tuple(found))
 

@@ -31,7 +31,8 @@ from converter_match.study.measurement import ON_GROUND, WITH_LOAD, Measurement
 from converter_match.study.study import Combination, Condition, Duty, Study
 
 _LEVEL = 0.0
-_WARM = 353.15  # K; oil at the start of a hold where nobody said (common practice, no source)
+WARM_OIL = 353.15
+"""Oil at the start of a hold where nobody said [K] (common practice, no source)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -263,7 +264,7 @@ def _temperature_rise(reading: ReadingOnDraws, deviations: Deviations, size: int
     circuit = OilCircuit.of(machine, temperature_around(site), cooler_around(site, machine))
     assert circuit is not None  # looked for with the study
     oil = reading.item.oil_temperature
-    start = _WARM if oil is None else oil
+    start = WARM_OIL if oil is None else oil
     after, _ = advance(circuit, start, start, drawn.stall_heat, reading.item.duration or 0.0)
     return np.asarray(after - start)
 

@@ -133,6 +133,7 @@ def worth(
     weights: FloatArray | None = None,
     *,
     seed: int = 0,
+    alike: NDArray[np.intp] | None = None,
 ) -> Worth:
     """Return what each reading and each pair of readings is worth.
 
@@ -145,6 +146,8 @@ def worth(
     weights : ndarray, shape (n,), optional
     seed : int
         Of the folds.
+    alike : ndarray of int, shape (n,), optional
+        Draws of the same number are copies of one another, and stay in one fold.
 
     Examples
     --------
@@ -155,7 +158,7 @@ def worth(
     """
     if not readings:
         return Worth(single=np.zeros(0), pair=np.zeros((0, 0)))
-    folds = _folds(gain.size, seed)
+    folds = _folds(gain.size, seed, alike)
     order = np.concatenate(folds)
     weighted = (_shares(gain.size, weights) * gain)[order]
     base = max(float(weighted.sum()), 0.0)
@@ -183,6 +186,7 @@ def worth_together(
     weights: FloatArray | None = None,
     *,
     seed: int = 0,
+    alike: NDArray[np.intp] | None = None,
 ) -> float:
     """Return what any number of readings are worth together, by regression.
 
@@ -193,7 +197,7 @@ def worth_together(
 
     Parameters
     ----------
-    gain, readings, weights, seed
+    gain, readings, weights, seed, alike
         As `worth`.
     """
     share = _shares(gain.size, weights)
@@ -203,7 +207,7 @@ def worth_together(
     terms, _ = np.linalg.qr(_terms([_drawn(item, generator) for item in readings]))
     terms *= np.sqrt(gain.size)
     gained = 0.0
-    folds = _folds(gain.size, seed)
+    folds = _folds(gain.size, seed, alike)
     for fold in folds:
         rest = np.ones(gain.size, dtype=bool)
         rest[fold] = False
@@ -277,9 +281,11 @@ def _shares(size: int, weights: FloatArray | None) -> FloatArray:
     return np.full(size, 1.0 / size) if weights is None else weights / weights.sum()
 
 
-def _folds(size: int, seed: int) -> list[NDArray[np.intp]]:
-    order = np.random.default_rng(seed).permutation(size)
-    return [np.sort(part) for part in np.array_split(order, _FOLDS)]
+def _folds(size: int, seed: int, alike: NDArray[np.intp] | None) -> list[NDArray[np.intp]]:
+    numbers = np.arange(size) if alike is None else alike
+    order = np.random.default_rng(seed).permutation(int(numbers.max()) + 1)
+    fold = order[numbers] % _FOLDS
+    return [np.flatnonzero(fold == k) for k in range(_FOLDS)]
 
 
 def _decided(sums: FloatArray) -> FloatArray:
