@@ -37,6 +37,7 @@ VERBS = (
     "size",
     "audit",
     "study",
+    "accept",
     "stall",
     "intake",
     "identify",

@@ -12,7 +12,12 @@ Progress = Callable[[int, int, str], None]
 
 
 def with_extras(
-    result: StudyResult, *, draws: int = DRAWS, seed: int = 0, progress: Progress | None = None
+    result: StudyResult,
+    *,
+    draws: int = DRAWS,
+    seed: int = 0,
+    progress: Progress | None = None,
+    ranked: bool = True,
 ) -> StudyResult:
     """Return the result with what its study gives tolerances and claims for.
 
@@ -23,6 +28,8 @@ def with_extras(
         Draws within the tolerances; 0 leaves the uncertainty out.
     seed : int
     progress : callable, optional
+    ranked : bool
+        Whether to rank what to measure next as well.
 
     Returns
     -------
@@ -39,6 +46,7 @@ def with_extras(
     if study.tolerances and draws:
         from converter_match.judgement.evidence.prior import prior_of
         from converter_match.judgement.evidence.ranking import next_readings
+        from converter_match.judgement.evidence.result import DrawsAfter
         from converter_match.judgement.uncertainty.judged import judged
         from converter_match.judgement.uncertainty.uncertainty import result_of
 
@@ -48,20 +56,14 @@ def with_extras(
             study, prior.inputs(scores), draws, result.outcomes, seed=seed, progress=progress
         )
         result = replace(result, uncertainty=result_of(drawn, seed=seed))
-        if not study.measurements:
-            ranked = next_readings(drawn, result.outcomes, scores, seed=seed)
-            result = replace(result, measure_next=ranked)
-        else:
+        after: DrawsAfter | None = DrawsAfter(judged=drawn, scores=scores, alike=None)
+        if study.measurements:
             from converter_match.judgement.evidence.evidence import evidence
 
             read = evidence(study, drawn, draws=draws, seed=seed, progress=progress)
-            result = replace(result, evidence=read)
-            if read.after is not None:
-                ranked = next_readings(
-                    read.after.judged, result.outcomes, read.after.scores, seed=seed,
-                    alike=read.after.alike,
-                )  # fmt: skip
-                result = replace(result, measure_next=ranked)
+            result, after = replace(result, evidence=read), read.after
+        if ranked and after is not None:
+            result = replace(result, measure_next=next_readings(after, result.outcomes, seed=seed))
     if study.claims:
         from converter_match.judgement.audit.audit import audit_study
 

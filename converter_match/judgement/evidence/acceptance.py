@@ -17,7 +17,7 @@ import numpy as np
 from converter_match.answer.block import Block, Heading, Quantity
 from converter_match.answer.noted import Answer
 from converter_match.components.converter import Converter
-from converter_match.components.reading import Brakes, StallReading
+from converter_match.components.reading import StallReading
 from converter_match.components.site import Site
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
@@ -33,6 +33,7 @@ from converter_match.judgement.stall.words import STALL_TEST
 from converter_match.judgement.uncertainty.inputs import DrawnInput
 from converter_match.judgement.verdict.outcome import Outcome
 from converter_match.notes import Note
+from converter_match.study.acceptance import AcceptanceReading
 from converter_match.study.measurement import Measurement
 from converter_match.study.study import Study
 from converter_match.units import AMOUNTS, note_plain, note_text
@@ -108,34 +109,6 @@ class AcceptanceBand:
             "coverage": self.coverage,
             "share_without_reading": self.missing,
         }
-
-
-@dataclass(frozen=True, eq=False, kw_only=True)
-class AcceptanceReading:
-    """What was read on the commissioning day.
-
-    Parameters
-    ----------
-    quantity : {"stall-speed", "speed-on-grade"}
-    value : float
-        [rad/s] or [m/s].
-    given : str
-        As written.
-    engine_speed : float, optional
-        On the grade [rad/s].
-    oil_temperature : float, optional
-        [K].
-    gear : str
-    brakes : {"held", "let-go", "not-stated"}
-    """
-
-    quantity: str
-    value: float
-    given: str = ""
-    engine_speed: float | None = None
-    oil_temperature: float | None = None
-    gear: str = ""
-    brakes: Brakes = "not-stated"
 
 
 @dataclass(frozen=True, eq=False, kw_only=True, repr=False)
@@ -332,8 +305,10 @@ def acceptance(
 
 
 def _rests_on(study: Study) -> Note:
-    count = float(len(study.measurements))
-    return words.NOTES.note("rests-on" if count else "rests-on-sheets", count=count)
+    count = len(study.measurements)
+    if count == 0:
+        return words.NOTES.note("rests-on-sheets")
+    return words.NOTES.note("rests-on-one" if count == 1 else "rests-on", count=float(count))
 
 
 def _items(

@@ -45,9 +45,13 @@ NOTES = Catalogue(
             "Nothing more can be said without the engine speed: read it at stall, and on the "
             "grade as well.",
         ),
+        "rests-on-one": (
+            "assumption",
+            "The bands rest on the sheets, and on the reading of the study.",
+        ),
         "rests-on": (
             "assumption",
-            "The bands rest on the sheets, and on {count:.0f} readings of the study.",
+            "The bands rest on the sheets, and on the {count:.0f} readings of the study.",
         ),
         "rests-on-sheets": (
             "assumption",

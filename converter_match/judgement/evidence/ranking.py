@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
 from converter_match.curves import FloatArray
 from converter_match.judgement.evidence.next_reading import NextReading, NextReadings, next_reading
 from converter_match.judgement.evidence.possible import Known, Possible, possible_readings
+from converter_match.judgement.evidence.result import DrawsAfter
 from converter_match.judgement.evidence.value import perfect_information
-from converter_match.judgement.uncertainty.judged import Judged
 from converter_match.judgement.uncertainty.sampling import normal_scores, unit_draws
 from converter_match.judgement.verdict.outcome import Outcome
 from converter_match.study.study import PRESENT, Study
@@ -20,12 +19,7 @@ _TESTS = 49979687  # how tests differ from work is drawn for itself
 
 
 def next_readings(
-    judged: Judged,
-    outcomes: Sequence[tuple[Outcome, ...]],
-    scores: FloatArray,
-    *,
-    seed: int = 0,
-    alike: NDArray[np.intp] | None = None,
+    given: DrawsAfter, outcomes: Sequence[tuple[Outcome, ...]], *, seed: int = 0
 ) -> NextReadings:
     """Return what to measure next for each candidate, in terms of the decision on it.
 
@@ -33,16 +27,13 @@ def next_readings(
 
     Parameters
     ----------
-    judged : Judged
-        The draws of the study.
+    given : DrawsAfter
+        The draws of the study, after its readings where it has some.
     outcomes : sequence of tuple of Outcome
         One tuple for each combination, the first condition first.
-    scores : ndarray, shape (n, d)
-        Scores of the parts that the draws were made from.
     seed : int
-    alike : ndarray of int, shape (n,), optional
-        Draws of the same number are copies of one another.
     """
+    judged, scores, alike = given.judged, given.scores, given.alike
     study, losses = judged.study, judged.study.known_losses
     first = {row[0].combination.id: row[0] for row in outcomes}
     off = {} if study.measurements else _tests(study, judged.size, seed)

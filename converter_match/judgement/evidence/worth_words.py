@@ -90,12 +90,12 @@ NEXT = Catalogue(
     {
         "nothing-changes-yes": (
             "assumption",
-            "{name}: no reading can change this. All required criteria hold together in "
+            "{name}: no reading can change this, since all required criteria hold together in "
             "{probability:weight_share .1f} of the draws.",
         ),
         "nothing-changes-no": (
             "assumption",
-            "{name}: no reading can change this. All required criteria hold together in only "
+            "{name}: no reading can change this, since all required criteria hold together in only "
             "{probability:weight_share .1f} of the draws.",
         ),
         "measure-one": (

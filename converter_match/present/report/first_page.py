@@ -81,10 +81,14 @@ def first_page(result: StudyResult, system: System) -> Section:
             name="effort-compared", figure=figure_of(axes), caption=caption, width=6.6
         )
         parts.append(picture)
+    step = next_step(result)
     parts += [
         Subheading(text=SETTLE_NEXT),
-        Paragraph(text=note_text(next_step(result), system)),
-        *(Paragraph(text=note_text(note, system), look="small") for note in _measuring(result)),
+        Paragraph(text=note_text(step, system)),
+        *(
+            Paragraph(text=note_text(note, system), look="small")
+            for note in _measuring(result, step)
+        ),
         Paragraph(text=CAUTIONS[0], look="caution"),
         Signature(labels=("Decided by", "Date", "Order no.")),
     ]
@@ -161,12 +165,16 @@ def _reading_next(result: StudyResult) -> NextReading | None:
     return None if every is None else every.of(result.decision.combination)
 
 
-def _measuring(result: StudyResult) -> tuple[Note, ...]:
-    """Return what a reading can do to people, or why nothing is to be measured."""
+def _measuring(result: StudyResult, step: Note) -> tuple[Note, ...]:
+    """Return what to measure, where the next step does not say it, and what that can do to people.
+
+    Also where nothing is worth measuring: then it is said why.
+    """
     reading = _reading_next(result)
     if reading is None:
         return ()
-    return reading.cautions if reading.first else (reading.note,)
+    said = () if step == reading.note else (reading.note,)
+    return (*said, *reading.cautions)
 
 
 def _asked_grade(study: Study) -> float | None:

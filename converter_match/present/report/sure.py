@@ -57,13 +57,17 @@ def _remarks(sure: UncertaintyResult, system: System) -> tuple[str, ...]:
 
 
 def _know_better(result: StudyResult, system: System) -> list[Part]:
-    """Return what to measure: the readings for the first candidate, a sentence for the others."""
+    """Return the readings for the first candidate, and what to measure for the others."""
     if result.measure_next is None:
         return []
+    first = result.measure_next.of(result.decision.combination)
     parts: list[Part] = []
-    for block in result.measure_next.about(result.decision.ranking):
-        parts += parts_of(block, system, widths=_MEASURED if block.columns else ())
-    return parts
+    if first is not None and first.readings:  # what follows from them stands on page one
+        block = replace(first.block(), above=(), below=first.notes)
+        parts += parts_of(block, system, widths=_MEASURED)
+    others = [item for item in result.measure_next.candidates if item is not first]
+    said = tuple(note_text(item.note, system) for item in others)
+    return [*parts, Bullets(items=said, small=True)] if said else parts
 
 
 def _odds_parts(

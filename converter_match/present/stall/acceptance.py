@@ -1,0 +1,83 @@
+"""The sheet for the commissioning day: the stall sheet with a grade run, and what to read."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+from converter_match.answer.block import Block, Heading, NoValue
+from converter_match.judgement.evidence.acceptance import Acceptance
+from converter_match.judgement.evidence.worth_words import CAUTIONS
+from converter_match.present.stall import words
+from converter_match.present.stall.content import Sheet, sheet_of
+from converter_match.present.stall.sheet import write_sheet
+from converter_match.units import System
+
+
+def acceptance_sheet(given: Acceptance, *, machine_name: str = "", system: System = "si") -> Sheet:
+    """Return the sheet of an acceptance.
+
+    Parameters
+    ----------
+    given : Acceptance
+    machine_name : str
+        As on the machine; a blank to fill where empty.
+    system : {"si", "us"}
+    """
+    sheet = sheet_of(given.expectation, machine_name=machine_name, system=system)
+    stall, grade = given.band("stall-speed"), given.band("speed-on-grade")
+    bands = tuple(
+        (Heading("", words.ACCEPTANCE[band.item.quantity]), band.span or NoValue("none"))
+        for band in given.bands
+    )
+    run, also = [], []
+    if grade is not None and grade.item.grade is not None:
+        run = [words.note("grade-run", grade=grade.item.grade, gear=grade.item.gear)]
+        also = [CAUTIONS.note("grade-run")]
+    speed = Heading("", "", "velocity").unit(system)
+    hold = tuple(fact for fact in sheet.expected.facts or () if fact[0].words == "longest hold")
+    rests = (Heading("", "rests on"), given.notes[-1])
+    rows = [row for row in sheet.rows if row.startswith("stall")][:_STALLS] if stall else []
+    return replace(
+        sheet,
+        title=f"Acceptance after the swap: {given.name}",
+        cautions=replace(sheet.cautions, above=(*sheet.cautions.above, *also)),
+        stop=_stop(sheet.stop, None if stall is None else stall.high),
+        steps=replace(sheet.steps, above=(*sheet.steps.above, *run)),
+        expected=Block(
+            "", "Expect (as predicted inside, investigate outside)", facts=(*bands, *hold, rests)
+        ),
+        columns=(*sheet.columns[:2], sheet.columns[2], f"road {speed}", *sheet.columns[3:5],
+                 "brakes held?", "remarks"),
+        rows=(*rows, *(["grade run", "grade run again"] if run else ())),
+    )  # fmt: skip
+
+
+_STALLS = 4
+
+
+def _stop(block: Block, highest: float | None) -> Block:
+    """Return when to stop: above what is expected here, which differs from a stall test's band."""
+    first, *others = block.above
+    if first.code != "too-fast" or highest is None:
+        return block
+    return replace(block, above=(words.note("too-fast", speed=highest), *others))
+
+
+def save_acceptance(
+    given: Acceptance,
+    path: str | Path,
+    *,
+    machine_name: str = "",
+    system: System = "si",
+    overwrite: bool = False,
+) -> Path:
+    """Write the sheet; the suffix decides the format, .html or .pdf.
+
+    Raises
+    ------
+    InputError
+        As `write_sheet`.
+    """
+    sheet = acceptance_sheet(given, machine_name=machine_name, system=system)
+    return write_sheet(sheet, path, overwrite=overwrite)
