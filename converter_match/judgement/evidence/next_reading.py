@@ -376,12 +376,12 @@ def _first(found: Worth, costs: Sequence[float], perfect: float) -> tuple[int, .
     """Return the reading, or the two, that are worth most above what they take."""
     if not costs:
         return ()
-    paid = np.add.outer(costs, costs)
-    net, alone = found.pair - paid, found.single - np.asarray(costs)
-    np.fill_diagonal(net, -np.inf)
-    best = int(np.argmax(alone))
-    i, j = (int(k) for k in np.unravel_index(np.argmax(net), net.shape))
     some = LEAST * perfect
-    if net[i, j] > max(float(alone[best]), 0.0) and found.pair[i, j] > found.single[best] + some:
+    alone = found.single - np.asarray(costs)
+    best = int(np.argmax(alone))
+    better = np.maximum.outer(found.single, found.single)
+    net = np.where(found.pair > better + some, found.pair - np.add.outer(costs, costs), -np.inf)
+    i, j = (int(k) for k in np.unravel_index(np.argmax(net), net.shape))
+    if net[i, j] > max(float(alone[best]), 0.0):
         return (i, j) if found.single[i] >= found.single[j] else (j, i)
     return (best,) if alone[best] > 0.0 and found.single[best] > some else ()

@@ -58,6 +58,15 @@ def test_two_readings_that_tell_nothing_alone_are_taken_together():
     assert "and both" in note_text(found.note, "si")
 
 
+def test_two_cheap_readings_go_before_a_dear_one_that_tells_more():
+    holds = SCORES[:, 0] + SCORES[:, 1] > -1.5
+    cheap = [possible(SCORES[:, k], 0.3) for k in (0, 1)]
+    both = SCORES[:, 0] + SCORES[:, 1]
+    found = asked(holds, *cheap, possible(both, 0.05, "dear"))
+    assert found.worth.single[2] > found.worth.pair[0, 1]
+    assert sorted(found.first) == [0, 1]
+
+
 def test_a_second_reading_that_adds_nothing_is_not_asked_for():
     holds = SCORES[:, 0] > -1.0
     found = asked(holds, possible(SCORES[:, 0], 0.1), possible(SCORES[:, 1], 0.1))
