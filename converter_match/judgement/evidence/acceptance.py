@@ -24,6 +24,7 @@ from converter_match.errors import InputError
 from converter_match.judgement.evidence import acceptance_words as words
 from converter_match.judgement.evidence.possible import Possible, predicted_reading
 from converter_match.judgement.evidence.prior import Prior
+from converter_match.judgement.evidence.result import reading_value
 from converter_match.judgement.evidence.worth_words import CAUTIONS
 from converter_match.judgement.stall.diagnosis import diagnose
 from converter_match.judgement.stall.expectation import StallExpectation, expect
@@ -36,7 +37,7 @@ from converter_match.notes import Note
 from converter_match.study.acceptance import AcceptanceReading
 from converter_match.study.measurement import Measurement
 from converter_match.study.study import Study
-from converter_match.units import AMOUNTS, note_plain, note_text
+from converter_match.units import note_plain, note_text
 
 COVERAGE = 0.95
 _NORMAL_95 = 1.959963984540054
@@ -73,9 +74,7 @@ class AcceptanceBand:
 
     def quantity(self, *values: float) -> Quantity:
         """Return values of the reading with their amount."""
-        dimension = self.item.kind.dimension
-        given = values[0] if len(values) == 1 else values
-        return Quantity(given, dimension if dimension in AMOUNTS else None)
+        return reading_value(values[0] if len(values) == 1 else values, self.item.kind.dimension)
 
     @property
     def span(self) -> Quantity | None:

@@ -197,8 +197,8 @@ def title_of(item: Measurement, study: Study) -> Note:
     parts = [say(code, of=of, **values)]
     if item.pumps == "relief":
         parts.append(say("at-relief"))
-    if item.load == "empty":
-        parts.append(say("empty"))
+    if item.load == "empty" or item.quantity == "weight":
+        parts.append(say(item.load))
     if item.surface is not None:
         parts.append(say("other-ground", ground=item.surface.name))
     return parts[0] if len(parts) == 1 else joined(code, *parts)

@@ -55,6 +55,11 @@ class Predicted:
     values: FloatArray
     deviation: float
 
+    @property
+    def middle(self) -> float:
+        """Median of the draws that give a reading."""
+        return float(np.median(self.values[np.isfinite(self.values)]))
+
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Worth:

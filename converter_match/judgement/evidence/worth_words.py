@@ -42,6 +42,7 @@ READINGS = Catalogue(
         ),
         "at-relief": ("warning", ", pumps at relief"),
         "empty": ("warning", ", empty"),
+        "laden": ("warning", ", laden"),
         "other-ground": ("warning", ", on {ground}"),
     }
 )
