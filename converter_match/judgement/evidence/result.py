@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 import numpy as np
@@ -379,6 +379,27 @@ class EvidenceResult(Answer):
     def contradictions(self) -> tuple[Note, ...]:
         """What stands against the readings; empty where they count."""
         return tuple(note for note in self.notes if note.code in words.CONTRADICTIONS)
+
+    def named(self, names: Mapping[str, str]) -> EvidenceResult:
+        """Return the same with other names of the combinations.
+
+        Parameters
+        ----------
+        names : mapping of str to str
+            Id -> what to call it.
+        """
+        return replace(
+            self,
+            readings=tuple(
+                replace(item, name=names[item.item.combination]) for item in self.readings
+            ),
+            figures=tuple(replace(item, name=names[item.combination]) for item in self.figures),
+            odds=tuple(replace(item, name=names[item.combination]) for item in self.odds),
+            parts=tuple(
+                replace(item, names=", ".join(names[one] for one in item.combinations))
+                for item in self.parts
+            ),
+        )
 
     def blocks(self) -> tuple[Block, ...]:
         """Return how readings fit; before and after, where they count."""

@@ -32,10 +32,11 @@ def probability_sections(result: StudyResult, system: System) -> list[Section]:
     heads = tuple(Heading(item.combination, names[item.combination]) for item in sure.combinations)
     numbers = {item.name: f"({row})" for row, item in enumerate(result.study.conditions, 1)}
     listed = "; ".join(f"{number} {name}" for name, number in numbers.items())
+    first = "" if result.evidence is None else " This is before the readings, which follow."
     parts: list[Part] = [
         Paragraph(
             text=f"{sure.draws} draws (seed {sure.seed}) within the tolerances of the study; those "
-            "stand with what was typed, at the end."
+            f"stand with what was typed, at the end.{first}"
         ),
         *_odds_parts(result, sure, heads, system),
         SmallTables(
