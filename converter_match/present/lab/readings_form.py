@@ -15,7 +15,6 @@ from converter_match.judgement.decision.run import StudyResult, run_study
 from converter_match.judgement.evidence.next_reading import shown_reading
 from converter_match.judgement.evidence.possible import Possible, possible_readings
 from converter_match.judgement.evidence.prior import prior_of
-from converter_match.present.drawing.style import figure_of
 from converter_match.present.figures.evidence import evidence_figure
 from converter_match.present.notebook.picture import picture
 from converter_match.study.measurement import Measurement
@@ -136,7 +135,7 @@ def result_html(result: StudyResult, system: System) -> str:
         parts.append(html(blocks[:1], (), system))
         if read.accepted:
             words = "Bands before and after the readings, each about its middle before."
-            drawn = picture(figure_of(evidence_figure(read, system=system)), words)
+            drawn = picture(evidence_figure(read, system=system), words)
             parts.append(drawn._repr_html_())
         parts += [f"<p>{escape(note_text(note, system))}</p>" for note in read.contradictions]
     if result.measure_next is not None:
