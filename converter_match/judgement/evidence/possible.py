@@ -263,7 +263,7 @@ def _on_machine(study: Study, item: Outcome) -> Iterator[Measurement]:
 def _on_bench(item: Combination, present: Combination | None) -> Iterator[Measurement]:
     """Yield what a test bed and a rig would say of the parts that the present machine has not."""
     if present is None or item.engine is not present.engine:
-        _, speed = item.engine.peak_torque
+        speed, _ = item.engine.peak_torque
         yield _reading(item.id, "engine-torque", engine_speed=speed)
     if present is None or item.converter is not present.converter:
         yield _reading(item.id, "k-factor", speed_ratio=0.0)
