@@ -17,6 +17,7 @@ TASKS = {
     "repower-study",
     "check-a-recommendation",
     "stall-test",
+    "what-do-we-know",
     "tractive-effort-and-route",
     "bring-in-data",
     "special-drives",
