@@ -7,6 +7,8 @@ import pytest
 from scipy import integrate, stats
 
 import converter_match as cm
+from converter_match.components.arrangement import Arrangement, HydraulicSharing
+from converter_match.components.engine import SpeedTable
 from converter_match.errors import InputError
 from converter_match.judgement.evidence.evidence import evidence, weighed
 from converter_match.judgement.evidence.prior import Prior, prior_of
@@ -48,8 +50,8 @@ def tolerance(quantity, deviation, **changes):
 def study(*readings, tolerances=None, present=None, candidate=None, **changes):
     """A study whose stall speed is the root of torque over capacity."""
     old = combination(PRESENT, engine=flat_engine(), **BARE) if present is None else present
-    new = candidate or combination("new", engine=flat_engine(1000.0, id="other"), converter=old.converter,
-                                   **BARE)  # fmt: skip
+    other = flat_engine(1000.0, id="other")
+    new = candidate or combination("new", engine=other, converter=old.converter, **BARE)
     given = tolerances or (tolerance("engine-torque", TORQUE), tolerance("k-factor", WIDE))
     fields = {"id": "s", "name": "S", "source": "t", "duty": Duty(), "work_error": 0.0} | changes
     return Study(
@@ -201,8 +203,9 @@ def test_a_reading_goes_with_the_part_as_the_machine_built_so_does(quantity, set
     item = Measurement(quantity=quantity, combination=PRESENT, deviation=1.0, site=whole.sites[0],
                        air_known=(True, True), **settings)  # fmt: skip
     prior = prior_of(whole, (item,))
-    score = share / 0.05
-    moved = predicted(prior, np.array([[0.0], [score], [-score]]))[:, 0]
+    scores = np.zeros((3, prior.size))
+    scores[1:, prior.touched()[0]] = share / 0.05, -share / 0.05
+    moved = predicted(prior, scores)[:, 0]
     other = whole.replace(present=built(whole.present, name, share))
     after = prior_of(other, (item,))
     expected = predicted(after, np.zeros((1, after.size)))[0, 0]
@@ -220,7 +223,8 @@ def built(item, name, share):
     if name == "k-factor":
         return item.replace(converter=box.replace(capacity=box.capacity / (1.0 + share) ** 2))
     if name == "mass":
-        return item.replace(machine=machine.replace(mass_empty=machine.mass_empty * (1.0 + share)))
+        heavier = {key: getattr(machine, key) * (1.0 + share) for key in ("mass_empty", "payload")}
+        return item.replace(machine=machine.replace(**heavier))
     return item.replace(machine=machine.with_radius(1.0 + share))
 
 
@@ -365,3 +369,28 @@ def test_a_worse_reading_is_found_more_often():
     assert shares[0] <= 0.05
     assert shares[0] < shares[1] < shares[2]
     assert shares[2] == 1.0
+
+
+def test_pumps_are_apart_from_the_fan_where_they_have_a_tolerance_of_their_own():
+    # A table of the pumps and nothing else: a share p of their torque is p of the load, and the
+    # accessories, of which there are none, move nothing.
+    pumps = SpeedTable(speed=np.array([800.0, 2400.0]) * RPM, value=[100.0, 100.0], name="relief")
+    idle = SpeedTable(speed=np.array([800.0, 2400.0]) * RPM, value=[0.0, 0.0], name="standby")
+    shared = Arrangement(
+        id="a", name="A", source="t",
+        hydraulic_sharing=HydraulicSharing(standby=idle, partial=pumps, relief=pumps),
+    )  # fmt: skip
+    old = combination(PRESENT, engine=flat_engine(), arrangement=shared)
+    given = study(
+        present=old, candidate=combination("new", engine=old.engine, arrangement=shared),
+        tolerances=(tolerance("pumps", 0.2), tolerance("accessories", 0.2)),
+    )  # fmt: skip
+    asked = stall(None, pumps="relief"), stall(None)
+    prior = prior_of(given, asked)
+    scores = np.zeros((2, prior.size))
+    place = next(k for k, name in enumerate(prior.names) if name[0] == "pumps")
+    scores[1, place] = 0.5  # 10 % more
+    found = predicted(prior, scores)
+    capacity = float(converter().capacity_at(0.0))
+    np.testing.assert_allclose(found[:, 0], np.sqrt(np.array([800.0, 790.0]) / capacity), rtol=1e-9)
+    np.testing.assert_allclose(found[:, 1], nominal_stall(), rtol=1e-9)
