@@ -35,7 +35,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     options.add_site(parser)
     parser.add_argument(
-        "--reading", action="append", metavar="READING",
+        "--reading", action="append", metavar="WORDS",
         help="'stall speed=1735 rpm; brakes=held' or 'speed on grade=12 km/h; engine=2050 rpm'",
     )  # fmt: skip
     parser.add_argument(
@@ -67,9 +67,10 @@ def run(args: argparse.Namespace) -> int:
         parse_acceptance(text, source=f"--reading {row}")
         for row, text in enumerate(args.reading or (), start=1)
     ]
+    site = options.site_from(args)
     study, with_bar = read_study(args.study), progress_bar()
     result = with_extras(run_study(study, with_bar), draws=draws, progress=with_bar, ranked=False)
-    given = acceptance_of(result, args.candidate, site=options.site_from(args))
+    given = acceptance_of(result, args.candidate, site=site)
     judged = judge_acceptance(given, readings, read_all("converters")) if readings else None
     if args.sheet:
         from converter_match.present.stall.acceptance import save_acceptance

@@ -17,7 +17,7 @@ PLACES: Mapping[str, str] = MappingProxyType(
         "inside": "inside",
         "below": "below",
         "above": "above",
-        "void": "void: the brakes let go",
+        "void": "void: the brakes did not hold",
         "no-band": "no such reading was expected",
     }
 )
