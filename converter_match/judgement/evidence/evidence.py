@@ -30,6 +30,7 @@ from converter_match.notes import Note
 from converter_match.study.study import Study
 
 _FRESH_SEED = 49979687
+_FEWEST = 4096  # draws of the update: of few, none would be left
 _SHARPER = 0.05  # less of the standard deviation is hardly known better
 _LOOKED_AT = 64  # draws that are predicted again without the scores that no reading depends on
 _SAME = 1e-6
@@ -44,14 +45,15 @@ class Weighed:
     ----------
     prior : Prior
     scores : ndarray, shape (n, d)
-        Draws of the study.
+        Draws of the study; where those are few, more of the same sequence.
     found : ndarray, shape (n, m)
         What the readings should have been.
     surprise : Surprise
     updated : Updated or None
         None where the readings contradict.
     inputs : tuple of DrawnInput
-        Draws after the readings, of equal weight; those of the study where there is no update.
+        Draws after the readings, of equal weight, as many as asked for; those of the study where
+        there is no update.
     after : ndarray, shape (n, d)
         Scores that they are made from.
     refused : {"", "conflict", "few", "missed", "leak"}
@@ -82,23 +84,23 @@ def weighed(study: Study, *, draws: int = DRAWS, seed: int = 0) -> Weighed:
         If there is nothing that a reading could move, or one cannot be predicted.
     """
     prior = prior_of(study)
-    scores = prior.draw(draws, seed)
-    inputs = prior.inputs(scores)
-    found = predicted(prior, scores, inputs)
+    scores = prior.draw(max(draws, _FEWEST), seed)
+    inputs = prior.inputs(scores[:draws])
+    found = predicted(prior, scores)
     values = np.array([item.value for item in prior.measurements], dtype=np.float64)
     off = surprise(scores, found, values, prior.covariance, seed)
     if off.odd:
-        return Weighed(prior, scores, found, off, None, inputs, scores, "conflict")
+        return Weighed(prior, scores, found, off, None, inputs, scores[:draws], "conflict")
     touched = prior.touched()
     if not _only_touched(prior, scores, found, touched):
-        return Weighed(prior, scores, found, off, None, inputs, scores, "leak")
+        return Weighed(prior, scores, found, off, None, inputs, scores[:draws], "leak")
     updated = update(
         lambda own: predicted(prior, own), (scores, found), values, prior.covariance, touched,
         seed=seed,
     )  # fmt: skip
     if not updated.usable:
         refused = "missed" if updated.missed else "few"
-        return Weighed(prior, scores, found, off, updated, inputs, scores, refused)
+        return Weighed(prior, scores, found, off, updated, inputs, scores[:draws], refused)
     fresh = prior.draw(draws, seed + _FRESH_SEED)
     after = updated.resampled(fresh, seed)
     return Weighed(prior, scores, found, off, updated, prior.inputs(after), after, "")
