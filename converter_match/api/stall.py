@@ -7,15 +7,24 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
 
-from converter_match.api.door import Quantity, named_quantities, optional, part, quantity
+from converter_match.api.door import (
+    Quantity,
+    named_quantities,
+    optional,
+    part,
+    quantity,
+    surface_of,
+)
 from converter_match.units import System
 from converter_match.units.written import si_of
 
 if TYPE_CHECKING:
     from converter_match.components.converter import Converter
     from converter_match.components.driveline import Driveline
-    from converter_match.components.machine import Machine
+    from converter_match.components.machine import Load, Machine
     from converter_match.components.reading import StallReading
+    from converter_match.components.surface import Surface
+    from converter_match.judgement.arrangement.solve import ArrangedResult
     from converter_match.judgement.match.result import MatchResult
     from converter_match.judgement.stall.expectation import StallExpectation
     from converter_match.judgement.stall.hold import StallHold
@@ -131,7 +140,7 @@ class StallTest:
 
 
 def stall_test(
-    match: MatchResult,
+    match: MatchResult | ArrangedResult,
     driveline: Driveline | None = None,
     machine: Machine | None = None,
     *,
@@ -141,14 +150,17 @@ def stall_test(
     coverage: Quantity = 0.95,
     published: tuple[Quantity, Quantity] | None = None,
     maker_hold: Quantity | None = None,
+    surface: Surface | str | None = None,
+    load: Load = "empty",
     name: str = "",
 ) -> StallTest:
     """Prepare a stall test: what a healthy machine reads today, and what readings mean.
 
     Parameters
     ----------
-    match : MatchResult
-        Its engine, converter, site and hydraulic torque are those of the machine under test.
+    match : MatchResult or ArrangedResult
+        Its engine, converter, site and hydraulic torque are those of the machine under test; of
+        `solve_arranged`, its stator and torque divider as well.
     driveline : Driveline, optional
         Tells the gears apart.
     machine : Machine, optional
@@ -167,6 +179,11 @@ def stall_test(
         The maker's lowest and highest stall speed: [rad/s], or texts with their unit.
     maker_hold : float or str, optional
         The longest hold that the machine maker allows: [s], or a text with its unit.
+    surface : Surface or str, optional
+        The ground, or its name in the published table: in which gears the machine breaks loose.
+        Not judged without one.
+    load : {"empty", "laden"}
+        Of the machine in the test.
     name : str
         As painted on the machine.
 
@@ -192,10 +209,12 @@ def stall_test(
     """
     from converter_match.components.driveline import Driveline
     from converter_match.components.machine import Machine
+    from converter_match.judgement.arrangement.solve import ArrangedResult
     from converter_match.judgement.match.result import MatchResult
     from converter_match.judgement.stall.setup import StallSetup, Tolerances
 
-    given = part(match, MatchResult, "match")
+    arranged = match if isinstance(match, ArrangedResult) else None
+    given = part(match if arranged is None else arranged.match, MatchResult, "match")
     span = published and (
         si_of(published[0], "angular_speed", "published"),
         si_of(published[1], "angular_speed", "published"),
@@ -213,16 +232,22 @@ def stall_test(
         coverage=si_of(coverage, "ratio", "coverage"),
         published=span,
         maker_hold=quantity(maker_hold, "time", "maker_hold"),
+        arrangement=None if arranged is None else arranged.arrangement,
+        inside=None if arranged is None else arranged.inside,
+        surface=None if surface is None else surface_of(surface),
+        load=load,
     )
     return StallTest(setup, name)
 
 
-def hold(match: MatchResult, machine: Machine, *, oil_start: Quantity | None = None) -> StallHold:
+def hold(
+    match: MatchResult | ArrangedResult, machine: Machine, *, oil_start: Quantity | None = None
+) -> StallHold:
     """Work out how long a stall may be held, and what it does to the oil.
 
     Parameters
     ----------
-    match : MatchResult
+    match : MatchResult or ArrangedResult
     machine : Machine
         Oil, cooler and limits.
     oil_start : float or str, optional

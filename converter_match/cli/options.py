@@ -18,7 +18,6 @@ if TYPE_CHECKING:
     from converter_match.components.engine import Engine
     from converter_match.components.site import Site
     from converter_match.components.surface import Surface
-    from converter_match.judgement.arrangement.solve import ArrangedResult
     from converter_match.units import System
 
 # Hard road of the published table; used, and said so, where nothing is asked for.
@@ -389,59 +388,6 @@ def oil_start_from(args: argparse.Namespace) -> float | None:
             expected="an oil temperature, -60 to 300 degC",
         )
     return start
-
-
-def arranged_from(
-    args: argparse.Namespace,
-    engine: Engine,
-    converter: Converter,
-    *,
-    site: Site | None,
-    hydraulic_torque: float,
-) -> ArrangedResult:
-    """Read the arrangement named on the command line and solve with it.
-
-    Raises
-    ------
-    InputError
-        If the file cannot be used, or asks for what the components do not give; the message names
-        the file.
-    """
-    from converter_match.judgement.arrangement.solve import solve_arranged
-    from converter_match.library.read import read_arrangement
-    from converter_match.library.shipped import find
-
-    path = find("arrangements", args.arrangement)
-    arrangement = read_arrangement(path)
-    try:
-        return solve_arranged(
-            engine, converter, arrangement, site=site, hydraulic_torque=hydraulic_torque
-        )
-    except InputError as error:
-        # What is missing may be missing in another file, but this one asked for it.
-        source = error.source if error.source not in (None, arrangement.id) else None
-        raise error.changed(source=f"{path}: {source}" if source else str(path)) from None
-
-
-def write_arrangement_figure(arranged: ArrangedResult | None, args: argparse.Namespace) -> None:
-    """Write the figure asked for by ``--arrangement-figure``.
-
-    Raises
-    ------
-    InputError
-        If there is no arrangement, or the file cannot be written.
-    """
-    if arranged is None:
-        raise InputError(
-            "there is no arrangement to draw",
-            source="--arrangement-figure",
-            expected="--arrangement FILE as well",
-        )
-    from converter_match.present.drawing.style import save
-    from converter_match.present.figures.arrangement import arrangement_figure
-
-    figure = arrangement_figure(arranged, system=args.units)
-    save(figure, args.arrangement_figure, overwrite=args.overwrite)
 
 
 def say(line: str) -> None:

@@ -18,6 +18,7 @@ from converter_match.library.check import study_oddities
 from converter_match.library.duty_csv import read_duty
 from converter_match.library.files import FilePath, TomlFile, read_bytes, read_toml
 from converter_match.library.misread import misreadings
+from converter_match.library.named_readings import Places
 from converter_match.library.paths import moved, placed
 from converter_match.library.problems import validated
 from converter_match.library.read import (
@@ -33,12 +34,7 @@ from converter_match.library.rule_tables import rule_and_losses
 from converter_match.library.schema.quantity import read_quantity, si_of
 from converter_match.library.shipped import find
 from converter_match.library.study_copies import STUDY, Copies, read_copies
-from converter_match.library.study_measurements import (
-    Places,
-    dimension_of,
-    measurements_of,
-    possible_of,
-)
+from converter_match.library.study_measurements import dimension_of, measurements_of, possible_of
 from converter_match.library.surfaces import PUBLISHED, find_surface, published, read_surfaces
 from converter_match.study.criteria import CATALOGUE, Choice, spec_of
 from converter_match.study.study import (

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
 from datetime import date
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from converter_match.components.site import Site
 from converter_match.components.surface import Surface
 from converter_match.errors import InputError, did_you_mean
 from converter_match.library.assemble.places import said_in_file_words
-from converter_match.library.files import FilePath
+from converter_match.library.named_readings import Places, named_reading
 from converter_match.library.paths import moved, placed
 from converter_match.library.schema.quantity import GivenQuantity, read_quantity, si_of
 from converter_match.library.surfaces import PUBLISHED, find_surface, published, read_surfaces
@@ -28,25 +26,6 @@ _NUMBERS = (
     "grade", "speed", "engine_speed", "speed_ratio", "duration", "mass", "oil_temperature",
     "model_error",
 )  # fmt: skip
-
-
-@dataclass(frozen=True)
-class Places:
-    """Where the readings of a study were taken, and how to get at files.
-
-    Parameters
-    ----------
-    sites : sequence of Site
-        Of the study.
-    found : callable
-        Of (place, as written, search): the path of a file that a study names.
-    taken : callable
-        Of (place, as written, path, reader): the file read, and kept with the inputs.
-    """
-
-    sites: Sequence[Site]
-    found: Callable[[str, str, Callable[[FilePath], Path]], Path]
-    taken: Callable[[str, str, Path, Callable[[Any], Any]], Any]
 
 
 def measurements_of(
@@ -121,15 +100,26 @@ def _measurement(
 ) -> Measurement:
     place = f"measurement[{row}]"
     dimension = dimension_of(table.quantity, _DIMENSIONS, f"{place}.quantity")
-    with placed(f"{place}.value", None):
-        value = read_quantity(table.value, dimension, bare=dimension == "ratio")
-    own = {
+    read = named_reading(table, dimension, places, place)
+    value = read.value
+    deviation = read.deviation
+    if deviation is None:
+        deviation = _deviation(table.deviation, value, dimension, f"{place}.deviation")
+    elif table.deviation is not None:
+        raise InputError(
+            "the band of what was identified tells it", field=f"{place}.deviation",
+            expected="the key left out",
+        )  # fmt: skip
+    own: dict[str, Any] = {
         "value": value.si,
         "given": value.given(),
-        "deviation": _deviation(table.deviation, value, dimension, f"{place}.deviation"),
-        "date": _day(table.date, f"{place}.date"),
-        "source": table.source,
+        "deviation": deviation,
+        "date": read.date or day_of(table.date, f"{place}.date"),
+        "source": table.source or read.source,
     }
+    own |= {"repeats": read.repeats} if read.repeats else {}
+    if table.oil_temperature is None and read.oil_temperature is not None:
+        own["oil_temperature"] = read.oil_temperature
     air = _site(table, places.sites, place)
     return _reading(place, table, own, {"value": value}, air, surfaces)
 
@@ -148,11 +138,11 @@ def _reading(
         f"measurement.{name}": (f"{place}.{name}", number)
         for name, number in (given | dict(written)).items()
     }
+    numbers = {name: si_of(number) for name, number in given.items()}
     with said_in_file_words(named), placed(place, "measurement"):
         return Measurement(
             quantity=table.quantity,
             combination=table.combination,
-            repeats=_repeats(table.repeats, place),
             gear=table.gear or "",
             pumps=table.pumps,
             load=table.load,
@@ -160,7 +150,7 @@ def _reading(
             surface=_surface(table, surfaces, place),
             site=air[0],
             air_known=air[1],
-            **({name: si_of(number) for name, number in given.items()} | dict(own)),
+            **({"repeats": _repeats(table.repeats, place)} | numbers | dict(own)),
         )
 
 
@@ -197,7 +187,14 @@ def _repeats(given: GivenQuantity | None, place: str) -> int:
     return int(number)
 
 
-def _day(written: str | None, place: str) -> str:
+def day_of(written: str | None, place: str) -> str:
+    """Return a day as it was written; empty where none was.
+
+    Raises
+    ------
+    InputError
+        If it is no day, or lies in the future.
+    """
     if written is None:
         return ""
     try:

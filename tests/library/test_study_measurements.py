@@ -141,3 +141,88 @@ def test_a_bad_reading_leaves_nothing_written(tmp_path, capsys):
     assert status == 2
     assert not (tmp_path / "report").exists()
     assert capsys.readouterr().err.count("\n") == 1
+
+
+# --- readings that are named as they stand elsewhere ------------------------------------------
+
+LOGGED = """
+[[measurement]]
+quantity = "stall-speed"
+log = "tests.csv"
+machine = "loader 4"
+deviation = { unit = "rpm", value = 12 }
+combination = "present"
+site = "plateau-quarry-hot-day"
+"""
+LOG = """\
+time,machine,engine,converter,test,gear,brakes,engine_speed_rpm,oil_temperature_degc,\
+expected_low_rpm,expected_high_rpm,coverage,place,finding,share
+2026-03-01T07:30:00+00:00,loader 4,e,c,converter,3,held,1400,80,1300,1500,0.95,inside,,
+2026-04-01T07:30:00+00:00,loader 4,e,c,converter,3,held,1380,84,1300,1500,0.95,inside,,
+2026-04-01T07:40:00+00:00,loader 4,e,c,converter,3,held,1390,88,1300,1500,0.95,inside,,
+2026-04-01T07:50:00+00:00,loader 4,e,c,both,3,held,1100,88,1300,1500,0.95,below,,
+2026-04-01T07:55:00+00:00,loader 4,e,c,converter,3,slipped,1700,88,1300,1500,0.95,void,,
+"""
+FOUND = """
+[[measurement]]
+quantity = "k-factor"
+identified = "curve.json"
+speed_ratio = 0.4
+combination = "present"
+"""
+CURVE = """{"coverage": 0.95, "nodes": [
+  {"speed_ratio": 0.2, "k_factor_rpm_per_sqrt_nm": null},
+  {"speed_ratio": 0.4, "k_factor_rpm_per_sqrt_nm": {"value": 62.5, "low": 61.5, "high": 63.5}}]}"""
+
+
+def beside(folder):
+    (folder / "tests.csv").write_text(LOG, encoding="utf-8")
+    (folder / "curve.json").write_text(CURVE, encoding="utf-8")
+    return folder
+
+
+def test_the_log_of_stall_tests_gives_the_mean_of_its_last_day(tmp_path):
+    [stall] = read(beside(tmp_path), LOGGED).measurements
+    assert stall.value == pytest.approx(1385 * RPM)  # by hand: neither combined nor slipped
+    assert stall.repeats == 2
+    assert stall.oil_temperature == pytest.approx(359.15)
+    assert stall.date == "2026-04-01"
+    [older] = read(tmp_path, LOGGED + 'date = "2026-03-01"\n').measurements
+    assert (older.value, older.repeats) == (pytest.approx(1400 * RPM), 1)
+
+
+def test_what_was_identified_comes_with_its_band(tmp_path):
+    study = read(beside(tmp_path), FOUND)
+    [row] = study.measurements
+    assert row.value == pytest.approx(62.5 * RPM)
+    assert row.deviation == pytest.approx(1.0 * RPM / 1.959964, rel=1e-6)  # 95 % either side
+    assert {"measurement[0].identified"} <= {item.role for item in study.inputs}
+
+
+@pytest.mark.parametrize(
+    ("more", "change", "said"),
+    [
+        (LOGGED, ('"loader 4"', '"loader 5"'), "no such machine in the log"),
+        (LOGGED, ('machine = "loader 4"\n', ""), "machine: a log and the name of a machine"),
+        (LOGGED, ('"stall-speed"', '"weight"'), "a log of stall tests has stall speeds only"),
+        (LOGGED, ("combination", 'date = "2026-02-01"\ncombination'), "no converter stall"),
+        (LOGGED, ("combination", "repeats = 2\ncombination"), "repeats: the log tells"),
+        (LOGGED, ('"tests.csv"', '"test.csv"'), "no such file beside the study"),
+        (LOGGED, ("combination", 'identified = "curve.json"\ncombination'), "given in one way"),
+        (FOUND, ("0.4", "0.2"), "nothing was identified at that speed ratio"),
+        (FOUND, ("combination", 'deviation = 0.1\ncombination'), "deviation: the band"),
+        (FOUND, ('"curve.json"', '"tests.csv"'), "not JSON"),
+        (FOUND, ('"k-factor"', '"stall-speed"'), "a row of the characteristic"),
+        (READING, ('value = { unit = "rpm", value = 1388 }\n', ""), "given in one way"),
+    ],
+)  # fmt: skip
+def test_what_is_not_where_the_study_says_is_refused(tmp_path, more, change, said):
+    with pytest.raises(InputError, match=re.escape(said)):
+        read(beside(tmp_path), more, change)
+
+
+def test_a_report_keeps_the_log_that_it_was_made_from(tmp_path):
+    path = study_file(beside(tmp_path), more=TOLERANCE + LOGGED)
+    assert main(["study", str(path), "--draws", "16", "--out", str(tmp_path / "report")]) == 0
+    again = read_study(tmp_path / "report")
+    assert again.measurements == read_study(path).measurements

@@ -151,7 +151,7 @@ def test_outputs_do_not_change_from_run_to_run(path):
     for output in outputs(path):
         assert LIVE not in output.get("data", {})  # holds a random name
         assert not re.search(r" at 0x[0-9a-f]{6,}", said(output))
-            assert set(DAY.findall(said(output))) <= DAYS_OF_DATA
+        assert set(DAY.findall(said(output))) <= DAYS_OF_DATA
 
 
 @each_notebook

@@ -20,6 +20,7 @@ from converter_match.errors import InputError
 from converter_match.judgement.stall import words
 from converter_match.judgement.stall.setup import StallSetup
 from converter_match.notes import Note
+from converter_match.physics.arrangement.torque_divider import free_stator_factor
 from converter_match.physics.converter.stator import fixed_from_one_way
 from converter_match.physics.stall.settling import freewheeling_capacity
 
@@ -258,9 +259,10 @@ def free_capacity_factor(setup: StallSetup) -> tuple[float, float, Note] | None:
     turning free: carried to stall by `physics.stall.settling.coupling_law` it gives one estimate,
     common practice (a third lower) another; the middle of both is taken, and their spread.
     """
-    converter = setup.converter
+    converter = setup.inside or setup.converter
     if converter.stator != "one-way":
         return None
+    stall_capacity = float(converter.capacity_at(0.0))
     estimates = [np.log(PRACTICE_FREE_CAPACITY)]
     grounds = words.note("free-stator-by-practice")
     nu_c, last = converter.coupling, converter.domain[1]
@@ -268,7 +270,7 @@ def free_capacity_factor(setup: StallSetup) -> tuple[float, float, Note] | None:
         rows = converter.characteristic.speed_ratio
         rows = rows[(rows >= nu_c - 1e-9) & (rows <= nu_c + _NEAR_COUPLING)]
         low, high = (
-            capacity / setup.stall_capacity
+            capacity / stall_capacity
             for capacity in freewheeling_capacity(converter.capacity_at, rows)
         )
         estimates += [np.log(low), np.log(high)]
@@ -276,7 +278,8 @@ def free_capacity_factor(setup: StallSetup) -> tuple[float, float, Note] | None:
             "free-stator-estimates", low=low, high=high, practice=PRACTICE_FREE_CAPACITY
         )
     spread = max(float(np.std(estimates)), _SMALLEST_FREE_SIGMA)
-    return float(np.mean(estimates)), spread, grounds
+    gears = 1.0 if setup.divider is None else free_stator_factor(converter, setup.divider)
+    return float(np.mean(estimates) + np.log(gears)), spread, grounds
 
 
 def _stator(
@@ -318,7 +321,7 @@ def _stator(
 
 def seized_converter(setup: StallSetup, library: Sequence[Converter]) -> Converter | None:
     """Return the converter with its stator held at every speed; None where nothing tells how."""
-    if setup.converter.stator != "one-way":
+    if setup.converter.stator != "one-way" or setup.divider is not None:
         return None
     for other in library:
         if other.stator == "fixed":

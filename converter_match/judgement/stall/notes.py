@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from converter_match.components.arrangement import Arrangement
 from converter_match.components.reading import StallReading, Test
 from converter_match.judgement.stall import words
 from converter_match.judgement.stall.band import Band
@@ -58,20 +59,39 @@ def setup_notes(setup: StallSetup, readings: Sequence[StallReading] = ()) -> tup
     if setup.site is None and (airless or not readings):
         notes.append(words.note("no-site"))
     notes += [*setup.engine.notes, *setup.converter.notes]
+    if setup.arrangement is not None:
+        notes += [*setup.arrangement.notes, *_left_out(setup.arrangement)]
     for reading in readings or (None,):
         notes += setup.effect(reading).notes
     return tuple(dict.fromkeys(notes))
 
 
+def _left_out(arrangement: Arrangement) -> list[Note]:
+    """Return that parts of an arrangement are not in a test at full throttle, where it has such."""
+    others = [name for name in arrangement.parts if name not in ("stator", "torque_divider")]
+    if not others:
+        return []
+    return [words.note("arrangement-parts-left-out", parts=", ".join(others).replace("_", " "))]
+
+
 def stuck_notes(bands: Mapping[Test, Band]) -> list[Note]:
-    """Return which tests some or most healthy machines cannot do, by the bands of the tests."""
+    """Return which tests some healthy machines cannot do, and which bands are in two parts."""
     notes = []
     for test, band in bands.items():
         if band.stuck_share > 0.0:
             code = "does-not-leave-idle" if band.ends is None else "may-not-leave-idle"
             code += "" if test == "converter" else f"-{test}"
             notes.append(words.note(code, count=band.stuck_count, where=_WHERE[test]))
+        notes += gap_notes(words.TESTS[test], band)
     return notes
+
+
+def gap_notes(label: str, band: Band) -> list[Note]:
+    """Return that a band is in two parts, where it is."""
+    if band.gap is None:
+        return []
+    low, high = band.gap
+    return [words.note("band-in-two-parts", test=label, low=low, high=high)]
 
 
 def no_band_note(test: Test, label: str) -> Note:

@@ -9,13 +9,20 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from converter_match.components.base import in_celsius, in_rpm, require_positive
+from converter_match.components.arrangement import Arrangement, TorqueDivider
+from converter_match.components.base import (
+    in_celsius,
+    in_rpm,
+    require_choice,
+    require_positive,
+)
 from converter_match.components.converter import Converter
 from converter_match.components.driveline import Driveline
 from converter_match.components.engine import Engine
-from converter_match.components.machine import Machine
+from converter_match.components.machine import Load, Machine
 from converter_match.components.reading import StallReading
 from converter_match.components.site import Site
+from converter_match.components.surface import Surface
 from converter_match.constants import RPM
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
@@ -111,6 +118,14 @@ class StallSetup:
         The maker's lowest and highest stall speed [rad/s].
     maker_hold : float, optional
         The longest hold that the machine maker allows [s].
+    arrangement : Arrangement, optional
+        Of which `converter` is what the engine drives.
+    inside : Converter, optional
+        The converter inside the arrangement; needed with a torque divider.
+    load : {"empty", "laden"}
+        Of the machine in the test.
+    surface : Surface, optional
+        On which it stands: how much its wheels can pull before it breaks loose.
 
     Raises
     ------
@@ -130,9 +145,14 @@ class StallSetup:
     coverage: float = 0.95
     published: tuple[float, float] | None = None
     maker_hold: float | None = None
+    arrangement: Arrangement | None = None
+    inside: Converter | None = None
+    load: Load = "empty"
+    surface: Surface | None = None
 
     def __post_init__(self) -> None:
         self.converter.require_stall()
+        require_choice(self.load, "load", ("empty", "laden"))
         if not 0.5 <= self.coverage <= 0.999:
             raise InputError(
                 "out of range", field="coverage", found=self.coverage, expected="0.5 to 0.999"
@@ -176,6 +196,11 @@ class StallSetup:
     def oil(self) -> float:
         """Oil temperature where a reading gives none [K]."""
         return WARM_OIL if self.oil_temperature is None else self.oil_temperature
+
+    @property
+    def divider(self) -> TorqueDivider | None:
+        """The torque divider between engine and output, if there is one."""
+        return None if self.arrangement is None else self.arrangement.torque_divider
 
     @cached_property
     def engine_tolerance(self) -> float:

@@ -16,8 +16,10 @@ TESTS = {
     "both": "combined stall (in gear, pumps at relief)",
     "road": "road reading (converter open)",
 }
+OR_IN = "    or, with nothing between"
 SET_BY = {
     "oil-limit": "oil temperature limit, four fifths of the calculated time",
+    "converter-outlet": "limit at the converter outlet, four fifths of the calculated time",
     "common-practice": "common practice (no source)",
     "maker": "machine maker",
     "no-oil-data": "shortest customary hold (no oil data)",
@@ -100,6 +102,12 @@ _SETUP: _Sentences = {
         "No site is given: the engine is taken to run in its reference air.",
     ),
 }
+_SETUP["arrangement-parts-left-out"] = (
+    "assumption",
+    "Of the arrangement only stator and torque divider count here, not: {parts}. Clutches before "
+    "the converter are taken as closed, the lock-up clutch as open; pumps take what the readings "
+    "say.",
+)
 _NOT_TO_BE_DONE = (
     "{count} of 100 healthy machines of these tolerances cannot accelerate from idle {where} (they "
     "lug down): that test is not to be done."
@@ -121,15 +129,42 @@ _BAND: _Sentences = {
     ),
     "band-in-two-parts": (
         "warning",
-        "The band is in two parts, with nothing between {low:angular_speed .0f} and "
-        "{high:angular_speed .0f}: within the tolerances the stall speed jumps from one "
-        "intersection to another.",
+        "{test}: the band is in two parts, with nothing between {low:angular_speed .0f} and "
+        "{high:angular_speed .0f}. Within the tolerances the speed jumps from one intersection to "
+        "another; a reading between the parts is outside.",
     ),
     "published-elsewhere": (
         "warning",
         "The maker's published span, {low:angular_speed .0f} to {high:angular_speed .0f}, and the "
         "expected band do not meet: engine, converter, rating basis or conditions on the sheets "
         "are not those of the machine. The published span comes first.",
+    ),
+}
+_GEARS: _Sentences = {
+    "breaks-loose": (
+        "warning",
+        "Do not stall in gear {gears}: the machine would break loose ({pull:force .0f} at the "
+        "wheels, {grip:force .0f} of grip, {load}, on {ground}).",
+    ),
+    "breaks-loose-in-every-gear": (
+        "limit",
+        "No stall in gear: the machine would break loose in every one ({pull:force .0f} at the "
+        "wheels, {grip:force .0f} of grip, {load}, on {ground}). Test on other ground, or not.",
+    ),
+    "ground-not-given": (
+        "caution",
+        "No ground is given: whether the machine breaks loose in a gear is not judged. Begin with "
+        "the highest gear, which pulls least.",
+    ),
+    "pull-not-known": (
+        "caution",
+        "Without driveline and machine the pull at the wheels is not known, nor whether the "
+        "machine breaks loose in a gear. Begin with the highest gear, which pulls least.",
+    ),
+    "grip-is-no-brake": (
+        "caution",
+        "Grip is that of clean dry ground of its kind, {load}, on the level. Below it the brakes "
+        "have to hold the pull: test them first. Wet, loose or sloping ground grips less.",
     ),
 }
 _HOLD: _Sentences = {
@@ -142,8 +177,9 @@ _HOLD: _Sentences = {
     "hold-oil-alone": (
         "assumption",
         "The longest hold counts on neither cooler nor metal: a closed thermostat or a dirty "
-        "cooler may take nothing in so short a time. Times with cooler or metal are for "
-        "information, not for use.",
+        "cooler may take nothing in so short a time. The oil in the converter is warmer than the "
+        "bulk; the shorter of the times to both limits counts. Times with cooler or metal are "
+        "of the bulk, for information, not for use.",
     ),
     "hold-heat": (
         "assumption",
@@ -152,8 +188,8 @@ _HOLD: _Sentences = {
     ),
     "hold-not-calculated": (
         "assumption",
-        "No oil volume is given: the hold is not calculated, the shortest customary "
-        "hold ({shortest:time .0f}) applies. Watch the gauge.",
+        "No oil volume is given: the time to the limit of the bulk is not calculated, at most the "
+        "shortest customary hold ({shortest:time .0f}) applies. Watch the gauge.",
     ),
     "hold-too-short": (
         "limit",
@@ -213,6 +249,24 @@ _DIAGNOSIS: _Sentences = {
         "assumption",
         "Weights before any reading: {weights}. Common practice, no source. A share is not a "
         "verdict: do the next check before parts are bought.",
+    ),
+}
+_DRIFT: _Sentences = {
+    "drift-too-few": (
+        "assumption",
+        "{count} tests of one kind with this engine and converter are too few to tell a drift from "
+        "chance: it takes {fewest:.0f}.",
+    ),
+    "drift-none": (
+        "assumption",
+        "No drift against the bands that chance would not make: {chance:share .2g} of logs without "
+        "one rise or fall as steadily.",
+    ),
+    "drift-seen": (
+        "warning",
+        "The readings {way} against their bands by about {speed:angular_speed .0f} a year; only "
+        "{chance:share .2g} of logs without a drift do so as steadily. Look for the cause while "
+        "the readings are still inside.",
     ),
 }
 # Findings: what each is, and the numbers behind it.
@@ -277,8 +331,8 @@ _EXPLANATIONS = alike(
         "test",
     },
 )
-WORDS = Catalogue({**_CAUTIONS, **_SETUP, **_BAND, **_HOLD, **_DIAGNOSIS, **_FINDINGS,
-                   **_EXPLANATIONS})  # fmt: skip
+WORDS = Catalogue({**_CAUTIONS, **_SETUP, **_BAND, **_GEARS, **_HOLD, **_DIAGNOSIS, **_DRIFT,
+                   **_FINDINGS, **_EXPLANATIONS})  # fmt: skip
 note = WORDS.note
 STALL_TEST = note("stall-test-hazard")
 TOWING = note("towing-needs-care")

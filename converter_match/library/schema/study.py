@@ -319,11 +319,23 @@ class ReadingTable(FileTable):
 class MeasurementTable(ReadingTable):
     """What was read on a machine."""
 
-    value: Raw = Field(description="the reading; the mean where it was repeated")
+    value: Raw = Field(
+        default=None, description="the reading; the mean where it was repeated; left out beside "
+        "log or identified",
+    )  # fmt: skip
     deviation: Raw = Field(
-        description="one standard deviation of instrument and repeat of a single reading, or a "
-        "percentage of the value"
-    )
+        default=None, description="one standard deviation of instrument and repeat of a single "
+        "reading, or a percentage of the value; left out beside identified, whose band tells it",
+    )  # fmt: skip
+    log: Line | None = Field(
+        default=None, description="log of stall tests (CSV): the mean of the converter stalls of "
+        "the machine, brakes held, of the date, or of its last day",
+    )  # fmt: skip
+    machine: Line | None = Field(default=None, description="its name in the log of stall tests")
+    identified: Line | None = Field(
+        default=None, description="what identify --json has found in a machine's log: the value at "
+        "the speed ratio, with its band",
+    )  # fmt: skip
     date: Day | None = Field(default=None, description="of the reading, as 2031-05-04")
     source: Line = Field(default="", description="who read it, with what")
 

@@ -9,9 +9,11 @@ from converter_match.answer.block import Block, Heading, NoValue
 from converter_match.judgement.evidence.acceptance import Acceptance
 from converter_match.judgement.evidence.worth_words import CAUTIONS
 from converter_match.present.stall import words
-from converter_match.present.stall.content import Sheet, sheet_of
+from converter_match.present.stall.content import Sheet, SheetRow, sheet_of
 from converter_match.present.stall.sheet import write_sheet
 from converter_match.units import System
+
+_STALLS = ("stall", "stall again")
 
 
 def acceptance_sheet(given: Acceptance, *, machine_name: str = "", system: System = "si") -> Sheet:
@@ -37,23 +39,23 @@ def acceptance_sheet(given: Acceptance, *, machine_name: str = "", system: Syste
     speed = Heading("", "", "velocity").unit(system)
     hold = tuple(fact for fact in sheet.expected.facts or () if fact[0].words == "longest hold")
     rests = (Heading("", "rests on"), given.notes[-1])
-    rows = [row for row in sheet.rows if row.startswith("stall")][:_STALLS] if stall else []
+    # Gears in which the machine would break loose stay on the sheet, struck out.
+    rows = [row for row in sheet.rows if row.cells[0] in _STALLS] if stall else []
+    if run and grade is not None:
+        rows += [SheetRow((name, grade.item.gear)) for name in ("grade run", "grade run again")]
     return replace(
         sheet,
         title=f"Acceptance after the swap: {given.name}",
         cautions=replace(sheet.cautions, above=(*sheet.cautions.above, *also)),
         stop=_stop(sheet.stop, None if stall is None else stall.high),
         steps=replace(sheet.steps, above=(*sheet.steps.above, *run)),
+        relief=replace(sheet.relief, above=()),
         expected=Block(
             "", "Expect (as predicted inside, investigate outside)", facts=(*bands, *hold, rests)
         ),
-        columns=(*sheet.columns[:2], sheet.columns[2], f"road {speed}", *sheet.columns[3:5],
-                 "brakes held?", "remarks"),
-        rows=(*rows, *(["grade run", "grade run again"] if run else ())),
+        columns=(*sheet.columns[:4], f"road {speed}", *sheet.columns[4:7], sheet.columns[-1]),
+        rows=tuple(rows),
     )  # fmt: skip
-
-
-_STALLS = 4
 
 
 def _stop(block: Block, highest: float | None) -> Block:

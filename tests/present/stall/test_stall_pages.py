@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from matplotlib.text import Text
 
+from converter_match.cli.tests_kept import drift_in
 from converter_match.components.reading import StallReading
 from converter_match.errors import InputError
 from converter_match.judgement.identify.identify import LogBasis, identify
@@ -18,7 +19,7 @@ from converter_match.judgement.stall.expectation import expect
 from converter_match.judgement.stall.setup import StallSetup
 from converter_match.library.read import read_converter, read_engine, read_site
 from converter_match.library.shipped import shipped
-from converter_match.library.stall_log import LogRow
+from converter_match.library.stall_log_table import LogRow
 from converter_match.present.figures.identify import identify_figure
 from converter_match.present.stall.figures import explanations_figure, fleet_figure, trend_figure
 from converter_match.present.stall.sheet import save_sheet, sheet_html, sheet_of
@@ -26,7 +27,8 @@ from converter_match.present.stall.sheet_pdf import sheet_figure
 from converter_match.present.stall.words import SHEET_CAUTIONS
 from tests.examples import RPM, converter, engine
 from tests.judgement.identify.test_identify import steady
-from tests.machines import driveline, gear, machine
+from tests.judgement.stall.test_gears_and_parts import edge
+from tests.machines import driveline, gear, machine, surface
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 # As crowded as a sheet can be: long names, many gears, combined tests, a published span.
@@ -77,6 +79,74 @@ def test_sheet_says_what_was_calculated(found):
     us = sheet_html(sheet_of(found, system="us"))
     assert "°F" in us
     assert "°C" not in us
+
+
+def test_sheet_begins_with_the_highest_gear_and_strikes_out_what_breaks_loose():
+    pulls = sorted(test.pull for test in expect(StallSetup(**CROWDED)).gears)
+    weight = 15_000.0 * 9.80665
+    traction = 0.5 * (pulls[-2] + pulls[-3]) / weight
+    ground = surface(name="wet <clay>", traction=traction)
+    sheet = sheet_of(expect(StallSetup(**CROWDED, surface=ground)))
+    done = [row for row in sheet.rows if not row.struck]
+    assert done[0].cells[:2] == ("stall", "8")
+    gears = [row.cells[1] for row in done if row.cells[0] == "stall"]
+    assert gears == ["8", "7", "6", "5", "4"]  # reverse pulls with 3.8, more than gear 2
+    struck = [row for row in sheet.rows if row.struck]
+    assert len(struck) == 2
+    assert {row.cells[1] for row in struck} == {"1", "R"}
+    # Pull and grip in kN beside each other: gear 8 by hand, a fifth of the ratio of 25.
+    pull, grip = done[0].cells[2].split(" / ")
+    assert float(grip) == pytest.approx(traction * weight / 1e3, abs=0.51)
+    assert float(pull) == pytest.approx(pulls[0] / 1e3, abs=0.51)
+    page = sheet_html(sheet)
+    assert page.count('<tr class="struck">') == 2
+    assert "wet &lt;clay&gt;" in page
+    figure = sheet_figure(sheet)
+    assert sum("do not stall in this gear" in text.get_text() for text in figure.texts) == 2
+
+
+def test_where_every_gear_breaks_loose_no_stall_is_offered():
+    ground = surface(traction=0.01)
+    sheet = sheet_of(expect(StallSetup(**CROWDED, surface=ground)))
+    assert [row.cells[0] for row in sheet.rows if not row.struck] == ["neutral, pumps at relief"]
+    assert "No stall in gear" in sheet.items(sheet.steps)[0]
+    assert not any("In gear, the highest" in line for line in sheet.items(sheet.relief))
+
+
+def test_tests_at_relief_are_steps_with_the_speed_first_and_the_load_after(found):
+    neutral, in_gear, time = sheet_of(found).items(sheet_of(found).relief)
+    assert neutral.index("top governed speed") < neutral.index("against relief")
+    assert in_gear.index("up to stall") < in_gear.index("against relief")
+    assert "No longer than the maker says" in time
+    without = sheet_of(expect(StallSetup(**CROWDED | {"relief_torque": None})))
+    assert without.items(without.relief) == ()
+    assert "With the pumps at relief" not in sheet_html(without)
+
+
+def test_spans_that_do_not_meet_and_a_band_in_two_parts_are_said_on_the_sheet(found):
+    said = dict(sheet_of(found).pairs(sheet_of(found).expected))
+    assert "they do not meet" not in said
+    apart = sheet_of(expect(StallSetup(**CROWDED | {"published": (1000 * RPM, 1100 * RPM)})))
+    assert "no speed in common" in dict(apart.pairs(apart.expected))["they do not meet"]
+    split = expect(edge())
+    two = sheet_of(split)
+    text = dict(two.pairs(two.expected))["expected stall speed today"]
+    ends = [low for part in split.band.parts for low in part]
+    spoken = [float(number) for number in re.findall(r"(\d+) rpm", text)]
+    assert spoken == pytest.approx([end / RPM for end in ends], abs=0.51)
+
+
+def test_order_of_cautions_is_that_of_a_workshop_manual():
+    # Usual order, common practice, no source: whose rules, people, brakes, machine, oil and time,
+    # when to stop.
+    order = [note.message for note in SHEET_CAUTIONS]
+    for words, line in zip(
+        (("maker", "local codes", "site rules"), ("clear", "nobody"), ("Chock", "parking brake"),
+         ("articulation lock",), ("level", "temperature", "hold longer", "cool down"),
+         ("Stop at once", "moves", "smoke")),
+        order, strict=True,
+    ):  # fmt: skip
+        assert all(word in line for word in words), line
 
 
 def test_names_cannot_bring_markup(found):
@@ -237,6 +307,26 @@ def test_trend_shows_every_reading_before_its_band():
     assert "rpm" in figure.axes[0].get_ylabel()
     with pytest.raises(InputError, match="one machine"):
         trend_figure([*rows, row(61, 1700.0, "inside", name="other")])
+
+
+def test_trend_draws_a_drift_and_its_words_keep_off_the_bars():
+    rows = [row(200 * k, 1790.0 - 25 * k, "inside" if k < 4 else "below") for k in range(7)]
+    told = drift_in(rows)
+    assert told.drifts
+    figure = trend_figure(rows, drift=told)
+    artists = by_gid(figure)
+    # 25 rpm in 200 days; the bands stand still.
+    x, y = artists["drift"].get_data()
+    assert np.diff(y) / np.diff(x) == pytest.approx(np.full(6, -25 / 200))
+    figure.canvas.draw()
+    bars = artists["bands"]
+    half = 0.5 * bars.get_linewidth()[0] * figure.dpi / 72.0
+    for text in (artist for gid, artist in artists.items() if gid.startswith("reading-")):
+        box = Text.get_window_extent(text)
+        for segment in bars.get_segments():
+            (left, low), (right, high) = bars.get_transform().transform(segment)
+            apart = box.x1 < left - half or box.x0 > right + half
+            assert apart or box.y1 < low or box.y0 > high, text.get_text()
 
 
 def test_fleet_shows_the_last_test_of_each_and_the_worst_on_top():
