@@ -161,7 +161,7 @@ expected_low_rpm,expected_high_rpm,coverage,place,finding,share
 2026-04-01T07:30:00+00:00,loader 4,e,c,converter,3,held,1380,84,1300,1500,0.95,inside,,
 2026-04-01T07:40:00+00:00,loader 4,e,c,converter,3,held,1390,88,1300,1500,0.95,inside,,
 2026-04-01T07:50:00+00:00,loader 4,e,c,both,3,held,1100,88,1300,1500,0.95,below,,
-2026-04-01T07:55:00+00:00,loader 4,e,c,converter,3,slipped,1700,88,1300,1500,0.95,void,,
+2026-04-01T07:55:00+00:00,loader 4,e,c,converter,3,let-go,1700,88,1300,1500,0.95,void,,
 """
 FOUND = """
 [[measurement]]

@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from converter_match.constants import GRAVITY
 from converter_match.curves import FloatArray
 from converter_match.judgement.evidence import words
 from converter_match.judgement.evidence.conflict import LEAST_P, Surprise
@@ -35,7 +36,7 @@ _CONFUSED: Mapping[str, tuple[tuple[str, str, float], ...]] = MappingProxyType(
             ("short ton", "t", 1 / 0.90718474), ("t", "short ton", 0.90718474),
             ("lb", "kg", 1 / 0.45359237), ("kg", "lb", 0.45359237),
         ),
-        "force": (("lbf", "N", 1 / 4.4482216), ("kgf", "N", 1 / 9.80665), ("N", "lbf", 4.4482216)),
+        "force": (("lbf", "N", 1 / 4.4482216), ("kgf", "N", 1 / GRAVITY), ("N", "lbf", 4.4482216)),
         "torque": (("lbf*ft", "N*m", 1 / 1.3558179), ("N*m", "lbf*ft", 1.3558179)),
         "temperature_difference": (("degF", "K", 1.8), ("K", "degF", 1 / 1.8)),
     }
