@@ -170,11 +170,9 @@ def _written(thing: Any, target: Path, overwrite: bool, system: System) -> Path:
             thing.expected, target, machine_name=thing.name, system=system, overwrite=overwrite
         )
     if isinstance(thing, AcceptanceTest):
-        from converter_match.present.stall.acceptance import save_acceptance
+        from converter_match.present.stall.sheet import write_sheet
 
-        return save_acceptance(
-            thing.expected, target, machine_name=thing.name, system=system, overwrite=overwrite
-        )
+        return write_sheet(thing.sheet(system).sheet, target, overwrite=overwrite)
     if isinstance(thing, StudyResult):
         from converter_match.present.report.study_folder import write_study
 

@@ -73,12 +73,11 @@ def run(args: argparse.Namespace) -> int:
     given = acceptance_of(result, args.candidate, site=site)
     judged = judge_acceptance(given, readings, read_all("converters")) if readings else None
     if args.sheet:
-        from converter_match.present.stall.acceptance import save_acceptance
+        from converter_match.present.stall.acceptance import acceptance_sheet
+        from converter_match.present.stall.sheet import write_sheet
 
-        save_acceptance(
-            given, args.sheet, machine_name=args.name or "", system=args.units,
-            overwrite=args.overwrite,
-        )  # fmt: skip
+        sheet = acceptance_sheet(given, machine_name=args.name or "", system=args.units)
+        write_sheet(sheet, args.sheet, overwrite=args.overwrite)
     answer = given if judged is None else judged
     if args.json:
         options.print_json(answer.to_dict())

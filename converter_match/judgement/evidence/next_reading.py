@@ -31,7 +31,7 @@ from converter_match.judgement.evidence.worth_words import CAUTIONS, NEXT, TAKES
 from converter_match.judgement.stall.words import STALL_TEST, joined
 from converter_match.notes import Note
 from converter_match.study.losses import COSTS, Cost, Losses
-from converter_match.units import System, note_text
+from converter_match.units import note_text
 
 LEAST = 0.03
 """A reading, or a second one beside the first, counts only where it saves more than this share of
@@ -271,19 +271,6 @@ _READINGS = (
 
 def _quantity(reading: Possible, value: float) -> Quantity:
     return reading_value(value, reading.item.kind.dimension)
-
-
-def shown_reading(value: float, dimension: str, system: System) -> str:
-    """Return a reading as a person would type it.
-
-    Parameters
-    ----------
-    value : float
-        SI.
-    dimension : str
-    system : {"si", "us"}
-    """
-    return Heading("", "").text(reading_value(value, dimension), system)
 
 
 @dataclass(frozen=True, eq=False, kw_only=True, repr=False)

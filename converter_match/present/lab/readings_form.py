@@ -8,13 +8,14 @@ from typing import Any
 
 import ipywidgets
 
+from converter_match.answer.block import Heading
 from converter_match.answer.html import html
 from converter_match.errors import InputError
 from converter_match.judgement.decision.extras import with_extras
 from converter_match.judgement.decision.run import StudyResult, run_study
-from converter_match.judgement.evidence.next_reading import shown_reading
 from converter_match.judgement.evidence.possible import Possible, possible_readings
 from converter_match.judgement.evidence.prior import prior_of
+from converter_match.judgement.evidence.result import reading_value
 from converter_match.present.figures.evidence import evidence_figure
 from converter_match.present.notebook.picture import picture
 from converter_match.study.measurement import Measurement
@@ -89,7 +90,8 @@ class ReadingsForm(ipywidgets.VBox):  # type: ignore[misc]  # ships no types
         return [replace(one, item=known.get(one.item.use, one.item)) for one in found]
 
     def _middle(self, one: Possible) -> str:
-        return shown_reading(one.predicted.middle, one.item.kind.dimension, self.system)
+        middle = reading_value(one.predicted.middle, one.item.kind.dimension)
+        return Heading("", "").text(middle, self.system)
 
     def _typed(self, change: dict[str, Any]) -> None:
         self.weigh()

@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 
 from converter_match.answer.block import Block, Heading, NoValue
 from converter_match.judgement.evidence.acceptance import Acceptance
 from converter_match.judgement.evidence.worth_words import CAUTIONS
 from converter_match.present.stall import words
 from converter_match.present.stall.content import Sheet, SheetRow, sheet_of
-from converter_match.present.stall.sheet import write_sheet
 from converter_match.units import System
 
 _STALLS = ("stall", "stall again")
@@ -64,22 +62,3 @@ def _stop(block: Block, highest: float | None) -> Block:
     if first.code != "too-fast" or highest is None:
         return block
     return replace(block, above=(words.note("too-fast", speed=highest), *others))
-
-
-def save_acceptance(
-    given: Acceptance,
-    path: str | Path,
-    *,
-    machine_name: str = "",
-    system: System = "si",
-    overwrite: bool = False,
-) -> Path:
-    """Write the sheet; the suffix decides the format, .html or .pdf.
-
-    Raises
-    ------
-    InputError
-        As `write_sheet`.
-    """
-    sheet = acceptance_sheet(given, machine_name=machine_name, system=system)
-    return write_sheet(sheet, path, overwrite=overwrite)
