@@ -53,7 +53,7 @@ class AcceptanceTest:
         Returns
         -------
         AcceptanceJudgement
-            Where something is outside its band, with the likeliest reasons.
+            Where something is outside its band, with the most likely reasons.
 
         Raises
         ------

@@ -14,7 +14,7 @@ HELP = "say what a machine should read after the swap, and judge what it does re
 DESCRIPTION = """\
 Predict stall speed and speed on a grade of what was ordered, from a study with its tolerances and
 readings; print the sheet for the commissioning day; judge the readings of that day: as predicted,
-or investigate, with the likeliest reasons.
+or investigate, with the most likely reasons.
 
 A stall test and a grade run can hurt people: the machine maker's procedure, local rules and
 licensed practice come first. docs/what-to-measure.md says what the bands allow for. Exit status 3:

@@ -8,7 +8,7 @@ from types import MappingProxyType
 from converter_match.answer.catalogue import Catalogue
 
 TITLE = "Acceptance of {name}: what to read"
-REASONS = "What may be wrong, the likeliest first"
+REASONS = "What may be wrong, the most likely first"
 VERDICTS: Mapping[str, str] = MappingProxyType(
     {"as-predicted": "as predicted", "investigate": "investigate"}
 )

@@ -72,7 +72,7 @@ CAUTIONS = Catalogue(
     {
         "grade-run": (
             "caution",
-            "A machine can roll back on a grade, or run away: a stretch that is known and clear, "
+            "A machine can roll back on a grade, or run away: a road that is known and clear, "
             "nobody below or beside it, brakes tested first; the machine maker's procedure and "
             "local rules come first.",
         ),
