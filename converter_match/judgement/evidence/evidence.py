@@ -19,7 +19,7 @@ from converter_match.judgement.evidence.fit import reading_notes, weighed_readin
 from converter_match.judgement.evidence.moved import figures_of, moved_figures, moved_odds
 from converter_match.judgement.evidence.prior import Prior, prior_of
 from converter_match.judgement.evidence.readings import predicted
-from converter_match.judgement.evidence.result import EvidenceResult, PartLearned
+from converter_match.judgement.evidence.result import DrawsAfter, EvidenceResult, PartLearned
 from converter_match.judgement.evidence.update import LEAST_EFFECTIVE, Updated, update
 from converter_match.judgement.uncertainty import DRAWS
 from converter_match.judgement.uncertainty.inputs import DrawnInput, drawn_inputs
@@ -54,6 +54,8 @@ class Weighed:
     inputs : tuple of DrawnInput
         Draws after the readings, of equal weight, as many as asked for; those of the study where
         there is no update.
+    after : ndarray, shape (n, d)
+        Scores that they are made from.
     refused : {"", "conflict", "few", "missed", "leak"}
     """
 
@@ -63,6 +65,7 @@ class Weighed:
     surprise: Surprise
     updated: Updated | None
     inputs: tuple[DrawnInput, ...]
+    after: FloatArray
     refused: str
 
 
@@ -87,20 +90,20 @@ def weighed(study: Study, *, draws: int = DRAWS, seed: int = 0) -> Weighed:
     values = np.array([item.value for item in prior.measurements], dtype=np.float64)
     off = surprise(scores, found, values, prior.covariance, seed)
     if off.odd:
-        return Weighed(prior, scores, found, off, None, inputs, "conflict")
+        return Weighed(prior, scores, found, off, None, inputs, scores[:draws], "conflict")
     touched = prior.touched()
     if not _only_touched(prior, scores, found, touched):
-        return Weighed(prior, scores, found, off, None, inputs, "leak")
+        return Weighed(prior, scores, found, off, None, inputs, scores[:draws], "leak")
     updated = update(
         lambda own: predicted(prior, own), (scores, found), values, prior.covariance, touched,
         seed=seed,
     )  # fmt: skip
     if not updated.usable:
         refused = "missed" if updated.missed else "few"
-        return Weighed(prior, scores, found, off, updated, inputs, refused)
+        return Weighed(prior, scores, found, off, updated, inputs, scores[:draws], refused)
     fresh = prior.draw(draws, seed + _FRESH_SEED)
-    after = prior.inputs(updated.resampled(fresh, seed))
-    return Weighed(prior, scores, found, off, updated, after, "")
+    after = updated.resampled(fresh, seed)
+    return Weighed(prior, scores, found, off, updated, prior.inputs(after), after, "")
 
 
 def evidence(
@@ -166,7 +169,17 @@ def evidence(
         odds=moved_odds(before, after),
         parts=_parts(found, columns, after is not None),
         notes=(*_refusal(found, refused, moved), *reading_notes(found.prior, found.found)),
+        after=None if after is None else _after(found, after),
     )
+
+
+def _after(found: Weighed, judged: Judged) -> DrawsAfter:
+    parts = found.prior.latents.size
+    column = next(iter(found.prior.touched()), None)
+    alike = None
+    if column is not None:
+        alike = np.unique(found.after[:, column], return_inverse=True)[1]
+    return DrawsAfter(judged=judged, scores=found.after[:, :parts], alike=alike)
 
 
 def _only_touched(

@@ -6,9 +6,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 
+import numpy as np
+from numpy.typing import NDArray
+
 from converter_match.answer.block import Block, Facts, Heading, Quantity
 from converter_match.answer.noted import Answer
+from converter_match.curves import FloatArray
 from converter_match.judgement.evidence import words
+from converter_match.judgement.uncertainty.judged import Judged
 from converter_match.judgement.uncertainty.result import DrawnFigure, UncertaintyResult
 from converter_match.judgement.verdict.measure import figure_value, unit_of
 from converter_match.judgement.verdict.words import REQUIREMENTS
@@ -301,6 +306,24 @@ _PARTS = (
 )
 
 
+@dataclass(frozen=True, eq=False, kw_only=True)
+class DrawsAfter:
+    """The draws after the readings, for whatever rests on them.
+
+    Parameters
+    ----------
+    judged : Judged
+    scores : ndarray, shape (n, d)
+        Of the parts.
+    alike : ndarray of int, shape (n,), or None
+        Draws that were picked from the same one have the same number.
+    """
+
+    judged: Judged
+    scores: FloatArray
+    alike: NDArray[np.intp] | None
+
+
 @dataclass(frozen=True, eq=False, kw_only=True, repr=False)
 class EvidenceResult(Answer):
     """What the readings of a study come to.
@@ -323,6 +346,8 @@ class EvidenceResult(Answer):
     odds : tuple of OddsMoved
     parts : tuple of PartLearned
     notes : tuple of Note
+    after : DrawsAfter or None
+        None where nothing is made of the readings.
     """
 
     study: str
@@ -338,6 +363,7 @@ class EvidenceResult(Answer):
     odds: tuple[OddsMoved, ...]
     parts: tuple[PartLearned, ...]
     notes: tuple[Note, ...]
+    after: DrawsAfter | None = None
 
     @property
     def accepted(self) -> bool:

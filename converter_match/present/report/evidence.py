@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from converter_match.judgement.decision.run import StudyResult
-from converter_match.present.drawing.style import figure_of
 from converter_match.present.figures.comparison import letters
 from converter_match.present.figures.evidence import evidence_figure
 from converter_match.present.report.blocks import bullets, parts_of
@@ -46,7 +45,7 @@ def evidence_sections(result: StudyResult, system: System) -> list[Section]:
             "Before (wide, pale) and after the readings (narrow, dark): 95 % of the draws, as "
             "change against the middle before."
         )
-        picture = ReportPicture(name="readings", figure=figure_of(page), caption=caption)
+        picture = ReportPicture(name="readings", figure=page, caption=caption)
         parts.append(picture)
     assumed = [note for note in read.notes if note not in read.contradictions]
     parts.append(bullets(assumed, system, small=True))
