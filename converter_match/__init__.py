@@ -31,6 +31,7 @@ from converter_match.version import __version__
 if TYPE_CHECKING:  # what an editor and the type checker see; the same names as in _HOME
     from converter_match.answer.noted import Answer
     from converter_match.api import figures
+    from converter_match.api.acceptance import AcceptanceTest, acceptance
     from converter_match.api.data import check, full_throttle, identify, intake
     from converter_match.api.files import copy, read, write
     from converter_match.api.match import (
@@ -50,6 +51,7 @@ if TYPE_CHECKING:  # what an editor and the type checker see; the same names as 
         lesson,
         notes_of,
         pick_chart,
+        readings_form,
         shelf,
         still,
     )
@@ -78,6 +80,7 @@ if TYPE_CHECKING:  # what an editor and the type checker see; the same names as 
     from converter_match.units import from_si, to_si
 
 _HOME = {
+    "AcceptanceTest": "api.acceptance",
     "Answer": "answer.noted",
     "Arrangement": "components.arrangement",
     "Converter": "components.converter",
@@ -91,6 +94,7 @@ _HOME = {
     "Study": "study.study",
     "Surface": "components.surface",
     "accelerate": "api.wheels",
+    "acceptance": "api.acceptance",
     "arrange": "api.match",
     "audit": "api.studies",
     "bench": "api.notebook",
@@ -122,6 +126,7 @@ _HOME = {
     "published": "library.published_run",
     "rank": "api.studies",
     "read": "api.files",
+    "readings_form": "api.notebook",
     "refusal": "present.notebook.picture",
     "report": "api.studies",
     "run_study": "api.studies",
@@ -146,6 +151,7 @@ _HOME = {
 }
 
 __all__ = [
+    "AcceptanceTest",
     "Answer",
     "Arrangement",
     "Converter",
@@ -160,6 +166,7 @@ __all__ = [
     "Surface",
     "__version__",
     "accelerate",
+    "acceptance",
     "arrange",
     "audit",
     "bench",
@@ -191,6 +198,7 @@ __all__ = [
     "published",
     "rank",
     "read",
+    "readings_form",
     "refusal",
     "report",
     "run_study",
