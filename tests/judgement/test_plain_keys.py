@@ -137,7 +137,7 @@ def test_keys_of_a_tractive_calculation():
     assert found == with_its_notes(found, ORIGINS + """
         (top): machine engine converter site driveline surface hydraulic_torque_nm
         (top): adhesion_limit_level_kn cooler top_speed steepest_start steepest_cooled gears grades
-        (top): shifts equilibria gradeability warnings assumptions
+        (top): shifts equilibria gradeability warnings assumptions from_rest
         machine: id name source fingerprint load mass_kg rolling_radius_mm
         driveline: id name source fingerprint
         surface: name source rolling_resistance_percent traction_coefficient

@@ -31,6 +31,7 @@ from converter_match.judgement.wheels.headings import (
     GEAR,
     GRADE,
     GRADEABILITY,
+    REACHED,
     SET_BY,
     SHIFT,
     identity,
@@ -138,6 +139,36 @@ class GradeRow:
     cooled: bool | None = None
 
 
+@dataclass(frozen=True)
+class ReachedRow:
+    """What the machine comes to from rest on a long grade, SI units; None where it does not.
+
+    Parameters
+    ----------
+    grade : float
+        Rise / run.
+    gear, drive, speed : str, str, float or None
+        Where it settles by the gearbox's own shifts.
+    fastest_gear, fastest_drive, fastest_speed : str, str, float or None
+        The fastest that it can hold, however it comes there.
+    """
+
+    grade: float
+    gear: str | None
+    drive: str | None
+    speed: float | None
+    fastest_gear: str | None
+    fastest_drive: str | None
+    fastest_speed: float | None
+
+    @property
+    def falls_short(self) -> bool:
+        """Whether it could hold a higher speed than it comes to, by a percent or more."""
+        if self.fastest_speed is None:
+            return False
+        return self.speed is None or self.speed < 0.99 * self.fastest_speed
+
+
 @dataclass(frozen=True, eq=False)
 class TractiveResult(Answer):
     """Everything known about a machine at the wheels, at full throttle.
@@ -174,6 +205,8 @@ class TractiveResult(Answer):
     air_temperature : float
         At the cooler [K].
     notes : tuple of Note
+    reached : tuple of ReachedRow
+        What the machine comes to from rest on each grade; empty where that is not asked for.
     """
 
     match: MatchResult
@@ -196,6 +229,7 @@ class TractiveResult(Answer):
     cooler_capacity: float | None
     air_temperature: float
     notes: tuple[Note, ...]
+    reached: tuple[ReachedRow, ...] = ()
 
     @property
     def machine_words(self) -> str:
@@ -247,6 +281,7 @@ class TractiveResult(Answer):
                 rows=tuple(_row(row, GRADE) for row in self.grades),
                 rows_key="",
             ),
+            self._from_rest(),
             self._shift_block(),
             Block("equilibria", columns=EQUILIBRIUM, rows=self._equilibria(), rows_key="",
                   in_text=False),
@@ -321,6 +356,19 @@ class TractiveResult(Answer):
             ),
             rows_key="",
             in_text=False,
+        )
+
+    def _from_rest(self) -> Block:
+        """Return what is reached from rest; in text only where that is not the fastest."""
+        return Block(
+            "from_rest",
+            title="From rest, by the gearbox's own shifts"
+            if any(row.falls_short for row in self.reached)
+            else "",
+            columns=REACHED,
+            rows=tuple(row_of(row, REACHED) for row in self.reached),
+            rows_key="",
+            in_text=any(row.falls_short for row in self.reached),
         )
 
     def _equilibria(self) -> tuple[tuple[Any, ...], ...]:

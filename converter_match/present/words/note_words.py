@@ -68,6 +68,8 @@ WORDS: dict[str, str] = {
     "fuel-willans": "fuel by a Willans line",
     "fuel-willans-idle": "idle fuel by a Willans line",
     "fuel-willans-typical": "fuel by a usual Willans line",
+    "grade-not-reached-from-rest": "fastest gear on a grade not reached from rest",
+    "grade-not-started": "grade only with a run-up",
     "grades-and-brakes": "grades: brakes and stability not judged",
     "gravity-height-odd": "odd height of the centre of gravity",
     "hot-oil": "oil runs hot",
