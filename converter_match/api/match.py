@@ -4,7 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from converter_match.api.door import Quantity, duty_of, pair_of, part, quantities, where_of
+from converter_match.api.door import (
+    Quantity,
+    duty_of,
+    optional,
+    pair_of,
+    part,
+    quantities,
+    where_of,
+)
 from converter_match.library.files import FilePath
 from converter_match.units.written import si_of
 
@@ -76,6 +84,7 @@ def arrange(
     *,
     site: Site | None = None,
     hydraulic_torque: Quantity = 0.0,
+    blading: BladingGeometry | None = None,
 ) -> ArrangedResult:
     """Match an engine with a converter in an arrangement: clutches, torque divider, stator, pumps.
 
@@ -87,6 +96,9 @@ def arrange(
     site : Site, optional
     hydraulic_torque : float or str
         Taken at the flywheel: [N.m], or a text with its unit.
+    blading : BladingGeometry, optional
+        Of the converter, such as `blading_for` gives: what its capacity becomes without the stator
+        is worked out from the blades then.
 
     Returns
     -------
@@ -109,12 +121,14 @@ def arrange(
     ['torque_divider']
     """
     from converter_match.components.arrangement import Arrangement
+    from converter_match.components.blading import BladingGeometry
     from converter_match.judgement.arrangement.solve import solve_arranged
 
     return solve_arranged(
         *pair_of(engine, converter),
         part(arrangement, Arrangement, "arrangement"),
         **where_of(site, hydraulic_torque),
+        blading=optional(blading, BladingGeometry, "blading"),
     )
 
 

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from converter_match.answer.noted import Answer
+    from converter_match.components.blading import BladingGeometry
     from converter_match.components.converter import Converter
     from converter_match.components.engine import Engine
     from converter_match.components.site import Site
@@ -408,14 +409,31 @@ def arranged_from(
 
     path = find("arrangements", args.arrangement)
     arrangement = read_arrangement(path)
+    blading = _blading_from(args, converter)
     try:
         return solve_arranged(
-            engine, converter, arrangement, site=site, hydraulic_torque=hydraulic_torque
+            engine,
+            converter,
+            arrangement,
+            site=site,
+            hydraulic_torque=hydraulic_torque,
+            blading=blading,
         )
     except InputError as error:
         # What is missing may be missing in another file, but this one asked for it.
         source = error.source if error.source not in (None, arrangement.id) else None
         raise error.changed(source=f"{path}: {source}" if source else str(path)) from None
+
+
+def _blading_from(args: argparse.Namespace, converter: Converter) -> BladingGeometry | None:
+    """Return blades fitted to a converter's sheet, or None where none are named."""
+    if not args.blading:
+        return None
+    from converter_match.library.read import read_blading
+    from converter_match.library.shipped import find
+    from converter_match.physics.converter.blading_for_sheet import blading_for_sheet
+
+    return blading_for_sheet(read_blading(find("blading", args.blading)), converter).geometry
 
 
 def write_arrangement_figure(arranged: ArrangedResult | None, args: argparse.Namespace) -> None:

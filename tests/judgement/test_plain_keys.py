@@ -269,6 +269,8 @@ def test_keys_of_a_divider_and_of_another_stator():
     out = arranged(stator="none", permissions=Permissions(stator=True)).to_dict()
     assert keys_of(out["arrangement"]["parts"]["stator"]) == promised("""
         (top): data_stator stator stall_torque_lost_nm pulls_more_from_turbine_speed_rpm rows
+        (top): stall_capacity_factor stall_capacity_factor_low stall_capacity_factor_high
+        (top): stall_engine_speed_rpm stall_turbine_torque_nm
         rows[]: turbine_speed_rpm turbine_torque_before_nm turbine_torque_nm efficiency_before
         rows[]: efficiency heat_before_kw heat_kw blank_because
     """)  # fmt: skip

@@ -252,7 +252,8 @@ def test_tables_of_a_divider_and_of_another_stator():
     assert printed_title(text) == "Fluid coupling beside converter"
     assert facts(text) == [
         "stator of the data", "stator examined", "turbine torque lost at stall",
-        "more turbine torque from turbine speed",
+        "more turbine torque from turbine speed", "capacity without / with stator, at stall",
+        "at least", "at most", "stall speed without stator", "turbine torque there",
     ]  # fmt: skip
     assert heads(text, "turbine") == (
         columns(

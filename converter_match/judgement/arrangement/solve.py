@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from converter_match.answer.block import Block, Heading, facts_of
 from converter_match.answer.noted import Answer
 from converter_match.components.arrangement import Arrangement
+from converter_match.components.blading import BladingGeometry
 from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
 from converter_match.components.site import Site
@@ -84,6 +85,7 @@ def solve_arranged(
     *,
     site: Site | None = None,
     hydraulic_torque: float = 0.0,
+    blading: BladingGeometry | None = None,
 ) -> ArrangedResult:
     """Match an engine with a converter in an arrangement.
 
@@ -96,6 +98,9 @@ def solve_arranged(
     site : Site, optional
     hydraulic_torque : float
         Constant torque taken at the flywheel [N.m], beside the pump tables of the arrangement.
+    blading : BladingGeometry, optional
+        Of the converter, measured or fitted to its sheet: it tells what its capacity becomes
+        without the stator.
 
     Returns
     -------
@@ -121,7 +126,7 @@ def solve_arranged(
     True
     """
     try:
-        return _solved(engine, converter, arrangement, site, hydraulic_torque)
+        return _solved(engine, converter, arrangement, site, hydraulic_torque, blading)
     except InputError as error:
         raise error.located(source=arrangement.id) from None
 
@@ -132,9 +137,10 @@ def _solved(
     arrangement: Arrangement,
     site: Site | None,
     hydraulic_torque: float,
+    blading: BladingGeometry | None,
 ) -> ArrangedResult:
     allowed = arrangement.permissions
-    held = converter.changed(lambda unit: with_stator(unit, arrangement))
+    held = converter.changed(lambda unit: with_stator(unit, arrangement, blading))
     arranged = held
     divider = arrangement.torque_divider
     if divider is not None:
@@ -151,7 +157,7 @@ def _solved(
     wheels = arrangement.wheels
     parts = []
     if arrangement.stator is not None:
-        parts.append(stator_block(supply, converter, held))
+        parts.append(stator_block(supply, converter, held, arrangement, blading))
     if arrangement.torque_divider is not None:
         parts.append(divider_block(supply, held, arranged, arrangement))
     if arrangement.lock_up is not None:

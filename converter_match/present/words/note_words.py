@@ -144,6 +144,8 @@ WORDS: dict[str, str] = {
     "stall-hold-is-hazardous": "holding at stall is hazardous",
     "stall-on-governor": "stall on the governor",
     "stall-test-hazard": "a stall test is hazardous",
+    "stator-out-capacity": "capacity without the stator estimated",
+    "stator-out-stalls": "engine may not come up without the stator",
     "stator-removed": "stator removed, estimated",
     "surface-for-other-vehicle": "surface values for another kind of vehicle",
     "surface-from-table": "surface values from a table",
