@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from converter_match.components.driveline import Driveline
     from converter_match.components.machine import Machine
     from converter_match.components.reading import StallReading
+    from converter_match.judgement.arrangement.solve import ArrangedResult
     from converter_match.judgement.match.result import MatchResult
     from converter_match.judgement.stall.expectation import StallExpectation
     from converter_match.judgement.stall.hold import StallHold
@@ -131,7 +132,7 @@ class StallTest:
 
 
 def stall_test(
-    match: MatchResult,
+    match: MatchResult | ArrangedResult,
     driveline: Driveline | None = None,
     machine: Machine | None = None,
     *,
@@ -147,8 +148,9 @@ def stall_test(
 
     Parameters
     ----------
-    match : MatchResult
-        Its engine, converter, site and hydraulic torque are those of the machine under test.
+    match : MatchResult or ArrangedResult
+        Its engine, converter, site and hydraulic torque are those of the machine under test; of
+        `solve_arranged`, its stator and torque divider as well.
     driveline : Driveline, optional
         Tells the gears apart.
     machine : Machine, optional
@@ -192,10 +194,12 @@ def stall_test(
     """
     from converter_match.components.driveline import Driveline
     from converter_match.components.machine import Machine
+    from converter_match.judgement.arrangement.solve import ArrangedResult
     from converter_match.judgement.match.result import MatchResult
     from converter_match.judgement.stall.setup import StallSetup, Tolerances
 
-    given = part(match, MatchResult, "match")
+    arranged = match if isinstance(match, ArrangedResult) else None
+    given = part(match if arranged is None else arranged.match, MatchResult, "match")
     span = published and (
         si_of(published[0], "angular_speed", "published"),
         si_of(published[1], "angular_speed", "published"),
@@ -213,16 +217,20 @@ def stall_test(
         coverage=si_of(coverage, "ratio", "coverage"),
         published=span,
         maker_hold=quantity(maker_hold, "time", "maker_hold"),
+        arrangement=None if arranged is None else arranged.arrangement,
+        inside=None if arranged is None else arranged.inside,
     )
     return StallTest(setup, name)
 
 
-def hold(match: MatchResult, machine: Machine, *, oil_start: Quantity | None = None) -> StallHold:
+def hold(
+    match: MatchResult | ArrangedResult, machine: Machine, *, oil_start: Quantity | None = None
+) -> StallHold:
     """Work out how long a stall may be held, and what it does to the oil.
 
     Parameters
     ----------
-    match : MatchResult
+    match : MatchResult or ArrangedResult
     machine : Machine
         Oil, cooler and limits.
     oil_start : float or str, optional

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from converter_match.cli import options
+from converter_match.cli import arranged, options
 from converter_match.errors import InputError
 
 NAME = "hold"
@@ -31,6 +31,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="C",
         help="oil temperature at the start [degC] (default: the warmest allowed before a test)",
     )
+    arranged.add_arrangement(parser)
     options.add_conditions(parser)
     output = parser.add_argument_group("output")
     output.add_argument("--json", action="store_true", help="print the whole result as JSON")
@@ -46,13 +47,16 @@ def run(args: argparse.Namespace) -> int:
     from converter_match.library.shipped import find
 
     engine, converter = options.pair_from(args)
+    arrangement, units = arranged.arranged_units_from(args, converter)
     machine = read_machine(find("machines", args.machine))
     site, hydraulic_torque = options.site_from(args), options.hydraulic_torque_from(args)
     oil_start = options.oil_start_from(args)
     try:
         setup = StallSetup(
             engine=engine,
-            converter=converter,
+            converter=units.whole,
+            arrangement=arrangement,
+            inside=units.inside,
             site=site,
             hydraulic_torque=hydraulic_torque,
             machine=machine,

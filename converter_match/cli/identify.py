@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from converter_match.cli import options
+from converter_match.cli import arranged, options
 from converter_match.errors import InputError
 
 NAME = "identify"
@@ -42,6 +42,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         ("driveline", "with a grade column: ratios and losses"),
     ):
         machine.add_argument(f"--{name}", metavar="FILE", help=f"file or shipped id; {what}")
+    arranged.add_arrangement(machine)
     machine.add_argument("--gear", metavar="NAME", help="in which the log was driven")
     machine.add_argument("--load", choices=("laden", "empty"), default="laden")
     machine.add_argument(
@@ -79,6 +80,13 @@ def run(args: argparse.Namespace) -> int:
     converter = (
         None if args.converter is None else read_converter(find("converters", args.converter))
     )
+    if args.arrangement is not None:
+        if converter is None:
+            raise InputError(
+                "which converter is arranged?", source="--arrangement", found=args.arrangement,
+                expected="--converter as well",
+            )  # fmt: skip
+        converter = arranged.arranged_units_from(args, converter)[1].whole
     machine = None if args.machine is None else read_machine(find("machines", args.machine))
     driveline = (
         None if args.driveline is None else read_driveline(find("drivelines", args.driveline))

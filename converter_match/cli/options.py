@@ -14,12 +14,10 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from converter_match.answer.noted import Answer
-    from converter_match.components.blading import BladingGeometry
     from converter_match.components.converter import Converter
     from converter_match.components.engine import Engine
     from converter_match.components.site import Site
     from converter_match.components.surface import Surface
-    from converter_match.judgement.arrangement.solve import ArrangedResult
     from converter_match.units import System
 
 # Hard road of the published table; used, and said so, where nothing is asked for.
@@ -385,76 +383,6 @@ def oil_start_from(args: argparse.Namespace) -> float | None:
             expected="an oil temperature, -60 to 300 degC",
         )
     return start
-
-
-def arranged_from(
-    args: argparse.Namespace,
-    engine: Engine,
-    converter: Converter,
-    *,
-    site: Site | None,
-    hydraulic_torque: float,
-) -> ArrangedResult:
-    """Read the arrangement named on the command line and solve with it.
-
-    Raises
-    ------
-    InputError
-        If the file cannot be used, or asks for what the components do not give; the message names
-        the file.
-    """
-    from converter_match.judgement.arrangement.solve import solve_arranged
-    from converter_match.library.read import read_arrangement
-    from converter_match.library.shipped import find
-
-    path = find("arrangements", args.arrangement)
-    arrangement = read_arrangement(path)
-    blading = _blading_from(args, converter)
-    try:
-        return solve_arranged(
-            engine,
-            converter,
-            arrangement,
-            site=site,
-            hydraulic_torque=hydraulic_torque,
-            blading=blading,
-        )
-    except InputError as error:
-        # What is missing may be missing in another file, but this one asked for it.
-        source = error.source if error.source not in (None, arrangement.id) else None
-        raise error.changed(source=f"{path}: {source}" if source else str(path)) from None
-
-
-def _blading_from(args: argparse.Namespace, converter: Converter) -> BladingGeometry | None:
-    """Return blades fitted to a converter's sheet, or None where none are named."""
-    if not args.blading:
-        return None
-    from converter_match.library.read import read_blading
-    from converter_match.library.shipped import find
-    from converter_match.physics.converter.blading_for_sheet import blading_for_sheet
-
-    return blading_for_sheet(read_blading(find("blading", args.blading)), converter).geometry
-
-
-def write_arrangement_figure(arranged: ArrangedResult | None, args: argparse.Namespace) -> None:
-    """Write the figure asked for by ``--arrangement-figure``.
-
-    Raises
-    ------
-    InputError
-        If there is no arrangement, or the file cannot be written.
-    """
-    if arranged is None:
-        raise InputError(
-            "there is no arrangement to draw",
-            source="--arrangement-figure",
-            expected="--arrangement FILE as well",
-        )
-    from converter_match.present.drawing.style import save
-    from converter_match.present.figures.arrangement import arrangement_figure
-
-    figure = arrangement_figure(arranged, system=args.units)
-    save(figure, args.arrangement_figure, overwrite=args.overwrite)
 
 
 def say(line: str) -> None:

@@ -6,7 +6,7 @@ import argparse
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from converter_match.cli import options
+from converter_match.cli import arranged, options
 from converter_match.errors import InputError
 
 if TYPE_CHECKING:
@@ -98,20 +98,20 @@ def run(args: argparse.Namespace) -> int:
         except InputError as error:
             typed = options.Typed("--diameter", args.diameter)
             raise options.as_typed(error, {"profile_diameter": typed}) from None
-    arranged = None
+    answered = None
     if args.blading and not args.arrangement:
         raise InputError("goes with --arrangement only", source="--blading")
     if args.arrangement:
-        arranged = options.arranged_from(
+        answered = arranged.arranged_from(
             args, engine, converter, site=site, hydraulic_torque=hydraulic_torque
         )
-        result = arranged.match
+        result = answered.match
     else:
         result = solve(engine, converter, site=site, hydraulic_torque=hydraulic_torque)
     result = _asked(_with_odd(result, odd), args)
-    arranged = replace(arranged, match=result) if arranged else None
+    answered = replace(answered, match=result) if answered else None
     if args.arrangement_figure:
-        options.write_arrangement_figure(arranged, args)
+        arranged.write_arrangement_figure(answered, args)
     if args.csv:
         options.write_csv(args, result, "points")
     if args.figure:
@@ -119,7 +119,7 @@ def run(args: argparse.Namespace) -> int:
         from converter_match.present.figures.overlay import overlay
 
         save(overlay(result, system=args.units), args.figure, overwrite=args.overwrite)
-    answer = arranged or result
+    answer = answered or result
     if args.json:
         options.print_json(answer.to_dict())
     else:

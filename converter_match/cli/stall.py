@@ -6,18 +6,23 @@ import argparse
 import re
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from converter_match.cli import options
+from converter_match.cli import arranged, options
+from converter_match.cli.tests_kept import Kept, draw_log, kept_of, rows_of
 from converter_match.errors import InputError
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from converter_match.answer.noted import Answer
     from converter_match.components.converter import Converter
     from converter_match.components.reading import StallReading
+    from converter_match.judgement.stall.drift import Drift
     from converter_match.judgement.stall.expectation import StallExpectation
     from converter_match.judgement.stall.result import StallDiagnosis
     from converter_match.judgement.stall.setup import StallSetup
-    from converter_match.library.stall_log import LogRow
+    from converter_match.library.stall_log_table import LogRow
 
 NAME = "stall"
 HELP = "stall test: expected band, one-page sheet, diagnosis of readings, log"
@@ -50,6 +55,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         machine.add_argument(
             f"--{name}", metavar="FILE", help=f"{name} file, or the id of a shipped one"
         )
+    arranged.add_arrangement(machine)
     machine.add_argument(
         "--relief-torque",
         metavar="NM",
@@ -128,12 +134,21 @@ def run(args: argparse.Namespace) -> int:
             from converter_match.judgement.stall.diagnosis import diagnose
 
             diagnosis = diagnose(setup, readings, _library(args))
-            rows = _rows(args, setup, diagnosis)
-    _write(args, expectation, diagnosis, rows)
+            if args.log:
+                rows = rows_of(args.name, _time(args), setup, diagnosis)
+    kept = kept_of(args.log, rows)
+    drift = _write(args, expectation, diagnosis, kept)
     if args.json:
-        options.print_json(_json(expectation, diagnosis, rows, args))
+        options.print_json(
+            {
+                "expectation": expectation.to_dict() if expectation else None,
+                "diagnosis": diagnosis.to_dict() if diagnosis else None,
+                "log": kept.to_dict(),
+                **({"drift": drift.to_dict()["drift"]} if drift else {}),
+            }
+        )
     else:
-        _print(expectation, diagnosis, rows, args)
+        _print([expectation, diagnosis, drift], kept, args)
     failing = (expectation is not None and expectation.fails) or (
         diagnosis is not None and diagnosis.fails
     )
@@ -166,6 +181,7 @@ def _setup(args: argparse.Namespace) -> StallSetup:
                 "needed here", source=f"--{name}", expected="a file, or the id of a shipped one"
             )
     engine, converter = options.pair_from(args)
+    arrangement, units = arranged.arranged_units_from(args, converter)
     torque = options.in_si(args.engine_tolerance, "--engine-tolerance", "ratio", "%")
     capacity = options.in_si(args.capacity_tolerance, "--capacity-tolerance", "ratio", "%")
     try:
@@ -196,7 +212,9 @@ def _setup(args: argparse.Namespace) -> StallSetup:
     try:
         return StallSetup(
             engine=engine,
-            converter=converter,
+            converter=units.whole,
+            arrangement=arrangement,
+            inside=units.inside,
             site=options.site_from(args),
             hydraulic_torque=options.hydraulic_torque_from(args),
             driveline=driveline,
@@ -250,52 +268,28 @@ def _library(args: argparse.Namespace) -> list[Converter]:
     from converter_match.library.shipped import read_all
 
     if args.library is None:
-        return read_all("converters")
-    folder = Path(args.library)
-    if not folder.is_dir():
-        raise InputError("no such folder", source="--library", found=args.library)
-    return [read_converter(path) for path in sorted(folder.glob("*.toml"))]
+        others = read_all("converters")
+    else:
+        folder = Path(args.library)
+        if not folder.is_dir():
+            raise InputError("no such folder", source="--library", found=args.library)
+        others = [read_converter(path) for path in sorted(folder.glob("*.toml"))]
+    fitting = []
+    for other in others:
+        try:
+            fitting.append(arranged.arranged_units_from(args, other)[1].whole)
+        except InputError:  # one that does not go into this arrangement cannot have been fitted
+            continue
+    return fitting
 
 
-def _rows(args: argparse.Namespace, setup: StallSetup, diagnosis: StallDiagnosis) -> list[LogRow]:
-    if args.log is None:
-        return []
-    from converter_match.library.stall_log import LogRow, parse_time
-    from converter_match.units import from_si, in_plain
+def _time(args: argparse.Namespace) -> datetime:
+    """Return when the test was: as stated, or now."""
+    if args.date is None:
+        return datetime.now(UTC).replace(microsecond=0)
+    from converter_match.library.stall_log_table import parse_time
 
-    name = args.name or (setup.machine.id if setup.machine else None)
-    if name is None:
-        raise InputError(
-            "no machine is named for the readings",
-            source="--log",
-            expected="--name NAME or --machine FILE",
-        )
-    time = (
-        datetime.now(UTC).replace(microsecond=0)
-        if args.date is None
-        else parse_time(args.date, source="--date", field="time")
-    )
-    best = diagnosis.findings[0]
-    return [
-        LogRow(
-            time=time,
-            machine=name,
-            engine=setup.engine.id,
-            converter=setup.converter.id,
-            test=item.reading.test,
-            gear=item.reading.gear,
-            brakes=item.reading.brakes,
-            engine_speed_rpm=float(from_si(item.reading.engine_speed, "rpm", "angular_speed")),
-            oil_temperature_degc=in_plain(item.reading.oil_temperature, "temperature"),
-            expected_low_rpm=in_plain(item.band.low, "angular_speed"),
-            expected_high_rpm=in_plain(item.band.high, "angular_speed"),
-            coverage=item.band.coverage,
-            place=item.place,
-            finding=best.code,
-            share=best.share,
-        )
-        for item in diagnosis.judged
-    ]
+    return parse_time(args.date, source="--date", field="time")
 
 
 # --- what goes out --------------------------------------------------------------------------------
@@ -305,8 +299,8 @@ def _write(
     args: argparse.Namespace,
     expectation: StallExpectation | None,
     diagnosis: StallDiagnosis | None,
-    rows: list[LogRow],
-) -> None:
+    kept: Kept,
+) -> Drift | None:
     """Write pages and figures first: the log grows only when all else has worked."""
     if args.sheet and expectation is not None:
         from converter_match.present.stall.sheet import save_sheet
@@ -325,79 +319,27 @@ def _write(
         from converter_match.present.stall.figures import explanations_figure
 
         save(explanations_figure(diagnosis, system=args.units), args.figure, args.overwrite)
-    if args.trend or args.fleet:
-        _draw_log(args, rows)
-    if rows:
+    drift = draw_log(args, kept) if args.trend or args.fleet else None
+    if kept.rows:
         from converter_match.library.stall_log import append_rows
 
-        append_rows(args.log, rows)
+        append_rows(args.log, kept.rows, late=args.date is not None)
+    return drift
 
 
-def _draw_log(args: argparse.Namespace, rows: list[LogRow]) -> None:
-    from converter_match.library.stall_log import read_log
-    from converter_match.present.drawing.style import save
-    from converter_match.present.stall.figures import fleet_figure, trend_figure
-
-    if args.log is None:
-        raise InputError(
-            "no log is named", source="--trend" if args.trend else "--fleet", expected="--log FILE"
-        )
-    begun = Path(args.log).exists() or not rows
-    logged = [*(read_log(args.log) if begun else ()), *rows]
-    if not logged:
-        raise InputError("no test in the log", source=args.log)
-    if args.fleet:
-        save(fleet_figure(logged, system=args.units), args.fleet, args.overwrite)
-    if args.trend:
-        machines = list(dict.fromkeys(row.machine for row in logged))
-        name = args.name or (rows[0].machine if rows else machines[0])
-        if name not in machines:
-            raise InputError(
-                "no such machine in the log",
-                source="--name",
-                found=name,
-                expected=" | ".join(machines),
-            )
-        if args.name is None and not rows and len(machines) > 1:
-            raise InputError(
-                "several machines in the log",
-                source="--trend",
-                expected=f"--name {' | '.join(machines)}",
-            )
-        chosen = [row for row in logged if row.machine == name]
-        save(trend_figure(chosen, system=args.units), args.trend, args.overwrite)
-
-
-def _json(
-    expectation: StallExpectation | None,
-    diagnosis: StallDiagnosis | None,
-    rows: list[LogRow],
-    args: argparse.Namespace,
-) -> dict[str, Any]:
-    return {
-        "expectation": expectation.to_dict() if expectation else None,
-        "diagnosis": diagnosis.to_dict() if diagnosis else None,
-        "log": {"file": args.log, "rows_added": len(rows)} if args.log else None,
-    }
-
-
-def _print(
-    expectation: StallExpectation | None,
-    diagnosis: StallDiagnosis | None,
-    rows: list[LogRow],
-    args: argparse.Namespace,
-) -> None:
-    answers = [answer for answer in (expectation, diagnosis) if answer is not None]
+def _print(asked: Sequence[Answer | None], kept: Kept, args: argparse.Namespace) -> None:
+    answers = [answer for answer in asked if answer is not None]
     for number, answer in enumerate(answers):
         if number:
             print()
         options.say_answer(answer, args.units)
-    lines = []
+    lines = [f"Left out, cannot be used: {row}" for row in kept.set_aside]
     written = [name for name in (args.sheet, args.figure, args.trend, args.fleet) if name]
     if written:
         lines.append("Written: " + ", ".join(written))
-    if rows:
-        lines.append(f"Added to {args.log}: {len(rows)} reading{'s' if len(rows) > 1 else ''}")
+    if kept.rows:
+        count = len(kept.rows)
+        lines.append(f"Added to {args.log}: {count} reading{'s' if count > 1 else ''}")
     if answers and lines:
         print()
     for line in lines:

@@ -67,6 +67,40 @@ def test_json_holds_band_readings_and_next_check(capsys):
     assert data["diagnosis"]["separated"]["torque_factor"] < 0.95
 
 
+DOZER = ("--engine", "six-cylinder-15l-400kw", "--converter", "single-stage-390mm-full-range",
+         "--arrangement", "dozer-torque-divider")  # fmt: skip
+
+
+def test_torque_divider_stalls_where_solve_says_in_every_verb_that_asks(capsys):
+    def told(*argv):
+        return json.loads(run(capsys, *argv, *DOZER, "--json")[1])
+
+    points = told("solve")["stall"]
+    expected = told("stall", "--oil-temperature", "90")["expectation"]["expected"]
+    # The oil of the converter's sheet: nothing but the arrangement is between the two.
+    assert expected["as_on_the_sheets_rpm"] == pytest.approx(points["engine_speed_rpm"], rel=1e-6)
+    held = told("hold", "--machine", "crawler-dozer-50t", "--oil-start", "90")
+    assert held["stall_speed_rpm"] == pytest.approx(points["engine_speed_rpm"], rel=1e-6)
+    # Standing still, all that the engine gives ends in the oil; at the upper end of the band by the
+    # cube of its speed.
+    high = held["heat_at_speed_rpm"] / points["engine_speed_rpm"]
+    assert held["heat_kw"] == pytest.approx(points["heat_kw"] * high**3, rel=1e-6)
+
+
+def test_reading_of_a_torque_divider_is_judged_by_the_combined_curve(capsys):
+    status, out, _ = run(capsys, "stall", *DOZER, "--reading", "gear=1 speed=1618 brakes=held")
+    assert status == 0
+    assert "[nothing-to-see]" in out
+    assert run(capsys, "stall", *DOZER, "--reading", "gear=1 speed=2000 brakes=held")[0] == 3
+
+
+def test_parts_of_an_arrangement_that_a_stall_test_does_not_ask_for_are_named(capsys):
+    words = ("--engine", "six-cylinder-7l-185kw", "--converter", "single-stage-345mm-tight")
+    _, out, _ = run(capsys, "stall", *words, "--arrangement", "log-loader-hydraulics", "--json")
+    notes = {note["code"] for note in json.loads(out)["expectation"]["notes"]}
+    assert "arrangement-parts-left-out" in notes
+
+
 def test_healthy_reading_is_answered_with_zero(capsys):
     status, out, _ = run(capsys, "stall", *LOADER, "--reading", HEALTHY, "--units", "us")
     assert status == 0
@@ -94,7 +128,7 @@ def test_readings_go_to_the_log_and_on_to_the_figures(capsys, tmp_path):
         (["--reading", "gear=9 speed=1800"], "no such gear; found '9'"),
         (["--reading", "gear=3 speed=18000"], "no engine of this kind"),
         (["--reading", "gear=3 speed=1800 oil=190"], "Fahrenheit"),
-        (["--reading", HEALTHY, "--date", "2030-01-01"], "the clock goes back"),
+        (["--reading", HEALTHY], "the clock goes back; nothing was added"),
         (["--reading", HEALTHY, "--date", "yesterday"], "--date: time: not a time"),
         (["--reading", HEALTHY, "--sheet", "sheet.txt"], "suffix does not name a format"),
         (["--reading", HEALTHY, "--library", "nowhere"], "--library: no such folder"),
@@ -104,7 +138,7 @@ def test_readings_go_to_the_log_and_on_to_the_figures(capsys, tmp_path):
 )
 def test_bad_input_is_named_and_nothing_is_added(capsys, tmp_path, words, message):
     log = tmp_path / "log.csv"
-    run(capsys, "stall", *LOADER, "--reading", HEALTHY, "--log", log, "--date", "2031-03-01")
+    run(capsys, "stall", *LOADER, "--reading", HEALTHY, "--log", log, "--date", "2931-03-01")
     before = log.read_bytes()
     status, out, err = run(capsys, "stall", *LOADER, *words, "--log", log)
     assert (status, out) == (2, "")
@@ -136,6 +170,26 @@ def test_options_that_do_not_go_are_named(capsys, tmp_path, monkeypatch, words, 
     assert (status, out) == (2, "")
     assert message in err
     assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.slow
+def test_typo_in_a_row_is_named_and_keeps_nobody_from_the_log(capsys, tmp_path):
+    log, trend = tmp_path / "log.csv", tmp_path / "trend.png"
+    words = ("stall", *PAIR, "--reading", HEALTHY, "--log", log, "--name", "loader 4")
+    for date in ("2031-03-01", "2031-04-01"):
+        assert run(capsys, *words, "--date", date)[0] == 0
+    log.write_text(log.read_text("utf-8").replace("1805", "18o5", 1), encoding="utf-8")
+    # Entered late, before the test of April; by its stated time, not by the clock.
+    status, out, _ = run(capsys, *words, "--date", "2031-03-20", "--trend", trend, "--json")
+    assert status == 0
+    told = json.loads(out)
+    assert told["log"]["rows_added"] == 1
+    [row] = told["log"]["rows_set_aside"]
+    assert f"{log}: line 2, engine_speed_rpm: not a number; found '18o5'" in row
+    assert told["drift"]["tests"] == 2
+    assert trend.exists()
+    status, out, _ = run(capsys, "stall", "--log", log, "--fleet", tmp_path / "fleet.png")
+    assert (status, "Left out, cannot be used: " in out) == (0, True)
 
 
 WEAK = ("--engine", "four-cylinder-2l5-45kw", "--converter", "single-stage-420mm")

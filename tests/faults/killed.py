@@ -51,7 +51,8 @@ def studies(folder: Path, *, before: bool) -> tuple[Callable[[], None], Callable
 
 
 def log(folder: Path, *, before: bool) -> tuple[Callable[[], None], Callable[[], None]]:
-    from converter_match.library.stall_log import LogRow, append_rows
+    from converter_match.library.stall_log import append_rows
+    from converter_match.library.stall_log_table import LogRow
 
     path = folder / "log.csv"
 

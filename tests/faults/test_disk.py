@@ -9,7 +9,8 @@ import pytest
 from converter_match.cli import main
 from converter_match.errors import InputError
 from converter_match.library.shipped import shipped
-from converter_match.library.stall_log import LogRow, append_rows, read_log
+from converter_match.library.stall_log import append_rows, read_log
+from converter_match.library.stall_log_table import LogRow
 from tests.properties.command_lines import PAIR, SHEET
 
 INTAKE = ("intake", str(SHEET), "--stator", "one-way", "--profile-diameter", "345 mm", "--accept")

@@ -19,7 +19,8 @@ from converter_match.cli import main
 from converter_match.errors import InputError
 from converter_match.library.read import read_converter, read_engine
 from converter_match.library.shipped import shipped
-from converter_match.library.stall_log import LogRow, append_rows, read_log
+from converter_match.library.stall_log import append_rows, read_log
+from converter_match.library.stall_log_table import LogRow
 from converter_match.library.write import component_text
 from tests.properties.command_lines import LINES, PAIR, SHEET
 from tests.study_examples import study_file

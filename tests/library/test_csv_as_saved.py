@@ -129,14 +129,16 @@ def test_line_that_is_no_line_of_units_is_none(tmp_path, text, says):
     assert says in str(caught.value)
 
 
-def test_nothing_is_added_to_a_log_that_was_saved_with_semicolons(tmp_path):
+def test_log_that_was_saved_with_semicolons_goes_on_in_that_manner(tmp_path):
     path = tmp_path / "log.csv"
     text = with_semicolons(text_of(READERS["stall log"][1]))
     path.write_text(text, encoding="utf-8")
     rows = read_log(path)
-    with pytest.raises(InputError, match="saved with semicolons; nothing was added"):
-        append_rows(path, rows[-1:])
-    assert path.read_text(encoding="utf-8") == text
+    append_rows(path, rows[-1:])
+    added = path.read_text(encoding="utf-8").removeprefix(text)
+    assert added.count("\n") == 1
+    assert ";0,95;" in added
+    assert read_log(path)[-1] == rows[-1]
 
 
 @pytest.mark.parametrize("system", ["si", "us"])

@@ -70,7 +70,9 @@ def test_hold_stall_sheet_match_and_run_up_know_one_stall(parts):
     match = cm.solve(made, unit)
     held = cm.hold(match, body)
     test = cm.stall_test(match, machine=body)
-    assert held.band == test.expected.band
+    for end in ("middle", "low", "high"):
+        told = getattr(test.expected.band, end)
+        assert getattr(held.band, end) == pytest.approx(told, rel=1e-9)
     # A stall test counts the density of the oil at its temperature: the match with that capacity.
     thin = unit.replace(capacity=unit.capacity * float(density_factor(test.setup.oil)))
     stall = cm.solve(made, thin).stall

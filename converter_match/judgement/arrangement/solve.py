@@ -12,8 +12,9 @@ from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
 from converter_match.components.site import Site
 from converter_match.errors import InputError
+from converter_match.judgement.arrangement.characteristic import arranged_converter
 from converter_match.judgement.arrangement.clutch import impeller_clutch_block, lock_up_block
-from converter_match.judgement.arrangement.drive import divider_block, stator_block, with_stator
+from converter_match.judgement.arrangement.drive import divider_block, stator_block
 from converter_match.judgement.arrangement.load import (
     hydraulic_block,
     overrun_block,
@@ -22,8 +23,6 @@ from converter_match.judgement.arrangement.load import (
 from converter_match.judgement.match.result import MatchResult
 from converter_match.judgement.match.solve import solve
 from converter_match.notes import Note
-from converter_match.physics.arrangement.overrun import with_overrun
-from converter_match.physics.arrangement.torque_divider import combined_converter
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,11 +37,14 @@ class ArrangedResult(Answer):
         impeller clutch and pumps; its notes include those of the arrangement.
     parts : tuple of Block
         One for each part of the arrangement.
+    inside : Converter
+        With the stator as arranged, without a torque divider.
     """
 
     arrangement: Arrangement
     match: MatchResult
     parts: tuple[Block, ...]
+    inside: Converter
 
     @property
     def notes(self) -> tuple[Note, ...]:  # type: ignore[override]
@@ -140,18 +142,8 @@ def _solved(
     blading: BladingGeometry | None,
 ) -> ArrangedResult:
     allowed = arrangement.permissions
-    held = converter.changed(lambda unit: with_stator(unit, arrangement, blading))
-    arranged = held
-    divider = arrangement.torque_divider
-    if divider is not None:
-        if arrangement.overrun is not None:
-            # It is the converter inside that the tables are for, not the gears with it.
-            held = held.changed(lambda unit: with_overrun(unit, assume=allowed.overrun))
-        arranged = held.changed(
-            lambda unit: combined_converter(
-                unit, divider, assume_negative=allowed.negative_speed_ratio
-            )
-        )
+    units = arranged_converter(converter, arrangement, blading)
+    held, arranged = units.inside, units.whole
     result = solve(engine, arranged, site=site, hydraulic_torque=hydraulic_torque)
     supply, factor = result.supply, result.site.torque_factor
     wheels = arrangement.wheels
@@ -199,4 +191,4 @@ def _solved(
     notes = [*result.notes, *arrangement.notes]
     notes += [note for block in parts for note in block.notes]
     unique = tuple(dict.fromkeys(notes))
-    return ArrangedResult(arrangement, replace(result, notes=unique), tuple(parts))
+    return ArrangedResult(arrangement, replace(result, notes=unique), tuple(parts), units.inside)

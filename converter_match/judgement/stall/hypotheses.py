@@ -20,6 +20,7 @@ from converter_match.errors import InputError
 from converter_match.judgement.stall import words
 from converter_match.judgement.stall.setup import StallSetup
 from converter_match.notes import Note
+from converter_match.physics.arrangement.torque_divider import free_stator_factor
 from converter_match.physics.converter.stator import fixed_from_one_way
 from converter_match.physics.stall.free_stator import PRACTICE, free_stator
 
@@ -251,16 +252,17 @@ def free_capacity_factor(setup: StallSetup) -> tuple[float, float, Note] | None:
     turning free: carried to stall by `physics.stall.settling.coupling_law` it gives one estimate,
     common practice (a third lower) another; the middle of both is taken, and their spread.
     """
-    converter = setup.converter
+    converter = setup.inside or setup.converter
     if converter.stator != "one-way":
         return None
-    found = free_stator(converter, setup.stall_capacity)
+    found = free_stator(converter)
     grounds = words.note("free-stator-by-practice")
     if found.low is not None and found.high is not None:
         grounds = words.note(
             "free-stator-estimates", low=found.low, high=found.high, practice=PRACTICE
         )
-    return float(np.log(found.factor)), found.sigma, grounds
+    gears = 1.0 if setup.divider is None else free_stator_factor(converter, setup.divider)
+    return float(np.log(found.factor) + np.log(gears)), found.sigma, grounds
 
 
 def _stator(
@@ -302,7 +304,7 @@ def _stator(
 
 def seized_converter(setup: StallSetup, library: Sequence[Converter]) -> Converter | None:
     """Return the converter with its stator held at every speed; None where nothing tells how."""
-    if setup.converter.stator != "one-way":
+    if setup.converter.stator != "one-way" or setup.divider is not None:
         return None
     for other in library:
         if other.stator == "fixed":

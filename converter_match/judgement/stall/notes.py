@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from converter_match.components.arrangement import Arrangement
 from converter_match.components.reading import StallReading, Test
 from converter_match.judgement.stall import words
 from converter_match.judgement.stall.band import Band
@@ -58,9 +59,19 @@ def setup_notes(setup: StallSetup, readings: Sequence[StallReading] = ()) -> tup
     if setup.site is None and (airless or not readings):
         notes.append(words.note("no-site"))
     notes += [*setup.engine.notes, *setup.converter.notes]
+    if setup.arrangement is not None:
+        notes += [*setup.arrangement.notes, *_left_out(setup.arrangement)]
     for reading in readings or (None,):
         notes += setup.effect(reading).notes
     return tuple(dict.fromkeys(notes))
+
+
+def _left_out(arrangement: Arrangement) -> list[Note]:
+    """Return that parts of an arrangement are not in a test at full throttle, where it has such."""
+    others = [name for name in arrangement.parts if name not in ("stator", "torque_divider")]
+    if not others:
+        return []
+    return [words.note("arrangement-parts-left-out", parts=", ".join(others).replace("_", " "))]
 
 
 def stuck_notes(bands: Mapping[Test, Band]) -> list[Note]:

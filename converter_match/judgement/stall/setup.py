@@ -9,6 +9,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from converter_match.components.arrangement import Arrangement, TorqueDivider
 from converter_match.components.base import in_celsius, in_rpm, require_positive
 from converter_match.components.converter import Converter
 from converter_match.components.driveline import Driveline
@@ -111,6 +112,10 @@ class StallSetup:
         The maker's lowest and highest stall speed [rad/s].
     maker_hold : float, optional
         The longest hold that the machine maker allows [s].
+    arrangement : Arrangement, optional
+        Of which `converter` is what the engine drives.
+    inside : Converter, optional
+        The converter inside the arrangement; needed with a torque divider.
 
     Raises
     ------
@@ -130,6 +135,8 @@ class StallSetup:
     coverage: float = 0.95
     published: tuple[float, float] | None = None
     maker_hold: float | None = None
+    arrangement: Arrangement | None = None
+    inside: Converter | None = None
 
     def __post_init__(self) -> None:
         self.converter.require_stall()
@@ -176,6 +183,11 @@ class StallSetup:
     def oil(self) -> float:
         """Oil temperature where a reading gives none [K]."""
         return WARM_OIL if self.oil_temperature is None else self.oil_temperature
+
+    @property
+    def divider(self) -> TorqueDivider | None:
+        """The torque divider between engine and output, if there is one."""
+        return None if self.arrangement is None else self.arrangement.torque_divider
 
     @cached_property
     def engine_tolerance(self) -> float:

@@ -100,6 +100,12 @@ _SETUP: _Sentences = {
         "No site is given: the engine is taken to run in its reference air.",
     ),
 }
+_SETUP["arrangement-parts-left-out"] = (
+    "assumption",
+    "Of the arrangement only stator and torque divider count here, not: {parts}. Clutches before "
+    "the converter are taken as closed, the lock-up clutch as open; pumps take what the readings "
+    "say.",
+)
 _NOT_TO_BE_DONE = (
     "{count} of 100 healthy machines of these tolerances cannot accelerate from idle {where} (they "
     "lug down): that test is not to be done."
@@ -215,6 +221,24 @@ _DIAGNOSIS: _Sentences = {
         "verdict: do the next check before parts are bought.",
     ),
 }
+_DRIFT: _Sentences = {
+    "drift-too-few": (
+        "assumption",
+        "{count} tests of one kind with this engine and converter are too few to tell a drift from "
+        "chance: it takes {fewest:.0f}.",
+    ),
+    "drift-none": (
+        "assumption",
+        "No drift against the bands that chance would not make: {chance:share .2g} of logs without "
+        "one rise or fall as steadily.",
+    ),
+    "drift-seen": (
+        "warning",
+        "The readings {way} against their bands by about {speed:angular_speed .0f} a year; only "
+        "{chance:share .2g} of logs without a drift do so as steadily. Look for the cause while "
+        "the readings are still inside.",
+    ),
+}
 # Findings: what each is, and the numbers behind it.
 _FINDINGS = alike(
     "warning",
@@ -277,8 +301,8 @@ _EXPLANATIONS = alike(
         "test",
     },
 )
-WORDS = Catalogue({**_CAUTIONS, **_SETUP, **_BAND, **_HOLD, **_DIAGNOSIS, **_FINDINGS,
-                   **_EXPLANATIONS})  # fmt: skip
+WORDS = Catalogue({**_CAUTIONS, **_SETUP, **_BAND, **_HOLD, **_DIAGNOSIS, **_DRIFT,
+                   **_FINDINGS, **_EXPLANATIONS})  # fmt: skip
 note = WORDS.note
 STALL_TEST = note("stall-test-hazard")
 TOWING = note("towing-needs-care")

@@ -327,6 +327,29 @@ def impeller_points(
     return speed, np.asarray(converter.capacity_at(nu) * speed**2)
 
 
+def free_stator_factor(converter: Converter, divider: TorqueDivider) -> float:
+    """Return what a stator that turns free at output stall does to C' beyond what it does to C.
+
+    Parameters
+    ----------
+    converter : Converter
+        The converter inside, with data down to where the output stands still.
+    divider : TorqueDivider
+
+    Notes
+    -----
+    With ``C' = C (1 + mu a_e / a_h)`` and no torque on the stator, mu = 1: in an input split the
+    gears then bring less of the engine's torque back, ``(1 + a_e / a_h) / (1 + mu a_e / a_h)``. In
+    an output split mu is not in C'.
+    """
+    if divider.connection.split != "input-split":
+        return 1.0
+    a_e, a_h, _ = _coefficients(divider)
+    nu = max(stall_speed_ratio(divider), converter.domain[0])
+    mu = float(converter.torque_ratio_at(nu))
+    return (1.0 + a_e / a_h) / (1.0 + mu * a_e / a_h)
+
+
 def reaching(converter: Converter, low: float, *, assume_negative: bool) -> Converter:
     """Return the converter with data down to speed ratio `low`, assumed if that is allowed.
 

@@ -51,14 +51,12 @@ class FreeStator:
         return self.factor * float(np.exp(-self.sigma)), self.factor * float(np.exp(self.sigma))
 
 
-def free_stator(converter: Converter, stall_capacity: float | None = None) -> FreeStator:
+def free_stator(converter: Converter) -> FreeStator:
     """Return the estimate for a converter with a one-way stator.
 
     Parameters
     ----------
     converter : Converter
-    stall_capacity : float, optional
-        Against which it is taken [N.m/(rad/s)^2]; that of the converter without.
 
     Examples
     --------
@@ -68,7 +66,7 @@ def free_stator(converter: Converter, stall_capacity: float | None = None) -> Fr
     >>> 1.5 < found.factor < 3.0
     True
     """
-    at_stall = float(converter.capacity_at(0.0)) if stall_capacity is None else stall_capacity
+    at_stall = float(converter.capacity_at(0.0))
     estimates = [np.log(PRACTICE)]
     low = high = None
     nu_c, last = converter.coupling, converter.domain[1]

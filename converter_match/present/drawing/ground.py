@@ -10,9 +10,11 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import cycle
 
 import numpy as np
 from matplotlib.axes import Axes
+from matplotlib.collections import LineCollection
 from matplotlib.lines import Line2D
 from matplotlib.text import Annotation, Text
 from numpy.typing import NDArray
@@ -139,7 +141,24 @@ def ground_of(ax: Axes, *, but: Collection[Text] = ()) -> Ground:
         if line.get_marker() not in _NOTHING:
             spots = path[np.isfinite(path).all(axis=1)]
             add(fixed, (spots[:, np.newaxis] + ring).reshape(-1, 2), _MARK)
+    for bars in ax.collections:
+        if not isinstance(bars, LineCollection) or not bars.get_visible():
+            continue
+        segments, widths = bars.get_segments(), cycle(np.atleast_1d(bars.get_linewidth()))
+        for segment, width in zip(segments, widths, strict=False):
+            path = bars.get_transform().transform(np.asarray(segment, dtype=np.float64))
+            if len(path) and np.isfinite(path).all():
+                add(lines, _across(path, float(width) * pixels_per_point(ax)), _LINE * width**2)
     return Ground(fixed, lines, origin)
+
+
+def _across(path: FloatArray, width: float) -> FloatArray:
+    """Return points all over a straight bar of some width [px]."""
+    along = path[-1] - path[0]
+    length = float(np.hypot(*along)) or 1.0
+    aside = np.array([-along[1], along[0]]) / length
+    steps = np.linspace(-0.5, 0.5, max(2, int(np.ceil(width / CELL)) + 1)) * width
+    return np.concatenate([resampled(path + step * aside) for step in steps])
 
 
 def box_of(text: Text) -> Box:

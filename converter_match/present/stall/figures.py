@@ -11,16 +11,18 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Ellipse
 
 from converter_match.errors import InputError, did_you_mean
+from converter_match.judgement.stall.drift import Drift
 from converter_match.judgement.stall.inversion import Inversion
 from converter_match.judgement.stall.result import StallDiagnosis
-from converter_match.library.stall_log import LogRow
+from converter_match.library.stall_log_table import LogRow
 from converter_match.present.drawing import style
 from converter_match.present.stall import words
-from converter_match.units import System, show, to_si
+from converter_match.units import System, note_text, show, to_si
 
 # What the picture of explanations shows of both factors.
 _CAPACITY, _TORQUE = (0.6, 1.4), (0.4, 1.3)
 _BAND = style.Stroke("sage", "solid", 7.0, "|")
+_DRIFT = style.Stroke("petrol", (0.0, (5.0, 2.5)), 1.4, "o")
 _PLACES = {
     "inside": style.Stroke("ink", "solid", 1.6, "o"),
     "below": style.Stroke("brick", "solid", 1.6, "v"),
@@ -184,6 +186,7 @@ def trend_figure(
     rows: Sequence[LogRow],
     *,
     machine: str | None = None,
+    drift: Drift | None = None,
     ax: Axes | None = None,
     system: System = "si",
     font_scale: float = 1.0,
@@ -196,13 +199,15 @@ def trend_figure(
         Of one machine, or of several if one is named.
     machine : str, optional
         Its name in the log.
+    drift : Drift, optional
+        What its readings do against their bands: said below the title, and drawn where it is seen.
     ax, system, font_scale
         As `explanations_figure`.
 
     Returns
     -------
     Figure
-        Artists: ``bands``, ``readings-PLACE``.
+        Artists: ``bands``, ``readings-PLACE``, ``drift``.
 
     Raises
     ------
@@ -219,7 +224,8 @@ def trend_figure(
         ax = _page(
             [f"Stall tests of {names[0]}"],
             [" / ".join(pairs), "Bars: where a healthy machine reads, in the air and oil of each "
-             "test and with its coverage."],
+             "test and with its coverage.",
+             *(note_text(note, system) for note in (drift.notes if drift else ()))],
             [words.HAZARD], font_scale, width=10.0,
         )  # fmt: skip
     size = style.sizes(font_scale)
@@ -242,6 +248,10 @@ def trend_figure(
         chosen = np.array([row.place == place for row in rows])
         if chosen.any():
             ax.plot(times[chosen], read[chosen], gid=f"readings-{place}", **stroke.mark())
+    if drift is not None and drift.drifts:
+        middle = np.interp(drift.times / 86400.0, times, 0.5 * (low + high))
+        ax.plot(drift.times / 86400.0, middle * (1.0 + drift.expected_at(drift.times)), gid="drift",
+                **_DRIFT.line())  # fmt: skip
     locator = AutoDateLocator(minticks=3, maxticks=8)  # type: ignore[no-untyped-call]
     ax.xaxis.set_major_locator(locator)
     ax.xaxis.set_major_formatter(ConciseDateFormatter(locator))  # type: ignore[no-untyped-call]

@@ -14,6 +14,7 @@ from converter_match.judgement.match.solve import solve
 from converter_match.physics.arrangement.torque_divider import (
     combine,
     combined_converter,
+    free_stator_factor,
     impeller_points,
     inner_speed_ratio,
     power_split,
@@ -264,3 +265,16 @@ def test_fluid_coupling_in_a_divider_stays_without_multiplication():
     whole = combined_converter(coupling, divider(2.5), assume_negative=True)
     assert whole.stator == "none"
     assert whole.torque_ratio == pytest.approx(np.ones(whole.torque_ratio.size), rel=1e-12)
+
+
+@pytest.mark.parametrize("k", [1.5, 2.5, 4.0])
+def test_stator_that_turns_free_changes_the_whole_by_less_than_the_converter_inside(k):
+    # By hand, classic connection: T_engine = T_impeller + T_turbine / k, with mu = 1 for a stator
+    # that carries no torque: per unit of C, 1 + 1/k in place of 1 + mu/k.
+    unit = full_range()
+    mu = float(unit.torque_ratio_at(-1.0 / k)) if -1.0 / k >= unit.domain[0] else None
+    if mu is None:
+        mu = float(unit.torque_ratio_at(unit.domain[0]))
+    factor = free_stator_factor(unit, divider(k))
+    assert factor == pytest.approx((1 + 1 / k) / (1 + mu / k))
+    assert (k + 1) / (k + 4) < factor < 1

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from matplotlib.text import Text
 
+from converter_match.cli.tests_kept import drift_in
 from converter_match.components.reading import StallReading
 from converter_match.errors import InputError
 from converter_match.judgement.identify.identify import LogBasis, identify
@@ -18,7 +19,7 @@ from converter_match.judgement.stall.expectation import expect
 from converter_match.judgement.stall.setup import StallSetup
 from converter_match.library.read import read_converter, read_engine, read_site
 from converter_match.library.shipped import shipped
-from converter_match.library.stall_log import LogRow
+from converter_match.library.stall_log_table import LogRow
 from converter_match.present.figures.identify import identify_figure
 from converter_match.present.stall.figures import explanations_figure, fleet_figure, trend_figure
 from converter_match.present.stall.sheet import save_sheet, sheet_html, sheet_of
@@ -237,6 +238,26 @@ def test_trend_shows_every_reading_before_its_band():
     assert "rpm" in figure.axes[0].get_ylabel()
     with pytest.raises(InputError, match="one machine"):
         trend_figure([*rows, row(61, 1700.0, "inside", name="other")])
+
+
+def test_trend_draws_a_drift_and_its_words_keep_off_the_bars():
+    rows = [row(200 * k, 1790.0 - 25 * k, "inside" if k < 4 else "below") for k in range(7)]
+    told = drift_in(rows)
+    assert told.drifts
+    figure = trend_figure(rows, drift=told)
+    artists = by_gid(figure)
+    # 25 rpm in 200 days; the bands stand still.
+    x, y = artists["drift"].get_data()
+    assert np.diff(y) / np.diff(x) == pytest.approx(np.full(6, -25 / 200))
+    figure.canvas.draw()
+    bars = artists["bands"]
+    half = 0.5 * bars.get_linewidth()[0] * figure.dpi / 72.0
+    for text in (artist for gid, artist in artists.items() if gid.startswith("reading-")):
+        box = Text.get_window_extent(text)
+        for segment in bars.get_segments():
+            (left, low), (right, high) = bars.get_transform().transform(segment)
+            apart = box.x1 < left - half or box.x0 > right + half
+            assert apart or box.y1 < low or box.y0 > high, text.get_text()
 
 
 def test_fleet_shows_the_last_test_of_each_and_the_worst_on_top():
