@@ -35,8 +35,8 @@ NOTES = Catalogue(
         ),
         "lock-up-by-gear": (
             "assumption",
-            "By gear alone nothing keeps the clutch open at low speed: its engagement is worked "
-            "out at the lowest turbine speed at which the engine can be tied to it.",
+            "By gear alone nothing keeps the clutch open at low speed: its engagement is "
+            "calculated at the lowest turbine speed at which the engine can be tied to it.",
         ),
         "engagement-not-followed": (
             "warning",

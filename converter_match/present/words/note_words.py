@@ -84,7 +84,7 @@ WORDS: dict[str, str] = {
     "jumps-coming-up": "engine jumps, speeding up",
     "kink-row-added": "row added at the coupling point",
     "loaded-radius-as-rolling": "loaded tyre radius taken as rolling",
-    "lock-up-by-gear": "lock-up worked out at its lowest speed",
+    "lock-up-by-gear": "lock-up at its lowest speed",
     "lock-up-capacity": "lock-up clutch capacity too low",
     "lock-up-costs-pull": "lock-up costs pull",
     "lock-up-heavy-pull": "lock-up under heavy pull",
