@@ -232,7 +232,7 @@ def test_keys_of_an_arrangement_and_of_each_of_its_parts():
         impeller_clutch.rows[]: setting turbine_speed_rpm engine_speed_rpm impeller_speed_rpm
         impeller_clutch.rows[]: clutch_torque_nm turbine_torque_nm clutch_heat_kw converter_heat_kw
         impeller_clutch.rows[]: power_left_kw slipping engine_speed_held travel_speed_kmh
-        impeller_clutch.rows[]: opening_engine_speed_rpm
+        impeller_clutch.rows[]: opening_engine_speed_rpm blank_because
         impeller_clutch.rows[]: tractive_effort_kn
         hydraulic_sharing: rows
         hydraulic_sharing.rows[]: state at engine_speed_rpm pump_torque_nm input_torque_nm

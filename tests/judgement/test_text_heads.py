@@ -189,7 +189,7 @@ def printed_title(text):
             "setting",
             "setting | turbine | engine | impeller | clutch torque | turbine torque | clutch heat |"
             " converter heat | left for hydraulics | slips | speed held | engine, opening | "
-            "travel speed | tractive effort",
+            "travel speed | tractive effort | blank because",
             "rpm rpm rpm N·m N·m kW kW kW rpm km/h kN",
         ),
         (

@@ -419,3 +419,28 @@ def test_creep_at_idle_is_a_caution_that_names_the_torque():
     [note] = [note for note in answer.notes if note.code == "creep-at-idle"]
     assert note.kind == "caution"
     assert dict(note.values) == {"torque": pytest.approx(2.2 * (800 / 60) ** 2)}
+
+
+def test_blank_cells_say_why_they_are_blank():
+    # Data to speed ratio 0.99: the turbine does not come to 2380 rpm, high idle. Locked up, the
+    # engine is tied to the turbine and cannot be below 800 rpm, low idle.
+    rows = part("lock_up", lock_up=by_speed())["rows"]
+    assert rows[0]["blank_because"] == "locked (the engine would run below idle)"
+    assert rows[5]["blank_because"] == ""
+    assert "the converter's data end at speed ratio 0.99" in rows[-1]["blank_because"]
+    for row in rows:
+        blank = None in (row["open_turbine_torque_nm"], row["locked_turbine_torque_nm"])
+        assert blank is bool(row["blank_because"])
+    # Eight times the capacity: at full pressure the engine does not come up with the wheels held.
+    tight = converter(capacity=8 * converter().capacity)
+    clutch = ImpellerClutch(torque_capacity=1000.0, engine_speed=1500 * RPM, settings=(0.4, 1.0))
+    found = part("impeller_clutch", tight, impeller_clutch=clutch)["rows"]
+    held, lugged = (
+        next(row for row in found if (row["setting"], row["turbine_speed_rpm"]) == (setting, 0.0))
+        for setting in (0.4, 1.0)
+    )
+    assert (held["blank_because"], held["engine_speed_rpm"]) == ("", pytest.approx(1500.0))
+    assert (lugged["blank_because"], lugged["engine_speed_rpm"]) == (
+        "the engine is lugged down",
+        None,
+    )
