@@ -30,9 +30,10 @@ DESCRIPTION = """\
 Say what stall speed to expect of a machine today, print a sheet for the test, and rank what may be
 wrong by the readings.
 
-A stall test can hurt people: the machine can break loose, and the oil gets hot in seconds. Open
-level ground, nobody in front, behind or under, wheels chocked, brakes tested, short holds. The
-machine maker's procedure and local rules come first.
+A stall test can hurt people: the machine can break loose, and the oil gets hot in seconds. The
+machine maker's procedure, local codes and site rules come first. Trained people, a clear zone with
+nobody in front, behind or under, open level ground, wheels chocked, parking brake on, brakes
+tested; oil level and temperature right; short holds, cooling down in neutral between them.
 
 examples:
   converter-match stall --engine six-cylinder-7l-185kw --converter single-stage-345mm-tight \\
@@ -68,6 +69,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--maker-hold", metavar="S", help="longest hold that the machine maker allows [s]"
     )
     options.add_conditions(parser)
+    ground = parser.add_argument_group("ground: in which gears the machine breaks loose")
+    options.add_surface(ground)  # type: ignore[arg-type]
+    ground.add_argument(
+        "--load", choices=("empty", "laden"), default="empty", help="of the machine in the test"
+    )
     test = parser.add_argument_group("test")
     test.add_argument("--expect", action="store_true", help="print the band (what is done alone)")
     test.add_argument(
@@ -225,6 +231,8 @@ def _setup(args: argparse.Namespace) -> StallSetup:
             relief_torque=relief_torque,
             published=published,
             maker_hold=maker_hold,
+            load=args.load,
+            surface=options.surface_from(args),
         )
     except InputError as error:
         typed = {

@@ -92,10 +92,15 @@ def test_tables_of_a_tractive_calculation():
     assert heads(text, "grade") == (
         columns(
             "grade | resistance | gear | drive | speed | engine | heat | steady oil temperature | "
-            "continuous | set by"
+            "converter outlet | continuous | set by"
         ),
-        ["%", "kN", "km/h", "rpm", "kW", "°C"],
+        ["%", "kN", "km/h", "rpm", "kW", "°C", "°C"],
     )
+    assert "Cooler needed to stay on a grade at full throttle\n" in text
+    after = text[text.index("Cooler needed to stay") :]
+    assert heads(after, "grade") == (
+        columns("grade | gear | drive | heat to be rejected | cooler needed"), ["%", "kW", "kW/K"]
+    )  # fmt: skip
     assert "Shift points for greatest effort\n" in text
     assert heads(text, "gears") == (
         columns(
@@ -129,7 +134,8 @@ def test_tables_of_a_machine_on_a_route():
         "engine", "converter", "driveline", "route", "distance", "time, stops included",
         "mean speed while moving", "production", "fuel", "fuel for the load moved", "engine work",
         "heat in the converter", "service brake work", "maximum oil temperature",
-        "maximum oil temperature, first lap", "gear shifts",
+        "maximum oil temperature, first lap", "maximum at the converter outlet",
+        "mean heat into the oil", "cooler needed", "gear shifts",
         "distance in lock-up",
     ]  # fmt: skip
     assert "One cycle\n" in text

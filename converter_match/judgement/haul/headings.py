@@ -52,6 +52,7 @@ STEP = (
     Heading("oil_heat", "heat into the oil", "power"),
     Heading("oil", "oil", "temperature"),
     Heading("oil_first_lap", "oil in the first lap", "temperature"),
+    Heading("outlet", "converter outlet", "temperature"),
     Heading("service_brake_force", "service brake force", "force"),
     Heading("fuel", "fuel", "mass"),
 )

@@ -2,12 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import numpy as np
 from numpy.typing import NDArray
 
 from converter_match.judgement.conditions.air import air_drag_notes, cooler_air_notes
 from converter_match.judgement.conditions.ground import source_notes
 from converter_match.judgement.conditions.oil import STOP_AT, starting_oil
+from converter_match.judgement.conditions.outlet import (
+    OUTLET_STOPS,
+    cooler_at_bulk,
+    known_oil_in_converter,
+    outlet_levels,
+    stated_oil_limit,
+)
 from converter_match.judgement.haul import words
 from converter_match.judgement.haul.result import SegmentRow, Standstill
 from converter_match.judgement.match.result import MatchResult
@@ -37,7 +46,9 @@ def notes_of(
     own = [] if stands is None else [_standstill_note(stands)]
     own += _descent_notes(rows)
     own += _hunting_notes(ready, run)
+    own += _held_notes(ready, run)
     own += _oil_notes(ready, run)
+    own += _outlet_notes(match, ready, run)
     own += _grip_notes(run)
     own += source_notes(run.route.surface, ready.machine)
     own += _assumptions(match, ready, run, braking, oil_start)
@@ -76,12 +87,10 @@ def _descent_notes(rows: tuple[SegmentRow, ...]) -> list[Note]:
     if not short:
         return []
     need, able, worst = max(short, key=lambda entry: entry[0] - entry[1])
-    listed = ", ".join(str(segment) for *_, segment in short[:10])
-    more = f" and {len(short) - 10} more" if len(short) > 10 else ""
     return [
         words.note(
             "service-brakes-carry-descent",
-            segments=f"{listed}{more}",
+            segments=_listed(segment for *_, segment in short),
             worst=str(worst),
             need=need,
             able=able,
@@ -97,10 +106,9 @@ def _oil_notes(ready: Hauler, run: RouteRun) -> list[Note]:
     hottest = float(np.nanmax([run.oil.hottest[0], run.oil.first[:, 0].max()]))
     if hottest >= UNSETTLED:
         return [*notes, words.note("oil-does-not-settle")]
-    given = (ready.machine.oil.temperature_limit, ready.converter.limits.oil_temperature)
-    limits = [value for value in given if value is not None]
-    if limits and hottest > min(limits):
-        notes.append(words.note("oil-above-limit", hottest=hottest, limit=min(limits)))
+    limit = stated_oil_limit(ready.machine, ready.converter)
+    if limit is not None and hottest > limit:
+        notes.append(words.note("oil-above-limit", hottest=hottest, limit=limit))
     if hottest >= STOP_AT:
         notes.append(words.note("hot-oil", hottest=hottest, stop=STOP_AT))
     if cooler is not None and not cooler.covers(hottest - ready.air_temperature):
@@ -108,7 +116,54 @@ def _oil_notes(ready: Hauler, run: RouteRun) -> list[Note]:
     return notes
 
 
+def _listed(numbers: Iterable[int]) -> str:
+    """Return numbers of segments for a sentence, the first ten of them by name."""
+    known = [str(number) for number in dict.fromkeys(numbers)]
+    more = f" and {len(known) - 10} more" if len(known) > 10 else ""
+    return ", ".join(known[:10]) + more
+
+
+def _outlet_notes(match: MatchResult, ready: Hauler, run: RouteRun) -> list[Note]:
+    inside, assumed = known_oil_in_converter(ready.machine.oil, match.converter)
+    if run.oil is None or inside is None or run.outlet is None:
+        return [] if run.oil is None else [*assumed]
+    notes = [*assumed, outlet_levels()]
+    if ready.cooler is not None:
+        notes.append(cooler_at_bulk())
+    hottest = float(np.nanmax([run.outlet.hottest[0], run.outlet.first[:, 0].max()]))
+    stated = ready.machine.oil.outlet_temperature_limit
+    if stated is not None and UNSETTLED > hottest > stated:
+        notes.append(words.note("outlet-above-limit", hottest=hottest, limit=stated))
+    elif UNSETTLED > hottest > OUTLET_STOPS:
+        notes.append(words.note("outlet-above-level", hottest=hottest, level=OUTLET_STOPS))
+    return notes
+
+
 def _hunting_notes(ready: Hauler, run: RouteRun) -> list[Note]:
+    """Name the climbs on which the gearbox hunts."""
+    mine = run.hunting.draw == 0
+    if not mine.any():
+        return []
+    profile, chain = run.profile, ready.chain
+    up, down, state = run.hunting.up[mine], run.hunting.down[mine], run.hunting.state[mine]
+    clock = np.cumsum(profile.time[:, 0])
+    pairs = dict.fromkeys(
+        f"{chain.drives[low].gear.name} - {chain.drives[high].gear.name}"
+        for low, high in zip(state, profile.state[up, 0], strict=True)
+    )
+    return [
+        words.note(
+            "gearbox-hunts",
+            gears=", ".join(pairs),
+            segments=_listed((profile.segment[up, 0] + 1).tolist()),
+            start=float(profile.distance[up[0], 0]),
+            count=float(up.size),
+            time=float(np.sum(clock[down - 1] - clock[up - 1])),
+        )
+    ]
+
+
+def _held_notes(ready: Hauler, run: RouteRun) -> list[Note]:
     """Name the climbs on which a gear is held that its shift speed would leave."""
     profile, chain = run.profile, ready.chain
     rows = np.flatnonzero(profile.held[:, 0] & (profile.time[:, 0] > 0.0))
@@ -120,10 +175,8 @@ def _hunting_notes(ready: Hauler, run: RouteRun) -> list[Note]:
             held[segment] = dict.fromkeys(chain.drives[k].gear.name for k in profile.state[here, 0])
     if not held:
         return []
-    more = f" and {len(held) - 10} more" if len(held) > 10 else ""
     gears = dict.fromkeys(name for names in held.values() for name in names)
-    listed = ", ".join(map(str, list(held)[:10]))
-    return [words.note("gearbox-would-hunt", segments=f"{listed}{more}", gears=", ".join(gears))]
+    return [words.note("gearbox-would-hunt", segments=_listed(held), gears=", ".join(gears))]
 
 
 def _grip_notes(run: RouteRun) -> list[Note]:

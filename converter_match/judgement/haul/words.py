@@ -45,6 +45,16 @@ WORDS = Catalogue(
             "The oil gets hotter than the cooler's table reaches: its last value is held, which is "
             "on the safe side.",
         ),
+        "outlet-above-limit": (
+            "limit",
+            "The oil at the converter outlet reaches {hottest:temperature .0f}, above its limit of "
+            "{limit:temperature .0f}.",
+        ),
+        "outlet-above-level": (
+            "warning",
+            "The oil at the converter outlet reaches {hottest:temperature .0f}; at "
+            "{level:temperature .0f} the usual rule is to stop (common practice, no source).",
+        ),
         "traction-not-given": (
             "assumption",
             "No traction coefficient is given for {surfaces}: nothing limits the pull there.",
@@ -66,6 +76,14 @@ WORDS = Catalogue(
             "Left to its shift speeds the gearbox would hunt between gears in segment {segments}: "
             "the next gear cannot keep the speed at which it is taken. The times are those of a "
             "driver who holds gear {gears} there.",
+        ),
+        "gearbox-hunts": (
+            "warning",
+            "The gearbox hunts between gears {gears} in segment {segments}, from "
+            "{start:distance .0f} along the route: {count:.0f} times it shifts up into a "
+            "gear that does not keep the speed there, {time:time .0f} in all. A stronger or "
+            "lighter machine may be the slower one there. Hold the lower gear, or move the "
+            "upshift or the downshift apart.",
         ),
         "driven-hard": (
             "assumption",

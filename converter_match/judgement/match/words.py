@@ -153,6 +153,7 @@ def several_intersections(speeds: Iterable[float]) -> Note:
     return Note(code, template.replace("{speeds}", places), kind, values)
 
 
+DECISIVE = "ESTIMATED converter: figure in the middle (least to most of what it may be)"
 ESTIMATE = "Least and most: the converter is an estimate, and may be any of these"
 BELOW = Catalogue(
     {

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-from converter_match.answer.block import Block, Heading, row_of, rows_of_arrays
+from converter_match.answer.block import Block, Facts, Heading, row_of, rows_of_arrays
 from converter_match.answer.noted import Answer
 from converter_match.components.driveline import Driveline
 from converter_match.components.machine import Load, Machine
@@ -19,6 +19,7 @@ from converter_match.judgement.conditions.ground import ground_notes
 from converter_match.judgement.conditions.response import response_notes
 from converter_match.judgement.conditions.words import NO_START
 from converter_match.judgement.match.result import MatchResult
+from converter_match.judgement.match.spread import decisive_blocks
 from converter_match.judgement.wheels import words
 from converter_match.judgement.wheels.headings import MILESTONE, MOTION, STAGE
 from converter_match.notes import Note
@@ -76,6 +77,8 @@ class AccelerationResult(Answer):
     chain : DriveChain
     run : Acceleration
     notes : tuple of Note
+    alternatives : tuple of AccelerationResult
+        With each converter that an estimated one may be.
     """
 
     match: MatchResult
@@ -90,6 +93,22 @@ class AccelerationResult(Answer):
     chain: DriveChain
     run: Acceleration
     notes: tuple[Note, ...]
+    alternatives: tuple[AccelerationResult, ...] = ()
+
+    def decisive(self) -> Facts:
+        """Return the figures that a decision rests on; None where there is none."""
+        run, top = self.run, self.to_speed
+        return (
+            (Heading("time_to_speed", "time to the target speed", "time"), run.time_to(top)),
+            (
+                Heading("distance_to_speed", "distance to it", "distance"),
+                run.distance_to(top),
+            ),
+            (
+                Heading("speed_reached", "speed reached", "velocity"),
+                min(float(run.speed.max()), top),
+            ),
+        )
 
     @property
     def fails(self) -> bool:
@@ -154,6 +173,7 @@ class AccelerationResult(Answer):
         stages = self.gears()
         return (
             self._head(stages),
+            *decisive_blocks(self),
             Block(
                 "milestones",
                 columns=MILESTONE,
@@ -194,7 +214,7 @@ class AccelerationResult(Answer):
         )
         said = (
             ("engine", match.engine.name),
-            ("converter", match.converter.name),
+            ("converter", match.converter.title),
             ("driveline", self.driveline.name),
             ("surface", self.surface.name),
         )
@@ -305,6 +325,20 @@ def acceleration(
         chain=chain,
         run=run,
         notes=tuple(dict.fromkeys(carried)),
+        alternatives=tuple(
+            acceleration(
+                other,
+                driveline,
+                machine,
+                surface,
+                to_speed=to_speed,
+                load=load,
+                grade=grade,
+                method=method,
+                gear=gear,
+            )
+            for other in match.alternatives
+        ),
     )
 
 

@@ -19,7 +19,8 @@ from converter_match.components.surface import Surface
 from converter_match.judgement.conditions.air import density_around, temperature_around
 from converter_match.judgement.match.result import MatchResult
 from converter_match.judgement.wheels import words
-from converter_match.judgement.wheels.result import ReachedRow, TractiveResult
+from converter_match.judgement.wheels.from_rest import ReachedRow
+from converter_match.judgement.wheels.result import TractiveResult
 from converter_match.judgement.wheels.tractive import GRADES, tractive
 from converter_match.notes import Note
 from converter_match.physics.haul.route import hauler, run_route

@@ -10,6 +10,7 @@ import numpy as np
 
 from converter_match.answer.block import (
     Block,
+    Facts,
     Heading,
     NoValue,
     facts_of,
@@ -24,14 +25,16 @@ from converter_match.curves import FloatArray
 from converter_match.judgement.conditions.air import site_note
 from converter_match.judgement.conditions.ground import surface_facts
 from converter_match.judgement.match.result import MatchResult
+from converter_match.judgement.match.spread import decisive_blocks
 from converter_match.judgement.wheels import words
+from converter_match.judgement.wheels.from_rest import ReachedRow, from_rest_block
 from converter_match.judgement.wheels.headings import (
+    COOLER,
     CURVE,
     EQUILIBRIUM,
     GEAR,
     GRADE,
     GRADEABILITY,
-    REACHED,
     SET_BY,
     SHIFT,
     identity,
@@ -125,6 +128,14 @@ class GradeRow:
         Where the oil settles [K]; None where the cooler or its data do not reach.
     cooled : bool or None
         Whether the heat is within continuous cooling capacity; None without cooler data.
+    converter_heat : float or None
+        Of the heat, that in the converter [W].
+    outlet_temperature : float or None
+        Where the oil at the converter's outlet settles [K]; None without a charge flow, or where
+        the bulk's is not known.
+    cooler_needed : float or None
+        Conductance of a cooler that carries the heat with the oil at its limit, as its data in
+        standard air would state it [W/K]; None without a limit below which the air is.
     """
 
     grade: float
@@ -137,36 +148,9 @@ class GradeRow:
     limited_by: str = "too weak"
     oil_temperature: float | None = None
     cooled: bool | None = None
-
-
-@dataclass(frozen=True)
-class ReachedRow:
-    """What the machine comes to from rest on a long grade, SI units; None where it does not.
-
-    Parameters
-    ----------
-    grade : float
-        Rise / run.
-    gear, drive, speed : str, str, float or None
-        Where it settles by the gearbox's own shifts.
-    fastest_gear, fastest_drive, fastest_speed : str, str, float or None
-        The fastest that it can hold, however it comes there.
-    """
-
-    grade: float
-    gear: str | None
-    drive: str | None
-    speed: float | None
-    fastest_gear: str | None
-    fastest_drive: str | None
-    fastest_speed: float | None
-
-    @property
-    def falls_short(self) -> bool:
-        """Whether it could hold a higher speed than it comes to, by a percent or more."""
-        if self.fastest_speed is None:
-            return False
-        return self.speed is None or self.speed < 0.99 * self.fastest_speed
+    converter_heat: float | None = None
+    outlet_temperature: float | None = None
+    cooler_needed: float | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -207,6 +191,8 @@ class TractiveResult(Answer):
     notes : tuple of Note
     reached : tuple of ReachedRow
         What the machine comes to from rest on each grade; empty where that is not asked for.
+    alternatives : tuple of TractiveResult
+        With each converter that an estimated one may be.
     """
 
     match: MatchResult
@@ -230,6 +216,31 @@ class TractiveResult(Answer):
     air_temperature: float
     notes: tuple[Note, ...]
     reached: tuple[ReachedRow, ...] = ()
+    alternatives: tuple[TractiveResult, ...] = ()
+
+    def decisive(self) -> Facts:
+        """Return the figures that a decision rests on; None where there is none."""
+        ahead = [row for row in self.gears if row.direction == "forward"]
+        start, cooled = self.steepest_start, self.steepest_cooled
+        stalls = [
+            (Heading(f"stall_effort_gear_{row.gear}", f"stall effort in gear {row.gear}", "force"),
+             row.stall_effort)
+            for row in ahead if row.drive == "converter"
+        ]  # fmt: skip
+        climbs = [
+            (Heading(f"speed_on_{100 * row.grade:g}_percent",
+                     f"top speed on {100 * row.grade:g} %", "velocity"), row.speed)
+            for row in self.grades
+        ]  # fmt: skip
+        return (
+            *stalls,
+            (Heading("startability", "startability", "grade"), start and start.steepest_start),
+            (
+                Heading("continuous_grade", "continuous grade", "grade"),
+                cooled and cooled.steepest_cooled,
+            ),
+            *climbs,
+        )
 
     @property
     def machine_words(self) -> str:
@@ -241,6 +252,7 @@ class TractiveResult(Answer):
         torque, adhesion = "hydraulic_torque", "adhesion_limit_level"
         return (
             self._machine(),
+            *decisive_blocks(self),
             *self.match.origins(),
             Block("driveline", facts=identity(self.driveline), in_text=False),
             Block("surface", facts=surface_facts(self.surface), in_text=False),
@@ -281,7 +293,8 @@ class TractiveResult(Answer):
                 rows=tuple(_row(row, GRADE) for row in self.grades),
                 rows_key="",
             ),
-            self._from_rest(),
+            from_rest_block(self.reached),
+            self._cooler_needed(),
             self._shift_block(),
             Block("equilibria", columns=EQUILIBRIUM, rows=self._equilibria(), rows_key="",
                   in_text=False),
@@ -314,7 +327,7 @@ class TractiveResult(Answer):
                 (Heading("mass", "mass", "mass"), machine.mass(self.load)),
                 (Heading("rolling_radius", "", "length"), machine.rolling_radius),
                 (Heading("", "engine"), match.engine.name),
-                (Heading("", "converter"), match.converter.name),
+                (Heading("", "converter"), match.converter.title),
                 (Heading("", "driveline"), self.driveline.name),
                 *(((hydraulics, match.hydraulic_torque),) if match.hydraulic_torque else ()),
                 (Heading("", "site"), site_note(match.site)),
@@ -346,6 +359,24 @@ class TractiveResult(Answer):
             rows_key="",
         )
 
+    def _cooler_needed(self) -> Block:
+        limit = self.machine.oil.temperature_limit
+        rows = [row for row in self.grades if row.cooler_needed is not None]
+        said = (
+            ()
+            if limit is None
+            else (words.note("cooler-needed-at", limit=limit, air=self.air_temperature),)
+        )
+        return Block(
+            "cooler_needed",
+            title="Cooler needed to stay on a grade at full throttle",
+            above=said,
+            columns=COOLER,
+            rows=tuple(row_of(row, COOLER) for row in rows),
+            rows_key="",
+            in_text=bool(rows),
+        )
+
     def _gradeability(self) -> Block:
         cover = self.envelope
         return Block(
@@ -356,19 +387,6 @@ class TractiveResult(Answer):
             ),
             rows_key="",
             in_text=False,
-        )
-
-    def _from_rest(self) -> Block:
-        """Return what is reached from rest; in text only where that is not the fastest."""
-        return Block(
-            "from_rest",
-            title="From rest, by the gearbox's own shifts"
-            if any(row.falls_short for row in self.reached)
-            else "",
-            columns=REACHED,
-            rows=tuple(row_of(row, REACHED) for row in self.reached),
-            rows_key="",
-            in_text=any(row.falls_short for row in self.reached),
         )
 
     def _equilibria(self) -> tuple[tuple[Any, ...], ...]:

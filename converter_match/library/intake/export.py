@@ -158,8 +158,8 @@ def _head(
         if table is not None:
             rows.append([label, f"{number_text(table['value'])} {table['unit']}"])
     for note in component.given_notes:
-        words = f"{note.code}: {note_text(note, 'si')}"
-        rows.append(["note", safe_text(words)[:LONGEST_CELL]])
+        line = f"{note.code}: {note_text(note, 'si')}"
+        rows.append(["note", safe_text(line)[:LONGEST_CELL]])
     return rows
 
 

@@ -176,7 +176,7 @@ class _Stage:
         gear = self.chain.drives[state].gear
         gain = self.line.efficiency(gear) * self.chain.ratio_over_radius[state]
         turning = self.inertias.in_gear(self.line, gear, self.machine) * rate
-        return np.minimum((force + turning) / gain + gear.drag_torque(turbine), most)
+        return np.asarray(np.minimum((force + turning) / gain + gear.drag_torque(turbine), most))
 
     def excess(self, state: int, tread: float) -> float:
         """Return effort less resistance [N] in a state at a tread speed [m/s]."""

@@ -108,6 +108,24 @@ def at_wheels(
     )
 
 
+def force_at_rest(
+    turbine_torque: float, driveline: Driveline, gear: Gear, machine: Machine
+) -> float:
+    """Return the tractive effort with the wheels held [N], whatever the ground allows.
+
+    Parameters
+    ----------
+    turbine_torque : float
+        [N.m]; what the gearbox's drag leaves of it is at least zero.
+    driveline : Driveline
+    gear : Gear
+    machine : Machine
+    """
+    left = max(turbine_torque - float(gear.drag_torque(np.asarray(0.0))), 0.0)
+    ratio = driveline.overall_ratio(gear) / machine.rolling_radius
+    return left * gear.efficiency * driveline.stage_efficiency * ratio
+
+
 @dataclass(frozen=True, eq=False)
 class GearDrive:
     """One gear in converter or in lock-up drive at full load.

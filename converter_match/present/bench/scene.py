@@ -216,7 +216,7 @@ def alternative(results: dict[str, MatchResult], system: System) -> str:
     parts = []
     for side, result in results.items():
         whose = f"{side.upper()}: " if side else ""
-        head = f"{whose}{result.engine.name} with {result.converter.name}."
+        head = f"{whose}{result.engine.name} with {result.converter.title}."
         said = [
             f"{name} at {_value(point.engine_speed, 'angular_speed', system)}, "
             f"{_value(point.input_torque, 'torque', system)}"

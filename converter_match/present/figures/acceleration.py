@@ -111,7 +111,7 @@ def _page(result: AccelerationResult, system: System, font_scale: float) -> list
         notes.insert(1, "Where traction limits the effort, the throttle is eased.")
     bottom, top = style.frame(
         figure,
-        (result.match.engine.name, result.match.converter.name),
+        (result.match.engine.name, result.match.converter.title),
         [f"{load}; {result.surface.name}, grade {100 * result.grade:g} %", _words(result, system)],
         notes,
         font_scale=font_scale,

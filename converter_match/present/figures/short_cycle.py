@@ -101,7 +101,7 @@ def _page(result: CycleResult, system: System, font_scale: float) -> list[Axes]:
         figure,
         (result.cycle.name,),
         [
-            f"{result.match.engine.name}  +  {result.match.converter.name}; {result.machine.name}",
+            f"{result.match.engine.name}  +  {result.match.converter.title}; {result.machine.name}",
             _words(result, system),
         ],
         [
