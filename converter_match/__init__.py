@@ -41,6 +41,7 @@ if TYPE_CHECKING:  # what an editor and the type checker see; the same names as 
         governed_lower,
         over_duty,
         points,
+        points_at_turbine_speed,
         solve,
         velocity_triangles,
     )
@@ -123,6 +124,7 @@ _HOME = {
     "pick_chart": "api.notebook",
     "picture": "present.notebook.picture",
     "points": "api.match",
+    "points_at_turbine_speed": "api.match",
     "published": "library.published_run",
     "rank": "api.studies",
     "read": "api.files",
@@ -195,6 +197,7 @@ __all__ = [
     "pick_chart",
     "picture",
     "points",
+    "points_at_turbine_speed",
     "published",
     "rank",
     "read",
