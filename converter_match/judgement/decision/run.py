@@ -181,6 +181,7 @@ class StudyResult(PartOfAnswer):
                 replace(block, in_plain=False)
                 for block in (self.evidence.blocks() if self.evidence else ())
             ),
+            *([] if self.evidence is None else [self.evidence.said()]),
             *(block for block in self.comparison.blocks() if block.in_plain),
             replace(self.comparison.condition_table(first), below=below),
             self._not_applied(),

@@ -27,7 +27,7 @@ _SEEN = 0.005  # a smaller change of a probability is not shown
 _FORMS: Mapping[str, tuple[str | None, str]] = MappingProxyType(
     {
         "velocity": ("velocity", ".2f"),
-        "force": ("force", ".1f"),
+        "force": ("force", ""),
         "time": ("time", ".1f"),
         "length": ("length", ".0f"),
         "temperature_difference": ("temperature_difference", ".1f"),
@@ -439,6 +439,10 @@ class EvidenceResult(Answer):
         if self.accepted:
             blocks += self._moved(tuple(shown), first)
         return tuple(blocks)
+
+    def said(self) -> Block:
+        """Return what was assumed of the readings, and why they do not count, as it is read."""
+        return Block("", title=words.TITLES["assumed"], items=self.notes, in_plain=False)
 
     def _moved(self, shown: tuple[BeforeAfter, ...], condition: str) -> list[Block]:
         """Return the tables of before and after, as they are read."""

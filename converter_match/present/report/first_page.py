@@ -158,7 +158,8 @@ def next_step(result: StudyResult) -> Note:
     if lacking:
         return NEXT.note("find-out", what=lacking[0])
     if result.evidence is not None and not result.evidence.accepted:
-        return NEXT.note("settle-readings", why=result.evidence.contradictions)
+        odd = tuple(note for item in result.evidence.readings for note in item.points_to[:2])
+        return NEXT.note("settle-readings", why=odd or result.evidence.contradictions)
     reading = _reading_next(result)
     if reading is not None and reading.first:
         return reading.note

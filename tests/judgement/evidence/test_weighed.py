@@ -292,6 +292,30 @@ def test_units_that_were_confused_are_named():
     assert "read in short ton and written in t" in said or "short ton" in said
 
 
+def test_too_few_draws_are_refused_and_said(monkeypatch):
+    monkeypatch.setattr("converter_match.judgement.evidence.update.LEAST_EFFECTIVE", 1e9)
+    read = evidence(study(stall(nominal_stall())), draws=512)
+    assert read.refused == "few"
+    assert not read.accepted
+    assert [note.code for note in read.contradictions] == ["few"]
+
+
+def test_a_reading_that_depends_on_more_than_it_may_is_refused(monkeypatch):
+    given = study(stall(nominal_stall()))
+    known = Prior.touched
+    # As if the converter had been forgotten among what a stall speed depends on.
+    monkeypatch.setattr(
+        Prior,
+        "touched",
+        lambda self, rows=None: tuple(
+            k for k in known(self, rows) if self.names[k][0] != "k-factor"
+        ),
+    )
+    read = evidence(given, draws=512)
+    assert read.refused == "leak"
+    assert not read.accepted
+
+
 def test_with_contradicting_readings_nothing_can_be_ordered():
     shipped = read_study("loader-in-the-yard")
     assert cm.run_study(shipped, draws=1024).decision.code == "order"
