@@ -97,6 +97,15 @@ TOMORROW = (date.today() + timedelta(days=1)).isoformat()
         (READING, ("repeats = 3", 'pumps = "relief"'), "nothing is known of the pumps of present"),
         (DRIVE, ('gear = "2"', 'gear = "9"'), "forward gear of four-speed-loader"),
         (DRIVE, ('gear = "2"\n', ""), "measurement (no. 1).gear: missing"),
+        (
+            DRIVE,
+            (DRIVE[18:], DRIVE[18:].replace('"speed-on-grade"', '"engine-torque"').replace(
+                '"km/h"', '"N*m"').replace('gear = "2"\n', "").replace(
+                'grade = { unit = "percent", value = 8 }',
+                'engine_speed = { unit = "rpm", value = 90000 }').replace(
+                'site = "plateau-quarry-hot-day"\n', "")),
+            "engine_speed: the engine's full-load curve has no such speed; found '90000 rpm'",
+        ),
         (DRIVE, ("grade =", "speed_ratio = 0.5\ngrade ="), "speed_ratio: means nothing for"),
         (WEIGHT, ('load = "empty"', 'site = "plateau-quarry-hot-day"'), "site: means nothing for"),
         (WEIGHT, ('load = "empty"', 'pumps = "relief"'), "pumps: means nothing for weight"),
