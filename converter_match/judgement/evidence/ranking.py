@@ -15,6 +15,8 @@ from converter_match.judgement.uncertainty.sampling import normal_scores, unit_d
 from converter_match.judgement.verdict.outcome import Outcome
 from converter_match.study.study import PRESENT, Study
 
+FEWEST = 400
+"""Fewer draws do not tell what a reading is worth, nor that it is worth nothing."""
 _TESTS = 49979687  # how tests differ from work is drawn for itself
 
 
@@ -23,7 +25,8 @@ def next_readings(
 ) -> NextReadings:
     """Return what to measure next for each candidate, in terms of the decision on it.
 
-    A candidate of which a required criterion could not be drawn is left out.
+    A candidate of which a required criterion could not be drawn is left out; of fewer than `FEWEST`
+    draws nothing is said.
 
     Parameters
     ----------
@@ -35,6 +38,8 @@ def next_readings(
     """
     judged, scores, alike = given.judged, given.scores, given.alike
     study, losses = judged.study, judged.study.known_losses
+    if judged.size < FEWEST:
+        return NextReadings(candidates=())
     first = {row[0].combination.id: row[0] for row in outcomes}
     off = {} if study.measurements else _tests(study, judged.size, seed)
     known: Known = {}

@@ -19,7 +19,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import combinations_with_replacement, pairwise
+from itertools import combinations_with_replacement
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,6 +36,9 @@ _FINEST = 1.0 / 12.0
 _BEYOND = 3.0
 _RIDGE = 1e-4
 _READ = 1
+# Products of matrices up to this size stay on one processor: where others run beside, several that
+# wait for one another take many times as long.
+_PRODUCT = 250_000
 
 _Row = np.ndarray[tuple[int], np.dtype[np.float64]]
 
@@ -163,25 +166,27 @@ def worth(
     """
     if not readings:
         return Worth(single=np.zeros(0), pair=np.zeros((0, 0)))
-    folds = _folds(gain.size, seed, alike)
-    order = np.concatenate(folds)
-    weighted = (_shares(gain.size, weights) * gain)[order]
+    weighted = _shares(gain.size, weights) * gain
     base = max(float(weighted.sum()), 0.0)
     tables = [likelihoods(reading)[1] for reading in readings]
-    starts = np.cumsum([0, *(len(table) for table in tables)])
-    likely = np.concatenate([table[:, order] for table in tables])
-    ends = np.cumsum([0, *(fold.size for fold in folds)])
-    parts = [slice(a, b) for a, b in pairwise(ends)]
+    folds = _folds(gain.size, seed, alike)
+    width = max(_PRODUCT // max(len(table) for table in tables) ** 2, 8)
+    blocks = [[_blocks(table[:, fold], width) for fold in folds] for table in tables]
+    gains = [_blocks(weighted[np.newaxis, fold], width) for fold in folds]
     count = len(tables)
     single, pair = np.zeros(count), np.zeros((count, count))
-    for i, (start, end) in enumerate(pairwise(starts)):
-        own = likely[start:end] * weighted
-        alone = np.stack([own[:, part].sum(axis=1) for part in parts])
+    for i, own in enumerate(blocks):
+        scaled = [part * share for part, share in zip(own, gains, strict=True)]
+        alone = np.stack([part.sum(axis=(0, 2)) for part in scaled])
         single[i] = pair[i, i] = max(float(_decided(alone).sum()) - base, 0.0)
-        if end < len(likely):
-            both = np.stack([own[:, part] @ likely[end:, part].T for part in parts])
-            gained = np.add.reduceat(_decided(both).sum(axis=0), starts[i + 1 : -1] - end) - base
-            pair[i, i + 1 :] = pair[i + 1 :, i] = np.maximum(gained, 0.0)
+        for j in range(i + 1, count):
+            both = np.stack(
+                [
+                    (part @ other.transpose(0, 2, 1)).sum(axis=0)
+                    for part, other in zip(scaled, blocks[j], strict=True)
+                ]
+            )
+            pair[i, j] = pair[j, i] = max(float(_decided(both).sum()) - base, 0.0)
     return Worth(single=single, pair=pair)
 
 
@@ -291,6 +296,15 @@ def _folds(size: int, seed: int, alike: NDArray[np.intp] | None) -> list[NDArray
     order = np.random.default_rng(seed).permutation(int(numbers.max()) + 1)
     fold = order[numbers] % _FOLDS
     return [np.flatnonzero(fold == k) for k in range(_FOLDS)]
+
+
+def _blocks(columns: FloatArray, width: int) -> FloatArray:
+    """Return columns (m, n) in blocks of a width, the last filled up with zeros, (b, m, width)."""
+    rows, size = columns.shape
+    count = -(-size // width)
+    padded = np.zeros((rows, count * width))
+    padded[:, :size] = columns
+    return np.ascontiguousarray(padded.reshape(rows, count, width).transpose(1, 0, 2))
 
 
 def _decided(sums: FloatArray) -> FloatArray:

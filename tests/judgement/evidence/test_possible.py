@@ -145,6 +145,7 @@ def test_a_study_says_what_to_measure_and_nothing_where_nothing_would_change(tmp
     tight = run_study(read_study(study_file(tmp_path, more=TOLERANCES + limit.format(1690))))
     asked = with_extras(tight, draws=1024).measure_next.of("new-engine")
     assert asked.readings[asked.first[0]].item.quantity == "stall-speed"
+    assert with_extras(tight, draws=300).measure_next.candidates == ()
     loose = run_study(read_study(study_file(tmp_path, more=TOLERANCES + limit.format(1300))))
     found = with_extras(loose, draws=1024)
     assert found.measure_next.of("new-engine").nil
