@@ -14,7 +14,7 @@ from typing import Literal
 import numpy as np
 
 from converter_match.components.converter import Converter
-from converter_match.components.reading import StallReading
+from converter_match.components.reading import NEUTRAL, StallReading
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.judgement.stall import words
@@ -29,16 +29,20 @@ from converter_match.physics.stall.settling import freewheeling_capacity
 # below to the converter, high to slip; the engine's weight is such that the low example of the
 # latter comes out as printed.
 WEIGHTS = {
-    "nothing-to-see": 4.0,
-    "engine-down": 4.0,
-    "clutch-slips": 2.0,
-    "oil-low-or-aerated": 1.5,
-    "stator-slips": 1.0,
+    "nothing-to-see": 2.0,
+    "engine-down": 2.0,
+    "clutch-slips": 1.2,
+    "oil-low-or-aerated": 1.2,
+    "stator-slips": 0.4,
     "stator-seized": 0.5,
-    "wrong-converter": 0.5,
+    "wrong-converter": 1.0,
     "brakes-give-way": 1.0,
+    "load-stuck-on": 0.8,
+    "tachometer-off": 0.8,
 }
-ENGINE_LOSS = (0.03, 0.6)
+# Evenly up to half: an engine that has lost more hardly brings a machine to its test. One in fifty
+# lies beyond.
+ENGINE_LOSS, GREAT_LOSS, GREAT_LOSS_SHARE = (0.03, 0.5), 0.7, 0.02
 AERATED_CAPACITY = (0.5, 0.95)
 SLIP_FROM = 0.03
 # "About a third lower on a flat torque curve": K down to 0.67, so C up to 1 / 0.67^2.
@@ -49,7 +53,18 @@ _NEAR_COUPLING = 0.06
 # Standard error of ln C of a freewheeling stator, where the estimates leave less.
 _SMALLEST_FREE_SIGMA = 0.12
 
-UnknownName = Literal["torque_factor", "capacity_factor", "turbine_speed_ratio", ""]
+# Of the engine's greatest torque.
+OTHER_SIZE_CODE = "another-size"
+STUCK_LOAD = (0.03, 0.5)
+# Of the speed; less is within the tolerance of a reading.
+TACHOMETER = (0.02, 0.12)
+# Another profile diameter / that of the sheet, of a series that shares housings: common practice,
+# no source. Capacity goes with its fifth power.
+OTHER_SIZE = (0.02, 0.10)
+
+UnknownName = Literal[
+    "torque_factor", "capacity_factor", "turbine_speed_ratio", "load_nm", "tachometer_factor", ""
+]
 Touches = Callable[[StallReading], bool]
 # unknown (n,), reading -> factor (n,)
 Effect = Callable[[FloatArray, StallReading], FloatArray]
@@ -63,6 +78,11 @@ def every_reading(_: StallReading) -> bool:
 def unity(unknown: FloatArray, _: StallReading) -> FloatArray:
     """Return factors of 1: what is not touched."""
     return np.ones_like(unknown)
+
+
+def nothing(unknown: FloatArray, _: StallReading) -> FloatArray:
+    """Return zeros: what takes nothing."""
+    return np.zeros_like(unknown)
 
 
 def identity(unknown: FloatArray, _: StallReading) -> FloatArray:
@@ -84,6 +104,10 @@ class Hypothesis:
         Before any reading.
     torque, capacity : callable
         Factors on the engine's torque and the converter's capacity.
+    load : callable
+        Taken from the engine on top of what is listed [N.m].
+    shown : callable
+        Factor on the speed that the tachometer shows.
     touches : callable
         Whether a reading feels it at all.
     unknown : callable
@@ -99,6 +123,8 @@ class Hypothesis:
     weight: float
     torque: Effect = unity
     capacity: Effect = unity
+    load: Effect = nothing
+    shown: Effect = unity
     touches: Touches = every_reading
     unknown: Callable[[FloatArray], FloatArray] = field(default=lambda even: even)
     unknown_name: UnknownName = ""
@@ -112,6 +138,26 @@ class Hypothesis:
 
 def _between(low: float, high: float) -> Callable[[FloatArray], FloatArray]:
     return lambda even: low + (high - low) * even
+
+
+def _engine_left(even: FloatArray) -> FloatArray:
+    """Return shares of the torque that are left, as `ENGINE_LOSS` has them."""
+    share = (0.0, 1.0 - GREAT_LOSS_SHARE, 1.0)
+    return 1.0 - np.interp(even, share, (*ENGINE_LOSS, GREAT_LOSS))
+
+
+def _mostly_small(low: float, high: float) -> Callable[[FloatArray], FloatArray]:
+    """Return amounts that are the rarer the larger they are, the largest of them hardly ever.
+
+    With t from 0 to 1 between the ends their density is 3 (1 - t)^2: common practice, no source.
+    """
+    return lambda even: low + (high - low) * (1.0 - np.cbrt(1.0 - even))
+
+
+def _of(
+    whole: float, share: Callable[[FloatArray], FloatArray]
+) -> Callable[[FloatArray], FloatArray]:
+    return lambda even: whole * share(even)
 
 
 def hypotheses(
@@ -141,11 +187,12 @@ def hypotheses(
             words.note("engine-down"),
             WEIGHTS["engine-down"],
             torque=identity,
-            unknown=_between(1.0 - ENGINE_LOSS[1], 1.0 - ENGINE_LOSS[0]),
+            unknown=_engine_left,
             unknown_name="torque_factor",
         ),
     ]
-    if any(reading.test != "hydraulic" for reading in readings):
+    candidates += _instrument_and_loads(setup, readings)
+    if any(reading.test not in NEUTRAL for reading in readings):
         candidates += _slipping(setup, readings)
         candidates.append(
             Hypothesis(
@@ -161,12 +208,12 @@ def hypotheses(
         candidates += _stator(setup, readings, library)
         candidates += _other_converters(setup, library)
         if any(r.test in ("converter", "both") and r.brakes == "not-stated" for r in readings):
-            candidates.append(_brakes(setup))
+            candidates += _brakes(setup, readings)
     return tuple(candidates)
 
 
 def _in_converter(reading: StallReading) -> bool:
-    return reading.test != "hydraulic"
+    return reading.test not in NEUTRAL
 
 
 def _at_stall(reading: StallReading) -> bool:
@@ -236,17 +283,82 @@ def _several_gears(at_stall: Sequence[StallReading], direction: str, gears: Sequ
     return len(of_direction) > max((of_direction.count(gear) for gear in gears), default=0)
 
 
-def _brakes(setup: StallSetup) -> Hypothesis:
-    return Hypothesis(
-        "brakes-give-way",
-        words.note("brakes-give-way"),
-        WEIGHTS["brakes-give-way"],
-        capacity=_slip_capacity(setup),
-        touches=lambda r: _at_stall(r) and r.brakes == "not-stated",
-        unknown=_between(SLIP_FROM, 0.5),
-        unknown_name="turbine_speed_ratio",
-        detail=words.note("brakes-not-noted"),
+def _brakes(setup: StallSetup, readings: Sequence[StallReading]) -> list[Hypothesis]:
+    """Return that the machine crept: in every hold alike, or in those of one gear."""
+
+    def unnoted(reading: StallReading) -> bool:
+        return _at_stall(reading) and reading.brakes == "not-stated"
+
+    def in_gear(gear: str) -> Touches:
+        return lambda reading: unnoted(reading) and reading.gear == gear
+
+    gears = list(dict.fromkeys(r.gear for r in readings if unnoted(r) and r.gear))
+    groups: list[tuple[str, Touches]] = [("", unnoted)]
+    if len(gears) > 1:
+        groups += [(f":gear {gear}", in_gear(gear)) for gear in gears]
+    return [
+        Hypothesis(
+            f"brakes-give-way{name}",
+            words.note("brakes-give-way"),
+            WEIGHTS["brakes-give-way"] / len(groups),
+            capacity=_slip_capacity(setup),
+            touches=touches,
+            unknown=_between(SLIP_FROM, 0.5),
+            unknown_name="turbine_speed_ratio",
+            detail=words.note("brakes-not-noted"),
+        )
+        for name, touches in groups
+    ]
+
+
+# --- what is not the drive ------------------------------------------------------------------------
+
+
+def _either_side(least: float, most: float) -> Callable[[FloatArray], FloatArray]:
+    """Return factors from 1 - most to 1 - least and from 1 + least to 1 + most, evenly."""
+
+    def factors(even: FloatArray) -> FloatArray:
+        both = 2.0 * even - 1.0
+        return np.asarray(1.0 + np.sign(both) * (least + (most - least) * np.abs(both)))
+
+    return factors
+
+
+def _instrument_and_loads(setup: StallSetup, readings: Sequence[StallReading]) -> list[Hypothesis]:
+    peak = float(setup.engine.peak_torque[1])
+    low, high = STUCK_LOAD
+    relief = setup.relief_torque
+    loads: list[tuple[str, Note, Touches, float]] = [
+        ("", words.note("load-stuck-on"), every_reading, high)
+    ]
+    if relief is not None and any(r.pump == "relief" for r in readings):
+        loads.append(
+            (":pumps", words.note("pumps-stuck-on"), lambda r: r.pump == "standby", relief / peak)
+        )
+    share = WEIGHTS["load-stuck-on"] / len(loads)
+    found = [
+        Hypothesis(
+            f"load-stuck-on{name}",
+            what,
+            share,
+            load=identity,
+            touches=touches,
+            unknown=_of(peak, _mostly_small(min(low, 0.5 * most), most)),
+            unknown_name="load_nm",
+        )
+        for name, what, touches, most in loads
+    ]
+    found.append(
+        Hypothesis(
+            "tachometer-off",
+            words.note("tachometer-off"),
+            WEIGHTS["tachometer-off"],
+            shown=identity,
+            unknown=_either_side(*TACHOMETER),
+            unknown_name="tachometer_factor",
+        )
     )
+    return found
 
 
 # --- the stator -----------------------------------------------------------------------------------
@@ -380,13 +492,27 @@ def _other_converters(setup: StallSetup, library: Sequence[Converter]) -> list[H
 
         return factor
 
+    # Half for what the library holds, half for a size that nobody has a file of.
+    half = 0.5 if others else 1.0
+    size = Hypothesis(
+        f"wrong-converter:{OTHER_SIZE_CODE}",
+        words.note("wrong-size"),
+        WEIGHTS["wrong-converter"] * half,
+        capacity=identity,
+        touches=_in_converter,
+        unknown=lambda even: _either_side(*OTHER_SIZE)(even) ** 5,
+        unknown_name="capacity_factor",
+    )
     return [
-        Hypothesis(
-            f"wrong-converter:{other.id}",
-            words.note("wrong-converter-named", name=other.name),
-            WEIGHTS["wrong-converter"] / len(others),
-            capacity=effect(other),
-            touches=_in_converter,
-        )
-        for other in others
+        size,
+        *(
+            Hypothesis(
+                f"wrong-converter:{other.id}",
+                words.note("wrong-converter-named", name=other.name),
+                WEIGHTS["wrong-converter"] * half / len(others),
+                capacity=effect(other),
+                touches=_in_converter,
+            )
+            for other in others
+        ),
     ]

@@ -179,6 +179,10 @@ class StallFinding:
                 parts.append(words.note("capacity-taken", middle=middle, low=low, high=high))
             elif self.unknown_name == "turbine_speed_ratio":
                 parts.append(words.note("turbine-turning", middle=middle, low=low, high=high))
+            elif self.unknown_name == "load_nm":
+                parts.append(words.note("load-taken", middle=middle, low=low, high=high))
+            elif self.unknown_name == "tachometer_factor":
+                parts.append(words.note("tachometer-by", middle=middle, low=low, high=high))
         for number, span in enumerate(dict.fromkeys(self.fits or ())):
             parts.append(words.note("between-spans" if number else "fits"))
             if span is None:
