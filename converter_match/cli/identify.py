@@ -99,6 +99,11 @@ def run(args: argparse.Namespace) -> int:
         )  # fmt: skip
     rolling = options.rolling_resistance_from(args)
     coverage = options.coverage_from(args)
+    log = MachineLog(
+        args.log,
+        reference_torque=reference,
+        peak_torque=None if engine is None else engine.peak_torque[1],
+    )
     try:
         basis = LogBasis(
             engine=engine,
@@ -110,17 +115,13 @@ def run(args: argparse.Namespace) -> int:
             laden=args.load == "laden",
             rolling_resistance=0.02 if rolling is None else rolling,
             coverage=0.95 if coverage is None else coverage,
+            torque_in_percent=log.in_shares,
         )
     except InputError as error:
         typed = options.Typed("--coverage", args.coverage, "50 to 99.9 percent")
         raise options.as_typed(error, {"coverage": typed}).located(
             source=f"--{error.field}"
         ) from None
-    log = MachineLog(
-        args.log,
-        reference_torque=reference,
-        peak_torque=None if engine is None else engine.peak_torque[1],
-    )
     try:
         result = identify((piece.columns for piece in log.pieces()), basis)
     except InputError as error:

@@ -16,12 +16,11 @@ from typing import IO, TYPE_CHECKING
 
 import numpy as np
 
-from converter_match.components.base import in_celsius, in_rpm
-from converter_match.constants import RPM
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError, did_you_mean
 from converter_match.library.delimited import delimiter_of
 from converter_match.library.files import FilePath, ordinary
+from converter_match.library.log_sense import LogSense
 from converter_match.library.recognise import other_kind_hint
 from converter_match.units import dimensions_of, to_si
 
@@ -37,7 +36,13 @@ COLUMNS: Mapping[str, str] = {
     "turbine torque": "torque",
     "oil temperature": "temperature",
     "grade": "weight_share",
+    "friction torque": "torque",
+    "pump torque": "torque",
+    "gear": "ratio",
+    "lock-up": "ratio",
 }
+# Numbers of a gear (0 neutral, below zero reverse), and 0 or 1: they have no unit.
+_BARE = ("gear", "lock-up")
 REQUIRED = ("time", "engine speed", "turbine speed", "engine torque")
 SIZE_LIMIT = 2_000_000_000  # months of shifts at ten rows a second
 _PIECE = 200_000
@@ -148,7 +153,7 @@ class MachineLog:
         )
         self.tally = LogTally()
         last_time = -math.inf
-        highest: dict[str, float] = {}
+        sense = LogSense(self.source, units, self.peak_torque or self.reference_torque)
         try:
             with reader:
                 for frame in _strictly(reader):
@@ -166,7 +171,7 @@ class MachineLog:
                         continue
                     line = np.asarray(lines_before + first + kept + 1.0)
                     last_time = self._check_clock(columns["time"], line, last_time, units["time"])
-                    self._check_sense(columns, units, highest)
+                    sense.see(columns)
                     yield LogPiece(columns)
         except pd.errors.EmptyDataError:
             pass
@@ -176,7 +181,7 @@ class MachineLog:
             raise self._bad_cell(names, lines_before, error) from None
         if self.tally.rows == self.tally.dropped:
             raise InputError("the log has a head and no usable rows", source=self.source)
-        self._check_torque(highest, units)
+        sense.finish()
 
     # --- head --------------------------------------------------------------------------------
 
@@ -246,6 +251,8 @@ class MachineLog:
                 expected=", ".join(COLUMNS),
                 hint=other_kind_hint(self.source, COLUMNS) or did_you_mean(name, COLUMNS),
             )
+        if not unit and name in _BARE:
+            return name, "1"
         if not unit:
             raise InputError(
                 "the column names no unit",
@@ -308,65 +315,6 @@ class MachineLog:
         if jumps.size:
             self.tally.longest_gap = max(self.tally.longest_gap, float(jumps.max()))
         return float(time[-1])
-
-    def _check_sense(
-        self, columns: Mapping[str, FloatArray], units: Mapping[str, str], highest: dict[str, float]
-    ) -> None:
-        engine, turbine = columns["engine speed"], columns["turbine speed"]
-        running = engine[engine > 1.0]
-        middle = float(np.median(running)) if running.size else 0.0
-        if running.size > 100 and not 300 * RPM <= middle <= 6000 * RPM:
-            number = {"as rad/s": middle / RPM, "as rpm": middle * RPM, "as rev/s": middle * 60}
-            fits = [n for n, v in number.items() if 300 * RPM <= v <= 6000 * RPM]
-            raise InputError(
-                "no engine runs at such speeds: is the unit in the head right?",
-                source=self.source,
-                field=f"engine speed [{units['engine speed']}]",
-                found=f"a median of {in_rpm(middle)}",
-                expected="300 to 6000 rpm",
-                hint=f"read {fits[0]} it would fit" if fits else None,
-            )
-        both = (engine > 20.0) & (turbine > 20.0)
-        if both.sum() > 100 and float(np.mean(turbine[both] > 1.03 * engine[both])) > 0.6:
-            raise InputError(
-                "the turbine runs faster than the engine nearly always: the two columns have "
-                "changed places, or one has another unit",
-                source=self.source,
-                field="engine speed, turbine speed",
-                found=f"medians {np.median(engine[both]) / RPM:.0f} and "
-                f"{np.median(turbine[both]) / RPM:.0f} rpm",
-                expected="turbine speed at or below engine speed but for overrun",
-            )
-        oil = columns.get("oil temperature")
-        if oil is not None and not 233.0 <= float(np.median(oil)) <= 443.0:
-            raise InputError(
-                "no oil is at such temperatures: is the unit in the head right?",
-                source=self.source,
-                field=f"oil temperature [{units['oil temperature']}]",
-                found=f"a median of {in_celsius(float(np.median(oil)))}",
-                expected="-40 to 170 degC",
-                hint="Celsius and Fahrenheit mixed up?",
-            )
-        torque = columns["engine torque"]
-        highest["engine torque"] = max(
-            highest.get("engine torque", 0.0), float(np.quantile(torque, 0.999))
-        )
-
-    def _check_torque(self, highest: Mapping[str, float], units: Mapping[str, str]) -> None:
-        most, peak = highest.get("engine torque", 0.0), self.peak_torque or self.reference_torque
-        unit = units["engine torque"]
-        if peak is None:
-            return
-        hint = "percent and N.m mixed up?"
-        if most > 1.6 * peak or most < 0.2 * peak:
-            raise InputError(
-                "the torque cannot be this engine's: is the unit in the head right?",
-                source=self.source,
-                field=f"engine torque [{unit}]",
-                found=f"at most {most:.4g} N.m",
-                expected=f"up to about {peak:.4g} N.m",
-                hint=hint,
-            )
 
     def _bad_cell(self, names: tuple[str, ...], before: int, error: Exception) -> InputError:
         """Find the cell that is not a number: a second, slower look at the file."""

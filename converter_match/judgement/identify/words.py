@@ -53,6 +53,24 @@ WORDS = Catalogue(
             "Turbine torque from grade and mass, rolling resistance {rolling:weight_share .3g} of "
             "weight: an error there goes straight into the torque ratio.",
         ),
+        "torque-ratio-below-one": (
+            "warning",
+            "More than one stretch of ten has a torque ratio below {least:.1f} where the stator "
+            "should raise it: wrong gear, mass or grade, brakes dragging, a dead turbine signal.",
+        ),
+        "pump-work-suspected": (
+            "warning",
+            "At one speed ratio the capacity has a long tail upwards, by {tail:share .0f} in one "
+            "stretch of twenty: something else took torque while the log ran, such as implement "
+            "pumps. Log it (pump torque [N.m]), or drive for the log with the implements at rest.",
+        ),
+        "friction-in-torque": (
+            "warning",
+            "The torque is in percent and no friction torque was logged. The actual percent torque "
+            "of SAE J1939 contains the engine's friction (from memory): 8 % of it too much are 13 "
+            "to 36 % too much capacity, the more the lighter the load. Log the nominal friction "
+            "percent torque as well (friction torque [percent]).",
+        ),
         "coupling-found": ("assumption", "Coupling point found from the data: {found:.3f}."),
         "coupling-not-found": (
             "assumption",
