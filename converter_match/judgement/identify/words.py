@@ -71,6 +71,27 @@ WORDS = Catalogue(
             "to 36 % too much capacity, the more the lighter the load. Log the nominal friction "
             "percent torque as well (friction torque [percent]).",
         ),
+        "fleet-of-one-kind": (
+            "assumption",
+            "All machines are taken to have this engine and this converter; one that stands apart "
+            "may have another, or another torque signal, before anything is wrong with it.",
+        ),
+        "fleet-too-small": (
+            "warning",
+            "{count} machines are too few to tell which stands apart: it takes {fewest:.0f}.",
+        ),
+        "takes-more-than-the-fleet": (
+            "warning",
+            "{machine}: its converter takes {off:share .0f} more torque than the middle of the "
+            "fleet. A slipping stator, unlogged pump work or a torque signal that is too high: do "
+            "a stall test.",
+        ),
+        "takes-less-than-the-fleet": (
+            "warning",
+            "{machine}: its converter takes {off:share .0f} less torque than the middle of the "
+            "fleet. Aerated or low oil, another converter, or a torque signal that is too low: do "
+            "a stall test.",
+        ),
         "coupling-found": ("assumption", "Coupling point found from the data: {found:.3f}."),
         "coupling-not-found": (
             "assumption",
