@@ -25,6 +25,7 @@ BENCHES: Mapping[str, str] = {
     "start": "import and cold start against numpy and scipy",
     "study": "draws of the shipped study",
     "route": "a haul, drawn and against a time-step loop",
+    "logs": "a machine's log from Parquet, speed and memory",
     "latency": "the bench in a browser, key to picture",
 }
 _HEAD = ("figure", "value", "least .. greatest", "by the clock", "unit", "target", "kept")
