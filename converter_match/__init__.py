@@ -55,7 +55,7 @@ if TYPE_CHECKING:  # what an editor and the type checker see; the same names as 
     )
     from converter_match.api.sizing import engine_wanted, size, size_on_route, try_on_route
     from converter_match.api.stall import StallTest, hold, stall_test
-    from converter_match.api.studies import audit, rank, report, run_study, uncertainty
+    from converter_match.api.studies import audit, evidence, rank, report, run_study, uncertainty
     from converter_match.api.transients import close_lock_up, run_up
     from converter_match.api.wheels import accelerate, haul, tractive, work_cycle
     from converter_match.components.arrangement import Arrangement
@@ -103,6 +103,7 @@ _HOME = {
     "copy": "api.files",
     "data_carried": "present.notebook.parts",
     "engine_wanted": "api.sizing",
+    "evidence": "api.studies",
     "figures": "api",
     "from_blading": "api.match",
     "from_si": "units",
@@ -171,6 +172,7 @@ __all__ = [
     "copy",
     "data_carried",
     "engine_wanted",
+    "evidence",
     "figures",
     "from_blading",
     "from_si",

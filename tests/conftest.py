@@ -5,7 +5,7 @@ import os
 import pytest
 from hypothesis import HealthCheck, settings
 
-from tests.speed import is_slow
+from tests.speed import is_slow, together
 
 # Figures are drawn to memory: a test must not need a screen.
 os.environ.setdefault("MPLBACKEND", "Agg")
@@ -33,12 +33,31 @@ def other_processor(monkeypatch):
     return differ
 
 
+def pytest_xdist_auto_num_workers(config):
+    """Use every processor for the whole run; a room or a file by itself is sooner done by one."""
+    whole = config.args_source is pytest.Config.ArgsSource.TESTPATHS
+    return (os.cpu_count() or 1) if whole else 0
+
+
+def pytest_xdist_make_scheduler(config, log):
+    """Give a process whole files, and all of what shares a browser or makes one page."""
+    from xdist.scheduler import LoadScopeScheduling
+
+    class ByFile(LoadScopeScheduling):
+        def _split_scope(self, nodeid):
+            return together(nodeid.partition("::")[0])
+
+    return ByFile(config, log)
+
+
 @pytest.hookimpl(tryfirst=True)  # before the tests are chosen by their markers
-def pytest_collection_modifyitems(items):
+def pytest_collection_modifyitems(config, items):
     """Mark as fast what neither stands among the slow ones nor is marked so."""
     for item in items:
         if not is_slow(item.path, item.name) and item.get_closest_marker("slow") is None:
             item.add_marker(pytest.mark.fast)
+    if hasattr(config, "workerinput"):  # what takes long first, so that all processors end together
+        items.sort(key=lambda item: not is_slow(item.path, item.name))
 
 
 def pytest_addoption(parser):

@@ -34,3 +34,12 @@ SLOW_EXAMPLES = (
 def is_slow(path: Path, name: str = "") -> bool:
     """Return whether a test is slow by where it stands, or an example by its name."""
     return name in SLOW_EXAMPLES or any(path.is_relative_to(HERE / place) for place in SLOW)
+
+
+# Folders whose tests share what is dear or what they gather: a browser, the rows of a page.
+TOGETHER = ("tests/browser/", "tests/published/")
+
+
+def together(file: str) -> str:
+    """Return the name of the tests that one process runs: those of a file, or of such a folder."""
+    return next((place for place in TOGETHER if file.startswith(place)), file)

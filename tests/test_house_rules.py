@@ -437,11 +437,18 @@ def test_requirements_set_lower_bounds_only():
         ), requirement
 
 
+STRAY = ROOT / "converter_match" / "private-notes.txt"  # of the checkout, and not committed
+
+
 @pytest.fixture(scope="module")
 def built(tmp_path_factory):
     """Build the source archive, and from it the wheel; no network is needed."""
     out = tmp_path_factory.mktemp("built")
-    status, said = python("-m", "build", "--no-isolation", "--outdir", str(out), str(ROOT))
+    STRAY.write_text("somebody's own notes", encoding="utf-8")
+    try:
+        status, said = python("-m", "build", "--no-isolation", "--outdir", str(out), str(ROOT))
+    finally:
+        STRAY.unlink()
     assert status == 0, said
     [archive], [wheel] = out.glob("*.tar.gz"), out.glob("*.whl")
     return archive, wheel
@@ -454,6 +461,19 @@ def test_source_archive_holds_every_project_file(built):
         inside = {name.split("/", 1)[1] for name in archive.getnames() if "/" in name}
     expected = {path.relative_to(ROOT).as_posix() for path in project_files()}
     assert expected - inside == set()
+    assert inside - expected == {"PKG-INFO"}
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(not (ROOT / ".git").exists(), reason="only a checkout knows what is committed")
+def test_nothing_is_packed_that_is_not_committed(built):
+    with tarfile.open(built[0]) as archive, zipfile.ZipFile(built[1]) as wheel:
+        names = archive.getnames() + wheel.namelist()
+    assert [name for name in names if name.endswith(STRAY.name)] == []
+    known = {path.name for path in project_files()}
+    assert {Path(name).name for name in wheel.namelist()} - known <= {
+        "METADATA", "WHEEL", "RECORD", "entry_points.txt",
+    }  # fmt: skip
 
 
 @pytest.mark.slow

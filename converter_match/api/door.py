@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from converter_match.components.duty_points import DutyPoints
     from converter_match.components.engine import Engine
     from converter_match.components.fuel_map import FuelMap
+    from converter_match.components.response import EngineResponse
     from converter_match.components.route import Route, ShortCycle
     from converter_match.components.site import Site
     from converter_match.components.surface import Surface
@@ -236,3 +237,28 @@ def where_of(site: object, hydraulic_torque: Quantity) -> Where:
 
     torque = si_of(hydraulic_torque, "torque", "hydraulic_torque")
     return {"site": optional(site, Site, "site"), "hydraulic_torque": torque}
+
+
+def response_of(value: object, match: object) -> EngineResponse | None:
+    """Return how fast the torque of a match's engine is there; None where it was left out.
+
+    Raises
+    ------
+    InputError
+        If it is neither a response nor a text of one; also as `part`.
+    """
+    from converter_match.components.response import EngineResponse
+    from converter_match.judgement.match.result import MatchResult
+    from converter_match.library.response_text import response_from_text
+
+    if value is None or isinstance(value, EngineResponse):
+        return value
+    engine = part(match, MatchResult, "match").engine
+    if not isinstance(value, str):
+        raise InputError(
+            "not a response of an engine",
+            field="response",
+            found=_called(value),
+            expected='"typical", or share and time, as in "60 %, 0.8 s"',
+        )
+    return response_from_text(value, engine, source="response")

@@ -21,6 +21,7 @@ puts it into a file, `picture` into a notebook with its words. None computes any
 ``measured_run``      a measured run beside what its converter's bench curve makes of it
 ``draft``             what was understood of a sheet
 ``uncertainty``       how sure a study is
+``evidence``          what readings made of that
 ``practice_chart``    a chart to practise reading on
 ====================  =====================================================
 """
@@ -38,6 +39,7 @@ if TYPE_CHECKING:
     from converter_match.present.figures.acceleration import acceleration_figure as acceleration
     from converter_match.present.figures.arrangement import arrangement_figure as arrangement
     from converter_match.present.figures.characteristic import characteristic
+    from converter_match.present.figures.evidence import evidence_figure as evidence
     from converter_match.present.figures.identify import identify_figure as identification
     from converter_match.present.figures.intake import draft_figure as draft
     from converter_match.present.figures.measured_run import measured_run_figure as measured_run
@@ -85,6 +87,11 @@ _DRAWN: dict[str, tuple[str, str, str | None]] = {
         "figures.intake",
         "draft_figure",
         "converter_match.library.intake.draft.Draft",
+    ),
+    "evidence": (
+        "figures.evidence",
+        "evidence_figure",
+        f"{_JUDGED}.evidence.result.EvidenceResult",
     ),
     "fleet": ("stall.figures", "fleet_figure", None),
     "haul": ("figures.route", "route_figure", f"{_JUDGED}.haul.result.RouteResult"),
@@ -135,6 +142,7 @@ __all__ = [
     "characteristic",
     "diagnosis",
     "draft",
+    "evidence",
     "fleet",
     "haul",
     "identification",

@@ -7,15 +7,23 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
 
-from converter_match.api.door import Quantity, named_quantities, optional, part, quantity
+from converter_match.api.door import (
+    Quantity,
+    named_quantities,
+    optional,
+    part,
+    quantity,
+    surface_of,
+)
 from converter_match.units import System
 from converter_match.units.written import si_of
 
 if TYPE_CHECKING:
     from converter_match.components.converter import Converter
     from converter_match.components.driveline import Driveline
-    from converter_match.components.machine import Machine
+    from converter_match.components.machine import Load, Machine
     from converter_match.components.reading import StallReading
+    from converter_match.components.surface import Surface
     from converter_match.judgement.arrangement.solve import ArrangedResult
     from converter_match.judgement.match.result import MatchResult
     from converter_match.judgement.stall.expectation import StallExpectation
@@ -142,6 +150,8 @@ def stall_test(
     coverage: Quantity = 0.95,
     published: tuple[Quantity, Quantity] | None = None,
     maker_hold: Quantity | None = None,
+    surface: Surface | str | None = None,
+    load: Load = "empty",
     name: str = "",
 ) -> StallTest:
     """Prepare a stall test: what a healthy machine reads today, and what readings mean.
@@ -169,6 +179,11 @@ def stall_test(
         The maker's lowest and highest stall speed: [rad/s], or texts with their unit.
     maker_hold : float or str, optional
         The longest hold that the machine maker allows: [s], or a text with its unit.
+    surface : Surface or str, optional
+        The ground, or its name in the published table: in which gears the machine breaks loose.
+        Not judged without one.
+    load : {"empty", "laden"}
+        Of the machine in the test.
     name : str
         As painted on the machine.
 
@@ -219,6 +234,8 @@ def stall_test(
         maker_hold=quantity(maker_hold, "time", "maker_hold"),
         arrangement=None if arranged is None else arranged.arrangement,
         inside=None if arranged is None else arranged.inside,
+        surface=None if surface is None else surface_of(surface),
+        load=load,
     )
     return StallTest(setup, name)
 

@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from converter_match.components.converter import Converter
     from converter_match.judgement.audit.result import AuditResult
     from converter_match.judgement.decision.run import StudyResult
+    from converter_match.judgement.evidence.result import EvidenceResult
     from converter_match.judgement.uncertainty.result import UncertaintyResult
     from converter_match.judgement.verdict.ranking import Ranking
     from converter_match.present.report.model import Report
@@ -104,6 +105,54 @@ def uncertainty(
 
     count = DRAWS if draws is None else draws
     return uncertainty(part(study, Study, "study"), draws=count, seed=seed, progress=progress)
+
+
+def evidence(
+    study: Study, *, draws: int | None = None, seed: int = 0, progress: Progress | None = None
+) -> EvidenceResult:
+    """Weigh the readings of a study, and judge what they leave possible.
+
+    Parameters
+    ----------
+    study : Study
+        With tolerances and measurements.
+    draws : int, optional
+        2 to 10 million; 10 000 without.
+    seed : int
+        The same seed gives the same draws.
+    progress : callable, optional
+        Called with (done, of how many, what).
+
+    Returns
+    -------
+    EvidenceResult
+        How each reading fits; bands and probabilities before and after, where none contradicts.
+
+    Raises
+    ------
+    InputError
+        If it is no study, has no tolerances or measurements, or one cannot be predicted.
+
+    Examples
+    --------
+    >>> import converter_match as cm
+    >>> read = cm.evidence(cm.read("loader-in-the-yard"), draws=256)
+    >>> [item.place for item in read.readings]
+    ['fits', 'fits', 'fits']
+    """
+    from converter_match.errors import InputError
+    from converter_match.judgement.evidence.evidence import evidence
+    from converter_match.judgement.uncertainty import DRAWS
+    from converter_match.study.study import Study
+
+    asked = part(study, Study, "study")
+    if not asked.measurements:
+        raise InputError(
+            "nothing was read: the study has no measurements", source=asked.id,
+            field="measurement", expected="at least one [[measurement]]",
+        )  # fmt: skip
+    count = DRAWS if draws is None else draws
+    return evidence(asked, draws=count, seed=seed, progress=progress)
 
 
 def audit(

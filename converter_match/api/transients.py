@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from converter_match.api.door import Quantity, part
+from converter_match.api.door import Quantity, part, response_of
 from converter_match.units.written import si_of
 
 if TYPE_CHECKING:
     from converter_match.components.arrangement import Arrangement
     from converter_match.components.driveline import Driveline
     from converter_match.components.machine import Load, Machine
+    from converter_match.components.response import EngineResponse
     from converter_match.judgement.arrangement.closing import LockUpClosing
     from converter_match.judgement.match.result import MatchResult
     from converter_match.physics.dynamics.transient import Transient
@@ -89,7 +90,9 @@ def close_lock_up(
     )
 
 
-def run_up(match: MatchResult, *, duration: Quantity = 4.0) -> Transient:
+def run_up(
+    match: MatchResult, *, duration: Quantity = 4.0, response: EngineResponse | str | None = None
+) -> Transient:
     """Follow the engine from low idle to stall: full throttle, turbine held.
 
     Parameters
@@ -97,6 +100,10 @@ def run_up(match: MatchResult, *, duration: Quantity = 4.0) -> Transient:
     match : MatchResult
     duration : float or str
         That is looked at: [s], or a text with its unit.
+    response : str or EngineResponse, optional
+        How fast the engine's torque is there: ``"typical"`` by its aspiration, or the share that is
+        there at once and the time constant of the rest, as in ``"60 %, 0.8 s"``. Without, an ideal
+        engine.
 
     Returns
     -------
@@ -119,4 +126,8 @@ def run_up(match: MatchResult, *, duration: Quantity = 4.0) -> Transient:
     from converter_match.judgement.arrangement.closing import run_up
     from converter_match.judgement.match.result import MatchResult
 
-    return run_up(part(match, MatchResult, "match"), duration=si_of(duration, "time", "duration"))
+    return run_up(
+        part(match, MatchResult, "match"),
+        duration=si_of(duration, "time", "duration"),
+        response=response_of(response, match),
+    )

@@ -12,6 +12,7 @@ from converter_match.api.door import (
     part,
     quantities,
     quantity,
+    response_of,
     route_of,
     surface_of,
 )
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from converter_match.components.driveline import Driveline
     from converter_match.components.fuel_map import FuelMap
     from converter_match.components.machine import Load, Machine
+    from converter_match.components.response import EngineResponse
     from converter_match.components.route import Route, ShortCycle
     from converter_match.components.surface import Surface
     from converter_match.judgement.haul.result import RouteResult
@@ -97,7 +99,8 @@ def accelerate(
     load: Load = "laden",
     grade: Quantity = 0.0,
     gear: str | None = None,
-    method: Literal["quasi-steady", "dynamic"] = "quasi-steady",
+    method: Literal["quasi-steady", "dynamic"] | None = None,
+    response: EngineResponse | str | None = None,
 ) -> AccelerationResult:
     """Accelerate a machine from rest at full throttle.
 
@@ -117,7 +120,11 @@ def accelerate(
         The highest that is used.
     method : {"quasi-steady", "dynamic"}
         Whether the engine is taken at its steady match at every speed, or its inertia is followed
-        in time.
+        in time; the first without, but the second where its torque takes time.
+    response : str or EngineResponse, optional
+        How fast the engine's torque is there: ``"typical"`` by its aspiration, or the share that is
+        there at once and the time constant of the rest, as in ``"60 %, 0.8 s"``. Without, an ideal
+        engine.
 
     Returns
     -------
@@ -151,6 +158,7 @@ def accelerate(
         grade=si_of(grade, "ratio", "grade"),
         method=method,
         gear=gear,
+        response=response_of(response, match),
     )
 
 
@@ -224,6 +232,7 @@ def work_cycle(
     cycle: ShortCycle | FilePath,
     *,
     oil_start: Quantity | None = None,
+    response: EngineResponse | str | None = None,
 ) -> CycleResult:
     """Run a loader through a short cycle.
 
@@ -237,6 +246,8 @@ def work_cycle(
         A cycle, its file, or the id of a shipped one.
     oil_start : float or str, optional
         Oil temperature at the start of continuous work: [K], or a text with its unit.
+    response : str or EngineResponse, optional
+        How fast the engine's torque is there, as for `accelerate`. Without, an ideal engine.
 
     Returns
     -------
@@ -265,6 +276,7 @@ def work_cycle(
         *_machine(match, driveline, machine),
         cycle_of(cycle),
         oil_start=quantity(oil_start, "temperature", "oil_start"),
+        response=response_of(response, match),
     )
 
 

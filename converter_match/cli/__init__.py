@@ -24,6 +24,7 @@ from converter_match.cli.odd import say_odd
 from converter_match.cli.outputs import check_outputs
 from converter_match.cli.parser import Parser
 from converter_match.errors import InputError
+from converter_match.library.atomic import all_or_none
 
 VERBS = (
     "solve",
@@ -69,11 +70,17 @@ def main(argv: Sequence[str] | None = None) -> int:
     _tolerate_narrow_consoles()
     parser = build_parser()
     args = parser.parse_args(argv)
+    if sys.stdout is None:  # closed by whoever started the program
+        print("converter-match: standard output is closed: nobody would see the answer",
+              file=sys.stderr)  # fmt: skip
+        return BAD_INPUT
     try:
         _refuse_words_of_no_shell(args)
         refuse_bare_numbers(args.verb, args)
         check_outputs(args)
-        with letters_said_once():
+        # A verb that goes on until it is told to end writes what it has to before that.
+        goes_on = args.name_of_verb == "lab"
+        with letters_said_once(), contextlib.nullcontext() if goes_on else all_or_none():
             status: int = args.run(args)
             say_odd(args.name_of_verb, args)
         sys.stdout.flush()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 
 from converter_match.cli import options
+from converter_match.cli.response import add_response, response_from
 
 NAME = "accelerate"
 HELP = "time and distance to a speed, full throttle from rest"
@@ -35,9 +36,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     group.add_argument(
         "--method",
         choices=("quasi-steady", "dynamic"),
-        default="quasi-steady",
-        help="engine on its match point, or with a speed of its own",
+        help="engine on its match point, or with a speed of its own (default: quasi-steady; "
+        "dynamic with --response)",
     )
+    add_response(group)  # type: ignore[arg-type]
     options.add_conditions(parser)
     output = parser.add_argument_group("output")
     output.add_argument("--json", action="store_true", help="print the whole result as JSON")
@@ -88,6 +90,7 @@ def run(args: argparse.Namespace) -> int:
             grade=grade,
             method=args.method,
             gear=args.gear,
+            response=response_from(args, engine),
         )
     except InputError as error:
         raise options.as_typed(error, {"gear": options.Typed("--gear", args.gear)}) from None

@@ -56,6 +56,7 @@ _FACTS = (
     ("aspiration", None, "naturally-aspirated, turbocharged or turbocharged-aftercooled"),
     ("governing", None, "speed or torque"),
     ("displacement", "L", "swept volume"),
+    ("torque-band", "", "by which the torque may be off, as a share"),
     ("low-idle", "rpm", ""),
     ("rated-speed", "rpm", ""),
     ("high-idle", "rpm", "without load at full throttle"),
@@ -87,11 +88,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     for option, metavar, text in (
         ("column", "COLUMN=ROLE", "what a column is: speed_ratio, torque_ratio, k_factor, ..."),
         ("unit", "COLUMN=UNIT", "the unit of a column"),
+        ("factor", "COLUMN=NUMBER", "what the numbers of a column are multiplied by"),
         ("ignore", "COLUMN", "do not use a column"),
         ("leave-out", "ROW", "do not use a row"),
         ("confirm", "KEY", "agree to what a question proposes"),
     ):
         what.add_argument(f"--{option}", metavar=metavar, action="append", default=[], help=text)
+    what.add_argument("--table", metavar="N", help="which of several tables on a sheet")
     what.add_argument("--decimal", choices=("point", "comma"), help="the decimal mark")
     what.add_argument("--rating", metavar="NAME", help="which of several ratings")
     what.add_argument(
@@ -109,6 +112,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     output = parser.add_argument_group("output")
     output.add_argument("--accept", action="store_true", help="the draft is right: write it")
     output.add_argument("--out", metavar="FILE", help="the component file to write (TOML)")
+    output.add_argument(
+        "--save-answers",
+        action="store_true",
+        help="keep the answers beside FILE (FILE.answers.toml), where the next run finds them",
+    )
+    output.add_argument(
+        "--fresh", action="store_true", help="leave answers saved beside FILE aside"
+    )
     output.add_argument("--figure", metavar="FILE", help="draw the draft (.png, .svg or .pdf)")
     output.add_argument(
         "--export", metavar="FILE", help="write a component FILE as a sheet (.csv or .xlsx)"
@@ -130,6 +141,8 @@ def run(args: argparse.Namespace) -> int:
         from converter_match.present.figures.intake import draft_figure
 
         save(draft_figure(draft, system=args.units), args.figure, overwrite=args.overwrite)
+    if args.save_answers:
+        _save(args, draft)
     written = None
     if not draft.open and args.accept and args.out:
         draft.accept()
@@ -147,6 +160,17 @@ def run(args: argparse.Namespace) -> int:
         print(f"converter-match: {draft.source}: {first}{more}", file=sys.stderr)
         return BAD_INPUT
     return FAILS if draft.open else 0
+
+
+def _save(args: argparse.Namespace, draft: Draft) -> None:
+    from converter_match.library.intake.answers_file import save_answers
+
+    if args.file in (None, "-"):
+        raise InputError(
+            "there is no file beside which they could be kept", source="--save-answers"
+        )
+    path = save_answers(draft.answers, args.file)
+    print(f"answers: {path}", file=sys.stderr)
 
 
 def _outcome(draft: Draft, args: argparse.Namespace, written: str | None) -> str:
@@ -185,8 +209,8 @@ def _draft(args: argparse.Namespace) -> Draft:
     if args.file.casefold().endswith(".toml"):
         from converter_match.library.intake.picture import intake_picture
 
-        return intake_picture(args.file, Answers().plus(**answers))
-    return intake(args.file, **answers)
+        return intake_picture(args.file, Answers().plus(**answers), fresh=args.fresh)
+    return intake(args.file, fresh=args.fresh, **answers)
 
 
 def _answers(args: argparse.Namespace) -> dict[str, Any]:
@@ -197,8 +221,10 @@ def _answers(args: argparse.Namespace) -> dict[str, Any]:
         "smooth": args.smooth,
         "columns": dict(_pair(text, "--column") for text in args.column),
         "units": dict(_pair(text, "--unit") for text in args.unit),
+        "factors": dict(_factor(text) for text in args.factor),
+        "table": None if args.table is None else _count(args.table, "--table", "a table's number"),
         "ignore": tuple(args.ignore),
-        "leave_out": tuple(_row(text) for text in args.leave_out),
+        "leave_out": tuple(_count(text, "--leave-out", "a row number") for text in args.leave_out),
         "confirm": tuple(args.confirm),
         "decimal": {"point": ".", "comma": ",", None: None}[args.decimal],
         "facts": {},
@@ -243,10 +269,19 @@ def _pair(text: str, option: str) -> tuple[str, str]:
     return column.strip(), value.strip()
 
 
-def _row(text: str) -> int:
-    if not text.strip().isdigit():
-        raise InputError("not a row number", source="--leave-out", found=text)
+def _count(text: str, option: str, what: str) -> int:
+    if not re.fullmatch(r"[1-9]\d{0,5}", text.strip()):
+        raise InputError(f"not {what}", source=option, found=text)
     return int(text)
+
+
+def _factor(text: str) -> tuple[str, float]:
+    column, number = _pair(text, "--factor")
+    if not _BARE.fullmatch(number) or float(number) == 0.0:
+        raise InputError(
+            "not a number other than zero", source="--factor", found=text, expected="COLUMN=0.1"
+        )
+    return column, float(number)
 
 
 def _export(args: argparse.Namespace) -> int:

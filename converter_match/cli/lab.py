@@ -68,24 +68,28 @@ def run(args: argparse.Namespace) -> int:
         return 0
     print(f"working folder: {copied.folder.resolve()}")
     print("To end: press Ctrl-C here. Save your notebooks first.", flush=True)
-    return _served(lab_command(args.port, no_browser=args.no_browser), copied.folder)
+    return _served(lab_command(copied.folder, args.port, no_browser=args.no_browser))
 
 
-def _served(command: list[str], folder: Path) -> int:
+def _served(command: list[str]) -> int:
     """Run JupyterLab until it ends or this program is told to end.
+
+    It starts in the folder of Python itself, and never in that of the notebooks: a program may look
+    for its modules and settings where it is started.
 
     Ctrl-C may be lost in JupyterLab while a kernel starts; the signal to end is not. So the
     keyboard does not reach it, and whatever would end this program becomes that signal. Should it
-    hang on the way out it is ended by force; kernels see that and end themselves.
+    hang on the way out it is ended by force; kernels see that and end themselves. If this program
+    is killed, the pipe to JupyterLab closes, and that ends it too (`present.lab.server`).
     """
     if sys.platform == "win32":  # has no such signal; the console tells both
-        server = subprocess.Popen(command, cwd=folder)
+        server = subprocess.Popen(command, cwd=sys.prefix, stdin=subprocess.PIPE)
         while True:
             try:
                 return server.wait()
             except KeyboardInterrupt:
                 continue
-    server = subprocess.Popen(command, cwd=folder, stdin=subprocess.DEVNULL, process_group=0)
+    server = subprocess.Popen(command, cwd=sys.prefix, stdin=subprocess.PIPE, process_group=0)
     asked: list[float] = []
 
     def end(*_: object) -> None:
@@ -103,15 +107,23 @@ def _served(command: list[str], folder: Path) -> int:
                 if asked and time.monotonic() - asked[0] > _PATIENCE:
                     server.kill()
     finally:
+        if server.stdin is not None:
+            server.stdin.close()
         for name, handler in zip(ends, before, strict=True):
             signal.signal(name, handler)
 
 
-def lab_command(port: int | None, *, no_browser: bool) -> list[str]:
-    """Return the command that starts JupyterLab: this machine only, token on."""
+def lab_command(folder: Path, port: int | None, *, no_browser: bool) -> list[str]:
+    """Return the command that starts JupyterLab: this machine only, token on, no news from outside.
+
+    -P: no module is looked for in the folder where Python is started.
+    """
     from converter_match.present.lab.workspace import START
 
-    command = [sys.executable, "-m", "jupyterlab", "--ServerApp.ip=127.0.0.1"]
+    command = [sys.executable, "-P", "-m", "converter_match.present.lab.server"]
+    command += [f"--ServerApp.root_dir={folder.resolve()}", "--ServerApp.ip=127.0.0.1"]
+    command += ["--LabApp.news_url=None"]
+    command += ["--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate"]
     # The start page is part of the address, so that the printed one leads there as well.
     command.append(f"--LabApp.default_url=/lab/tree/{START}")
     # Ctrl-C ends it at once, without the question whether it is meant.

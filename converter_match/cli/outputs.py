@@ -10,6 +10,7 @@ from pathlib import Path
 
 from converter_match.cli.options import COMPONENT_OPTIONS
 from converter_match.errors import InputError
+from converter_match.library.atomic import refuse_what_is_no_file
 
 # Options that name a file to be written, and the suffixes it may have.
 _PICTURE = (".png", ".svg", ".pdf")
@@ -73,16 +74,19 @@ def check_outputs(args: argparse.Namespace) -> None:
                 expected=" | ".join(suffixes),
             )
         try:
-            folder, there, housed = path.is_dir(), path.exists(), path.parent.is_dir()
+            there, housed = path.exists(), path.parent.is_dir()
             whole = path.resolve()
         except (OSError, ValueError):  # a name that no file can have: said when it is written
             continue
-        if folder:
-            raise InputError(
-                "is a folder", source=given, field=option, expected="the name of a file"
-            )
+        refuse_what_is_no_file(whole, source=given, field=option)
         if not housed:
             raise InputError("there is no such folder", source=str(path.parent), field=option)
+        if not os.access(whole.parent, os.W_OK):
+            raise InputError(
+                "the folder cannot be written to: it is read-only, or permission is denied",
+                source=str(path.parent),
+                field=option,
+            )
         if there and not args.overwrite:
             raise InputError(
                 "is there already",

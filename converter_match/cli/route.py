@@ -6,6 +6,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from converter_match.cli import options
+from converter_match.cli.response import add_response, response_from
 
 if TYPE_CHECKING:
     from converter_match.components.driveline import Driveline
@@ -52,6 +53,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="slowing down ahead of limits and stops [m/s2] (default 0.8)",
     )
     group.add_argument("--oil-start", metavar="C", help="oil temperature at the start [degC]")
+    add_response(group)  # type: ignore[arg-type]
     options.add_conditions(parser)
     output = parser.add_argument_group("output")
     output.add_argument("--json", action="store_true", help="print the whole result as JSON")
@@ -88,6 +90,8 @@ def run(args: argparse.Namespace) -> int:
         site=options.site_from(args),
         hydraulic_torque=options.hydraulic_torque_from(args),
     )
+    if args.response is not None and not args.cycle:
+        raise InputError("goes with a short cycle (--cycle) only", source="--response")
     braking = options.in_si(args.braking, "--braking", "acceleration", "m/s2")
     oil_start = options.oil_start_from(args)
     if args.cycle:
@@ -142,7 +146,8 @@ def _cycle(
                 "does not go with a short cycle", source=f"--{option.replace('_', '-')}"
             )
     cycle = read_cycle(find("cycles", args.cycle), surfaces)
-    result = work_cycle(match, driveline, machine, cycle, oil_start=oil_start)
+    response = response_from(args, match.engine)
+    result = work_cycle(match, driveline, machine, cycle, oil_start=oil_start, response=response)
     if args.csv:
         options.write_csv(args, result, "phases")
     if args.figure:

@@ -69,6 +69,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--maker-hold", metavar="S", help="longest hold that the machine maker allows [s]"
     )
     options.add_conditions(parser)
+    ground = parser.add_argument_group("ground: in which gears the machine breaks loose")
+    options.add_surface(ground)  # type: ignore[arg-type]
+    ground.add_argument(
+        "--load", choices=("empty", "laden"), default="empty", help="of the machine in the test"
+    )
     test = parser.add_argument_group("test")
     test.add_argument("--expect", action="store_true", help="print the band (what is done alone)")
     test.add_argument(
@@ -226,6 +231,8 @@ def _setup(args: argparse.Namespace) -> StallSetup:
             relief_torque=relief_torque,
             published=published,
             maker_hold=maker_hold,
+            load=args.load,
+            surface=options.surface_from(args),
         )
     except InputError as error:
         typed = {

@@ -89,7 +89,9 @@ def _feed(digest: Any, value: object) -> None:
     elif dataclasses.is_dataclass(value):
         _feed_marked(digest, "record", type(value).__name__.encode())
         for field in dataclasses.fields(value):
-            _feed(digest, getattr(value, field.name))
+            own = getattr(value, field.name)
+            if not (field.metadata.get(LATER) and own == field.default):
+                _feed(digest, own)
     elif isinstance(value, _NUMBER):
         _feed_marked(digest, "number", (float(value) + 0.0).hex().encode())
     else:

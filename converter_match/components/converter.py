@@ -43,6 +43,8 @@ SCALING_COMFORT = 0.10
 _CHARACTERISTIC = frozenset(
     {"stator", "speed_ratio", "torque_ratio", "capacity", "coupling_speed_ratio", "kinks"}
 )
+# Times the cube of the profile diameter: a cylinder half as long as it is wide holds pi / 8.
+_MOST_OIL = 0.4
 _FARTHEST_SIZE = 10.0  # far beyond what similarity can carry, which has its own warning
 
 
@@ -90,6 +92,8 @@ class Converter(Component):
         Largest diameter of the flow circuit [m].
     oil_density : float, optional
         Oil density at which the capacity was measured [kg/m^3].
+    oil_volume : float, optional
+        Of the oil that stands in the converter while it works [m^3].
     limits : ConverterLimits
     impeller_inertia, turbine_inertia : float, optional
         [kg.m^2], oil included.
@@ -129,11 +133,13 @@ class Converter(Component):
     given_notes: tuple[Note, ...] = ()
     stall_datum: StallDatum | None = field(default=None, metadata={LATER: True})
     alternatives: tuple[Converter, ...] = field(default=(), metadata={LATER: True})
+    oil_volume: float | None = field(default=None, metadata={LATER: True})
 
     def __post_init__(self) -> None:
         require_choice(self.stator, "stator", STATORS)
         for name in ("profile_diameter", "oil_density", "impeller_inertia", "turbine_inertia"):
             require_positive(getattr(self, name), name)
+        self._check_volume()
         for name in ("speed_ratio", "torque_ratio", "capacity"):
             object.__setattr__(self, name, frozen_array(getattr(self, name), name))
         freeze_tuples(self, "kinks", "interface", "given_notes", "alternatives")
@@ -154,6 +160,21 @@ class Converter(Component):
         # Resolving here makes a contradictory coupling point or kink fail at construction.
         _ = self.capacity_curve
         self._check_energy_between_rows()
+
+    def _check_volume(self) -> None:
+        """Refuse more oil than goes into the can around the flow circuit."""
+        require_positive(self.oil_volume, "oil_volume")
+        if self.oil_volume is None or self.profile_diameter is None:
+            return
+        most = _MOST_OIL * self.profile_diameter**3
+        if self.oil_volume > most:
+            raise InputError(
+                "more oil than the converter can hold",
+                field="oil_volume",
+                found=f"{1000 * self.oil_volume:.4g} L",
+                expected=f"at most {1000 * most:.3g} L with a profile diameter of "
+                f"{1000 * self.profile_diameter:.4g} mm",
+            )
 
     def _check_energy_between_rows(self) -> None:
         """Rows far apart can each be right and the curve between them not."""
@@ -193,6 +214,13 @@ class Converter(Component):
     def estimated(self) -> bool:
         """Whether its characteristic is an estimate that has alternatives."""
         return bool(self.alternatives)
+
+    @property
+    def title(self) -> str:
+        """The name, and that it is an estimate where it is one and the name does not say so."""
+        if not self.estimated or "estimat" in self.name.lower():
+            return self.name
+        return f"{self.name} (estimated)"
 
     def band(self, speed_ratio: ArrayLike) -> dict[str, tuple[FloatArray, FloatArray]]:
         """Return the least and the most that an estimate may be, at speed ratios of any shape.
@@ -451,6 +479,7 @@ class Converter(Component):
             profile_diameter=profile_diameter or self.profile_diameter,
             oil_density=oil_density or self.oil_density,
             limits=limits,
+            oil_volume=None if resized else self.oil_volume,
             impeller_inertia=None if resized else self.impeller_inertia,
             turbine_inertia=None if resized else self.turbine_inertia,
             interface=() if resized else self.interface,

@@ -17,6 +17,8 @@ from converter_match.notes import Note, assumption
 TYPICAL_OIL_DENSITY = 870.0  # kg/m^3
 TYPICAL_OIL_SPECIFIC_HEAT = 2060.0  # J/(kg.K), at about 50 degC
 STEEL_SPECIFIC_HEAT = 470.0  # J/(kg.K), from memory
+# Common practice, no source: what charge pumps of transmissions deliver, with room on both sides.
+_FLOWS = (1e-3 / 60.0, 2000e-3 / 60.0)  # m^3/s
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -133,6 +135,11 @@ class Oil:
         Highest oil temperature [K].
     working_temperature : float, optional
         Usual oil temperature at the start of a hold or a route [K].
+    charge_flow : float, optional
+        Through the converter, from its inlet to its outlet, with the engine at working speed
+        [m^3/s].
+    outlet_temperature_limit : float, optional
+        Highest oil temperature at the converter's outlet, for a short time [K].
     """
 
     volume: float | None = None
@@ -143,11 +150,14 @@ class Oil:
     metal_conductance: float | None = None
     temperature_limit: float | None = None
     working_temperature: float | None = None
+    charge_flow: float | None = field(default=None, metadata={LATER: True})
+    outlet_temperature_limit: float | None = field(default=None, metadata={LATER: True})
 
     def __post_init__(self) -> None:
         for name in self.__dataclass_fields__:
             require_positive(getattr(self, name), f"oil.{name}")
-        for name in ("temperature_limit", "working_temperature"):
+        self._check_flow()
+        for name in ("temperature_limit", "working_temperature", "outlet_temperature_limit"):
             value = getattr(self, name)
             if value is not None and not 230.0 <= value <= 500.0:
                 raise InputError(
@@ -165,14 +175,27 @@ class Oil:
                 expected=f"below {in_celsius(limit)}",
             )
 
+    def _check_flow(self) -> None:
+        low, high = _FLOWS
+        if self.charge_flow is not None and not low <= self.charge_flow <= high:
+            raise InputError(
+                "not a charge flow of a transmission",
+                field="oil.charge_flow",
+                found=f"{self.charge_flow * 60e3:.4g} L/min",
+                expected="1 to 2000 L/min through the converter",
+            )
+
+    @property
+    def volume_heat_capacity(self) -> float:
+        """Density times specific heat [J/(m^3.K)], typical where not given."""
+        density = TYPICAL_OIL_DENSITY if self.density is None else self.density
+        specific = TYPICAL_OIL_SPECIFIC_HEAT if self.specific_heat is None else self.specific_heat
+        return density * specific
+
     @property
     def oil_heat_capacity(self) -> float | None:
         """Heat capacity of the oil alone [J/K]; None without a volume."""
-        if self.volume is None:
-            return None
-        density = TYPICAL_OIL_DENSITY if self.density is None else self.density
-        specific = TYPICAL_OIL_SPECIFIC_HEAT if self.specific_heat is None else self.specific_heat
-        return self.volume * density * specific
+        return None if self.volume is None else self.volume * self.volume_heat_capacity
 
     @property
     def metal_heat_capacity(self) -> float:
@@ -182,7 +205,7 @@ class Oil:
     @property
     def notes(self) -> tuple[Note, ...]:
         """Typical values that stand in for missing data."""
-        if self.volume is None:
+        if self.volume is None and self.charge_flow is None:
             return ()
         typical = {}
         if self.density is None:

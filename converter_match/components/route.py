@@ -211,7 +211,9 @@ class Phase:
     kind : {"drive", "crowd", "stand"}
         Drive a distance; push at a turbine speed near zero for a time; stand for a time.
     gear : str
-        Highest gear used; empty for any.
+        The gear that is held; with a start gear, the highest that is used. Empty for any.
+    start_gear : str
+        The gear in which a drive starts, to shift up from; empty for the one held, or the lowest.
     direction : {"forward", "reverse"}
     load : {"empty", "laden"}
     distance : float
@@ -223,7 +225,7 @@ class Phase:
     grade : float
         Rise / run in the direction of travel.
     hydraulic_power : float
-        Taken by the implement pumps [W].
+        Taken by the implement pumps, on average over the phase [W].
     speed : float
         Ground speed while crowding [m/s].
     """
@@ -231,6 +233,7 @@ class Phase:
     name: str
     kind: PhaseKind
     gear: str = ""
+    start_gear: str = ""
     direction: Direction = "forward"
     load: Load = "empty"
     distance: float = 0.0
@@ -258,6 +261,13 @@ class Phase:
                     found=float(value),
                     expected="above zero" if name == needed else "zero or more",
                 )
+        if self.start_gear and self.kind != "drive":
+            raise InputError(
+                f"a phase of kind {self.kind} does not start to drive",
+                field=f"{where}.start_gear",
+                found=self.start_gear,
+                expected="none; the gear of the phase is held",
+            )
         if not self.speed_limit > 0:
             raise InputError(
                 "out of range",
@@ -283,6 +293,14 @@ class ShortCycle(Component):
     id, name, source : str
     surface : Surface
     phases : tuple of Phase
+    job_efficiency : float, optional
+        Share of the time that is worked, above 0 and at most 1.
+    bucket_fill : float, optional
+        Load over the machine's payload, above 0 and at most 1.5.
+    exchange_time : float, optional
+        Lost while one hauling unit leaves and the next one spots [s].
+    passes : float, optional
+        Cycles for one hauling unit, 1 or more.
     """
 
     id: str
@@ -290,8 +308,30 @@ class ShortCycle(Component):
     source: str
     surface: Surface
     phases: tuple[Phase, ...] = field(default=())
+    job_efficiency: float | None = None
+    bucket_fill: float | None = None
+    exchange_time: float | None = None
+    passes: float | None = None
 
     def __post_init__(self) -> None:
         freeze_tuples(self, "phases")
+        for name, low, high, expected in (
+            ("job_efficiency", 0.0, 1.0, "a share above 0 and at most 1"),
+            ("bucket_fill", 0.0, 1.5, "a share of the payload above 0 and at most 1.5"),
+        ):
+            value = getattr(self, name)
+            if value is not None and not low < value <= high:
+                raise InputError("out of range", field=name, found=value, expected=expected)
+        if self.exchange_time is not None and not 0.0 <= self.exchange_time < np.inf:
+            raise InputError(
+                "out of range",
+                field="exchange_time",
+                found=self.exchange_time,
+                expected="a time of zero or more",
+            )
+        if self.passes is not None and not 1.0 <= self.passes < np.inf:
+            raise InputError(
+                "out of range", field="passes", found=self.passes, expected="1 or more"
+            )
         if not self.phases:
             raise InputError("a cycle needs phases", field="phase", expected="at least one")

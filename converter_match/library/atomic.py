@@ -6,8 +6,12 @@ import contextlib
 import os
 import re
 import shutil
+import stat
 import time
 import uuid
+from collections.abc import Iterator, Sequence
+from contextvars import ContextVar
+from dataclasses import dataclass
 
 from converter_match.errors import InputError
 from converter_match.library.files import FilePath
@@ -40,36 +44,130 @@ def write_text(text: str, path: FilePath, *, overwrite: bool = False) -> None:
 
 
 def write_bytes(raw: bytes, path: FilePath, *, overwrite: bool = False) -> None:
-    """Write bytes to a file, whole or not at all; as `write_text`."""
+    """Write bytes to a file, whole or not at all; as `write_text`.
+
+    Inside `all_or_none` it takes its name when all else is written as well.
+    """
     source = os.fspath(path)
     if not can_be_a_name(source):
         raise InputError("is no name that a file can have", source=repr(source))
-    if os.path.isdir(source):
-        raise InputError("is a folder", source=source, expected="the name of a file")
-    if os.path.lexists(source) and not overwrite:
-        raise InputError(
-            "is there already",
-            source=source,
-            expected="a new name",
-            hint="nothing is overwritten without being asked",
-        )
     target = os.path.realpath(source)  # a link stays a link
+    refuse_what_is_no_file(target, source=source)
+    if os.path.lexists(source) and not overwrite:
+        raise _there_already(source)
     clear_drafts(target)
     # Never the name of a draft that a killed process left: process numbers come again.
-    draft = f"{target}.{uuid.uuid4().hex[:12]}.part"
+    draft = _Draft(f"{target}.{uuid.uuid4().hex[:12]}.part", target, source, overwrite)
     try:
-        with open(draft, "xb") as file:
+        with open(draft.path, "xb") as file:
             file.write(raw)
             file.flush()
             os.fsync(file.fileno())
-        os.replace(draft, target)
     except OSError as error:
-        _drop(draft)
-        why = error.strerror.lower() if error.strerror else error
-        raise InputError(f"cannot be written: {why}", source=source) from None
+        _drop(draft.path)
+        raise _cannot(error, source) from None
     except BaseException:  # interrupted: leave nothing half-written
-        _drop(draft)
+        _drop(draft.path)
         raise
+    waiting = _WAITING.get()
+    if waiting is None:
+        _put_in_place([draft])
+    else:
+        waiting.append(draft)
+
+
+@contextlib.contextmanager
+def all_or_none() -> Iterator[None]:
+    """Let every file that is written inside take its name at the end, or none of them.
+
+    Raises
+    ------
+    InputError
+        If a file of that name has come up meanwhile. Then none of the files is there.
+    """
+    waiting: list[_Draft] = []
+    before = _WAITING.set(waiting)
+    try:
+        yield
+        _put_in_place(waiting)
+    finally:
+        _WAITING.reset(before)
+        for draft in waiting:
+            _drop(draft.path)
+
+
+@dataclass(frozen=True)
+class _Draft:
+    """What is written and has not its name yet."""
+
+    path: str
+    target: str
+    source: str  # as it was asked for
+    overwrite: bool
+
+
+_WAITING: ContextVar[list[_Draft] | None] = ContextVar("waiting", default=None)
+
+
+def _put_in_place(drafts: Sequence[_Draft]) -> None:
+    """Give drafts their names; new ones first, since only they can find their name taken."""
+    new: list[str] = []
+    try:
+        for draft in sorted(drafts, key=lambda draft: draft.overwrite):
+            if draft.overwrite:
+                os.replace(draft.path, draft.target)
+                continue
+            try:
+                os.link(draft.path, draft.target)  # unlike a rename fails where somebody was first
+            except FileExistsError:
+                raise _there_already(draft.source) from None
+            except OSError:  # a file system without hard links
+                if os.path.lexists(draft.target):
+                    raise _there_already(draft.source) from None
+                os.rename(draft.path, draft.target)
+            new.append(draft.target)
+    except OSError as error:
+        for target in new:
+            _drop(target)
+        raise _cannot(error, draft.source) from None
+    except BaseException:
+        for target in new:
+            _drop(target)
+        raise
+    finally:
+        for draft in drafts:
+            _drop(draft.path)
+
+
+def refuse_what_is_no_file(target: FilePath, *, source: str, field: str | None = None) -> None:
+    """Refuse to write where there is something that is no file: a folder, a device, a pipe.
+
+    Raises
+    ------
+    InputError
+        If there is.
+    """
+    try:
+        kind = os.stat(target).st_mode
+    except (OSError, ValueError):  # nothing there, or nothing that can be looked at
+        return
+    if not stat.S_ISREG(kind):
+        what = "a folder" if stat.S_ISDIR(kind) else "a device, a pipe or a socket"
+        raise InputError(f"is {what}", source=source, field=field, expected="the name of a file")
+
+
+def _there_already(source: str) -> InputError:
+    return InputError(
+        "is there already",
+        source=source,
+        expected="a new name",
+        hint="nothing is overwritten without being asked",
+    )
+
+
+def _cannot(error: OSError, source: str) -> InputError:
+    why = error.strerror.lower() if error.strerror else error
+    return InputError(f"cannot be written: {why}", source=source)
 
 
 def can_be_a_name(text: str) -> bool:
@@ -112,7 +210,7 @@ def clear_drafts(target: FilePath) -> None:
 
 
 def _drop(path: str) -> None:
-    if os.path.exists(path):
+    with contextlib.suppress(OSError):  # where nothing can be written, nothing can be removed
         os.unlink(path)
 
 

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
+from contextlib import contextmanager
 
 from converter_match.errors import InputError
 
@@ -30,3 +32,23 @@ def moved(error: InputError, field: str) -> InputError:
 def hinted(error: InputError, hint: str, joint: str = "; ") -> InputError:
     """Return the same error with one hint more."""
     return error.changed(hint=f"{error.hint}{joint}{hint}" if error.hint else hint)
+
+
+@contextmanager
+def placed(place: str, own: str | None) -> Iterator[None]:
+    """Put an error at its place in a file.
+
+    Parameters
+    ----------
+    place : str
+    own : str or None
+        The place that the component gave itself, which goes.
+    """
+    try:
+        yield
+    except InputError as error:
+        field = error.field or ""
+        if field.startswith(place):
+            raise
+        inner = field if own is None else field.removeprefix(own).removeprefix(".")
+        raise moved(error, f"{place}.{inner}".rstrip(".")) from None

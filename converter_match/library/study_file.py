@@ -7,8 +7,7 @@ from __future__ import annotations
 
 import hashlib
 import os
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -19,7 +18,7 @@ from converter_match.library.check import study_oddities
 from converter_match.library.duty_csv import read_duty
 from converter_match.library.files import FilePath, TomlFile, read_bytes, read_toml
 from converter_match.library.misread import misreadings
-from converter_match.library.paths import moved
+from converter_match.library.paths import moved, placed
 from converter_match.library.problems import validated
 from converter_match.library.read import (
     read_arrangement,
@@ -33,6 +32,7 @@ from converter_match.library.route_csv import find_route, read_route
 from converter_match.library.schema.quantity import read_quantity, si_of
 from converter_match.library.shipped import find
 from converter_match.library.study_copies import STUDY, Copies, read_copies
+from converter_match.library.study_measurements import Places, dimension_of, measurements_of
 from converter_match.library.surfaces import PUBLISHED, find_surface, published, read_surfaces
 from converter_match.study.criteria import CATALOGUE, Choice, spec_of
 from converter_match.study.study import (
@@ -157,10 +157,16 @@ class _Reader:
         given["limits"] = self._limits(file.limits)
         given["criteria"] = _criteria(file.criterion)
         given["rule"] = _rule(file.decision)
+        if file.evidence.work_error is not None:
+            given["work_error"] = file.evidence.work_error.si
         given["tolerances"] = tuple(_tolerance(row, t) for row, t in enumerate(file.tolerance))
         given["same_parts"] = tuple(_same_part(row, t) for row, t in enumerate(file.same_part))
         given["correlations"] = tuple(
             _correlation(row, item) for row, item in enumerate(file.correlation)
+        )
+        given["measurements"] = measurements_of(
+            file.measurement,
+            Places(given["sites"], self._found, self._taken),
         )
         given["claims"] = tuple(_claim(row, item) for row, item in enumerate(file.claim))
         given["siblings"] = self._named("siblings", file.siblings, "converter")
@@ -336,14 +342,14 @@ def _criteria(tables: list[schema.CriterionTable]) -> tuple[Choice, ...]:
     changed = {}
     for row, table in enumerate(tables):
         place = f"criterion[{row}]"
-        with _placed(place, "criterion"):
+        with placed(place, "criterion"):
             spec = spec_of(table.name)
             known = {item.name: item.dimension for item in spec.thresholds}
             given: dict[str, float] = {}
             for key in ("least", "most", "margin", "efficiency", "up_to"):
                 raw = getattr(table, key)
                 if raw is not None:
-                    with _placed(f"{place}.{key}", None):
+                    with placed(f"{place}.{key}", None):
                         dimension = known.get(key, "ratio")
                         given[key] = read_quantity(raw, dimension, bare=dimension == "ratio").si
             once_each(table.conditions or [], f"{place}.conditions", "")
@@ -363,12 +369,12 @@ def _rule(table: schema.DecisionTable) -> DecisionRule:
 
 def _tolerance(row: int, table: schema.ToleranceTable) -> Tolerance:
     place = f"tolerance[{row}]"
-    dimension = _dimension(table.quantity, TOLERANCE_DIMENSIONS, f"{place}.quantity")
-    with _placed(f"{place}.half_width", None):
+    dimension = dimension_of(table.quantity, TOLERANCE_DIMENSIONS, f"{place}.quantity")
+    with placed(f"{place}.half_width", None):
         half_width = read_quantity(table.half_width, dimension, bare=dimension == "ratio")
     shift = None
     if table.shift is not None:
-        with _placed(f"{place}.shift", None):
+        with placed(f"{place}.shift", None):
             shift = read_quantity(table.shift, dimension, bare=dimension == "ratio")
     places: dict[str, Any] = {
         "tolerance.half_width": (f"{place}.half_width", half_width),
@@ -389,7 +395,7 @@ def _tolerance(row: int, table: schema.ToleranceTable) -> Tolerance:
 
 
 def _same_part(row: int, table: schema.SamePartTable) -> SamePart:
-    with _placed(f"same_part[{row}]", "same_part"):
+    with placed(f"same_part[{row}]", "same_part"):
         return SamePart(part=table.part, combinations=tuple(table.combinations))
 
 
@@ -401,17 +407,17 @@ def _correlation(row: int, table: schema.CorrelationTable) -> Correlation:
             field=f"{place}.between",
             found=f"{len(table.between)} names",
         )
-    with _placed(place, "correlation"):
+    with placed(place, "correlation"):
         first, second = table.between
         return Correlation(first=first, second=second, coefficient=table.coefficient.si)
 
 
 def _claim(row: int, table: schema.ClaimTable) -> Claim:
     place = f"claim[{row}]"
-    dimension = _dimension(table.quantity, CLAIM_DIMENSIONS, f"{place}.quantity")
-    with _placed(f"{place}.value", None):
+    dimension = dimension_of(table.quantity, CLAIM_DIMENSIONS, f"{place}.quantity")
+    with placed(f"{place}.value", None):
         value = read_quantity(table.value, dimension, bare=dimension == "ratio")
-    with _placed(place, "claim"):
+    with placed(place, "claim"):
         return Claim(
             quantity=table.quantity,
             value=value.si,
@@ -427,31 +433,6 @@ def _claim(row: int, table: schema.ClaimTable) -> Claim:
             speed_given="" if table.speed is None else table.speed.given(),
             load=table.load,
         )
-
-
-def _dimension(quantity: str, known: Any, place: str) -> str:
-    if quantity not in known:
-        raise InputError(
-            "there is no such quantity",
-            field=place,
-            found=quantity,
-            expected=" | ".join(known),
-            hint=did_you_mean(quantity, known),
-        )
-    return str(known[quantity])
-
-
-@contextmanager
-def _placed(place: str, own: str | None) -> Iterator[None]:
-    """Put an error at its place in the file; `own` is the place the component gave itself."""
-    try:
-        yield
-    except InputError as error:
-        field = error.field or ""
-        if field.startswith(place):
-            raise
-        inner = field if own is None else field.removeprefix(own).removeprefix(".")
-        raise moved(error, f"{place}.{inner}".rstrip(".")) from None
 
 
 def _input(role: str, written: str, path: Path) -> InputFile:

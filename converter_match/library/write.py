@@ -123,6 +123,7 @@ def _converter(converter: Converter) -> dict[str, Any]:
         "stator": converter.stator,
         "profile_diameter": one(converter.profile_diameter, "length"),
         "oil_density": one(converter.oil_density, "density"),
+        "oil_volume": one(converter.oil_volume, "volume"),
         "coupling_speed_ratio": None if coupling is None else Inline(value=coupling),
         **(_rows(converter) if datum is None else _stall(datum)),
         "limits": {

@@ -228,6 +228,8 @@ def _oil(oil: Oil) -> dict[str, Any]:
         "metal_conductance": one(oil.metal_conductance, "conductance"),
         "temperature_limit": one(oil.temperature_limit, "temperature"),
         "working_temperature": one(oil.working_temperature, "temperature"),
+        "charge_flow": one(oil.charge_flow, "volume_flow"),
+        "outlet_temperature_limit": one(oil.outlet_temperature_limit, "temperature"),
     }
 
 

@@ -39,6 +39,7 @@ from converter_match.study.doubts import (
     Tolerance,
 )
 from converter_match.study.input_file import InputFile
+from converter_match.study.measurement import WORK_ERROR, Measurement, check_measurements
 from converter_match.study.names import once_each, refer
 from converter_match.study.parts import PART_OF, SamePart, check_same, rows_of
 
@@ -58,6 +59,7 @@ __all__ = [
     "Duty",
     "InputFile",
     "Limits",
+    "Measurement",
     "Misreading",
     "PumpState",
     "SamePart",
@@ -336,6 +338,11 @@ class Study(Component):
         What is odd about the data, and about which part of them; empty for one built by hand.
     rule : DecisionRule
         What probability the decision asks for.
+    measurements : tuple of Measurement
+        What was read on its machines.
+    work_error : float
+        Where there are readings: standard deviation of the engine torque at work about what the
+        engine gives in a test, share of the torque.
     customer, machine_serial_number, date, author : str
         For whom, about which machine, when and by whom; empty where nobody said so.
 
@@ -367,6 +374,8 @@ class Study(Component):
     inputs: tuple[InputFile, ...] = ()
     odd: tuple[tuple[str, Note], ...] = ()
     rule: DecisionRule = field(default=DecisionRule(), metadata={LATER: True})
+    measurements: tuple[Measurement, ...] = field(default=(), metadata={LATER: True})
+    work_error: float = field(default=WORK_ERROR, metadata={LATER: True})
     customer: str = field(default="", metadata={LATER: True})
     machine_serial_number: str = field(default="", metadata={LATER: True})
     date: str = field(default="", metadata={LATER: True})
@@ -375,7 +384,7 @@ class Study(Component):
     def __post_init__(self) -> None:
         freeze_tuples(self, "candidates", "sites", "criteria", "tolerances", "correlations")
         freeze_tuples(self, "claims", "siblings", "ratings", "misreadings", "inputs", "odd")
-        freeze_tuples(self, "same_parts")
+        freeze_tuples(self, "same_parts", "measurements")
         if not self.candidates:
             raise InputError(
                 "there is nothing to decide on", field="candidate", expected="at least one"
@@ -396,6 +405,20 @@ class Study(Component):
             for name in (pair.first, pair.second):
                 refer(name, known, f"correlation[{row}].between", "quantity with a tolerance")
         self._check_conditions()
+        check_measurements(self.measurements, self.combinations, self.duty.surface)
+        if self.measurements and not self.tolerances:
+            raise InputError(
+                "readings change nothing where nothing is in doubt",
+                field="tolerance",
+                expected="at least one [[tolerance]]",
+            )
+        if not 0.0 <= self.work_error <= 0.2:
+            raise InputError(
+                "out of range",
+                field="evidence.work_error",
+                found=f"{100 * self.work_error:.6g} %",
+                expected="0 to 20 %",
+            )
         for row, claim in enumerate(self.claims):
             names = [item.id for item in self.combinations]
             refer(claim.combination, names, f"claim[{row}].combination", "combination")

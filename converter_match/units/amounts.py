@@ -87,6 +87,8 @@ AMOUNTS: dict[str, Amount] = {
     "volume": Amount("volume", "L", "_l", 1, 1),
     "volume_flow": Amount("volume_flow", "L/min", "_l_per_min", 0, 1),
     "density": Amount("density", "kg/m3", "_kg_per_m3", 0, 1),
+    "cooler_size": Amount("conductance", "kW/K", "_kw_per_k", 3, 1, si="kW/K", us="BTU/(min.degF)"),
+    "heat_rejection": Amount("power", "kW", "_kw", 0, 0, si="kW", us="BTU/min"),
     "inertia": Amount("inertia", "kg.m2", "_kg_m2", 2, 1),
     "k_factor": Amount("k_factor", "rpm/sqrt(N.m)", "_rpm_per_sqrt_nm", 1, 1),
     "capacity": Amount("capacity_coefficient", "N.m/(rad/s)^2", "_nms2_per_rad2", 5, 9),

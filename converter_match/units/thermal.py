@@ -271,8 +271,8 @@ THERMAL: dict[str, Dimension] = {
     "conductance": Dimension(
         "heat conductance",
         "kW/K",
-        "BTU/(h.degF)",
-        "W/K, kW/K, BTU/(h.degF)",
+        "BTU/(min.degF)",
+        "W/K, kW/K, BTU/(min.degF), BTU/(h.degF)",
         (
             Row(1.0, "W/K, W/degC, W/C, W.K^-1"),
             Row(1e3, "kW/K, kW/degC, kW/C, KW/K, KW/degC"),

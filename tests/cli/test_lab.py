@@ -9,6 +9,7 @@ import sys
 import time
 import urllib.error
 import urllib.request
+from pathlib import Path
 
 import pytest
 
@@ -31,10 +32,10 @@ def jupyter_elsewhere(folder):
     return os.environ | {f"JUPYTER_{name}": str(folder / ".jupyter" / name) for name in names}
 
 
-def started(place, *options):
+def started(place, *options, program=("-m", "converter_match")):
     """Start the verb; return the process, the address it prints and what it said until then."""
     process = subprocess.Popen(
-        [sys.executable, "-m", "converter_match", "lab", "--no-browser", *options],
+        [sys.executable, *program, "lab", "--no-browser", *options],
         cwd=place,
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
@@ -98,6 +99,32 @@ def test_lab_serves_this_machine_with_a_token_and_ends_at_ctrl_c(place):
         answers(f"{base}/api/status?token={token}")
 
 
+@pytest.mark.slow
+@pytest.mark.skipif(sys.platform == "win32", reason="has no signal that cannot be caught")
+def test_nothing_in_the_working_folder_is_executed_and_a_kill_ends_the_server(place):
+    folder = place / "converter-match-notebooks"
+    folder.mkdir()
+    names = ("jupyterlab", "jupyter_server_config", "jupyter_config", "usercustomize", "json")
+    for where in (place, folder):
+        for name in names:
+            (where / f"{name}.py").write_text(f"open({str(place / 'ran')!r}, 'a').write({name!r})")
+    # Started by its installed path, as the console script is: Python puts its own folder first.
+    process, address, _ = started(place, program=["-P", "-m", "converter_match"])
+    base = f"http://127.0.0.1:{address[1]}"
+    assert answers(f"{base}/api/contents/start.ipynb?token={address[3]}") == 200
+    assert not (place / "ran").exists()
+    process.kill()
+    process.communicate(timeout=60)
+    end = time.monotonic() + 30.0
+    while time.monotonic() < end:
+        try:
+            socket.create_connection(("127.0.0.1", int(address[1])), timeout=1).close()
+        except OSError:
+            return
+        time.sleep(0.1)
+    raise AssertionError("the server goes on")
+
+
 def test_a_second_run_keeps_what_a_person_changed(place, monkeypatch, capsys):
     monkeypatch.chdir(place)
     assert main(["lab", "--copy-only", "--folder", "моя папка"]) == 0
@@ -122,26 +149,26 @@ def test_a_second_run_says_that_nothing_was_to_do(place, monkeypatch, capsys):
 
 
 def test_a_port_in_use_is_not_exchanged_for_another_in_silence():
-    assert "--ServerApp.port_retries=0" in lab_command(8899, no_browser=True)
-    assert "--ServerApp.port_retries=0" not in lab_command(None, no_browser=True)
+    assert "--ServerApp.port_retries=0" in lab_command(Path("notebooks"), 8899, no_browser=True)
+    assert "--ServerApp.port_retries=0" not in lab_command(Path("notebooks"), None, no_browser=True)
 
 
 def test_root_is_let_in_and_nobody_else_needs_to_be(monkeypatch):
     monkeypatch.setattr(os, "geteuid", lambda: 0, raising=False)
-    assert "--allow-root" in lab_command(None, no_browser=True)
+    assert "--allow-root" in lab_command(Path("notebooks"), None, no_browser=True)
     monkeypatch.setattr(os, "geteuid", lambda: 1000, raising=False)
-    assert "--allow-root" not in lab_command(None, no_browser=True)
+    assert "--allow-root" not in lab_command(Path("notebooks"), None, no_browser=True)
 
 
 @pytest.mark.slow
 @pytest.mark.skipif(sys.platform == "win32", reason="has no signal to end a program")
 @pytest.mark.parametrize("name", ["SIGINT", "SIGTERM", "SIGHUP"])
-def test_what_ends_the_program_ends_jupyterlab_and_by_force_if_it_hangs(tmp_path, name):
+def test_what_ends_the_program_ends_jupyterlab_and_by_force_if_it_hangs(name):
     stubborn = "import signal, time; signal.signal(signal.SIGTERM, signal.SIG_IGN); time.sleep(60)"
     code = (
-        "import sys; from pathlib import Path; from converter_match.cli import lab; "
+        "import sys; from converter_match.cli import lab; "
         "lab._PATIENCE = 0.5; print('ready', flush=True); "
-        f"sys.exit(lab._served([sys.executable, '-c', {stubborn!r}], Path({str(tmp_path)!r})))"
+        f"sys.exit(lab._served([sys.executable, '-c', {stubborn!r}]))"
     )
     process = subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.PIPE)
     assert process.stdout.readline().strip() == b"ready"
@@ -153,7 +180,7 @@ def test_what_ends_the_program_ends_jupyterlab_and_by_force_if_it_hangs(tmp_path
     assert 0.4 < time.monotonic() - start < 10.0
 
 
-def test_the_status_of_jupyterlab_is_handed_on(tmp_path):
+def test_the_status_of_jupyterlab_is_handed_on():
     from converter_match.cli.lab import _served
 
-    assert _served([sys.executable, "-c", "raise SystemExit(7)"], tmp_path) == 7
+    assert _served([sys.executable, "-c", "raise SystemExit(7)"]) == 7

@@ -253,3 +253,22 @@ def test_identify_names_what_is_missing(capsys, tmp_path):
     assert "needs the torque that is 100 percent" in err
     status, _, err = run(capsys, "identify", tmp_path / "none.csv")
     assert (status, "no such file" in err) == (2, True)
+
+
+GEARS = ["stall", "--engine", "six-cylinder-7l-185kw", "--converter", "single-stage-345mm-tight",
+         "--driveline", "four-speed-loader", "--machine", "wheel-loader-17t"]  # fmt: skip
+
+
+def test_gears_that_break_loose_on_the_ground_and_with_the_load_given(capsys):
+    def loose(*words, status=0):
+        assert main([*GEARS, *words, "--json"]) == status
+        gears = json.loads(capsys.readouterr().out)["expectation"]["gears"]
+        assert [row["gear"] for row in gears] == ["4", "3", "2", "1", "R3", "R2", "R1"]
+        return [row["gear"] for row in gears if row["breaks_loose"]]
+
+    # Empty 17 t, laden 22.2 t; traction 0.9 on concrete.
+    assert loose("--surface", "concrete or asphalt") == ["1", "R1"]
+    assert loose("--load", "laden") == []
+    assert loose("--traction", "0.1", status=3) == ["4", "3", "2", "1", "R3", "R2", "R1"]
+    assert main([*GEARS, "--surface", "concret"]) == 2
+    assert "concrete or asphalt" in capsys.readouterr().err

@@ -100,6 +100,19 @@ def test_folder_with_other_things_is_never_replaced(capsys, tmp_path, mine):
     assert (out / mine).read_text(encoding="utf-8") == "mine"
 
 
+def test_the_folder_that_one_is_in_is_not_replaced(tmp_path, capsys, monkeypatch):
+    path = study_file(tmp_path)
+    inside = tmp_path / "empty" / "inside"
+    inside.mkdir(parents=True)
+    monkeypatch.chdir(inside)
+    for out in (".", "..", inside, inside.parent):
+        status, _, err = run(capsys, "study", path, "--out", out)
+        assert status == 2
+        assert "is the folder that you are in, or holds it" in err
+        assert "--out report" in err
+    assert list(inside.iterdir()) == []
+
+
 def test_file_in_the_place_of_the_folder_is_refused(capsys, tmp_path):
     path = study_file(tmp_path)
     status, _, err = run(capsys, "study", path, "--out", path, "--overwrite")

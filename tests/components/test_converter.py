@@ -372,3 +372,13 @@ def test_data_that_begin_past_stall_are_refused_where_stall_is_needed():
     with pytest.raises(InputError, match="does not include stall") as caught:
         past.require_stall()
     assert (caught.value.source, caught.value.found) == ("test-converter", 0.2)
+
+
+def test_oil_volume_goes_into_the_converter_and_is_lost_with_another_size():
+    # A cylinder as wide as the profile and half as long holds pi/8 D^3: 16.1 L at 345 mm.
+    with pytest.raises(InputError, match="more oil than the converter can hold"):
+        converter(oil_volume=0.017)
+    full = converter(oil_volume=0.007)
+    assert full.scaled(profile_diameter=0.345).oil_volume == 0.007
+    assert full.scaled(profile_diameter=0.36).oil_volume is None
+    assert converter().fingerprint() != full.fingerprint()

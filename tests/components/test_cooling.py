@@ -107,3 +107,29 @@ def test_typical_values_are_named_where_they_stand_in(given, named):
         for words in ("density 870", "specific heat 2.06"):
             assert (words in note_text(note, "si")) is (words in named)
     assert Oil(**given).notes == ()
+
+
+@pytest.mark.parametrize("litres_a_minute", [0.5, 2500.0])
+def test_charge_flow_that_no_transmission_has_is_refused(litres_a_minute):
+    with pytest.raises(InputError, match="charge flow") as caught:
+        Oil(charge_flow=litres_a_minute / 60e3)
+    assert caught.value.field == "oil.charge_flow"
+    assert f"{litres_a_minute:g} L/min" in caught.value.found
+    assert Oil(charge_flow=100 / 60e3).notes[0].code == "oil-typical"
+
+
+def test_outlet_limit_is_a_temperature_of_oil():
+    with pytest.raises(InputError, match=r"oil\.outlet_temperature_limit"):
+        Oil(outlet_temperature_limit=150.0)
+
+
+def test_fields_that_came_later_leave_fingerprints_as_they_were():
+    from tests.machines import machine
+
+    given = machine(oil=Oil(volume=0.04, temperature_limit=393.15))
+    same = machine(oil=Oil(volume=0.04, temperature_limit=393.15, charge_flow=None))
+    assert given.fingerprint() == same.fingerprint()
+    assert (
+        given.fingerprint()
+        != machine(oil=Oil(volume=0.04, temperature_limit=393.15, charge_flow=2e-3)).fingerprint()
+    )

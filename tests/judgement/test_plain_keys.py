@@ -137,7 +137,8 @@ def test_keys_of_a_tractive_calculation():
     assert found == with_its_notes(found, ORIGINS + """
         (top): machine engine converter site driveline surface hydraulic_torque_nm
         (top): adhesion_limit_level_kn cooler top_speed steepest_start steepest_cooled gears grades
-        (top): shifts equilibria gradeability warnings assumptions
+        (top): shifts equilibria gradeability cooler_needed warnings assumptions
+        cooler_needed[]: grade_percent gear drive heat_kw cooler_needed_kw_per_k
         machine: id name source fingerprint load mass_kg rolling_radius_mm
         driveline: id name source fingerprint
         surface: name source rolling_resistance_percent traction_coefficient
@@ -158,7 +159,7 @@ def test_keys_of_a_tractive_calculation():
         gradeability[]: speed_kmh grade_percent drawbar_pull_kn tractive_effort_kn slips
     """.replace("$GRADE", (
         "grade_percent resistance_kn gear drive speed_kmh engine_speed_rpm heat_kw "
-        "oil_temperature_degc cooled limited_by"
+        "oil_temperature_degc converter_heat_kw outlet_temperature_degc cooled limited_by"
     )))  # fmt: skip
 
 
@@ -194,7 +195,8 @@ def test_keys_of_a_machine_on_a_route():
         cycle: distance_km time_min cycles_per_hour mean_speed_moving_kmh payload_t
         cycle: production_t_per_h fuel_kg fuel_l fuel_l_per_h fuel_l_per_t engine_work_mj
         cycle: converter_heat_mj service_brake_work_mj hottest_oil_degc oil_start_degc
-        cycle: hottest_oil_first_lap_degc
+        cycle: hottest_oil_first_lap_degc hottest_outlet_degc mean_oil_heat_kw
+        cycle: cooler_needed_kw_per_k
         cycle: gear_changes lock_up_share_of_distance
         energy_mj: engine converter drag meshes stages running rolling air slip brakes kinetic
         energy_mj: potential rotating
@@ -226,12 +228,13 @@ def test_keys_of_an_arrangement_and_of_each_of_its_parts():
         lock_up: rows
         lock_up.rows[]: turbine_speed_rpm open_turbine_torque_nm locked_turbine_torque_nm
         lock_up.rows[]: open_output_power_kw locked_output_power_kw open_heat_kw locked_heat_kw
-        lock_up.rows[]: holds_rising holds_falling
+        lock_up.rows[]: holds_rising holds_falling blank_because
         impeller_clutch: torque_capacity_nm held_engine_speed_rpm turbine_torque_limit_nm
         impeller_clutch: setting_at_standstill rows
         impeller_clutch.rows[]: setting turbine_speed_rpm engine_speed_rpm impeller_speed_rpm
         impeller_clutch.rows[]: clutch_torque_nm turbine_torque_nm clutch_heat_kw converter_heat_kw
         impeller_clutch.rows[]: power_left_kw slipping engine_speed_held travel_speed_kmh
+        impeller_clutch.rows[]: opening_engine_speed_rpm
         impeller_clutch.rows[]: tractive_effort_kn
         hydraulic_sharing: rows
         hydraulic_sharing.rows[]: state at engine_speed_rpm pump_torque_nm input_torque_nm
@@ -269,7 +272,7 @@ def test_keys_of_a_divider_and_of_another_stator():
     assert keys_of(out["arrangement"]["parts"]["stator"]) == promised("""
         (top): data_stator stator stall_torque_lost_nm pulls_more_from_turbine_speed_rpm rows
         rows[]: turbine_speed_rpm turbine_torque_before_nm turbine_torque_nm efficiency_before
-        rows[]: efficiency heat_before_kw heat_kw
+        rows[]: efficiency heat_before_kw heat_kw blank_because
     """)  # fmt: skip
 
 

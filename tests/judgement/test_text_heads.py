@@ -92,10 +92,15 @@ def test_tables_of_a_tractive_calculation():
     assert heads(text, "grade") == (
         columns(
             "grade | resistance | gear | drive | speed | engine | heat | steady oil temperature | "
-            "continuous | set by"
+            "converter outlet | continuous | set by"
         ),
-        ["%", "kN", "km/h", "rpm", "kW", "°C"],
+        ["%", "kN", "km/h", "rpm", "kW", "°C", "°C"],
     )
+    assert "Cooler needed to stay on a grade at full throttle\n" in text
+    after = text[text.index("Cooler needed to stay") :]
+    assert heads(after, "grade") == (
+        columns("grade | gear | drive | heat to be rejected | cooler needed"), ["%", "kW", "kW/K"]
+    )  # fmt: skip
     assert "Shift points for greatest effort\n" in text
     assert heads(text, "gears") == (
         columns(
@@ -129,7 +134,8 @@ def test_tables_of_a_machine_on_a_route():
         "engine", "converter", "driveline", "route", "distance", "time, stops included",
         "mean speed while moving", "production", "fuel", "fuel for the load moved", "engine work",
         "heat in the converter", "service brake work", "maximum oil temperature",
-        "maximum oil temperature, first lap", "gear shifts",
+        "maximum oil temperature, first lap", "maximum at the converter outlet",
+        "mean heat into the oil", "cooler needed", "gear shifts",
         "distance in lock-up",
     ]  # fmt: skip
     assert "One cycle\n" in text
@@ -175,10 +181,10 @@ def printed_title(text):
             "Lock-up clutch, at full load",
             "engaged by | engages at turbine speed | releases at turbine speed | torque capacity | "
             "speed step at engagement | turbine torque before | turbine torque after | "
-            "heat of engagement | with engine pulling | clutch torque then",
+            "heat of engagement | with the slip falling in a straight line | clutch torque then",
             "turbine",
             "turbine | torque, open | torque, locked | output, open | output, locked | heat, open |"
-            " heat, locked | engaged, accelerating | engaged, decelerating",
+            " heat, locked | engaged, accelerating | engaged, decelerating | blank because",
             "rpm N·m N·m kW kW kW kW",
         ),
         (
@@ -188,9 +194,9 @@ def printed_title(text):
             "setting that keeps it at standstill",
             "setting",
             "setting | turbine | engine | impeller | clutch torque | turbine torque | clutch heat |"
-            " converter heat | left for hydraulics | slips | speed held | travel speed | "
-            "tractive effort",
-            "rpm rpm rpm N·m N·m kW kW kW km/h kN",
+            " converter heat | left for hydraulics | slips | speed held | engine, opening | "
+            "travel speed | tractive effort",
+            "rpm rpm rpm N·m N·m kW kW kW rpm km/h kN",
         ),
         (
             "hydraulic_sharing",
@@ -257,7 +263,7 @@ def test_tables_of_a_divider_and_of_another_stator():
     assert heads(text, "turbine") == (
         columns(
             "turbine | torque, one-way | torque, none | efficiency, one-way | efficiency, none | "
-            "heat, one-way | heat, none"
+            "heat, one-way | heat, none | blank because"
         ),
         ["rpm", "N·m", "N·m", "kW", "kW"],
     )

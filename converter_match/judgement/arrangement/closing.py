@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from converter_match.answer.block import Block, Facts, Heading, NoValue
 from converter_match.answer.noted import Answer
 from converter_match.components.arrangement import LockUpClutch
 from converter_match.components.driveline import Driveline
 from converter_match.components.machine import Load, Machine
+from converter_match.components.response import EngineResponse
 from converter_match.errors import InputError
+from converter_match.judgement.conditions.response import response_notes
 from converter_match.judgement.match.result import MatchResult
 from converter_match.notes import Note
 from converter_match.physics.arrangement.lockup import Engagement, engagement
@@ -54,8 +56,7 @@ class LockUpClosing(Answer):
     @property
     def slips_for(self) -> float | None:
         """Time from the beginning until the clutch sticks [s]; None if it never does."""
-        locked = self.in_time.locked_at
-        return None if locked is None else locked - self.in_time.begins
+        return self.in_time.slips_for
 
     def blocks(self) -> tuple[Block, ...]:
         """Return the heat in the clutch, three ways, and how long it slips."""
@@ -64,7 +65,7 @@ class LockUpClosing(Answer):
             facts = (
                 (_heat("ideal_heat", "ideal closing, heat in the clutch"), self.estimate.energy),
                 (
-                    _heat("estimated_heat", "estimate with the engine pulling"),
+                    _heat("estimated_heat", "slip falling in a straight line"),
                     self.estimate.energy_with_torque,
                 ),
             )
@@ -145,12 +146,23 @@ def close_lock_up(
         duration=duration,
     )
     turning = train.engine_inertia + train.impeller_inertia
-    estimate = engagement(match.supply, match.converter, clutch, engine_inertia=turning)
+    timed = replace(clutch, engagement_time=closing_time)
+    # The same speed: that of the match at the clutch's speed ratio.
+    at = in_time.transient
+    estimate = engagement(
+        match.supply,
+        match.converter,
+        timed,
+        turbine_speed=float(at.turbine_speed[0]),
+        engine_inertia=turning,
+    )
     title = f"Lock-up closes: {load}, gear {named.name}, speed ratio {clutch.engage:.2f}"
     return LockUpClosing(title, in_time, estimate, in_time.transient.notes)
 
 
-def run_up(match: MatchResult, *, duration: float = 4.0) -> Transient:
+def run_up(
+    match: MatchResult, *, duration: float = 4.0, response: EngineResponse | None = None
+) -> Transient:
     """Return the run-up of the engine against a held turbine, full throttle from low idle.
 
     Parameters
@@ -158,6 +170,8 @@ def run_up(match: MatchResult, *, duration: float = 4.0) -> Transient:
     match : MatchResult
     duration : float
         That is looked at [s].
+    response : EngineResponse, optional
+        How fast the engine's torque is there; at once without.
 
     Raises
     ------
@@ -165,4 +179,5 @@ def run_up(match: MatchResult, *, duration: float = 4.0) -> Transient:
         If an inertia is not known.
     """
     train = drive_train(match.engine, match.supply, drawn_to_unity(match.converter), _HELD)
-    return stall_run_up(train, duration=duration)
+    course = stall_run_up(train, duration=duration, response=response)
+    return replace(course, notes=(*course.notes, *response_notes(match.engine, response)))

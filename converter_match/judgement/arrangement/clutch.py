@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from converter_match.answer.block import Block, Heading, NoValue, rows_of_arrays
 from converter_match.components.arrangement import ImpellerClutch, LockUpClutch, Wheels
@@ -14,6 +16,13 @@ from converter_match.components.engine import Engine
 from converter_match.components.torque_peak import speeds_near_peak
 from converter_match.curves import FloatArray
 from converter_match.judgement.arrangement import words
+from converter_match.judgement.arrangement.blanks import (
+    BECAUSE,
+    beside,
+    joined,
+    locked_blanks,
+    open_blanks,
+)
 from converter_match.judgement.arrangement.words import ENGINE, TORQUE_CAPACITY, TURBINE, WHEELS
 from converter_match.notes import Note
 from converter_match.physics.arrangement.impeller_clutch import (
@@ -22,11 +31,14 @@ from converter_match.physics.arrangement.impeller_clutch import (
     through_clutch,
 )
 from converter_match.physics.arrangement.lockup import Engagement, LockUpRun, engagement, lock_up
+from converter_match.physics.dynamics.drive_train import reaches_unity
+from converter_match.physics.dynamics.dynamics import LockUpEngagement
 from converter_match.physics.engine.supply import TorqueSupply
-from converter_match.physics.match.solver import match
 
 # Of a torque: equal, but for rounding.
 _SAME = 1e-9
+# Of an engine speed: another balance.
+_APART = 1e-3
 
 
 def lock_up_block(
@@ -38,10 +50,23 @@ def lock_up_block(
     gear = int(clutch.engage) if clutch.engage_by == "gear" else None
     run = lock_up(supply, converter, clutch, speeds, gear=gear)
     inertia, notes = _engine_side_inertia(engine, converter)
-    shock = _engagement(supply, converter, clutch, run, inertia)
+    shock = None
+    if not math.isnan(run.closes):
+        shock = engagement(
+            supply, converter, clutch, turbine_speed=run.closes, engine_inertia=inertia
+        )
+    if clutch.engage_by == "gear":
+        notes.append(words.note("lock-up-by-gear"))
+    if inertia is not None and clutch.engagement_time is not None:
+        notes += [] if reaches_unity(converter) else [words.note("engagement-not-followed")]
     notes += _lock_up_notes(engine, clutch, run, shock)
     picked = np.linspace(0, speeds.size - 1, 11).astype(int)
-    facts = [
+    at = speeds[picked]
+    blanks = joined(
+        open=open_blanks(supply, converter, at, run.open.found[picked]),
+        locked=locked_blanks(supply, at, run.locked.found[picked]),
+    )
+    facts: list[tuple[Heading, Any]] = [
         (Heading("engage_by", "engaged by"), clutch.engage_by),
         (_speed("engage_turbine_speed", "engages at turbine speed"), _known(run.closes)),
         (_speed("release_turbine_speed", "releases at turbine speed"), _known(run.lets_go)),
@@ -60,7 +85,12 @@ def lock_up_block(
             ),
             (Heading("engagement_energy", "heat of engagement", "energy", ".1f"), shock.energy),
             (
-                Heading("engagement_energy_with_torque", "with engine pulling", "energy", ".1f"),
+                Heading(
+                    "engagement_energy_with_torque",
+                    "with the slip falling in a straight line",
+                    "energy",
+                    ".1f",
+                ),
                 shock.energy_with_torque,
             ),
             (
@@ -68,6 +98,7 @@ def lock_up_block(
                 shock.clutch_torque,
             ),
         ]
+        facts += _closing_facts(shock.in_time)
     return Block(
         name="lock_up",
         title="Lock-up clutch, at full load",
@@ -82,21 +113,48 @@ def lock_up_block(
             Heading("locked_heat", "heat, locked", "power"),
             Heading("holds_rising", "engaged, accelerating"),
             Heading("holds_falling", "engaged, decelerating"),
+            BECAUSE,
         ),
-        rows=rows_of_arrays(
-            speeds[picked],
-            run.open.turbine_torque[picked],
-            run.locked.turbine_torque[picked],
-            run.open.output_power[picked],
-            run.locked.output_power[picked],
-            run.open.heat[picked],
-            run.locked.heat[picked],
-            run.rising[picked],
-            run.falling[picked],
+        rows=beside(
+            rows_of_arrays(
+                speeds[picked],
+                run.open.turbine_torque[picked],
+                run.locked.turbine_torque[picked],
+                run.open.output_power[picked],
+                run.locked.output_power[picked],
+                run.open.heat[picked],
+                run.locked.heat[picked],
+                run.rising[picked],
+                run.falling[picked],
+            ),
+            blanks,
         ),
         notes=tuple(notes),
         detail=run,
     )
+
+
+def _closing_facts(
+    closing: LockUpEngagement | None,
+) -> list[tuple[Heading, float | NoValue | None]]:
+    """Return what comes of a clutch that builds up its capacity over its time."""
+    if closing is None:
+        return []
+    slips = closing.slips_for
+    return [
+        (
+            Heading("closing_heat", "with its capacity built up in that time", "energy", ".1f"),
+            closing.dissipated,
+        ),
+        (
+            Heading("closing_torque", "clutch torque then, at most", "torque"),
+            closing.highest_torque,
+        ),
+        (
+            Heading("closing_slips_for", "slips for", "time", ".2f"),
+            NoValue("does not stick") if slips is None else slips,
+        ),
+    ]
 
 
 def _engine_side_inertia(engine: Engine, converter: Converter) -> tuple[float | None, list[Note]]:
@@ -106,23 +164,6 @@ def _engine_side_inertia(engine: Engine, converter: Converter) -> tuple[float | 
     if converter.impeller_inertia is None:
         notes.append(words.note("impeller-inertia-not-counted"))
     return engine.inertia + (converter.impeller_inertia or 0.0), notes
-
-
-def _engagement(
-    supply: TorqueSupply,
-    converter: Converter,
-    clutch: LockUpClutch,
-    run: LockUpRun,
-    inertia: float | None,
-) -> Engagement | None:
-    if clutch.engage_by != "gear":
-        return engagement(supply, converter, clutch, engine_inertia=inertia)
-    # By gear alone the clutch closes with the gear change, at the latest at the coupling point.
-    where = converter.coupling or converter.domain[1]
-    speed = float(match(supply, converter, where).from_idle().turbine_speed)
-    if math.isnan(speed):
-        return None
-    return engagement(supply, converter, clutch, turbine_speed=speed, engine_inertia=inertia)
 
 
 def _lock_up_notes(
@@ -169,6 +210,9 @@ class ClutchMap:
         Shape (m, n).
     limited : ClutchedPoints or None
         At the turbine-torque limit, shape (n,).
+    opening : ClutchedPoints
+        As `points`, which are those of a clutch that closes on an engine at its speed, but of one
+        that is opened from full pressure on an engine that came up from idle, or was stalled.
     """
 
     clutch: ImpellerClutch
@@ -177,6 +221,14 @@ class ClutchMap:
     turbine_speed: FloatArray
     points: ClutchedPoints
     limited: ClutchedPoints | None
+    opening: ClutchedPoints
+
+    @property
+    def by_history(self) -> NDArray[np.bool_]:
+        """Where it makes a difference whether the clutch closes or opens, shape (m, n)."""
+        closing, opening = self.points.engine_speed, self.opening.engine_speed
+        apart = np.abs(closing - opening) > _APART * closing
+        return np.asarray(apart | (np.isfinite(closing) & ~np.isfinite(opening)))
 
 
 def impeller_clutch_block(
@@ -188,7 +240,8 @@ def impeller_clutch_block(
     fine = np.linspace(0.025, 1.0, 40)
     picked = np.array([0, 10, 20, 30])
     listed = through_clutch(supply, converter, clutch, clutch.settings, speeds[picked])
-    rows = list(_clutch_rows(listed, wheels))
+    back = through_clutch(supply, converter, clutch, clutch.settings, speeds[picked], "opening")
+    rows = list(_clutch_rows(listed, back.engine_speed, wheels))
     facts: list[tuple[Heading, float | NoValue | None]] = [
         (TORQUE_CAPACITY, clutch.torque_capacity),
         (_speed("held_engine_speed", "engine held at"), clutch.engine_speed),
@@ -207,9 +260,15 @@ def impeller_clutch_block(
             ),
         ]
         at_limit = setting_for_torque(supply, converter, clutch, limit, speeds[picked])
-        rows += _clutch_rows(at_limit, wheels)
+        pairs = zip(at_limit.setting.tolist(), speeds[picked].tolist(), strict=True)
+        back_at_limit = [
+            float(through_clutch(supply, converter, clutch, *pair, "opening").engine_speed)
+            for pair in pairs
+        ]
+        rows += _clutch_rows(at_limit, np.array(back_at_limit), wheels)
     points = through_clutch(supply, converter, clutch, fine, speeds)
-    full = ClutchMap(clutch, wheels, fine, speeds, points, limited)
+    opening = through_clutch(supply, converter, clutch, fine, speeds, "opening")
+    full = ClutchMap(clutch, wheels, fine, speeds, points, limited, opening)
     return Block(
         name="impeller_clutch",
         title="Impeller clutch"
@@ -228,6 +287,7 @@ def impeller_clutch_block(
             Heading("power_left", "left for hydraulics", "power"),
             Heading("slipping", "slips"),
             Heading("engine_speed_held", "speed held"),
+            _speed("opening_engine_speed", "engine, opening"),
             *(WHEELS if wheels is not None else ()),
         ),
         rows=tuple(rows),
@@ -247,7 +307,9 @@ def _at_standstill(limited: ClutchedPoints, limit: float) -> float | NoValue:
     return float(limited.setting[0])
 
 
-def _clutch_rows(points: ClutchedPoints, wheels: Wheels | None) -> tuple[tuple[object, ...], ...]:
+def _clutch_rows(
+    points: ClutchedPoints, opening: FloatArray, wheels: Wheels | None
+) -> tuple[tuple[object, ...], ...]:
     settings, *others = (
         points.setting,
         points.turbine_speed,
@@ -260,6 +322,7 @@ def _clutch_rows(points: ClutchedPoints, wheels: Wheels | None) -> tuple[tuple[o
         points.power_left,
         points.slipping,
         points.held,
+        opening,
     )
     columns = [settings, *others]
     if wheels is not None:
@@ -282,11 +345,29 @@ def _clutch_notes(clutch: ImpellerClutch, run: ClutchMap) -> tuple[Note, ...]:
                     lowest=float(points.engine_speed[lost].min()),
                 )
             )
+    differs = run.by_history
+    if differs.any():
+        low = run.opening.engine_speed[differs]
+        runs = low[np.isfinite(low)]
+        notes.append(
+            words.note(
+                "impeller-clutch-engine-stays-low",
+                setting=_least(run, differs),
+                speed=float(runs.min()),
+            )
+            if runs.size
+            else words.note("impeller-clutch-engine-stalls", setting=_least(run, differs))
+        )
     if bool(points.slipping[-1, 0]):
         notes.append(words.note("impeller-clutch-slips-at-full", capacity=clutch.torque_capacity))
     hottest = float(np.nanmax(points.clutch_heat))
     notes.append(words.note("impeller-clutch-heat", heat=hottest))
     return tuple(notes)
+
+
+def _least(run: ClutchMap, where: NDArray[np.bool_]) -> float:
+    """Return the lowest setting of some points of a map."""
+    return float(run.points.setting[where].min())
 
 
 def _speed(key: str, words: str) -> Heading:

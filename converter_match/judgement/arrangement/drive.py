@@ -12,6 +12,7 @@ from converter_match.components.converter import Converter
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.judgement.arrangement import words
+from converter_match.judgement.arrangement.blanks import BECAUSE, beside, joined, open_blanks
 from converter_match.judgement.arrangement.words import ENGINE, HEAT, OUTPUT, TURBINE
 from converter_match.notes import Note
 from converter_match.physics.arrangement.torque_divider import (
@@ -76,6 +77,12 @@ def stator_block(supply: TorqueSupply, before: Converter, after: Converter) -> B
     pair = side_by_side(supply, before, after)
     picked = np.linspace(0, pair.turbine_speed.size - 1, 11).astype(int)
     first, second = pair.first_points, pair.second_points
+    at = pair.turbine_speed[picked]
+    kinds = {
+        before.stator: open_blanks(supply, before, at, first.found[picked]),
+        after.stator: open_blanks(supply, after, at, second.found[picked]),
+    }
+    blanks = joined(**{kind.replace("-", "_"): words for kind, words in kinds.items()})
     return Block(
         name="stator",
         title="Fluid coupling beside converter"
@@ -105,15 +112,19 @@ def stator_block(supply: TorqueSupply, before: Converter, after: Converter) -> B
             Heading("efficiency", f"efficiency, {after.stator}"),
             Heading("heat_before", f"heat, {before.stator}", "power"),
             Heading("heat", f"heat, {after.stator}", "power"),
+            BECAUSE,
         ),
-        rows=rows_of_arrays(
-            pair.turbine_speed[picked],
-            first.turbine_torque[picked],
-            second.turbine_torque[picked],
-            first.efficiency[picked],
-            second.efficiency[picked],
-            first.heat[picked],
-            second.heat[picked],
+        rows=beside(
+            rows_of_arrays(
+                pair.turbine_speed[picked],
+                first.turbine_torque[picked],
+                second.turbine_torque[picked],
+                first.efficiency[picked],
+                second.efficiency[picked],
+                first.heat[picked],
+                second.heat[picked],
+            ),
+            blanks,
         ),
         notes=_stator_notes(pair),
         detail=pair,

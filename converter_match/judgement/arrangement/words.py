@@ -33,6 +33,16 @@ NOTES = Catalogue(
             "assumption",
             "The impeller's inertia is not given and not counted in the heat of engagement.",
         ),
+        "lock-up-by-gear": (
+            "assumption",
+            "By gear alone nothing keeps the clutch open at low speed: its engagement is worked "
+            "out at the lowest turbine speed at which the engine can be tied to it.",
+        ),
+        "engagement-not-followed": (
+            "warning",
+            "What the converter carries beside the closing clutch is not known: its data do not "
+            "reach up to speed ratio 1, nor near enough. Only the ideal engagement is given.",
+        ),
         "lock-up-capacity": (
             "limit",
             "Locked up, the clutch has to carry up to {torque:torque .0f}, more than its capacity "
@@ -66,6 +76,18 @@ NOTES = Catalogue(
             "warning",
             "From about {setting:share .0f} setting the engine has not the torque to keep "
             "{speed:angular_speed .0f}; it lugs down to {lowest:angular_speed .0f}.",
+        ),
+        "impeller-clutch-engine-stays-low": (
+            "warning",
+            "From about {setting:share .0f} setting it depends on what went before: closing on an "
+            "engine at its speed leaves it there, but one that was pulled down with the clutch "
+            "closed stays low, down to {speed:angular_speed .0f}, until the clutch is let out "
+            "further than that.",
+        ),
+        "impeller-clutch-engine-stalls": (
+            "warning",
+            "From about {setting:share .0f} setting an engine at its speed lives with the clutch, "
+            "but one that comes up from idle with that much on it does not.",
         ),
         "impeller-clutch-slips-at-full": (
             "warning",

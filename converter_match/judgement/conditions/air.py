@@ -9,6 +9,7 @@ from converter_match.judgement.conditions import words
 from converter_match.notes import Note
 from converter_match.physics.engine.site_correction import SiteEffect
 from converter_match.physics.heat.cooler_air import (
+    EXPONENT,
     LEAST_EXPONENT,
     MOST_EXPONENT,
     air_share,
@@ -56,6 +57,13 @@ def cooler_around(site: SiteEffect, machine: Machine) -> Cooler | None:
     if cooler is None or site.air is None:
         return cooler
     return in_air(cooler, density_around(site))
+
+
+def standard_air_share(site: SiteEffect) -> float:
+    """Return what a cooler carries in the air of a site over what it does in standard air."""
+    if site.air is None:
+        return 1.0
+    return float((density_around(site) / SEA_LEVEL_DENSITY) ** EXPONENT)
 
 
 def air_drag_notes(site: SiteEffect, machine: Machine) -> list[Note]:

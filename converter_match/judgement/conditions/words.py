@@ -37,6 +37,46 @@ WORDS = Catalogue(
             "No working temperature of the oil is given: it starts at the temperature of the air. "
             "Warm oil reaches its limit sooner.",
         ),
+        "charge-flow-not-given": (
+            "assumption",
+            "The machine's file gives no charge flow (charge_flow of [oil]): the oil temperature "
+            "at the converter outlet is not known. It is above that of the bulk.",
+        ),
+        "charge-flow-assumed": (
+            "assumption",
+            "The machine's file gives no charge flow (charge_flow of [oil]): {low:volume_flow .0f} "
+            "to {high:volume_flow .0f} through the converter are taken, by the rated power of the "
+            "engine (common practice, no source). What may be acted upon counts with the less.",
+        ),
+        "converter-oil-assumed": (
+            "assumption",
+            "The converter's file gives no oil volume: {low:volume .1f} to {high:volume .1f} are "
+            "taken to stand in it, by the cube of the profile diameter (a torus; common practice, "
+            "no source). What may be acted upon counts with the less.",
+        ),
+        "converter-oil-left-out": (
+            "assumption",
+            "The converter's file gives neither oil volume nor profile diameter: the oil at its "
+            "outlet is taken to follow the heat at once, hotter than it will be in the first "
+            "seconds.",
+        ),
+        "outlet-limit-not-given": (
+            "assumption",
+            "No limit at the converter outlet is given: {limit:temperature .0f} is taken, at which "
+            "US Army TM 9-2320-283-10 says to stop.",
+        ),
+        "outlet-levels": (
+            "assumption",
+            "A gauge reads the converter outlet on many machines. Usual levels there: no lasting "
+            "work above {warns:temperature .0f}, stop at {stops:temperature .0f} (common practice, "
+            "no source); the machine maker's marks come first.",
+        ),
+        "cooler-at-bulk": (
+            "assumption",
+            "The cooler is taken to get oil of the bulk temperature. Where it sits in the line "
+            "from the converter outlet it gets hotter oil, carries more heat, and bulk and outlet "
+            "are cooler than given here.",
+        ),
         "traction-not-known": (
             "assumption",
             "No traction coefficient is known for this surface: nothing here says whether the "
@@ -87,3 +127,25 @@ NO_START = Catalogue(
     }
 )
 """Why a machine stays where it is, by what limits its effort."""
+
+RESPONSE = Catalogue(
+    {
+        "ideal-engine": (
+            "assumption",
+            "Ideal engine: its torque is taken to be there at once. From light load a turbocharged "
+            "engine takes about a second to give all of it, and the machine is so much later.",
+        ),
+        "engine-response": (
+            "assumption",
+            "Asked for full throttle, the engine gives {share:share} of its torque at once; the "
+            "rest rises with a time constant of {time:time .2f}.",
+        ),
+        "engine-response-typical": (
+            "assumption",
+            "Asked for full throttle, the engine gives {share:share} of its torque at once; the "
+            "rest rises with a time constant of {time:time .2f}. That is usual for its aspiration "
+            "({aspiration}; common practice, no source).",
+        ),
+    }
+)
+"""How fast the engine's torque is there."""

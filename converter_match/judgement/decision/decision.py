@@ -11,6 +11,7 @@ from converter_match.answer.noted import PartOfAnswer
 from converter_match.judgement.decision import words
 from converter_match.judgement.decision.bolt_on import BoltOnSheet
 from converter_match.judgement.decision.comparison import Change, Comparison
+from converter_match.judgement.evidence.result import EvidenceResult
 from converter_match.judgement.uncertainty.result import UncertaintyResult
 from converter_match.judgement.verdict.assessment import Assessment
 from converter_match.judgement.verdict.measure import CriterionFinding, Verdict
@@ -137,6 +138,7 @@ def decide(
     sheets: Sequence[BoltOnSheet],
     comparison: Comparison,
     uncertainty: UncertaintyResult | None = None,
+    evidence: EvidenceResult | None = None,
 ) -> Decision:
     """Return the decision, made once with everything that is known.
 
@@ -152,8 +154,13 @@ def decide(
         One of each combination.
     comparison : Comparison
     uncertainty : UncertaintyResult, optional
-        What the draws come to, where the study gives tolerances.
+        What the draws come to, where the study gives tolerances: after the readings, where they
+        count.
+    evidence : EvidenceResult, optional
+        What the readings come to. Where they contradict what is believed, or nothing can be made
+        of them, nothing can be ordered until that is settled.
     """
+    unsettled = not (evidence.accepted if evidence is not None else not study.measurements)
     by_id = {sheet.combination: sheet for sheet in sheets}
     rule = study.rule
     chances = {
@@ -181,24 +188,34 @@ def decide(
         CandidateDecision(
             combination=item.combination,
             name=item.name,
-            code=code_of(item, chances[item.combination], by_id[item.combination], rule),
+            code=code_of(
+                item, chances[item.combination], by_id[item.combination], rule, unsettled=unsettled
+            ),
             probability=chances[item.combination],
         )
         for item in ranked
     )
-    doubt = _doubt(study, candidates[0], uncertainty)
+    doubt = (_doubt(study, candidates[0], uncertainty), *_read(study, candidates[0], evidence))
     reasons = _reasons(first, ranked, comparison, doubt)
     return Decision(
         headline=_headline(candidates, first, rule),
         reasons=reasons,
-        before_ordering=_before_ordering(first, sheet, drawn=uncertainty is not None),
+        before_ordering=(
+            *_settle_readings(study, evidence),
+            *_before_ordering(first, sheet, drawn=uncertainty is not None),
+        ),
         rule=_rule(rule, drawn=uncertainty is not None),
         candidates=candidates,
     )
 
 
 def code_of(
-    item: Assessment, probability: float | None, sheet: BoltOnSheet, rule: DecisionRule
+    item: Assessment,
+    probability: float | None,
+    sheet: BoltOnSheet,
+    rule: DecisionRule,
+    *,
+    unsettled: bool = False,
 ) -> Code:
     """Return what is to be said of a candidate.
 
@@ -209,9 +226,11 @@ def code_of(
         That all required criteria hold together; None where it was not drawn.
     sheet : BoltOnSheet
     rule : DecisionRule
+    unsettled : bool
+        Whether there are readings that nothing can be made of.
     """
     code = _CODES[_severity(item, probability, rule)]
-    reserved = bool(sheet.of("differs")) or bool(item.estimated)
+    reserved = bool(sheet.of("differs")) or bool(item.estimated) or unsettled
     return "conditional" if code == "order" and reserved else code
 
 
@@ -250,6 +269,33 @@ def _doubt(study: Study, first: CandidateDecision, uncertainty: UncertaintyResul
     return say("no-probability", why=words.NO_DRAWS if study.tolerances else words.NO_TOLERANCES)
 
 
+def _read(
+    study: Study, first: CandidateDecision, evidence: EvidenceResult | None
+) -> tuple[Note, ...]:
+    """Say what the readings have changed, or that nothing can be made of them."""
+    say = words.REASONS.note
+    if evidence is None:
+        return (say("readings-not-weighed"),) if study.measurements else ()
+    if not evidence.accepted:
+        return (say("readings-unsettled", why=evidence.contradictions),)
+    odds = next(
+        row for row in evidence.odds
+        if row.combination == first.combination and not row.criterion
+    )  # fmt: skip
+    if odds.before is None or odds.after is None:
+        return ()
+    return (say("readings-count", before=odds.before, after=odds.after),)
+
+
+def _settle_readings(study: Study, evidence: EvidenceResult | None) -> tuple[Note, ...]:
+    """Return what is to be done about readings that nothing can be made of."""
+    if evidence is None or evidence.accepted:
+        return ()
+    odd = [item for item in evidence.readings if item.points_to]
+    titles = [item.title for item in odd] or [item.title for item in evidence.readings]
+    return (words.STEPS.note("settle-readings", titles=titles),)
+
+
 def _headline(
     candidates: Sequence[CandidateDecision], first: Assessment, rule: DecisionRule
 ) -> Note:
@@ -270,10 +316,13 @@ def _titles(findings: Sequence[CriterionFinding]) -> str:
 
 
 def _reasons(
-    first: Assessment, ranked: Sequence[Assessment], comparison: Comparison, doubt: Note
+    first: Assessment,
+    ranked: Sequence[Assessment],
+    comparison: Comparison,
+    doubt: Sequence[Note],
 ) -> tuple[Note, ...]:
     say = words.REASONS.note
-    reasons = [say("verdict", name=first.name, verdict=first.headline), doubt]
+    reasons = [say("verdict", name=first.name, verdict=first.headline), *doubt]
     if first.estimated:
         reasons.append(say("estimated", converters=", ".join(first.estimated)))
     for item in (*first.failed_musts, *first.failed_shoulds)[:_FEW]:

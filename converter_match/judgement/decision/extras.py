@@ -1,4 +1,4 @@
-"""What a study asks for beyond verdicts: how sure they are, and whether the claims hold."""
+"""What a study asks for beyond verdicts: how sure they are, by its readings too, and claims."""
 
 from __future__ import annotations
 
@@ -27,7 +27,8 @@ def with_extras(
     Returns
     -------
     StudyResult
-        With `uncertainty` where the study has tolerances, and `audit` where it has claims.
+        With `uncertainty` where the study has tolerances, `evidence` where it has readings as well,
+        and `audit` where it has claims.
 
     Raises
     ------
@@ -36,10 +37,18 @@ def with_extras(
     """
     study = result.study
     if study.tolerances and draws:
-        from converter_match.judgement.uncertainty.uncertainty import uncertainty
+        from converter_match.judgement.uncertainty.inputs import drawn_inputs
+        from converter_match.judgement.uncertainty.judged import judged
+        from converter_match.judgement.uncertainty.uncertainty import result_of
 
-        sure = uncertainty(study, result.outcomes, draws=draws, seed=seed, progress=progress)
-        result = replace(result, uncertainty=sure)
+        inputs = drawn_inputs(study, draws, seed)
+        drawn = judged(study, inputs, draws, result.outcomes, seed=seed, progress=progress)
+        result = replace(result, uncertainty=result_of(drawn, seed=seed))
+        if study.measurements:
+            from converter_match.judgement.evidence.evidence import evidence
+
+            read = evidence(study, drawn, draws=draws, seed=seed, progress=progress)
+            result = replace(result, evidence=read)
     if study.claims:
         from converter_match.judgement.audit.audit import audit_study
 

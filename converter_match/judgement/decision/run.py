@@ -20,6 +20,7 @@ from converter_match.judgement.decision.thresholds import (
     deciding_thresholds,
     threshold_block,
 )
+from converter_match.judgement.evidence.result import EvidenceResult
 from converter_match.judgement.uncertainty.result import UncertaintyResult
 from converter_match.judgement.verdict.assessment import Assessment, assess, not_applied
 from converter_match.judgement.verdict.measure import Verdict, said_before
@@ -51,6 +52,8 @@ class StudyResult(PartOfAnswer):
         How sure the study is, where it gives tolerances; `with_extras` works it out.
     audit : AuditResult or None
         Whether the claims hold, where it gives some.
+    evidence : EvidenceResult or None
+        What its readings make of it, where it gives some.
     """
 
     study: Study
@@ -60,16 +63,26 @@ class StudyResult(PartOfAnswer):
     comparison: Comparison
     uncertainty: UncertaintyResult | None = None
     audit: AuditResult | None = None
+    evidence: EvidenceResult | None = None
+
+    @property
+    def sure(self) -> UncertaintyResult | None:
+        """How sure it is by all that is known: after the readings, where they count."""
+        if self.evidence is not None and self.evidence.posterior is not None:
+            return self.evidence.posterior
+        return self.uncertainty
 
     @cached_property
     def decision(self) -> Decision:
         """The decision, by all that the result holds."""
-        return decide(self.study, self.assessments, self.sheets, self.comparison, self.uncertainty)
+        return decide(
+            self.study, self.assessments, self.sheets, self.comparison, self.sure, self.evidence
+        )
 
     @cached_property
     def thresholds(self) -> tuple[DecidingThreshold, ...]:
         """Every threshold that a verdict rests on, the nearest first."""
-        return deciding_thresholds(self.assessments, self.uncertainty)
+        return deciding_thresholds(self.assessments, self.sure)
 
     @property
     def fails(self) -> bool:
@@ -158,6 +171,10 @@ class StudyResult(PartOfAnswer):
             self._odd(),
             self.criteria(),
             threshold_block(self.thresholds),
+            *(
+                replace(block, in_plain=False)
+                for block in (self.evidence.blocks() if self.evidence else ())
+            ),
             *(block for block in self.comparison.blocks() if block.in_plain),
             replace(self.comparison.condition_table(first), below=below),
             self._not_applied(),
@@ -223,7 +240,9 @@ class StudyResult(PartOfAnswer):
 
         Blocks hold one table each; a study holds the whole results of other rooms, by combination.
         """
-        doubts = {"uncertainty": self.uncertainty, "audit": self.audit}
+        doubts = {
+            "uncertainty": self.uncertainty, "audit": self.audit, "evidence": self.evidence,
+        }  # fmt: skip
         return {
             **super().to_dict(),
             "combinations": [

@@ -92,6 +92,20 @@ REASONS = Catalogue(
             "{name}: all required criteria hold together in {probability:weight_share .1f} of "
             "{draws:.0f} draws within the tolerances.",
         ),
+        "readings-count": (
+            "warning",
+            "That is after the readings of the study, which decide; before them it was "
+            "{before:weight_share .1f}.",
+        ),
+        "readings-unsettled": (
+            "warning",
+            "The readings of the study are not settled, so it says no yes: {why}",
+        ),
+        "readings-not-weighed": (
+            "warning",
+            "The readings of the study were not weighed, since no draws were made, so "
+            "it says no yes.",
+        ),
         "no-probability": (
             "warning",
             "Nothing is said of doubt: the data are taken as exact, because {why}.",
@@ -115,6 +129,10 @@ REASONS = Catalogue(
 STEPS = Catalogue(
     {
         "find-out": ("warning", "Find out: {what}."),
+        "settle-readings": (
+            "warning", "Settle what contradicts: {titles}. Read again, correct, widen or leave "
+            "out.",
+        ),
         "characteristic": (
             "warning", "Get the maker's characteristic of the converter {converters}: only its "
             "stall is known.",

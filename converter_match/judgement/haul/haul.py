@@ -11,7 +11,12 @@ from converter_match.components.route import Route
 from converter_match.judgement.conditions.air import (
     cooler_around,
     density_around,
+    standard_air_share,
     temperature_around,
+)
+from converter_match.judgement.conditions.outlet import (
+    known_oil_in_converter,
+    stated_oil_limit,
 )
 from converter_match.judgement.haul.notes import notes_of
 from converter_match.judgement.haul.result import RouteResult, SegmentRow, Standstill
@@ -19,7 +24,8 @@ from converter_match.judgement.match.result import MatchResult
 from converter_match.physics.engine.fuel import TYPICAL_DENSITY
 from converter_match.physics.haul.route import BRAKING, Hauler, RouteRun, hauler, run_route, totals
 from converter_match.physics.haul.speed_profile import LONGEST_STEP
-from converter_match.physics.heat.oil import UNSETTLED
+from converter_match.physics.heat.laps import conductance_for_laps
+from converter_match.physics.heat.oil import UNSETTLED, OilCircuit
 from converter_match.physics.wheels.road_load import RoadLoad
 
 
@@ -57,6 +63,7 @@ def prepare(
         air_density=density,
         air_temperature=temperature_around(match.site),
         cooler=cooler_around(match.site, machine),
+        converter_oil=known_oil_in_converter(machine.oil, match.converter)[0],
         hydraulic_torque=match.hydraulic_torque,
         fuel_map=fuel_map,
         directions=route.directions,
@@ -73,6 +80,7 @@ def haul(
     braking: float = BRAKING,
     oil_start: float | None = None,
     longest_step: float = LONGEST_STEP,
+    band: bool = True,
 ) -> RouteResult:
     """Run a machine along a haul route.
 
@@ -86,6 +94,8 @@ def haul(
         Oil temperature at the start [K]; the machine's working temperature without.
     longest_step : float
         [m].
+    band : bool
+        Whether the decisive figures get a band where the converter is an estimate.
 
     Returns
     -------
@@ -100,9 +110,11 @@ def haul(
     run = run_route(ready, route, braking=braking, oil_start=oil_start, longest_step=longest_step)
     rows = tuple(_rows(ready, run))
     stands = _standstill(ready, run)
+    needed = _cooler_needed(ready, run)
     density = TYPICAL_DENSITY
     if match.engine.fuel is not None and match.engine.fuel.density is not None:
         density = match.engine.fuel.density
+    others = match.alternatives if band else ()
     return RouteResult(
         match=match,
         hauler=ready,
@@ -112,8 +124,30 @@ def haul(
         segments=rows,
         standstill=stands,
         fuel_density=density,
+        cooler_needed=None if needed is None else needed / standard_air_share(match.site),
         notes=notes_of(match, ready, run, rows, stands, braking=braking, oil_start=oil_start),
+        alternatives=tuple(
+            haul(
+                other,
+                driveline,
+                machine,
+                route,
+                fuel_map=fuel_map,
+                braking=braking,
+                oil_start=oil_start,
+                longest_step=longest_step,
+            )
+            for other in others
+        ),
     )
+
+
+def _cooler_needed(ready: Hauler, run: RouteRun) -> float | None:
+    limit = stated_oil_limit(ready.machine, ready.converter)
+    circuit = OilCircuit.of(ready.machine, ready.air_temperature, None)
+    if limit is None or circuit is None or not bool(run.profile.stuck[0] < 0):
+        return None
+    return conductance_for_laps(circuit, run.states.oil_heat[:, 0], run.profile.time[:, 0], limit)
 
 
 def _standstill(ready: Hauler, run: RouteRun) -> Standstill | None:

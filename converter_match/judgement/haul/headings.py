@@ -52,6 +52,7 @@ STEP = (
     Heading("oil_heat", "heat into the oil", "power"),
     Heading("oil", "oil", "temperature"),
     Heading("oil_first_lap", "oil in the first lap", "temperature"),
+    Heading("outlet", "converter outlet", "temperature"),
     Heading("service_brake_force", "service brake force", "force"),
     Heading("fuel", "fuel", "mass"),
 )
@@ -68,4 +69,8 @@ PHASE = (
     Heading("", "crowding limited by"),
     Heading("grip_limited", ""),
     Heading("arrives", ""),
+    Heading("gear", "gear"),
+    Heading("hydraulic_power", "pumps", "power"),
+    Heading("clutch_heat", "heat in clutches", "energy"),
+    Heading("lag", "", "time"),
 )

@@ -8,6 +8,13 @@ from numpy.typing import NDArray
 from converter_match.judgement.conditions.air import air_drag_notes, cooler_air_notes
 from converter_match.judgement.conditions.ground import source_notes
 from converter_match.judgement.conditions.oil import STOP_AT, starting_oil
+from converter_match.judgement.conditions.outlet import (
+    OUTLET_STOPS,
+    cooler_at_bulk,
+    known_oil_in_converter,
+    outlet_levels,
+    stated_oil_limit,
+)
 from converter_match.judgement.haul import words
 from converter_match.judgement.haul.result import SegmentRow, Standstill
 from converter_match.judgement.match.result import MatchResult
@@ -38,6 +45,7 @@ def notes_of(
     own += _descent_notes(rows)
     own += _hunting_notes(ready, run)
     own += _oil_notes(ready, run)
+    own += _outlet_notes(match, ready, run)
     own += _grip_notes(run)
     own += source_notes(run.route.surface, ready.machine)
     own += _assumptions(match, ready, run, braking, oil_start)
@@ -97,14 +105,29 @@ def _oil_notes(ready: Hauler, run: RouteRun) -> list[Note]:
     hottest = float(np.nanmax([run.oil.hottest[0], run.oil.first[:, 0].max()]))
     if hottest >= UNSETTLED:
         return [*notes, words.note("oil-does-not-settle")]
-    given = (ready.machine.oil.temperature_limit, ready.converter.limits.oil_temperature)
-    limits = [value for value in given if value is not None]
-    if limits and hottest > min(limits):
-        notes.append(words.note("oil-above-limit", hottest=hottest, limit=min(limits)))
+    limit = stated_oil_limit(ready.machine, ready.converter)
+    if limit is not None and hottest > limit:
+        notes.append(words.note("oil-above-limit", hottest=hottest, limit=limit))
     if hottest >= STOP_AT:
         notes.append(words.note("hot-oil", hottest=hottest, stop=STOP_AT))
     if cooler is not None and not cooler.covers(hottest - ready.air_temperature):
         notes.append(words.note("cooler-held-beyond-table"))
+    return notes
+
+
+def _outlet_notes(match: MatchResult, ready: Hauler, run: RouteRun) -> list[Note]:
+    inside, assumed = known_oil_in_converter(ready.machine.oil, match.converter)
+    if run.oil is None or inside is None or run.outlet is None:
+        return [] if run.oil is None else [*assumed]
+    notes = [*assumed, outlet_levels()]
+    if ready.cooler is not None:
+        notes.append(cooler_at_bulk())
+    hottest = float(np.nanmax([run.outlet.hottest[0], run.outlet.first[:, 0].max()]))
+    stated = ready.machine.oil.outlet_temperature_limit
+    if stated is not None and UNSETTLED > hottest > stated:
+        notes.append(words.note("outlet-above-limit", hottest=hottest, limit=stated))
+    elif UNSETTLED > hottest > OUTLET_STOPS:
+        notes.append(words.note("outlet-above-level", hottest=hottest, level=OUTLET_STOPS))
     return notes
 
 

@@ -15,8 +15,14 @@ from converter_match.judgement.conditions.ground import surface_block
 from converter_match.judgement.conditions.words import NO_START
 from converter_match.judgement.haul import words
 from converter_match.judgement.haul.headings import SEGMENT, STANDSTILL, STEP
-from converter_match.judgement.haul.production import Production
+from converter_match.judgement.haul.production import (
+    FUEL_FLOW,
+    FUEL_OF_LOAD,
+    PRODUCTION,
+    Production,
+)
 from converter_match.judgement.match.result import MatchResult
+from converter_match.judgement.match.spread import decisive_blocks
 from converter_match.notes import Note
 from converter_match.physics.haul.route import Hauler, RouteRun, RouteTotals
 from converter_match.physics.heat.oil import UNSETTLED
@@ -138,7 +144,13 @@ class RouteResult(Answer):
     standstill : Standstill or None
     fuel_density : float
         [kg/m^3].
+    cooler_needed : float or None
+        Conductance of a cooler that keeps the oil at its limit lap after lap, as its data in
+        standard air would state it [W/K]; None where limit or oil volume are not known, or no
+        cooler is enough.
     notes : tuple of Note
+    alternatives : tuple of RouteResult
+        With each converter that an estimated one may be.
     """
 
     match: MatchResult
@@ -149,7 +161,24 @@ class RouteResult(Answer):
     segments: tuple[SegmentRow, ...]
     standstill: Standstill | None
     fuel_density: float
+    cooler_needed: float | None = None
     notes: tuple[Note, ...]
+    alternatives: tuple[RouteResult, ...] = ()
+
+    def decisive(self) -> Facts:
+        """Return the figures that a decision rests on; None where there is none."""
+        arrives = self.standstill is None
+        return (
+            (Heading("time", "time, stops included", "minutes"), self.time if arrives else None),
+            (PRODUCTION, self.production.rate if arrives else None),
+            (FUEL_FLOW, self.production.fuel_flow if arrives else None),
+            (FUEL_OF_LOAD, self.production.fuel_of_load if arrives else None),
+            (Heading("hottest_oil", "maximum oil temperature", "temperature"), self.hottest_oil),
+            (
+                Heading("hottest_outlet", "maximum at the converter outlet", "temperature"),
+                self.hottest_outlet,
+            ),
+        )
 
     @property
     def time(self) -> float:
@@ -231,6 +260,7 @@ class RouteResult(Answer):
                 float(ledger.brakes[0]),
             ),
             *self._oil(),
+            *self._outlet(),
             (Heading("gear_changes", "gear shifts", form=".0f"), float(self.totals.shifts[0])),
             (Heading("lock_up_share_of_distance", ""), share),
             (Heading("", "distance in lock-up", "share"), share),
@@ -261,6 +291,31 @@ class RouteResult(Answer):
             return (*facts, (first, said))
         return (*facts, (label, words.TABLE.note("hottest-oil", oil=hottest)), (first, said))
 
+    def _outlet(self) -> Facts:
+        """Return what a gauge at the converter's outlet reads, and the cooler that is needed."""
+        hottest, needed = self.hottest_outlet, self.cooler_needed
+        mean = None if self.run.oil is None else self.mean_oil_heat
+        outlet = Heading("hottest_outlet", "maximum at the converter outlet", "temperature")
+        heat = Heading("mean_oil_heat", "mean heat into the oil", "heat_rejection")
+        cooler = Heading("cooler_needed", "cooler needed", "cooler_size")
+        known = ((outlet, hottest), (heat, mean), (cooler, needed))
+        return tuple((head.said("") if value is None else head, value) for head, value in known)
+
+    @property
+    def mean_oil_heat(self) -> float:
+        """Heat into the oil over the whole time [W]."""
+        heat = self.run.states.oil_heat[:, 0] * self.run.profile.time[:, 0]
+        return float(heat.sum()) / self.time if self.time else 0.0
+
+    @property
+    def hottest_outlet(self) -> float | None:
+        """Highest temperature at the converter's outlet, lap after lap or of the only run [K].
+
+        None where charge flow, oil volume or cooler is not known, or the oil does not settle.
+        """
+        hottest = None if self.run.outlet is None else float(self.run.outlet.hottest[0])
+        return hottest if hottest is not None and hottest < UNSETTLED else None
+
     @property
     def oil_start(self) -> float | None:
         """Oil temperature at the start of the first lap [K]."""
@@ -282,6 +337,7 @@ class RouteResult(Answer):
         too_many = words.TABLE.note("too-many-segments", count=str(len(self.segments)))
         return (
             self._head(),
+            *decisive_blocks(self),
             Block(
                 "route",
                 facts=(
@@ -329,7 +385,7 @@ class RouteResult(Answer):
         )
         said = (
             ("engine", match.engine.name),
-            ("converter", match.converter.name),
+            ("converter", match.converter.title),
             ("driveline", hauler.driveline.name),
             ("route", f"{self.route.name} ({self.route.length.size} segments)"),
         )
@@ -377,6 +433,7 @@ class RouteResult(Answer):
                 float(states.oil_heat[k, 0]),
                 None if run.oil is None else _known(run.oil.counted[k + 1, 0]),
                 None if run.oil is None else float(run.oil.first[k + 1, 0]),
+                None if run.outlet is None else _known(run.outlet.counted[k + 1, 0]),
                 float(states.brake_force[k, 0]),
                 None if fuel is None else float(fuel[k]),
             )

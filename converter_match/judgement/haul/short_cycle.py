@@ -11,7 +11,8 @@ from converter_match.answer.block import Block, Facts, Heading, facts_of
 from converter_match.answer.noted import Answer
 from converter_match.components.driveline import Driveline
 from converter_match.components.machine import Machine
-from converter_match.components.route import ShortCycle
+from converter_match.components.response import EngineResponse
+from converter_match.components.route import Phase, ShortCycle
 from converter_match.judgement.conditions.air import (
     air_drag_notes,
     cooler_air_notes,
@@ -21,15 +22,20 @@ from converter_match.judgement.conditions.air import (
 )
 from converter_match.judgement.conditions.ground import ground_notes, surface_block
 from converter_match.judgement.conditions.oil import STOP_AT, starting_oil
+from converter_match.judgement.conditions.response import response_notes
 from converter_match.judgement.haul import words
 from converter_match.judgement.haul.headings import PHASE
-from converter_match.judgement.haul.production import Production
+from converter_match.judgement.haul.production import PRODUCTION, Expected, Production
 from converter_match.judgement.match.result import MatchResult
 from converter_match.notes import Note
 from converter_match.physics.engine.fuel import TYPICAL_DENSITY, fuel_law
+from converter_match.physics.haul.clutch_heat import TYPICAL_CHANGE
 from converter_match.physics.haul.short_cycle import PhaseRun, run_cycle
 from converter_match.physics.heat.oil import OilCircuit, hold
 from converter_match.physics.wheels.rotating import Inertias
+
+# Of the rise of the oil over the air: less than this is not what the machine works at.
+_HALF = 0.5
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -88,6 +94,11 @@ class CycleResult(Answer):
         load = self.machine.payload if arrives else 0.0
         return Production(load, self.time, self.fuel, self.fuel_density)
 
+    @property
+    def expected(self) -> Expected:
+        """What the loader moves of what it could."""
+        return Expected.of(self.cycle)
+
     def blocks(self) -> tuple[Block, ...]:
         """Return what drives what, the phases, and the cycle as a whole."""
         own = [Heading(key, "") for key in ("id", "name", "source")]
@@ -131,8 +142,13 @@ class CycleResult(Answer):
         oil = Heading("oil_of_continuous_work", "oil temperature in continuous work", "temperature")
         return (
             (Heading("time", "time", "time"), self.time),
-            *self.production.facts(),
+            *(
+                (head.said(words.IDEAL) if head is PRODUCTION else head, value)
+                for head, value in self.production.facts()
+            ),
+            *self.expected.facts(self.production),
             (Heading("oil_heat", "", "energy"), self.oil_heat),
+            (Heading("clutch_heat", "", "energy"), sum(run.clutch_heat for run in self.phases)),
             (Heading("mean_oil_heat", "mean heat into the oil", "power"), mean),
             (oil if self.balance is not None else oil.said(""), self.balance),
             (Heading("time_to_oil_limit", "", "minutes"), self.time_to_limit),
@@ -152,7 +168,20 @@ def _cells(run: PhaseRun) -> tuple[Any, ...]:
         "traction" if run.grip_limited else "",
         run.grip_limited,
         run.arrives,
+        _gears(run.phase),
+        run.hydraulic_power,
+        run.clutch_heat,
+        run.lag,
     )
+
+
+def _gears(phase: Phase) -> str:
+    """Return the gear that is held, or the first and the last that may be used."""
+    if phase.kind == "stand":
+        return ""
+    if not phase.start_gear:
+        return phase.gear
+    return f"{phase.start_gear} to {phase.gear or 'any'}"
 
 
 def work_cycle(
@@ -162,6 +191,7 @@ def work_cycle(
     cycle: ShortCycle,
     *,
     oil_start: float | None = None,
+    response: EngineResponse | None = None,
 ) -> CycleResult:
     """Run a loader through a short cycle.
 
@@ -172,6 +202,8 @@ def work_cycle(
     driveline, machine, cycle : Driveline, Machine, ShortCycle
     oil_start : float, optional
         Oil temperature at the start of continuous work [K].
+    response : EngineResponse, optional
+        How fast the engine's torque is there; at once without.
 
     Raises
     ------
@@ -189,6 +221,7 @@ def work_cycle(
         torque_factor=match.site.torque_factor,
         air_density=density,
         air_temperature=outside,
+        response=response,
     )
     time = sum(run.time for run in phases)
     mean = sum(run.oil_heat for run in phases) / time
@@ -203,12 +236,16 @@ def work_cycle(
         balance, reached = answer.balance, answer.time_to_limit
         if reached is not None:
             notes.append(words.CYCLE.note("oil-above-limit", limit=limit, time=reached, heat=mean))
+        notes += _against_working_oil(machine, outside, balance)
         if balance is not None and balance >= STOP_AT:
             notes.append(words.CYCLE.note("hot-oil", hottest=balance, stop=STOP_AT))
     fuel = match.engine.fuel
     law = fuel_law(match.engine)
     notes += [
         words.CYCLE.note("cycle-driven-hard"),
+        *_clutch_notes(phases, driveline),
+        *_production_notes(cycle, phases, machine),
+        *response_notes(match.engine, response),
         *ground_notes(cycle.surface, machine),
         *air_drag_notes(match.site, machine),
         *cooler_air_notes(match.site, machine),
@@ -233,12 +270,50 @@ def work_cycle(
     )
 
 
+def _against_working_oil(machine: Machine, outside: float, balance: float | None) -> list[Note]:
+    """Hold the oil of continuous work against the machine's own working temperature."""
+    working = machine.oil.working_temperature
+    if working is None or balance is None or working <= outside:
+        return []
+    share = (balance - outside) / (working - outside)
+    code = "oil-against-working" if share >= _HALF else "oil-misses-sources"
+    return [words.CYCLE.note(code, balance=balance, working=working, share=share)]
+
+
+def _clutch_notes(phases: tuple[PhaseRun, ...], driveline: Driveline) -> list[Note]:
+    if not any(run.clutch_heat for run in phases):
+        return []
+    given = driveline.shift_time
+    time = TYPICAL_CHANGE if given is None else given
+    how = words.AS_USUAL if given is None else words.AS_SHIFTED
+    return [words.CYCLE.note("clutch-heat", time=time, how=how)]
+
+
+def _production_notes(
+    cycle: ShortCycle, phases: tuple[PhaseRun, ...], machine: Machine
+) -> list[Note]:
+    expected = Expected.of(cycle)
+    if not expected.assumed or not machine.payload or not all(run.arrives for run in phases):
+        return []
+    names = ", ".join(name.replace("_", " ") for name in expected.assumed)
+    return [words.CYCLE.note("production-usual-values", names=names)]
+
+
 def _phase_notes(phases: tuple[PhaseRun, ...]) -> list[Note]:
     notes = []
     for run in phases:
         phase = repr(run.phase.name)
         if not run.arrives:
             notes.append(words.CYCLE.note("cannot-move-on", phase=phase, grade=run.phase.grade))
+        if run.pumps_short:
+            notes.append(
+                words.CYCLE.note(
+                    "pumps-short",
+                    phase=phase,
+                    asked=run.phase.hydraulic_power,
+                    given=run.hydraulic_power,
+                )
+            )
         if run.grip_limited and run.force is not None and np.isfinite(run.force):
             notes.append(words.CYCLE.note("crowd-limited-by-grip", phase=phase, force=run.force))
     return notes

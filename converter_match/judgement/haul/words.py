@@ -45,6 +45,16 @@ WORDS = Catalogue(
             "The oil gets hotter than the cooler's table reaches: its last value is held, which is "
             "on the safe side.",
         ),
+        "outlet-above-limit": (
+            "limit",
+            "The oil at the converter outlet reaches {hottest:temperature .0f}, above its limit of "
+            "{limit:temperature .0f}.",
+        ),
+        "outlet-above-level": (
+            "warning",
+            "The oil at the converter outlet reaches {hottest:temperature .0f}; at "
+            "{level:temperature .0f} the usual rule is to stop (common practice, no source).",
+        ),
         "traction-not-given": (
             "assumption",
             "No traction coefficient is given for {surfaces}: nothing limits the pull there.",
@@ -141,13 +151,43 @@ CYCLE = Catalogue(
         "cycle-driven-hard": (
             "assumption",
             "Each drive starts and ends at rest, at full throttle up to its speed limit. While "
-            "standing with pumps at work the engine runs at rated speed, else at low idle. Pump "
-            "torque is the same at every speed.",
+            "standing with pumps at work the engine runs at rated speed, else at low idle. In a "
+            "phase the pumps take a torque that is the same at every speed, as much as gives them "
+            "their power at the mean engine speed; what they take anyway is within it.",
         ),
         "cannot-move-on": (
             "limit",
             "The machine stops in the phase {phase} on {grade:grade .1f}: tractive effort or "
             "traction is not sufficient.",
+        ),
+        "pumps-short": (
+            "warning",
+            "In the phase {phase} the engine cannot give the pumps {asked:power .0f}: they get "
+            "{given:power .0f}, and the implement is so much slower.",
+        ),
+        "clutch-heat": (
+            "assumption",
+            "Heat in the clutches at changes of gear and of direction: the slip falls in a "
+            "straight line over {time:time .2f} ({how}); at a change of direction, at rest, from "
+            "low idle. Reversing on the move, as drivers do, is a multiple of that.",
+        ),
+        "production-usual-values": (
+            "assumption",
+            "Production to expect is reckoned with usual values of: {names} (common practice, no "
+            "source). The cycle's file can state them.",
+        ),
+        "oil-against-working": (
+            "assumption",
+            "In continuous work the oil settles at {balance:temperature .0f}, by its heat here; "
+            "the machine's file says that it works at {working:temperature .0f}.",
+        ),
+        "oil-misses-sources": (
+            "warning",
+            "In continuous work the oil would settle at {balance:temperature .0f}, by converter, "
+            "gearbox and clutches of this cycle alone; the machine's file says that it works at "
+            "{working:temperature .0f}. That is {share:share} of the rise over the air: half or "
+            "more of the heat has other sources, such as charge pump, relief valves, brakes, or "
+            "hydraulics on the same cooler.",
         ),
         "crowd-limited-by-grip": (
             "warning",
@@ -172,3 +212,6 @@ TABLE = Catalogue(
         ),
     }
 )
+
+IDEAL = "production without waiting, bucket full"
+AS_SHIFTED, AS_USUAL = "the driveline's shift time", "common practice, no source"

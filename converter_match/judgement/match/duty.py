@@ -16,12 +16,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from converter_match.answer.block import Block, Heading, NoValue
+from converter_match.answer.block import Block, Facts, Heading, NoValue
 from converter_match.answer.noted import Answer
 from converter_match.components.duty_points import DutyPoints
 from converter_match.curves import FloatArray
 from converter_match.judgement.match import words
 from converter_match.judgement.match.result import MatchResult
+from converter_match.judgement.match.spread import decisive_blocks
 from converter_match.notes import Note
 from converter_match.physics.engine.fuel import fuel_law
 from converter_match.physics.engine.supply import TorqueSupply, engine_supply
@@ -63,12 +64,19 @@ class DutyResult(Answer):
         What the pumps take at each point [N.m].
     notes : tuple of Note
         Each point at which the pair cannot run, and what was assumed.
+    alternatives : tuple of DutyResult
+        With each converter that an estimated one may be.
     """
 
     duty: DutyPoints
     run: DutyRun
     pump_torque: FloatArray
     notes: tuple[Note, ...]
+    alternatives: tuple[DutyResult, ...] = ()
+
+    def decisive(self) -> Facts:
+        """Return the means; None where there is none."""
+        return tuple((head, getattr(self, head.key)) for head in _MEANS)
 
     @property
     def runs(self) -> bool:
@@ -122,7 +130,7 @@ class DutyResult(Answer):
         """Return the means, and every point."""
         points, duty = self.run.points, self.duty
         why = NoValue(words.NOT_RUN if not self.runs else words.NOT_KNOWN)
-        means = ((head, getattr(self, head.key)) for head in _MEANS)
+        means = self.decisive()
         unknown = np.full(duty.share.shape, np.nan)
         columns = (
             duty.share, self.pump_torque, points.speed_ratio, points.engine_speed,
@@ -141,6 +149,7 @@ class DutyResult(Answer):
                 rows=tuple(zip(duty.label, *listed, strict=True)),
                 rows_key="points",
             ),
+            *decisive_blocks(self, "duty.estimate"),
         )
 
 
@@ -170,7 +179,8 @@ def over_duty(match: MatchResult, duty: DutyPoints) -> DutyResult:
     notes += () if fuel is None else fuel.notes
     for row in np.flatnonzero(~run.points.found & (duty.share > 0.0)):
         notes.append(_cannot_run(match, duty, int(row), supplies[row]))
-    return DutyResult(duty, run, pumps, tuple(notes))
+    others = tuple(over_duty(other, duty) for other in match.alternatives)
+    return DutyResult(duty, run, pumps, tuple(notes), others)
 
 
 def _supplies(match: MatchResult, duty: DutyPoints) -> list[TorqueSupply]:

@@ -13,15 +13,17 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from converter_match.answer.block import Block, Heading
+from converter_match.answer.block import Block, Facts, Heading
 from converter_match.answer.noted import Answer
 from converter_match.components.base import in_rpm
 from converter_match.components.engine import Engine
+from converter_match.constants import RPM
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.judgement.match import words
 from converter_match.judgement.match.result import MatchResult
 from converter_match.judgement.match.solve import solve_in
+from converter_match.judgement.match.spread import decisive_blocks
 from converter_match.notes import Note
 from converter_match.physics.engine.fuel import FuelLaw, fuel_law
 from converter_match.physics.engine.part_load import governed_curve, part_load_supply
@@ -140,12 +142,31 @@ class GovernedLower(Answer):
         At each of its points [kg/s]; None without fuel data.
     notes : tuple of Note
         Why the converter does not suit a setting, and what was assumed.
+    alternatives : tuple of GovernedLower
+        With each converter that an estimated one may be.
     """
 
     settings: tuple[GovernorSetting, ...]
     part_load: PartLoadMap
     fuel_rate: FloatArray | None
     notes: tuple[Note, ...]
+    alternatives: tuple[GovernedLower, ...] = ()
+
+    def decisive(self) -> Facts:
+        """Return what a decision rests on at each setting; None where there is none."""
+        facts: Facts = ()
+        for setting in self.settings:
+            rpm, mean = f"{setting.no_load_speed / RPM:.0f}", setting.indices
+            values = (
+                ("greatest_output", "greatest output", "power", setting.match.greatest_output),
+                ("mean_output", "mean output", "power", mean and mean.mean_output_power),
+                ("mean_efficiency", "mean efficiency", None, mean and mean.mean_efficiency),
+            )
+            facts += tuple(
+                (Heading(f"{key}_at_{rpm}_rpm", f"{said}, governed at {rpm} rpm", amount), value)
+                for key, said, amount, value in values
+            )
+        return facts
 
     def blocks(self) -> tuple[Block, ...]:
         """Return a row for each setting, and one for each of its points."""
@@ -164,6 +185,7 @@ class GovernedLower(Answer):
                 rows=tuple(self._points()),
                 rows_key="",
             ),
+            *decisive_blocks(self, "governed_lower.estimate"),
         )
 
     def _points(self) -> Iterator[tuple[float, ...]]:
@@ -228,6 +250,7 @@ def governed_lower(match: MatchResult, no_load_speeds: Sequence[float]) -> Gover
         points,
         None if fuel is None else _fuel_rate(points, settings, fuel),
         (*against, *notes.values(), *burnt),
+        tuple(governed_lower(other, no_load_speeds) for other in match.alternatives),
     )
 
 

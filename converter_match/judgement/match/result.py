@@ -360,7 +360,7 @@ class MatchResult(Answer):
             below.append(words.BELOW.note("stall-band", low=low, high=high))
         return Block(
             "key_points",
-            title=f"{self.engine.name}  +  {self.converter.name}",
+            title=f"{self.engine.name}  +  {self.converter.title}",
             facts=self.basis(),
             columns=(Heading("code", ""), Heading("point", "point"), *POINT),
             rows=tuple(

@@ -9,6 +9,7 @@ from converter_match.components.engine import Engine
 from converter_match.components.site import Site
 from converter_match.curves import FloatArray
 from converter_match.judgement.match import words
+from converter_match.judgement.match.branches import jump_notes
 from converter_match.judgement.match.indices import stretches_above
 from converter_match.judgement.match.interface import differing
 from converter_match.judgement.match.result import (
@@ -274,6 +275,8 @@ def _range_notes(
         nu = locus.points.speed_ratio[0][several]
         first, last = float(nu[0]), float(nu[-1])
         notes.append(words.note("several-intersections-on-locus", first=first, last=last))
+    if (locus.count > 1).any():
+        notes += jump_notes(supply, converter)
     return notes
 
 

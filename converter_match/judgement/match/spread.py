@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from typing import Protocol
 
 import numpy as np
 
-from converter_match.answer.block import Block, Heading, NoValue
+from converter_match.answer.block import Block, Estimate, Facts, Heading, NoValue
 from converter_match.components.converter import Converter
 from converter_match.curves import FloatArray
 from converter_match.judgement.match import words
@@ -59,6 +60,47 @@ def points_block(named: Sequence[tuple[str, str, Sequence[object | None]]]) -> B
 def _span(points: Iterable[object], key: str) -> tuple[float, float] | NoValue:
     values = [float(getattr(point, key)) for point in points]
     return (min(values), max(values)) if values else NoValue("none")
+
+
+class Decided(Protocol):
+    """An answer with what it comes to, and the answers of what an estimated converter may be."""
+
+    @property
+    def alternatives(self) -> Sequence[Decided]:
+        """Answers with each converter that the estimate may be; none where it is no estimate."""
+
+    def decisive(self) -> Facts:
+        """Return the figures that a decision rests on; None where there is none."""
+
+
+def decisive_blocks(answer: Decided, name: str = "estimate") -> tuple[Block, ...]:
+    """Return the decisive figures with least and most over what an estimated converter may be.
+
+    Nothing where the converter is no estimate.
+
+    Parameters
+    ----------
+    answer : Decided
+        With the converter in the middle.
+    name : str
+        Of the block in plain data.
+    """
+    if not answer.alternatives:
+        return ()
+    others = [
+        {head.plain_key: value for head, value in one.decisive()} for one in answer.alternatives
+    ]
+    facts: Facts = ()
+    for head, value in answer.decisive():
+        values = [value, *(other.get(head.plain_key) for other in others)]
+        known = [float(item) for item in values if item is not None]
+        if not known:
+            facts += ((head, NoValue("none")),)
+            continue
+        middle = float("nan") if value is None else float(value)
+        found = "" if len(known) == len(values) else f" (in {len(known)} of {len(values)})"
+        facts += ((head.said(head.words + found), Estimate(middle, min(known), max(known))),)
+    return (Block(name, title=words.DECISIVE, facts=facts),)
 
 
 def characteristic_block(converter: Converter) -> Block:

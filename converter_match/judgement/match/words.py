@@ -21,6 +21,18 @@ NOTES = Catalogue(
             "Between speed ratio {first:.2f} and {last:.2f} engine and converter match at more "
             "than one engine speed.",
         ),
+        "jumps-coming-up": (
+            "warning",
+            "Speeding up at full load from standstill, the engine jumps from "
+            "{before:angular_speed .0f} to {after:angular_speed .0f} where the turbine comes to "
+            "{turbine:angular_speed .0f}: pull and heat jump with it.",
+        ),
+        "jumps-coming-down": (
+            "warning",
+            "Slowed down by its load, the machine has its engine jump from "
+            "{before:angular_speed .0f} to {after:angular_speed .0f} where the turbine comes to "
+            "{turbine:angular_speed .0f}.",
+        ),
         "idle-high-idle-differ": (
             "warning",
             "Coming up from idle the engine settles at {up:angular_speed .0f}, coming down from "
@@ -141,6 +153,7 @@ def several_intersections(speeds: Iterable[float]) -> Note:
     return Note(code, template.replace("{speeds}", places), kind, values)
 
 
+DECISIVE = "ESTIMATED converter: figure in the middle (least to most of what it may be)"
 ESTIMATE = "Least and most: the converter is an estimate, and may be any of these"
 BELOW = Catalogue(
     {

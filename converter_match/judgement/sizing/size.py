@@ -17,7 +17,7 @@ from typing import Any, Literal
 
 import numpy as np
 
-from converter_match.answer.block import Block, Heading, NoValue
+from converter_match.answer.block import Block, Facts, Heading, NoValue
 from converter_match.answer.noted import Answer
 from converter_match.answer.plain import plain
 from converter_match.components.converter import SCALING_COMFORT, Converter, ConverterLimits
@@ -26,6 +26,7 @@ from converter_match.components.site import Site
 from converter_match.errors import InputError
 from converter_match.judgement.match.result import MatchResult
 from converter_match.judgement.match.solve import solve
+from converter_match.judgement.match.spread import decisive_blocks
 from converter_match.judgement.sizing.words import WORDS
 from converter_match.notes import Note
 from converter_match.physics.engine.site_correction import site_effect
@@ -81,6 +82,8 @@ class Size(Answer):
         Why no size meets the requirement; None where there is one.
     notes : tuple of Note
         Of the sizing alone.
+    alternatives : tuple of Size
+        From each converter that an estimated one may be.
     """
 
     wanted: Note
@@ -94,6 +97,16 @@ class Size(Answer):
     result: MatchResult | None = None
     reason: Note | None = None
     notes: tuple[Note, ...] = ()
+    alternatives: tuple[Size, ...] = ()
+
+    def decisive(self) -> Facts:
+        """Return the figures that a decision rests on; None where there is none."""
+        values = (self.capacity_factor, self.stall_k_factor, self.diameter)
+        heads = (_SIZE[0], _SIZE[2], _SIZE[3])
+        return tuple(
+            (head, value if self.possible else None)
+            for head, value in zip(heads, values, strict=True)
+        )
 
     @property
     def possible(self) -> bool:
@@ -146,6 +159,7 @@ class Size(Answer):
                 ),
                 above=(self.wanted,),
             ),
+            *decisive_blocks(self),
         )
 
     def to_dict(self) -> dict[str, Any]:
@@ -172,6 +186,7 @@ def with_capacity_factor(converter: Converter, factor: float) -> Converter:
     return converter.replace(
         capacity=converter.capacity * factor,
         limits=ConverterLimits(oil_temperature=converter.limits.oil_temperature),
+        oil_volume=None,
         impeller_inertia=None,
         turbine_inertia=None,
         interface=(),
@@ -236,7 +251,23 @@ def size_for_speed(
         if speed_ratio == 0.0
         else WORDS.note("wanted-at-speed-ratio", speed=engine_speed, speed_ratio=speed_ratio)
     )
-    none = Size(wanted=asked, speed_ratio=float(speed_ratio), engine_speed=float(engine_speed))
+    none = Size(
+        wanted=asked,
+        speed_ratio=float(speed_ratio),
+        engine_speed=float(engine_speed),
+        alternatives=tuple(
+            size_for_speed(
+                engine,
+                other,
+                engine_speed,
+                speed_ratio=speed_ratio,
+                wanted=wanted,
+                site=site,
+                hydraulic_torque=hydraulic_torque,
+            )
+            for other in converter.alternatives
+        ),
+    )
     reason = _out_of_reach(engine, supply, engine_speed)
     if reason is None and now <= 0.0:
         reason = WORDS.note("no-capacity-there")
@@ -297,6 +328,18 @@ def size_for_efficiency(
     if end not in ("lower", "upper"):
         raise InputError("not a known choice", field="end", found=end, expected="lower | upper")
     asked = WORDS.note("wanted-at-efficiency", speed=engine_speed, end=end, level=level)
+    others = tuple(
+        size_for_efficiency(
+            engine,
+            other,
+            engine_speed,
+            level=level,
+            end=end,
+            site=site,
+            hydraulic_torque=hydraulic_torque,
+        )
+        for other in converter.alternatives
+    )
     crossings = converter.efficiency_crossings(level)
     if not crossings.size or (end == "upper" and crossings.size < 2):
         best = converter.best_efficiency()[1]
@@ -305,8 +348,14 @@ def size_for_efficiency(
             if best < level
             else WORDS.note("efficiency-does-not-fall", level=level)
         )
-        return Size(wanted=asked, speed_ratio=float("nan"), engine_speed=engine_speed, reason=why)
-    return size_for_speed(
+        return Size(
+            wanted=asked,
+            speed_ratio=float("nan"),
+            engine_speed=engine_speed,
+            reason=why,
+            alternatives=others,
+        )
+    middle = size_for_speed(
         engine,
         converter,
         engine_speed,
@@ -315,6 +364,7 @@ def size_for_efficiency(
         site=site,
         hydraulic_torque=hydraulic_torque,
     )
+    return replace(middle, alternatives=others)
 
 
 def _out_of_reach(engine: Engine, supply: TorqueSupply, speed: float) -> Note | None:

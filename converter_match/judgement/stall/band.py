@@ -14,12 +14,15 @@ from converter_match.curves import FloatArray
 from converter_match.judgement.stall.draws import NUISANCES, normal_draws
 from converter_match.judgement.stall.setup import StallSetup
 
-Place = Literal["below", "inside", "above", "void", "no-band"]
+Place = Literal["below", "inside", "above", "outside", "void", "no-band"]
 
 AS_ON_SHEETS = Heading("as_on_the_sheets", "as on the sheets", "angular_speed")
 LOW = Heading("low", "from", "angular_speed")
 HIGH = Heading("high", "to", "angular_speed")
 _COVERAGE = Heading("coverage", "")
+_GAP = Heading("gap", "", "angular_speed")
+# Two parts of a band: so far apart, of the middle, and neither rarer than this.
+_SPLIT, _RAREST = 0.08, 0.01
 CANNOT_LEAVE_IDLE = Heading("share_that_cannot_leave_idle", "")
 # A test that fewer healthy machines than this can do is no test.
 _FEWEST_THAT_STALL = 0.5
@@ -40,6 +43,8 @@ class Band:
         Share of healthy machines, of those that accelerate from idle, that read inside.
     stuck_share : float
         Share of healthy machines that cannot accelerate from idle in this test.
+    gap : tuple of float or None
+        Between the parts of a band in two parts, where no healthy machine reads [rad/s].
     """
 
     middle: float | None
@@ -47,6 +52,16 @@ class Band:
     high: float | None
     coverage: float
     stuck_share: float = 0.0
+    gap: tuple[float, float] | None = None
+
+    @property
+    def parts(self) -> tuple[tuple[float, float], ...]:
+        """The parts of the band, one or two, rising [rad/s]; none where there is no test."""
+        if self.low is None or self.high is None:
+            return ()
+        if self.gap is None:
+            return ((self.low, self.high),)
+        return ((self.low, self.gap[0]), (self.gap[1], self.high))
 
     @property
     def ends(self) -> tuple[float, float] | None:
@@ -62,9 +77,14 @@ class Band:
         return "more than 99" if count > 99 and self.stuck_share < 1.0 else str(count)
 
     def place(self, speed: float) -> Place:
-        """Return where a speed [rad/s] lies: below, inside, above, or that there is no band."""
+        """Return where a speed [rad/s] lies: below, inside, above, or that there is no band.
+
+        ``outside`` is between the parts of a band in two.
+        """
         if self.ends is None:
             return "no-band"
+        if self.gap is not None and self.gap[0] < speed < self.gap[1]:
+            return "outside"
         return place_in(speed, *self.ends)
 
     def facts(self) -> Facts:
@@ -73,6 +93,7 @@ class Band:
             (AS_ON_SHEETS, self.middle),
             (LOW, self.low),
             (HIGH, self.high),
+            (_GAP, self.gap),
             (_COVERAGE, self.coverage),
             (CANNOT_LEAVE_IDLE, self.stuck_share),
         )
@@ -126,8 +147,29 @@ def band_of(setup: StallSetup, reading: StallReading | None, speeds: FloatArray)
     if share > _FEWEST_THAT_STALL:
         return Band(middle, None, None, setup.coverage, share)
     read = speeds + setup.reading_sigma() * normal_draws(speeds.size)[5]
+    split = _jump(speeds[~stuck])
+    if split is not None:
+        # Each part holds its share of the coverage: together they hold the whole of it.
+        lower = ~stuck & (speeds <= split)
+        low, first = np.quantile(read[lower], [tail, 1.0 - tail])
+        second, high = np.quantile(read[~stuck & ~lower], [tail, 1.0 - tail])
+        if first < second:
+            gap = float(first), float(second)
+            return Band(middle, float(low), float(high), setup.coverage, share, gap)
     low, high = np.quantile(read[~stuck], [tail, 1.0 - tail])
     return Band(middle, float(low), float(high), setup.coverage, share)
+
+
+def _jump(speeds: FloatArray) -> float | None:
+    """Return the highest speed below a jump in drawn speeds [rad/s]; None where there is none."""
+    ordered = np.sort(speeds)
+    kept = max(int(_RAREST * ordered.size), 1)
+    inner = np.diff(ordered)[kept - 1 : ordered.size - kept]
+    if not inner.size:
+        return None
+    at = kept - 1 + int(np.argmax(inner))
+    wide = _SPLIT * 0.5 * float(ordered[0] + ordered[-1])
+    return float(ordered[at]) if float(ordered[at + 1] - ordered[at]) > wide else None
 
 
 def band_for(setup: StallSetup, reading: StallReading) -> Band:

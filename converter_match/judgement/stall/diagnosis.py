@@ -29,7 +29,8 @@ from converter_match.judgement.stall.draws import (
     uniform_draws,
     weighted_quantiles,
 )
-from converter_match.judgement.stall.hypotheses import Hypothesis, hypotheses
+from converter_match.judgement.stall.hypotheses import hypotheses
+from converter_match.judgement.stall.hypothesis import Hypothesis
 from converter_match.judgement.stall.inversion import Together, invert, together
 from converter_match.judgement.stall.notes import setup_notes
 from converter_match.judgement.stall.result import (

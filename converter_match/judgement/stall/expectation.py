@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from converter_match.answer.block import Block, Facts, Heading, NoValue, facts_of
+from converter_match.answer.block import Block, Facts, Heading, NoValue, facts_of, row_of
 from converter_match.answer.noted import Answer
 from converter_match.answer.plain import plain
 from converter_match.components.reading import Test
@@ -28,6 +28,8 @@ from converter_match.judgement.stall.band import (
     drawn_speeds,
 )
 from converter_match.judgement.stall.draws import NUISANCES
+from converter_match.judgement.stall.estimate import stall_estimate
+from converter_match.judgement.stall.gears import GearTest, gear_notes, gear_tests
 from converter_match.judgement.stall.hold import StallHold, hold_in_band
 from converter_match.judgement.stall.notes import no_band_note, setup_notes, stuck_notes
 from converter_match.judgement.stall.result import PUBLISHED
@@ -37,7 +39,6 @@ from converter_match.physics.engine.supply import TorqueSupply
 from converter_match.physics.stall.settling import density_factor, elasticity, settling_speed
 from converter_match.units import in_plain, note_plain
 
-_SPLIT_SHARE = 0.01
 # 95 % of a normal error lie within so many standard errors.
 _TWO_SIDED_95 = 1.959964
 _SIGNED_SPEED = Heading("stall_speed_change", "", "angular_speed", "+.0f")
@@ -49,6 +50,14 @@ _IDLE = (
     Heading("input_torque", "", "torque"),
     Heading("turbine_torque", "", "torque"),
     Heading("heat", "", "power"),
+)
+_GEAR = (
+    Heading("gear", "gear"),
+    Heading("direction", "direction"),
+    Heading("overall_ratio", "ratio", form=".1f"),
+    Heading("pull", "pull at stall", "force"),
+    Heading("grip", "grip", "force"),
+    Heading("breaks_loose", "breaks loose"),
 )
 _DOWN_TO_IDLE = NoValue("down to idle")
 
@@ -92,6 +101,8 @@ class StallExpectation(Answer):
     site_effect : float or None
         What the air does to it [rad/s]; None where there is no stall to compare.
     hold : StallHold
+    gears : tuple of GearTest
+        From the highest gear down; empty without a driveline.
     notes : tuple of Note
     """
 
@@ -105,6 +116,7 @@ class StallExpectation(Answer):
     oil_effect: float | None
     site_effect: float | None
     hold: StallHold
+    gears: tuple[GearTest, ...]
     notes: tuple[Note, ...]
 
     @property
@@ -129,7 +141,7 @@ class StallExpectation(Answer):
             Block("", above=(words.STALL_TEST,), in_plain=False),
             Block(
                 "",
-                f"{setup.engine.name}  +  {setup.converter.name}",
+                f"{setup.engine.name}  +  {setup.converter.title}",
                 facts=(
                     (Heading("", "site"), site_note(self.match.site)),
                     (_TEMPERATURE.keyed("").said("oil"), setup.oil),
@@ -137,7 +149,9 @@ class StallExpectation(Answer):
                 in_plain=False,
             ),
             *self._plain_conditions(),
+            *stall_estimate(setup, self.gears),
             self._bands(),
+            self._gears(),
             Block("expected", facts=self.band.facts(), in_text=False),
             Block("expected_combined", in_text=False),
             *(
@@ -191,9 +205,11 @@ class StallExpectation(Answer):
 
     def _bands(self) -> Block:
         rows = tuple(
-            (words.TESTS[test], band.low, band.high, band.middle)
+            (words.TESTS[test] if number == 0 else words.OR_IN, low, high,
+             band.middle if number == 0 else NoValue(""))
             for test, band in self.bands.items()
-        )
+            for number, (low, high) in enumerate(band.parts or ((None, None),))
+        )  # fmt: skip
         published = self.setup.published
         stuck = [test for test, band in self.bands.items() if band.ends is None]
         return Block(
@@ -204,6 +220,17 @@ class StallExpectation(Answer):
             rows=rows,
             below=tuple(no_band_note(test, words.TESTS[test]) for test in stuck),
             in_plain=False,
+        )
+
+    def _gears(self) -> Block:
+        known = any(test.pull is not None for test in self.gears)
+        return Block(
+            "gears",
+            "Pull at the wheels at the highest stall speed expected, from the highest gear down",
+            columns=_GEAR,
+            rows=tuple(row_of(test, _GEAR) for test in self.gears),
+            rows_key="",
+            in_text=known,
         )
 
     def _contributions(self) -> tuple[Block, ...]:
@@ -283,9 +310,10 @@ def expect(setup: StallSetup) -> StallExpectation:
         oil_effect=_change(setup, middle, sheet_oil),
         site_effect=_change(setup, middle, own_air),
         hold=hold_in_band(setup, band),
+        gears=gear_tests(setup, band),
         notes=(),
     )
-    return replace(expectation, notes=_notes(expectation, speeds))
+    return replace(expectation, notes=_notes(expectation))
 
 
 def supply_without_air(setup: StallSetup) -> TorqueSupply:
@@ -312,31 +340,23 @@ def _contributions(setup: StallSetup) -> tuple[Contribution, ...]:
     return (*contributions, Contribution("tachometer", setup.tolerances.reading))
 
 
-def _notes(expectation: StallExpectation, speeds: FloatArray) -> tuple[Note, ...]:
+def _notes(expectation: StallExpectation) -> tuple[Note, ...]:
     notes = [words.STALL_TEST, *expectation.hold.notes, words.TOWING, *expectation.match.notes]
     notes += setup_notes(expectation.setup)
     notes += stuck_notes(expectation.bands)
-    notes += _shape_notes(expectation, speeds)
+    if expectation.stalls:
+        notes += gear_notes(expectation.setup, expectation.gears)
+    notes += _shape_notes(expectation)
     return tuple(dict.fromkeys(notes))
 
 
-def _shape_notes(expectation: StallExpectation, speeds: FloatArray) -> list[Note]:
+def _shape_notes(expectation: StallExpectation) -> list[Note]:
     setup, band = expectation.setup, expectation.band
     notes: list[Note] = []
     if band.ends is None:
         return notes
-    bottom, top = band.ends
-    ordered = np.sort(speeds[~setup.stuck(speeds)])
-    steps = np.diff(ordered)
-    kept = int(_SPLIT_SHARE * ordered.size)
-    inner = steps[kept : ordered.size - kept]
-    middle = 0.5 * (bottom + top) if band.middle is None else band.middle
-    if inner.size and inner.max() > 0.08 * middle:
-        at = kept + int(np.argmax(inner))
-        low, high = float(ordered[at]), float(ordered[at + 1])
-        notes.append(words.note("band-in-two-parts", low=low, high=high))
     if setup.published is not None:
         low, high = setup.published
-        if top < low or bottom > high:
+        if not any(first <= high and last >= low for first, last in band.parts):
             notes.append(words.note("published-elsewhere", low=low, high=high))
     return notes

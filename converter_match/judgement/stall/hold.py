@@ -13,6 +13,7 @@ from typing import Literal
 
 from converter_match.answer.block import Block, Facts, Heading, NoValue
 from converter_match.answer.noted import Answer
+from converter_match.components.machine import Oil
 from converter_match.judgement.conditions.air import (
     cooler_air_notes,
     cooler_around,
@@ -20,8 +21,16 @@ from converter_match.judgement.conditions.air import (
     temperature_around,
 )
 from converter_match.judgement.conditions.oil import STOP_AT
+from converter_match.judgement.conditions.outlet import (
+    OilInConverter,
+    oil_in_converter,
+    outlet_levels,
+    outlet_limit,
+    stated_oil_limit,
+)
 from converter_match.judgement.stall import words
 from converter_match.judgement.stall.band import Band, band_of, drawn_speeds
+from converter_match.judgement.stall.estimate import stall_estimate
 from converter_match.judgement.stall.notes import setup_notes, stuck_notes
 from converter_match.judgement.stall.setup import StallSetup
 from converter_match.notes import Note
@@ -39,7 +48,9 @@ _COOLED = 2.0  # K above the start counts as cooled
 _SHORTEST_COOL_DOWN = 60.0
 _SHORTEST_HOLD = 3.0  # s; the speed has not settled in less
 
-SetBy = Literal["oil-limit", "common-practice", "maker", "no-oil-data", "no-stall"]
+SetBy = Literal[
+    "oil-limit", "converter-outlet", "common-practice", "maker", "no-oil-data", "no-stall"
+]
 LONGEST_HOLD = Heading("longest_hold", "longest hold", "time", ".0f")
 HEAT = Heading("heat", "heat into the oil at that speed", "power", ".0f")
 OIL_RISE = Heading("oil_rise", "rise of the oil alone", "heating_rate")
@@ -51,6 +62,18 @@ _STALL_SPEED = Heading("stall_speed", "stall speed as on the sheets", "angular_s
 _HEAT_AT = Heading("heat_at_speed", "highest stall speed expected", "angular_speed")
 _SET_BY = Heading("set_by", "")
 _SET_BY_WORDS = Heading("", "set by")
+OUTLET_LIMIT = Heading("outlet_limit", "converter outlet limit", "temperature")
+_TO_OUTLET = Heading(
+    "time_to_outlet_limit", "time to the limit at the converter outlet", "time", ".0f"
+)
+_OUTLET_AFTER = Heading(
+    "outlet_after_hold", "converter outlet after the longest hold", "temperature"
+)
+_OUTLET_LEAST = Heading("outlet_after_hold_least", "", "temperature")
+_OUTLET_SPAN = Heading("", "converter outlet after the longest hold", "temperature")
+_FLOW = Heading("charge_flow", "charge flow through the converter", "volume_flow")
+_FLOW_ASSUMED = Heading("charge_flow_assumed", "")
+_OF_OUTLET = (OUTLET_LIMIT, _TO_OUTLET, _OUTLET_AFTER, _OUTLET_LEAST, _FLOW, _FLOW_ASSUMED)
 _OIL_AFTER = Heading("oil_after_hold", "oil after the longest hold", "temperature")
 _COOLED_TIME = Heading("time_to_oil_limit", "time to the limit, cooler at work", "time", ".0f")
 _METAL_TIME = Heading("time_to_limit", "time to the limit, {taking}", "time", ".0f")
@@ -90,6 +113,27 @@ class WarmUp:
     balance: float | None
 
 
+@dataclass(frozen=True, kw_only=True)
+class OutletInHold:
+    """The oil at the converter's outlet in a hold, SI units.
+
+    Parameters
+    ----------
+    oil : OilInConverter
+    limit : float
+        Highest temperature there [K].
+    to_limit : float or None
+        Time to it with the least that flow and volume may be [s]; None where it is never reached.
+    end : tuple of float
+        Least and most that it may be after the longest hold [K].
+    """
+
+    oil: OilInConverter
+    limit: float
+    to_limit: float | None
+    end: tuple[float, float]
+
+
 @dataclass(frozen=True, eq=False, kw_only=True)
 class StallHold(Answer):
     """How long a stall may be held, SI units.
@@ -102,7 +146,8 @@ class StallHold(Answer):
     seconds : float or None
         Longest hold; 0 where the oil is too hot to begin, None where there is no stall to hold.
     set_by : str
-        ``oil-limit``, ``common-practice``, ``maker``, ``no-oil-data`` or ``no-stall``.
+        ``oil-limit``, ``converter-outlet``, ``common-practice``, ``maker``, ``no-oil-data`` or
+        ``no-stall``.
     heat : float or None
         Into the oil at stall [W]; None where there is no stall.
     start, limit : float
@@ -115,6 +160,8 @@ class StallHold(Answer):
         Calculated oil temperature after the longest hold, the oil taking all of the heat [K].
     cool_down : float or None
         Calculated time in neutral until the oil is back within 2 K [s]; None where not known.
+    outlet : OutletInHold or None
+        Of the oil in the converter; None where there is no stall.
     warm_up : WarmUp or None
         For information; None where not known.
     notes : tuple of Note
@@ -131,6 +178,7 @@ class StallHold(Answer):
     to_limit: float | None = None
     end: float | None = None
     cool_down: float | None = None
+    outlet: OutletInHold | None = None
     warm_up: WarmUp | None = None
     notes: tuple[Note, ...] = ()
 
@@ -144,10 +192,11 @@ class StallHold(Answer):
             (Heading("machine", ""), machine.id if machine else None),
             (Heading("", "machine"), machine.name if machine else "not given"),
         )
-        title = f"{setup.engine.name}  +  {setup.converter.name}"
+        title = f"{setup.engine.name}  +  {setup.converter.title}"
         return (
             Block("", above=(words.STALL_TEST,), in_plain=False),
             Block("", title, facts=ids),
+            *stall_estimate(setup),
             *self.parts(""),
         )
 
@@ -182,6 +231,7 @@ class StallHold(Answer):
                     (head.said(""), None)
                     for head in (TO_LIMIT, _METAL_ALONE, _OIL_AFTER, COOL_DOWN)
                 ),
+                *self._outlet_facts(),
             )
         return (
             (LONGEST_HOLD, self.seconds),
@@ -196,7 +246,25 @@ class StallHold(Answer):
             _if_known(TO_LIMIT, self.to_limit),
             (_METAL_ALONE, self.to_limit),
             _if_known(_OIL_AFTER, self.end),
+            *self._outlet_facts(),
             _if_known(COOL_DOWN, self.cool_down),
+        )
+
+    def _outlet_facts(self) -> Facts:
+        outlet = self.outlet
+        if outlet is None:
+            return tuple((head.said(""), None) for head in _OF_OUTLET)
+        low, high = outlet.oil.flow
+        least, most = outlet.end
+        return (
+            (OUTLET_LIMIT, outlet.limit),
+            (_TO_OUTLET, _NEVER if outlet.to_limit is None else outlet.to_limit),
+            (_OUTLET_AFTER.said("") if least < most else _OUTLET_AFTER, most),
+            (_OUTLET_LEAST, least),
+            *(((_OUTLET_SPAN, outlet.end),) if least < most else ()),
+            (_FLOW.said("") if low < high else _FLOW, low),
+            *(((_FLOW.keyed(""), outlet.oil.flow),) if low < high else ()),
+            (_FLOW_ASSUMED, low < high),
         )
 
     def _warm_up_facts(self) -> Facts:
@@ -251,10 +319,12 @@ def hold_in_band(setup: StallSetup, band: Band) -> StallHold:
     the band, and the oil takes all of it, from the temperature that is given or else from the
     warmest end of the span that is asked for, or from the machine's working temperature if that is
     warmer. A thermostat that is still closed, or a dirty cooler, gives nothing in so short a time,
-    and metal does not follow. Of the calculated time four fifths are used, since one bulk
-    temperature says little of the hottest place; no more than common practice, and never more than
-    the machine maker's figure. Without oil data the shortest customary hold stands. A machine that
-    cannot accelerate from idle has no stall to hold, and no time is given.
+    and metal does not follow. The oil in the converter is hotter than the rest, and at its own
+    limit sooner: the shorter of both times counts, with the least that charge flow and volume may
+    be where they are not given. Of the calculated time four fifths are used; no more than common
+    practice, and never more than the machine maker's figure. Without oil data no more than the
+    shortest customary hold stands. A machine that cannot accelerate from idle has no stall to hold,
+    and no time is given.
 
     Parameters
     ----------
@@ -264,13 +334,13 @@ def hold_in_band(setup: StallSetup, band: Band) -> StallHold:
 
     Notes
     -----
-    ``t = C (T_limit - T_start) / Q``, C of the oil alone, ``Q = C(0) omega^3``.
+    ``t = C (T_limit - T_start) / Q``, C of the oil alone, ``Q = C(0) omega^3``; at the outlet of
+    the converter by `physics.heat.converter_oil`.
     """
     oil = None if setup.machine is None else setup.machine.oil
     start, start_note = _start(setup)
-    limits = [setup.converter.limits.oil_temperature, oil.temperature_limit if oil else None]
-    stated = [value for value in limits if value is not None]
-    limit = min([*stated, STOP_AT])
+    stated = stated_oil_limit(setup.machine, setup.converter)
+    limit = STOP_AT if stated is None else min(stated, STOP_AT)
     if band.high is None:
         return StallHold(
             setup=setup, band=band, seconds=None, set_by="no-stall", start=start, limit=limit
@@ -280,23 +350,43 @@ def hold_in_band(setup: StallSetup, band: Band) -> StallHold:
     notes = [
         words.note("hold-common-practice", shortest=SHORTEST_PRACTICE, longest=LONGEST_PRACTICE)
     ]
-    if not stated:
+    if stated is None:
         notes.append(words.note("oil-limit-not-given", limit=limit))
     capacity = None if oil is None else oil.oil_heat_capacity
     if start_note is not None and (capacity is not None or start >= limit):
         notes.append(start_note)
-    seconds, set_by = _longest(setup, heat, start, limit, capacity)
+    inside = oil_in_converter(oil or Oil(), setup.converter, setup.engine.rated_power)
+    most, outlet_notes = outlet_limit(oil)
+    to_outlet = inside.hottest.time_to(heat, start, most)
+    to_bulk = None if capacity is None else _alone(heat, start, limit, capacity)
+    seconds, set_by = _longest(setup, start >= limit, to_bulk, to_outlet)
     if start >= limit:
         notes.append(words.note("oil-over-limit-at-start", start=start, limit=limit))
     answer = StallHold(
-        setup=setup, band=band, seconds=seconds, set_by=set_by, start=start, limit=limit, heat=heat
+        setup=setup,
+        band=band,
+        seconds=seconds,
+        set_by=set_by,
+        start=start,
+        limit=limit,
+        heat=heat,
+        outlet=OutletInHold(
+            oil=inside,
+            limit=most,
+            to_limit=to_outlet,
+            end=(
+                inside.coolest.after(heat, start, seconds),
+                inside.hottest.after(heat, start, seconds),
+            ),
+        ),
     )
+    notes += [*outlet_notes, *inside.notes, outlet_levels()]
+    if seconds < _SHORTEST_HOLD and set_by != "maker":
+        notes.append(words.note("hold-too-short"))
     if setup.machine is None or capacity is None:
         notes.append(words.note("hold-not-calculated", shortest=SHORTEST_PRACTICE))
         return replace(answer, notes=tuple(notes))
     notes += [words.note("hold-oil-alone"), words.note("hold-heat", speed=band.high)]
-    if seconds < _SHORTEST_HOLD and set_by != "maker":
-        notes.append(words.note("hold-too-short"))
     air = setup.effect()
     notes += [*cooler_flow_notes(setup.machine), *cooler_air_notes(air, setup.machine)]
     if setup.machine.oil.metal_conductance is None and setup.machine.oil.metal_mass is not None:
@@ -307,7 +397,7 @@ def hold_in_band(setup: StallSetup, band: Band) -> StallHold:
     return replace(
         answer,
         rate=heat / capacity,
-        to_limit=_alone(heat, start, limit, capacity),
+        to_limit=to_bulk,
         end=end,
         cool_down=_cool_down(whole, end, start),
         warm_up=_warm_up(whole, heat, start, limit, capacity),
@@ -326,19 +416,21 @@ def _start(setup: StallSetup) -> tuple[float, Note | None]:
 
 
 def _longest(
-    setup: StallSetup, heat: float, start: float, limit: float, capacity: float | None
+    setup: StallSetup, hot: bool, to_bulk: float | None, to_outlet: float | None
 ) -> tuple[float, SetBy]:
     """Return the longest hold in whole seconds, and what sets it."""
     allowed: float
     set_by: SetBy
-    if start >= limit:
+    if hot:
         allowed, set_by = 0.0, "oil-limit"
-    elif capacity is None:
+    elif to_bulk is None:
         allowed, set_by = SHORTEST_PRACTICE, "no-oil-data"
     else:
-        allowed, set_by = _MARGIN * _alone(heat, start, limit, capacity), "oil-limit"
+        allowed, set_by = _MARGIN * to_bulk, "oil-limit"
         if allowed >= LONGEST_PRACTICE:
             allowed, set_by = LONGEST_PRACTICE, "common-practice"
+    if to_outlet is not None and _MARGIN * to_outlet < allowed:
+        allowed, set_by = _MARGIN * to_outlet, "converter-outlet"
     if setup.maker_hold is not None and setup.maker_hold < allowed:
         allowed, set_by = setup.maker_hold, "maker"
     return float(math.floor(allowed)), set_by

@@ -8,8 +8,6 @@ are common practice, no source, and stand here to be changed.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
-from typing import Literal
 
 import numpy as np
 
@@ -18,6 +16,13 @@ from converter_match.components.reading import NEUTRAL, StallReading
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.judgement.stall import words
+from converter_match.judgement.stall.hypothesis import (
+    Effect,
+    Hypothesis,
+    Touches,
+    every_reading,
+    identity,
+)
 from converter_match.judgement.stall.setup import StallSetup
 from converter_match.notes import Note
 from converter_match.physics.arrangement.torque_divider import free_stator_factor
@@ -61,79 +66,6 @@ TACHOMETER = (0.02, 0.12)
 # Another profile diameter / that of the sheet, of a series that shares housings: common practice,
 # no source. Capacity goes with its fifth power.
 OTHER_SIZE = (0.02, 0.10)
-
-UnknownName = Literal[
-    "torque_factor", "capacity_factor", "turbine_speed_ratio", "load_nm", "tachometer_factor", ""
-]
-Touches = Callable[[StallReading], bool]
-# unknown (n,), reading -> factor (n,)
-Effect = Callable[[FloatArray, StallReading], FloatArray]
-
-
-def every_reading(_: StallReading) -> bool:
-    """Return that a reading feels it: any does."""
-    return True
-
-
-def unity(unknown: FloatArray, _: StallReading) -> FloatArray:
-    """Return factors of 1: what is not touched."""
-    return np.ones_like(unknown)
-
-
-def nothing(unknown: FloatArray, _: StallReading) -> FloatArray:
-    """Return zeros: what takes nothing."""
-    return np.zeros_like(unknown)
-
-
-def identity(unknown: FloatArray, _: StallReading) -> FloatArray:
-    """Return the unknown itself as the factor."""
-    return unknown
-
-
-@dataclass(frozen=True, eq=False)
-class Hypothesis:
-    """One thing that could be wrong.
-
-    Parameters
-    ----------
-    code : str
-        A key of `WEIGHTS`, with what it concerns after a colon.
-    what : Note
-        In a mechanic's words.
-    weight : float
-        Before any reading.
-    torque, capacity : callable
-        Factors on the engine's torque and the converter's capacity.
-    load : callable
-        Taken from the engine on top of what is listed [N.m].
-    shown : callable
-        Factor on the speed that the tachometer shows.
-    touches : callable
-        Whether a reading feels it at all.
-    unknown : callable
-        From even numbers 0 .. 1 to the unknown of this finding.
-    unknown_name : str
-        ``torque_factor``, ``capacity_factor``, ``turbine_speed_ratio`` or empty.
-    detail : Note or None
-        What the reader should know of the estimate.
-    """
-
-    code: str
-    what: Note
-    weight: float
-    torque: Effect = unity
-    capacity: Effect = unity
-    load: Effect = nothing
-    shown: Effect = unity
-    touches: Touches = every_reading
-    unknown: Callable[[FloatArray], FloatArray] = field(default=lambda even: even)
-    unknown_name: UnknownName = ""
-    detail: Note | None = None
-
-    @property
-    def family(self) -> str:
-        """The key of `WEIGHTS`."""
-        return self.code.partition(":")[0]
 
 
 def _between(low: float, high: float) -> Callable[[FloatArray], FloatArray]:

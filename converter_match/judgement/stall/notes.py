@@ -77,14 +77,23 @@ def _left_out(arrangement: Arrangement) -> list[Note]:
 
 
 def stuck_notes(bands: Mapping[Test, Band]) -> list[Note]:
-    """Return which tests some or most healthy machines cannot do, by the bands of the tests."""
+    """Return which tests some healthy machines cannot do, and which bands are in two parts."""
     notes = []
     for test, band in bands.items():
         if band.stuck_share > 0.0:
             code = "does-not-leave-idle" if band.ends is None else "may-not-leave-idle"
             code += "" if test == "converter" else f"-{test}"
             notes.append(words.note(code, count=band.stuck_count, where=_WHERE[test]))
+        notes += gap_notes(words.TESTS[test], band)
     return notes
+
+
+def gap_notes(label: str, band: Band) -> list[Note]:
+    """Return that a band is in two parts, where it is."""
+    if band.gap is None:
+        return []
+    low, high = band.gap
+    return [words.note("band-in-two-parts", test=label, low=low, high=high)]
 
 
 def no_band_note(test: Test, label: str) -> Note:

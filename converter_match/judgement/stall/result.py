@@ -13,9 +13,9 @@ from converter_match.components.reading import StallReading
 from converter_match.judgement.stall import words
 from converter_match.judgement.stall.band import HIGH, LOW, Band, Place
 from converter_match.judgement.stall.checks import NextCheck
-from converter_match.judgement.stall.hypotheses import UnknownName
+from converter_match.judgement.stall.hypothesis import UnknownName
 from converter_match.judgement.stall.inversion import Inversion, Together, reasonable_spans
-from converter_match.judgement.stall.notes import no_band_note
+from converter_match.judgement.stall.notes import gap_notes, no_band_note
 from converter_match.judgement.stall.setup import StallSetup
 from converter_match.notes import Note
 from converter_match.physics.stall.settling import Separated
@@ -80,8 +80,9 @@ class JudgedReading:
     reading : StallReading
     band : Band
         In the oil, air and test of the reading.
-    place : {"below", "inside", "above", "void", "no-band"}
-        The last where a healthy machine cannot accelerate from idle in that test.
+    place : {"below", "inside", "above", "outside", "void", "no-band"}
+        ``outside`` between the parts of a band in two; the last where a healthy machine cannot
+        accelerate from idle in that test.
     inversion : Inversion or None
     published : {"below", "inside", "above"} or None
         Where the reading lies in the maker's span; None without one, or for another test.
@@ -341,7 +342,10 @@ class StallDiagnosis(Answer):
             columns=columns,
             rows=block.rows,
             rows_key="",
-            below=tuple(no_band_note(item.reading.test, item.label) for item in stuck),
+            below=(
+                *(no_band_note(item.reading.test, item.label) for item in stuck),
+                *(note for item in self.judged for note in gap_notes(item.label, item.band)),
+            ),
         )
 
     def _finding_lines(self) -> Iterable[Note]:

@@ -10,13 +10,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from converter_match.components.arrangement import Arrangement, TorqueDivider
-from converter_match.components.base import in_celsius, in_rpm, require_positive
+from converter_match.components.base import (
+    in_celsius,
+    in_rpm,
+    require_choice,
+    require_positive,
+)
 from converter_match.components.converter import Converter
 from converter_match.components.driveline import Driveline
 from converter_match.components.engine import Engine
-from converter_match.components.machine import Machine
+from converter_match.components.machine import Load, Machine
 from converter_match.components.reading import NEUTRAL, StallReading
 from converter_match.components.site import Site
+from converter_match.components.surface import Surface
 from converter_match.constants import RPM
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
@@ -122,6 +128,10 @@ class StallSetup:
         Of which `converter` is what the engine drives.
     inside : Converter, optional
         The converter inside the arrangement; needed with a torque divider.
+    load : {"empty", "laden"}
+        Of the machine in the test.
+    surface : Surface, optional
+        On which it stands: how much its wheels can pull before it breaks loose.
 
     Raises
     ------
@@ -143,9 +153,12 @@ class StallSetup:
     maker_hold: float | None = None
     arrangement: Arrangement | None = None
     inside: Converter | None = None
+    load: Load = "empty"
+    surface: Surface | None = None
 
     def __post_init__(self) -> None:
         self.converter.require_stall()
+        require_choice(self.load, "load", ("empty", "laden"))
         if not 0.5 <= self.coverage <= 0.999:
             raise InputError(
                 "out of range", field="coverage", found=self.coverage, expected="0.5 to 0.999"

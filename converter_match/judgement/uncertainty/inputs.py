@@ -12,7 +12,7 @@ possible for the quantities is possible for any number of combinations.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -100,6 +100,79 @@ class _Part:
         return {key: float(np.sqrt(share)) for key, share in weights.items() if share > 0.0}
 
 
+@dataclass(frozen=True, eq=False)
+class Latents:
+    """The standard normal scores that the inputs of a study are made of, not drawn yet.
+
+    Parameters
+    ----------
+    keys : tuple of (str, str, str)
+        What each score is of: the quantity; whether it is the error of a type's sheet (``type``),
+        the scatter of one unit (``unit``) or common to all (``common``); and which.
+    """
+
+    keys: tuple[_Key, ...]
+    _parts: tuple[_Part, ...]
+    _weights: tuple[_Weights, ...]
+
+    @classmethod
+    def of(cls, study: Study) -> Latents:
+        """Return those of a study.
+
+        Raises
+        ------
+        InputError
+            If the correlations are such as no numbers can have.
+        """
+        parts = _parts(study)
+        weights = _weights(study, parts)
+        keys = dict.fromkeys(key for row in weights for key in row)
+        return cls(tuple(keys), tuple(parts), tuple(weights))
+
+    @property
+    def size(self) -> int:
+        """Number of scores, d."""
+        return len(self.keys)
+
+    def columns(self, combination: str, quantities: Iterable[str]) -> set[int]:
+        """Return which scores some quantities of a combination's parts are made of."""
+        asked, place = set(quantities), {key: k for k, key in enumerate(self.keys)}
+        return {
+            place[key]
+            for part, row in zip(self._parts, self._weights, strict=True)
+            if part.quantity in asked and combination in part.combinations
+            and part.tolerance.half_width > 0.0
+            for key in row
+        }  # fmt: skip
+
+    def inputs(self, drawn: FloatArray, scores: FloatArray | None = None) -> tuple[DrawnInput, ...]:
+        """Return the inputs for draws of the scores.
+
+        Parameters
+        ----------
+        drawn : ndarray, shape (n, d)
+            Probabilities of the scores.
+        scores : ndarray, shape (n, d), optional
+            The scores, where they are known already.
+
+        Returns
+        -------
+        tuple of DrawnInput
+            In the order of the tolerances; of each quantity one for each physical part.
+        """
+        place = {key: k for k, key in enumerate(self.keys)}
+        found = []
+        for part, row in zip(self._parts, self._weights, strict=True):
+            if len(row) == 1:  # of weight one: the probability as it was drawn
+                own = drawn[:, place[next(iter(row))]]
+            else:
+                scores = normal_scores(drawn) if scores is None else scores
+                columns = [place[key] for key in row]
+                own = probabilities(scores[:, columns] @ np.array(list(row.values())))
+            found.append(DrawnInput(part.tolerance, part.combinations, part.type, own))
+        return tuple(found)
+
+
 def drawn_inputs(study: Study, draws: int, seed: int) -> tuple[DrawnInput, ...]:
     """Draw every uncertain input of a study.
 
@@ -111,29 +184,15 @@ def drawn_inputs(study: Study, draws: int, seed: int) -> tuple[DrawnInput, ...]:
     Returns
     -------
     tuple of DrawnInput
-        In the order of the tolerances; of each quantity one for each physical part.
+        As `Latents.inputs` returns them.
 
     Raises
     ------
     InputError
         If the correlations are such as no numbers can have.
     """
-    parts = _parts(study)
-    weights = _weights(study, parts)
-    keys = list(dict.fromkeys(key for row in weights for key in row))
-    place = {key: k for k, key in enumerate(keys)}
-    drawn = unit_draws(draws, len(keys), seed)
-    scores: FloatArray | None = None
-    found = []
-    for part, row in zip(parts, weights, strict=True):
-        if len(row) == 1:  # of weight one: the probability as it was drawn
-            own = drawn[:, place[next(iter(row))]]
-        else:
-            scores = normal_scores(drawn) if scores is None else scores
-            columns = [place[key] for key in row]
-            own = probabilities(scores[:, columns] @ np.array(list(row.values())))
-        found.append(DrawnInput(part.tolerance, part.combinations, part.type, own))
-    return tuple(found)
+    latents = Latents.of(study)
+    return latents.inputs(unit_draws(draws, latents.size, seed))
 
 
 def _parts(study: Study) -> list[_Part]:

@@ -21,6 +21,7 @@ from converter_match.components.converter import Converter
 from converter_match.components.route import Route
 from converter_match.curves import FloatArray
 from converter_match.judgement.haul.haul import prepare
+from converter_match.judgement.match.result import MatchResult
 from converter_match.judgement.verdict.outcome import Outcome
 from converter_match.physics.engine.supply import TorqueSupply
 from converter_match.physics.haul.loads import Draws
@@ -209,20 +210,7 @@ def _built(drawn: Drawn, hauler: Hauler, route: Route, factors: Mapping[str, flo
     loads, capacity, share = (factors[name] for name in ("loads", "capacity", "ratio_share"))
     if (loads, capacity, share) != (1.0, 1.0, 1.0):
         given = drawn.outcome.match
-        pumps = given.engine.pumps
-        engine = given.engine.replace(
-            accessories=tuple(
-                replace(item, power=loads * item.power) for item in given.engine.accessories
-            ),
-            pumps=None if pumps is None else pumps.replace(value=loads * pumps.value),
-        )
-        match = replace(
-            given,
-            engine=engine,
-            converter=_scaled(given.converter, capacity, share, whole=drawn.whole_ratio),
-            supply=_loaded(given.supply, loads),
-            hydraulic_torque=loads * given.hydraulic_torque,
-        )
+        match = varied(given, loads, capacity, share, whole=drawn.whole_ratio)
         hauler = prepare(match, hauler.driveline, hauler.machine, route)
     density, cooler = hauler.air_density * factors["density"], hauler.cooler
     if cooler is not None and drawn.outcome.match.site.air is not None:
@@ -232,6 +220,35 @@ def _built(drawn: Drawn, hauler: Hauler, route: Route, factors: Mapping[str, flo
         air_density=density,
         cooler=cooler,
         air_temperature=hauler.air_temperature + factors["warmer"],
+    )
+
+
+def varied(
+    given: MatchResult, loads: float, capacity: float, share: float, *, whole: bool
+) -> MatchResult:
+    """Return a match with factors on loads, capacity and torque ratio; its points stay as given.
+
+    Parameters
+    ----------
+    given : MatchResult
+    loads, capacity, share : float
+        Factors on what the engine drives, on the capacity, and on mu - 1 (on mu where `whole`).
+    whole : bool
+        Whether the torque ratio is scaled as a whole.
+    """
+    pumps = given.engine.pumps
+    engine = given.engine.replace(
+        accessories=tuple(
+            replace(item, power=loads * item.power) for item in given.engine.accessories
+        ),
+        pumps=None if pumps is None else pumps.replace(value=loads * pumps.value),
+    )
+    return replace(
+        given,
+        engine=engine,
+        converter=_scaled(given.converter, capacity, share, whole=whole),
+        supply=_loaded(given.supply, loads),
+        hydraulic_torque=loads * given.hydraulic_torque,
     )
 
 

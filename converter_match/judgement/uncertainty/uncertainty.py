@@ -6,16 +6,22 @@ each physical part is the same wherever it stands (`inputs`).
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.judgement.uncertainty import DRAWS, words
 from converter_match.judgement.uncertainty.inputs import DrawnInput, drawn_inputs
+from converter_match.judgement.uncertainty.judged import (
+    Judged,
+    Progress,
+    at_work,
+    judged,
+    work_errors,
+)
 from converter_match.judgement.uncertainty.notes import input_notes
 from converter_match.judgement.uncertainty.result import (
     AT_WHEELS,
@@ -34,19 +40,12 @@ from converter_match.judgement.uncertainty.sensitivity import (
     first_order_from_draws,
     sensitivity,
 )
-from converter_match.judgement.verdict.assessment import (
-    Assessment,
-    assess,
-    measured,
-    not_applied,
-)
-from converter_match.judgement.verdict.measure import Measures, holds, together
+from converter_match.judgement.verdict.assessment import not_applied
 from converter_match.judgement.verdict.outcome import Outcome, outcome
 from converter_match.notes import Note
 from converter_match.study.study import PRESENT, Combination, Condition, Duty, Study
 
 _SOBOL_BASE = 1024
-Progress = Callable[[int, int, str], None]
 
 
 def uncertainty(
@@ -91,55 +90,49 @@ def uncertainty(
             field="tolerance",
             expected="at least one [[tolerance]]",
         )
-    known = (
-        tuple(tuple(outcome(c, k, study.duty) for k in study.conditions)
-              for c in study.combinations)
-        if outcomes is None
-        else tuple(outcomes)
-    )  # fmt: skip
     inputs = drawn_inputs(study, draws, seed)
-    combinations = study.combinations
-    own = {item.id: [one for one in inputs if item.id in one.combinations] for item in combinations}
-    sampled = [
-        [Sampled(item, {one.quantity: one.deviations for one in own[combination.id]}, draws)
-         for item in row]
-        for combination, row in zip(combinations, known, strict=True)
-    ]  # fmt: skip
-    reference = None if study.present is None else known[0]
-    assessments = [assess(study, row, reference) for row in known]
-    present = sampled[0] if study.present is not None else None
-    at_wheels = any(item.outcome.tractive is not None for row in sampled for item in row)
+    found = judged(study, inputs, draws, outcomes, seed=seed, progress=progress)
+    return result_of(found, seed=seed, sensitivities=sensitivities)
+
+
+def result_of(found: Judged, *, seed: int = 0, sensitivities: bool = True) -> UncertaintyResult:
+    """Return what draws come to that have been judged.
+
+    Parameters
+    ----------
+    found : Judged
+    seed : int
+        Of the draws.
+    sensitivities : bool
+        Whether to rank what the figures depend on as well.
+    """
+    study, inputs = found.study, found.inputs
+    own = {k.id: [one for one in inputs if k.id in one.combinations] for k in study.combinations}
+    at_wheels = any(item.outcome.tractive is not None for row in found.sampled for item in row)
     rows = []
-    jobs, done = sum(map(len, sampled)), 0
-    for k, combination in enumerate(combinations):
-        mine = own[combination.id]
-        figures: list[DrawnFigure] = []
-        for item in sampled[k]:
-            figures += _figures(item, at_wheels=at_wheels)
-            done += 1
-            if progress:
-                progress(done, jobs, "draws")
-        odds, reserves = _odds(study, assessments[k], sampled[k], present)
-        ranked = _ranked(sampled[k][0], mine, seed) if sensitivities else ()
-        others = [] if present is None else [one for one in own[PRESENT] if one not in mine]
+    for k, combination in enumerate(study.combinations):
+        mine, sampled, odds = own[combination.id], found.sampled[k], found.odds[k]
+        figures = [one for item in sampled for one in _figures(item, at_wheels=at_wheels)]
+        with_present = study.present is not None
+        others = [one for one in own[PRESENT] if one not in mine] if with_present else []
         rows.append(
             CombinationDraws(
                 combination=combination.id,
                 name=combination.name,
                 figures=tuple(figures),
                 criteria=odds,
-                all_musts=_all_musts(odds, reserves),
-                sensitivities=ranked,
-                measure_first=_measure_first(odds, reserves, mine, others),
+                all_musts=found.all_musts(k),
+                sensitivities=_ranked(sampled[0], mine, seed) if sensitivities else (),
+                measure_first=_measure_first(odds, found.reserves[k], mine, others),
             )
         )
     return UncertaintyResult(
         study=study.id,
-        draws=draws,
+        draws=found.size,
         seed=seed,
         tolerances=study.tolerances,
         combinations=tuple(rows),
-        notes=(*input_notes(study, inputs), *_notes(study, sampled)),
+        notes=(*input_notes(study, inputs), *_notes(study, found.sampled)),
     )
 
 
@@ -171,11 +164,8 @@ def drawn(
     InputError
         As `uncertainty`.
     """
-    deviations = {
-        one.quantity: one.deviations
-        for one in drawn_inputs(study, draws, seed)
-        if item.id in one.combinations
-    }
+    inputs, work = drawn_inputs(study, draws, seed), work_errors(study, draws, seed)
+    deviations = at_work(inputs, work, item.id)
     return Sampled(outcome(item, condition, duty), deviations, draws)
 
 
@@ -194,80 +184,9 @@ def _figures(item: Sampled, *, at_wheels: bool) -> list[DrawnFigure]:
     return figures
 
 
-def _odds(
-    study: Study, assessment: Assessment, own: list[Sampled], present: list[Sampled] | None
-) -> tuple[tuple[CriterionOdds, ...], dict[str, FloatArray]]:
-    """Return the odds of each criterion, and its reserves over the draws by name.
-
-    A criterion that is not known in some condition is not known, unless it fails in every draw
-    elsewhere.
-    """
-    odds, reserves = [], {}
-    for finding in assessment.findings:
-        choice = finding.choice
-        measures = measured(study, choice, own, present)
-        known = [item for item in measures if not item.missing]
-        probability, why, unmatched, unknown = (
-            None,
-            words.NOT_KNOWN.format(missing="; ".join(finding.missing)),
-            0.0,
-            0.0,
-        )
-        if known:
-            kept = together([item.kept for item in known])
-            none = _unmatched(known)
-            unmatched = float(np.mean(none))
-            unknown = float(np.mean(np.isnan(kept) & ~none))
-            matched = kept[~none]
-            if not matched.size:
-                why = words.NO_MATCH
-            elif not finding.missing or not holds(matched).any():
-                probability, why, reserves[choice.name] = float(np.mean(holds(matched))), "", kept
-        odds.append(
-            CriterionOdds(
-                name=choice.name,
-                title=finding.spec.title,
-                weight=finding.weight,
-                nominal=str(finding.verdict),
-                probability=probability,
-                no_match=unmatched,
-                unknown=unknown,
-                why=why,
-            )
-        )
-    return tuple(odds), reserves
-
-
-def _unmatched(measures: Sequence[Measures]) -> NDArray[np.bool_]:
-    """Return the draws without a match in some condition that fail in no other."""
-    none = [item.no_match for item in measures]
-    elsewhere = [
-        item.kept if without is None else np.where(without, np.inf, item.kept)
-        for item, without in zip(measures, none, strict=True)
-    ]
-    found = np.zeros(elsewhere[0].shape, dtype=bool)
-    for without in none:
-        if without is not None:
-            found |= without
-    return np.asarray(found & holds(np.min(elsewhere, axis=0)))
-
-
-def _all_musts(odds: Sequence[CriterionOdds], reserves: dict[str, FloatArray]) -> float | None:
-    """Return the probability that every must holds in the same draw.
-
-    None if one is not known, unless the others already fail in every draw.
-    """
-    musts = [item for item in odds if item.weight == "must"]
-    known = [reserves[item.name] for item in musts if item.probability is not None]
-    if not known:
-        return None
-    share = float(np.mean(holds(together(known))))
-    return share if len(known) == len(musts) or share == 0.0 else None
-
-
 def _measure_first(
     odds: Sequence[CriterionOdds],
-    reserves: dict[str, FloatArray],
+    reserves: Mapping[str, FloatArray],
     own: Sequence[DrawnInput],
     present: Sequence[DrawnInput],
 ) -> tuple[MeasureFirst, ...]:
@@ -344,7 +263,7 @@ def _ranked(
     return tuple(ranking)
 
 
-def _notes(study: Study, sampled: list[list[Sampled]]) -> tuple[Note, ...]:
+def _notes(study: Study, sampled: Sequence[Sequence[Sampled]]) -> tuple[Note, ...]:
     codes = ["loads-scaled-together"]
     if any(item.quantity == "torque-ratio" for item in study.tolerances):
         codes.append("torque-ratio-fades")

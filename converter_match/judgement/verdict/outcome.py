@@ -189,7 +189,8 @@ def outcome(combination: Combination, condition: Condition, duty: Duty) -> Outco
         assert combination.driveline is not None
         assert combination.machine is not None
         try:
-            runs.append(haul(match, combination.driveline, combination.machine, route))
+            # What an estimated converter may be is judged as outcomes of their own.
+            runs.append(haul(match, combination.driveline, combination.machine, route, band=False))
             reasons.append("")
         except InputError as error:
             runs.append(None)
@@ -252,6 +253,7 @@ def _at_wheels(
             duty.surface,
             load=duty.load,
             grades=sorted(grades),
+            band=False,
         )
     except InputError as error:
         return None, (str(error),)

@@ -79,7 +79,7 @@ class Ranked:
         said = "refused" if verdict is None else VERDICTS[verdict]
         figures = (self.time, self.time, self.fuel, self.heat, self.stall_torque)
         return (
-            *(place, self.converter.id, self.converter.name, verdict, said, self.headline),
+            *(place, self.converter.id, self.converter.title, verdict, said, self.headline),
             *figures,
             self.best,
         )

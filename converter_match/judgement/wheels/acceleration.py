@@ -8,23 +8,27 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-from converter_match.answer.block import Block, Heading, row_of, rows_of_arrays
+from converter_match.answer.block import Block, Facts, Heading, row_of, rows_of_arrays
 from converter_match.answer.noted import Answer
 from converter_match.components.driveline import Driveline
 from converter_match.components.machine import Load, Machine
+from converter_match.components.response import EngineResponse
 from converter_match.components.surface import Surface
 from converter_match.judgement.conditions.air import air_drag_notes, density_around
 from converter_match.judgement.conditions.ground import ground_notes
+from converter_match.judgement.conditions.response import response_notes
 from converter_match.judgement.conditions.words import NO_START
 from converter_match.judgement.match.result import MatchResult
+from converter_match.judgement.match.spread import decisive_blocks
 from converter_match.judgement.wheels import words
 from converter_match.judgement.wheels.headings import MILESTONE, MOTION, STAGE
 from converter_match.notes import Note
 from converter_match.physics.match.turbine import Drive, TurbineShaft
 from converter_match.physics.wheels.drive_chain import DriveChain, drive_chain
-from converter_match.physics.wheels.motion import Acceleration, Method, accelerate
+from converter_match.physics.wheels.motion import Method, accelerate
 from converter_match.physics.wheels.road_load import RoadLoad
 from converter_match.physics.wheels.rotating import Inertias
+from converter_match.physics.wheels.run_rows import Acceleration
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -73,6 +77,8 @@ class AccelerationResult(Answer):
     chain : DriveChain
     run : Acceleration
     notes : tuple of Note
+    alternatives : tuple of AccelerationResult
+        With each converter that an estimated one may be.
     """
 
     match: MatchResult
@@ -87,6 +93,22 @@ class AccelerationResult(Answer):
     chain: DriveChain
     run: Acceleration
     notes: tuple[Note, ...]
+    alternatives: tuple[AccelerationResult, ...] = ()
+
+    def decisive(self) -> Facts:
+        """Return the figures that a decision rests on; None where there is none."""
+        run, top = self.run, self.to_speed
+        return (
+            (Heading("time_to_speed", "time to the target speed", "time"), run.time_to(top)),
+            (
+                Heading("distance_to_speed", "distance to it", "distance"),
+                run.distance_to(top),
+            ),
+            (
+                Heading("speed_reached", "speed reached", "velocity"),
+                min(float(run.speed.max()), top),
+            ),
+        )
 
     @property
     def fails(self) -> bool:
@@ -151,6 +173,7 @@ class AccelerationResult(Answer):
         stages = self.gears()
         return (
             self._head(stages),
+            *decisive_blocks(self),
             Block(
                 "milestones",
                 columns=MILESTONE,
@@ -191,7 +214,7 @@ class AccelerationResult(Answer):
         )
         said = (
             ("engine", match.engine.name),
-            ("converter", match.converter.name),
+            ("converter", match.converter.title),
             ("driveline", self.driveline.name),
             ("surface", self.surface.name),
         )
@@ -230,8 +253,9 @@ def acceleration(
     to_speed: float,
     load: Load = "laden",
     grade: float = 0.0,
-    method: Method = "quasi-steady",
+    method: Method | None = None,
     gear: str | None = None,
+    response: EngineResponse | None = None,
 ) -> AccelerationResult:
     """Accelerate a machine from rest at full throttle.
 
@@ -244,9 +268,12 @@ def acceleration(
     load : {"empty", "laden"}
     grade : float
         Rise / run.
-    method : {"quasi-steady", "dynamic"}
+    method : {"quasi-steady", "dynamic"}, optional
+        Quasi-steady without, but dynamic where the engine's torque takes time.
     gear : str, optional
         Highest gear used.
+    response : EngineResponse, optional
+        How fast the engine's torque is there; at once without.
 
     Raises
     ------
@@ -260,6 +287,8 @@ def acceleration(
     chain = drive_chain(shaft, driveline, machine, inertias, road)
     if gear is not None:
         chain = chain.limited_to(gear)
+    if method is None:
+        method = "quasi-steady" if response is None else "dynamic"
     run = accelerate(
         chain,
         inertias,
@@ -268,9 +297,11 @@ def acceleration(
         grade=grade,
         shift_time=driveline.shift_time or 0.0,
         method=method,
+        response=response,
     )
     carried = (
         *_ending_notes(run, chain, road, grade),
+        *response_notes(match.engine, response),
         *ground_notes(surface, machine),
         *air_drag_notes(match.site, machine),
         *match.engine.notes,
@@ -294,6 +325,20 @@ def acceleration(
         chain=chain,
         run=run,
         notes=tuple(dict.fromkeys(carried)),
+        alternatives=tuple(
+            acceleration(
+                other,
+                driveline,
+                machine,
+                surface,
+                to_speed=to_speed,
+                load=load,
+                grade=grade,
+                method=method,
+                gear=gear,
+            )
+            for other in match.alternatives
+        ),
     )
 
 

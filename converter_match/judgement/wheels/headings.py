@@ -38,11 +38,22 @@ GRADE = (
     Heading("speed", "speed", "velocity"),
     Heading("engine_speed", "engine", "angular_speed"),
     Heading("heat", "heat", "power", ".0f"),
+    Heading("converter_heat", "", "power"),
     Heading("oil_temperature", "steady oil temperature", "temperature"),
+    Heading("outlet_temperature", "converter outlet", "temperature"),
     Heading("cooled", "continuous"),
     Heading("limited_by", ""),
 )
 """Attributes of a `GradeRow`."""
+
+COOLER = (
+    Heading("grade", "grade", "grade", "g"),
+    Heading("gear", "gear"),
+    Heading("drive", "drive"),
+    Heading("heat", "heat to be rejected", "heat_rejection"),
+    Heading("cooler_needed", "cooler needed", "cooler_size"),
+)
+"""Of a `GradeRow`: the cooler that would carry its heat."""
 
 SET_BY = Heading("", "set by")
 """Beside what ends with ``limited_by``, which is a code: its words."""

@@ -8,6 +8,12 @@ import numpy as np
 
 from converter_match.judgement.conditions.air import air_drag_notes, cooler_air_notes
 from converter_match.judgement.conditions.ground import ground_notes
+from converter_match.judgement.conditions.outlet import (
+    OUTLET_WARNS,
+    cooler_at_bulk,
+    known_oil_in_converter,
+    outlet_levels,
+)
 from converter_match.judgement.wheels import words
 from converter_match.notes import Note
 
@@ -80,7 +86,18 @@ def _cooling(result: TractiveResult) -> list[Note]:
     if cooler is None or limit is None:
         missing = "cooler" if cooler is None else "oil temperature limit"
         return [words.note("cooling-not-known", missing=missing)]
-    notes = [words.note("oil-heat-of-converter-and-gearbox")]
+    inside, assumed = known_oil_in_converter(result.machine.oil, result.match.converter)
+    # The outlet settles at the same temperature whatever stands in the converter.
+    notes = [*assumed] if inside is None else [outlet_levels(), cooler_at_bulk()]
+    hot_outlet = [
+        row.grade
+        for row in result.grades
+        if row.outlet_temperature is not None and row.outlet_temperature > OUTLET_WARNS
+    ]
+    if hot_outlet:
+        listed = ", ".join(f"{100 * grade:g} %" for grade in hot_outlet)
+        notes.append(words.note("outlet-hot", grades=listed, warns=OUTLET_WARNS))
+    notes += [words.note("oil-heat-of-converter-and-gearbox")]
     if not cooler.covers(limit - result.air_temperature):
         notes.append(words.note("cooler-curve-short"))
     if limit <= result.air_temperature:

@@ -10,6 +10,7 @@ import numpy as np
 
 from converter_match.answer.block import (
     Block,
+    Facts,
     Heading,
     NoValue,
     facts_of,
@@ -24,8 +25,10 @@ from converter_match.curves import FloatArray
 from converter_match.judgement.conditions.air import site_note
 from converter_match.judgement.conditions.ground import surface_facts
 from converter_match.judgement.match.result import MatchResult
+from converter_match.judgement.match.spread import decisive_blocks
 from converter_match.judgement.wheels import words
 from converter_match.judgement.wheels.headings import (
+    COOLER,
     CURVE,
     EQUILIBRIUM,
     GEAR,
@@ -124,6 +127,14 @@ class GradeRow:
         Where the oil settles [K]; None where the cooler or its data do not reach.
     cooled : bool or None
         Whether the heat is within continuous cooling capacity; None without cooler data.
+    converter_heat : float or None
+        Of the heat, that in the converter [W].
+    outlet_temperature : float or None
+        Where the oil at the converter's outlet settles [K]; None without a charge flow, or where
+        the bulk's is not known.
+    cooler_needed : float or None
+        Conductance of a cooler that carries the heat with the oil at its limit, as its data in
+        standard air would state it [W/K]; None without a limit below which the air is.
     """
 
     grade: float
@@ -136,6 +147,9 @@ class GradeRow:
     limited_by: str = "too weak"
     oil_temperature: float | None = None
     cooled: bool | None = None
+    converter_heat: float | None = None
+    outlet_temperature: float | None = None
+    cooler_needed: float | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -174,6 +188,8 @@ class TractiveResult(Answer):
     air_temperature : float
         At the cooler [K].
     notes : tuple of Note
+    alternatives : tuple of TractiveResult
+        With each converter that an estimated one may be.
     """
 
     match: MatchResult
@@ -196,6 +212,31 @@ class TractiveResult(Answer):
     cooler_capacity: float | None
     air_temperature: float
     notes: tuple[Note, ...]
+    alternatives: tuple[TractiveResult, ...] = ()
+
+    def decisive(self) -> Facts:
+        """Return the figures that a decision rests on; None where there is none."""
+        ahead = [row for row in self.gears if row.direction == "forward"]
+        start, cooled = self.steepest_start, self.steepest_cooled
+        stalls = [
+            (Heading(f"stall_effort_gear_{row.gear}", f"stall effort in gear {row.gear}", "force"),
+             row.stall_effort)
+            for row in ahead if row.drive == "converter"
+        ]  # fmt: skip
+        climbs = [
+            (Heading(f"speed_on_{100 * row.grade:g}_percent",
+                     f"top speed on {100 * row.grade:g} %", "velocity"), row.speed)
+            for row in self.grades
+        ]  # fmt: skip
+        return (
+            *stalls,
+            (Heading("startability", "startability", "grade"), start and start.steepest_start),
+            (
+                Heading("continuous_grade", "continuous grade", "grade"),
+                cooled and cooled.steepest_cooled,
+            ),
+            *climbs,
+        )
 
     @property
     def machine_words(self) -> str:
@@ -207,6 +248,7 @@ class TractiveResult(Answer):
         torque, adhesion = "hydraulic_torque", "adhesion_limit_level"
         return (
             self._machine(),
+            *decisive_blocks(self),
             *self.match.origins(),
             Block("driveline", facts=identity(self.driveline), in_text=False),
             Block("surface", facts=surface_facts(self.surface), in_text=False),
@@ -247,6 +289,7 @@ class TractiveResult(Answer):
                 rows=tuple(_row(row, GRADE) for row in self.grades),
                 rows_key="",
             ),
+            self._cooler_needed(),
             self._shift_block(),
             Block("equilibria", columns=EQUILIBRIUM, rows=self._equilibria(), rows_key="",
                   in_text=False),
@@ -279,7 +322,7 @@ class TractiveResult(Answer):
                 (Heading("mass", "mass", "mass"), machine.mass(self.load)),
                 (Heading("rolling_radius", "", "length"), machine.rolling_radius),
                 (Heading("", "engine"), match.engine.name),
-                (Heading("", "converter"), match.converter.name),
+                (Heading("", "converter"), match.converter.title),
                 (Heading("", "driveline"), self.driveline.name),
                 *(((hydraulics, match.hydraulic_torque),) if match.hydraulic_torque else ()),
                 (Heading("", "site"), site_note(match.site)),
@@ -309,6 +352,24 @@ class TractiveResult(Answer):
                 (f"{shift.lower} - {shift.upper}", *row_of(shift, SHIFT)) for shift in self.shifts
             ),
             rows_key="",
+        )
+
+    def _cooler_needed(self) -> Block:
+        limit = self.machine.oil.temperature_limit
+        rows = [row for row in self.grades if row.cooler_needed is not None]
+        said = (
+            ()
+            if limit is None
+            else (words.note("cooler-needed-at", limit=limit, air=self.air_temperature),)
+        )
+        return Block(
+            "cooler_needed",
+            title="Cooler needed to stay on a grade at full throttle",
+            above=said,
+            columns=COOLER,
+            rows=tuple(row_of(row, COOLER) for row in rows),
+            rows_key="",
+            in_text=bool(rows),
         )
 
     def _gradeability(self) -> Block:

@@ -16,12 +16,22 @@ from converter_match.errors import InputError
 from converter_match.judgement.conditions.air import (
     cooler_around,
     density_around,
+    standard_air_share,
     temperature_around,
+)
+from converter_match.judgement.conditions.outlet import (
+    known_oil_in_converter,
 )
 from converter_match.judgement.match.result import MatchResult
 from converter_match.judgement.wheels.notes import notes_of
 from converter_match.judgement.wheels.result import GearRow, GradeRow, TractiveResult
-from converter_match.physics.heat.continuous import heat_on_grades, oil_temperature
+from converter_match.physics.engine.site_correction import SiteEffect
+from converter_match.physics.heat.continuous import (
+    conductance_needed,
+    heat_on_grades,
+    oil_temperature,
+)
+from converter_match.physics.heat.converter_oil import ConverterOil
 from converter_match.physics.match.turbine import TurbineShaft
 from converter_match.physics.wheels.envelope import envelope
 from converter_match.physics.wheels.road_load import RoadLoad
@@ -44,6 +54,7 @@ def tractive(
     *,
     load: Load = "laden",
     grades: Iterable[float] = GRADES,
+    band: bool = True,
 ) -> TractiveResult:
     """Carry a match to the wheels of a machine, at full throttle.
 
@@ -58,6 +69,8 @@ def tractive(
     load : {"laden", "empty"}
     grades : iterable of float
         Rise / run, 0 to 1, climbed in the direction of travel.
+    band : bool
+        Whether the decisive figures get a band where the converter is an estimate.
 
     Returns
     -------
@@ -90,6 +103,8 @@ def tractive(
     outside = temperature_around(match.site)
     cooler = cooler_around(match.site, machine)
     capacity = _capacity(cooler, machine, outside)
+    inside, _ = known_oil_in_converter(machine.oil, match.converter)
+    oil = _Oil(machine.oil.temperature_limit, cooler, capacity, inside, outside, match.site)
     everywhere = equilibria(drives, loads, np.unique(np.append(slopes, 0.0)))
     asked = np.isin(everywhere.grade, slopes)
     cover = envelope(drives, loads)
@@ -101,8 +116,9 @@ def tractive(
 
     def on_grade(grade: float) -> GradeRow:
         row = _fastest(ahead, known, everywhere, grade)
-        return _with_oil(row, cooler, outside, capacity)
+        return _with_oil(row, oil)
 
+    others = match.alternatives if band else ()
     result = TractiveResult(
         match=match,
         driveline=driveline,
@@ -127,6 +143,10 @@ def tractive(
         cooler_capacity=capacity,
         air_temperature=outside,
         notes=(),
+        alternatives=tuple(
+            tractive(other, driveline, machine, surface, load=load, grades=slopes)
+            for other in others
+        ),
     )
     return replace(result, notes=notes_of(result))
 
@@ -237,13 +257,14 @@ def _fastest(which: list[int], known: _Known, points: Equilibria, grade: float) 
         speed = float(wheels.road_speed(drive.machine, load.adhesion(grade))[at])
         engine: float | None = float(wheels.turbine.engine_speed[at])
         heat: float | None = float(wheels.oil_heat[at])
+        own: float | None = float(wheels.turbine.heat[at])
         if limited == "balance" and float(wheels.turbine.engine_speed[at]) > known.rated_speed:
             limited = "governor"
         ceiling = drive.driveline.speed_limit
         if ceiling is not None and speed > ceiling:
             # The limiter holds it at part throttle: engine speed and heat of full throttle do not
             # apply, so none are given.
-            speed, limited, engine, heat = ceiling, "limiter", None, None
+            speed, limited, engine, heat, own = ceiling, "limiter", None, None, None
         if best.speed is None or speed > best.speed:
             best = GradeRow(
                 grade=grade,
@@ -253,6 +274,7 @@ def _fastest(which: list[int], known: _Known, points: Equilibria, grade: float) 
                 speed=speed,
                 engine_speed=engine,
                 heat=heat,
+                converter_heat=own,
                 limited_by=limited,
             )
     if best.speed is None:
@@ -342,14 +364,33 @@ def _value(array: FloatArray) -> float | None:
     return float(array) if np.isfinite(array) else None
 
 
-def _with_oil(
-    row: GradeRow, cooler: Cooler | None, air_temperature: float, capacity: float | None
-) -> GradeRow:
-    if row.heat is None or cooler is None:
+@dataclass(frozen=True)
+class _Oil:
+    """What is known of the oil and what cools it."""
+
+    limit: float | None
+    cooler: Cooler | None
+    capacity: float | None
+    inside: ConverterOil | None
+    air_temperature: float
+    site: SiteEffect
+
+
+def _with_oil(row: GradeRow, oil: _Oil) -> GradeRow:
+    heat, own = row.heat, row.converter_heat
+    if heat is None or own is None:
         return row
-    settled = _value(oil_temperature(cooler, np.asarray(row.heat), air_temperature))
-    cooled = None if capacity is None else row.heat <= capacity
-    return replace(row, oil_temperature=settled, cooled=cooled)
+    if oil.limit is not None and oil.limit > oil.air_temperature:
+        needed = conductance_needed(heat, oil.limit, oil.air_temperature)
+        row = replace(row, cooler_needed=float(needed) / standard_air_share(oil.site))
+    if oil.cooler is None:
+        return row
+    settled = _value(oil_temperature(oil.cooler, np.asarray(heat), oil.air_temperature))
+    cooled = None if oil.capacity is None else heat <= oil.capacity
+    outlet = None
+    if settled is not None and oil.inside is not None:
+        outlet = settled + float(oil.inside.steady_rise(own))
+    return replace(row, oil_temperature=settled, cooled=cooled, outlet_temperature=outlet)
 
 
 def _steepest(rows: tuple[GearRow, ...], name: str) -> GearRow | None:

@@ -100,6 +100,17 @@ WORDS = Catalogue(
             "the oil at its limit ({capacity:power .0f}): for a limited time only, or in a lower "
             "gear.",
         ),
+        "cooler-needed-at": (
+            "assumption",
+            "Oil into the cooler at its limit of {limit:temperature .0f}, air at "
+            "{air:temperature .0f}; the cooler as its data in standard air at sea level state it.",
+        ),
+        "outlet-hot": (
+            "warning",
+            "On {grades} at full throttle the oil at the converter outlet settles above "
+            "{warns:temperature .0f}, the usual level for lasting work (common practice, no "
+            "source): for a limited time only, or in a lower gear.",
+        ),
         "shift-hunting": (
             "warning",
             "Between gear {gears} the gearbox may hunt on a grade: while the drive is interrupted "

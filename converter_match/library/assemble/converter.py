@@ -142,6 +142,7 @@ def _places(file: ConverterFile) -> dict[str, tuple[str, Given]]:
     return {
         "profile_diameter": ("profile_diameter", file.profile_diameter),
         "oil_density": ("oil_density", file.oil_density),
+        "oil_volume": ("oil_volume", file.oil_volume),
         "coupling_speed_ratio": ("coupling_speed_ratio.value", file.coupling_speed_ratio),
         "impeller_inertia": ("inertia.impeller", file.inertia.impeller),
         "turbine_inertia": ("inertia.turbine", file.inertia.turbine),
@@ -158,6 +159,7 @@ def _common(file: ConverterFile) -> dict[str, Any]:
         "stator": file.stator,
         "profile_diameter": si_of(file.profile_diameter),
         "oil_density": si_of(file.oil_density),
+        "oil_volume": si_of(file.oil_volume),
         "limits": ConverterLimits(**{key: si_of(value) for key, value in file.limits}),
         "impeller_inertia": si_of(file.inertia.impeller),
         "turbine_inertia": si_of(file.inertia.turbine),

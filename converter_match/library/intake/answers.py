@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, replace
-from typing import Any, Literal
+from typing import Any, Literal, TypeVar
 
 from converter_match.errors import InputError, did_you_mean
 from converter_match.library.intake.numerals import Decimal
 from converter_match.units import dimensions_of, si_unit
 
 Kind = Literal["converter", "engine"]
+_T = TypeVar("_T")
 
 # Fact -> its dimension; None for words.
 CONVERTER_FACTS: Mapping[str, str | None] = {
@@ -38,6 +39,7 @@ ENGINE_FACTS: Mapping[str, str | None] = {
     "aspiration": None,
     "governing": None,
     "displacement": "volume",
+    "torque_band": "ratio",
     "low_idle": "angular_speed",
     "rated_speed": "angular_speed",
     "high_idle": "angular_speed",
@@ -75,6 +77,10 @@ class Answers:
         Of a workbook.
     rating : str, optional
         Which of several rating columns.
+    factors : mapping
+        Heading or number of a column -> what its numbers are multiplied by.
+    table : int, optional
+        Which of several tables on one sheet, from 1.
     smooth : bool
     facts : mapping
         What stands in no column, as text with unit: ``{"profile_diameter": "345 mm"}``.
@@ -82,6 +88,9 @@ class Answers:
         Headings and facts in other languages -> role or fact, from a mapping file.
     unit_words : mapping
         Units in other languages -> unit.
+    saved : str
+        The file beside the sheet that some of it comes from; with ! before it, one that was not
+        used, because the sheet has changed since.
     """
 
     kind: Kind | None = None
@@ -93,10 +102,13 @@ class Answers:
     decimal: Decimal | None = None
     sheet: str | None = None
     rating: str | None = None
+    factors: Mapping[str, float] = field(default_factory=dict)
+    table: int | None = None
     smooth: bool = False
     facts: Mapping[str, str] = field(default_factory=dict)
     words: Mapping[str, str] = field(default_factory=dict)
     unit_words: Mapping[str, str] = field(default_factory=dict)
+    saved: str = ""
 
     def plus(self, **more: Any) -> Answers:
         """Return the answers with more of them; what can be listed is added to the list.
@@ -128,6 +140,22 @@ class Answers:
     def agreed(self, key: str) -> bool:
         """Return whether the proposal of a question was agreed to."""
         return key in self.confirm
+
+
+def names_column(key: str, number: int, heading: str) -> bool:
+    """Return whether a key is the number (from 1) or the heading of a column (number from 0)."""
+    plain = " ".join(key.split()).casefold()
+    whole = " ".join(heading.split()).casefold()
+    bare = whole.split("(")[0].split("[")[0].strip()
+    return plain == str(number + 1) or plain in (whole, bare)
+
+
+def chosen_for(entries: Mapping[str, _T], number: int, heading: str) -> _T | None:
+    """Return what was said about a column, by its number or by its heading."""
+    for key, value in entries.items():
+        if names_column(key, number, heading):
+            return value
+    return None
 
 
 def _joined(old: Any, new: Any) -> Any:

@@ -9,10 +9,16 @@ import numpy as np
 from converter_match.components.capacity_forms import AT_TORQUE
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError, did_you_mean
-from converter_match.library.intake.answers import Answers, unit_in_our_words
+from converter_match.library.intake.answers import (
+    Answers,
+    chosen_for,
+    names_column,
+    unit_in_our_words,
+)
 from converter_match.library.intake.grid import Unusable, cell_text
 from converter_match.library.intake.headings import ColumnHeading, capacity_form_of
 from converter_match.library.intake.layout import Layout
+from converter_match.library.intake.marks import further_tables, marked
 from converter_match.library.intake.numerals import (
     Numeral,
     holds_number,
@@ -21,6 +27,7 @@ from converter_match.library.intake.numerals import (
     parse_range,
 )
 from converter_match.library.intake.problem import Problem, Rejected, error, note, question
+from converter_match.library.intake.qualifiers import qualified, scaled
 from converter_match.library.intake.table import SheetColumn, SheetTable
 from converter_match.library.intake.vocabulary import (
     CONVERTER_ROLES,
@@ -81,28 +88,13 @@ def gather(layout: Layout, answers: Answers) -> Gathered:
         if (found := _column(number, heading, layout, answers, problems)) is not None
     ]
     columns, rows, rejected = _numbers(chosen, layout, answers, problems)
-    if layout.second_table is not None:
-        place = layout.grid.place(layout.second_table)
-        problems.append(question("second-table", place, key="second-table"))
+    problems += qualified(columns, layout, answers)
+    problems += marked(columns, rows, layout, answers)
+    problems += further_tables(layout, answers)
     remarks = [f"{layout.grid.place(row)}: {layout.grid.shown(row)}" for row in layout.remark_rows]
     word = "column" if layout.grid.turned else "row"
     table = SheetTable(layout.grid.source, layout.kind, tuple(columns), tuple(rows), word)
     return Gathered(table, problems, rejected, remarks)
-
-
-def named(entries: dict[str, str], number: int, heading: str) -> str | None:
-    """Return what was said about a column, by its number or by its heading."""
-    for key, value in entries.items():
-        if _is_it(key, number, heading):
-            return value
-    return None
-
-
-def _is_it(key: str, number: int, heading: str) -> bool:
-    plain = " ".join(key.split()).casefold()
-    whole = " ".join(heading.split()).casefold()
-    bare = whole.split("(")[0].split("[")[0].strip()
-    return plain == str(number + 1) or plain in (whole, bare)
 
 
 def _check_answers(layout: Layout, answers: Answers) -> None:
@@ -111,10 +103,11 @@ def _check_answers(layout: Layout, answers: Answers) -> None:
         ("--column", list(answers.columns)),
         ("--unit", list(answers.units)),
         ("--ignore", list(answers.ignore)),
+        ("--factor", list(answers.factors)),
     )
     for option, keys in asked:
         for key in keys:
-            if not any(_is_it(key, n, text) for n, text in enumerate(headings)):
+            if not any(names_column(key, n, text) for n, text in enumerate(headings)):
                 listed = ", ".join(f"{n + 1} {text!r}" for n, text in enumerate(headings) if text)
                 raise InputError(
                     "there is no such column",
@@ -151,10 +144,10 @@ def _column(
     text = heading.text
     place = layout.grid.place(column=number) + (f" ({text!r})" if text else "")
     numeric = any(_holds_number(layout, row, number) for row in layout.data_rows)
-    if any(_is_it(key, number, text) for key in answers.ignore):
+    if any(names_column(key, number, text) for key in answers.ignore):
         problems.append(note("column-ignored", place))
         return None
-    role = named(dict(answers.columns), number, text)
+    role = chosen_for(answers.columns, number, text)
     if role is None and heading.meaning is not None:
         role = heading.meaning.role
     if role is None and numeric and text:
@@ -179,15 +172,16 @@ def _column(
         problems.append(note("column-empty", place))
         return None
     unit, unit_from = heading.unit, "heading" if heading.unit else ""
-    told = named(dict(answers.units), number, text)
+    told = chosen_for(answers.units, number, text)
     if told is not None:
         unit, unit_from = unit_in_our_words(told, answers), "you"
     elif heading.refused:
         answer = f"to answer: --unit {number + 1}=UNIT"
         problems.append(question("unit-refused", place, answer=answer, why=heading.refused))
         unit, unit_from = "", ""
-    if heading.thousandth and ROLES[role] == "ratio" and not unit:
-        unit, unit_from = "per mille", "heading"
+    share = {100.0: "percent", 1000.0: "per mille"}.get(heading.factor)
+    if share and ROLES[role] == "ratio" and not unit:
+        unit, unit_from = share, "heading"
     if role == "capacity":
         form = capacity_form_of(unit) if unit else None
         if form is None:
@@ -196,6 +190,9 @@ def _column(
             return None
         role = form
     label = heading.meaning.rest if heading.meaning is not None else ""
+    reference = heading.torque if role in AT_TORQUE else heading.speed
+    if heading.unclear and reference == heading.speed is not None:
+        reference = _unclear_reference(number, place, heading, answers, problems)
     return SheetColumn(
         number=number + 1,
         heading=text,
@@ -204,8 +201,28 @@ def _column(
         unit=unit,
         unit_from=unit_from,
         label=label,
-        reference=heading.torque if role in AT_TORQUE else heading.speed,
+        reference=reference,
     )
+
+
+def _unclear_reference(
+    number: int, place: str, heading: ColumnHeading, answers: Answers, problems: list[Problem]
+) -> tuple[float, str] | None:
+    """Propose thousands for a speed such as "1,700 rpm" beside decimal commas."""
+    if "reference_speed" in answers.facts or heading.speed is None:
+        return None
+    value, unit = heading.speed[0] * 1000.0, heading.speed[1]
+    problems.append(
+        question(
+            "reference-unclear",
+            place,
+            key=f"reference:{number + 1}",
+            answer="to answer: --reference-speed ...",
+            text=heading.unclear,
+            meant=f"{value:.12g} {unit}",
+        )
+    )
+    return value, unit
 
 
 def _holds_number(layout: Layout, row: int, column: int) -> bool:
@@ -243,6 +260,7 @@ def _numbers(
     columns = []
     for index, column in enumerate(chosen):
         found = replace(column, values=array[:, index], tolerance=_tolerance(widths, index))
+        found = scaled(found, layout.headings[column.number - 1], answers, problems)
         if found.tolerance is not None:
             spans = zip(rows, found.values, found.tolerance, strict=True)
             said_of = [f"{word} {at}: {v:.6g} ± {w:.2g}" for at, v, w in spans if w > 0.0]

@@ -7,14 +7,16 @@ from dataclasses import replace
 
 import numpy as np
 
-from converter_match.components.capacity_forms import FORMS
+from converter_match.components.capacity_forms import AT_SPEED, AT_TORQUE, FORMS
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
+from converter_match.library.intake.answers import CONVERTER_FACTS, Answers
 from converter_match.library.intake.facts import fact_si, option_of
 from converter_match.library.intake.problem import Problem, note, question
 from converter_match.library.intake.table import SheetTable
 from converter_match.units import to_si
 
+_SAME = 1e-6
 _NEAR_STALL = 0.5
 """Rows beyond this speed ratio say nothing of stall."""
 
@@ -39,6 +41,45 @@ def worked_out(
     table = _derived(table, facts, problems)
     table = _at_constant_torque(table, problems)
     return _from_efficiency(table, facts, problems, smooth=smooth), facts
+
+
+def one_reference(
+    table: SheetTable, facts: Mapping[str, str], answers: Answers, problems: list[Problem]
+) -> SheetTable:
+    """Return the table with the reference that the user gives; ask where the sheet has two.
+
+    Parameters
+    ----------
+    table : SheetTable
+    facts : mapping
+        What stands beside the table, and what the user says.
+    answers : Answers
+    problems : list of Problem
+        Added to.
+    """
+    columns = []
+    for column in table.columns:
+        fact = "reference_torque" if column.role in AT_TORQUE else "reference_speed"
+        used = column.role in (*AT_TORQUE, *AT_SPEED, "turbine_speed")
+        if column.reference is not None and used and known_fact(fact, facts) is not None:
+            here = f"{column.reference[0]:.12g} {column.reference[1]}"
+            dimension = CONVERTER_FACTS[fact] or ""
+            own = to_si(column.reference[0], column.reference[1], dimension)
+            apart = abs(float(own) / fact_si(fact, facts[fact])[2] - 1.0) > _SAME
+            if fact in answers.facts:
+                column = replace(column, reference=None)
+                if apart:
+                    problems.append(
+                        note("fact-overruled", column.place, what="heading", fact=fact,
+                             theirs=here, yours=facts[fact])
+                    )  # fmt: skip
+            elif apart:
+                problems.append(
+                    question("reference-twice", column.place, answer=option_of(fact), here=here,
+                             elsewhere=facts[fact])
+                )  # fmt: skip
+        columns.append(column)
+    return table.with_columns(columns)
 
 
 def _from_efficiency(

@@ -5,13 +5,13 @@ Each rule is one function; what it finds is a note, a question to confirm, or an
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
-from converter_match.components.coupling import AT_UNITY, resolve
+from converter_match.components.coupling import resolve
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.library.assemble.columns import (
@@ -20,16 +20,16 @@ from converter_match.library.assemble.columns import (
     EFFICIENCY_GROSS,
     EFFICIENCY_ROUNDING,
 )
+from converter_match.library.intake.converter_lines import capacity_off, ratio_off
 from converter_match.library.intake.guess import OIL_FOR_CHECKS
+from converter_match.library.intake.off_line import off_the_grid
 from converter_match.library.intake.problem import Problem, error, note, question
 from converter_match.library.intake.words import said
-from converter_match.library.odd.converter import LAMBDA_SPAN
-from converter_match.units import note_text, to_si
+from converter_match.library.odd.converter import LAMBDA_SPAN, STALL_K
+from converter_match.units import from_si, note_text, to_si
 
 STALL_RATIO = (1.5, 5.0)
 COUPLING_SPAN = (0.65, 0.97)
-OUTLIER = 0.04
-"""Share of the largest value by which a row may be off the line of its neighbours."""
 _SHOWN = 6
 
 
@@ -220,72 +220,47 @@ def kink_plausible(sheet: Understood) -> Iterator[Problem]:
 
 
 def rows_on_the_line(sheet: Understood) -> Iterator[Problem]:
-    """Question rows that lie off the line of their neighbours: capacity and torque ratio."""
-    for name, values in (("capacity", sheet.capacity), ("torque ratio", sheet.torque_ratio)):
-        if values is None or not np.isfinite(values).all():
-            continue
-        kink = _kink(sheet)
-        for row, off in outliers(sheet.speed_ratio, values, kink):
-            number = sheet.rows[row].split()[-1]
-            key = f"outlier:{name.split()[0]}:{number}"
-            answer = f"to answer: --leave-out {number}"
-            yield question("row-off-the-line", sheet.rows[row], key=key, answer=answer, what=name,
-                           off=100 * off)  # fmt: skip
+    """Question rows that lie off the line of the others: capacity and torque ratio."""
+    nu, mu, c = sheet.speed_ratio, sheet.torque_ratio, sheet.capacity
+    if mu is not None and np.isfinite(mu).all() and sheet.stator != "none":
+        for row, off in ratio_off(nu, mu, sheet.stator, sheet.coupling):
+            yield _off(sheet, row, "torque ratio", off)
+    if c is not None and np.isfinite(c).all():
+        for row, off in capacity_off(nu, mu, c, sheet.stator, sheet.coupling):
+            yield _off(sheet, row, "capacity", off)
 
 
-def _kink(sheet: Understood) -> tuple[float, ...]:
-    nu, mu = sheet.speed_ratio, sheet.torque_ratio
-    corners = [1.0]
-    if sheet.coupling is not None:
-        corners.append(sheet.coupling)
-    elif mu is not None:
-        down = np.flatnonzero((nu > 0) & (nu < 1) & (mu <= 1 + AT_UNITY))
-        # Without a row at the kink the corner lies just before the first row at 1.
-        corners += [float(nu[row]) for row in down[:1]]
-        corners += [float(nu[row - 1]) for row in down[:1] if row > 0]
-    return tuple(corners)
+def steps_even(sheet: Understood) -> Iterator[Problem]:
+    """Question a speed ratio that breaks the even steps of the others."""
+    for row, middle in off_the_grid(sheet.speed_ratio):
+        number = sheet.rows[row].split()[-1]
+        yield question("row-off-the-grid", sheet.rows[row], key=f"grid:{number}",
+                       answer=f"to answer: --leave-out {number}", what="speed ratio",
+                       value=f"{sheet.speed_ratio[row]:.4g}", middle=f"{middle:.4g}")  # fmt: skip
 
 
-def outliers(
-    x: FloatArray, y: FloatArray, kinks: Sequence[float], share: float = OUTLIER
-) -> list[tuple[int, float]]:
-    """Return (row, how far off as a share of the largest) of rows off their neighbours' line.
+def _off(sheet: Understood, row: int, what: str, off: float) -> Problem:
+    number = sheet.rows[row].split()[-1]
+    key = f"outlier:{what.split()[0]}:{number}"
+    answer = f"to answer: --leave-out {number}"
+    return question("row-off-the-line", sheet.rows[row], key=key, answer=answer, what=what,
+                    off=100 * off)  # fmt: skip
 
-    A row counts where it is off the chord of its neighbours while both neighbours are off theirs to
-    the other side (what one wrong row does), and taking it out leaves a smooth line. Rows at kinks
-    and next to them are not judged.
 
-    Parameters
-    ----------
-    x, y : ndarray, shape (n,)
-    kinks : sequence of float
-        Where the slope may jump.
-    share : float
-    """
-    if x.size < 3:
-        return []
-    scale = float(np.abs(y).max()) or 1.0
-    found: list[tuple[int, float]] = []
-    n = x.size
-    chord = np.zeros(n)
-    for row in range(1, n - 1):
-        w = (x[row] - x[row - 1]) / (x[row + 1] - x[row - 1])
-        chord[row] = (y[row] - (1 - w) * y[row - 1] - w * y[row + 1]) / scale
-    near_kink = np.zeros(n, dtype=bool)
-    for kink in kinks:
-        at = int(np.argmin(np.abs(x - kink)))
-        if abs(x[at] - kink) < 0.06:
-            near_kink[at] = True
-    for row in range(1, n - 1):
-        if near_kink[row] or abs(chord[row]) <= share:
-            continue
-        left = chord[row - 1] if row >= 2 and not near_kink[row - 1] else None
-        right = chord[row + 1] if row <= n - 3 and not near_kink[row + 1] else None
-        beside = [value for value in (left, right) if value is not None]
-        opposite = [value * chord[row] < 0 for value in beside]
-        if beside and all(opposite) and all(abs(v) <= abs(chord[row]) * 1.001 for v in beside):
-            found.append((row, float(chord[row])))
-    return found
+def size_at_stall(sheet: Understood) -> Iterator[Problem]:
+    """Question the size of the capacity where no diameter tells more of it."""
+    c = sheet.capacity
+    if c is None or sheet.diameter is not None or sheet.speed_ratio[0] > 0:
+        return
+    capacity = float(c[int(np.argmin(np.abs(sheet.speed_ratio)))])
+    if not 0.0 < capacity < np.inf:
+        return
+    k = float(from_si(capacity**-0.5, "rpm/sqrt(N.m)", "k_factor"))
+    low, high = STALL_K
+    if not low <= k <= high:
+        answer = f"to answer: --unit {sheet.capacity_key}=UNIT"
+        yield question("stall-k-unusual", sheet.capacity_place, key="stall-k", answer=answer, k=k,
+                       low=low, high=high)  # fmt: skip
 
 
 def lambda_plausible(sheet: Understood) -> Iterator[Problem]:
@@ -343,5 +318,7 @@ _RULES = (
     torque_ratio_falls,
     kink_plausible,
     rows_on_the_line,
+    steps_even,
     lambda_plausible,
+    size_at_stall,
 )

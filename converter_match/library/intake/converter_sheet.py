@@ -14,7 +14,7 @@ from converter_match.errors import InputError
 from converter_match.library.intake import converter_rules
 from converter_match.library.intake.answers import Answers
 from converter_match.library.intake.columns import Gathered
-from converter_match.library.intake.converter_columns import known_fact, worked_out
+from converter_match.library.intake.converter_columns import known_fact, one_reference, worked_out
 from converter_match.library.intake.facts import fact_si, option_of
 from converter_match.library.intake.guess import (
     capacity_si,
@@ -60,6 +60,7 @@ def read_converter_sheet(gathered: Gathered, facts: Mapping[str, str], answers: 
         return Reading(None, gathered.table, problems, gathered.rejected)
     table, asked = settle_units(gathered.table, facts)
     problems += asked
+    table = one_reference(table, facts, answers, problems)
     table, facts = worked_out(table, facts, problems, smooth=answers.smooth)
     nu = table.one("speed_ratio")
     mu = table.one("torque_ratio")

@@ -23,12 +23,13 @@ from converter_match.library.intake.draft_blocks import (
     read_block,
     rejected_block,
 )
-from converter_match.library.intake.problem import Problem, Rejected, error, note
+from converter_match.library.intake.problem import Problem, Rejected, error, note, question
 from converter_match.library.intake.sheet import Reading
 from converter_match.library.intake.table import SheetTable
 from converter_match.library.intake.words import WORDS
 from converter_match.library.read import KINDS
 from converter_match.library.toml_text import toml_text
+from converter_match.notes import Note
 from converter_match.units import note_text
 
 if TYPE_CHECKING:
@@ -37,6 +38,14 @@ if TYPE_CHECKING:
 
 Again = Callable[[Answers], "Draft"]
 _LONGEST_NOTE = 1500
+ASKED = (
+    "mean-pressure-implausible",
+    "specific-power-unusual",
+    "rated-power-unusual",
+    "torque-rise-unusual",
+    "reference-speed-unusual",
+)
+"""What is odd about a component and asked about, because a unit or a digit is wrong as a rule."""
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -229,6 +238,15 @@ class Draft(Answer):
         return plain(self.blocks())
 
 
+def on_saved(answers: Answers) -> list[Problem]:
+    """Return what is said of answers that were saved beside the sheet."""
+    if not answers.saved:
+        return []
+    unused = answers.saved.startswith("!")
+    code = "answers-not-used" if unused else "answers-saved"
+    return [note(code, file=answers.saved.removeprefix("!"))]
+
+
 def draft_of(
     reading: Reading,
     kind: Kind,
@@ -257,9 +275,6 @@ def draft_of(
         else problem
         for problem in reading.problems
     ]
-    for key in answers.confirm:
-        if key and key not in keys:
-            problems.append(note("nothing-to-confirm", question=key))
     toml = component = None
     if reading.data is not None:
         # Agreed questions, repeats and repairs stand in the file: they belong to the numbers.
@@ -270,7 +285,18 @@ def draft_of(
         component, more = _built(toml, kind, source)
         if component is None and any(each.severity == "error" for each in problems):
             more = []  # what stands in the way has been said already, by row
-        problems += [each for each in more if not _said(each, problems)]
+        more = [each for each in more if not _said(each, problems)]
+        keys += [each.key for each in more if each.key]
+        # The component says of itself what is odd: agreed to, it needs no note in the file.
+        problems += [
+            note(each.code, sentence="as-said", what=each.message)
+            if each.key and answers.agreed(each.key)
+            else each
+            for each in more
+        ]
+    for key in answers.confirm:
+        if key and key not in keys:
+            problems.append(note("nothing-to-confirm", question=key))
     return Draft(
         kind=kind,
         source=source,
@@ -296,9 +322,15 @@ def _built(text: str, kind: Kind, source: str) -> tuple[Any, list[Problem]]:
         refused = refusal.changed(source=None, field=None) if has_found else refusal
         return None, [error("cannot-be-built", place, sentence="as-said", what=refused)]
     notes = (*component.notes, *oddities(component))
-    return component, [
-        note(each.code, sentence="as-said", what=note_text(each, "si")) for each in notes
-    ]
+    return component, [_on(each) for each in notes]
+
+
+def _on(each: Note) -> Problem:
+    """Return what is odd about the component: a question where the size itself is in doubt."""
+    words = note_text(each, "si")
+    if each.code not in ASKED:
+        return note(each.code, sentence="as-said", what=words)
+    return question(each.code, sentence="size-in-doubt", key=each.code, what=words.rstrip())
 
 
 def _said(problem: Problem, others: list[Problem]) -> bool:
@@ -310,6 +342,7 @@ def _said(problem: Problem, others: list[Problem]) -> bool:
         "stall-torque-ratio-unusual": "stall-ratio-unusual",
         "stall-capacity-implausible": "unit-probably-wrong",
         "capacity-wiggles": "row-off-the-line",
+        "torque-ratio-below-one": "row-off-the-line",
     }
     known = {each.code for each in others}
     return problem.code in known or same.get(problem.code) in known

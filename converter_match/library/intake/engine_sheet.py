@@ -9,11 +9,12 @@ import numpy as np
 
 from converter_match.library.intake.answers import Answers
 from converter_match.library.intake.columns import Gathered
-from converter_match.library.intake.converter_rules import outliers
+from converter_match.library.intake.engine_lines import rows_off
 from converter_match.library.intake.facts import fact_si, option_of
 from converter_match.library.intake.guess import settle_units
 from converter_match.library.intake.ordering import in_order
 from converter_match.library.intake.problem import Problem, error, note, question
+from converter_match.library.intake.qualifiers import basis_of
 from converter_match.library.intake.sheet import (
     Reading,
     complete_rows,
@@ -33,7 +34,6 @@ from converter_match.units import from_si, to_si
 SCHEMA = "converter-match/engine/1"
 POWER_ROUNDING = 0.02
 """Power and torque columns are printed to two or three digits; more apart is a contradiction."""
-_OUTLIER = 0.05
 
 
 def read_engine_sheet(gathered: Gathered, facts: Mapping[str, str], answers: Answers) -> Reading:
@@ -85,7 +85,7 @@ def read_engine_sheet(gathered: Gathered, facts: Mapping[str, str], answers: Ans
         answer = "to correct: --leave-out ROW"
         problems.append(error("speed-not-above-zero", speed.place, answer=answer, rows=rows))
         return reading
-    _check(table, problems)
+    _check(table, facts, problems)
     reading.data = _file(table, _again(table, main).role, facts, answers, reading)
     return reading
 
@@ -157,7 +157,7 @@ def _same(label: str, wanted: str) -> bool:
     return wanted in (label, label.removeprefix("rating ").strip()) or wanted == f"rating {label}"
 
 
-def _check(table: SheetTable, problems: list[Problem]) -> None:
+def _check(table: SheetTable, facts: Mapping[str, str], problems: list[Problem]) -> None:
     speed, torque, power = table.one("speed"), table.one("torque"), table.one("power")
     assert speed is not None
     if torque is not None and power is not None and torque.unit and power.unit and speed.unit:
@@ -179,23 +179,8 @@ def _check(table: SheetTable, problems: list[Problem]) -> None:
                 problems.append(question("power-off", where, key="power", answer=answer, **differs))
         elif np.isfinite(off).any():
             problems.append(note("power-agrees"))
-    main = torque if torque is not None else power
-    assert main is not None
-    if main.unit and speed.unit:
-        values = main.si() if main.role == "torque" else main.si() / speed.si()
-        peak = float(values.max())
-        full = values > 0.5 * peak  # the governed run-out is steep, and no outlier
-        for row, share in outliers(speed.si()[full], values[full], (), _OUTLIER):
-            index = int(np.flatnonzero(full)[row])
-            if index >= int(np.argmax(speed.si() * values)):
-                continue
-            number = table.rows[index]
-            answer = f"to answer: --leave-out {number}"
-            key = f"outlier:torque:{number}"
-            problems.append(
-                question("row-off-the-line", table.row(index), key=key, answer=answer,
-                         what="torque", off=100 * share)
-            )  # fmt: skip
+    problems += rows_off(table, facts)
+    if speed.unit:
         fastest = float(from_si(float(speed.si().max()), "rpm", "angular_speed"))
         if not 300 <= fastest <= 10000:
             answer = f"to answer: --unit {speed.number}=UNIT"
@@ -228,7 +213,7 @@ def _file(
     columns = {role: table.one(role) for role in ("torque", "power")}
     assert speed is not None
     data = head(SCHEMA, table.source, facts, problems)
-    complete = add_engine_facts(data, table, facts, problems)
+    complete = add_engine_facts(data, table, _with_basis(table, facts, problems), problems)
     if not speed.unit or any(each is not None and not each.unit for each in columns.values()):
         return None
     full_load: dict[str, Any] = {"speed": _column(speed)}
@@ -250,6 +235,8 @@ def _file(
         band = float(f"{_band(used):.2g}")
         full_load["torque_band"] = Inline(value=band)
         problems.append(note("torque-band", band=100 * band))
+    elif "torque_band" in facts:
+        full_load["torque_band"] = quantity("torque_band", facts, problems)
     if main == "power" and "torque" in full_load:
         full_load.pop("torque")
     data["full_load"] = full_load
@@ -259,6 +246,18 @@ def _file(
         problems.append(note("column-not-written", bsfc.place, sentence="column-with-gaps"))
     data["unsmoothed"] = originals or None
     return data if complete else None
+
+
+def _with_basis(
+    table: SheetTable, facts: Mapping[str, str], problems: list[Problem]
+) -> Mapping[str, str]:
+    """Return the facts with the rating basis that the headings name, where nothing else does."""
+    named = basis_of(table.columns)
+    if "rating_basis" in facts or len(named) != 1:
+        return facts
+    basis = named.pop()
+    problems.append(note("basis-from-heading", fact="rating_basis", value=basis))
+    return {**facts, "rating_basis": basis}
 
 
 def _band(column: SheetColumn) -> float:
@@ -354,6 +353,14 @@ def _rated_speed(table: SheetTable, problems: list[Problem]) -> Inline | None:
     elif torque is not None:
         row = int(np.nanargmax(torque.values * speed.values))
     else:
+        return None
+    best = power.values if power is not None and not _gaps(power) else None
+    tied = [] if best is None else np.flatnonzero(best == best[row]).tolist()
+    if len(tied) > 1:  # rounded alike: the greatest of them is not known
+        speeds = ", ".join(speed.shown(each) for each in tied)
+        problems.append(
+            question("rated-speed-tied", answer=option_of("rated_speed"), speeds=speeds)
+        )
         return None
     problems.append(
         question(

@@ -15,9 +15,12 @@ from converter_match.errors import InputError
 from converter_match.library.atomic import write_bytes
 from converter_match.library.exact import capacity, many, one, torque_or_power
 from converter_match.library.files import FilePath
+from converter_match.library.intake.grid import LONGEST_CELL
 from converter_match.library.toml_text import number_text
+from converter_match.units import note_text
 
-_FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")
+# With their full-width forms, which spreadsheets of East Asia take for the same.
+_FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r", "\uff1d", "\uff0b", "\uff0d", "\uff20")
 _CAPACITY_HEADINGS = {
     "k_factor": "K-factor",
     "torque_at_speed": "input torque",
@@ -91,10 +94,10 @@ def sheet_rows(component: Converter | Engine) -> list[Row]:
 def left_out(component: Converter | Engine) -> tuple[str, ...]:
     """Return the names of what a component has and a sheet has no place for."""
     names = (
-        ("limits", "kinks", "interface", "given_notes", "impeller_inertia", "turbine_inertia")
+        ("limits", "kinks", "interface", "impeller_inertia", "turbine_inertia")
         if isinstance(component, Converter)
         else ("accessories", "motoring", "exhaust_brake", "fuel", "site_correction", "inertia",
-              "interface", "given_notes", "reference_air", "torque_band")
+              "interface", "reference_air")
     )  # fmt: skip
     found = []
     for name in names:
@@ -138,6 +141,8 @@ def _engine(engine: Engine) -> list[Row]:
         "high idle": one(engine.high_idle, "angular_speed"),
     }
     rows = _head(engine, words, facts)
+    if engine.torque_band:
+        rows.append(["torque band", engine.torque_band])
     speed = many(engine.speed, "angular_speed")
     [(name, load)] = torque_or_power(engine.torque, engine.speed).items()
     headings = [f"speed [{speed['unit']}]", f"{name} [{load['unit']}]"]
@@ -152,6 +157,9 @@ def _head(
     for label, table in facts.items():
         if table is not None:
             rows.append([label, f"{number_text(table['value'])} {table['unit']}"])
+    for note in component.given_notes:
+        line = f"{note.code}: {note_text(note, 'si')}"
+        rows.append(["note", safe_text(line)[:LONGEST_CELL]])
     return rows
 
 

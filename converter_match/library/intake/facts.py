@@ -16,7 +16,7 @@ from converter_match.library.intake.answers import (
 )
 from converter_match.library.intake.grid import Grid, cell_text
 from converter_match.library.intake.layout import Layout
-from converter_match.library.intake.numerals import Style, parse
+from converter_match.library.intake.numerals import Style, in_two_ways, parse
 from converter_match.library.intake.problem import Problem, note, question
 from converter_match.library.intake.vocabulary import fact_of
 from converter_match.library.intake.words import said
@@ -35,6 +35,8 @@ _CHOICE_WORDS = {
     "flywheel net": "net",
     "bare engine": "gross",
 }
+# Below these [SI] a number that can be read in two ways is asked about: 1,700 rpm is not 1.7 rpm.
+_LEAST = {"angular_speed": 6.0, "torque": 20.0, "power": 1e3, "length": 0.02}
 
 
 def facts_of(layout: Layout, answers: Answers) -> tuple[dict[str, str], list[Problem]]:
@@ -45,13 +47,19 @@ def facts_of(layout: Layout, answers: Answers) -> tuple[dict[str, str], list[Pro
     read: dict[str, str] = {}
     problems: list[Problem] = []
     for row in layout.remark_rows:
+        problems += _note_of(layout.grid, row)
         for label, value in _labelled(layout, row, answers) or _pairs(layout.grid, row):
             name = fact_of(label, layout.kind, answers.words)
             if name is None:
                 continue
             text, complaint = _as_fact(name, value, layout.style, answers)
             where = layout.grid.place(row)
-            if complaint:
+            if complaint and name in answers.facts:
+                problems.append(
+                    note("fact-overruled", where, what="sheet", fact=name, theirs=value,
+                         yours=answers.facts[name])
+                )  # fmt: skip
+            elif complaint:
                 problems.append(
                     question(f"fact-{name}", where, sentence="as-said", what=complaint,
                              answer=option_of(name))
@@ -73,6 +81,17 @@ def facts_of(layout: Layout, answers: Answers) -> tuple[dict[str, str], list[Pro
                 line = layout.grid.shown(row)
                 problems.append(note("fact-from-sheet", where, fact=name, value=text, line=line))
     return {**read, **answers.facts}, problems
+
+
+def _note_of(grid: Grid, row: int) -> list[Problem]:
+    """Return a note that was exported with a component: "note | code: words"."""
+    cells = [cell_text(cell) for cell in grid.rows[row] if cell is not None]
+    if len(cells) != 2 or cells[0].casefold() != "note":
+        return []
+    parts = re.fullmatch(r"([a-z][a-z0-9-]{2,60}): (.+)", cells[1].removeprefix("'"), re.DOTALL)
+    if parts is None:
+        return []
+    return [note(parts[1], sentence="as-said", carried=True, what=parts[2])]
 
 
 def option_of(fact: str) -> str:
@@ -115,7 +134,9 @@ def _as_fact(name: str, value: str, style: Style, answers: Answers) -> tuple[str
     if dimension is None:
         if name not in CHOICES:
             # A text that a spreadsheet would take for a formula is exported with an apostrophe.
-            return value[1:] if value[:1] == "'" and value[1:2] in "=+-@" else value, ""
+            return value[1:] if value[:1] == "'" and value[
+                1:2
+            ] in "=+-@\uff1d\uff0b\uff0d\uff20" else value, ""
         word = " ".join(value.casefold().replace("-", " ").replace("_", " ").split())
         for choice in CHOICES[name]:
             if word == choice.replace("-", " ") or _CHOICE_WORDS.get(word) == choice:
@@ -130,6 +151,10 @@ def _as_fact(name: str, value: str, style: Style, answers: Answers) -> tuple[str
         to_si(number.value, unit, dimension)
     except InputError as refusal:
         return "", said("fact-refused", fact=name, value=value, why=refusal)
+    least = _LEAST.get(dimension, 0.0)
+    if to_si(number.value, unit, dimension) < least and in_two_ways(value.split()[0], style):
+        read = f"{number.value:g} {unit}"
+        return "", said("fact-unclear", fact=name, value=value, read=read)
     return f"{number_text(number.value)} {unit}".strip(), ""
 
 

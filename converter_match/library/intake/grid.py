@@ -49,6 +49,10 @@ class Grid:
         Whether rows and columns were exchanged after reading.
     decimal_point : bool
         Whether the form of the file leaves no room for decimal commas.
+    hidden_rows, hidden_columns : tuple of int
+        Not shown by the spreadsheet, from 0.
+    struck : tuple of (int, int)
+        Row and column of cells that are struck through.
     """
 
     source: str
@@ -56,6 +60,9 @@ class Grid:
     notes: tuple[Problem, ...] = field(default=())
     turned: bool = False
     decimal_point: bool = False
+    hidden_rows: tuple[int, ...] = ()
+    hidden_columns: tuple[int, ...] = ()
+    struck: tuple[tuple[int, int], ...] = ()
 
     @property
     def width(self) -> int:
@@ -64,7 +71,14 @@ class Grid:
 
     def turn(self) -> Grid:
         """Return the grid with rows and columns exchanged."""
-        return replace(self, rows=tuple(zip(*self.rows, strict=True)), turned=not self.turned)
+        return replace(
+            self,
+            rows=tuple(zip(*self.rows, strict=True)),
+            turned=not self.turned,
+            hidden_rows=self.hidden_columns,
+            hidden_columns=self.hidden_rows,
+            struck=tuple((column, row) for row, column in self.struck),
+        )
 
     def place(self, row: int | None = None, column: int | None = None) -> str:
         """Name a place as it is in the file; `row` and `column` count from 0."""

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 from converter_match.errors import InputError
 from converter_match.library.intake.answers import Answers, unit_in_our_words
-from converter_match.library.intake.numerals import Style, parse
-from converter_match.library.intake.vocabulary import ROLES, Meaning, meaning_of
+from converter_match.library.intake.numerals import Style, in_two_ways, parse
+from converter_match.library.intake.vocabulary import ROLES, Meaning, folded, meaning_of
 from converter_match.units import dimensions_of, to_si
 from converter_match.units.vocabulary import refused_by_name
 
@@ -32,11 +32,20 @@ _AT_TORQUE = re.compile(
 )
 _TIMES = re.compile(
     r"\(?\s*(?:[x×*·]\s*)?"
-    r"(?:1[ ,.]?000|10\s*(?:\^|\*\*)?\s*(?P<power>[-⁻]?[1-9²³⁴⁵⁶]))"
+    r"(?:1[ ,.]?000\b|100\b|10\s*(?:\^|\*\*)?\s*(?P<power>[-⁻]?[1-9¹²³⁴⁵⁶])(?![\d.,])|10\b)"
     r"\s*[x×*·]?\s*\)?",
     re.IGNORECASE,
 )
 _TIMES_SIGN = re.compile(r"[x×*·]", re.IGNORECASE)
+_RAISED = str.maketrans("¹²³⁴⁵⁶⁻", "123456-")
+# "N.m at (1000 rpm)^2": a capacity coefficient, told for a thousand turns a minute.
+_AT_THOUSAND = re.compile(
+    r"(?:\bat\b|@|\bper\b|/)\s*\(\s*1[ ,.]?000\s*(?P<unit>rpm|r/min|rev/min|1/min|min-1|U/min)"
+    r"\s*\)\s*(?:\^\s*2|²|2|squared)",
+    re.IGNORECASE,
+)
+_TOLD_BY_UNIT = ("k_factor", "capacity_coefficient")
+_NO_UNIT_BEFORE = re.compile(r"(?:sqrt|√|root|[/*·^.])\s*$", re.IGNORECASE)
 
 
 @dataclass(frozen=True)
@@ -54,8 +63,15 @@ class ColumnHeading:
         Why a unit that stands there cannot be taken; empty if it can.
     speed : (float, str) or None
         The reference speed with its unit.
-    thousandth : bool
-        Whether the numbers are a thousand times the quantity ("× 1000").
+    factor : float
+        Of the heading ("x 1000"); 1 if it has none.
+    factor_text : str
+        As it stands there.
+    given_factor : float
+        What the numbers are to be multiplied by for the unit to be `unit`, where the heading
+        leaves no doubt; 1 otherwise.
+    unclear : str
+        The reference as it stands there, where it can be read in two ways.
     torque : (float, str) or None
         The reference torque with its unit.
     """
@@ -65,7 +81,10 @@ class ColumnHeading:
     unit: str = ""
     refused: str = ""
     speed: tuple[float, str] | None = None
-    thousandth: bool = False
+    factor: float = 1.0
+    factor_text: str = ""
+    given_factor: float = 1.0
+    unclear: str = ""
     torque: tuple[float, str] | None = None
 
 
@@ -83,23 +102,29 @@ def read_heading(texts: Sequence[str], kind: str, style: Style, answers: Answers
         For words and units of another language.
     """
     whole = " ".join(dict.fromkeys(text for text in texts if text))
-    unit = refused = factor = ""
+    unit = refused = factor_text = unclear = ""
     speed = torque = None
-    thousandth = False
+    factor = given = 1.0
     names: list[str] = []
     for text in texts:
         rest = text
-        if (parts := _SPEED_ALONE.fullmatch(rest) or _AT_SPEED.search(rest)) is not None:
+        if (parts := _AT_THOUSAND.search(rest)) is not None:
+            given = 1e-6
+            rest = f"{rest[: parts.start()].rstrip()}/{parts['unit']}^2{rest[parts.end() :]}"
+        speeds = [_SPEED_ALONE.fullmatch(rest)] if _SPEED_ALONE.fullmatch(rest) else []
+        speeds = speeds or list(_AT_SPEED.finditer(rest))
+        # With two speeds in one heading neither is taken; both stay among the words left over.
+        if len(speeds) == 1 and (parts := speeds[0]) is not None:
             number = parse(parts["number"].strip(), style)
             if number is not None:
                 speed = (number.value, parts["unit"])
+                unclear = parts["number"].strip() if in_two_ways(parts["number"], style) else ""
                 rest = f"{rest[: parts.start()]} {rest[parts.end() :]}".strip()
         found, rest = _torque(rest, style, answers)
         torque = found or torque
         times = next((t for t in _TIMES.finditer(rest) if _TIMES_SIGN.search(t[0])), None)
         if times is not None:
-            thousandth = times["power"] in (None, "3", "³")
-            factor = "" if thousandth else f"the factor {times[0].strip()!r} is not understood"
+            factor, factor_text = _size_of(times), times[0].strip(" ()")
             rest = f"{rest[: times.start()]} {rest[times.end() :]}".strip(" ,")
         name, stated, why = _apart(rest, kind, answers)
         unit, refused = (stated, why) if stated else (unit, refused)
@@ -108,11 +133,21 @@ def read_heading(texts: Sequence[str], kind: str, style: Style, answers: Answers
     meaning = _meaning(names, kind, answers)
     if torque is not None and meaning is not None and meaning.role == "impeller_speed":
         meaning = Meaning("speed_at_torque", meaning.exact, meaning.rest)
-    if meaning is None and unit and kind == "engine":
-        meaning = _meaning_of_unit(unit)
+    by_unit = _meaning_of_unit(unit, kind, " ".join(names)) if unit else None
+    if by_unit is not None and (meaning is None or not _may_have(meaning.role, unit)):
+        meaning = by_unit
     if unit and meaning is not None and not refused:
         refused = _refusal(unit, meaning.role)
-    return ColumnHeading(whole, meaning, unit, refused or factor, speed, thousandth, torque)
+    return ColumnHeading(
+        whole, meaning, unit, refused, speed, factor, factor_text, given, unclear, torque
+    )
+
+
+def _size_of(times: re.Match[str]) -> float:
+    """Return the number of a factor: "x 10^3", "x 1 000", "x 10"."""
+    if times["power"] is not None:
+        return float(10.0 ** int(times["power"].translate(_RAISED)))
+    return float(re.sub(r"\D", "", times[0]))
 
 
 def _torque(text: str, style: Style, answers: Answers) -> tuple[tuple[float, str] | None, str]:
@@ -143,12 +178,19 @@ def _meaning(names: Sequence[str], kind: str, answers: Answers) -> Meaning | Non
         return None
     best = exact[0] if exact else known[0]
     if best.exact and len(distinct) > 1:
-        others = [name for name in distinct if meaning_of(name, kind, answers.words) is None]
-        return Meaning(best.role, True, " ".join(others).casefold())
+        others = []
+        for name in distinct:
+            own = meaning_of(name, kind, answers.words)
+            others.append(name if own is None else own.rest)
+        return Meaning(best.role, True, " ".join(filter(None, others)).casefold())
     return best
 
 
-def _meaning_of_unit(unit: str) -> Meaning | None:
+def _meaning_of_unit(unit: str, kind: str, name: str) -> Meaning | None:
+    """Return what a unit alone tells: on an engine's sheet most do, of a converter two do."""
+    if kind == "converter":
+        form = capacity_form_of(unit)
+        return Meaning(form, False, folded(name)) if form in _TOLD_BY_UNIT else None
     for role in ("speed", "torque", "power", "bsfc"):
         if ROLES[role] in dimensions_of(unit):
             return Meaning(role, True)
@@ -188,6 +230,8 @@ def _candidates(text: str) -> Iterator[tuple[str, str]]:
             depth = 0
             for end in range(start, len(text)):
                 depth += (text[end] == opening) - (text[end] == closing)
+                if depth == 0 and _NO_UNIT_BEFORE.search(text[:start]):
+                    break  # the bracket belongs to a larger unit: rpm/sqrt(N.m)
                 if depth == 0:
                     yield f"{text[:start]} {text[end + 1 :]}".strip(" ,"), text[start + 1 : end]
                     break
@@ -196,6 +240,10 @@ def _candidates(text: str) -> Iterator[tuple[str, str]]:
         while start > 0:
             yield text[:start].strip(), text[start + len(sign) :].strip()
             start = text.find(sign, start + 1)
+
+
+def _may_have(role: str, unit: str) -> bool:
+    return ROLES[role] in (None, *dimensions_of(unit))
 
 
 def _any_refusal(unit: str) -> str:

@@ -71,9 +71,12 @@ def image_from_bytes(raw: bytes, source: str, page: int = 1) -> Image:
 
 
 def _on_white(picture: Any) -> Image:
-    rgba = np.asarray(picture, dtype=np.float64)
-    alpha = rgba[..., 3:] / 255.0
-    return np.asarray(np.rint(rgba[..., :3] * alpha + 255.0 * (1.0 - alpha)), dtype=np.uint8)
+    from PIL import Image as Pictures
+
+    # In bytes throughout: as floats a picture of the largest size would take more than a gigabyte.
+    white = Pictures.new("RGBA", picture.size, (255, 255, 255, 255))
+    white.alpha_composite(picture)
+    return np.asarray(white.convert("RGB"), dtype=np.uint8)
 
 
 def _refuse_large(width: float, height: float, source: str) -> None:
@@ -112,7 +115,7 @@ def _pdf_page(raw: bytes, source: str, page: int) -> Image:
         sheet = document[page - 1]
         width, height = sheet.get_size()
         _refuse_large(width * PDF_SCALE, height * PDF_SCALE, source)
-        picture = sheet.render(scale=PDF_SCALE).to_pil().convert("RGBA")
-        return _on_white(picture)
+        picture = sheet.render(scale=PDF_SCALE, fill_color=(255, 255, 255, 255)).to_pil()
+        return np.asarray(picture.convert("RGB"), dtype=np.uint8)
     finally:
         document.close()

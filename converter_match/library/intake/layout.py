@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
 
 from converter_match.errors import InputError
 from converter_match.library.intake.answers import Answers, Kind
@@ -39,6 +40,8 @@ class Layout:
         Rows with words only, above and below.
     second_table : int or None
         Row at which another table begins.
+    repeats : tuple of int
+        Rows at which the same headings stand again, as on a new page.
     """
 
     grid: Grid
@@ -48,6 +51,7 @@ class Layout:
     data_rows: tuple[int, ...]
     remark_rows: tuple[int, ...]
     second_table: int | None = field(default=None)
+    repeats: tuple[int, ...] = ()
 
 
 def lay_out(grid: Grid, answers: Answers) -> Layout:
@@ -67,6 +71,8 @@ def lay_out(grid: Grid, answers: Answers) -> Layout:
     InputError
         If no row of headings, or no row of numbers, is found.
     """
+    if answers.table is not None and answers.table > 1:
+        grid = _from_table(grid, answers)
     best: tuple[int, Kind, Grid, int] | None = None
     kinds: tuple[Kind, ...] = (answers.kind,) if answers.kind else ("converter", "engine")
     for turned in (grid, grid.turn()):
@@ -93,9 +99,35 @@ def lay_out(grid: Grid, answers: Answers) -> Layout:
     top = _top_of_headings(grid, main, kind, style, answers)
     block = range(top, data)
     headings = tuple(read_heading(texts, kind, style, answers) for texts in _stacked(grid, block))
-    rows, remarks, second = _rows_below(grid, data, kind, style, answers)
+    below = _rows_below(grid, data, kind, style, answers, block)
     above = tuple(row for row in range(top) if any(cell is not None for cell in grid.rows[row]))
-    return Layout(grid, kind, style, headings, rows, above + remarks, second)
+    return Layout(
+        grid, kind, style, headings, below.data, above + below.remarks, below.second, below.repeats
+    )
+
+
+def _from_table(grid: Grid, answers: Answers) -> Grid:
+    """Return the grid without the tables before the one that was chosen; its remarks stay."""
+    wanted = answers.table or 1
+    first = replace(answers, table=1)
+    for number in range(1, wanted):
+        layout = lay_out(grid, first)
+        if layout.second_table is None or layout.grid.turned:
+            raise InputError(
+                "there is no such table on the sheet",
+                source=grid.source,
+                field="--table",
+                found=wanted,
+                expected=f"1 to {number}" if number > 1 else "1: there is only one",
+            )
+        kept = set(layout.remark_rows)
+        empty: tuple[Cell, ...] = (None,) * grid.width
+        rows = [
+            cells if row in kept or row >= layout.second_table else empty
+            for row, cells in enumerate(grid.rows)
+        ]
+        grid = replace(grid, rows=tuple(rows))
+    return grid
 
 
 def is_number(cell: Cell, style: Style) -> bool:
@@ -227,34 +259,81 @@ def _stacked(grid: Grid, block: range) -> list[list[str]]:
     return columns
 
 
+@dataclass
+class _Below:
+    """The rows below the headings, sorted by what they are."""
+
+    data: tuple[int, ...] = ()
+    remarks: tuple[int, ...] = ()
+    second: int | None = None
+    repeats: tuple[int, ...] = ()
+
+
 def _rows_below(
-    grid: Grid, first: int, kind: Kind, style: Style, answers: Answers
-) -> tuple[tuple[int, ...], tuple[int, ...], int | None]:
-    data: list[int] = []
-    remarks: list[int] = []
+    grid: Grid, first: int, kind: Kind, style: Style, answers: Answers, block: range
+) -> _Below:
+    found = _Below()
+    heads = {_plain(grid, row) for row in block}
     for row in range(first, len(grid.rows)):
         cells = grid.rows[row]
         filled = [cell for cell in cells if cell is not None]
         if not filled:
             continue
-        roles = {
-            meaning.role
-            for cell in filled
-            if isinstance(cell, str) and not is_number(cell, style)
-            if (meaning := meaning_of(cell, kind, answers.words)) and meaning.exact
-        }
-        if len(roles) >= 2 and _first_data_row(grid, row, style) is not None:
-            return tuple(data), tuple(remarks), row
+        again = _plain(grid, row) in heads and not _numbers(cells, style)
+        if again and _first_data_row(grid, row, style) is not None:
+            if answers.table == 1 or not _goes_on(grid, found.data, row, style):
+                found.second = row
+                return found
+            if row - 1 not in found.repeats:
+                found.repeats += (row,)
+            continue
+        if _is_heading_row(grid, row, kind, style, answers):
+            found.second = row
+            return found
         numbers = _numbers(cells, style)
         facts = any(_is_fact(cells, column, kind, answers) for column in range(grid.width))
         odd = sum(isinstance(cell, Unusable) for cell in filled)
         if (numbers or odd) and not facts and (numbers + odd >= 2 or _could_be_row(cells, style)):
-            data.append(row)
+            found.data += (row,)
         elif all(isinstance(cell, str) and is_nothing(cell) for cell in filled):
             continue
         else:
-            remarks.append(row)
-    return tuple(data), tuple(remarks), None
+            found.remarks += (row,)
+    return found
+
+
+def _goes_on(grid: Grid, before: Sequence[int], heading: int, style: Style) -> bool:
+    """Return whether the rows below a repeated heading go on where those above it ended."""
+    after = _first_data_row(grid, heading, style)
+    if after is None or len(before) < 2:
+        return False
+    for column in range(grid.width):
+        read = [_as_float(grid.rows[row][column], style) for row in (*before[-2:], after)]
+        if None not in read:
+            first, last, following = (value for value in read if value is not None)
+            return (last - first) * (following - last) > 0
+    return False
+
+
+def _as_float(cell: Cell, style: Style) -> float | None:
+    if isinstance(cell, float):
+        return cell
+    number = parse(cell, style) if isinstance(cell, str) else None
+    return None if number is None else number.value
+
+
+def _plain(grid: Grid, row: int) -> tuple[str, ...]:
+    return tuple(" ".join(cell_text(cell).casefold().split()) for cell in grid.rows[row])
+
+
+def _is_heading_row(grid: Grid, row: int, kind: Kind, style: Style, answers: Answers) -> bool:
+    roles = {
+        meaning.role
+        for cell in grid.rows[row]
+        if isinstance(cell, str) and not is_number(cell, style)
+        if (meaning := read_heading([cell], kind, style, answers).meaning) and meaning.exact
+    }
+    return len(roles) >= 2 and _first_data_row(grid, row, style) is not None
 
 
 def _could_be_row(cells: tuple[Cell, ...], style: Style) -> bool:

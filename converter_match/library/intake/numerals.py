@@ -15,7 +15,8 @@ _BODY = re.compile(
     r"(?P<rest>.*)",
     re.DOTALL,
 )
-_MARKS = re.compile(r"(?:[*†‡§#¹²³]+|\((?:\d|[a-z])\)|(?<=\d)\s+\d\))$")
+# A raised digit behind a letter or a sign is a power: cm³, min⁻¹.
+_MARKS = re.compile(r"(?:[*†‡§#]+|(?<=[\d\s.,%])[¹²³]+|\((?:\d|[a-z])\)|(?<=\d)\s+\d\))$")
 _MINUS = str.maketrans("−‒–", "---")
 _NOTHING = frozenset(
     {"", "-", "--", "---", "n/a", "na", "n.a.", "nan", "none", "…", "...", ".", "/"}
@@ -175,6 +176,21 @@ def parse(text: str, style: Style) -> Numeral | None:
             return None
     number = float(f"{parts['sign']}{value}{parts['power'] or ''}")
     return Numeral(number, rest.strip("()[] "), mark, mixed)
+
+
+def in_two_ways(text: str, style: Style) -> bool:
+    """Return whether a number that was read with a decimal mark could be one of thousands.
+
+    Examples
+    --------
+    >>> comma = Style(",", True, "")
+    >>> in_two_ways("1,700", comma), in_two_ways("1.700", comma), in_two_ways("0,860", comma)
+    (True, False, False)
+    """
+    parts = _BODY.fullmatch(_cleaned(text))
+    if parts is None or style.decimal not in parts["body"]:
+        return False
+    return _evidence(parts["body"]) is None
 
 
 def _value(body: str, decimal: Decimal) -> str | None:

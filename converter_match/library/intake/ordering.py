@@ -13,6 +13,7 @@ from converter_match.library.intake.table import SheetColumn, SheetTable
 # 40 CFR 1037.570 averages repeats; more apart than this, one of them is another point or a slip
 # (common practice, no source).
 REPEAT_TOLERANCE = 0.03
+_FEWEST_IN_ORDER = 5
 
 
 def in_order(table: SheetTable, leading: SheetColumn) -> tuple[SheetTable, list[Problem]]:
@@ -40,6 +41,7 @@ def in_order(table: SheetTable, leading: SheetColumn) -> tuple[SheetTable, list[
         problems.append(note("rows-reversed"))
     elif np.any(steps < 0):
         problems.append(note("rows-sorted", column=leading.heading))
+        problems += _one_out_of_order(table, leading)
     table = table.take(order)
     groups: list[list[int]] = []
     sorted_x = x[order]
@@ -67,6 +69,24 @@ def in_order(table: SheetTable, leading: SheetColumn) -> tuple[SheetTable, list[
     )
     rows = tuple(table.rows[group[0]] for group in groups)
     return replace(table, columns=columns, rows=rows), problems
+
+
+def _one_out_of_order(table: SheetTable, leading: SheetColumn) -> list[Problem]:
+    """Ask about the row without which all others would be in order: a wrong digit, perhaps."""
+    x = leading.values
+    if x.size < _FEWEST_IN_ORDER:
+        return []
+    alone = []
+    for row in range(x.size):
+        steps = np.diff(np.delete(x, row))
+        if np.all(steps > 0) or np.all(steps < 0):
+            alone.append(row)
+    return [
+        question("row-out-of-order", " and ".join(table.row(row) for row in alone),
+                 key=f"order:{table.rows[alone[0]]}",
+                 answer=f"to answer: --leave-out {table.rows[alone[0]]}",
+                 column=leading.heading, value=f"{x[alone[0]]:.6g}")
+    ] if alone else []  # fmt: skip
 
 
 def _means(column: SheetColumn, groups: list[list[int]]) -> FloatArray:

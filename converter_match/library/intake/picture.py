@@ -14,10 +14,11 @@ from converter_match.curves import Curve, FloatArray
 from converter_match.errors import InputError
 from converter_match.library.files import FilePath, read_toml
 from converter_match.library.intake.answers import Answers
+from converter_match.library.intake.answers_file import with_saved
 from converter_match.library.intake.calibration import LEAST_ERROR, Axis, calibrate
 from converter_match.library.intake.columns import Gathered
 from converter_match.library.intake.converter_sheet import read_converter_sheet
-from converter_match.library.intake.draft import Draft, draft_of
+from converter_match.library.intake.draft import Draft, draft_of, on_saved
 from converter_match.library.intake.engine_sheet import read_engine_sheet
 from converter_match.library.intake.facts import fact_si
 from converter_match.library.intake.image_file import Image, read_image
@@ -57,14 +58,16 @@ class ReadCurve:
     picked: bool
 
 
-def intake_picture(path: FilePath, answers: Answers | None = None, **more: Any) -> Draft:
+def intake_picture(
+    path: FilePath, answers: Answers | None = None, *, fresh: bool = False, **more: Any
+) -> Draft:
     """Read curves from a picture that a small TOML file describes.
 
     Parameters
     ----------
     path : str or path-like
         The TOML file: the picture, its axes, the curves (see `picture_file`).
-    answers, **more
+    answers, fresh, **more
         As in `converter_match.library.intake.reading.intake`.
 
     Returns
@@ -83,12 +86,13 @@ def intake_picture(path: FilePath, answers: Answers | None = None, **more: Any) 
     if any(curve.trace is not None for curve in spec.curves):
         image = read_image(Path(os.fspath(path)).parent / spec.image, spec.page)
     known = (answers or Answers()).plus(**more)
+    known = known if fresh else with_saved(known, path)
     return draft_from_picture(spec, image, known).with_known_keys()
 
 
 def draft_from_picture(spec: PictureSpec, image: Image | None, answers: Answers) -> Draft:
     """Return the draft of a described picture; `image` is needed for curves to be followed."""
-    problems: list[Problem] = []
+    problems: list[Problem] = on_saved(answers)
     curves = []
     for number, curve in enumerate(spec.curves):
         try:

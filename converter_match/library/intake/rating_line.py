@@ -7,35 +7,27 @@ The curve between the two given points is an estimate, made when the file is rea
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
 
 from converter_match.components.engine import Engine
 from converter_match.errors import InputError
-from converter_match.library.intake.answers import Answers
+from converter_match.library.intake.answers import ENGINE_FACTS, Answers
 from converter_match.library.intake.draft import Draft, draft_of
 from converter_match.library.intake.engine_sheet import SCHEMA, add_engine_facts
 from converter_match.library.intake.facts import option_of
-from converter_match.library.intake.numerals import Style, parse, style_of
+from converter_match.library.intake.line_scan import Quantity, quantities
 from converter_match.library.intake.problem import Problem, note, question
 from converter_match.library.intake.sheet import Reading, head, needed, quantity
 from converter_match.library.intake.spec_line import answered, require_line
 from converter_match.library.intake.table import SheetColumn, SheetTable
 from converter_match.library.intake.vocabulary import fact_of
 from converter_match.library.intake.words import said
-from converter_match.units import dimensions_of, from_si, to_si
+from converter_match.units import from_si, to_si
 
-_NUMBER = r"\d[\d.,' \u00a0\u202f]*"
-_AT = re.compile(
-    rf"(?P<label>.*?)(?P<value>{_NUMBER})\s*(?P<unit>[^\d\s@][^@]*?)\s*(?:@|\bat\b)\s*"
-    rf"(?P<speed>{_NUMBER})\s*(?P<speed_unit>[^\d\s][^()]*?)?\s*",
-    re.IGNORECASE,
-)
-_ALONE = re.compile(rf"(?P<label>[^\d]*?)[:=\s]\s*(?P<value>{_NUMBER})\s*(?P<unit>[^\d\s].*)?")
-_BRACKET = re.compile(rf"\(\s*(?P<value>{_NUMBER})\s*(?P<unit>[^()]+?)\s*\)")
 _STANDARD = re.compile(
     r"\b(?:ISO|SAE|ECE|DIN|UNECE)\s*(?:J|R)?\s*\d{2,5}(?:[-/]\d+)?\b", re.IGNORECASE
 )
@@ -45,15 +37,42 @@ _WORDS: tuple[tuple[str, str, str], ...] = (
     (r"\bgoverning:? speed\b", "governing", "speed"),
     (rf"\b(?:torque[ -]governed|min[ -/]?max{_GOVERNED}|torque governor)\b", "governing", "torque"),
     (r"\bgoverning:? torque\b", "governing", "torque"),
-    (r"\bgross\b", "rating_basis", "gross"),
-    (r"\bnet\b", "rating_basis", "net"),
+    (r"\b(?:gross|brutto|brute?|brut[ao])\b", "rating_basis", "gross"),
+    (r"\b(?:net|netto|nett?[aeo]|l[ií]quid[ao])\b", "rating_basis", "net"),
     (r"\bturbo\w* (?:and )?(?:after|inter)cooled\b", "aspiration", "turbocharged-aftercooled"),
     (r"\bnaturally[ -]aspirated\b", "aspiration", "naturally-aspirated"),
     (r"\bturbo(?:charged)?\b", "aspiration", "turbocharged"),
 )
-# A dash with a blank behind it, or with a letter before it, is none.
-_MINUS_SIGN = re.compile(r"(?:^|[\s:=(@])[-\u2212\u2012\u2013]\.?\d")
+# What a label says a speed is, in the languages of brochures; the first that fits counts.
+_SPEEDS = (
+    (re.compile(r"\b(?:high|fast|no[ -]?load|max\w*|obere|régime max)\b.*\b(?:idle|idling|speed|"
+                r"leerlauf\w*|ralent[ií])|\bno[ -]?load\b|\bleerlauf\w* (?:max|oben)",
+                re.IGNORECASE), "high_idle"),
+    (re.compile(r"\b(?:idle|idling|leerlauf\w*|ralenti|ralentí|marcha lenta)\b", re.IGNORECASE),
+     "low_idle"),
+)  # fmt: skip
+_BREAK = re.compile(r"[;\n|]")
+_JOINS = re.compile(
+    r"(?:@|\b(?:at|bei|à|a|entre|von|de|from|between|zwischen)\b)\s*$|^[\s)]*/\s*$", re.IGNORECASE
+)
+_OTHER = re.compile(
+    r"\b(?:power|torque|output|leistung|nennleistung|drehmoment|puissance|couple|potencia|par|"
+    r"potência|potenza|coppia)\b",
+    re.IGNORECASE,
+)
+_ONLY_AT = re.compile(r"\s*(?:@|at|bei|à|a|/|\bto\b)\s*", re.IGNORECASE)
+# Words that say nothing beyond the quantity they stand with.
+_PLAIN = frozenset(
+    "rated rating power torque peak max maximum maxi maximal maximale maxima máximo máxima máx "
+    "nominal nominale nominelle output engine motor moteur at bei à a @ and und et y e with con "
+    "mit speed rpm low high idle idling no load par couple drehmoment leistung nennleistung "
+    "puissance potencia potência torsion displacement hubraum cylindrée cilindrada leerlauf "
+    "ralenti ralentí régime von de entre from between to bis the of gross net".split()
+)
 _AGREE = 0.01
+_SLOWEST = 60.0
+"""A number without a unit that is smaller is no engine speed in rpm."""
+_PAIRS = {"power": ("rated_power", "rated_speed"), "torque": ("peak_torque", "peak_torque_speed")}
 
 
 def intake_rating(line: str = "", called: str = "spec line", **more: Any) -> Draft:
@@ -127,112 +146,167 @@ def _draft(line: str, source: str, answers: Answers) -> Draft:
     return replace(draft, sheet=None)
 
 
+@dataclass(frozen=True)
+class _Line:
+    """A line being read: what it says so far, and what is to be asked about it."""
+
+    text: str
+    answers: Answers
+    problems: list[Problem]
+    facts: dict[str, str] = field(default_factory=dict)
+
+    def keep(self, name: str, value: str) -> None:
+        """Take a fact; ask where the line says another as well, and the user has not said it."""
+        if name not in self.facts or self.facts[name] == value:
+            self.facts[name] = value
+        elif name not in self.answers.facts:
+            self.problems.append(
+                question("fact-twice", sentence="fact-given-twice", answer=option_of(name),
+                         fact=name, first=self.facts[name], second=value)
+            )  # fmt: skip
+
+    def take(self, name: str, item: Quantity) -> None:
+        """Take a quantity for a fact, or ask about it."""
+        item = item if item.unit else replace(item, unit="rpm")
+        if not item.minus and len(item.values) == 1:
+            self.keep(name, item.text)
+        elif name not in self.answers.facts:
+            answer = option_of(name)
+            self.problems.append(
+                question("minus-sign", key=f"minus:{name}", answer=answer, words=self.clause(item))
+                if item.minus
+                else question("range-not-taken", answer=answer, fact=name, words=item.text)
+            )
+
+    def clause(self, item: Quantity) -> str:
+        """Return the part of the line, between its breaks, in which a quantity stands."""
+        before = _BREAK.split(self.text[: item.start])[-1]
+        after = _BREAK.split(self.text[item.end :])[0]
+        return f"{before}{self.text[item.start : item.end]}{after}".strip(" ,.")
+
+
 def _facts(line: str, answers: Answers, problems: list[Problem]) -> dict[str, str]:
-    style = style_of(re.findall(_NUMBER, line), answers.decimal)
-    facts: dict[str, str] = {}
     rest = line
+    on = _Line(line, answers, problems)
     if (standard := _STANDARD.search(rest)) is not None:
-        facts["rating_standard"] = " ".join(standard[0].split())
-        rest = rest.replace(standard[0], " ")
+        on.facts["rating_standard"] = " ".join(standard[0].split())
+        rest = rest.replace(standard[0], " " * len(standard[0]))
     for pattern, name, value in _WORDS:
-        if name not in facts and (place := re.search(pattern, rest, re.IGNORECASE)):
-            facts[name] = value
-            rest = rest.replace(place[0], " ")
-    for part in re.split(r"[;\n|]|,\s+(?=\D)|,\s+(?=\d[\d.,]*\s*[^\d\s,]*\s*(?:@|at\b))", rest):
-        text = part.strip(" ,.")
-        if not text:
+        if (place := re.search(pattern, rest, re.IGNORECASE)) is None:
             continue
-        if _MINUS_SIGN.search(text):
-            problems.append(_with_minus(text, style, answers))
-        elif not _take(text, facts, style, answers, problems):
-            problems.append(note("words-not-used", words=text))
-    for name, value in facts.items():
+        if name == "rating_basis":  # with its quantity it tells which of two it is: it stays
+            on.keep(name, value)
+        else:
+            on.facts.setdefault(name, value)
+            rest = rest.replace(place[0], " " * len(place[0]))
+    items = quantities(rest, answers)
+    used = _paired(rest, items, on)
+    for words in _left(rest, items, used):
+        problems.append(note("words-not-used", words=words))
+    for name, value in on.facts.items():
         problems.append(note("fact-from-line", fact=name, value=value))
-    return facts
+    return on.facts
 
 
-def _with_minus(text: str, style: Style, answers: Answers) -> Problem:
-    """Say that a part of the line is not used, and ask about it if it would have been."""
-    meant: dict[str, str] = {}
-    _take(text, meant, style, answers, [])
-    asked = [name for name in meant if name not in answers.facts]
-    if not asked:
-        return note("words-not-used", sentence="minus-not-used", words=text)
-    key, answer = f"minus:{asked[0]}", option_of(asked[0])
-    return question("minus-sign", key=key, answer=answer, words=text)
+def _paired(line: str, items: Sequence[Quantity], on: _Line) -> set[int]:
+    """Give every quantity its name; return the numbers of those that are used."""
+    used: set[int] = set()
+    row = 0
+    while row < len(items):
+        item = items[row]
+        names = _PAIRS.get(item.dimension)
+        row += 1
+        if names is None:
+            if name := _single(item, on.answers):
+                on.take(name, item)
+                used.add(row - 1)
+            continue
+        used.add(row - 1)
+        on.take(names[0], item)
+        _compare(names[0], item, on)
+        before = items[row - 2] if row > 1 and row - 2 not in used else None
+        if before is not None and _leads(line, before, item):
+            on.take(names[1], before)
+            used.add(row - 2)
+            continue
+        if row < len(items) and _belongs(line, item, items[row], on.answers):
+            if not item.minus:  # what belongs to a number that is not taken is not taken either
+                on.take(names[1], items[row])
+            used.add(row)
+            row += 1
+    return used
 
 
-def _take(
-    text: str, facts: dict[str, str], style: Style, answers: Answers, problems: list[Problem]
-) -> bool:
-    """Take one part of the line; return whether it said something."""
-    twin = _BRACKET.search(text)
-    plain = f"{text[: twin.start()]} {text[twin.end() :]}".strip() if twin else text
-    if (parts := _AT.fullmatch(plain)) is not None:
-        power = _quantity(parts["value"], parts["unit"], style)
-        speed = _quantity(parts["speed"], parts["speed_unit"] or "rpm", style)
-        if power is not None and speed is not None:
-            number, unit = power
-            dimensions = dimensions_of(unit)
-            for dimension, names in (
-                ("power", ("rated_power", "rated_speed")),
-                ("torque", ("peak_torque", "peak_torque_speed")),
-            ):
-                if dimension in dimensions:
-                    _keep(facts, names[0], f"{number:.12g} {unit}", problems)
-                    _keep(facts, names[1], f"{speed[0]:.12g} {speed[1]}", problems)
-                    if twin is not None:
-                        _compare(number, unit, twin, dimension, style, problems)
-                    return True
-    if (parts := _ALONE.fullmatch(plain)) is not None:
-        name = fact_of(parts["label"], "engine", answers.words)
-        alone = _quantity(parts["value"], parts["unit"] or "rpm", style)
-        if name is not None and alone is not None:
-            _keep(facts, name, f"{alone[0]:.12g} {alone[1]}", problems)
-            return True
-    return False
-
-
-def _keep(facts: dict[str, str], name: str, value: str, problems: list[Problem]) -> None:
-    if name in facts and facts[name] != value:
-        problems.append(
-            question("fact-twice", sentence="fact-given-twice", answer=option_of(name), fact=name,
-                     first=facts[name], second=value)
-        )  # fmt: skip
-        return
-    facts[name] = value
-
-
-def _quantity(value: str, unit: str, style: Style) -> tuple[float, str] | None:
-    number = parse(value.strip(), style)
-    text = unit.strip(" .,")
-    return None if number is None or not dimensions_of(text) else (number.value, text)
-
-
-def _compare(
-    number: float,
-    unit: str,
-    twin: re.Match[str],
-    dimension: str,
-    style: Style,
-    problems: list[Problem],
-) -> None:
-    """Compare a value with the one in brackets behind it: 185 kW (252 PS)."""
-    other = _quantity(twin["value"], twin["unit"], style)
-    if other is None or dimension not in dimensions_of(other[1]):
-        return
-    one, two = to_si(number, unit, dimension), to_si(other[0], other[1], dimension)
-    if abs(two / one - 1) <= _AGREE:
-        return
-    problems.append(
-        question(
-            "twin-value-differs",
-            key=f"twin:{dimension}",
-            one=f"{number:.6g} {unit}",
-            other=f"{other[0]:.6g} {other[1]}",
-            apart=100 * abs(two / one - 1),
+def _belongs(line: str, item: Quantity, following: Quantity, answers: Answers) -> bool:
+    """Return whether the next quantity is the speed at which this one holds."""
+    between = line[item.end : following.start]
+    if _BREAK.search(between) or _OTHER.search(between) or following.minus:
+        return False
+    if not following.unit:
+        return (
+            following.values[0] >= _SLOWEST and _ONLY_AT.fullmatch(between.lstrip(" )")) is not None
         )
-    )
+    if following.dimension != "angular_speed" or _single(following, answers):
+        return False
+    # Side by side only, or with the word for it: what a speed in a list belongs to is a guess.
+    return _JOINS.search(between) is not None or not re.search(r"[^\s()]", between)
+
+
+def _leads(line: str, before: Quantity, item: Quantity) -> bool:
+    """Return whether the quantity before is the speed of this one: "at 1400 rpm: 410 N.m"."""
+    colon = re.fullmatch(r"\s*[:=]\s*", line[before.end : item.start]) is not None
+    return colon and before.dimension == "angular_speed"
+
+
+def _single(item: Quantity, answers: Answers) -> str:
+    """Return the fact that a quantity by itself is; empty for none."""
+    if item.dimension == "volume":
+        return "displacement"
+    if item.dimension not in ("", "angular_speed"):
+        return ""
+    label = re.split(r"[;\n|,]", item.label)[-1].strip(" :=.-()\u2013")
+    words = label.split()
+    for count in range(min(len(words), 5), 0, -1):
+        name = fact_of(" ".join(words[-count:]), "engine", answers.words)
+        if name is not None and ENGINE_FACTS[name] == "angular_speed":
+            return name
+    return next((name for pattern, name in _SPEEDS if pattern.search(label)), "")
+
+
+def _compare(name: str, item: Quantity, on: _Line) -> None:
+    """Compare a value with the same in other units beside it: 185 kW (252 PS)."""
+    if name in on.answers.facts or len(item.values) > 1:
+        return
+    one = float(to_si(item.values[0], item.unit, item.dimension))
+    for number, unit in item.twins:
+        two = float(to_si(number, unit, item.dimension))
+        printed = 0.5 * (_step(item.values[0]) / item.values[0] + _step(number) / number)
+        if abs(two / one - 1) > max(_AGREE, printed):
+            on.problems.append(
+                question("twin-value-differs", key=f"twin:{item.dimension}",
+                         answer=option_of(name), one=f"{item.values[0]:.6g} {item.unit}",
+                         other=f"{number:.6g} {unit}", apart=100 * abs(two / one - 1))
+            )  # fmt: skip
+
+
+def _step(number: float) -> float:
+    """Return one unit of the last digit that a number is printed to."""
+    return 10.0 ** -len(f"{number:.12g}".partition(".")[2])
+
+
+def _left(line: str, items: Sequence[Quantity], used: set[int]) -> list[str]:
+    """Return the stretches of the line that said nothing, clause by clause."""
+    kept = list(line)
+    for row, item in enumerate(items):
+        if row in used:
+            kept[item.start : item.end] = "\0" * (item.end - item.start)
+    stretches = re.split(r"[;\n|,\0()]", "".join(kept))
+    found = []
+    for stretch in stretches:
+        words = re.findall(r"[^\s:=./-]+", stretch)
+        if any(word.casefold() not in _PLAIN and len(word) > 1 for word in words):
+            found.append(" ".join(stretch.split()).strip(" .:-"))
+    return [words for words in found if words]
 
 
 def _curve(engine: Engine, facts: Mapping[str, str], source: str) -> SheetTable:

@@ -12,9 +12,10 @@ import numpy as np
 from converter_match.errors import InputError
 from converter_match.library.files import FilePath, read_bytes
 from converter_match.library.intake.answers import Answers
+from converter_match.library.intake.answers_file import with_saved
 from converter_match.library.intake.columns import gather
 from converter_match.library.intake.converter_sheet import read_converter_sheet
-from converter_match.library.intake.draft import Draft, draft_of
+from converter_match.library.intake.draft import Draft, draft_of, on_saved
 from converter_match.library.intake.engine_sheet import read_engine_sheet
 from converter_match.library.intake.facts import facts_of
 from converter_match.library.intake.grid import Grid
@@ -44,7 +45,9 @@ _SIGNATURES = (
 )
 
 
-def intake(path: FilePath, answers: Answers | None = None, **more: Any) -> Draft:
+def intake(
+    path: FilePath, answers: Answers | None = None, *, fresh: bool = False, **more: Any
+) -> Draft:
     r"""Read a dealer's sheet as it comes.
 
     Parameters
@@ -53,6 +56,8 @@ def intake(path: FilePath, answers: Answers | None = None, **more: Any) -> Draft
         CSV, TSV, XLSX, or text copied from a document.
     answers : Answers, optional
         What is known beside the sheet.
+    fresh : bool
+        Whether to leave answers aside that were saved beside the sheet.
     **more
         Fields of `Answers`, or facts by name (a text with its unit, or a number in SI):
         ``profile_diameter="345 mm"``, ``stator="one-way"``, ``units={"K": "rpm/sqrt(lbf.ft)"}``.
@@ -82,6 +87,7 @@ def intake(path: FilePath, answers: Answers | None = None, **more: Any) -> Draft
     0.86
     """
     known = (answers or Answers()).plus(**more)
+    known = known if fresh else with_saved(known, path)
     stall = _told(path, known)
     if stall:
         return intake_stall(stall, os.fspath(path), **_fields(known))
@@ -170,7 +176,7 @@ def _draft(grid: Grid, answers: Answers) -> Draft:
     layout = lay_out(grid, answers)
     gathered = gather(layout, answers)
     facts, noticed = facts_of(layout, answers)
-    gathered.problems += noticed
+    gathered.problems += [*noticed, *on_saved(answers)]
     read = read_converter_sheet if layout.kind == "converter" else read_engine_sheet
     # Absurd numbers may overflow on their way to being questioned.
     with np.errstate(all="ignore"):

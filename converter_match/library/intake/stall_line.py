@@ -17,7 +17,7 @@ from converter_match.components.converter import Converter
 from converter_match.errors import InputError
 from converter_match.library.intake.answers import Answers, unit_in_our_words
 from converter_match.library.intake.converter_sheet import SCHEMA
-from converter_match.library.intake.draft import Draft, draft_of
+from converter_match.library.intake.draft import Draft, draft_of, on_saved
 from converter_match.library.intake.facts import fact_si, option_of
 from converter_match.library.intake.numerals import parse, style_of
 from converter_match.library.intake.problem import Problem, note, question
@@ -120,7 +120,7 @@ def intake_stall(line: str = "", called: str = "spec line", **more: Any) -> Draf
 
 
 def _draft(line: str, source: str, answers: Answers) -> Draft:
-    problems: list[Problem] = []
+    problems: list[Problem] = on_saved(answers)
     on_line = _facts(line, answers, problems)
     if line.strip() and not on_line and not any(problem.is_open for problem in problems):
         raise InputError(
@@ -230,6 +230,8 @@ def _keep(
                 question("range-not-taken", answer=option_of(name), fact=name, words=item.text)
             )
     elif name in facts and facts[name] != texts[0]:
+        if name in answers.facts:
+            return
         problems.append(
             question("fact-twice", sentence="fact-given-twice", answer=option_of(name), fact=name,
                      first=facts[name], second=texts[0])

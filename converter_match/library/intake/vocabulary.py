@@ -92,6 +92,7 @@ _FACT_WORDS = {
     "aspiration": "aspiration",
     "governing": "governing, governor, governor type, governed",
     "displacement": "displacement, swept volume, capacity",
+    "torque_band": "torque band, uncertainty of torque",
     "rated_power": "rated power",
     "peak_torque": "peak torque, maximum torque, max torque",
     "peak_torque_speed": "peak torque speed, speed at peak torque, maximum torque speed",

@@ -29,6 +29,11 @@ UNIT_FROM = {
 }
 _SENTENCES: Mapping[str, str] = {
     "as-said": "{what}",
+    "answers-saved": "Answers were taken from {file}, beside the sheet.",
+    "answers-not-used": (
+        "The answers in {file} were given for another version of this file, and were not used."
+    ),
+    "size-in-doubt": "{what} Right all the same?",
     "agreed-to": "{what}. Agreed to when the sheet was brought in.",
     "nothing-to-confirm": "The question {question!r} is not open here.",
     # --- the file ---
@@ -42,7 +47,15 @@ _SENTENCES: Mapping[str, str] = {
     ),
     "hidden-sheet": "The sheet is hidden in the workbook.",
     "turned": "The quantities stand in rows; the sheet was turned.",
-    "second-table": "another table begins here; what follows was not read",
+    "second-table": "another table begins here; what follows was not read: take the first?",
+    "table-chosen": "Another table begins here; table {table} was taken, as you said.",
+    "heading-repeated": (
+        "the same headings stand here again, as on a new page; the rows below were joined to "
+        "those above: right?"
+    ),
+    "hidden-rows": "the workbook hides {word} {rows}: use the numbers there all the same?",
+    "hidden-columns": "is hidden in the workbook: use it all the same?",
+    "struck-through": "a number here is struck through ({row}): use the row all the same?",
     "decimal-mark": (
         "{why} (1.234 could be one and a bit or a thousand and some); read with a decimal point"
     ),
@@ -61,6 +74,37 @@ _SENTENCES: Mapping[str, str] = {
     "column-with-gaps": "has gaps or no unit",
     "column-twice": "{role} appears twice: {columns}; the first is used",
     "heading-misspelt": "is this {word!r} ({role})?",
+    "heading-words-left": (
+        "the heading says {words!r} as well, which is not understood: is it {role} all the same?"
+    ),
+    "heading-says-another": (
+        "the heading says {words!r}, which makes it another quantity than {role}: use it as "
+        "{role} all the same?"
+    ),
+    "condition-noted": "The heading says {condition}; nothing is calculated from that.",
+    "condition-not-used": (
+        "the heading says {condition}, and a column of {role} over speed does not hold at one of "
+        "them: use it all the same?"
+    ),
+    "heading-factor": (
+        "the heading says {text!r}: multiply what stands here by it, so that {first:.6g} becomes "
+        "{becomes}?"
+    ),
+    "number-with-unit": "{value:.6g} {unit}",
+    "factor-told": "Multiplied by {factor:.12g}, as you said.",
+    "per-thousand-squared": (
+        "Told for 1000 rpm: a millionth of the numbers is the coefficient per rpm squared."
+    ),
+    "reference-unclear": (
+        "{text!r} in the heading can be read in two ways beside the other numbers of the sheet; "
+        "as {meant}?"
+    ),
+    "fact-unclear": (
+        "{fact} {value!r} can be read in two ways beside the other numbers of the sheet, and "
+        "{read} would be unusually small"
+    ),
+    "reference-twice": "the heading says {here}, the sheet says {elsewhere} beside the table",
+    "basis-from-heading": "{fact} = {value}, from the headings.",
     "several-ratings": (
         "{missing}several ratings stand side by side: {ratings}; the first is shown"
     ),
@@ -114,8 +158,19 @@ _SENTENCES: Mapping[str, str] = {
         "{at} is repeated with {values}: {apart:.1f} % apart, one of them must be wrong"
     ),
     "row-off-the-line": (
-        "the {what} is {off:+.1f} % (of the largest) off the line of its neighbours: a misread "
-        "row? Keep it as it is?"
+        "the {what} is {off:+.1f} % off the line of the other rows: a misread row? Keep it as it "
+        "is?"
+    ),
+    "row-off-the-grid": (
+        "the {what} is {value}, where the even steps of the other rows would have {middle}: a "
+        "misread row? Keep it as it is?"
+    ),
+    "row-out-of-order": (
+        "alone is out of order ({column} {value}); it was sorted to its place: a misread row? Is "
+        "it right?"
+    ),
+    "stall-k-unusual": (
+        "K at stall is {k:.3g} rpm/sqrt(N.m); usual is {low:g} to {high:g}: is the unit right?"
     ),
     "and-more-rows": " and {count} more rows",
     # --- facts beside the table ---
@@ -254,12 +309,14 @@ _SENTENCES: Mapping[str, str] = {
     "rated-speed-inferred": (
         "the rated speed is not on the sheet; {speed}, where power is greatest ({row})?"
     ),
+    "rated-speed-tied": (
+        "the rated speed is not on the sheet, and power is printed as greatest at {speeds} alike"
+    ),
     "smoothed-engine": (
         "Smoothed on each side of rated speed: the {what} was moved by at most {off:.3g} {unit}. "
         "The points as they came are kept in the file under [[unsmoothed]]."
     ),
     "words-not-used": "not used: {words!r}",
-    "minus-not-used": "not used, for its minus sign: {words!r}",
     "minus-sign": "{words!r} has a minus sign before its number: leave it out?",
     "twin-value-differs": "{one} and {other} differ by {apart:.1f} %: use the first?",
     # --- a picture ---

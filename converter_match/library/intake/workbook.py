@@ -10,8 +10,10 @@ from __future__ import annotations
 import datetime
 import io
 import zipfile
+from dataclasses import replace
 from itertools import islice
 from typing import Any
+from xml.etree import ElementTree  # entity declarations are refused before it is used
 
 from converter_match.errors import InputError, did_you_mean
 from converter_match.library.files import FilePath, read_bytes
@@ -79,7 +81,7 @@ def read_workbook(path: FilePath, sheet: str | None = None) -> tuple[Grid, ...]:
                 hint=did_you_mean(sheet, names),
             )
         grids = [
-            _grid(values[name], formulas[name], f"{source}, sheet {name!r}")
+            _grid(values[name], formulas[name], f"{source}, sheet {name!r}", raw)
             for name in names
             if sheet in (None, name)
         ]
@@ -156,7 +158,28 @@ def _refuse_entities(archive: zipfile.ZipFile, part: zipfile.ZipInfo, source: st
         )
 
 
-def _grid(values: Any, formulas: Any, source: str) -> Grid | None:
+def _hidden(raw: bytes, part: str) -> tuple[tuple[int, ...], tuple[int, ...]]:
+    """Return the rows and columns (from 0) that a sheet hides: row by row, little in memory."""
+    rows: list[int] = []
+    columns: list[int] = []
+    with zipfile.ZipFile(io.BytesIO(raw)).open(part) as stream:
+        number = 0
+        for _, element in ElementTree.iterparse(stream):
+            tag = element.tag.rsplit("}", 1)[-1]
+            off = element.get("hidden") in ("1", "true") or element.get("ht") == "0"
+            if tag == "row":
+                number = int(element.get("r") or number + 1)
+                if off and number <= MOST_ROWS:
+                    rows.append(number - 1)
+            elif tag == "col" and (off or float(element.get("width") or 1.0) == 0.0):
+                first, last = int(element.get("min") or 1), int(element.get("max") or 1)
+                columns += range(first - 1, min(last, MOST_COLUMNS))
+            if tag in ("row", "c"):
+                element.clear()
+    return tuple(rows), tuple(columns)
+
+
+def _grid(values: Any, formulas: Any, source: str, raw: bytes) -> Grid | None:
     if not hasattr(values, "iter_rows"):  # a sheet that is only a chart
         return None
     # Sheets state their own size, often wrongly: do not believe it.
@@ -164,6 +187,7 @@ def _grid(values: Any, formulas: Any, source: str) -> Grid | None:
     formulas.reset_dimensions()
     rows: list[list[Cell]] = []
     calculated: list[str] = []
+    struck: list[tuple[int, int]] = []
     problems: list[Problem] = []
     bound = {"max_row": MOST_ROWS + 1, "max_col": MOST_COLUMNS + 1}
     pairs = zip(values.iter_rows(**bound), formulas.iter_rows(**bound), strict=False)
@@ -171,6 +195,9 @@ def _grid(values: Any, formulas: Any, source: str) -> Grid | None:
         row: list[Cell] = []
         for stored, formula in zip(stored_row, formula_row, strict=False):
             content = _cell(stored.value, str(getattr(stored, "number_format", "") or ""))
+            font = getattr(stored, "font", None)
+            if content is not None and font is not None and font.strike:
+                struck.append((len(rows), len(row)))
             if formula.data_type == "f":
                 place = formula.coordinate
                 if content is None:
@@ -193,7 +220,13 @@ def _grid(values: Any, formulas: Any, source: str) -> Grid | None:
         problems.append(note("formulas", count=len(calculated), cells=listed))
     if values.sheet_state != "visible":
         problems.append(note("hidden-sheet"))
-    return make_grid(source, rows, problems)
+    hidden_rows, hidden_columns = _hidden(raw, formulas._worksheet_path)
+    return replace(
+        make_grid(source, rows, problems),
+        hidden_rows=hidden_rows,
+        hidden_columns=hidden_columns,
+        struck=tuple(struck),
+    )
 
 
 def _cell(value: Any, number_format: str) -> Cell:

@@ -25,6 +25,7 @@ from converter_match.library.schema.common import (
     Speed,
     Temperature,
     Torque,
+    Volume,
     check_rows,
 )
 from converter_match.library.schema.quantity import GivenColumn, GivenQuantity, read_column
@@ -196,6 +197,11 @@ class ConverterFile(ComponentFile):
     )
     oil_density: Density | None = Field(
         default=None, description="at which the capacity was measured"
+    )
+    oil_volume: Volume | None = Field(
+        default=None,
+        description="that stands in it at work; for the temperature at its outlet, assumed from "
+        "the diameter where a hold needs it, and said so",
     )
     coupling_speed_ratio: Ratio | None = Field(
         default=None, description="where the torque ratio falls to 1; found if not given"

@@ -23,6 +23,7 @@ from converter_match.library.schema.common import (
     PowerColumn,
     Ratio,
     Temperature,
+    Volume,
     check_rows,
 )
 from converter_match.library.schema.quantity import GivenColumn, GivenQuantity
@@ -167,7 +168,7 @@ class CoolerTable(FileTable):
 class OilTable(FileTable):
     """Transmission oil and the metal that warms with it."""
 
-    volume: Annotated[GivenQuantity, One("volume")] | None = Field(
+    volume: Volume | None = Field(
         default=None, description="in circulation; no oil temperature if not given"
     )
     density: Density | None = Field(
@@ -184,6 +185,16 @@ class OilTable(FileTable):
     temperature_limit: Temperature | None = Field(default=None, description="highest in use")
     working_temperature: Temperature | None = Field(
         default=None, description="at the start of a hold or a route"
+    )
+    charge_flow: Annotated[GivenQuantity, One("volume_flow")] | None = Field(
+        default=None,
+        description="through the converter at working speed; the temperature at its outlet is not "
+        "known if not given, and a hold assumes a span, and says so",
+    )
+    outlet_temperature_limit: Temperature | None = Field(
+        default=None,
+        description="highest at the converter's outlet, for a short time; 149 degC if not given, "
+        "listed as assumed",
     )
 
 

@@ -18,6 +18,7 @@ from converter_match.library.schema.common import (
     Number,
     One,
     Power,
+    Pressure,
     Speed,
     Temperature,
     Text,
@@ -247,6 +248,65 @@ class ClaimTable(FileTable):
     load: Literal["laden", "empty"] | None = Field(default=None, description="load state")
 
 
+class MeasurementTable(FileTable):
+    """What was read on a machine."""
+
+    quantity: Line = Field(description="one of the list in docs/evidence.md")
+    value: Raw = Field(description="the reading; the mean where it was repeated")
+    deviation: Raw = Field(
+        description="one standard deviation of instrument and repeat of a single reading, or a "
+        "percentage of the value"
+    )
+    repeats: Number | None = Field(default=None, description="readings in the mean; 1 if not given")
+    combination: Line = Field(description="id of a candidate, or present: what it was read on")
+    gear: Line | None = Field(default=None, description="name of the forward gear that was held")
+    grade: WeightShare | None = Field(default=None, description="rise / run")
+    speed: Velocity | None = Field(
+        default=None, description="road speed at which, or up to which, it was read"
+    )
+    engine_speed: Speed | None = Field(default=None, description="on a test bed, at full load")
+    speed_ratio: Number | None = Field(default=None, description="on a rig")
+    duration: Annotated[GivenQuantity, One("time")] | None = Field(
+        default=None, description="of the stall hold"
+    )
+    pumps: Literal["standby", "relief"] = Field(
+        default="standby", description="what the implement pumps did"
+    )
+    load: Literal["laden", "empty"] = Field(default="laden", description="load state")
+    mass: Annotated[GivenQuantity, One("mass")] | None = Field(
+        default=None, description="of the machine as weighed on that day; the machine file's, with "
+        "the tolerance of the study, if not given",
+    )  # fmt: skip
+    ground: Literal["duty", "other"] = Field(
+        default="duty", description="that of the duty, or other ground, which teaches nothing of it"
+    )
+    surface: Line | None = Field(default=None, description="the other ground, by name")
+    site: Line | None = Field(default=None, description="id of one of the sites")
+    air_temperature: Temperature | None = Field(default=None, description="measured on that day")
+    air_pressure: Pressure | None = Field(
+        default=None, description="measured on that day, absolute, at the site"
+    )
+    oil_temperature: Temperature | None = Field(
+        default=None, description="of the transmission, at the start of a hold; that of the "
+        "converter's sheet if not given",
+    )  # fmt: skip
+    model_error: WeightShare | None = Field(
+        default=None, description="one standard deviation of the calculation for exactly known "
+        "parts; that of the list in docs/evidence.md if not given",
+    )  # fmt: skip
+    date: Day | None = Field(default=None, description="of the reading, as 2031-05-04")
+    source: Line = Field(default="", description="who read it, with what")
+
+
+class EvidenceTable(FileTable):
+    """What holds for all readings."""
+
+    work_error: WeightShare | None = Field(
+        default=None, description="one standard deviation of the engine torque at work about what "
+        "the engine gives in a test; 1 percent if not given, listed as assumed",
+    )  # fmt: skip
+
+
 class StudyFile(FileTable):
     """A study file."""
 
@@ -281,6 +341,12 @@ class StudyFile(FileTable):
     )
     correlation: list[CorrelationTable] = Field(
         default=[], description="tolerances that go together"
+    )
+    measurement: list[MeasurementTable] = Field(
+        default=[], description="what was read on the machines"
+    )
+    evidence: EvidenceTable = Field(
+        default=EvidenceTable(), description="what holds for all readings"
     )
     claim: list[ClaimTable] = Field(default=[], description="claim by somebody else, to be checked")
     siblings: Names | None = Field(

@@ -1,20 +1,27 @@
 """Impeller clutch: a modulated clutch between engine and impeller.
 
-The clutch carries at most ``T_c = setting * capacity``. While it slips, the impeller turns at the
-speed at which the converter absorbs just that, ``omega_p = sqrt(T_c / C(nu))`` (the definition of
-C), and the engine sees T_c whatever the wheels do. It stops slipping where the converter would not
-absorb T_c even at engine speed; then the match is the plain one.
+The clutch carries at most ``L = setting * capacity``. While it slips, the impeller turns at the
+speed at which the converter absorbs just that, ``C(omega_t / omega_p) omega_p^2 = L``. It stops
+slipping where the converter would not absorb L even at engine speed. So of an engine at omega_e is
+taken
+
+    D(omega_e) = min(L, C(omega_t / omega_e) omega_e^2),
+
+and it is in balance where its net torque is D, or, held at a speed by operator or governor, at that
+speed wherever it has the torque for D there.
 
     clutch heat = T (omega_e - omega_p)        converter heat = T omega_p (1 - nu mu)
 
-The engine runs at the speed that operator or governor hold, as long as it has the torque for it;
-otherwise, or at full throttle, where its net torque equals what the clutch takes. Where engine and
-converter have several matches, the plain one is that reached from idle.
+Where there are several balances, history decides. As D only grows with the setting, a clutch that
+closes on an engine at its speed leaves it at the highest balance; one that is opened on an engine
+that came up from idle, or was stalled, with it closed leaves it at the lowest one.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -25,8 +32,16 @@ from converter_match.components.converter import Converter
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.physics.engine.supply import TorqueSupply
-from converter_match.physics.match.solver import engine_speeds, match
-from converter_match.physics.match.turbine_speed import speed_ratio_at
+from converter_match.physics.match.solver import engine_speeds
+from converter_match.physics.match.turbine_speed import (
+    balances,
+    speed_ratio_at,
+    speeds_to_look_at,
+)
+
+Moving = Literal["closing", "opening"]
+# Of the engine's torque: as much as a balance may miss by rounding.
+_ROUNDING = 1e-12
 
 
 @dataclass(frozen=True)
@@ -104,6 +119,7 @@ def through_clutch(
     clutch: ImpellerClutch,
     setting: ArrayLike,
     turbine_speed: ArrayLike,
+    moving: Moving = "closing",
 ) -> ClutchedPoints:
     """Return operation at clutch settings and turbine speeds.
 
@@ -118,6 +134,9 @@ def through_clutch(
         0 .. 1.
     turbine_speed : array_like, shape (n,) or scalar
         [rad/s], zero or more.
+    moving : {"closing", "opening"}
+        Closing on an engine that runs at its speed (at high idle, at full throttle), or opening on
+        one that came up from idle with the clutch closed, or was stalled.
 
     Returns
     -------
@@ -139,7 +158,7 @@ def through_clutch(
         )
     _check_held(supply, clutch)
     rows = [
-        _at_setting(supply, converter, clutch, float(value), np.atleast_1d(speeds))
+        _at_setting(supply, converter, clutch, float(value), np.atleast_1d(speeds), moving)
         for value in settings.ravel()
     ]
     shape = (*settings.shape, *speeds.shape)
@@ -233,67 +252,116 @@ def _at_setting(
     clutch: ImpellerClutch,
     setting: float,
     turbine_speed: FloatArray,
+    moving: Moving,
 ) -> ClutchedPoints:
     limit = setting * clutch.torque_capacity
     asked = clutch.engine_speed
-    slip_speed, held = _engine_against(supply, clutch, limit)
     if limit == 0.0:
-        return _open(supply, slip_speed, held, turbine_speed)
+        return _open(supply, asked, turbine_speed)
+    low, high = _forward(converter)
 
-    def state(nu: FloatArray) -> tuple[FloatArray, FloatArray, NDArray[np.bool_]]:
-        """Impeller speed, torque, and whether the clutch slips."""
-        capacity = converter.capacity_at(nu)
-        locked = match(supply, converter, nu).from_idle().engine_speed
-        if asked is not None:
-            # An engine that is at its speed already need not come up from idle against the load.
-            carries = capacity * asked**2 <= float(supply.torque(asked))
-            locked = np.where(carries, asked, np.where(locked <= asked, locked, np.nan))
-        absorbed = capacity * locked**2
+    def absorbed(omega: FloatArray, row: NDArray[np.intp]) -> FloatArray:
+        nu = np.clip(turbine_speed[row] / omega, low, high)
+        return np.asarray(converter.capacity_at(nu) * omega**2)
+
+    def slipping_speed(nu: FloatArray) -> FloatArray:
         with np.errstate(divide="ignore", invalid="ignore"):
-            slipping = np.sqrt(limit / capacity)
-            # Where there is no plain match (the converter would hold the engine down), a slipping
-            # clutch may still let the engine live, as long as the impeller stays the slower one.
-            slips = ~(absorbed <= limit) & (slipping <= slip_speed * (1.0 + 1e-12))
-        return np.where(slips, slipping, locked), np.where(slips, limit, absorbed), slips
+            return np.asarray(np.sqrt(limit / converter.capacity_at(nu)))
 
-    nu = speed_ratio_at(
-        lambda ratio: ratio * state(ratio)[0],
-        _forward(converter),
+    slip_ratio = speed_ratio_at(
+        lambda nu: np.where(np.isfinite(slipping_speed(nu)), nu * slipping_speed(nu), np.nan),
+        (low, high),
         turbine_speed,
         corners=converter.characteristic.speed_ratio,
     )
-    exists = np.isfinite(nu)
-    known = np.where(exists, nu, 0.0)
-    impeller, torque, slips = state(known)
-    engine = np.where(slips, slip_speed, impeller)
-    exists &= np.isfinite(engine)
-    available = supply.torque(np.where(exists, engine, supply.domain[0]))
+    impeller = slipping_speed(np.where(np.isfinite(slip_ratio), slip_ratio, low))
+    impeller = np.where(np.isfinite(slip_ratio), impeller, np.nan)
+    top = supply.domain[1] if asked is None else asked
+    engine, held = _engine_behind(
+        supply, converter, absorbed, limit, impeller, turbine_speed, top, asked is not None, moving
+    )
+    exists = np.isfinite(engine)
+    safe = np.where(exists, engine, top)
+    taken = absorbed(safe, np.arange(safe.size))
+    slips = exists & (taken > limit) & (impeller <= safe * (1.0 + _ROUNDING))
+    # One that should slip, at a speed ratio that the data do not hold, is not known.
+    exists &= slips | (taken <= limit * (1.0 + _ROUNDING))
+    impeller = np.where(slips, np.minimum(impeller, safe), safe)
+    torque = np.where(slips, limit, taken)
+    nu = np.where(slips, slip_ratio, np.clip(turbine_speed / safe, low, high))
+    known = np.where(exists, nu, low)
     points = ClutchedPoints(
         setting=np.full(nu.shape, setting),
-        speed_ratio=nu,
+        speed_ratio=known,
         torque_ratio=converter.torque_ratio_at(known),
         engine_speed=engine,
         impeller_speed=impeller,
         torque=torque,
         # At full throttle engine and load are in balance: what is left is rounding.
-        spare_torque=np.maximum(available - torque, 0.0),
-        slipping=slips & exists,
-        held=exists & (engine == asked) if asked is not None else np.zeros(nu.shape, bool),
+        spare_torque=np.maximum(supply.net_torque(safe) - torque, 0.0),
+        slipping=slips,
+        held=held & exists,
     )
-    blank = {
+    held_back = {
         name: np.where(exists, getattr(points, name), np.nan)
-        for name in ("torque_ratio", "engine_speed", "impeller_speed", "torque", "spare_torque")
+        for name in (
+            "speed_ratio",
+            "torque_ratio",
+            "engine_speed",
+            "impeller_speed",
+            "torque",
+            "spare_torque",
+        )
     }
-    return replace(points, speed_ratio=np.where(exists, nu, np.nan), **blank)
+    return replace(points, **held_back)
 
 
-def _open(
-    supply: TorqueSupply, engine_speed: float, held: bool, turbine_speed: FloatArray
-) -> ClutchedPoints:
+def _engine_behind(
+    supply: TorqueSupply,
+    converter: Converter,
+    absorbed: Callable[[FloatArray, NDArray[np.intp]], FloatArray],
+    limit: float,
+    impeller: FloatArray,
+    turbine_speed: FloatArray,
+    top: float,
+    governed: bool,
+    moving: Moving,
+) -> tuple[FloatArray, NDArray[np.bool_]]:
+    """Return the engine's speed, NaN where it does not run, and whether it is the one held."""
+    scale = float(np.max(np.abs(supply.source(supply.knots)))) * supply.factor
+
+    def excess(omega: FloatArray, row: NDArray[np.intp]) -> FloatArray:
+        taken = np.minimum(limit, absorbed(omega, row))
+        return np.asarray((supply.net_torque(omega) - taken) / scale)
+
+    grid = speeds_to_look_at(supply, converter, turbine_speed)
+    # Where the clutch begins to slip is a kink of what it takes.
+    grid = np.sort(np.column_stack([grid, np.where(np.isfinite(impeller), impeller, top)]), axis=1)
+    grid = np.clip(grid, np.maximum(grid[:, :1], supply.domain[0]), top)
+    least = turbine_speed / _forward(converter)[1]
+    grid = np.maximum(grid, least[:, np.newaxis])
+    grid[least > top] = np.nan
+    found = balances(excess, grid)
+    rows = np.arange(turbine_speed.size)
+    inside = np.isfinite(grid).all(axis=1)
+    at_top = excess(np.full(turbine_speed.shape, top), rows)
+    held = inside & (at_top >= -_ROUNDING) & governed
+    first, count = found.speed[0], np.isfinite(found.speed).sum(axis=0)
+    last = found.speed[np.maximum(count - 1, 0), rows]
+    falls = found.stable[np.maximum(count - 1, 0), rows]
+    if moving == "closing":
+        return np.where(held, top, np.where((count > 0) & falls, last, np.nan)), held
+    up = found.spare_below
+    held &= up & (count == 0)
+    return np.where(held, top, np.where(up & (count > 0), first, np.nan)), held
+
+
+def _open(supply: TorqueSupply, asked: float | None, turbine_speed: FloatArray) -> ClutchedPoints:
     """Return the clutch fully open: no torque, the impeller turns with the turbine.
 
     Drag is neglected. A turbine faster than the engine is overrun, which is another question.
     """
+    engine_speed, held = _unloaded(supply, asked)
     drives = turbine_speed <= engine_speed
     blank = np.where(drives, 0.0, np.nan)
     spare = max(float(supply.torque(engine_speed)), 0.0)
@@ -310,18 +378,14 @@ def _open(
     )
 
 
-def _engine_against(
-    supply: TorqueSupply, clutch: ImpellerClutch, torque: float
-) -> tuple[float, bool]:
-    """Engine speed with a slipping clutch taking `torque`, and whether the asked speed is held.
+def _unloaded(supply: TorqueSupply, asked: float | None) -> tuple[float, bool]:
+    """Engine speed with nothing on the clutch, and whether that is the one asked for.
 
-    ``T_net(omega) - torque = 0 omega^2`` is the matching equation with a capacity of zero.
+    ``T_net(omega) = 0 omega^2`` is the matching equation with a capacity of zero.
     """
-    loaded = replace(supply, constant=supply.constant + torque)
-    asked = clutch.engine_speed
-    if asked is not None and float(loaded.torque(asked)) >= 0.0:
+    if asked is not None and float(supply.torque(asked)) >= 0.0:
         return asked, True
-    speeds, stable = engine_speeds(loaded, 0.0)
+    speeds, stable = engine_speeds(supply, 0.0)
     settled = speeds[stable & np.isfinite(speeds)]
     if asked is not None:
         settled = settled[settled <= asked]

@@ -1,20 +1,32 @@
 """Lock-up: turbine tied to impeller, ``T_out = T_net(omega)``, ``omega_out = omega``, no heat.
 
-Engagement closes a speed step. With the machine's side of the clutch held at its speed (its inertia
-is large), an ideal engagement turns the kinetic energy of the step into heat,
+Engagement closes a speed step s_0 between engine and turbine. The machine is heavy and keeps its
+speed meanwhile. While the clutch slips, the converter carries on beside it, less and less as its
+speed ratio rises to 1:
 
-    E = 1/2 J (omega_e - omega_t)^2,          J of engine and impeller,
+    J omega' = T_net(omega) - C(omega_t / omega) omega^2 - T_c,      J of engine and impeller,
 
-and with an inertia J_2 behind the turbine, ``E = 1/2 J J_2 / (J + J_2) step^2`` (two discs brought
-to one speed; any dynamics textbook). Closing in a time t with a steady torque, the clutch also
-carries the engine's torque T while it slips: ``E + 1/2 T step t``, at a clutch torque of
-``T + J step / t``. Both are estimates of a lower bound: a control that fumbles dissipates more.
+so that of the slip s = omega - omega_t
+
+    heat = int T_c s dt = 1/2 J s_0^2 + int (T_net - C omega^2) s dt.
+
+The first term is an ideal engagement, at once: the least there can be (two discs brought to one
+speed, any dynamics textbook; with an inertia J_2 behind the turbine, J J_2 / (J + J_2) stands for
+J). The second is what the engine has beyond what the converter takes: nothing at first, since the
+two are in balance, and all of the engine's torque at the end. Where the slip falls in a straight
+line over a time t (textbook of clutches), both are integrals over the slip alone:
+
+    T_c = T_net - C omega^2 + J s_0 / t
+    heat = 1/2 J s_0^2 + (t / s_0) int_0^s_0 (T_net - C omega^2) s ds
+
+With the clutch's capacity built up over its time instead, the same equation is followed in time:
+`physics.dynamics`.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -24,9 +36,24 @@ from converter_match.components.base import require_positive
 from converter_match.components.converter import Converter
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
+from converter_match.physics.dynamics.drive_train import (
+    DriveTrain,
+    drawn_to_unity,
+    reaches_unity,
+)
+from converter_match.physics.dynamics.dynamics import LockUpEngagement, lock_up_engagement
 from converter_match.physics.engine.supply import TorqueSupply
 from converter_match.physics.match.solver import OperatingPoints, match
 from converter_match.physics.match.turbine_speed import match_at_turbine_speed
+
+# Places along the slip at which it is integrated.
+_PLACES = 801
+# Without a driven inertia the machine keeps its speed: so many times that of the engine.
+_HEAVY = 1e6
+# Engine and impeller turn as one; the equations of motion ask for a share of each.
+_SHARE_OF_IMPELLER = 0.1
+# A clutch that still slips after so many times its time does not stick.
+_LOOKED_AT = 3.0
 
 
 @dataclass(frozen=True)
@@ -79,8 +106,12 @@ class Engagement:
     energy : float or None
         Heat in the clutch of an ideal engagement [J]; None if the engine's inertia is not known.
     energy_with_torque, clutch_torque : float or None
-        With the engine pulling while the clutch closes in its time [J], [N.m]; None if the time or
-        the inertia is not known.
+        With the slip falling in a straight line over the clutch's time, the converter carrying
+        beside it: heat [J], and the most that the clutch carries [N.m]; None if the time or the
+        inertia is not known, or the converter's course up to speed ratio 1 is not.
+    in_time : LockUpEngagement or None
+        Followed in time, the clutch's capacity built up over its time; None without a capacity or
+        where `energy_with_torque` is None.
     """
 
     turbine_speed: float
@@ -91,6 +122,7 @@ class Engagement:
     energy: float | None
     energy_with_torque: float | None
     clutch_torque: float | None
+    in_time: LockUpEngagement | None = None
 
 
 def lock_up(
@@ -219,26 +251,60 @@ def engagement(
     if not (bool(opened.found) and bool(locked.found)):
         return None
     step = float(opened.engine_speed) - turbine_speed
-    energy = with_torque = clutch_torque = None
-    if engine_inertia is not None:
-        inertia = engine_inertia
-        if driven_inertia is not None:
-            inertia = engine_inertia * driven_inertia / (engine_inertia + driven_inertia)
-        energy = 0.5 * inertia * step**2
-        if clutch.engagement_time is not None:
-            pull = float(opened.input_torque)
-            with_torque = energy + 0.5 * pull * abs(step) * clutch.engagement_time
-            clutch_torque = pull + inertia * abs(step) / clutch.engagement_time
-    return Engagement(
+    shock = Engagement(
         turbine_speed=float(turbine_speed),
         engine_speed=float(opened.engine_speed),
         speed_step=step,
         torque_before=float(opened.turbine_torque),
         torque_after=float(locked.turbine_torque),
-        energy=energy,
-        energy_with_torque=with_torque,
-        clutch_torque=clutch_torque,
+        energy=None,
+        energy_with_torque=None,
+        clutch_torque=None,
     )
+    if engine_inertia is None:
+        return shock
+    inertia = engine_inertia
+    if driven_inertia is not None:
+        inertia = engine_inertia * driven_inertia / (engine_inertia + driven_inertia)
+    shock = replace(shock, energy=0.5 * inertia * step**2)
+    time = clutch.engagement_time
+    if time is None or not reaches_unity(converter):
+        return shock
+    whole = drawn_to_unity(converter)
+    heat, torque = _slipping_evenly(supply, whole, shock, inertia, time)
+    shock = replace(shock, energy_with_torque=heat, clutch_torque=torque)
+    if clutch.torque_capacity is None or step == 0.0:
+        return shock
+    train = DriveTrain(
+        supply,
+        whole,
+        engine_inertia * (1.0 - _SHARE_OF_IMPELLER),
+        engine_inertia * _SHARE_OF_IMPELLER,
+        driven_inertia or _HEAVY * engine_inertia,
+    )
+    in_time = lock_up_engagement(
+        train,
+        turbine_speed=float(turbine_speed),
+        capacity=clutch.torque_capacity,
+        closing_time=time,
+        begins=0.0,
+        duration=_LOOKED_AT * time,
+    )
+    return replace(shock, in_time=in_time)
+
+
+def _slipping_evenly(
+    supply: TorqueSupply, converter: Converter, shock: Engagement, inertia: float, time: float
+) -> tuple[float, float]:
+    """Return heat [J] and highest clutch torque [N.m] of a slip that falls in a straight line."""
+    share = np.linspace(0.0, 1.0, _PLACES)
+    slip = shock.speed_step * share
+    omega = np.clip(shock.turbine_speed + slip, *supply.domain)
+    nu = np.clip(shock.turbine_speed / omega, converter.domain[0], converter.domain[1])
+    spare = supply.torque(omega) - converter.capacity_at(nu) * omega**2
+    heat = 0.5 * inertia * shock.speed_step**2 + time * float(np.trapezoid(spare * slip, share))
+    carried = spare + inertia * shock.speed_step / time
+    return heat, float(np.abs(carried).max())
 
 
 def _threshold(

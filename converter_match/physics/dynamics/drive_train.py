@@ -22,6 +22,7 @@ from numpy.typing import ArrayLike
 
 from converter_match.components.base import require_positive
 from converter_match.components.converter import Converter
+from converter_match.components.response import EngineResponse
 from converter_match.curves import FloatArray, frozen_array
 from converter_match.errors import InputError
 from converter_match.notes import assumption
@@ -138,6 +139,9 @@ class Commands:
         Torque capacity of the lock-up clutch [N.m]; without, it is open.
     turbine_held : bool
         Whether brakes hold the turbine at rest, whatever its torque.
+    response : EngineResponse, optional
+        How fast the engine's torque is there, full throttle being asked for at time zero; at once
+        without.
 
     Raises
     ------
@@ -151,6 +155,7 @@ class Commands:
     impeller_clutch: Schedule | None = None
     lock_up: Schedule | None = None
     turbine_held: bool = False
+    response: EngineResponse | None = None
 
     def __post_init__(self) -> None:
         for name in ("load_per_speed", "load_per_speed_squared"):
@@ -238,7 +243,8 @@ def torques(
     """
     w_e, w_p, w_t = (float(w) for w in speeds)
     low, high = train.supply.domain
-    engine = float(train.supply.torque(min(max(w_e, low), high)))
+    there = 1.0 if commands.response is None else commands.response.torque_factor(time)
+    engine = float(train.supply.net_torque(np.asarray(min(max(w_e, low), high)), there))
     nu_low, nu_high = train.converter.domain
     nu = min(max(w_t / w_p, nu_low), nu_high) if w_p > 0 else min(max(0.0, nu_low), nu_high)
     impeller = float(train.converter.capacity_at(nu)) * w_p * abs(w_p)
@@ -287,6 +293,15 @@ def _capacity(schedule: Schedule | None, state: str | int, time: float) -> float
     return float(int(state) * schedule(time))
 
 
+_LEAST_TO_DRAW = 0.9  # data that end below this speed ratio say too little of what follows
+
+
+def reaches_unity(converter: Converter) -> bool:
+    """Return whether `drawn_to_unity` can give a converter up to speed ratio 1."""
+    last = converter.domain[1]
+    return last >= 1.0 or (converter.stator != "fixed" and last >= _LEAST_TO_DRAW)
+
+
 def drawn_to_unity(converter: Converter) -> Converter:
     """Return a converter whose data reach speed ratio 1, where it takes no torque: an assumption.
 
@@ -310,7 +325,7 @@ def drawn_to_unity(converter: Converter) -> Converter:
             found=last,
             expected="data up to 1",
         )
-    if last < 0.9:
+    if last < _LEAST_TO_DRAW:
         raise InputError(
             "the data end too far below speed ratio 1 to extrapolate them to it",
             source=converter.id,

@@ -13,6 +13,7 @@ import numpy as np
 from converter_match.components.base import require_positive
 from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
+from converter_match.components.response import EngineResponse
 from converter_match.errors import InputError
 from converter_match.notes import Note
 from converter_match.physics.dynamics.drive_train import Commands, DriveTrain, Schedule
@@ -20,6 +21,7 @@ from converter_match.physics.dynamics.simulation import Start, simulate
 from converter_match.physics.dynamics.transient import Transient
 from converter_match.physics.engine.supply import TorqueSupply
 from converter_match.physics.match.solver import match
+from converter_match.physics.match.turbine_speed import match_at_turbine_speed
 
 STALL_CAUTION = Note(
     "stall-hold-is-hazardous",
@@ -84,6 +86,25 @@ class SteadyStart:
     load: float
 
 
+def steady_at_turbine_speed(train: DriveTrain, turbine_speed: float) -> SteadyStart:
+    """Return the steady operation at a turbine speed [rad/s], as a machine comes up to it.
+
+    Raises
+    ------
+    InputError
+        If there is no match there.
+    """
+    point = match_at_turbine_speed(train.supply, train.converter, turbine_speed)
+    if not bool(point.found):
+        raise InputError(
+            "engine and converter do not run together at this turbine speed",
+            source=train.converter.id,
+            field="turbine_speed",
+            found=turbine_speed,
+        )
+    return SteadyStart(Start(float(point.engine_speed), turbine_speed), float(point.turbine_torque))
+
+
 def steady_start(train: DriveTrain, speed_ratio: float) -> SteadyStart:
     """Return the steady operation at a speed ratio, as reached from idle.
 
@@ -111,7 +132,11 @@ def steady_start(train: DriveTrain, speed_ratio: float) -> SteadyStart:
 
 
 def stall_run_up(
-    train: DriveTrain, *, start_speed: float | None = None, duration: float = 10.0
+    train: DriveTrain,
+    *,
+    start_speed: float | None = None,
+    duration: float = 10.0,
+    response: EngineResponse | None = None,
 ) -> Transient:
     """Return the run-up against a held turbine, full throttle at time zero.
 
@@ -122,6 +147,8 @@ def stall_run_up(
         Engine speed [rad/s]; the lowest for which the torque is known, if not given (low idle).
     duration : float
         [s].
+    response : EngineResponse, optional
+        How fast the engine's torque is there; at once without.
 
     Raises
     ------
@@ -134,7 +161,8 @@ def stall_run_up(
     """
     low = train.supply.domain[0]
     start = Start(low if start_speed is None else start_speed)
-    course = simulate(train, Commands(turbine_held=True), start, duration)
+    commands = Commands(turbine_held=True, response=response)
+    course = simulate(train, commands, start, duration)
     return replace(course, notes=(*course.notes, STALL_CAUTION))
 
 
@@ -171,11 +199,17 @@ class LockUpEngagement:
     highest_torque: float
     holds: bool
 
+    @property
+    def slips_for(self) -> float | None:
+        """Time from the beginning until the clutch sticks [s]; None if it never does."""
+        return None if self.locked_at is None else self.locked_at - self.begins
+
 
 def lock_up_engagement(
     train: DriveTrain,
     *,
-    speed_ratio: float,
+    speed_ratio: float | None = None,
+    turbine_speed: float | None = None,
     capacity: float,
     closing_time: float,
     begins: float = 0.5,
@@ -191,8 +225,8 @@ def lock_up_engagement(
     train : DriveTrain
         Its converter's data must reach up to speed ratio 1 (see `drive_train.drawn_to_unity`), or
         the simulation ends where they do.
-    speed_ratio : float
-        At which the clutch is told to engage.
+    speed_ratio, turbine_speed : float
+        At which the clutch is told to engage: one of the two [1], [rad/s].
     capacity : float
         Torque capacity of the closed clutch [N.m].
     closing_time : float
@@ -208,7 +242,16 @@ def lock_up_engagement(
     require_positive(capacity, "capacity", "a torque above zero, N.m")
     require_positive(closing_time, "closing_time", "a time above zero, s")
     _refuse_beginning(begins, duration)
-    before = steady_start(train, speed_ratio)
+    if speed_ratio is not None and turbine_speed is None:
+        before = steady_start(train, speed_ratio)
+    elif turbine_speed is not None and speed_ratio is None:
+        before = steady_at_turbine_speed(train, turbine_speed)
+    else:
+        raise InputError(
+            "either the speed ratio or the turbine speed of the engagement is needed",
+            field="speed_ratio, turbine_speed",
+            expected="one of the two",
+        )
     course = simulate(
         train,
         Commands(

@@ -33,7 +33,8 @@ from converter_match.physics.haul.loads import Draws, SegmentLoads
 from converter_match.physics.haul.retarding import RetardingChoice
 from converter_match.physics.haul.speed_profile import LONGEST_STEP, SpeedProfile, speed_profile
 from converter_match.physics.heat import oil as heat
-from converter_match.physics.heat.laps import OilLaps, oil_laps
+from converter_match.physics.heat.converter_oil import ConverterOil
+from converter_match.physics.heat.laps import OilLaps, oil_laps, outlet_laps
 from converter_match.physics.match.turbine import TurbineShaft
 from converter_match.physics.wheels.drive_chain import DriveChain, drive_chain
 from converter_match.physics.wheels.road_load import RoadLoad
@@ -62,6 +63,8 @@ class Hauler:
         [kg/m^3], [K].
     cooler : Cooler or None
         The machine's, in the air of the site.
+    converter_oil : ConverterOil or None
+        Oil in the converter; None where its charge flow is not known.
     """
 
     engine: Engine
@@ -75,6 +78,7 @@ class Hauler:
     air_density: float
     air_temperature: float
     cooler: Cooler | None
+    converter_oil: ConverterOil | None = None
 
     @property
     def notes(self) -> tuple[Note, ...]:
@@ -99,6 +103,7 @@ def hauler(
     air_density: float,
     air_temperature: float,
     cooler: Cooler | None = None,
+    converter_oil: ConverterOil | None = None,
     hydraulic_torque: float = 0.0,
     fuel_map: FuelMap | None = None,
     directions: Sequence[Direction] = ("forward",),
@@ -116,6 +121,8 @@ def hauler(
         [kg/m^3], [K].
     cooler : Cooler, optional
         The machine's in that air, as `physics.heat.cooler_air` returns it.
+    converter_oil : ConverterOil, optional
+        For the temperature at the converter's outlet.
     hydraulic_torque : float
         As in `supply` [N.m].
     fuel_map : FuelMap, optional
@@ -164,6 +171,7 @@ def hauler(
         air_density,
         air_temperature,
         cooler,
+        converter_oil,
     )
 
 
@@ -182,6 +190,8 @@ class RouteRun:
     states : StepStates
     oil : OilLaps or None
         Oil temperatures; None where the oil volume is not known.
+    outlet : OilLaps or None
+        Those at the converter's outlet; None where the charge flow is not known either.
     """
 
     route: Route
@@ -191,6 +201,7 @@ class RouteRun:
     ledger: Ledger
     states: StepStates
     oil: OilLaps | None
+    outlet: OilLaps | None = None
 
     @property
     def ceiling(self) -> FloatArray:
@@ -273,7 +284,10 @@ def run_route(
     allowed, loads, profile = _driven(machine, route, drawn, braking, longest_step)
     ledger, states = step_energy(machine.model, profile, loads, drawn)
     oil = _oil(machine, states.oil_heat, profile, oil_start)
-    return RouteRun(route, allowed, loads, profile, ledger, states, oil)
+    outlet, inside = None, machine.converter_oil
+    if oil is not None and inside is not None:
+        outlet = outlet_laps(inside, oil, states.converter_heat, profile.time)
+    return RouteRun(route, allowed, loads, profile, ledger, states, oil, outlet)
 
 
 def _driven(

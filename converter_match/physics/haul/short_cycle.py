@@ -3,6 +3,11 @@
 Crowding, the machine pushes at full throttle with the turbine almost at a stand, and the implement
 pumps take their share of the engine first. Where the ground lets the wheels push less than the
 converter would, the driver holds the throttle there, or the wheels spin.
+
+The pumps of a phase take a torque that is the same at every speed (constant pressure and
+displacement): the one with which they get the power that is asked for at the mean engine speed of
+the phase, found by going through the phase again with it. Where the engine cannot give it, they get
+what it can. A machine whose pumps take something anyway (a standby table) has it within that power.
 """
 
 from __future__ import annotations
@@ -15,14 +20,25 @@ from converter_match.components.converter import Converter
 from converter_match.components.driveline import Driveline
 from converter_match.components.engine import Engine
 from converter_match.components.machine import Machine
+from converter_match.components.response import EngineResponse
 from converter_match.components.route import Phase, Route, ShortCycle
+from converter_match.components.surface import Surface
 from converter_match.errors import InputError
 from converter_match.physics.engine.fuel import fuel_law
 from converter_match.physics.engine.supply import TorqueSupply, engine_supply
+from converter_match.physics.haul.clutch_heat import TYPICAL_CHANGE, of_reversal, of_shifts
 from converter_match.physics.haul.route import BRAKING, Hauler, hauler, run_route, totals
 from converter_match.physics.match.turbine_speed import match_at_turbine_speed
+from converter_match.physics.wheels.motion import accelerate
 from converter_match.physics.wheels.road_load import RoadLoad
+from converter_match.physics.wheels.rotating import Inertias
 from converter_match.physics.wheels.wheels import at_wheels
+
+# Rounds in which the pumps' torque follows the engine's speed, and when it is close enough.
+_ROUNDS = 8
+_CLOSE = 0.002
+# Of the pumps' power: less than this short is not worth a word.
+_SHORT = 0.01
 
 
 @dataclass(frozen=True)
@@ -37,7 +53,7 @@ class PhaseRun:
     fuel : float or None
         [kg].
     oil_heat : float
-        Into the transmission oil [J].
+        Into the transmission oil, clutches included [J].
     engine_speed : float
         Mean over time [rad/s].
     top_speed : float
@@ -47,6 +63,12 @@ class PhaseRun:
     grip_limited : bool
         Whether the ground sets that push.
     arrives : bool
+    hydraulic_power : float
+        That the pumps get, mean over time [W].
+    clutch_heat : float
+        Of changes of gear and direction, in `oil_heat` [J].
+    lag : float
+        Time lost to the engine's response, in `time` [s].
     """
 
     phase: Phase
@@ -58,6 +80,14 @@ class PhaseRun:
     force: float | None = None
     grip_limited: bool = False
     arrives: bool = True
+    hydraulic_power: float = 0.0
+    clutch_heat: float = 0.0
+    lag: float = 0.0
+
+    @property
+    def pumps_short(self) -> bool:
+        """Whether the pumps get less than is asked for."""
+        return self.hydraulic_power < (1.0 - _SHORT) * self.phase.hydraulic_power
 
 
 def run_cycle(
@@ -70,6 +100,7 @@ def run_cycle(
     torque_factor: float = 1.0,
     air_density: float,
     air_temperature: float,
+    response: EngineResponse | None = None,
 ) -> tuple[PhaseRun, ...]:
     """Return every phase of a short cycle.
 
@@ -81,72 +112,214 @@ def run_cycle(
         Of the site.
     air_density, air_temperature : float
         [kg/m^3], [K].
+    response : EngineResponse, optional
+        How fast the engine's torque is there at the start of each drive; at once without.
 
     Raises
     ------
     InputError
         If a phase names a gear that there is not, or the pumps take more than the engine has.
-
-    Notes
-    -----
-    A pump's power at rated speed becomes a torque that is the same at every speed: constant
-    pressure and displacement.
     """
-    runs = []
+    runs: list[PhaseRun] = []
+    facing = None
     for phase in cycle.phases:
-        torque = phase.hydraulic_power / engine.rated_speed
-        supply = engine_supply(engine, torque_factor=torque_factor, hydraulic_torque=torque)
-        if float(supply.torque(engine.rated_speed)) <= 0.0:
+        work = _Work(
+            engine, converter, driveline, machine, cycle.surface, phase,
+            torque_factor, air_density, air_temperature, response,
+        )  # fmt: skip
+        run = work.run(turns=phase.kind != "stand" and facing not in (None, phase.direction))
+        facing = facing if phase.kind == "stand" else phase.direction
+        runs.append(run)
+    return tuple(runs)
+
+
+@dataclass(frozen=True)
+class _Work:
+    """One phase and all that it needs."""
+
+    engine: Engine
+    converter: Converter
+    driveline: Driveline
+    machine: Machine
+    ground: Surface
+    phase: Phase
+    torque_factor: float
+    air_density: float
+    air_temperature: float
+    response: EngineResponse | None
+
+    def run(self, *, turns: bool) -> PhaseRun:
+        """Go through the phase, again until the pumps get their power; `turns`: the other way."""
+        phase = self.phase
+        torque = phase.hydraulic_power / self.engine.rated_speed
+        if float(self.supply(torque).torque(self.engine.rated_speed)) <= 0.0:
             raise InputError(
                 "the pumps take all that the engine has at rated speed",
                 field=f"phase {phase.name!r}.hydraulic_power",
                 found=f"{phase.hydraulic_power / 1e3:.4g} kW",
-                expected=f"less than {engine.rated_power / 1e3:.4g} kW",
+                expected=f"less than {self.engine.rated_power / 1e3:.4g} kW",
             )
+        run, torque = self._powered(torque)
+        heat = run.clutch_heat
+        if turns:
+            heat += of_reversal(
+                self.engine, self.converter, self.inertias.turbine, self.change_time
+            )
+        return replace(
+            run,
+            hydraulic_power=torque * run.engine_speed,
+            clutch_heat=heat,
+            oil_heat=run.oil_heat + heat,
+        )
+
+    def _powered(self, torque: float) -> tuple[PhaseRun, float]:
+        """Return the phase, and the torque that gives the pumps their power or the most of it."""
+        asked = self.phase.hydraulic_power
+        run = self._once(torque)
+        high = np.inf  # a torque that the engine cannot give
+        for _ in range(_ROUNDS):
+            given = torque * run.engine_speed
+            if abs(given - asked) <= _CLOSE * asked or not (run.arrives and run.engine_speed):
+                break
+            wanted = asked / run.engine_speed
+            wanted = wanted if wanted < high else 0.5 * (torque + high)
+            try:
+                again = self._once(wanted)
+            except InputError:
+                high = wanted
+                continue
+            if not again.arrives or wanted * again.engine_speed < min(given, asked):
+                high = wanted  # more torque at so much less speed: less power
+                continue
+            torque, run = wanted, again
+        return run, torque
+
+    @property
+    def change_time(self) -> float:
+        """Of a change of gear or direction [s]."""
+        given = self.driveline.shift_time
+        return TYPICAL_CHANGE if given is None else given
+
+    @property
+    def inertias(self) -> Inertias:
+        return Inertias.of(self.engine, self.converter, self.driveline, self.machine)
+
+    def supply(self, torque: float) -> TorqueSupply:
+        """Return the net torque with a torque of the pumps [N.m]."""
+        engine, taken = self.pumped(torque)
+        return engine_supply(engine, torque_factor=self.torque_factor, hydraulic_torque=taken)
+
+    def pumped(self, torque: float) -> tuple[Engine, float]:
+        """Return the engine, and what the pumps take beside what it deducts itself [N.m].
+
+        What they take anyway is part of what the phase asks of them, or all of it.
+        """
+        engine = self.engine
+        if engine.pumps is None:
+            return engine, torque
+        if torque > float(engine.pumps.curve(engine.rated_speed)):
+            return engine.replace(pumps=None), torque
+        return engine, 0.0
+
+    def _once(self, torque: float) -> PhaseRun:
+        supply, phase = self.supply(torque), self.phase
+        engine, taken = self.pumped(torque)
         if phase.kind == "stand":
-            runs.append(_stand(engine, supply, phase))
-            continue
+            return _stand(engine, supply, phase)
         load = RoadLoad.of(
-            machine,
-            cycle.surface,
+            self.machine,
+            self.ground,
             load=phase.load,
-            air_density=air_density,
+            air_density=self.air_density,
             direction=phase.direction,
         )
         ready = hauler(
             engine,
-            converter,
-            driveline,
-            machine,
+            self.converter,
+            _with_gears(self.driveline, phase),
+            self.machine,
             supply,
             load,
-            air_density=air_density,
-            air_temperature=air_temperature,
-            hydraulic_torque=torque,
+            air_density=self.air_density,
+            air_temperature=self.air_temperature,
+            hydraulic_torque=taken,
             directions=(phase.direction,),
         )
-        if phase.gear:
-            ready = _in_gear(ready, phase.gear)
-        if phase.kind == "drive":
-            runs.append(_drive(ready, phase, cycle))
-        else:
-            runs.append(_crowd(ready, phase, load))
-    return tuple(runs)
+        if phase.kind == "crowd":
+            return _crowd(ready, phase, load)
+        run = _drive(ready, phase, self.ground, self.change_time)
+        if self.response is None or not run.arrives:
+            return run
+        lag = _lag(ready, phase, load, run.top_speed, self.response)
+        # What is lost is burnt and heated as the rest of the phase.
+        share = 1.0 + lag / run.time
+        return replace(
+            run,
+            time=run.time + lag,
+            lag=lag,
+            fuel=None if run.fuel is None else run.fuel * share,
+            oil_heat=run.oil_heat * share,
+        )
 
 
-def _in_gear(ready: Hauler, gear: str) -> Hauler:
-    chain = ready.chain.limited_to(gear)
-    return replace(ready, chain=chain, model=replace(ready.model, chain=chain))
+def _with_gears(driveline: Driveline, phase: Phase) -> Driveline:
+    """Return a driveline with only the gears that a phase uses in its direction."""
+    gears = driveline.forward if phase.direction == "forward" else driveline.reverse
+    names = [gear.name for gear in gears]
+    for field, name in (("gear", phase.gear), ("start_gear", phase.start_gear)):
+        if name and name not in names:
+            raise InputError(
+                "no such gear in this direction",
+                field=field,
+                found=name,
+                expected=" | ".join(names),
+            )
+    lowest = phase.start_gear or phase.gear
+    first = names.index(lowest) if lowest else 0
+    last = names.index(phase.gear) if phase.gear else len(names) - 1
+    if first > last:
+        raise InputError(
+            "the start gear is above the gear of the phase",
+            field=f"phase {phase.name!r}.start_gear",
+            found=phase.start_gear,
+            expected=" | ".join(names[: last + 1]),
+        )
+    used = names[first : last + 1]
+    others = [gear for gear in driveline.gears if gear.direction != phase.direction]
+    return driveline.replace(gears=(*(gear for gear in gears if gear.name in used), *others))
 
 
-def _drive(ready: Hauler, phase: Phase, cycle: ShortCycle) -> PhaseRun:
+def _lag(
+    ready: Hauler, phase: Phase, load: RoadLoad, top_speed: float, response: EngineResponse
+) -> float:
+    """Return the time that a drive loses on the way up to its top speed [s]."""
+    ideal = EngineResponse(share=1.0, time=response.time)
+    runs = [
+        accelerate(
+            ready.chain,
+            ready.inertias,
+            load,
+            to_speed=top_speed,
+            grade=phase.grade,
+            shift_time=ready.driveline.shift_time or 0.0,
+            method="dynamic",
+            response=each,
+        )
+        for each in (ideal, response)
+    ]
+    way = min(float(run.distance[-1]) for run in runs)
+    at_once, late = (float(np.interp(way, run.distance, run.time)) for run in runs)
+    return max(late - at_once, 0.0)
+
+
+def _drive(ready: Hauler, phase: Phase, ground: Surface, change_time: float) -> PhaseRun:
     route = Route(
-        id=cycle.id,
+        id="phase",
         name=phase.name,
-        source=cycle.source,
+        source="a phase of a short cycle",
         length=np.array([phase.distance]),
         grade=np.array([phase.grade]),
-        surface=(cycle.surface,),
+        surface=(ground,),
         speed_limit=np.array([phase.speed_limit]),
         load=(phase.load,),
         stop_time=np.array([0.0]),
@@ -164,6 +337,9 @@ def _drive(ready: Hauler, phase: Phase, cycle: ShortCycle) -> PhaseRun:
         engine_speed=turns / time if time else 0.0,
         top_speed=float(run.profile.speed.max()),
         arrives=int(run.profile.stuck[0]) < 0,
+        clutch_heat=of_shifts(
+            ready.chain, run.profile, run.states, ready.inertias.turbine, change_time
+        ),
     )
 
 

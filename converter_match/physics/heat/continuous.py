@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from converter_match.components.cooling import Cooler
 from converter_match.curves import FloatArray
@@ -105,6 +105,29 @@ def _steepest_cooled(
         return float(grade[row] + share * (grade[row - 1] - grade[row])), "cooler"
     reached = float(grade[row : last + 1].max())
     return reached, "grip" if row > 0 and not grips[row - 1] else "effort"
+
+
+def conductance_needed(heat: ArrayLike, oil: float, air: float) -> FloatArray:
+    """Return the cooler's conductance that carries a heat away, UA = Q / (T_oil - T_air) [W/K].
+
+    Infinite where the oil may not be warmer than the air, unless there is no heat.
+
+    Parameters
+    ----------
+    heat : array_like
+        [W], any shape.
+    oil, air : float
+        Of the oil into the cooler, at most, and of the air [K].
+
+    Examples
+    --------
+    >>> float(conductance_needed(62e3, 383.15, 313.15))
+    885.7142857142857
+    """
+    given = np.asarray(heat, dtype=np.float64)
+    if oil <= air:
+        return np.where(given > 0.0, np.inf, 0.0)
+    return np.asarray(given / (oil - air))
 
 
 def oil_temperature(cooler: Cooler, heat: FloatArray, air_temperature: float) -> FloatArray:

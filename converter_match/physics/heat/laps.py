@@ -9,14 +9,16 @@ temperatures of the round before, until the rounds agree: Newton's method.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from converter_match.curves import FloatArray
+from converter_match.physics.heat.converter_oil import ConverterOil
 from converter_match.physics.heat.oil import UNSETTLED, AffineSteps, OilCircuit
 
+_MOST_OF_MEAN, _TRIED = 100.0, 401  # conductances over that of the mean heat, and how many
 _ROUNDS = 12
 _CLOSE = 0.01  # K
 _NEAR = 1.0  # K
@@ -77,6 +79,67 @@ def oil_laps(
         return OilLaps(first, np.full(first.shape, np.nan), arrives)
     settled = np.where(arrives, _lap(circuit, heat, time, start, settles=True), np.nan)
     return OilLaps(first, np.minimum(settled, UNSETTLED), arrives)
+
+
+def outlet_laps(
+    inside: ConverterOil, laps: OilLaps, converter_heat: FloatArray, time: FloatArray
+) -> OilLaps:
+    """Return the temperatures at the converter's outlet where the bulk has those of some laps.
+
+    In the first lap the oil in the converter starts as warm as the bulk.
+
+    Parameters
+    ----------
+    inside : ConverterOil
+    laps : OilLaps
+        Of the bulk.
+    converter_heat, time : ndarray, shape (steps, draws)
+        Heat in the converter [W] and duration [s].
+    """
+    ahead = inside.differences(laps.first, converter_heat, time)
+    first = inside.outlet(laps.first, ahead)
+    again = inside.differences(laps.settled, converter_heat, time, again=True)
+    settled = inside.outlet(laps.settled, again)
+    lost = laps.settled >= UNSETTLED
+    return OilLaps(first, np.where(lost, laps.settled, settled), laps.arrives)
+
+
+def conductance_for_laps(
+    circuit: OilCircuit, heat: FloatArray, time: FloatArray, limit: float
+) -> float | None:
+    """Return the cooler's conductance with which the oil stays at a limit, lap after lap [W/K].
+
+    None where no cooler is enough: the air is as warm, or a stretch of the lap too hot.
+
+    Parameters
+    ----------
+    circuit : OilCircuit
+        Its own cooler does not count.
+    heat, time : ndarray, shape (steps,)
+        Heat into the oil [W] and duration [s].
+    limit : float
+        Of the bulk [K].
+
+    Notes
+    -----
+    The settled lap is worked out with many conductances at once, spaced evenly in the logarithm,
+    and the highest temperature, which falls with the conductance, read backwards.
+    """
+    room = limit - circuit.air_temperature
+    lap = float(time.sum())
+    if room <= 0.0 or lap == 0.0:
+        return None
+    mean = float(heat @ time) / lap
+    if mean <= 0.0:
+        return 0.0
+    tried = mean / room * np.geomspace(0.999, _MOST_OF_MEAN, _TRIED)
+    bare = replace(circuit, cooler=None)
+    steps = AffineSteps.of(bare, heat[:, None], time[:, None], tried[None, :])
+    hottest = steps.march(steps.periodic()).max(axis=0)
+    if hottest[-1] > room:
+        return None
+    # Towards the mean from above where the lap is short: then every cooler of the mean is enough.
+    return float(np.interp(-room, -hottest, tried))
 
 
 def _lap(

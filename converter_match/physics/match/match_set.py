@@ -14,6 +14,33 @@ from converter_match.curves import FloatArray
 _T = TypeVar("_T", bound=np.generic)
 
 
+def crossed(speed: FloatArray, unstable: FloatArray) -> NDArray[np.bool_]:
+    """Return where a branch jumps: an unstable match lies between a place and the one before it.
+
+    Along one branch nothing lies between neighbours. Where a branch ends, it meets an unstable one
+    there, and the next is on the other side of that.
+
+    Parameters
+    ----------
+    speed : ndarray, shape (n,)
+        Engine speeds of the branch [rad/s].
+    unstable : ndarray, shape (r, n)
+        All unstable matches there [rad/s], NaN where there is none.
+
+    Returns
+    -------
+    ndarray of bool, shape (n,)
+        The first is False.
+    """
+    jumps = np.zeros(speed.shape, dtype=bool)
+    if speed.size > 1:
+        low, high = (pick(speed[:-1], speed[1:]) for pick in (np.minimum, np.maximum))
+        with np.errstate(invalid="ignore"):
+            for each in (unstable[:, :-1], unstable[:, 1:]):
+                jumps[1:] |= ((each > low) & (each < high)).any(axis=0)
+    return jumps
+
+
 @dataclass(frozen=True, eq=False)
 class OperatingPoints:
     """Points at which engine and converter match; arrays of one shape.

@@ -20,7 +20,10 @@ from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.notes import Note
 from converter_match.physics.engine.supply import TorqueSupply
+from converter_match.physics.match.margin import match_margin
+from converter_match.physics.match.match_set import OperatingPoints
 from converter_match.physics.match.solver import match, match_near, reached_from_idle
+from converter_match.physics.match.turbine_speed import match_at_turbine_speed, passage
 
 Drive = Literal["converter", "lock-up"]
 # Fine enough that straight lines between the points are good to a few parts in 1e5 of the force;
@@ -185,15 +188,39 @@ class TurbineShaft:
         else:
             points = match_near(*common, near, capacity_factor=capacity, torque_factor=factor)
         given = np.broadcast_to(given, points.engine_speed.shape)
+        return self._of(points, given)
+
+    def _of(self, points: OperatingPoints, parameter: FloatArray) -> TurbinePoints:
+        drawn = self.factors
         torque = np.asarray(drawn.loads * points.input_torque)
         return TurbinePoints(
-            given,
-            given,
+            parameter,
+            points.speed_ratio,
             points.engine_speed,
             torque,
             points.turbine_speed,
             drawn.torque_ratio(points.torque_ratio) * torque,
         )
+
+    def at_turbine_speed(self, drive: Drive, turbine_speed: ArrayLike) -> TurbinePoints:
+        """Return the points at turbine speeds [rad/s] (any shape), of the machine as given.
+
+        In converter drive they are those of a machine that comes up from standstill.
+
+        Parameters
+        ----------
+        drive : {"converter", "lock-up"}
+        turbine_speed : array_like
+
+        Raises
+        ------
+        InputError
+            If the engine's torque is not known at a speed, locked up.
+        """
+        if drive == "lock-up":
+            return self.at(drive, turbine_speed)
+        points = match_at_turbine_speed(self.supply, self.converter, turbine_speed)
+        return self._of(points, points.speed_ratio)
 
     def reached_from_idle(
         self, drive: Drive, parameter: FloatArray, engine_speed: FloatArray
@@ -216,8 +243,8 @@ class TurbineShaft:
     def converter_drive(self) -> TurbinePoints:
         """The curve in converter drive from stall to speed ratio 1 or the end of the data.
 
-        Turbine speed rises strictly along it: where the engine jumps from one intersection to the
-        next, the points that would run backwards are left out (see `jumps`).
+        It is what a machine passes that comes up from standstill, by rising turbine speed. Where
+        the engine jumps on the way (`jumps_before`) the curve is broken: no machine runs between.
 
         Raises
         ------
@@ -227,12 +254,25 @@ class TurbineShaft:
         return self._converter_drive[0]
 
     @property
-    def jumps(self) -> bool:
-        """Whether points had to be left out because the engine jumps along the locus."""
+    def jumps_before(self) -> NDArray[np.bool_]:
+        """Whether the engine jumps between a point of the curve and the one before it."""
         return self._converter_drive[1]
 
+    @property
+    def jumps(self) -> bool:
+        """Whether the engine jumps anywhere along the curve."""
+        return bool(self.jumps_before.any())
+
     @cached_property
-    def _converter_drive(self) -> tuple[TurbinePoints, bool]:
+    def one_to_one(self) -> bool:
+        """Whether each speed ratio has one match and each turbine speed one speed ratio.
+
+        Where it has not, points are looked for at turbine speeds: see `at_turbine_speed`.
+        """
+        return self._converter_drive[2]
+
+    @cached_property
+    def _converter_drive(self) -> tuple[TurbinePoints, NDArray[np.bool_], bool]:
         grid = self.converter_grid
         points = self.at("converter", grid)
         exists = np.isfinite(points.engine_speed)
@@ -242,8 +282,25 @@ class TurbineShaft:
                 source=self.converter.id,
                 field="capacity",
             )
-        keep, jumps = _rising(points.turbine_speed)
-        return _picked(points, keep), jumps
+        capacity = np.asarray(self.converter.capacity_at(grid))
+        single = match_margin(self.supply, capacity.min(), capacity.max()).single
+        speed = points.turbine_speed[exists]
+        # Coming up to a last speed ratio that is a rounding error away, speeds may repeat.
+        if bool(single.all()) and bool(np.all(np.diff(speed) > 0.0)):
+            kept = _picked(points, np.flatnonzero(exists))
+            return kept, np.zeros(speed.shape, dtype=bool), True
+        top = self.supply.domain[1] * grid[-1]
+        even = np.linspace(0.0, top, 2 * _STEPS + 1)
+        speeds = np.unique(np.concatenate([even, speed]))
+        speeds = speeds[np.concatenate([[True], np.diff(speeds) > 1e-9 * top])]
+        run = passage(self.supply, self.converter, speeds)
+        if not run.points.engine_speed.size:
+            raise InputError(
+                "engine and converter have no match at any turbine speed",
+                source=self.converter.id,
+                field="capacity",
+            )
+        return self._of(run.points, run.points.speed_ratio), run.jumps_before, False
 
     @cached_property
     def converter_grid(self) -> FloatArray:
@@ -339,8 +396,9 @@ class TurbineShaft:
                 Note(
                     "engine-jumps-along-locus",
                     "Along the drive curve the engine jumps from one match point to another: speed "
-                    "and pull jump there too, and near it the curves are what an engine coming up "
-                    "from idle gives.",
+                    "and pull jump there too. The curve is that of a machine that comes up from "
+                    "standstill, and is broken where nothing runs; a machine that is slowed down "
+                    "jumps at another speed.",
                 )
             )
         if self.converter.domain[1] < 1.0 and float(self.converter_drive.turbine_torque[-1]) > 0:
@@ -352,15 +410,6 @@ class TurbineShaft:
                 )
             )
         return tuple(pieces)
-
-
-def _rising(values: FloatArray) -> tuple[np.ndarray[tuple[int], np.dtype[np.intp]], bool]:
-    """Return the rows of finite values that exceed all before, and whether any other was finite."""
-    finite = np.flatnonzero(np.isfinite(values))
-    series = values[finite]
-    before = np.concatenate([[-np.inf], np.maximum.accumulate(series)[:-1]])
-    ahead = series > before
-    return finite[ahead], not bool(ahead.all())
 
 
 def _picked(

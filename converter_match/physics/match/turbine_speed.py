@@ -1,24 +1,45 @@
-"""The match at a given turbine speed.
+"""The match at a given turbine speed: every branch, and which of them a machine comes to.
 
-The match is known over the speed ratio; a machine imposes the turbine speed. This inverts the one
-into the other: tabulate turbine speed over speed ratio, find the cell, then close the bracket.
-Every evaluation is a match.
+A machine imposes the turbine speed, not the speed ratio. At a turbine speed omega_t the engine is
+in balance wherever
+
+    f(omega) = T_net(omega) - C(omega_t / omega) omega^2 = 0,
+
+one equation in the engine speed alone, in which no branch of the match is left out. All changes of
+sign are found on a grid that holds every kink of both curves, and closed in. A balance is stable
+where f falls: at a speed held by the machine, that can be where the match at a speed ratio held is
+not, since a faster engine then works at a lower speed ratio and finds more to drive.
+
+Where there are several, history decides. The turbine speed changes slowly beside the engine's: the
+engine stays with its balance as long as that is there, and goes up where f leaves it torque to
+spare, down where it lacks torque. Followed so from stall, at full load from idle, it is the branch
+of a machine that comes up; from the highest turbine speed, that of one that comes down.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from converter_match.components.converter import Converter
 from converter_match.curves import FloatArray
 from converter_match.physics.engine.supply import TorqueSupply
-from converter_match.physics.match.solver import OperatingPoints, match
+from converter_match.physics.match.match_set import OperatingPoints, crossed
+
+Coming = Literal["up", "down"]
 
 _CELLS = 400
 _TOLERANCE = 1e-13
+# A change of sign that closes to more than this share of the scale is a jump and no balance.
+_JUMP = 1e-9
+# Cells of the grid of engine speeds: in each piece of the torque curve, and evenly.
+_IN_A_PIECE, _EVEN = 6, 120
+# Turbine speeds at which a machine that comes up or down is followed.
+_SWEEP = 240
 
 
 def speed_ratio_at(
@@ -44,9 +65,9 @@ def speed_ratio_at(
     Returns
     -------
     ndarray
-        Same shape as `turbine_speed`; NaN where no match has that turbine speed. Where several
-        have, the one with the lowest speed ratio, which a machine that comes from standstill meets
-        first.
+        Same shape as `turbine_speed`; NaN where no match has that turbine speed, as inside a jump.
+        Where several have, the one with the lowest speed ratio, which a machine that comes from
+        standstill meets first.
     """
     target = np.asarray(turbine_speed, dtype=np.float64)
     flat = target.ravel()
@@ -64,28 +85,31 @@ def speed_ratio_at(
     nu = np.full(flat.shape, np.nan)
     if hits.size:
         cells, wanted = cell[hits], flat[hits]
-        nu[hits] = _closed_in(
-            turbine_speed_of,
-            wanted,
+        scale = np.maximum(np.abs(wanted), 1.0)
+        nu[hits], left = _closed_in(
+            lambda ratio, rows: (turbine_speed_of(ratio) - wanted[rows]) / scale[rows],
             (grid[cells], grid[cells + 1]),
-            (known[cells] - wanted, known[cells + 1] - wanted),
+            ((known[cells] - wanted) / scale, (known[cells + 1] - wanted) / scale),
         )
+        nu[hits[~(np.abs(left) <= _JUMP)]] = np.nan
     return nu.reshape(target.shape)
 
 
 def _closed_in(
-    turbine_speed_of: Callable[[FloatArray], FloatArray],
-    wanted: FloatArray,
+    excess: Callable[[FloatArray, NDArray[np.intp]], FloatArray],
     bracket: tuple[FloatArray, FloatArray],
-    excess: tuple[FloatArray, FloatArray],
-) -> FloatArray:
-    """Close the brackets by false position with the Illinois correction."""
-    (a, b), (at_a, at_b) = bracket, excess
+    values: tuple[FloatArray, FloatArray],
+) -> tuple[FloatArray, FloatArray]:
+    """Close brackets by false position with the Illinois correction; return places and excess.
+
+    The excess is of (places, rows of the bracket they belong to), scaled to the size of 1.
+    """
+    (a, b), (at_a, at_b) = bracket, values
     a, b, at_a, at_b = a.copy(), b.copy(), at_a.copy(), at_b.copy()
     # An end that is the answer already, or is next to a gap in the data, stays.
-    nu = np.where(at_b == 0, b, a)
+    place = np.where(at_b == 0, b, a)
+    left = np.where(at_b == 0, at_b, at_a)
     going = np.isfinite(at_a) & np.isfinite(at_b) & (at_a != 0) & (at_b != 0)
-    scale = np.maximum(np.abs(wanted), 1.0)
     for _ in range(60):
         i = np.flatnonzero(going)
         if not i.size:
@@ -93,23 +117,171 @@ def _closed_in(
         middle = b[i] - at_b[i] * (b[i] - a[i]) / (at_b[i] - at_a[i])
         # Rounding may carry it out of the bracket, and so out of the data.
         middle = np.clip(middle, np.minimum(a[i], b[i]), np.maximum(a[i], b[i]))
-        value = turbine_speed_of(middle) - wanted[i]
+        value = excess(middle, i)
         lost = ~np.isfinite(value)
         value = np.where(lost, 0.0, value)
         swap = value * at_b[i] < 0
         a[i] = np.where(swap, b[i], a[i])
         at_a[i] = np.where(swap, at_b[i], 0.5 * at_a[i])
         b[i], at_b[i] = middle, value
-        nu[i] = np.where(lost, np.nan, middle)
-        small = np.abs(value) <= _TOLERANCE * scale[i]
-        going[i] = ~(small | lost | (np.abs(b[i] - a[i]) <= 1e-15))
-    return nu
+        place[i], left[i] = np.where(lost, np.nan, middle), value
+        small = np.abs(value) <= _TOLERANCE
+        going[i] = ~(small | lost | (np.abs(b[i] - a[i]) <= 1e-15 * np.abs(b[i])))
+    return place, left
 
 
-def match_at_turbine_speed(
+@dataclass(frozen=True, eq=False)
+class Balances:
+    """Engine speeds at which what the engine gives and what is taken of it agree.
+
+    Parameters
+    ----------
+    speed : ndarray, shape (r, n)
+        [rad/s], rising along axis 0, NaN where there is none.
+    stable : ndarray of bool, shape (r, n)
+        Whether the engine returns to it.
+    spare_below : ndarray of bool, shape (n,)
+        Whether the engine has torque to spare at the lowest speed that is looked at.
+    """
+
+    speed: FloatArray
+    stable: NDArray[np.bool_]
+    spare_below: NDArray[np.bool_]
+
+    def from_idle(self) -> FloatArray:
+        """Return the first balance of an engine that comes up from its lowest speed, (n,)."""
+        return np.where(self.spare_below, self.speed[0], np.nan)
+
+    def followed(self, order: Iterable[int], begin: FloatArray | float) -> FloatArray:
+        """Return the balance at each place as an engine comes to it that is led from one to next.
+
+        Parameters
+        ----------
+        order : iterable of int
+            The places, in the order in which they are come to.
+        begin : float
+            Engine speed before the first [rad/s]; NaN for one that comes up from idle there.
+
+        Returns
+        -------
+        ndarray, shape (n,)
+            [rad/s]; NaN where the engine is lugged down, or has torque left beyond its known
+            speeds.
+        """
+        path = np.full(self.speed.shape[1], np.nan)
+        now = float(begin)
+        for k in order:
+            column = self.speed[:, k]
+            roots = column[np.isfinite(column)]
+            if np.isnan(now):
+                now = -np.inf  # comes up from idle again, if it can
+            below = int(np.count_nonzero(roots < now))
+            # The excess changes its sign at each root.
+            spare = bool(self.spare_below[k]) == (below % 2 == 0)
+            if roots.size and np.min(np.abs(roots - now)) == 0.0:
+                path[k] = now
+                continue
+            if spare:
+                now = roots[below] if below < roots.size else np.inf
+            else:
+                now = roots[below - 1] if below > 0 else np.nan
+            path[k] = now if np.isfinite(now) else np.nan
+        return path
+
+
+def balances(
+    excess: Callable[[FloatArray, NDArray[np.intp]], FloatArray], grid: FloatArray
+) -> Balances:
+    """Return every balance between engine and load.
+
+    Parameters
+    ----------
+    excess : callable
+        Of (engine speeds [rad/s], rows): torque that the engine has to spare, scaled to the size
+        of 1.
+    grid : ndarray, shape (n, m)
+        Engine speeds of each row, rising, at which to look; NaN rows have no balance.
+    """
+    rows, columns = grid.shape
+    known = np.asarray(np.isfinite(grid).all(axis=1))
+    safe = np.where(known[:, np.newaxis], grid, 1.0)
+    each = np.repeat(np.arange(rows), columns)
+    values = np.full(grid.shape, np.nan)
+    inside = np.repeat(known, columns)
+    values.ravel()[inside] = excess(safe.ravel()[inside], each[inside])
+    # A balance at the end of the data, but for a rounding error, is one.
+    for end in (0, -1):
+        ends = np.abs(values[:, end]) <= 1e-11
+        values[ends, end] = 0.0
+    with np.errstate(invalid="ignore"):
+        above = values > 0.0
+        above[:, 0] |= values[:, 0] == 0.0
+        row, cell = np.nonzero(known[:, np.newaxis] & (above[:, :-1] != above[:, 1:]))
+    place, left = _closed_in(
+        lambda omega, which: excess(omega, row[which]),
+        (grid[row, cell], grid[row, cell + 1]),
+        (values[row, cell], values[row, cell + 1]),
+    )
+    real = np.asarray(np.abs(left) <= _JUMP)
+    row, place, falls = row[real], place[real], np.asarray(above[row, cell])[real]
+    rank = np.arange(row.size) - np.searchsorted(row, row, side="left")
+    most = 1 + int(rank.max(initial=0))
+    speed, stable = np.full((most, rows), np.nan), np.zeros((most, rows), dtype=bool)
+    speed[rank, row], stable[rank, row] = place, falls
+    return Balances(speed, stable, known & above[:, 0])
+
+
+@dataclass(frozen=True, eq=False)
+class TurbineMatches:
+    """Every match at given turbine speeds.
+
+    Parameters
+    ----------
+    points : OperatingPoints
+        Arrays of shape (r, ...): axis 0 counts matches by rising engine speed, NaN where there is
+        none. `stable` is at a turbine speed that the machine holds.
+    coming_up, coming_down : ndarray of bool, shape (r, ...)
+        Which of them a machine runs at that has sped up slowly from standstill at full load, the
+        engine up from idle; and one that is being slowed down from its highest turbine speed.
+    """
+
+    points: OperatingPoints
+    coming_up: NDArray[np.bool_]
+    coming_down: NDArray[np.bool_]
+
+    @property
+    def count(self) -> NDArray[np.intp]:
+        """Number of matches, shape (...)."""
+        return np.asarray(self.points.found.sum(axis=0))
+
+    def reached(self, coming: Coming = "up") -> OperatingPoints:
+        """Return the match of one history, shape (...); NaN where it has none.
+
+        Parameters
+        ----------
+        coming : {"up", "down"}
+        """
+        which = self.coming_up if coming == "up" else self.coming_down
+        row = np.argmax(which, axis=0)[np.newaxis]
+        has = which.any(axis=0)
+
+        def pick(values: FloatArray) -> FloatArray:
+            return np.where(has, np.take_along_axis(values, row, axis=0)[0], np.nan)
+
+        points = self.points
+        return OperatingPoints(
+            pick(points.speed_ratio),
+            pick(points.torque_ratio),
+            pick(points.engine_speed),
+            pick(points.input_torque),
+            has & np.take_along_axis(points.stable, row, axis=0)[0],
+        )
+
+
+def matches_at_turbine_speed(
     supply: TorqueSupply, converter: Converter, turbine_speed: ArrayLike
-) -> OperatingPoints:
-    """Return the match, as reached from idle, at which the turbine has a given speed.
+) -> TurbineMatches:
+    """Return every match at which the turbine has a given speed, up to speed ratio 1.
 
     Parameters
     ----------
@@ -118,25 +290,188 @@ def match_at_turbine_speed(
     turbine_speed : array_like
         [rad/s], any shape.
 
+    Examples
+    --------
+    >>> from converter_match.library.read import read_converter, read_engine
+    >>> from converter_match.library.shipped import find
+    >>> from converter_match.physics.engine.supply import engine_supply
+    >>> supply = engine_supply(read_engine(find("engines", "six-cylinder-7l-185kw")))
+    >>> converter = read_converter(find("converters", "single-stage-345mm-tight"))
+    >>> found = matches_at_turbine_speed(supply, converter, [0.0, 100.0])
+    >>> found.count.tolist(), found.coming_up.tolist()
+    ([1, 1], [[True, True]])
+    """
+    target = np.asarray(turbine_speed, dtype=np.float64)
+    flat = target.ravel()
+    found = _balances_at(supply, converter, flat)
+    up = down = found.stable & found.spare_below
+    if not _plain(found):
+        speeds = np.unique(np.concatenate([_sweep(supply, converter), flat]))
+        swept = _balances_at(supply, converter, speeds)
+        forth = range(speeds.size)
+        place = np.searchsorted(speeds, flat)
+        found = Balances(swept.speed[:, place], swept.stable[:, place], swept.spare_below[place])
+        up, down = (
+            np.asarray(swept.speed == swept.followed(order, begin))[:, place]
+            for order, begin in ((forth, np.nan), (forth[::-1], np.inf))
+        )
+    shape = (len(found.speed), *target.shape)
+    points = _points(converter, flat, found)
+    points = OperatingPoints(
+        *(
+            getattr(points, name).reshape(shape)
+            for name in ("speed_ratio", "torque_ratio", "engine_speed", "input_torque", "stable")
+        )
+    )
+    return TurbineMatches(points, up.reshape(shape), down.reshape(shape))
+
+
+def match_at_turbine_speed(
+    supply: TorqueSupply, converter: Converter, turbine_speed: ArrayLike, *, coming: Coming = "up"
+) -> OperatingPoints:
+    """Return the match at which the turbine has a given speed, as the machine comes to it.
+
+    Parameters
+    ----------
+    supply : TorqueSupply
+    converter : Converter
+    turbine_speed : array_like
+        [rad/s], any shape.
+    coming : {"up", "down"}
+        Up from standstill at full load, or down from the highest turbine speed.
+
     Returns
     -------
     OperatingPoints
         Same shape; NaN where the pair has no match with that turbine speed.
     """
+    return matches_at_turbine_speed(supply, converter, turbine_speed).reached(coming)
 
-    def speed_of(nu: FloatArray) -> FloatArray:
-        return match(supply, converter, nu).from_idle().turbine_speed
 
-    low, high = converter.domain
-    nu = speed_ratio_at(
-        speed_of, (low, min(high, 1.0)), turbine_speed, corners=converter.characteristic.speed_ratio
+@dataclass(frozen=True, eq=False)
+class Passage:
+    """What a machine passes at full load that speeds up from standstill, or is slowed down.
+
+    Parameters
+    ----------
+    points : OperatingPoints
+        By rising turbine speed, shape (n,).
+    jumps_before : ndarray of bool, shape (n,)
+        Whether the engine jumps between a point and the one before it.
+    """
+
+    points: OperatingPoints
+    jumps_before: NDArray[np.bool_]
+
+
+def passage(
+    supply: TorqueSupply,
+    converter: Converter,
+    turbine_speed: FloatArray,
+    coming: Coming = "up",
+) -> Passage:
+    """Return the branch of a machine that comes up, or down, at rising turbine speeds.
+
+    Parameters
+    ----------
+    supply : TorqueSupply
+    converter : Converter
+    turbine_speed : ndarray, shape (n,)
+        [rad/s], rising from 0; dense enough to follow the engine by.
+    coming : {"up", "down"}
+    """
+    swept = _balances_at(supply, converter, turbine_speed)
+    forth = range(turbine_speed.size)
+    path = swept.followed(forth, np.nan) if coming == "up" else swept.followed(forth[::-1], np.inf)
+    runs = np.flatnonzero(np.isfinite(path))
+    kept = Balances(
+        path[np.newaxis, runs], np.ones((1, runs.size), dtype=bool), swept.spare_below[runs]
     )
-    reached = np.isfinite(nu)
-    points = match(supply, converter, np.where(reached, nu, min(max(low, 0.0), high))).from_idle()
+    points = _points(converter, turbine_speed[runs], kept).at(0)
+    unstable = np.where(swept.stable, np.nan, swept.speed)[:, runs]
+    gaps = np.diff(runs, prepend=runs[:1]) > 1
+    return Passage(points, crossed(points.engine_speed, unstable) | gaps)
+
+
+def _plain(found: Balances) -> bool:
+    """Whether history can make no difference: at most one balance, and a stable one."""
+    one = np.isfinite(found.speed).sum(axis=0) <= 1
+    return bool(one.all() and found.stable[np.isfinite(found.speed)].all())
+
+
+def _sweep(supply: TorqueSupply, converter: Converter) -> FloatArray:
+    return np.linspace(0.0, supply.domain[1] * min(converter.domain[1], 1.0), _SWEEP + 1)
+
+
+def _balances_at(supply: TorqueSupply, converter: Converter, turbine_speed: FloatArray) -> Balances:
+    """Return the balances at turbine speeds, shape (n,)."""
+    low, high = converter.domain
+    high = min(high, 1.0)
+    scale = float(np.max(np.abs(supply.source(supply.knots)))) * supply.factor or 1.0
+
+    def excess(omega: FloatArray, row: NDArray[np.intp]) -> FloatArray:
+        nu = np.clip(turbine_speed[row] / omega, low, high)
+        taken = converter.capacity_at(nu) * omega**2
+        return np.asarray((supply.net_torque(omega) - taken) / scale)
+
+    return balances(excess, speeds_to_look_at(supply, converter, turbine_speed))
+
+
+def speeds_to_look_at(
+    supply: TorqueSupply, converter: Converter, turbine_speed: FloatArray
+) -> FloatArray:
+    """Return a grid of engine speeds for each turbine speed, with every kink of both curves.
+
+    Parameters
+    ----------
+    supply : TorqueSupply
+    converter : Converter
+    turbine_speed : ndarray, shape (n,)
+        [rad/s].
+
+    Returns
+    -------
+    ndarray, shape (n, m)
+        [rad/s], rising along axis 1 within the data of engine and converter, up to speed ratio 1;
+        NaN where there are none.
+    """
+    bottom, top = supply.domain
+    low, high = converter.domain
+    high = min(high, 1.0)
+    common = np.concatenate([supply.nodes(_IN_A_PIECE), np.linspace(bottom, top, _EVEN + 1)])
+    rows = converter.characteristic.speed_ratio
+    rows = rows[(rows != 0.0) & (rows <= high)]
+    least = np.full(turbine_speed.size, bottom)
+    most = np.full(turbine_speed.size, top)
+    ahead, back = turbine_speed > 0.0, turbine_speed < 0.0
+    # At speed ratios of the data only: low <= omega_t / omega <= high.
+    least[ahead] = np.maximum(bottom, turbine_speed[ahead] / high) if high > 0.0 else np.nan
+    if low > 0.0:
+        most[ahead] = np.minimum(top, turbine_speed[ahead] / low)
+        most[~ahead] = np.nan
+    if low < 0.0:
+        least[back] = np.maximum(bottom, turbine_speed[back] / low)
+    else:
+        least[back] = np.nan
+    with np.errstate(invalid="ignore"):
+        outside = ~(least <= most)
+    kinks = turbine_speed[:, np.newaxis] / rows
+    grid = np.concatenate([np.broadcast_to(common, (turbine_speed.size, common.size)), kinks], 1)
+    grid = np.sort(np.clip(grid, least[:, np.newaxis], most[:, np.newaxis]), axis=1)
+    grid[outside] = np.nan
+    return grid
+
+
+def _points(converter: Converter, turbine_speed: FloatArray, found: Balances) -> OperatingPoints:
+    low, high = converter.domain
+    omega = found.speed
+    nu = np.clip(turbine_speed / np.where(np.isfinite(omega), omega, 1.0), low, min(high, 1.0))
+    there = np.isfinite(omega)
+    nan = np.where(there, 1.0, np.nan)
     return OperatingPoints(
-        nu,
-        np.where(reached, points.torque_ratio, np.nan),
-        np.where(reached, points.engine_speed, np.nan),
-        np.where(reached, points.input_torque, np.nan),
-        points.stable & reached,
+        nu * nan,
+        converter.torque_ratio_at(nu) * nan,
+        omega,
+        converter.capacity_at(nu) * omega**2,
+        found.stable & there,
     )

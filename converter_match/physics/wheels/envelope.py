@@ -58,7 +58,10 @@ def effort_at(
     road = curve.road_speed(drive.machine, load.adhesion(grade))
     force = np.interp(speed, road, curve.force, left=np.nan, right=np.nan)
     turbine = np.interp(speed, road, curve.turbine.turbine_speed)
-    return np.where(drive.active(turbine), force, np.nan)
+    # Between the two sides of a jump of the engine nothing runs, and no straight line leads across.
+    after = np.clip(np.searchsorted(road, speed), 0, road.size - 1)
+    inside = drive.jumps_before[after] & (speed < road[after])
+    return np.where(drive.active(turbine) & ~inside, force, np.nan)
 
 
 def envelope(drives: Sequence[GearDrive], loads: Sequence[RoadLoad], points: int = 401) -> Envelope:

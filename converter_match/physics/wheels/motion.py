@@ -5,8 +5,8 @@ Quasi-steady: the engine is taken to stand on its match point at every speed, so
     dv/dt = (F - R) / M,      t = int M / (F - R) dv,      x = int v M / (F - R) dv,
 
 with M from `physics.wheels.rotating`, the engine's inertia included as far as the match point
-moves; where
-the wheels would spin, ``(mu N - R) / m`` stands instead.
+moves; where the wheels would spin, what the ground allows stands instead, with the weight that the
+acceleration itself moves (`RoadLoad.grip_rate`), and the driver eases the throttle.
 
 Dynamic: engine and turbine side are states of their own,
 
@@ -15,133 +15,34 @@ Dynamic: engine and turbine side are states of their own,
 integrated by scipy. Both start from stall, brakes just let go. They differ where the engine lags
 behind its match point: by a few percent of the time for machines, more for a light machine with a
 heavy flywheel. A shift interrupts the drive for its time; the effort is cut off at the grip.
+
+An engine whose torque is not there at once (`EngineResponse`) can be followed by the dynamic method
+only. It starts at low idle then, at the moment at which full throttle is asked for.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from converter_match.components.response import EngineResponse
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.physics.match.solver import match
 from converter_match.physics.wheels.drive_chain import DriveChain
 from converter_match.physics.wheels.road_load import RoadLoad
 from converter_match.physics.wheels.rotating import Inertias
+from converter_match.physics.wheels.run_rows import Acceleration, Ending, RunRows
 
 Method = Literal["quasi-steady", "dynamic"]
-Ending = Literal["reached", "balance", "no-start", "end-of-gears", "end-of-data"]
 _POINTS = 600
 # Slower than this, a machine gains speed no more [m/s^2].
 _STILL = 1e-4
 _LONGEST = 3600.0
 _SLIP_ROUNDS = 3
-
-
-@dataclass(frozen=True, eq=False)
-class Acceleration:
-    """A run from rest; arrays of shape (n,).
-
-    Parameters
-    ----------
-    time, speed, distance : ndarray
-        [s], [m/s] over ground, [m].
-    engine_speed, turbine_speed : ndarray
-        [rad/s].
-    heat : ndarray
-        In the converter [W], at full throttle also where the grip cuts the effort; zero in lock-up
-        and while a shift interrupts the drive.
-    state : ndarray of int
-        Index into the chain; -1 while a shift interrupts the drive.
-    ending : str
-        ``reached``; ``balance``: effort and resistance meet below the speed asked for;
-        ``no-start``: the machine does not move; ``end-of-gears``: the last gear ends below it;
-        ``end-of-data``: the converter's data end, with effort left, before an upshift.
-    grip_limited : bool
-        Whether the grip cuts the effort anywhere on the way.
-    """
-
-    time: FloatArray
-    speed: FloatArray
-    distance: FloatArray
-    engine_speed: FloatArray
-    turbine_speed: FloatArray
-    heat: FloatArray
-    state: np.ndarray[tuple[int], np.dtype[np.intp]]
-    ending: Ending
-    grip_limited: bool = False
-
-    def time_to(self, speed: float) -> float | None:
-        """Return the time to a speed [s]; None where it is not reached."""
-        return self._first(speed, self.time)
-
-    def distance_to(self, speed: float) -> float | None:
-        """Return the distance to a speed [m]; None where it is not reached."""
-        return self._first(speed, self.distance)
-
-    def _first(self, speed: float, values: FloatArray) -> float | None:
-        above = np.flatnonzero(self.speed >= speed * (1 - 1e-12))
-        if not above.size:
-            return None
-        k = int(above[0])
-        if k == 0:
-            return float(values[0])
-        span = self.speed[k] - self.speed[k - 1]
-        share = (speed - self.speed[k - 1]) / span if span > 0 else 1.0
-        return float(values[k - 1] + min(share, 1.0) * (values[k] - values[k - 1]))
-
-
-class _Run:
-    """Rows gathered on the way."""
-
-    def __init__(self, chain: DriveChain) -> None:
-        self.chain = chain
-        self.rows: list[tuple[float, float, float, float, float, int]] = []
-
-    def add(
-        self,
-        time: FloatArray,
-        speed: FloatArray,
-        way: FloatArray,
-        engine: FloatArray,
-        turbine: FloatArray,
-        state: int,
-    ) -> None:
-        rows = zip(time, speed, way, engine, turbine, strict=True)
-        self.rows += [
-            (float(t), float(v), float(x), float(w), float(o), state) for t, v, x, w, o in rows
-        ]
-
-    def add_one(
-        self, time: float, speed: float, way: float, engine: float, turbine: float, state: int
-    ) -> None:
-        self.rows.append((time, speed, way, engine, turbine, state))
-
-    def done(self, ending: Ending, grip_limited: bool) -> Acceleration:
-        time, speed, way, engine, turbine, column = np.array(self.rows).T
-        state = column.astype(np.intp)
-        heat = self._heat(engine, turbine, state)
-        return Acceleration(time, speed, way, engine, turbine, heat, state, ending, grip_limited)
-
-    def _heat(
-        self,
-        engine: FloatArray,
-        turbine: FloatArray,
-        state: np.ndarray[tuple[int], np.dtype[np.intp]],
-    ) -> FloatArray:
-        """Return C omega_e^2 (omega_e - mu omega_t), what goes in less what comes out [W]."""
-        converter = self.chain.drives[0].shaft.converter
-        heat = np.zeros(engine.shape)
-        open_ = (state >= 0) & ~self.chain.locked[state] & np.isfinite(engine) & (engine > 0.0)
-        w_e, w_t = engine[open_], turbine[open_]
-        nu = np.clip(w_t / w_e, 0.0, min(converter.domain[1], 1.0))
-        impeller = np.asarray(converter.capacity_at(nu)) * w_e**2
-        heat[open_] = impeller * (w_e - np.asarray(converter.torque_ratio_at(nu)) * w_t)
-        return heat
 
 
 def accelerate(
@@ -153,6 +54,7 @@ def accelerate(
     grade: float = 0.0,
     shift_time: float = 0.0,
     method: Method = "quasi-steady",
+    response: EngineResponse | None = None,
 ) -> Acceleration:
     """Return a full-throttle run from rest.
 
@@ -168,11 +70,13 @@ def accelerate(
     shift_time : float
         [s].
     method : {"quasi-steady", "dynamic"}
+    response : EngineResponse, optional
+        How fast the torque is there; at once without. For the dynamic method.
 
     Raises
     ------
     InputError
-        If the speed is not above zero or the method is not known.
+        If the speed is not above zero or the method is not known, or knows no response.
     """
     if not (math.isfinite(to_speed) and to_speed > 0.0):
         raise InputError("out of range", field="to_speed", found=to_speed, expected="above zero")
@@ -180,14 +84,23 @@ def accelerate(
         raise InputError(
             "unknown method", field="method", found=method, expected="quasi-steady | dynamic"
         )
+    if response is not None and method == "quasi-steady":
+        raise InputError(
+            "an engine whose torque takes time is followed in time",
+            field="method",
+            found=method,
+            expected="dynamic",
+        )
     go = _Steady(chain, inertias, load, grade) if method == "quasi-steady" else None
-    stage: _Stage = go or _Dynamic(chain, inertias, load, grade)
-    run = _Run(chain)
+    stage: _Stage = go or _Dynamic(chain, inertias, load, grade, response)
+    run = RunRows(chain)
     state, time, speed, way = 0, 0.0, 0.0, 0.0
     engine = float(match(stage.supply, stage.converter, 0.0).from_idle().engine_speed)
     if not math.isfinite(engine) or stage.excess(0, 0.0) <= 0.0:
         run.add_one(0.0, 0.0, 0.0, engine, 0.0, 0)
         return run.done("no-start", False)
+    if response is not None:
+        engine = stage.supply.domain[0]
     while True:
         goal = min(chain.up_speed[state], chain.top[state])
         held = bool(chain.gear_index[chain.up_to[state]] != chain.gear_index[state])
@@ -242,19 +155,37 @@ class _Stage:
         share = np.linspace(0.0, self.chain.top[state], table.shape[1])
         return np.asarray(np.interp(tread, share, table[state]))
 
-    def ground_speed(self, tread: FloatArray, force: FloatArray) -> FloatArray:
-        use = force / self.grip if math.isfinite(self.grip) else np.zeros(np.shape(force))
+    def ground_speed(
+        self, tread: FloatArray, force: FloatArray, rate: FloatArray | float
+    ) -> FloatArray:
+        use = np.asarray(force / self.load.adhesion(self.grade, rate))
         return np.asarray(tread * (1.0 - self.machine.slip.at(use)))
+
+    def passed(
+        self, state: int, turbine: FloatArray, force: FloatArray, rate: FloatArray
+    ) -> FloatArray:
+        """Return the turbine torque [N.m] that gives the ground a force [N] at an acceleration."""
+        gear = self.chain.drives[state].gear
+        gain = self.line.efficiency(gear) * self.chain.ratio_over_radius[state]
+        turning = self.inertias.in_gear(self.line, gear, self.machine) * rate
+        return np.asarray((force + turning) / gain + gear.drag_torque(turbine))
 
     def excess(self, state: int, tread: float) -> float:
         """Return effort less resistance [N] in a state at a tread speed [m/s]."""
         at = np.array([tread])
         force = np.minimum(self.table(self.chain.force, state, at), self.grip)
-        speed = self.ground_speed(at, force)
+        speed = self.ground_speed(at, force, 0.0)
         return float((force - self.load.resistance(self.grade, speed))[0])
 
     def interrupt(
-        self, run: _Run, new: int, time: float, speed: float, way: float, engine: float, span: float
+        self,
+        run: RunRows,
+        new: int,
+        time: float,
+        speed: float,
+        way: float,
+        engine: float,
+        span: float,
     ) -> tuple[float, float, float]:
         """Roll without drive for the time of a shift."""
         gear = self.chain.drives[new].gear
@@ -268,7 +199,7 @@ class _Stage:
 
     def drive(
         self,
-        run: _Run,
+        run: RunRows,
         state: int,
         time: float,
         speed: float,
@@ -284,7 +215,7 @@ class _Stage:
 class _Steady(_Stage):
     def drive(
         self,
-        run: _Run,
+        run: RunRows,
         state: int,
         time: float,
         speed: float,
@@ -295,18 +226,19 @@ class _Steady(_Stage):
     ) -> tuple[Ending | None, float, float, float, float]:
         """Integrate over speed; see `_Stage.drive`."""
         chain = self.chain
-        tread, v, rate, _ = self._curve(state, 0.0, goal)
+        tread, v, rate, _, _ = self._curve(state, 0.0, goal)
         start = float(np.interp(speed, v, tread))
         if start >= goal:
             # Past it already: a state that lies wholly below this speed only passes on.
             return None, time, speed, way, engine
-        tread, v, rate, cut = self._curve(state, start, goal)
+        tread, v, rate, cut, force = self._curve(state, start, goal)
         v[0] = min(speed, v[0]) if speed > 0 else v[0]
         curve = chain.drives[state].curve().turbine
         turbine = tread * chain.ratio_over_radius[state]
         engines = np.interp(turbine, curve.turbine_speed, curve.engine_speed)
         if chain.locked[state]:
             engines = turbine
+        passed = np.where(cut, self.passed(state, turbine, force, rate), np.nan)
         stops = np.flatnonzero(rate <= _STILL)
         last = int(stops[0]) if stops.size else _POINTS
         if last < 2:
@@ -322,7 +254,7 @@ class _Steady(_Stage):
         if reached.size:
             k = int(reached[0]) + 1
             self.cut = self.cut or bool(cut[:k].any())
-            run.add(clock[:k], v[:k], path[:k], engines[:k], turbine[:k], state)
+            run.add(clock[:k], v[:k], path[:k], engines[:k], turbine[:k], passed[:k], state)
             return (
                 "reached",
                 float(clock[k - 1]),
@@ -331,7 +263,7 @@ class _Steady(_Stage):
                 float(engines[k - 1]),
             )
         self.cut = self.cut or bool(cut[pick].any())
-        run.add(clock, v[pick], path, engines[pick], turbine[pick], state)
+        run.add(clock, v[pick], path, engines[pick], turbine[pick], passed[pick], state)
         ended: Ending | None = "balance" if stops.size else None
         return (
             ended,
@@ -343,24 +275,41 @@ class _Steady(_Stage):
 
     def _curve(
         self, state: int, start: float, goal: float
-    ) -> tuple[FloatArray, FloatArray, FloatArray, NDArray[np.bool_]]:
-        """Return tread speed, road speed, acceleration and where grip sets it, on an even grid."""
+    ) -> tuple[FloatArray, FloatArray, FloatArray, NDArray[np.bool_], FloatArray]:
+        """Return tread and road speed, acceleration, where grip sets it, and force on the ground.
+
+        On an even grid of tread speed.
+        """
         tread = np.linspace(start, goal, _POINTS)
         force = self.table(self.chain.force, state, tread)
         mass = self.mass + self.table(self.chain.rotating, state, tread)
-        v, rate, most = tread, np.zeros(tread.shape), np.zeros(tread.shape)
+        v, rate, most, ground = tread, *np.zeros((3, tread.size))
         for _ in range(_SLIP_ROUNDS):
             need = self.load.resistance(self.grade, v)
-            most = (self.grip - need) / self.mass
+            most = self.load.grip_rate(self.grade, need)
             rate = np.minimum((force - need) / mass, most)
-            v = self.ground_speed(tread, need + self.mass * rate)
-        return tread, np.maximum.accumulate(v), rate, rate == most
+            ground = need + self.mass * rate
+            v = self.ground_speed(tread, ground, rate)
+        return tread, np.maximum.accumulate(v), rate, rate == most, ground
 
 
 class _Dynamic(_Stage):
+    def __init__(
+        self,
+        chain: DriveChain,
+        inertias: Inertias,
+        load: RoadLoad,
+        grade: float,
+        response: EngineResponse | None,
+    ) -> None:
+        super().__init__(chain, inertias, load, grade)
+        self.response = response
+        # A shift leaves the engine off its match point for a moment, and its torque takes time.
+        self.settling = 1.0 if response is None else 1.0 + 8.0 * response.time
+
     def drive(
         self,
-        run: _Run,
+        run: RunRows,
         state: int,
         time: float,
         speed: float,
@@ -383,8 +332,9 @@ class _Dynamic(_Stage):
         low, high = self.supply.domain
         most = min(self.converter.domain[1], 1.0)
 
-        def motion(y: FloatArray) -> tuple[float, float, float, bool]:
-            """Acceleration [m/s^2], torque left for the engine [N.m], tread speed [m/s], cut."""
+        def motion(t: float, y: FloatArray) -> tuple[float, float, float, float]:
+            """Acceleration, torque left for the engine, tread speed, force where grip sets it."""
+            there = 1.0 if self.response is None else self.response.torque_factor(t)
             omega = float(min(max(y[0], low), high))
             share = 1.0  # 1 - slip; from the same start each time, so that the rates are smooth
             for _ in range(_SLIP_ROUNDS):
@@ -392,41 +342,44 @@ class _Dynamic(_Stage):
                 turbine = tread * ratio
                 drag = float(drive.gear.drag_torque(turbine))
                 if locked:
-                    torque = float(self.supply.torque(min(max(turbine, low), high)))
+                    at = np.asarray(min(max(turbine, low), high))
+                    torque = float(self.supply.net_torque(at, there))
                     left = 0.0
                 else:
                     nu = min(turbine / omega, most)
                     impeller = float(self.converter.capacity_at(nu)) * omega**2
                     torque = float(self.converter.torque_ratio_at(nu)) * impeller
-                    left = float(self.supply.torque(omega)) - impeller
+                    left = float(self.supply.net_torque(np.asarray(omega), there)) - impeller
                 need = float(self.load.resistance(self.grade, max(float(y[1]), 0.0)))
                 rate = ((torque - drag) * gain - need) / behind
-                passes = (self.grip - need) / self.mass
+                passes = float(self.load.grip_rate(self.grade, need))
                 rate = min(rate, passes)
-                use = (need + self.mass * rate) / self.grip
+                if y[1] <= 0.0:
+                    rate = max(rate, 0.0)  # the brakes are let go when it pulls
+                ground = need + self.mass * rate
+                use = ground / float(self.load.adhesion(self.grade, rate))
                 share = 1.0 - float(self.machine.slip.at(use))
-            return rate, left, tread, rate == passes
+            return rate, left, tread, ground if rate == passes else math.nan
 
-        def rates(_: float, y: FloatArray) -> list[float]:
-            rate, left, _, _ = motion(y)
+        def rates(t: float, y: FloatArray) -> list[float]:
+            rate, left, _, _ = motion(t, y)
             turning = 0.0 if locked or self.inertias.engine == 0.0 else left / self.inertias.engine
             return [turning, rate, float(y[1])]
 
         def there(_: float, y: FloatArray) -> float:
             return float(y[1]) - to_speed
 
-        def leaves(_: float, y: FloatArray) -> float:
-            return motion(y)[2] - goal
+        def leaves(t: float, y: FloatArray) -> float:
+            return motion(t, y)[2] - goal
 
         def still(t: float, y: FloatArray) -> float:
-            # A shift leaves the engine off its match point for a moment: not yet a balance.
-            return rates(t, y)[1] - _STILL if t > time + 1.0 else 1.0
+            return rates(t, y)[1] - _STILL if t > time + self.settling else 1.0
 
         for event, direction in ((there, 1.0), (leaves, 1.0), (still, -1.0)):
             # How scipy is told that an event ends the integration, and which way it counts.
             vars(event).update(terminal=True, direction=direction)
         start = [engine, speed, way]
-        if motion(np.array(start))[2] >= goal:
+        if motion(time, np.array(start))[2] >= goal:
             return None, time, speed, way, start[0]
         solution = solve_ivp(
             rates,
@@ -438,12 +391,13 @@ class _Dynamic(_Stage):
             max_step=1.0,
         )
         engines = solution.y[0]
-        points = [motion(y) for y in solution.y.T]
-        turbines = np.array([point[2] * ratio for point in points])
-        self.cut = self.cut or any(point[3] for point in points)
+        points = np.array([motion(t, y) for t, y in zip(solution.t, solution.y.T, strict=True)])
+        turbines = points[:, 2] * ratio
+        passed = self.passed(state, turbines, points[:, 3], points[:, 0])
+        self.cut = self.cut or bool(np.isfinite(points[:, 3]).any())
         if locked:
             engines = turbines
-        run.add(solution.t, solution.y[1], solution.y[2], engines, turbines, state)
+        run.add(solution.t, solution.y[1], solution.y[2], engines, turbines, passed, state)
         ended: Ending | None = None
         events = solution.t_events or []
         if events[0].size:

@@ -183,6 +183,33 @@ class RoadLoad:
             return np.full(weight.shape, np.inf)
         return np.asarray(self.traction * weight)
 
+    def grip_rate(self, grade: ArrayLike, resistance: ArrayLike) -> FloatArray:
+        """Return the highest acceleration that the ground allows [m/s^2]; broadcast.
+
+        Accelerating moves weight as climbing does, so the pull that the ground allows grows or
+        falls with what it gives: from ``mu N(a) = R + m a``,
+        ``a = (mu N(0) - R) / (m (1 - mu h/L))``, as long as both axles press on the ground.
+
+        Parameters
+        ----------
+        grade : array_like
+            Rise / run.
+        resistance : array_like
+            At the speed in question [N].
+        """
+        if self.traction is None:
+            return np.full(np.broadcast(grade, resistance).shape, np.inf)
+        need = np.asarray(resistance, dtype=np.float64)
+        angle = np.arctan(np.asarray(grade, dtype=np.float64))
+        level = self.driven_share * np.cos(angle) + self.transfer * np.sin(angle)
+        # With everything on the driven wheels, or nothing.
+        most = (self.traction * self.weight * np.cos(angle) - need) / self.mass
+        moved = 1.0 - self.traction * self.transfer
+        if moved <= 0.0:
+            return np.asarray(most)
+        rate = (self.traction * self.weight * level - need) / (self.mass * moved)
+        return np.asarray(np.clip(rate, -need / self.mass, most))
+
     def steepest_by_adhesion(self) -> FloatArray:
         """Return the steepest grade (rise / run) that the driven wheels can climb from rest.
 

@@ -111,15 +111,20 @@ def _of_drive(index: int, drive: GearDrive, load: RoadLoad, grades: FloatArray) 
     curve = drive.curve()
     excess = surplus(drive, load, curve, grades[:, np.newaxis])
     above = excess > 0.0
-    row, left = np.nonzero(above[:, :-1] != above[:, 1:])
-    grade, parameter = grades[row], curve.turbine.parameter
+    # Across a jump of the engine the sign changes without a balance.
+    row, left = np.nonzero((above[:, :-1] != above[:, 1:]) & ~drive.jumps_before[1:])
+    # Where a speed ratio has several matches, it is the turbine speed that tells a point.
+    found_at = drive.at if drive.one_to_one else drive.at_turbine_speed
+    turbine = curve.turbine
+    grade = grades[row]
+    parameter = turbine.parameter if drive.one_to_one else turbine.turbine_speed
     balance = refined(
-        lambda p, pick: surplus(drive, load, drive.at(p), grade[pick]),
+        lambda p, pick: surplus(drive, load, found_at(p), grade[pick]),
         (parameter[left], parameter[left + 1]),
         (excess[row, left], excess[row, left + 1]),
     )
     alone = np.zeros(row.size, dtype=np.intp)
-    points = drive.at(balance)
+    points = found_at(balance)
     return balanced(index, drive, load, grade, points, draw=alone, stable=above[row, left])
 
 

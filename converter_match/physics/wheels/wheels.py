@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from converter_match.components.driveline import Driveline
 from converter_match.components.gear import Gear
@@ -108,6 +108,24 @@ def at_wheels(
     )
 
 
+def force_at_rest(
+    turbine_torque: float, driveline: Driveline, gear: Gear, machine: Machine
+) -> float:
+    """Return the tractive effort with the wheels held [N], whatever the ground allows.
+
+    Parameters
+    ----------
+    turbine_torque : float
+        [N.m]; what the gearbox's drag leaves of it is at least zero.
+    driveline : Driveline
+    gear : Gear
+    machine : Machine
+    """
+    left = max(turbine_torque - float(gear.drag_torque(np.asarray(0.0))), 0.0)
+    ratio = driveline.overall_ratio(gear) / machine.rolling_radius
+    return left * gear.efficiency * driveline.stage_efficiency * ratio
+
+
 @dataclass(frozen=True, eq=False)
 class GearDrive:
     """One gear in converter or in lock-up drive at full load.
@@ -141,9 +159,26 @@ class GearDrive:
         points = self.shaft.at(self.drive, parameter, near)
         return at_wheels(points, self.driveline, self.gear, self.machine)
 
+    def at_turbine_speed(self, turbine_speed: ArrayLike) -> WheelPoints:
+        """Return points at turbine speeds [rad/s] (any shape), as a machine comes up to them."""
+        points = self.shaft.at_turbine_speed(self.drive, turbine_speed)
+        return at_wheels(points, self.driveline, self.gear, self.machine)
+
     def curve(self) -> WheelPoints:
         """Return the whole curve, wheel speed rising strictly."""
         return self._curve
+
+    @cached_property
+    def jumps_before(self) -> NDArray[np.bool_]:
+        """Whether the engine jumps between a point of the curve and the one before it."""
+        if self.drive == "converter":
+            return self.shaft.jumps_before
+        return np.zeros(self.curve().wheel_speed.shape, dtype=bool)
+
+    @cached_property
+    def one_to_one(self) -> bool:
+        """Whether the parameter of a point tells all of it (see `TurbineShaft.one_to_one`)."""
+        return self.drive == "lock-up" or self.shaft.one_to_one
 
     @cached_property
     def _curve(self) -> WheelPoints:

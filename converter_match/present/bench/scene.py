@@ -16,6 +16,7 @@ import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 
 from converter_match.curves import FloatArray
+from converter_match.judgement.match.branches import coming_up_curve
 from converter_match.judgement.match.result import MatchPoint, MatchResult
 from converter_match.present.drawing.key_points import NET_WORDS, rating_words
 from converter_match.units import System, show
@@ -215,7 +216,7 @@ def alternative(results: dict[str, MatchResult], system: System) -> str:
     parts = []
     for side, result in results.items():
         whose = f"{side.upper()}: " if side else ""
-        head = f"{whose}{result.engine.name} with {result.converter.name}."
+        head = f"{whose}{result.engine.name} with {result.converter.title}."
         said = [
             f"{name} at {_value(point.engine_speed, 'angular_speed', system)}, "
             f"{_value(point.input_torque, 'torque', system)}"
@@ -333,15 +334,14 @@ def _engine_lines(side: str, result: MatchResult, system: System) -> list[SceneL
                 f"{nu:g}",
             )
         )
-    points = result.locus.from_idle()
-    shown = points.found & (points.speed_ratio >= 0) & (points.speed_ratio <= 1)
+    points = coming_up_curve(result)
     lines.append(
         SceneLine(
             f"{side}/locus",
             "locus",
             side,
-            show(np.where(shown, points.engine_speed, np.nan), "angular_speed", system)[0],
-            show(np.where(shown, points.input_torque, np.nan), "torque", system)[0],
+            show(points.engine_speed, "angular_speed", system)[0],
+            show(points.input_torque, "torque", system)[0],
         )
     )
     return lines
@@ -374,9 +374,8 @@ def _exit_labels(lines: list[SceneLine], x_end: float, y_end: float) -> list[Sce
 
 
 def _output_lines(side: str, result: MatchResult, system: System) -> dict[str, SceneLine]:
-    points = result.locus.from_idle()
-    shown = points.found & (points.speed_ratio >= 0) & (points.speed_ratio <= 1)
-    x = show(np.where(shown, points.turbine_speed, np.nan), "angular_speed", system)[0]
+    points = coming_up_curve(result)
+    x = show(points.turbine_speed, "angular_speed", system)[0]
     columns = {
         "torque": show(points.turbine_torque, "torque", system)[0],
         "efficiency": 100.0 * points.efficiency,

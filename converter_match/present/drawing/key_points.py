@@ -11,6 +11,7 @@ import numpy as np
 
 from converter_match.curves import FloatArray
 from converter_match.judgement.match.result import EfficiencyRange, MatchPoint, MatchResult
+from converter_match.physics.match.match_set import crossed
 from converter_match.units import System, show
 
 WORKING_LEVEL = 0.8
@@ -47,7 +48,7 @@ class Stretch:
     gid : str
     stable : bool
     columns : dict of str to ndarray, shape (n,)
-        SI quantities by the names of `OperatingPoints`; NaN makes a gap.
+        SI quantities by the names of `OperatingPoints`; NaN makes a gap, as between two branches.
     """
 
     gid: str
@@ -161,12 +162,18 @@ def stretches(result: MatchResult) -> list[Stretch]:
     columns["speed_ratio"] = np.where(points.found, points.speed_ratio, np.nan)
     columns["efficiency"] = points.efficiency
     runs = []
+    unstable = np.where(points.stable, np.nan, points.engine_speed)
     for row in range(points.found.shape[0]):
+        # From one branch to the next there is no line: nothing runs between.
+        ends = np.flatnonzero(crossed(points.engine_speed[row], unstable))
         for stable in (True, False):
             keep = points.found[row] & (points.stable[row] == stable)
             if keep.any():
                 kind = "stable" if stable else "unstable"
-                kept = {name: np.where(keep, value[row], np.nan) for name, value in columns.items()}
+                kept = {
+                    name: np.insert(np.where(keep, value[row], np.nan), ends, np.nan)
+                    for name, value in columns.items()
+                }
                 runs.append(Stretch(f"{kind}-{row}", stable, kept))
     return runs
 

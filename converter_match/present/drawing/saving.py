@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import contextlib
 import os
-import uuid
 from io import BytesIO
 from pathlib import Path
 from typing import Any
@@ -13,7 +11,7 @@ from matplotlib import rc_context
 from matplotlib.figure import Figure
 
 from converter_match.errors import InputError, did_you_mean
-from converter_match.library.atomic import clear_drafts
+from converter_match.library.atomic import write_bytes
 
 FORMATS = ("svg", "png", "pdf")
 # Ids in an SVG come from this and not from chance; letters are drawn as shapes, because the labels
@@ -94,46 +92,7 @@ def save(
             found=target.suffix,
             expected=" | ".join(f".{name}" for name in FORMATS),
         )
-    if target.exists() and not overwrite:
-        raise _there_already(target)
     if not target.parent.is_dir():
         raise InputError("there is no such folder", source=str(target.parent))
-    content = render(figure, kind, dpi=dpi)
-    clear_drafts(target)
-    part = target.with_name(f".{target.name}.{uuid.uuid4().hex}.part")
-    try:
-        with part.open("xb") as file:
-            file.write(content)
-        _put_in_place(part, target, overwrite)
-    except InputError:
-        raise
-    except OSError as error:
-        raise InputError(
-            "the figure cannot be written", source=str(target), found=error.strerror
-        ) from error
-    finally:
-        with contextlib.suppress(OSError):  # where nothing can be written, nothing can be removed
-            part.unlink(missing_ok=True)
+    write_bytes(render(figure, kind, dpi=dpi), target, overwrite=overwrite)
     return target
-
-
-def _put_in_place(part: Path, target: Path, overwrite: bool) -> None:
-    if overwrite:
-        os.replace(part, target)
-        return
-    try:
-        os.link(part, target)  # unlike a rename it fails when somebody else was first
-    except FileExistsError:
-        raise _there_already(target) from None
-    except OSError:  # a file system without hard links
-        if target.exists():
-            raise _there_already(target) from None
-        os.replace(part, target)
-
-
-def _there_already(target: Path) -> InputError:
-    return InputError(
-        "the file is there already",
-        source=str(target),
-        hint="choose another name, or ask for it to be overwritten (--overwrite, overwrite=True)",
-    )

@@ -113,7 +113,7 @@ def _page(result: AccelerationResult, system: System, font_scale: float) -> list
         )
     bottom, top = style.frame(
         figure,
-        (result.match.engine.name, result.match.converter.name),
+        (result.match.engine.name, result.match.converter.title),
         [f"{load}; {result.surface.name}, grade {100 * result.grade:g} %", _words(result, system)],
         notes,
         font_scale=font_scale,

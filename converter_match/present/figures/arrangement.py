@@ -74,7 +74,7 @@ def arrangement_figure(
     bottom, top = style.frame(
         figure,
         (result.arrangement.name,),
-        [f"{result.match.engine.name}  +  {result.match.converter.name}"],
+        [f"{result.match.engine.name}  +  {result.match.converter.title}"],
         [f"Assumptions: {assumed}.", f"Sources: {sources}."],
         font_scale=font_scale,
     )

@@ -43,7 +43,8 @@ def clutch_map(
     tuple of Axes
         Turbine torque (gid ``torque``), with the setting that keeps it at its limit (gid
         ``limit``); power left for the hydraulics and heat in the clutch (gids ``power-left``,
-        ``clutch-heat``). The words on a line have its gid, its level and ``-label``.
+        ``clutch-heat``). The words on a line have its gid, its level and ``-label``. Where it
+        depends on whether the clutch closes or opens, both are dotted (gid ``by-history``).
 
     Raises
     ------
@@ -99,6 +100,7 @@ def clutch_map(
             ax.plot(x, needed, gid="slip-limit", **style.STROKES["range"].line())
         look = style.letters(size.label)
         style.label_line(left, x, needed, "no slip above", near=0.9, side=-1, **look)
+    _shade_history(left, right, x, y, run, size)
     if run.limited is not None:
         keeps = np.where(run.limited.setting < 1.0, 100.0 * run.limited.setting, np.nan)
         thick = style.SERIES[1]
@@ -133,6 +135,24 @@ def _contours(
         if kept:
             spots.append((float(level), max(kept, key=lambda pair: pair[0])[1]))
     return spots
+
+
+def _shade_history(
+    left: Axes, right: Axes, x: FloatArray, y: FloatArray, run: ClutchMap, size: style.Sizes
+) -> None:
+    """Dot where an engine that was pulled down before runs otherwise than the map says."""
+    where = run.by_history
+    if not where.any():
+        return
+    edge = style.SLATE
+    for ax in (left, right):
+        shade = ax.contourf(x, y, where.astype(float), [0.5, 1.5], colors="none", hatches=["."])
+        shade.set(gid="by-history", edgecolor=edge, linewidth=0.0)
+        border = ax.contour(x, y, where.astype(float), [0.5], colors=edge, linewidths=1.2)
+        border.set(gid="by-history-border")
+    text = "dotted: the map is for an engine at its speed;\none pulled down before stays low here"
+    look = style.letters(size.label)
+    style.place_words(left, text, near=(0.5, 1.0), gid="by-history-label", **look)
 
 
 def _on_canvas(ax: Axes, piece: FloatArray) -> float:

@@ -72,7 +72,7 @@ def _page(result: MatchResult, system: System, font_scale: float) -> list[Axes]:
     figure = style.new_figure(11.0, 7.2 * max(1.0, 0.2 + 0.8 * font_scale))
     bottom, top = style.frame(
         figure,
-        (result.engine.name, result.converter.name),
+        (result.engine.name, result.converter.title),
         [basis_words(result, system), site_words(result, system)],
         [flag_words(result), source_words(result)],
         font_scale=font_scale,

@@ -133,7 +133,7 @@ def _page(result: RouteResult, system: System, font_scale: float) -> list[Axes]:
     notes.append(f"Source of the route: {result.route.source}; of the machine: {machine.source}.")
     bottom, top = style.frame(
         figure,
-        (result.match.engine.name, result.match.converter.name),
+        (result.match.engine.name, result.match.converter.title),
         said,
         notes,
         font_scale=font_scale,

@@ -101,7 +101,7 @@ def _page(result: CycleResult, system: System, font_scale: float) -> list[Axes]:
         figure,
         (result.cycle.name,),
         [
-            f"{result.match.engine.name}  +  {result.match.converter.name}; {result.machine.name}",
+            f"{result.match.engine.name}  +  {result.match.converter.title}; {result.machine.name}",
             _words(result, system),
         ],
         [
@@ -124,10 +124,10 @@ def _page(result: CycleResult, system: System, font_scale: float) -> list[Axes]:
 
 
 def _words(result: CycleResult, system: System) -> str:
-    rate = result.production.rate
+    rate = result.expected.rate(result.production)
     said = [f"one cycle {result.time:.1f} s"]
     if rate is not None:
-        said.append(shown_text(rate, "production", system))
+        said.append(f"{shown_text(rate, 'production', system)} to expect")
     mean, unit = show(result.oil_heat / result.time, "power", system)
     said.append(f"mean heat into the oil {mean:.0f} {unit}")
     if result.balance is not None:

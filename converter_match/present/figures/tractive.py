@@ -66,7 +66,7 @@ def _page(result: TractiveResult, system: System, font_scale: float) -> list[Axe
         figure,
         (f"{result.machine_words} ({mass:.0f} {unit})",),
         [
-            f"{match.engine.name}; {match.converter.name}; {result.driveline.name}",
+            f"{match.engine.name}; {match.converter.title}; {result.driveline.name}",
             f"Full throttle. Site: {note_text(site_note(match.site), system)}. "
             f"Surface: {surface.name}, "
             f"rolling resistance {100 * surface.rolling_resistance:.2f} % of weight, traction "

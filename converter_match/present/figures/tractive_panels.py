@@ -260,9 +260,11 @@ def _draw_gears(ax: Axes, result: TractiveResult, grip: float, system: System) -
         if drive.gear.direction != "forward":
             continue
         curve = drive.curve()
-        x = _speed(curve.road_speed(result.machine, grip), system)
-        y = _force(curve.force, system)
-        active = drive.active(curve.turbine.turbine_speed)
+        # Where the engine jumps from one match to another, nothing runs between.
+        breaks = np.flatnonzero(drive.jumps_before)
+        x = np.insert(_speed(curve.road_speed(result.machine, grip), system), breaks, np.nan)
+        y = np.insert(_force(curve.force, system), breaks, np.nan)
+        active = np.insert(drive.active(curve.turbine.turbine_speed), breaks, False)
         stroke = _STROKES[drive.drive]
         name = f"{drive.gear.name}-{drive.drive}"
         if not active.all():

@@ -118,7 +118,7 @@ def handout(lesson: Lesson, *, answers: bool = False) -> Report:
             table("", item.head, item.rows, widths=(2.2, *(1.0 for _ in item.head[1:]))),
         ]
     sections.append(Section(title="Common misconceptions", parts=tuple(believed)))
-    pair = f"{lesson.engine.name} with {lesson.converter.name}"
+    pair = f"{lesson.engine.name} with {lesson.converter.title}"
     sources = "; ".join(dict.fromkeys((lesson.engine.source, lesson.converter.source)))
     assumed = short_words(lesson.result.assumptions)
     return Report(

@@ -23,7 +23,7 @@ from converter_match.present.report.model import (
     SmallTables,
     table,
 )
-from converter_match.present.report.wheel_tables import cooler_table, effort_tables
+from converter_match.present.report.wheel_tables import cooler_table, effort_tables, outlet_table
 from converter_match.study.study import PRESENT
 from converter_match.units import System, shown_text
 from converter_match.units.amounts import shown
@@ -44,6 +44,7 @@ def comparison_section(result: StudyResult, system: System) -> Section:
     for start in range(0, len(others), each):
         parts.append(_short_table(result, others[start : start + each], system))
     parts += [*effort_tables(result, system), *cooler_table(result, system)]
+    parts += outlet_table(result, system)
     return Section(title="Side by side", parts=tuple(parts))
 
 

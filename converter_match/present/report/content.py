@@ -14,6 +14,7 @@ from converter_match.present.report.compared import (
     details_section,
     figure_sections,
 )
+from converter_match.present.report.evidence import evidence_sections
 from converter_match.present.report.first_page import first_page, particulars
 from converter_match.present.report.inputs import inputs_section
 from converter_match.present.report.model import (
@@ -31,7 +32,7 @@ from converter_match.units import System, note_text
 from converter_match.version import __version__
 
 _NONE = "–"
-_ON_PAGE_ONE = ("probability", "no-probability")
+_ON_PAGE_ONE = ("probability", "no-probability", "readings-count")
 
 
 def report_of(result: StudyResult, system: System = "si") -> Report:
@@ -51,6 +52,7 @@ def report_of(result: StudyResult, system: System = "si") -> Report:
         comparison_section(result, system),
         *figure_sections(result, system),
         *probability_sections(result, system),
+        *evidence_sections(result, system),
         *claims_sections(result, system),
         bolt_on_section(result),
         details_section(result, system),

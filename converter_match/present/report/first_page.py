@@ -106,12 +106,23 @@ def chance(probability: float) -> str:
 
 def _sureness(result: StudyResult, system: System) -> str:
     """Return the probability of all required criteria, or why there is none."""
-    sure = result.uncertainty
+    sure = result.sure
     if sure is None:
         return note_text(ODDS.note("not-drawn"), system)
     said = [note for note in sure.notes if note.code in _TOLD_FIRST]
-    notes = (_odds(sure, result.decision.combination), *said)
+    notes = (_odds(sure, result.decision.combination), *_read(result), *said)
     return " ".join(note_text(note, system) for note in notes)
+
+
+def _read(result: StudyResult) -> tuple[Note, ...]:
+    """Return whether that is after the readings, or that nothing can be made of them."""
+    read, first = result.evidence, result.decision.combination
+    if read is None:
+        return ()
+    if not read.accepted:
+        return (ODDS.note("readings-unsettled"),)
+    before = next(row.before for row in read.odds if row.combination == first and not row.criterion)
+    return () if before is None else (ODDS.note("readings-count", chance=chance(before)),)
 
 
 def _odds(sure: UncertaintyResult, combination: str) -> Note:
@@ -150,8 +161,10 @@ def next_step(result: StudyResult) -> Note:
     lacking = [what for item in first.unknown if item.weight == "must" for what in item.missing]
     if lacking:
         return NEXT.note("find-out", what=lacking[0])
-    if result.uncertainty is not None:
-        drawn = result.uncertainty.of(first.combination)
+    if result.evidence is not None and not result.evidence.accepted:
+        return NEXT.note("settle-readings", why=result.evidence.contradictions)
+    if result.sure is not None:
+        drawn = result.sure.of(first.combination)
         asked_for = result.study.rule.order_probability
         if drawn.measure_first and drawn.all_musts is not None and drawn.all_musts < asked_for:
             return NEXT.note("find-out", what=how_to_know(drawn.measure_first[0]))
@@ -276,8 +289,8 @@ def _asked_figures(result: StudyResult, units: Asked) -> Iterator[tuple[str, _Re
     for route in study.duty.routes:
         title = f"Time, {route.name}" if len(study.duty.routes) > 1 else "Cycle time on the route"
         yield title, _figure(result, f"time_{route.id}", "time", units)
-    if result.uncertainty is not None:
-        sure = result.uncertainty
+    if result.sure is not None:
+        sure = result.sure
         yield "Probability of all required criteria", lambda item: _all_required(sure, item)
 
 

@@ -62,6 +62,16 @@ def check_target(target: Path, *, overwrite: bool = False) -> None:
             **where,
             expected="the name of a new folder",
         )
+    here = Path.cwd()
+    if any(target.samefile(folder) for folder in (here, *here.parents)):
+        # The report takes the folder's place in one step, and would leave whoever stands in it
+        # in one that is gone.
+        raise InputError(
+            "is the folder that you are in, or holds it",
+            **where,
+            expected="the name of a new folder",
+            hint="for example: --out report",
+        )
     entries = sorted(entry.name for entry in target.iterdir())
     if not entries:
         return

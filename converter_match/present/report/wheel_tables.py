@@ -10,7 +10,7 @@ import numpy as np
 from converter_match.curves import FloatArray
 from converter_match.judgement.decision.run import StudyResult
 from converter_match.judgement.verdict.outcome import Outcome
-from converter_match.judgement.wheels.result import TractiveResult
+from converter_match.judgement.wheels.result import GradeRow, TractiveResult
 from converter_match.present.figures.comparison import letters
 from converter_match.present.report.model import (
     MarkedCell,
@@ -121,6 +121,35 @@ def cooler_table(result: StudyResult, system: System) -> list[Part]:
     )
     cells = table("", ("grade", "gear", *heads), rows, left=0)
     return [SmallTables(caption=title, tables=(cells,))]
+
+
+def outlet_table(result: StudyResult, system: System) -> list[Part]:
+    """Return what a gauge at the converter's outlet reads on each grade, and the cooler needed."""
+    names = letters(result)
+    known = [item for item in map(hottest, result.outcomes) if item is not None]
+    wheels = [item.tractive for item in known if item.tractive is not None]
+    if not wheels:
+        return []
+    rows = [
+        (f"{100 * grade:g} %", *(_outlet(each.grades, grade, system) for each in wheels))
+        for grade in sorted({row.grade for each in wheels for row in each.grades})
+    ]
+    heads = [names[item.combination.id] for item in known]
+    conditions = "; ".join(dict.fromkeys(item.condition.name for item in known))
+    title = (
+        f"Oil at the converter outlet in lasting work where the cooler takes least ({conditions}): "
+        "each grade in its fastest gear, and the cooler that would keep the bulk at its limit"
+    )
+    return [SmallTables(caption=title, tables=(table("", ("grade", *heads), rows, left=0),))]
+
+
+def _outlet(rows: Sequence[GradeRow], grade: float, system: System) -> str:
+    row = next((row for row in rows if row.grade == grade), None)
+    if row is None or row.heat is None or row.cooler_needed is None:
+        return _NONE
+    outlet = row.outlet_temperature
+    said = "not known" if outlet is None else shown_text(outlet, "temperature", system)
+    return f"{said}; {shown_text(row.cooler_needed, 'cooler_size', system)}"
 
 
 def hottest(items: tuple[Outcome, ...]) -> Outcome | None:

@@ -31,6 +31,15 @@ ODDS = Catalogue(
             "Of the required criteria that could be drawn ({count:.0f}, {draws:.0f} draws within "
             "the tolerances), the least sure is {title}: it is met in {chance}.",
         ),
+        "readings-count": (
+            "warning",
+            "That is after the readings of the study; before them it was {chance}.",
+        ),
+        "readings-unsettled": (
+            "warning",
+            "The readings of the study contradict what is believed, or nothing can be made of "
+            "them; until that is settled it says no yes.",
+        ),
         "not-drawn": (
             "warning",
             "The sheets are taken as they are: the study gives no tolerances, and no "
@@ -43,6 +52,7 @@ ODDS = Catalogue(
 NEXT = Catalogue(
     {
         "find-out": ("warning", "Find out: {what}."),
+        "settle-readings": ("warning", "Settle the readings first: {why}"),
         "no-candidate": (
             "warning",
             "No candidate meets what is required. Look for another one, or settle whether this "

@@ -2,27 +2,44 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from converter_match.answer.block import Block, Facts, Heading, NoValue
 from converter_match.constants import RPM
 from converter_match.judgement.stall.band import Band
 from converter_match.judgement.stall.expectation import StallExpectation
+from converter_match.judgement.stall.gears import GearTest, to_be_held
 from converter_match.judgement.stall.hold import StallHold
 from converter_match.judgement.stall.words import joined
 from converter_match.notes import Note
 from converter_match.present.stall import words
-from converter_match.units import System, note_text
+from converter_match.units import System, note_text, shown_text
 
 # Of names that somebody typed: more would push the sheet to a second page.
 _LONGEST = 90
-_MOST_GEARS = 8
+_MOST_GEARS = {"forward": 5, "reverse": 2}
 # US Army TM 10-3930-671-24: oil temperature before the test [K].
 _WARM_OIL = (355.15, 366.15)
 # Of the engine in neutral while the oil cools [rad/s]; common practice, no source.
 _FAST_IDLE = (1000.0 * RPM, 1500.0 * RPM)
 _SHORTEST_COOL_DOWN = 60.0  # s
 _AT_RELIEF = {"hydraulic": "neutral, pumps at relief", "both": "stall, pumps at relief"}
+
+
+@dataclass(frozen=True)
+class SheetRow:
+    """A row of the table to fill.
+
+    Parameters
+    ----------
+    cells : tuple of str
+        What stands in its first cells; the others are to be filled.
+    struck : str
+        Why it is no test; empty for a test. Such a row is struck out, and has nothing to fill.
+    """
+
+    cells: tuple[str, ...]
+    struck: str = ""
 
 
 @dataclass(frozen=True)
@@ -33,14 +50,13 @@ class Sheet:
     ----------
     title : str
     system : {"si", "us"}
-    cautions, prepare, steps, stop : Block
-        Sentences.
+    cautions, prepare, steps, relief, stop : Block
+        Sentences; those of tests with the pumps at relief only where there are such tests.
     subject, expected : Block
         Facts: machine, engine, converter, conditions; bands, the maker's span, the hold.
     columns : tuple of str
         Heads of the table to fill.
-    rows : tuple of str
-        First cells of its rows.
+    rows : tuple of SheetRow
     blanks : tuple of str
         Names of further fields to fill.
     footer : str
@@ -52,10 +68,11 @@ class Sheet:
     subject: Block
     prepare: Block
     steps: Block
+    relief: Block
     stop: Block
     expected: Block
     columns: tuple[str, ...]
-    rows: tuple[str, ...]
+    rows: tuple[SheetRow, ...]
     blanks: tuple[str, ...]
     footer: str
 
@@ -83,8 +100,8 @@ def sheet_of(
         As on the machine; a blank to fill where empty.
     system : {"si", "us"}
     """
-    rpm, degree = (
-        Heading("", "", amount).unit(system) for amount in ("angular_speed", "temperature")
+    rpm, degree, force = (
+        Heading("", "", amount).unit(system) for amount in ("angular_speed", "temperature", "force")
     )
     low, high = _WARM_OIL
     return Sheet(
@@ -96,18 +113,18 @@ def sheet_of(
             "",
             "Prepare",
             above=(
-                words.note("manual-at-hand"),
                 words.note("warm", low=low, high=high),
-                words.note("people-clear"),
+                words.note("second-person"),
                 words.note("tachometer"),
             ),
         ),
         steps=Block("", "Hold", above=_steps(expectation)),
+        relief=Block("", "With the pumps at relief", above=_relief(expectation)),
         stop=Block("", "Stop", above=_stop(expectation)),
         expected=Block("", "Expect", facts=_expected(expectation)),
-        columns=("test", "gear", f"engine {rpm}", f"oil before {degree}", f"oil after {degree}",
-                 "brakes held?", "seconds", "remarks"),
-        rows=_rows(expectation),
+        columns=("test", "gear", f"pull / grip {force}", f"engine {rpm}", f"oil before {degree}",
+                 f"oil after {degree}", "brakes held?", "seconds", "remarks"),
+        rows=_rows(expectation, system),
         blanks=("date, place", f"air {degree}", "machine hours", f"top governed {rpm}",
                 "tested by", "checked by"),
         footer=words.FOOTER,
@@ -123,20 +140,25 @@ def _subject(expectation: StallExpectation, machine_name: str) -> Facts:
         conditions = words.note(
             "conditions", pressure=air.pressure, air=air.temperature, oil=setup.oil
         )
+    if setup.surface is not None and any(test.grip for test in expectation.gears):
+        ground = words.note("stands-on", load=setup.load, ground=_short(setup.surface.name))
+        conditions = joined("conditions", conditions, ground)
     return (
         (Heading("", "machine"), _short(name) or NoValue("")),  # a blank to fill
         (Heading("", "engine"), _short(setup.engine.name)),
-        (Heading("", "converter"), _short(setup.converter.name)),
+        (Heading("", "converter"), _short(setup.converter.title)),
         (Heading("", "calculated for"), conditions),
     )
 
 
 def _steps(expectation: StallExpectation) -> tuple[Note, ...]:
     hold = expectation.hold
+    neutral = any(band.ends is not None for band in expectation.combined.values())
+    only = (words.note("neutral-only"),) if neutral else ()
     if hold.seconds is None:
-        neutral = any(band.ends is not None for band in expectation.combined.values())
-        only = (words.note("neutral-only"),) if neutral else ()
         return (words.note("no-stall-test"), *only)
+    if expectation.gears and not to_be_held(expectation.gears):
+        return (words.note("no-gear-holds"), *only)
     cool_down = max(hold.cool_down or 0.0, _SHORTEST_COOL_DOWN)
     low, high = _FAST_IDLE
     return (
@@ -148,25 +170,62 @@ def _steps(expectation: StallExpectation) -> tuple[Note, ...]:
     )
 
 
+def _relief(expectation: StallExpectation) -> tuple[Note, ...]:
+    """Return the tests with the pumps at relief as steps, speed first and load after."""
+    tests = [test for test in ("hydraulic", "both") if _is_done(expectation, test)]
+    codes = {"hydraulic": "relief-in-neutral", "both": "relief-in-gear"}
+    steps = tuple(words.note(codes[test]) for test in tests)
+    return (*steps, words.note("relief-time")) if steps else ()
+
+
+def _is_done(expectation: StallExpectation, test: str) -> bool:
+    """Return whether a test with the pumps at relief can be done."""
+    band = next((band for name, band in expectation.combined.items() if name == test), None)
+    if band is None or band.ends is None:
+        return False
+    gears = expectation.gears
+    return test == "hydraulic" or not gears or bool(to_be_held(gears))
+
+
 def _stop(expectation: StallExpectation) -> tuple[Note, ...]:
     published = expectation.setup.published
     highest = expectation.band.high if published is None else published[1]
     moves = words.note("moves") if highest is None else words.note("too-fast", speed=highest)
-    return moves, words.note("too-hot", limit=expectation.hold.limit)
+    outlet, limit = expectation.hold.outlet, expectation.hold.limit
+    if outlet is None:
+        return moves, words.note("too-hot", limit=limit)
+    return moves, words.note("too-hot-at-outlet", limit=limit, outlet=outlet.limit)
 
 
-def _rows(expectation: StallExpectation) -> tuple[str, ...]:
-    """Return a line to fill for every test that can be done."""
+def _rows(expectation: StallExpectation, system: System) -> tuple[SheetRow, ...]:
+    """Return a line for every test: first what is done, from the highest gear down."""
+    held = to_be_held(expectation.gears)
     rows = []
-    if expectation.stalls:
-        driveline = expectation.setup.driveline
-        gears = [gear.name for gear in driveline.gears] if driveline else []
-        rows += [f"stall, gear {name}" for name in gears[:_MOST_GEARS]] or ["stall"] * 4
-        rows += ["stall again"]
+    if expectation.stalls and (held or not expectation.gears):
+        for direction, most in _MOST_GEARS.items():
+            ways = [test for test in held if test.direction == direction]
+            rows += [_of_gear(test, system) for test in ways[:most]]
+        rows = rows or [SheetRow(("stall",))] * 4
+        rows += [SheetRow(("stall again",))]
     rows += [
-        _AT_RELIEF[test] for test, band in expectation.combined.items() if band.ends is not None
+        SheetRow((name, "N" if test == "hydraulic" else held[0].gear if held else ""))
+        for test, name in _AT_RELIEF.items()
+        if _is_done(expectation, test)
     ]
-    return tuple(rows) or ("none: do not test",)
+    rows = rows or [SheetRow(("none: do not test",))]
+    if expectation.stalls:
+        rows += [
+            replace(_of_gear(test, system), struck=words.BREAKS_LOOSE)
+            for test in expectation.gears
+            if test.breaks_loose
+        ]
+    return tuple(rows)
+
+
+def _of_gear(test: GearTest, system: System) -> SheetRow:
+    known = [value for value in (test.pull, test.grip) if value is not None]
+    said = " / ".join(shown_text(value, "force", system, ".0f", unit=False) for value in known)
+    return SheetRow(("stall", test.label, said))
 
 
 def _expected(expectation: StallExpectation) -> Facts:
@@ -175,6 +234,8 @@ def _expected(expectation: StallExpectation) -> Facts:
     if published is not None:
         span = words.note("span", low=published[0], high=published[1])
         facts += ((Heading("", "maker's published span (comes first)"), span),)
+        if any(note.code == "published-elsewhere" for note in expectation.notes):
+            facts += ((Heading("", "they do not meet"), words.note("spans-apart")),)
     facts += ((Heading("", "expected stall speed today"), _band(expectation.band)),)
     facts += tuple(
         (Heading("", _AT_RELIEF[test]), _band(band)) for test, band in expectation.combined.items()
@@ -187,6 +248,11 @@ def _band(band: Band) -> Note:
         return words.note("no-band")
     low, high = band.ends
     coverage = f"{100 * band.coverage:.0f}"
+    if band.gap is not None:
+        first, second = band.gap
+        return words.note(
+            "band-in-two", low=low, first=first, second=second, high=high, coverage=coverage
+        )
     if band.stuck_share > 0.0:
         return words.note(
             "band-of-some", low=low, high=high, coverage=coverage, count=band.stuck_count
@@ -209,12 +275,14 @@ def _hold(hold: StallHold) -> Note:
             words.note(
                 "by-oil",
                 heat=hold.heat,
-                rate=hold.rate,
                 start=hold.start,
                 limit=hold.limit,
                 time=hold.to_limit,
             )
         )
+        if hold.outlet is not None and hold.outlet.to_limit is not None:
+            outlet = hold.outlet
+            parts.append(words.note("by-outlet", limit=outlet.limit, time=outlet.to_limit or 0.0))
     if hold.set_by == "common-practice":
         parts.append(words.note("capped"))
     return joined("hold", *parts, words.note("end"))

@@ -27,6 +27,7 @@ _PLACES = {
     "inside": style.Stroke("ink", "solid", 1.6, "o"),
     "below": style.Stroke("brick", "solid", 1.6, "v"),
     "above": style.Stroke("plum", "solid", 1.6, "^"),
+    "outside": style.Stroke("brick", "solid", 1.6, "d"),
     "void": style.Stroke("amber", "solid", 1.6, "X"),
     "no-band": style.Stroke("amber", "solid", 1.6, "D"),
 }
@@ -78,7 +79,7 @@ def explanations_figure(
     if ax is None:
         ax = _page(
             ["What explains the readings"],
-            [f"{diagnosis.setup.engine.name} + {diagnosis.setup.converter.name}",
+            [f"{diagnosis.setup.engine.name} + {diagnosis.setup.converter.title}",
              "Each line: torque and capacity that explain one reading equally well; beside it "
              f"{100 * diagnosis.setup.coverage:.0f} % of what tachometer, air and loads leave "
              "open. "

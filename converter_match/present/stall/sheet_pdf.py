@@ -20,9 +20,9 @@ from converter_match.present.stall.content import Sheet
 _WIDTH, _HEIGHT = 8.27, 11.0
 _LEFT, _RIGHT, _TOP = 0.55, 0.5, 0.42
 _ROOM = _WIDTH - _LEFT - _RIGHT
-_BODY, _SMALL, _HEAD = 7.9, 7.0, 9.2
+_BODY, _SMALL, _HEAD = 7.8, 7.0, 9.0
 _LEADING = 1.3
-_ROW = 0.205
+_ROW = 0.19
 
 
 class _Page:
@@ -118,7 +118,11 @@ def sheet_figure(sheet: Sheet) -> Figure:
         page.items(sheet.items(sheet.prepare), _LEFT, below, half),
         page.items(sheet.items(sheet.steps), right, below, half, numbered=True),
     )
-    y = page.head(sheet.stop.title, _LEFT, max(ends) + 0.05)
+    y = max(ends)
+    if sheet.relief.above:
+        y = page.head(sheet.relief.title, _LEFT, y + 0.05)
+        y = page.items(sheet.items(sheet.relief), _LEFT, y, _ROOM, numbered=True)
+    y = page.head(sheet.stop.title, _LEFT, y + 0.05)
     y = page.items(sheet.items(sheet.stop), _LEFT, y, _ROOM)
     y = page.head(sheet.expected.title, _LEFT, y + 0.05)
     y = page.pairs(sheet.pairs(sheet.expected), y)
@@ -130,19 +134,25 @@ def sheet_figure(sheet: Sheet) -> Figure:
 
 
 def _table(page: _Page, sheet: Sheet, y: float) -> float:
-    first, last = 1.55, 1.25
-    middle = (_ROOM - first - last) / (len(sheet.columns) - 2)
-    edges = [_LEFT, _LEFT + first]
-    for _ in sheet.columns[1:-1]:
+    first, gear, pull, last = 1.32, 0.5, 0.8, 0.7
+    middle = (_ROOM - first - gear - pull - last) / (len(sheet.columns) - 4)
+    edges = [_LEFT, _LEFT + first, _LEFT + first + gear, _LEFT + first + gear + pull]
+    for _ in sheet.columns[3:-1]:
         edges.append(edges[-1] + middle)
     edges.append(_LEFT + _ROOM)
     for name, x in zip(sheet.columns, edges[:-1], strict=True):
         page.line(name, x + 0.03, y, _SMALL, bold=True)
     y += _SMALL * _LEADING / 72 + 0.04
     for row in sheet.rows:
-        page.line(row, _LEFT + 0.04, y + 0.045, _SMALL)
-        for x0, x1 in pairwise(edges):
+        for cell, x in zip(row.cells, edges, strict=False):
+            page.line(cell, x + 0.04, y + 0.045, _SMALL)
+            if row.struck:
+                page.rule(x + 0.03, x + 0.05 + page.width(cell, _SMALL, False), y + 0.1, 1.1)
+        filled = edges[: len(row.cells) + 1]
+        for x0, x1 in pairwise([*filled, edges[-1]] if row.struck else edges):
             page.box(x0, y, x1 - x0, _ROW, 0.5)
+        if row.struck:
+            page.line(row.struck, filled[-1] + 0.04, y + 0.045, _SMALL, bold=True)
         y += _ROW
     return y
 

@@ -129,13 +129,24 @@ def test_heat_of_engagement_is_half_inertia_times_the_step_squared(impeller, ine
     assert "engagement-heat-not-known" not in codes(answer)
 
 
-def test_by_gear_the_clutch_closes_at_the_coupling_point():
-    # K = 82 x 50 / 60 there: 68.33 x 30 = 2050 rpm, the turbine at 0.86 of it, torque ratio 1.
+def test_by_gear_speed_step_and_torque_are_those_of_the_speed_that_is_printed():
+    # Nothing but the gear keeps it open: it closes down to low idle, 800 rpm, where the engine of
+    # 900 N.m runs with the converter at K(nu) x 30 rpm, nu = 800 rpm over that, and multiplies.
     clutch = LockUpClutch(engage_by="gear", engage=3, release=2)
-    found = part("lock_up", loose(50.0), lock_up=clutch)
-    assert found["engine_speed_step_rpm"] == pytest.approx(0.14 * 2050.0)
-    assert found["turbine_torque_before_nm"] == pytest.approx(900.0)
+    answer = result(loose(50.0), lock_up=clutch)
+    found = plain_of(answer.part("lock_up"))
+    printed = found["engage_turbine_speed_rpm"]
+    assert printed == pytest.approx(flat_engine().low_idle / RPM)
+    speed = printed + found["engine_speed_step_rpm"]
+    unit = loose(50.0)
+    nu = printed / speed
+    assert float(unit.capacity_at(nu)) * (speed * RPM) ** 2 == pytest.approx(900.0, rel=1e-6)
+    assert found["turbine_torque_before_nm"] == pytest.approx(
+        900.0 * float(unit.torque_ratio_at(nu)), rel=1e-6
+    )
     assert found["turbine_torque_after_nm"] == pytest.approx(900.0)
+    assert found["turbine_torque_before_nm"] > 1000.0
+    assert "lock-up-costs-pull" in codes(answer)
 
 
 @pytest.mark.parametrize(("capacity", "slips"), [(899.0, True), (901.0, False)])

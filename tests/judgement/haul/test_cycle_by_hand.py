@@ -11,6 +11,7 @@ import pytest
 
 from converter_match.components.machine import Cooler, Oil
 from converter_match.components.route import Phase, ShortCycle
+from converter_match.errors import InputError
 from converter_match.judgement.haul.short_cycle import CycleResult, work_cycle
 from converter_match.judgement.match.solve import solve
 from converter_match.library.read import read_engine
@@ -68,6 +69,13 @@ def test_figures_of_a_cycle_are_sums_and_rates():
     assert told(PUSH, CARRY).to_dict()["summary"] == {
         "time_s": 60.0,
         "production_t_per_h": pytest.approx(300.0),
+        # 5 t, 95 % of it, in 60 s and a fourth of 40 s, 83 % of the time.
+        "expected_production_t_per_h": pytest.approx(4.75 / 70.0 * 3600.0 * 0.83),
+        "job_efficiency_percent": pytest.approx(83.0),
+        "bucket_fill_percent": pytest.approx(95.0),
+        "exchange_time_s": 40.0,
+        "passes": 4.0,
+        "clutch_heat_kj": 0.0,
         "fuel_l": pytest.approx(1.0),
         "fuel_l_per_h": pytest.approx(60.0),
         "fuel_l_per_t": pytest.approx(0.2),
@@ -82,7 +90,8 @@ def test_figures_of_a_cycle_are_said_in_the_units_of_the_reader():
     said = lines(told(PUSH, CARRY))
     for line in (
         "time: 60.0 s",
-        "production: 300 t/h",
+        "production without waiting, bucket full: 300 t/h",
+        "production to expect: 203 t/h",
         "fuel: 60.0 L/h",
         "fuel for the load moved: 0.200 L/t",
         "mean heat into the oil: 20.0 kW",
@@ -108,6 +117,10 @@ def test_rows_of_the_phases_hold_what_the_phases_are():
         "push_kn": pytest.approx(80.0),
         "grip_limited": True,
         "arrives": True,
+        "gear": "",
+        "hydraulic_power_kw": 0.0,
+        "clutch_heat_kj": 0.0,
+        "lag_s": 0.0,
     }
     assert carry | {"fuel_g": None} == {
         "phase": "carry",
@@ -120,10 +133,14 @@ def test_rows_of_the_phases_hold_what_the_phases_are():
         "push_kn": None,
         "grip_limited": False,
         "arrives": True,
+        "gear": "",
+        "hydraulic_power_kw": 0.0,
+        "clutch_heat_kj": 0.0,
+        "lag_s": 0.0,
     }
     rows = [line.split() for line in lines(told(PUSH, CARRY))]
-    assert ["push", "20.0", "400", "900", "1500", "0.0", "80", "traction"] in rows
-    assert ["carry", "40.0", "430", "300", "1800", "18.0", "-", "-"] in rows
+    assert ["push", "20.0", "400", "900", "1500", "0.0", "80", "traction", "-", "0.0", "0"] in rows
+    assert ["carry", "40.0", "430", "300", "1800", "18.0", "-", "-", "-", "0.0", "0"] in rows
 
 
 def test_head_of_a_cycle_names_what_was_driven():
@@ -257,3 +274,57 @@ def test_fuel_becomes_litres_by_the_density_of_its_sheet(stated, taken):
     assert density == pytest.approx(result.fuel_density)
     # Diesel fuel, EN 590: 820 to 845 kg/m3 at 15 degC.
     assert density == pytest.approx(taken) if taken else 820.0 <= density <= 845.0
+
+
+# --- production, oil, pumps ----------------------------------------------------------------------
+
+
+def test_production_is_reckoned_with_what_the_cycle_s_file_says():
+    # 5 t at 80 % in 60 s and a third of 30 s, 75 % of the time.
+    own = cycle_of(PUSH.phase, CARRY.phase).replace(
+        job_efficiency=0.75, bucket_fill=0.8, exchange_time=30.0, passes=3.0
+    )
+    summary = told(PUSH, CARRY, cycle=own).to_dict()["summary"]
+    assert summary["expected_production_t_per_h"] == pytest.approx(4.0 / 70.0 * 3600.0 * 0.75)
+    stuck = dataclasses.replace(CARRY, arrives=False)
+    assert told(PUSH, stuck).to_dict()["summary"]["expected_production_t_per_h"] is None
+
+
+@pytest.mark.parametrize(
+    ("change", "field"),
+    [
+        ({"job_efficiency": 1.2}, "job_efficiency"),
+        ({"bucket_fill": 0.0}, "bucket_fill"),
+        ({"exchange_time": -1.0}, "exchange_time"),
+        ({"passes": 0.5}, "passes"),
+    ],
+)
+def test_values_of_production_that_cannot_be_are_refused(change, field):
+    with pytest.raises(InputError, match="out of range") as caught:
+        cycle_of(PUSH.phase).replace(**change)
+    assert caught.value.field == field
+
+
+@pytest.mark.parametrize(("balance", "code"), [(315.0, "oil-misses-sources"),
+                                               (340.0, "oil-against-working")])  # fmt: skip
+def test_oil_of_continuous_work_is_held_against_the_machine_s_own(balance, code):
+    # The file says 65 degC, 40 K above the air; 17 K of it are less than half, 42 K are all.
+    heat = solve(engine(), converter()).stall.heat
+    cooler = Cooler(difference=[0.0, 200.0], heat=[0.0, heat * 200.0 / (balance - 298.15)])
+    oil = Oil(volume=0.04, temperature_limit=450.0, working_temperature=338.15)
+    found = {note.code: dict(note.values) for note in crowding(cooler=cooler, oil=oil).notes}
+    assert set(found) & {"oil-misses-sources", "oil-against-working"} == {code}
+    assert found[code]["share"] == pytest.approx((balance - 298.15) / 40.0)
+
+
+def test_pumps_that_get_less_and_clutches_that_slip_are_said():
+    own = solve(engine(inertia=1.5), converter(turbine_inertia=0.4))
+    phases = (
+        Phase(name="dig", kind="crowd", time=4.0, hydraulic_power=100e3),
+        Phase(name="back", kind="drive", distance=8.0, direction="reverse"),
+    )
+    result = work_cycle(own, driveline(), machine(), cycle_of(*phases))
+    found = {note.code: dict(note.values) for note in result.notes}
+    assert found["pumps-short"]["given"] == result.phases[0].hydraulic_power < 0.9 * 100e3
+    assert found["clutch-heat"]["time"] == 0.3
+    assert "ideal-engine" in found

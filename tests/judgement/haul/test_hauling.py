@@ -330,3 +330,56 @@ def test_cooler_of_a_high_site_carries_less_and_the_oil_settles_hotter():
     run = haul(solve(engine, match.converter, site=low), line, given, road(0.0))
     assert "cooler-air-standard" not in codes(run)
     assert "cooler-in-thin-air" not in codes(haul(*parts(), road(0.0)))
+
+
+def with_oil(**changes):
+    match, line, machine = parts()
+    return match, line, machine.replace(oil=dataclasses.replace(machine.oil, **changes))
+
+
+def test_outlet_of_the_converter_stands_beside_the_bulk_on_every_step():
+    climb = road(0.2, 300.0)
+    result = haul(*with_oil(charge_flow=2e-3), climb)
+    outlet, bulk = result.run.outlet.counted[:, 0], result.run.oil.counted[:, 0]
+    heat = result.run.states.converter_heat[:, 0]
+    # Never more above the bulk than the greatest heat makes of the flow in the long run.
+    assert 1.0 < (outlet - bulk).max() <= heat.max() / (2e-3 * 870 * 2060)
+    cycle = result.to_dict()["cycle"]
+    assert cycle["hottest_outlet_degc"] == pytest.approx(outlet.max() - 273.15)
+    assert result.to_frame()["outlet_degc"].max() == pytest.approx(outlet[1:].max() - 273.15)
+    assert "maximum at the converter outlet" in result.text()
+    assert {"outlet-levels", "converter-oil-assumed", "cooler-at-bulk"} <= codes(result).keys()
+
+
+def test_outlet_is_not_known_without_a_flow_and_judged_with_one():
+    climb = road(0.2, 300.0)
+    silent = haul(*with_oil(charge_flow=None), climb)
+    assert silent.to_dict()["cycle"]["hottest_outlet_degc"] is None
+    assert codes(silent)["charge-flow-not-given"] == "assumption"
+    assert "converter outlet" not in silent.text().split("Assumptions")[0]
+    limit = haul(*with_oil(charge_flow=2e-3, outlet_temperature_limit=330.0), climb)
+    assert codes(limit)["outlet-above-limit"] == "limit"
+    assert limit.fails
+    # 149 degC (US Army TM 9-2320-283-10) where nothing is stated.
+    hot = haul(*with_oil(charge_flow=0.02e-3, temperature_limit=450.0), climb, oil_start=400.0)
+    assert codes(hot)["outlet-above-level"] == "warning"
+
+
+def test_cooler_that_is_needed_keeps_the_oil_at_its_limit_lap_after_lap():
+    from converter_match.components.cooling import Cooler
+
+    match, line, machine = parts()
+    match = solve(match.engine, match.converter.replace(limits=type(match.converter.limits)()))
+    climb = road(0.15, 900.0)
+    needed = haul(match, line, machine, climb).cooler_needed
+    fitted = machine.replace(cooler=Cooler.from_conductance(needed))
+    again = haul(match, line, fitted, climb)
+    assert again.hottest_oil == pytest.approx(machine.oil.temperature_limit, abs=0.1)
+    assert (
+        "oil-above-limit" not in codes(again) or again.hottest_oil > machine.oil.temperature_limit
+    )
+    cycle = again.to_dict()["cycle"]
+    assert cycle["cooler_needed_kw_per_k"] == pytest.approx(needed / 1e3, rel=1e-6)
+    energy = (again.run.states.oil_heat * again.run.profile.time).sum()
+    assert cycle["mean_oil_heat_kw"] == pytest.approx(energy / again.time / 1e3)
+    assert "BTU/min" in again.text("us")

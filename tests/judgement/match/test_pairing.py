@@ -453,3 +453,22 @@ def test_ranges_in_plain_data_have_the_keys_that_scripts_read_and_ends_at_their_
         }  # fmt: skip
         assert item["low_speed_ratio"] == item["lower"]["speed_ratio"] < item["high_speed_ratio"]
         assert item["lower"]["efficiency"] == pytest.approx(item["level"], abs=1e-9)
+
+
+def test_the_jumps_of_a_machine_that_comes_up_and_of_one_slowed_down_are_said():
+    # Against brute force: in small steps of turbine speed, by the sign of the torque to spare.
+    pair = solve(hole_engine(), converter(capacity=1.7 * converter().capacity))
+    said = {note.code: note for note in pair.notes if note.code.startswith("jumps-coming")}
+    assert set(said) == {"jumps-coming-up", "jumps-coming-down"}
+    speeds = np.linspace(1.0, 80.0, 791)
+    omega = np.linspace(800 * RPM, 1600 * RPM, 1601)
+    spare = [
+        pair.supply.torque(omega) - pair.converter.capacity_at(turbine / omega) * omega**2
+        for turbine in speeds
+    ]
+    low = np.array([bool((row[omega < 1250 * RPM] < 0).any()) for row in spare])
+    high = np.array([bool((row[omega > 1380 * RPM][:40] > 0).any()) for row in spare])
+    up = speeds[np.flatnonzero(~low)[0]]
+    down = speeds[np.flatnonzero(high)[0]]
+    assert dict(said["jumps-coming-up"].values)["turbine"] == pytest.approx(up, abs=1.0)
+    assert dict(said["jumps-coming-down"].values)["turbine"] == pytest.approx(down, abs=1.0)

@@ -5,6 +5,7 @@ import math
 
 import numpy as np
 import pytest
+from scipy.integrate import solve_ivp
 
 from converter_match.answer.noted import Answer
 from converter_match.cli import main
@@ -49,10 +50,40 @@ def held(heat=150e3, **changes):
     return hold_in_band(given, Band(0.98 * speed, 0.96 * speed, speed, 0.95))
 
 
+# Through the converter [m^3/s]: so much that its oil is hardly warmer than the rest.
+BRISK = 0.03
+
+
 def oil_of(seconds, heat=150e3, kelvin=27.0, **changes):
     """Return the oil that takes so long from 93 to 120 degC with a heat, nothing else helping."""
     volume = seconds * heat / kelvin / OIL_HEAT / OIL_DENSITY
-    return Oil(volume=volume, temperature_limit=ZERO + 120, **changes)
+    fields = {"volume": volume, "temperature_limit": ZERO + 120, "charge_flow": BRISK}
+    return Oil(**(fields | changes))
+
+
+def outlet_time(heat, start, limit, oil, given):
+    """Return the time until the oil in the converter is at a limit, by a general integrator [s].
+
+    Two volumes and the flow between them; where a file is silent the least that is assumed: 0.4
+    L/min per kW of rated power, and 0.12 times the cube of the diameter. Infinite after a minute.
+    """
+    power = given.engine.rated_power / 1e3
+    flow = oil.charge_flow or 0.4e-3 / 60.0 * power
+    inside = min(0.12 * given.converter.profile_diameter**3, 0.9 * (oil.volume or math.inf))
+    per_volume = OIL_DENSITY * OIL_HEAT
+    c, k = per_volume * inside, per_volume * flow
+    r = per_volume * ((oil.volume or 1e9) - inside)
+
+    def slope(_, y):
+        over = k * (y[0] - y[1])
+        return [(heat - over) / c, over / r]
+
+    def there(_, y):
+        return y[0] - limit
+
+    there.terminal = True
+    run = solve_ivp(slope, (0.0, 60.0), [start, start], events=there, rtol=1e-9, atol=1e-9)
+    return float(run.t_events[0][0]) if run.t_events[0].size else math.inf
 
 
 def codes(answer):
@@ -95,6 +126,8 @@ def random_setup(rng):
         volume=None if rng.random() < 0.15 else rng.uniform(0.008, 0.2),
         temperature_limit=None if rng.random() < 0.3 else own,
         working_temperature=None if rng.random() < 0.4 else min(working, own - 1.0),
+        charge_flow=None if rng.random() < 0.4 else rng.uniform(0.5e-3, 6e-3),
+        outlet_temperature_limit=None if rng.random() < 0.6 else ZERO + rng.uniform(126, 148),
         **metal,
     )
     cooler = None
@@ -132,7 +165,8 @@ def test_hold_of_a_random_machine_is_the_same_alone_and_in_its_expectation_and_i
     if alone.seconds is None:
         return
     # By hand, whatever else the machine has: the oil alone, from the warmest that is known to the
-    # lowest limit that is stated, with the heat of the highest stall speed.
+    # lowest limit that is stated, with the heat of the highest stall speed; and the oil in the
+    # converter to its own limit.
     oil = given.machine.oil
     warm = [ZERO + 93] + ([oil.working_temperature] if oil.working_temperature else [])
     start = max(warm) if given.oil_temperature is None else given.oil_temperature
@@ -142,8 +176,13 @@ def test_hold_of_a_random_machine_is_the_same_alone_and_in_its_expectation_and_i
     longest = (
         10.0 if oil.volume is None else 0.8 * oil.volume * OIL_DENSITY * OIL_HEAT * room / heat
     )
-    longest = min(longest, 30.0, given.maker_hold or math.inf)
-    assert alone.seconds == math.floor(max(longest if room > 0 else 0.0, 0.0))
+    outlet = ZERO + 149 if oil.outlet_temperature_limit is None else oil.outlet_temperature_limit
+    inside = 0.8 * outlet_time(heat, start, outlet, oil, given)
+    longest = min(longest, inside, 30.0, given.maker_hold or math.inf)
+    by_hand = max(longest if room > 0 else 0.0, 0.0)
+    assert alone.seconds in {math.floor(by_hand - 1e-6), math.floor(by_hand + 1e-6)}
+    if longest == inside and room > 0:
+        assert alone.set_by == "converter-outlet"
 
 
 # --- what sets it ---------------------------------------------------------------------------------
@@ -161,12 +200,15 @@ def test_lowest_limit_of_converter_machine_and_manual_counts(stated, own, limit)
 
     answer = held(
         converter=converter(limits=ConverterLimits(oil_temperature=kelvin(stated))),
-        machine=machine(oil=Oil(volume=0.04, temperature_limit=kelvin(own))),
+        machine=machine(oil=Oil(volume=0.04, temperature_limit=kelvin(own), charge_flow=BRISK)),
     )
     assert answer.limit == pytest.approx(ZERO + limit)
     assert ("oil-limit-not-given" in codes(answer)) is (stated is None and own is None)
-    by_hand = 0.8 * 0.04 * OIL_DENSITY * OIL_HEAT * (limit - 93) / 150e3
-    assert answer.seconds == math.floor(by_hand)
+    # The oil in the converter stops at 149 degC as well, where it is hotter by Q / (rho c V').
+    ahead = 150e3 / (OIL_DENSITY * OIL_HEAT * BRISK) * (1 - 0.12 * 0.345**3 / 0.04)
+    room = min(limit - 93, 149 - ahead - 93)
+    assert answer.seconds == math.floor(0.8 * 0.04 * OIL_DENSITY * OIL_HEAT * room / 150e3)
+    assert answer.set_by == ("oil-limit" if limit < 149 else "converter-outlet")
 
 
 @pytest.mark.parametrize(
@@ -230,9 +272,47 @@ def test_less_than_three_seconds_is_no_hold(seconds, fails):
     assert codes(answer).get("hold-too-short") == ("limit" if fails else None)
 
 
+@pytest.mark.parametrize("flow", [None, 1e-3, 2e-3, 4e-3])
+@pytest.mark.parametrize("limit", [None, 130.0])
+@pytest.mark.parametrize("volume", [None, 0.025, 0.05])
+def test_oil_in_the_converter_ends_a_hold_before_the_bulk_is_at_its_limit(flow, limit, volume):
+    own = None if limit is None else ZERO + limit
+    oil = Oil(volume=volume, temperature_limit=ZERO + 120, charge_flow=flow,
+              outlet_temperature_limit=own)  # fmt: skip
+    answer = held(heat=120e3, machine=machine(oil=oil))
+    time = outlet_time(120e3, ZERO + 93, own or ZERO + 149, oil, answer.setup)
+    told = answer.to_dict()
+    assert told["time_to_outlet_limit_s"] == (
+        None if math.isinf(time) and volume is None else pytest.approx(time, rel=1e-5)
+    )
+    bulk = 10.0 if volume is None else 0.8 * answer.to_limit
+    assert answer.seconds == math.floor(min(bulk, 0.8 * time))
+    assert (answer.set_by == "converter-outlet") is (0.8 * time < bulk)
+    assert told["outlet_limit_degc"] == pytest.approx(limit or 149.0)
+    assert told["charge_flow_assumed"] is (flow is None)
+    assert ("charge-flow-assumed" in codes(answer)) is (flow is None)
+    assert ("outlet-limit-not-given" in codes(answer)) is (limit is None)
+    assert {"converter-oil-assumed", "outlet-levels"} <= codes(answer).keys()
+    assert told["outlet_after_hold_degc"] >= told["outlet_after_hold_least_degc"]
+    assert answer.fails is (answer.seconds < 3.0)
+
+
+def test_outlet_is_the_same_from_both_ends_where_flow_and_volume_are_given():
+    unit = converter(oil_volume=0.007)
+    answer = held(converter=unit, machine=machine(oil=oil_of(12.4, charge_flow=0.0025)))
+    told = answer.to_dict()
+    assert told["outlet_after_hold_degc"] == told["outlet_after_hold_least_degc"]
+    assert not {"charge-flow-assumed", "converter-oil-assumed"} & codes(answer).keys()
+    assert "converter outlet after the longest hold: " in answer.text()
+    assert "charge flow through the converter: 150 L/min" in answer.text()
+    us = answer.text("us")
+    assert "charge flow through the converter: 39.6 US gal/min" in us
+
+
 @pytest.mark.parametrize("truck", [None, machine(oil=Oil(temperature_limit=ZERO + 120))])
 def test_without_oil_volume_ten_seconds_stand_unless_the_oil_is_at_its_limit(truck):
-    answer = held(machine=truck, oil_temperature=ZERO + 119)
+    # A rated power of 0.4 L/min per kW takes 40 kW of heat away at no more than 149 degC.
+    answer = held(heat=40e3, machine=truck, oil_temperature=ZERO + 119)
     assert (answer.seconds, answer.set_by) == (10.0, "no-oil-data")
     assert (answer.rate, answer.to_limit, answer.end, answer.warm_up) == (None,) * 4
     assert "hold-not-calculated" in codes(answer)

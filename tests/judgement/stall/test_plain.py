@@ -11,12 +11,15 @@ from converter_match.judgement.stall.hold import stall_hold
 from tests.examples import RPM, converter
 from tests.judgement.stall.test_stall import setup, shown
 
-BAND = {"as_on_the_sheets_rpm", "low_rpm", "high_rpm", "coverage", "share_that_cannot_leave_idle"}
+BAND = {"as_on_the_sheets_rpm", "low_rpm", "high_rpm", "coverage", "gap_rpm",
+        "share_that_cannot_leave_idle"}  # fmt: skip
 HOLD = {
     "longest_hold_s", "set_by", "heat_kw", "oil_rise_k_per_s", "time_to_oil_limit_s",
     "time_to_oil_limit_oil_alone_s", "oil_start_degc", "oil_limit_degc", "oil_after_hold_degc",
     "cool_down_in_neutral_s", "stall_speed_rpm", "first_rise_k_per_s", "time_to_limit_s",
     "time_to_limit_oil_alone_s", "time_to_149_degc_s", "balance_degc", "heat_at_speed_rpm",
+    "outlet_limit_degc", "time_to_outlet_limit_s", "outlet_after_hold_degc",
+    "outlet_after_hold_least_degc", "charge_flow_l_per_min", "charge_flow_assumed",
 }  # fmt: skip
 FACTOR = {"value", "low", "high"}
 
@@ -34,7 +37,7 @@ def test_keys_of_the_expectation(heavy):
     assert told.keys() == {
         "engine", "converter", "machine", "site", "oil", "expected", "expected_combined",
         "published_rpm", "widened_by", "share_that_cannot_leave_idle", "elasticity",
-        "idle_in_gear", "hold", "notes",
+        "idle_in_gear", "hold", "gears", "notes",
     }  # fmt: skip
     for part in ("engine", "converter"):
         component = getattr(given, part)

@@ -8,7 +8,7 @@ import pytest
 from converter_match.errors import InputError
 from converter_match.judgement.match.solve import solve
 from converter_match.judgement.wheels.acceleration import acceleration
-from converter_match.physics.wheels.motion import Acceleration
+from converter_match.physics.wheels.run_rows import Acceleration
 from converter_match.units import note_text
 from tests.examples import RPM, converter, engine
 from tests.machines import driveline, gear, machine, surface

@@ -313,3 +313,63 @@ def test_a_cooler_that_carries_only_the_heat_of_a_descent_carries_no_grade(usual
     row = found.gears[0]
     assert (row.steepest_cooled, row.cooled_limited_by) == (None, "cooler")
     assert usual.gears[0].steepest_cooled > 0.0
+
+
+# --- the converter's outlet, and the cooler that is needed ----------------------------------------
+
+
+def flowing(**changes):
+    oil = {"volume": 0.04, "temperature_limit": 393.15, "charge_flow": 2e-3}
+    return machine(oil=Oil(**(oil | changes)))
+
+
+def test_outlet_is_the_bulk_and_the_heat_of_the_converter_over_the_flow():
+    found = result(body=flowing(), grades=(0.1, 0.25, 0.3))
+    told = found.to_dict()
+    # 2 L/s of 870 kg/m3 and 2060 J/(kg K).
+    flow = 2e-3 * 870 * 2060
+    climbing = [row for row in told["grades"] if row["oil_temperature_degc"] is not None]
+    assert {row["drive"] for row in climbing} == {"lock-up", "converter"}
+    for row in climbing:
+        rise = row["converter_heat_kw"] * 1e3 / flow
+        assert row["outlet_temperature_degc"] == pytest.approx(row["oil_temperature_degc"] + rise)
+        if row["drive"] == "converter":
+            assert rise > 1.0
+    assert {"outlet-levels", "cooler-at-bulk"} <= codes(found)
+    assert "charge-flow-not-given" not in codes(found)
+    assert "converter outlet" in found.text()
+
+
+def test_without_a_charge_flow_the_outlet_is_not_known_and_said_so(usual):
+    assert {row.outlet_temperature for row in usual.grades} == {None}
+    assert "charge-flow-not-given" in codes(usual)
+    assert "outlet-levels" not in codes(usual)
+
+
+def test_outlet_above_120_degrees_is_named_with_its_grades():
+    # Common practice, no source: no lasting work with more than 120 degC at the outlet.
+    slow = result(body=flowing(charge_flow=0.1e-3), grades=(0.05, 0.1, 0.15, 0.25))
+    hot = [row.grade for row in slow.grades if (row.outlet_temperature or 0.0) > 393.15]
+    assert hot
+    [note] = [note for note in slow.notes if note.code == "outlet-hot"]
+    assert f"{100 * hot[0]:g} %" in dict(note.values)["grades"]
+    assert "outlet-hot" not in codes(result(body=flowing(charge_flow=0.02)))
+
+
+def test_cooler_needed_carries_the_heat_with_the_oil_at_its_limit_in_the_air_of_the_site(usual):
+    for row in usual.grades:
+        if row.heat is not None:
+            assert row.cooler_needed == pytest.approx(row.heat / (393.15 - 298.15))
+    # Thin warm air takes less: its density by the gas law and the standard atmosphere at 2500 m
+    # (74.68 kPa, from memory), to the power 0.8.
+    high = result(site=Site(id="s", name="s", source="t", altitude=2500.0, air_temperature=313.15))
+    density = 74.68e3 / 287.05 / 313.15
+    [row, *_] = [row for row in high.grades if row.heat is not None]
+    share = (density / 1.225) ** 0.8
+    assert row.cooler_needed == pytest.approx(row.heat / (393.15 - 313.15) / share, rel=2e-3)
+    [table] = [block for block in high.blocks() if block.name == "cooler_needed"]
+    assert len(table.rows) == len([row for row in high.grades if row.heat is not None])
+    assert "BTU/min" in high.text("us")
+    bare = result(body=machine(oil=Oil(volume=0.04)))
+    assert {row.cooler_needed for row in bare.grades} == {None}
+    assert "Cooler needed" not in bare.text()

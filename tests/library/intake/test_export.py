@@ -9,6 +9,7 @@ from converter_match.library.intake.export import export_component
 from converter_match.library.intake.reading import intake
 from converter_match.library.read import read_component, read_site
 from converter_match.library.shipped import shipped
+from converter_match.notes import Note
 
 FILES = [(kind, name) for kind in ("converters", "engines") for name in shipped(kind)]
 
@@ -67,3 +68,29 @@ def test_export_says_what_a_sheet_has_no_place_for(tmp_path):
         export_component(component, tmp_path / "a.ods")
     with pytest.raises(InputError, match="there is no sheet for this"):
         export_component(read_site(next(iter(shipped("sites").values()))), tmp_path / "b.csv")
+
+
+def test_notes_and_the_torque_band_come_back(tmp_path):
+    notes = (Note("reading-error", "torque was read from a picture; about ±6 N.m at worst"),)
+    engine = read_component(shipped("engines")["six-cylinder-7l-185kw"])
+    engine = engine.replace(given_notes=notes, torque_band=0.031)
+    unit = read_component(shipped("converters")["single-stage-260mm"]).replace(given_notes=notes)
+    for component in (engine, unit):
+        for ending in ("csv", "xlsx"):
+            path = tmp_path / f"{component.id}.{ending}"
+            assert "given notes" not in export_component(component, path)
+            again = intake(path).accept()
+            assert [(n.code, n.message) for n in again.given_notes] == [
+                (n.code, n.message) for n in notes
+            ]
+            if component is engine:
+                assert again.torque_band == pytest.approx(0.031, rel=1e-12)
+
+
+def test_a_full_width_sign_begins_no_formula_either(tmp_path):
+    component = read_component(shipped("converters")["single-stage-260mm"])
+    for sign in "\uff1d\uff0b\uff0d\uff20":
+        path = tmp_path / f"{ord(sign)}.csv"
+        export_component(component.replace(name=f"{sign}1+1"), path)
+        assert f"name,'{sign}1+1" in path.read_text(encoding="utf-8")
+        assert intake(path).accept().name == f"{sign}1+1"

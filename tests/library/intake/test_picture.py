@@ -179,3 +179,22 @@ def test_engine_chart_keeps_its_reading_error_as_the_band_of_the_curve(tmp_path)
     ).accept()  # fmt: skip
     np.testing.assert_allclose(engine.torque, [700, 800, 780, 700, 600], rtol=1e-3)
     assert 0.003 < engine.torque_band < 0.02
+
+
+def test_a_large_picture_takes_little_more_memory_than_its_pixels():
+    import io
+    import tracemalloc
+
+    from PIL import Image as Pictures
+
+    from converter_match.library.intake.image_file import image_from_bytes
+
+    stream = io.BytesIO()
+    Pictures.new("RGBA", (2500, 2000), (10, 20, 30, 128)).save(stream, format="PNG")
+    tracemalloc.start()
+    picture = image_from_bytes(stream.getvalue(), "large.png")
+    peak = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    # Half covered on white: 255 - (255 - c) 128/255, rounded.
+    assert picture[0, 0].tolist() == pytest.approx([132, 137, 142], abs=1)
+    assert peak < 4 * picture.nbytes

@@ -2,6 +2,7 @@ import numpy as np
 import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
+from scipy.integrate import solve_ivp
 
 from converter_match.components.arrangement import ImpellerClutch
 from converter_match.errors import InputError
@@ -9,7 +10,7 @@ from converter_match.physics.arrangement.impeller_clutch import setting_for_torq
 from converter_match.physics.engine.supply import engine_supply
 from converter_match.physics.match.solver import match
 from converter_match.physics.match.turbine_speed import match_at_turbine_speed
-from tests.examples import RPM, converter, engine
+from tests.examples import RPM, converter, engine, hole_engine
 
 SUPPLY, UNIT = engine_supply(engine()), converter()
 HELD = ImpellerClutch(torque_capacity=900.0, engine_speed=1700 * RPM)
@@ -166,3 +167,82 @@ def test_a_limit_that_only_a_slipping_clutch_reaches_has_its_setting():
     found = setting_for_torque(SUPPLY, tight, clutch, 2.2 * 400.0, 0.0)
     assert float(found.setting) == pytest.approx(0.4, rel=1e-9)
     assert float(found.turbine_torque) == pytest.approx(880.0, rel=1e-9)
+
+
+# --- history -------------------------------------------------------------------------------------
+
+# A converter that an engine with a torque hole either lives above or is caught in.
+CAUGHT = converter(capacity=1.7 * converter().capacity)
+HOLE = engine_supply(hole_engine())
+IN_HOLE = ImpellerClutch(torque_capacity=1300.0, engine_speed=1400 * RPM)
+
+
+def test_an_engine_with_torque_to_spare_at_its_speed_is_held_at_every_setting():
+    # At 1900 rpm it has more than the converter takes at stall, but less than the clutch could
+    # carry, and more torque further down its curve: that is no reason to go there.
+    unit = converter(capacity=0.85 * converter().capacity)
+    held = ImpellerClutch(torque_capacity=1500.0, engine_speed=1900 * RPM)
+    needs = float(unit.capacity_at(0.0)) * (1900 * RPM) ** 2
+    has = float(SUPPLY.torque(1900 * RPM))
+    assert needs < has < float(np.max(SUPPLY.torque(SUPPLY.knots)))
+    settings = np.linspace(0.02, 1.0, 50)
+    found = through_clutch(SUPPLY, unit, held, settings, [0.0, 20.0, 60.0])
+    assert found.held.all()
+    assert np.all(found.engine_speed == 1900 * RPM)
+    assert found.torque[:, 0] == pytest.approx(np.minimum(settings * 1500.0, needs), rel=1e-12)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("turbine", [20.0, 30.0])
+def test_closing_and_opening_are_what_an_engine_does_in_time(turbine):
+    # J domega/dt = T - D, the governor a steep line above the speed that is held, the setting led
+    # up to full pressure and back in steps, the engine up from idle, with the clutch closed, on
+    # the way back. Nothing of the package but the curves.
+    top = IN_HOLE.engine_speed
+    steps = np.linspace(0.02, 1.0, 40)
+
+    def led(settings, begin):
+        def rate(t, y):
+            share = settings[min(int(t / 3.0), settings.size - 1)]
+            omega = float(np.clip(y[0], HOLE.domain[0], HOLE.domain[1]))
+            made = float(HOLE.torque(min(omega, top))) * np.clip(1 - (omega - top) / 0.01, 0, 1)
+            taken = float(CAUGHT.capacity_at(min(turbine / omega, 0.99))) * omega**2
+            return [(made - min(share * 1300.0, taken)) / 0.3]
+
+        ends = 3.0 * (np.arange(settings.size) + 1) - 1e-6
+        return solve_ivp(
+            rate, (0.0, ends[-1]), [begin], method="LSODA", t_eval=ends, rtol=1e-7, max_step=0.1
+        ).y[0]
+
+    closing = through_clutch(HOLE, CAUGHT, IN_HOLE, steps, turbine)
+    opening = through_clutch(HOLE, CAUGHT, IN_HOLE, steps, turbine, "opening")
+    assert closing.held.all()
+    assert not opening.held[-1]
+    assert (closing.engine_speed - opening.engine_speed).max() > 20.0
+    up, down = led(steps, top), led(steps[::-1], HOLE.domain[0])[::-1]
+    assert np.mean(np.abs(up - closing.engine_speed) < 0.3) == 1.0
+    # Just where it lets go the engine is still on its way.
+    assert np.mean(np.abs(down - opening.engine_speed) < 0.3) > 0.95
+
+
+@pytest.mark.slow
+@given(
+    st.floats(0.01, 1.0),
+    st.floats(0.0, 120.0),
+    st.sampled_from(["closing", "opening"]),
+    st.sampled_from([IN_HOLE, ImpellerClutch(torque_capacity=1300.0)]),
+)
+def test_with_several_matches_every_answer_is_a_balance_too(setting, turbine, moving, clutch):
+    found = through_clutch(HOLE, CAUGHT, clutch, setting, turbine, moving)
+    if np.isnan(found.engine_speed):
+        return
+    taken = float(CAUGHT.capacity_at(found.speed_ratio)) * float(found.impeller_speed) ** 2
+    assert float(found.torque) == pytest.approx(taken, rel=1e-9)
+    made = float(HOLE.torque(found.engine_speed))
+    if found.held:
+        assert made >= float(found.torque) * (1 - 1e-9)
+    else:
+        assert made == pytest.approx(float(found.torque), abs=1e-6)
+    assert float(found.torque) <= setting * clutch.torque_capacity * (1 + 1e-9)
+    if found.slipping:
+        assert float(found.torque) == pytest.approx(setting * clutch.torque_capacity, rel=1e-12)

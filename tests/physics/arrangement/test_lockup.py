@@ -1,11 +1,21 @@
+import dataclasses
+
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.integrate import solve_ivp
 
 from converter_match.components.arrangement import LockUpClutch
 from converter_match.errors import InputError
-from converter_match.physics.arrangement.lockup import engagement, lock_up, locked_points
+from converter_match.physics.arrangement.lockup import (
+    Engagement,
+    _slipping_evenly,
+    engagement,
+    lock_up,
+    locked_points,
+)
+from converter_match.physics.dynamics.drive_train import drawn_to_unity
 from converter_match.physics.engine.supply import engine_supply
 from converter_match.physics.match.solver import match
 from converter_match.physics.match.turbine_speed import match_at_turbine_speed
@@ -95,18 +105,85 @@ def test_heat_of_engagement_is_the_kinetic_energy_lost_at_kept_momentum(inertia,
     assert held.energy > shock.energy
 
 
-def test_engagement_under_pull_adds_the_engines_torque_over_half_the_slip():
+def slipping(law, inertia, omega_t, begin, until):
+    """Follow J domega/dt = T_net - C omega^2 - T_c in time; return times, speeds, heat.
+
+    Nothing of the package but the two curves; the converter is drawn to no torque at ratio 1.
+    """
+    supply, unit = engine_supply(engine()), drawn_to_unity(converter())
+
+    def rate(t, y):
+        omega = max(float(y[0]), omega_t)
+        taken = float(unit.capacity_at(min(omega_t / omega, 1.0))) * omega**2
+        carried = law(t, omega, float(supply.torque(omega)) - taken)
+        left = float(supply.torque(omega)) - taken - carried
+        return [left / inertia, carried * (omega - omega_t)]
+
+    def met(t, y):
+        return y[0] - omega_t - 1e-9
+
+    met.terminal = True
+    done = solve_ivp(
+        rate, (0.0, until), [begin, 0.0], events=met, rtol=1e-10, atol=1e-10, max_step=until / 200
+    )
+    return done.t, done.y[0], float(done.y[1, -1])
+
+
+def test_slip_in_a_straight_line_is_what_an_integration_in_time_gives():
     supply, unit = engine_supply(engine()), converter()
     shock = engagement(supply, unit, BY_RATIO, engine_inertia=2.0)
+    step, time = shock.speed_step, 0.5
     point = match(supply, unit, 0.92).from_idle()
-    step = float(point.engine_speed) * (1 - 0.92)
-    assert shock.speed_step == pytest.approx(step, rel=1e-9)
-    torque = float(point.input_torque)
-    # The slip falls in a straight line to zero in 0.5 s at a steady clutch torque T + J step / t:
-    # heat = torque x slip angle = (T + J step / t) (step t / 2).
-    clutch = torque + 2.0 * step / 0.5
-    assert shock.clutch_torque == pytest.approx(clutch, rel=1e-9)
-    assert shock.energy_with_torque == pytest.approx(clutch * step * 0.5 / 2, rel=1e-9)
+    assert step == pytest.approx(float(point.engine_speed) * (1 - 0.92), rel=1e-9)
+    when, speed, heat = slipping(
+        lambda t, omega, spare: spare + 2.0 * step / time,
+        2.0,
+        shock.turbine_speed,
+        shock.engine_speed,
+        time,
+    )
+    line = shock.engine_speed - step * when / time
+    assert speed == pytest.approx(line, abs=1e-6)
+    assert shock.energy_with_torque == pytest.approx(heat, rel=1e-4)
+    # At the end the clutch carries all of the engine's torque, and the change of its momentum.
+    locked = float(supply.torque(shock.turbine_speed))
+    assert shock.clutch_torque == pytest.approx(locked + 2.0 * step / time, rel=1e-6)
+    # More than at once, and less than if the converter had let go when the clutch took hold: then
+    # the clutch carries torque x slip angle, (T + J step / t) (step t / 2).
+    alone = (float(point.input_torque) + 2.0 * step / time) * step * time / 2
+    assert shock.energy < shock.energy_with_torque < alone
+
+
+def test_with_its_capacity_built_up_it_is_the_closing_followed_in_time():
+    supply, unit = engine_supply(engine()), converter()
+    clutch = dataclasses.replace(BY_RATIO, torque_capacity=1500.0)
+    shock = engagement(supply, unit, clutch, engine_inertia=2.0)
+    assert shock.in_time is not None
+    when, _, heat = slipping(
+        lambda t, omega, spare: 1500.0 * min(t / 0.5, 1.0),
+        2.0,
+        shock.turbine_speed,
+        shock.engine_speed,
+        1.5,
+    )
+    assert shock.in_time.slips_for == pytest.approx(when[-1], rel=1e-4)
+    assert shock.in_time.dissipated == pytest.approx(heat, rel=1e-4)
+    assert shock.in_time.dissipated > shock.energy
+    account = shock.in_time.transient.energy
+    assert abs(account.missing) <= 1e-6 * account.engine_work
+
+
+def test_constant_clutch_torque_and_linear_slip_are_the_textbook_s_numbers():
+    # Without a converter beside it and with a flat torque curve: slip time t = J step / (T_c - T),
+    # heat = T_c step t / 2 (textbook of clutches).
+    flat = engine_supply(engine(torque=[900.0] * 8, accessories=()))
+    nothing = drawn_to_unity(converter(capacity=1e-12 * converter().capacity))
+    step, time = 40.0, 0.4
+    shock = Engagement(150.0, 190.0, step, 900.0, 900.0, 0.0, None, None)
+    heat, torque = _slipping_evenly(flat, nothing, shock, 2.0, time)
+    assert torque == pytest.approx(900.0 + 2.0 * step / time, rel=1e-9)
+    assert time == pytest.approx(2.0 * step / (torque - 900.0), rel=1e-9)
+    assert heat == pytest.approx(torque * step * time / 2, rel=1e-5)
 
 
 def test_engagement_without_inertia_gives_the_step_and_no_heat():

@@ -4,8 +4,10 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.integrate import solve_ivp
 
 from converter_match.components.converter import Converter
+from converter_match.components.response import EngineResponse
 from converter_match.curves import Curve
 from converter_match.errors import InputError
 from converter_match.physics.dynamics.drive_train import (
@@ -490,3 +492,24 @@ def test_energy_closes_whatever_the_commands(speed_ratio, factor, clutch, lock, 
     if clutch is not None:
         capacity = np.interp(course.time, times, clutch)
         assert np.all(np.abs(course.impeller_clutch_torque) <= capacity + 1e-3)
+
+
+def test_run_up_of_an_engine_whose_torque_takes_time_is_an_integration_of_our_own():
+    slow = EngineResponse(share=0.5, time=1.5)
+    course = stall_run_up(train(), duration=6.0, response=slow)
+    unit, supply = train().converter, train().supply
+    inertia = train().engine_inertia + train().impeller_inertia
+
+    def rate(t, y):
+        omega = float(y[0])
+        made = float(supply.source(omega)) * (1 - 0.5 * np.exp(-t / 1.5))
+        left = made - float(supply.load_torque(np.asarray(omega)))
+        return [(left - float(unit.capacity_at(0.0)) * omega**2) / inertia]
+
+    own = solve_ivp(rate, (0.0, 6.0), [supply.domain[0]], rtol=1e-10, atol=1e-10, t_eval=[1.0, 6.0])
+    for when, speed in zip(own.t, own.y[0], strict=True):
+        assert np.interp(when, course.time, course.engine_speed) == pytest.approx(speed, rel=1e-4)
+    account = course.energy
+    assert abs(account.missing) <= 1e-6 * account.engine_work
+    at_once = stall_run_up(train(), duration=6.0)
+    assert np.interp(1.0, at_once.time, at_once.engine_speed) > own.y[0][0] * 1.02

@@ -7,6 +7,7 @@ import pytest
 
 from converter_match.components.engine import Fuel, SpeedTable
 from converter_match.components.machine import Balance
+from converter_match.components.response import EngineResponse
 from converter_match.components.route import Phase, ShortCycle
 from converter_match.constants import GRAVITY
 from converter_match.errors import InputError
@@ -38,9 +39,9 @@ def run(*phases, ground=STICKY, own=ENGINE, **changes):
     return run_cycle(own, converter(), driveline(), machine(), cycle, **(AIR | changes))
 
 
-def by_route(phase, ground=STICKY, torque_factor=1.0):
+def by_route(phase, ground=STICKY, torque_factor=1.0, engine_speed=2200 * RPM):
     """The same way as a route of one segment that ends with a stop."""
-    torque = phase.hydraulic_power / ENGINE.rated_speed
+    torque = phase.hydraulic_power / engine_speed
     supply = engine_supply(ENGINE, torque_factor=torque_factor, hydraulic_torque=torque)
     load = RoadLoad.of(
         machine(), ground, load=phase.load, air_density=1.2, direction=phase.direction
@@ -73,19 +74,23 @@ def by_route(phase, ground=STICKY, torque_factor=1.0):
 )
 def test_drive_is_a_route_from_rest_to_rest(phase):
     (found,) = run(phase)
-    whole = by_route(phase)
+    # The pumps get their power at the engine's speed in the phase, found to 0.2 %.
+    whole = by_route(phase, engine_speed=found.engine_speed)
     total = totals(whole)
+    close = 3e-3 if phase.hydraulic_power else 1e-9
     assert found.phase is phase
-    assert found.time == pytest.approx(float(total.time[0]), rel=1e-9)
-    assert found.fuel == pytest.approx(float(total.fuel[0]), rel=1e-9)
+    assert found.time == pytest.approx(float(total.time[0]), rel=close)
+    assert found.fuel == pytest.approx(float(total.fuel[0]), rel=close)
+    assert found.hydraulic_power == pytest.approx(phase.hydraulic_power, rel=2e-3)
+    assert not found.pumps_short
     # First law: what the converter and the gearbox lose is what the oil gets.
     ledger = total.ledger
     heat = float(ledger.converter[0] + ledger.meshes[0] + ledger.drag[0])
-    assert found.oil_heat == pytest.approx(heat, rel=1e-9)
-    assert found.top_speed == pytest.approx(float(whole.profile.speed.max()))
+    assert found.oil_heat - found.clutch_heat == pytest.approx(heat, rel=close)
+    assert found.top_speed == pytest.approx(float(whole.profile.speed.max()), rel=close)
     weights = whole.profile.time[:, 0]
     mean = np.average(whole.states.engine_speed[:, 0], weights=weights)
-    assert found.engine_speed == pytest.approx(float(mean), rel=1e-9)
+    assert found.engine_speed == pytest.approx(float(mean), rel=close)
     assert (found.arrives, found.force, found.grip_limited) == (True, None, False)
 
 
@@ -125,8 +130,8 @@ def test_engine_without_fuel_data_burns_an_unknown_amount():
     assert [found.fuel for found in run(*phases, own=engine())] == [None] * 3
 
 
-def stall(hydraulic_power=0.0, torque_factor=1.0):
-    torque = hydraulic_power / ENGINE.rated_speed
+def stall(hydraulic_power=0.0, torque_factor=1.0, engine_speed=2200 * RPM):
+    torque = hydraulic_power / engine_speed
     supply = engine_supply(ENGINE, hydraulic_torque=torque, torque_factor=torque_factor)
     return match(supply, converter(), 0.0).from_idle(), torque
 
@@ -143,18 +148,20 @@ def test_crowding_is_the_stall_carried_to_the_wheels(pumps):
     phase = Phase(name="dig", kind="crowd", time=4.0, hydraulic_power=pumps)
     (found,) = run(phase)
     assert found.phase is phase
-    point, extra = stall(pumps)
+    point, extra = stall(pumps, engine_speed=found.engine_speed)
+    close = 3e-3 if pumps else 1e-9
     push = (2.2 * float(point.input_torque) - 5.0) * 80.0 * 0.96 * 0.95 / 0.75
-    assert found.force == pytest.approx(push, rel=1e-9)
-    assert found.engine_speed == pytest.approx(float(point.engine_speed), rel=1e-9)
+    assert found.force == pytest.approx(push, rel=close)
+    assert found.engine_speed == pytest.approx(float(point.engine_speed), rel=close)
+    assert found.hydraulic_power == pytest.approx(pumps, rel=2e-3)
     assert (found.grip_limited, found.arrives, found.time, found.top_speed) == (False, True, 4.0, 0)
     # All of the power into the impeller becomes heat.
     made = float(point.input_torque) * float(point.engine_speed)
-    assert found.oil_heat == pytest.approx(4.0 * made, rel=1e-9)
+    assert found.oil_heat == pytest.approx(4.0 * made, rel=2 * close)
     flywheel = float(point.input_torque) + extra + accessories(float(point.engine_speed))
     burnt = float(fuel_law(ENGINE).rate(flywheel, float(point.engine_speed)))
     # The accessories are looked up between 121 speeds.
-    assert found.fuel == pytest.approx(4.0 * burnt, rel=1e-4)
+    assert found.fuel == pytest.approx(4.0 * burnt, rel=3e-3)
 
 
 def test_crowding_in_a_higher_gear_pushes_less():
@@ -291,3 +298,90 @@ def test_pumps_that_leave_too_little_to_crowd_are_refused():
 def test_gear_that_there_is_not_is_refused():
     with pytest.raises(InputError, match=r"no such gear in this direction; found 'R'"):
         run(Phase(name="a", kind="drive", distance=5.0, gear="R"))
+
+
+# --- gears, pumps, clutches, response ------------------------------------------------------------
+
+
+def test_the_gear_of_a_phase_is_held_from_rest_and_a_start_gear_is_shifted_up_from():
+    # At 65 % laden R = 20 t x 9.81 x (sin + 0.03 cos) = 112 kN; the second gear pulls 105 kN from
+    # rest, (2.2 T - 5) 44 x 0.912 / 0.75, the first 1.8 times as much.
+    climb = {"grade": 0.65, "load": "laden", "distance": 4.0}
+    held, started, first = run(
+        Phase(name="held", kind="drive", gear="2", **climb),
+        Phase(name="started", kind="drive", gear="2", start_gear="1", **climb),
+        Phase(name="first", kind="drive", gear="1", **climb),
+    )
+    assert [each.arrives for each in (held, started, first)] == [False, True, True]
+    flat = {"kind": "drive", "distance": 12.0}
+    (shifts,), (keeps,) = (
+        run(Phase(name="a", gear="2", start_gear="1", **flat)),
+        run(Phase(name="a", gear="2", **flat)),
+    )
+    assert shifts.clutch_heat > 0.0
+    assert keeps.clutch_heat == 0.0
+    with pytest.raises(InputError, match=r"start_gear: the start gear is above the gear"):
+        run(Phase(name="wrong", kind="drive", distance=9.0, gear="1", start_gear="2"))
+    with pytest.raises(InputError, match=r"start_gear: no such gear in this direction; found 'R'"):
+        run(Phase(name="wrong", kind="drive", distance=9.0, start_gear="R"))
+    with pytest.raises(InputError, match=r"phase 'dig'\.start_gear: .* does not start to drive"):
+        Phase(name="dig", kind="crowd", time=3.0, start_gear="1")
+
+
+def test_pumps_get_what_is_typed_or_what_the_engine_can_give():
+    full, most = run(
+        Phase(name="dig", kind="crowd", time=3.0, hydraulic_power=60e3),
+        Phase(name="dig", kind="crowd", time=3.0, hydraulic_power=100e3),
+    )
+    assert full.hydraulic_power == pytest.approx(60e3, rel=2e-3)
+    assert most.pumps_short
+    # No torque of the pumps gives them more: looked for by hand.
+    powers = []
+    for torque in np.linspace(100.0, 620.0, 105):
+        supply = engine_supply(ENGINE, hydraulic_torque=torque)
+        powers.append(torque * float(match(supply, converter(), 0.0).from_idle().engine_speed))
+    assert most.hydraulic_power == pytest.approx(np.nanmax(powers), rel=0.03)
+
+
+def test_what_the_pumps_take_anyway_is_within_the_power_that_is_typed():
+    standby = SpeedTable(name="table", speed=np.array([600, 2500]) * RPM, value=np.full(2, 40.0))
+    pumped = ENGINE.replace(pumps=standby)
+    phase = Phase(name="dig", kind="crowd", time=3.0, hydraulic_power=50e3)
+    (plain,), (within,) = run(phase), run(phase, own=pumped)
+    assert within.force == pytest.approx(plain.force, rel=1e-9)
+    # Without work of their own in the phase they are at standby: 40 N.m less for the converter.
+    idle = Phase(name="push", kind="crowd", time=3.0)
+    (free,), (loaded,) = run(idle), run(idle, own=pumped)
+    assert loaded.force < free.force
+
+
+def test_change_of_direction_at_rest_heats_the_clutch_by_hand():
+    # Turbine and gearbox input of 0.4 + 0.2 kg.m2 come from 800 rpm to rest in 0.3 s against
+    # mu C omega^2 at stall and idle: 1/2 J w^2 + 1/2 T w t.
+    unit = converter(turbine_inertia=0.4)
+    line = driveline(input_inertia=0.2)
+    cycle = ShortCycle(
+        id="c", name="c", source="s", surface=STICKY,
+        phases=(
+            Phase(name="in", kind="drive", distance=8.0, gear="1"),
+            Phase(name="dig", kind="crowd", time=2.0),
+            Phase(name="out", kind="drive", distance=8.0, direction="reverse"),
+        ),
+    )  # fmt: skip
+    found = run_cycle(ENGINE, unit, line, machine(), cycle, **AIR)
+    idle = 800 * RPM
+    torque = 2.2 * idle**2 / (60 * RPM) ** 2
+    heat = 0.5 * 0.6 * idle**2 + 0.5 * torque * idle * 0.3
+    assert [phase.clutch_heat for phase in found[:2]] == [0.0, 0.0]
+    assert found[2].clutch_heat == pytest.approx(heat, rel=1e-9)
+
+
+def test_torque_that_takes_time_costs_time_in_every_drive():
+    phase = Phase(name="out", kind="drive", distance=15.0, gear="2", load="laden")
+    own = engine(fuel=FUEL, inertia=1.5)
+    slow = EngineResponse(share=0.5, time=1.0)
+    (ideal,), (late,) = run(phase, own=own), run(phase, own=own, response=slow)
+    assert 0.1 < late.lag < 2.0
+    assert late.time == pytest.approx(ideal.time + late.lag, rel=1e-9)
+    (none,) = run(phase, own=own, response=EngineResponse(share=1.0, time=1.0))
+    assert none.lag == pytest.approx(0.0, abs=1e-6)

@@ -8,10 +8,12 @@ import pytest
 from converter_match.components.site import Site
 from converter_match.errors import InputError
 from converter_match.judgement.match.solve import solve
-from converter_match.present.bench.scene import packed, ticks
+from converter_match.present.bench.scene import packed, scene, ticks
 from converter_match.present.bench.shelf import load_shelf
 from converter_match.present.bench.state import BenchState, Setting
 from converter_match.present.bench.view import figures_table, view
+from converter_match.present.drawing.key_points import stretches
+from tests.examples import RPM, converter, hole_engine
 
 PAIR = Setting(engine="six-cylinder-7l-185kw", converter="single-stage-345mm-tight")
 
@@ -224,3 +226,22 @@ def test_words_of_the_guides_keep_clear_of_curves_that_leave_low(shelf, setting,
     ]  # fmt: skip
     lowest = min(line.label_at[1] for line in panel.lines if line.stroke == "absorbed")
     assert (lowest < 0.3 * panel.y_range[1]) == up
+
+
+def test_no_line_leads_across_a_jump_of_the_engine():
+    # Between two neighbouring points of a curve nothing is skipped: the curve has a gap where the
+    # engine jumps from 1190 to 1500 rpm, and its turbine torque from 950 to 1690 N.m.
+    pair = solve(hole_engine(), converter(capacity=1.7 * converter().capacity))
+    panels = {panel.id: panel for panel in scene({"a": pair}).panels}
+    for panel, line, most in (("torque", "a/torque", 40.0), ("engine", "a/locus", 40.0)):
+        drawn = next(each for each in panels[panel].lines if each.id == line)
+        assert np.isnan(drawn.y).sum() == 1
+        assert np.nanmax(np.abs(np.diff(drawn.y))) < most
+        assert np.nanmax(np.abs(np.diff(drawn.x))) < 40.0
+
+
+def test_rows_of_the_locus_are_drawn_as_branches():
+    pair = solve(hole_engine(), converter(capacity=1.7 * converter().capacity))
+    for run in stretches(pair):
+        speed = run.columns["engine_speed"]
+        assert np.nanmax(np.abs(np.diff(speed))) < 60 * RPM

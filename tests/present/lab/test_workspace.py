@@ -1,6 +1,7 @@
 """The working copy of the notebooks never costs a person their changes."""
 
 import json
+from pathlib import Path
 
 import pytest
 
@@ -74,7 +75,7 @@ def test_a_working_folder_that_is_a_file_is_named(shipped, tmp_path):
 
 
 def test_jupyterlab_listens_on_this_machine_only_and_keeps_its_token():
-    command = lab_command(8899, no_browser=True)
+    command = lab_command(Path("notebooks"), 8899, no_browser=True)
     assert "--ServerApp.ip=127.0.0.1" in command
     assert "--ServerApp.port=8899" in command
     assert not any("token" in part.lower() or "password" in part.lower() for part in command)

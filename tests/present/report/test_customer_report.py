@@ -185,6 +185,28 @@ def test_heat_and_what_the_cooler_has_left_make_its_capacity(shipped_result, shi
     assert np.abs(np.array(sums) - capacity).max() <= 1.0  # three roundings to whole kW
 
 
+@pytest.mark.slow
+def test_outlet_and_cooler_needed_are_those_of_each_grade_in_its_fastest_gear(
+    shipped_result, shipped_report
+):
+    table = next(
+        item for item in tables_of(shipped_report)
+        if item.head[0] == "grade" and "kW/K" in item.rows[0][1]
+    )  # fmt: skip
+    wheels = shipped_result.outcome("present").tractive
+    flow = wheels.machine.oil.charge_flow * 870.0 * 2060.0  # kg/m3 and J/(kg K) of mineral oil
+    rows = {f"{100 * row.grade:g} %": row for row in wheels.grades if row.heat is not None}
+    assert len(rows) >= 2
+    for place, cell, *_ in table.rows:
+        if place not in rows:
+            continue
+        outlet, cooler = re.fullmatch(r"(\d+) °C; ([\d.]+) kW/K", cell).groups()
+        row = rows[place]
+        rise = row.converter_heat / flow
+        assert float(outlet) == pytest.approx(row.oil_temperature + rise - 273.15, abs=0.51)
+        assert float(cooler) == pytest.approx(row.cooler_needed / 1e3, abs=5.1e-4)
+
+
 # --- the input sheet -----------------------------------------------------------------------------
 
 

@@ -27,7 +27,8 @@ from converter_match.present.stall.sheet_pdf import sheet_figure
 from converter_match.present.stall.words import SHEET_CAUTIONS
 from tests.examples import RPM, converter, engine
 from tests.judgement.identify.test_identify import steady
-from tests.machines import driveline, gear, machine
+from tests.judgement.stall.test_gears_and_parts import edge
+from tests.machines import driveline, gear, machine, surface
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 # As crowded as a sheet can be: long names, many gears, combined tests, a published span.
@@ -78,6 +79,74 @@ def test_sheet_says_what_was_calculated(found):
     us = sheet_html(sheet_of(found, system="us"))
     assert "°F" in us
     assert "°C" not in us
+
+
+def test_sheet_begins_with_the_highest_gear_and_strikes_out_what_breaks_loose():
+    pulls = sorted(test.pull for test in expect(StallSetup(**CROWDED)).gears)
+    weight = 15_000.0 * 9.80665
+    traction = 0.5 * (pulls[-2] + pulls[-3]) / weight
+    ground = surface(name="wet <clay>", traction=traction)
+    sheet = sheet_of(expect(StallSetup(**CROWDED, surface=ground)))
+    done = [row for row in sheet.rows if not row.struck]
+    assert done[0].cells[:2] == ("stall", "8")
+    gears = [row.cells[1] for row in done if row.cells[0] == "stall"]
+    assert gears == ["8", "7", "6", "5", "4"]  # reverse pulls with 3.8, more than gear 2
+    struck = [row for row in sheet.rows if row.struck]
+    assert len(struck) == 2
+    assert {row.cells[1] for row in struck} == {"1", "R"}
+    # Pull and grip in kN beside each other: gear 8 by hand, a fifth of the ratio of 25.
+    pull, grip = done[0].cells[2].split(" / ")
+    assert float(grip) == pytest.approx(traction * weight / 1e3, abs=0.51)
+    assert float(pull) == pytest.approx(pulls[0] / 1e3, abs=0.51)
+    page = sheet_html(sheet)
+    assert page.count('<tr class="struck">') == 2
+    assert "wet &lt;clay&gt;" in page
+    figure = sheet_figure(sheet)
+    assert sum("do not stall in this gear" in text.get_text() for text in figure.texts) == 2
+
+
+def test_where_every_gear_breaks_loose_no_stall_is_offered():
+    ground = surface(traction=0.01)
+    sheet = sheet_of(expect(StallSetup(**CROWDED, surface=ground)))
+    assert [row.cells[0] for row in sheet.rows if not row.struck] == ["neutral, pumps at relief"]
+    assert "No stall in gear" in sheet.items(sheet.steps)[0]
+    assert not any("In gear, the highest" in line for line in sheet.items(sheet.relief))
+
+
+def test_tests_at_relief_are_steps_with_the_speed_first_and_the_load_after(found):
+    neutral, in_gear, time = sheet_of(found).items(sheet_of(found).relief)
+    assert neutral.index("top governed speed") < neutral.index("against relief")
+    assert in_gear.index("up to stall") < in_gear.index("against relief")
+    assert "No longer than the maker says" in time
+    without = sheet_of(expect(StallSetup(**CROWDED | {"relief_torque": None})))
+    assert without.items(without.relief) == ()
+    assert "With the pumps at relief" not in sheet_html(without)
+
+
+def test_spans_that_do_not_meet_and_a_band_in_two_parts_are_said_on_the_sheet(found):
+    said = dict(sheet_of(found).pairs(sheet_of(found).expected))
+    assert "they do not meet" not in said
+    apart = sheet_of(expect(StallSetup(**CROWDED | {"published": (1000 * RPM, 1100 * RPM)})))
+    assert "no speed in common" in dict(apart.pairs(apart.expected))["they do not meet"]
+    split = expect(edge())
+    two = sheet_of(split)
+    text = dict(two.pairs(two.expected))["expected stall speed today"]
+    ends = [low for part in split.band.parts for low in part]
+    spoken = [float(number) for number in re.findall(r"(\d+) rpm", text)]
+    assert spoken == pytest.approx([end / RPM for end in ends], abs=0.51)
+
+
+def test_order_of_cautions_is_that_of_a_workshop_manual():
+    # Usual order, common practice, no source: whose rules, people, brakes, machine, oil and time,
+    # when to stop.
+    order = [note.message for note in SHEET_CAUTIONS]
+    for words, line in zip(
+        (("maker", "local codes", "site rules"), ("clear", "nobody"), ("Chock", "parking brake"),
+         ("articulation lock",), ("level", "temperature", "hold longer", "cool down"),
+         ("Stop at once", "moves", "smoke")),
+        order, strict=True,
+    ):  # fmt: skip
+        assert all(word in line for word in words), line
 
 
 def test_names_cannot_bring_markup(found):

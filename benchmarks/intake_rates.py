@@ -1,0 +1,103 @@
+"""How often intake asks: about one wrong digit, about clean sheets, about lines and charts.
+
+    python benchmarks/intake_rates.py            # print the tables (a few minutes)
+    python benchmarks/intake_rates.py --write    # and put them into docs/intake.md
+    python benchmarks/intake_rates.py --only sizes
+
+The sheets, lines and charts are those of the tests, more of them.
+"""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))  # where the tests are
+
+from converter_match.errors import InputError
+from converter_match.library.intake.reading import intake_line
+from converter_match.library.intake.spec_line import LONGEST_LINE
+from tests.brochure_lines import NASTY, counted
+from tests.clean_sheets import measured
+
+PAGE = Path(__file__).resolve().parents[1] / "docs" / "intake.md"
+_SHEETS = 1000
+_SEED = 7
+
+
+def sizes() -> list[str]:
+    """Return the table of wrong digits in random sheets."""
+    rates = measured(_SHEETS, _SEED)
+    rows = [("wrong digit, 20 % or more off, in", "sheets", "asked about", "naming the row")]
+    for name in sorted(rates.wrong):
+        count = rates.wrong[name]
+        shares = (rates.noticed[name] / count, rates.named[name] / count)
+        rows.append((name, str(count), *(f"{100 * share:.1f} %" for share in shares)))
+    total = sum(rates.wrong.values())
+    rows.append(
+        ("all", str(total), f"{100 * rates.share(rates.noticed):.1f} %",
+         f"{100 * rates.share(rates.named):.1f} %")
+    )  # fmt: skip
+    false = 100 * rates.false / rates.sheets
+    return [*table(rows), "", f"Clean sheets asked about: {rates.false} of {rates.sheets}, "
+            f"{false:.1f} %."]  # fmt: skip
+
+
+def lines() -> list[str]:
+    """Return how the spec lines of the tests are read, and how long the worst take."""
+    rows = [("spec lines, as brochures write them", "count")]
+    rows += [(name, str(count)) for name, count in counted().items()]
+    slowest = []
+    for seed in NASTY:
+        line = (seed * LONGEST_LINE)[:LONGEST_LINE]
+        start = time.process_time()
+        with contextlib.suppress(InputError):
+            intake_line(line)
+        slowest.append(time.process_time() - start)
+    return [*table(rows), "", f"A line of {LONGEST_LINE} characters takes {max(slowest):.1f} s at "
+            f"most, of {len(NASTY)} made to be slow."]  # fmt: skip
+
+
+def table(rows: list[tuple[str, ...]]) -> list[str]:
+    """Return rows as a Markdown table, the first as its head."""
+    head, *others = (f"| {' | '.join(row)} |" for row in rows)
+    return [head, "|" + "---|" * len(rows[0]), *others]
+
+
+PARTS: dict[str, Callable[[], list[str]]] = {"sizes": sizes, "lines": lines}
+
+
+def main() -> int:
+    """Print the tables, and write them where that is asked for."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--write", action="store_true", help="put the tables into the docs")
+    parser.add_argument("--only", choices=tuple(PARTS), help="one of the tables")
+    args = parser.parse_args()
+    for name, part in PARTS.items():
+        if args.only not in (None, name):
+            continue
+        start = time.process_time()
+        text = "\n".join(part())
+        print(f"{text}\n({name}: {time.process_time() - start:.0f} s)\n")
+        if args.write:
+            _write(name, text)
+    return 0
+
+
+def _write(name: str, text: str) -> None:
+    begins, ends = f"<!-- {name}: begin -->", f"<!-- {name}: end -->"
+    page = PAGE.read_text(encoding="utf-8")
+    before, _, rest = page.partition(begins)
+    _, _, after = rest.partition(ends)
+    if not rest or not after:
+        raise SystemExit(f"{PAGE.name} has no place for {name!r}: {begins} ... {ends}")
+    page = f"{before}{begins}\n{text}\n{ends}{after}"
+    PAGE.write_text(page, encoding="utf-8", newline="\n")
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,244 @@
+"""Every draw of a study judged: which criteria hold in it, and by how much.
+
+Draws are common to all combinations and conditions: draw k means the same mass and the same air,
+and each physical part is the same wherever it stands (`inputs`). Where a study has readings, work
+differs from a test by an error of its own, that of the engine torque at work, drawn for each
+combination.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from converter_match.curves import FloatArray
+from converter_match.judgement.uncertainty import words
+from converter_match.judgement.uncertainty.inputs import DrawnInput
+from converter_match.judgement.uncertainty.result import CriterionOdds
+from converter_match.judgement.uncertainty.sampled import Sampled
+from converter_match.judgement.uncertainty.sampling import normal_scores, unit_draws
+from converter_match.judgement.verdict.assessment import Assessment, assess, measured
+from converter_match.judgement.verdict.measure import Measures, holds, together
+from converter_match.judgement.verdict.outcome import Outcome, outcome
+from converter_match.study.study import Study
+
+Progress = Callable[[int, int, str], None]
+_WORK_SEED = 15485863
+
+
+@dataclass(frozen=True, eq=False)
+class Judged:
+    """Draws of every combination of a study, judged. Lists are in the order of the combinations.
+
+    Parameters
+    ----------
+    study : Study
+    inputs : tuple of DrawnInput
+    size : int
+        Number of draws, n.
+    sampled : tuple of tuple of Sampled
+        One for each condition.
+    odds : tuple of tuple of CriterionOdds
+    reserves : tuple of dict of str to ndarray, shape (n,)
+        By name of the criterion, where it was drawn: zero and more where it holds.
+    """
+
+    study: Study
+    inputs: tuple[DrawnInput, ...]
+    size: int
+    sampled: tuple[tuple[Sampled, ...], ...]
+    odds: tuple[tuple[CriterionOdds, ...], ...]
+    reserves: tuple[Mapping[str, FloatArray], ...]
+
+    def holds(self, row: int, criterion: str) -> NDArray[np.bool_] | None:
+        """Return in which draws a criterion holds, shape (n,); None where it was not drawn.
+
+        Parameters
+        ----------
+        row : int
+            Which combination.
+        criterion : str
+        """
+        kept = self.reserves[row].get(criterion)
+        return None if kept is None or kept.size != self.size else holds(kept)
+
+    def musts_hold(self, row: int) -> NDArray[np.bool_] | None:
+        """Return in which draws every must holds, shape (n,); None where one is not known.
+
+        Parameters
+        ----------
+        row : int
+            Which combination.
+        """
+        musts = [item for item in self.odds[row] if item.weight == "must"]
+        known = [self.reserves[row][item.name] for item in musts if item.probability is not None]
+        if not known:
+            return None
+        found = holds(together(known))
+        return found if len(known) == len(musts) or not found.any() else None
+
+    def all_musts(self, row: int) -> float | None:
+        """Return the probability that every must holds in the same draw.
+
+        None if one is not known, unless the others already fail in every draw.
+
+        Parameters
+        ----------
+        row : int
+            Which combination.
+        """
+        found = self.musts_hold(row)
+        return None if found is None else float(np.mean(found))
+
+
+def judged(
+    study: Study,
+    inputs: Sequence[DrawnInput],
+    size: int,
+    outcomes: Sequence[tuple[Outcome, ...]] | None = None,
+    *,
+    seed: int = 0,
+    progress: Progress | None = None,
+) -> Judged:
+    """Judge every draw of a study.
+
+    Parameters
+    ----------
+    study : Study
+    inputs : sequence of DrawnInput
+        As `inputs.drawn_inputs` returns them.
+    size : int
+        Number of draws, n.
+    outcomes : sequence of tuple of Outcome, optional
+        One tuple for each combination, as a study run has them; worked out without.
+    seed : int
+        Of the draws.
+    progress : callable, optional
+        Called with (done, of how many, what).
+    """
+    combinations = study.combinations
+    known = (
+        tuple(tuple(outcome(c, k, study.duty) for k in study.conditions) for c in combinations)
+        if outcomes is None
+        else tuple(outcomes)
+    )
+    work = work_errors(study, size, seed)
+    sampled = tuple(
+        tuple(Sampled(item, at_work(inputs, work, combination.id), size) for item in row)
+        for combination, row in zip(combinations, known, strict=True)
+    )
+    reference = None if study.present is None else known[0]
+    present = sampled[0] if study.present is not None else None
+    pairs = []
+    for done, (row, items) in enumerate(zip(known, sampled, strict=True)):
+        pairs.append(_odds(study, assess(study, row, reference), items, present))
+        if progress:
+            progress(done + 1, len(combinations), "draws")
+    return Judged(
+        study=study,
+        inputs=tuple(inputs),
+        size=size,
+        sampled=sampled,
+        odds=tuple(odds for odds, _ in pairs),
+        reserves=tuple(reserves for _, reserves in pairs),
+    )
+
+
+def work_errors(study: Study, size: int, seed: int) -> dict[str, FloatArray]:
+    """Return by what share the engine torque at work is off what the engine gives in a test.
+
+    By combination, shape (n,); empty for a study without readings, whose tolerances are those of
+    work.
+
+    Parameters
+    ----------
+    study : Study
+    size, seed : int
+    """
+    if not study.measurements or study.work_error == 0.0:
+        return {}
+    names = [item.id for item in study.combinations]
+    scores = normal_scores(unit_draws(size, len(names), seed + _WORK_SEED))
+    # The first columns of two Sobol sequences go together but for the scrambling.
+    scores = scores[np.random.default_rng(seed + _WORK_SEED).permutation(size)]
+    return {name: study.work_error * scores[:, k] for k, name in enumerate(names)}
+
+
+def at_work(
+    inputs: Sequence[DrawnInput], work: Mapping[str, FloatArray], combination: str
+) -> dict[str, FloatArray]:
+    """Return the deviations of a combination at work, by quantity, shape (n,).
+
+    Parameters
+    ----------
+    inputs : sequence of DrawnInput
+    work : mapping of str to ndarray, shape (n,)
+        As `work_errors` returns it.
+    combination : str
+    """
+    found = {one.quantity: one.deviations for one in inputs if combination in one.combinations}
+    if combination in work:
+        torque = found.get("engine-torque", np.zeros(1))
+        found["engine-torque"] = (1.0 + torque) * (1.0 + work[combination]) - 1.0
+    return found
+
+
+def _odds(
+    study: Study, assessment: Assessment, own: Sequence[Sampled], present: Sequence[Sampled] | None
+) -> tuple[tuple[CriterionOdds, ...], dict[str, FloatArray]]:
+    """Return the odds of each criterion, and its reserves over the draws by name.
+
+    A criterion that is not known in some condition is not known, unless it fails in every draw
+    elsewhere.
+    """
+    odds, reserves = [], {}
+    for finding in assessment.findings:
+        choice = finding.choice
+        measures = measured(study, choice, own, present)
+        known = [item for item in measures if not item.missing]
+        probability, why, unmatched, unknown = (
+            None,
+            words.NOT_KNOWN.format(missing="; ".join(finding.missing)),
+            0.0,
+            0.0,
+        )
+        if known:
+            kept = together([item.kept for item in known])
+            none = _unmatched(known)
+            unmatched = float(np.mean(none))
+            unknown = float(np.mean(np.isnan(kept) & ~none))
+            matched = kept[~none]
+            if not matched.size:
+                why = words.NO_MATCH
+            elif not finding.missing or not holds(matched).any():
+                probability, why, reserves[choice.name] = float(np.mean(holds(matched))), "", kept
+        odds.append(
+            CriterionOdds(
+                name=choice.name,
+                title=finding.spec.title,
+                weight=finding.weight,
+                nominal=str(finding.verdict),
+                probability=probability,
+                no_match=unmatched,
+                unknown=unknown,
+                why=why,
+            )
+        )
+    return tuple(odds), reserves
+
+
+def _unmatched(measures: Sequence[Measures]) -> NDArray[np.bool_]:
+    """Return the draws without a match in some condition that fail in no other."""
+    none = [item.no_match for item in measures]
+    elsewhere = [
+        item.kept if without is None else np.where(without, np.inf, item.kept)
+        for item, without in zip(measures, none, strict=True)
+    ]
+    found = np.zeros(elsewhere[0].shape, dtype=bool)
+    for without in none:
+        if without is not None:
+            found |= without
+    return np.asarray(found & holds(np.min(elsewhere, axis=0)))
