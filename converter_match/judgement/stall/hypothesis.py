@@ -1,4 +1,4 @@
-"""One thing that could be wrong, as a small model: what it does to torque, capacity and readings."""
+"""One thing that could be wrong, as a small model: what it does to torque, capacity, readings."""
 
 from __future__ import annotations
 
