@@ -6,12 +6,14 @@ from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
+from numpy.typing import NDArray
 
 from converter_match.components.route import Route
 from converter_match.constants import GRAVITY
+from converter_match.curves import FloatArray
 from converter_match.judgement.haul.haul import prepare
 from converter_match.physics.haul.loads import Draws
-from converter_match.physics.haul.route import Hauler, run_many
+from converter_match.physics.haul.route import Hauler, RouteTotals, run_each
 from converter_match.physics.haul.speed_profile import LONGEST_STEP
 from tests.haul_examples import HAULER, LOADER, earth, parts, road
 
@@ -78,51 +80,70 @@ EASIER = {
 
 @dataclass(frozen=True)
 class Compared:
-    """A route driven with the default step and a ten times finer one.
+    """A route driven with the default step and a finer one; as it is, and by the draws of `EASIER`.
 
     Parameters
     ----------
     arrives : bool
-        Whether all four draws complete it, with both steps.
-    time, fuel : float
-        What the default step is off, as a share.
-    slower : list of float
-        By how much the draws of `EASIER` are slower than the machine as it is, as a share.
-    own_rule : bool
-        Whether all gear changes are the tool's own.
-    grams : float
-        What the fuel of the default step is off [g].
+        Whether all draws complete it, with both steps.
     differs : bool
         Whether a draw ends in another segment with the finer step.
+    time, fuel : ndarray, shape (4,)
+        What the default step is off, as a share.
+    grams : ndarray, shape (4,)
+        What its fuel is off [g].
+    alike : ndarray of bool, shape (4,)
+        Whether both steps change gear equally often.
+    slower : ndarray, shape (3,)
+        By how much the draws of `EASIER` are slower than the machine as it is, as a share.
+    hunts : ndarray of bool, shape (3,)
+        Whether the gearbox is named as hunting, with the draw or without.
+    own_rule : bool
+        Whether gear changes down are the tool's own.
     """
 
     arrives: bool
-    time: float
-    fuel: float
-    slower: list[float]
-    own_rule: bool
-    grams: float
     differs: bool
+    time: FloatArray
+    fuel: FloatArray
+    grams: FloatArray
+    alike: NDArray[np.bool_]
+    slower: FloatArray
+    hunts: NDArray[np.bool_]
+    own_rule: bool
 
 
-def compared(random: np.random.Generator, kind: int) -> Compared:
-    """Drive a route at random with both steps."""
-    hauler = machine(kind % KINDS)
-    way = route(random, hauler)
+def compared(count: int, seed: int, *, finer: float = 10.0) -> list[Compared]:
+    """Drive routes at random with both steps, those of a machine all in one march."""
+    random = np.random.default_rng(seed)
+    ways = [(k % KINDS, route(random, machine(k % KINDS))) for k in range(count)]
     names = ("mass", "torque", "rolling_resistance")
     draws = Draws.of(
         **{name: [1.0, *(easier.get(name, 1.0) for easier in EASIER.values())] for name in names}
     )
-    usual = run_many(hauler, way, draws)
-    fine = run_many(hauler, way, draws, longest_step=0.1 * LONGEST_STEP)
-    time = usual.time / fine.time - 1.0
-    fuel = usual.fuel / fine.fuel - 1.0
+    pairs = []
+    for kind in range(KINDS):
+        hauler = machine(kind)
+        runs = [(hauler, way, draws) for k, way in ways if k == kind]
+        if runs:
+            usual, fine = (run_each(runs, longest_step=LONGEST_STEP / n) for n in (1.0, finer))
+            own_rule = bool(hauler.chain.down_assumed.any())
+            pairs += [_pair(*both, own_rule) for both in zip(usual, fine, strict=True)]
+    return pairs
+
+
+def _pair(usual: RouteTotals, fine: RouteTotals, own_rule: bool) -> Compared:
+    hunts = usual.hunts > 0
+    assert usual.fuel is not None
+    assert fine.fuel is not None
     return Compared(
         arrives=bool(np.all((usual.stuck_segment < 0) & (fine.stuck_segment < 0))),
-        time=float(time[0]),
-        fuel=float(fuel[0]),
-        slower=(usual.time[1:] / usual.time[0] - 1.0).tolist(),
-        own_rule=bool(hauler.chain.down_assumed.any()),
-        grams=float(1e3 * (usual.fuel[0] - fine.fuel[0])),
         differs=bool(np.any(usual.stuck_segment != fine.stuck_segment)),
+        time=usual.time / fine.time - 1.0,
+        fuel=usual.fuel / fine.fuel - 1.0,
+        grams=1e3 * (usual.fuel - fine.fuel),
+        alike=usual.shifts == fine.shifts,
+        slower=usual.time[1:] / usual.time[0] - 1.0,
+        hunts=hunts[1:] | hunts[0],
+        own_rule=own_rule,
     )

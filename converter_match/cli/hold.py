@@ -12,7 +12,7 @@ HELP = "how long a stall may be held before the oil is at its limit"
 DESCRIPTION = """\
 Say how long the machine may be held at stall, full throttle: the same answer as that of the verb
 stall, with the heat and the oil temperatures behind it. This is a calculation, not a procedure: a
-stall test can hurt people; the machine maker's procedure and local rules come first. Exit status 3:
+stall test can hurt people; the machine maker's procedure and local codes come first. Exit status 3:
 there is no time for a hold, or no stall to hold.
 
 examples:

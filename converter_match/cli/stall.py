@@ -30,9 +30,10 @@ DESCRIPTION = """\
 Say what stall speed to expect of a machine today, print a sheet for the test, and rank what may be
 wrong by the readings.
 
-A stall test can hurt people: the machine can break loose, and the oil gets hot in seconds. Open
-level ground, nobody in front, behind or under, wheels chocked, brakes tested, short holds. The
-machine maker's procedure and local rules come first.
+A stall test can hurt people: the machine can break loose, and the oil gets hot in seconds. The
+machine maker's procedure, local codes and site rules come first. Trained people, a clear zone with
+nobody in front, behind or under, open level ground, wheels chocked, parking brake on, brakes
+tested; oil level and temperature right; short holds, cooling down in neutral between them.
 
 examples:
   converter-match stall --engine six-cylinder-7l-185kw --converter single-stage-345mm-tight \\

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -44,6 +46,7 @@ def notes_of(
     own = [] if stands is None else [_standstill_note(stands)]
     own += _descent_notes(rows)
     own += _hunting_notes(ready, run)
+    own += _held_notes(ready, run)
     own += _oil_notes(ready, run)
     own += _outlet_notes(match, ready, run)
     own += _grip_notes(run)
@@ -84,12 +87,10 @@ def _descent_notes(rows: tuple[SegmentRow, ...]) -> list[Note]:
     if not short:
         return []
     need, able, worst = max(short, key=lambda entry: entry[0] - entry[1])
-    listed = ", ".join(str(segment) for *_, segment in short[:10])
-    more = f" and {len(short) - 10} more" if len(short) > 10 else ""
     return [
         words.note(
             "service-brakes-carry-descent",
-            segments=f"{listed}{more}",
+            segments=_listed(segment for *_, segment in short),
             worst=str(worst),
             need=need,
             able=able,
@@ -115,6 +116,13 @@ def _oil_notes(ready: Hauler, run: RouteRun) -> list[Note]:
     return notes
 
 
+def _listed(numbers: Iterable[int]) -> str:
+    """Return numbers of segments for a sentence, the first ten of them by name."""
+    known = [str(number) for number in dict.fromkeys(numbers)]
+    more = f" and {len(known) - 10} more" if len(known) > 10 else ""
+    return ", ".join(known[:10]) + more
+
+
 def _outlet_notes(match: MatchResult, ready: Hauler, run: RouteRun) -> list[Note]:
     inside, assumed = known_oil_in_converter(ready.machine.oil, match.converter)
     if run.oil is None or inside is None or run.outlet is None:
@@ -132,6 +140,30 @@ def _outlet_notes(match: MatchResult, ready: Hauler, run: RouteRun) -> list[Note
 
 
 def _hunting_notes(ready: Hauler, run: RouteRun) -> list[Note]:
+    """Name the climbs on which the gearbox hunts."""
+    mine = run.hunting.draw == 0
+    if not mine.any():
+        return []
+    profile, chain = run.profile, ready.chain
+    up, down, state = run.hunting.up[mine], run.hunting.down[mine], run.hunting.state[mine]
+    clock = np.cumsum(profile.time[:, 0])
+    pairs = dict.fromkeys(
+        f"{chain.drives[low].gear.name} - {chain.drives[high].gear.name}"
+        for low, high in zip(state, profile.state[up, 0], strict=True)
+    )
+    return [
+        words.note(
+            "gearbox-hunts",
+            gears=", ".join(pairs),
+            segments=_listed((profile.segment[up, 0] + 1).tolist()),
+            start=float(profile.distance[up[0], 0]),
+            count=float(up.size),
+            time=float(np.sum(clock[down - 1] - clock[up - 1])),
+        )
+    ]
+
+
+def _held_notes(ready: Hauler, run: RouteRun) -> list[Note]:
     """Name the climbs on which a gear is held that its shift speed would leave."""
     profile, chain = run.profile, ready.chain
     rows = np.flatnonzero(profile.held[:, 0] & (profile.time[:, 0] > 0.0))
@@ -143,10 +175,8 @@ def _hunting_notes(ready: Hauler, run: RouteRun) -> list[Note]:
             held[segment] = dict.fromkeys(chain.drives[k].gear.name for k in profile.state[here, 0])
     if not held:
         return []
-    more = f" and {len(held) - 10} more" if len(held) > 10 else ""
     gears = dict.fromkeys(name for names in held.values() for name in names)
-    listed = ", ".join(map(str, list(held)[:10]))
-    return [words.note("gearbox-would-hunt", segments=f"{listed}{more}", gears=", ".join(gears))]
+    return [words.note("gearbox-would-hunt", segments=_listed(held), gears=", ".join(gears))]
 
 
 def _grip_notes(run: RouteRun) -> list[Note]:

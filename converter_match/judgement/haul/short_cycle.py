@@ -18,6 +18,7 @@ from converter_match.judgement.conditions.air import (
     cooler_air_notes,
     cooler_around,
     density_around,
+    standard_air_share,
     temperature_around,
 )
 from converter_match.judgement.conditions.ground import ground_notes, surface_block
@@ -25,12 +26,14 @@ from converter_match.judgement.conditions.oil import STOP_AT, starting_oil
 from converter_match.judgement.conditions.response import response_notes
 from converter_match.judgement.haul import words
 from converter_match.judgement.haul.headings import PHASE
-from converter_match.judgement.haul.production import PRODUCTION, Expected, Production
+from converter_match.judgement.haul.production import FUEL_OF_LOAD, PRODUCTION, Expected, Production
 from converter_match.judgement.match.result import MatchResult
+from converter_match.judgement.match.spread import decisive_blocks
 from converter_match.notes import Note
 from converter_match.physics.engine.fuel import TYPICAL_DENSITY, fuel_law
 from converter_match.physics.haul.clutch_heat import TYPICAL_CHANGE
 from converter_match.physics.haul.short_cycle import PhaseRun, run_cycle
+from converter_match.physics.heat.continuous import conductance_needed
 from converter_match.physics.heat.oil import OilCircuit, hold
 from converter_match.physics.wheels.rotating import Inertias
 
@@ -39,6 +42,11 @@ _HALF = 0.5
 
 if TYPE_CHECKING:
     import pandas as pd
+
+
+_MEAN_HEAT = Heading("mean_oil_heat", "mean heat into the oil", "power")
+_OIL = Heading("oil_of_continuous_work", "oil temperature in continuous work", "temperature")
+_COOLER = Heading("cooler_needed", "cooler needed", "cooler_size")
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -58,7 +66,12 @@ class CycleResult(Answer):
     time_to_limit : float or None
         Of continuous work until the oil is at its limit [s]; None where it never gets there or
         that is not known.
+    cooler_needed : float or None
+        Conductance of a cooler that carries the mean heat with the oil at its limit, as its data in
+        standard air would state it [W/K]; None without a limit above the air's temperature.
     notes : tuple of Note
+    alternatives : tuple of CycleResult
+        With each converter that an estimated one may be.
     """
 
     match: MatchResult
@@ -69,7 +82,20 @@ class CycleResult(Answer):
     fuel_density: float
     balance: float | None
     time_to_limit: float | None
+    cooler_needed: float | None = None
     notes: tuple[Note, ...]
+    alternatives: tuple[CycleResult, ...] = ()
+
+    def decisive(self) -> Facts:
+        """Return the figures that a decision rests on; None where there is none."""
+        arrives = all(run.arrives for run in self.phases)
+        return (
+            (Heading("time", "time", "time"), self.time if arrives else None),
+            (PRODUCTION.said(words.IDEAL), self.production.rate),
+            (FUEL_OF_LOAD, self.production.fuel_of_load),
+            (_MEAN_HEAT, self.oil_heat / self.time if self.time else None),
+            (_OIL, self.balance),
+        )
 
     @property
     def time(self) -> float:
@@ -104,6 +130,7 @@ class CycleResult(Answer):
         own = [Heading(key, "") for key in ("id", "name", "source")]
         return (
             self._head(),
+            *decisive_blocks(self),
             Block("cycle", facts=facts_of(self.cycle, own), in_text=False),
             surface_block([self.cycle.surface]),
             Block(
@@ -132,14 +159,15 @@ class CycleResult(Answer):
             facts=(
                 *((Heading(key, ""), part.id) for key, part in parts),
                 (Heading("machine", ""), self.machine.id),
-                *((Heading("", key), part.name) for key, part in parts),
+                (Heading("", "engine"), self.match.engine.name),
+                (Heading("", "converter"), self.match.converter.title),
+                (Heading("", "driveline"), self.driveline.name),
                 (Heading("", "cycle"), self.cycle.name),
             ),
         )
 
     def _summary(self) -> Facts:
         mean = self.oil_heat / self.time if self.time else None
-        oil = Heading("oil_of_continuous_work", "oil temperature in continuous work", "temperature")
         return (
             (Heading("time", "time", "time"), self.time),
             *(
@@ -149,8 +177,12 @@ class CycleResult(Answer):
             *self.expected.facts(self.production),
             (Heading("oil_heat", "", "energy"), self.oil_heat),
             (Heading("clutch_heat", "", "energy"), sum(run.clutch_heat for run in self.phases)),
-            (Heading("mean_oil_heat", "mean heat into the oil", "power"), mean),
-            (oil if self.balance is not None else oil.said(""), self.balance),
+            (_MEAN_HEAT, mean),
+            (_OIL if self.balance is not None else _OIL.said(""), self.balance),
+            (
+                _COOLER if self.cooler_needed is not None else _COOLER.said(""),
+                self.cooler_needed,
+            ),
             (Heading("time_to_oil_limit", "", "minutes"), self.time_to_limit),
         )
 
@@ -239,6 +271,9 @@ def work_cycle(
         notes += _against_working_oil(machine, outside, balance)
         if balance is not None and balance >= STOP_AT:
             notes.append(words.CYCLE.note("hot-oil", hottest=balance, stop=STOP_AT))
+    needed = None
+    if limit is not None and limit > outside:
+        needed = float(conductance_needed(mean, limit, outside)) / standard_air_share(match.site)
     fuel = match.engine.fuel
     law = fuel_law(match.engine)
     notes += [
@@ -266,6 +301,11 @@ def work_cycle(
         fuel_density=TYPICAL_DENSITY if fuel is None or fuel.density is None else fuel.density,
         balance=balance,
         time_to_limit=reached,
+        cooler_needed=needed,
+        alternatives=tuple(
+            work_cycle(other, driveline, machine, cycle, oil_start=oil_start, response=response)
+            for other in match.alternatives
+        ),
         notes=tuple(dict.fromkeys(notes)),
     )
 

@@ -77,6 +77,14 @@ WORDS = Catalogue(
             "the next gear cannot keep the speed at which it is taken. The times are those of a "
             "driver who holds gear {gears} there.",
         ),
+        "gearbox-hunts": (
+            "warning",
+            "The gearbox hunts between gears {gears} in segment {segments}, from "
+            "{start:distance .0f} along the route: {count:.0f} times it shifts up into a "
+            "gear that does not keep the speed there, {time:time .0f} in all. A stronger or "
+            "lighter machine may be the slower one there. Hold the lower gear, or move the "
+            "upshift or the downshift apart.",
+        ),
         "driven-hard": (
             "assumption",
             "The machine is driven at full throttle up to the speed allowed, slows down ahead of "

@@ -355,7 +355,8 @@ def hold_in_band(setup: StallSetup, band: Band) -> StallHold:
     capacity = None if oil is None else oil.oil_heat_capacity
     if start_note is not None and (capacity is not None or start >= limit):
         notes.append(start_note)
-    inside = oil_in_converter(oil or Oil(), setup.converter, setup.engine.rated_power)
+    unit = setup.inside or setup.converter
+    inside = oil_in_converter(oil or Oil(), unit, setup.engine.rated_power)
     most, outlet_notes = outlet_limit(oil)
     to_outlet = inside.hottest.time_to(heat, start, most)
     to_bulk = None if capacity is None else _alone(heat, start, limit, capacity)

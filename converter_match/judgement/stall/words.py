@@ -66,10 +66,12 @@ CHECKS = {
 _CAUTIONS = alike(
     "caution",
     {
-        "stall-test-hazard": "A stall test can hurt people: the machine can break loose. Open "
-        "level ground, nobody in front, behind or under, wheels chocked, brakes tested, short "
-        "holds, oil temperature watched, cool down in neutral. The machine maker's procedure and "
-        "local rules come first.",
+        "stall-test-hazard": "A stall test can hurt people: the machine can break loose. The "
+        "machine maker's procedure, local codes and site rules come first. Trained people; a clear "
+        "zone with nobody in front, behind or under; open level ground, wheels chocked, parking "
+        "brake on, brakes tested; oil level and temperature right; short holds, cooling down in "
+        "neutral between them. Stop at once if it moves, if the speed goes above its limit, or at "
+        "the limit of the oil.",
         "towing-needs-care": "The charge pump turns with the engine: with the engine stopped the "
         "transmission gets no oil and no lubrication. Do not tow with the driven wheels on the "
         "ground unless the machine maker says how, and do not count on starting the engine by "

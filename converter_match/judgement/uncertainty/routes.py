@@ -9,7 +9,7 @@ is the average over a few of the driven draws, in proportion.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Protocol
@@ -25,7 +25,7 @@ from converter_match.judgement.match.result import MatchResult
 from converter_match.judgement.verdict.outcome import Outcome
 from converter_match.physics.engine.supply import TorqueSupply
 from converter_match.physics.haul.loads import Draws
-from converter_match.physics.haul.route import Hauler, run_many
+from converter_match.physics.haul.route import Hauler, RouteTotals, run_each
 from converter_match.physics.heat.cooler_air import in_air
 from converter_match.physics.wheels.draws import RoadFactors
 
@@ -106,21 +106,22 @@ def _on_route(drawn: Drawn, hauler: Hauler, route: Route) -> tuple[FloatArray, f
     driven = np.arange(min(drawn.size, DRIVEN))
     road = drawn.road
     factors = np.stack([road.torque, road.mass, road.rolling_resistance])
-    known = _run(drawn, hauler, route, driven)
-    answer = _spread(factors, known)
-    doubt = 0.0 if drawn.size <= driven.size else _doubt(factors[:, driven], known)
-    few = driven[:_FEW]
-    base = _run(drawn, hauler, route, few)
+    few, moves = driven[:_FEW], {}
+    runs = [(hauler, driven)]
     for name, values in _moved(drawn).items():
         step = _ROOT_3 * float(np.sqrt(np.mean((values - _AS_GIVEN[name]) ** 2)))
-        if step == 0.0:
-            continue
-        machine = _built(drawn, hauler, route, {**_AS_GIVEN, name: _AS_GIVEN[name] + step})
-        change = _run(drawn, machine, route, few)
-        share = (values - _AS_GIVEN[name]) / step
+        if step > 0.0:
+            moves[name] = (values - _AS_GIVEN[name]) / step
+            moved = {**_AS_GIVEN, name: _AS_GIVEN[name] + step}
+            runs.append((_built(drawn, hauler, route, moved), few))
+    known, *changes = _run(drawn, route, runs)
+    answer = _spread(factors, known)
+    doubt = 0.0 if drawn.size <= driven.size else _doubt(factors[:, driven], known)
+    base = known[:, : few.size]
+    for share, change in zip(moves.values(), changes, strict=True):
         with np.errstate(divide="ignore", invalid="ignore"):
-            factors = np.log(change[1:3] / base[1:3])
-        answer[1:3] *= np.exp(_mean(factors) * share)
+            grows = np.log(change[1:3] / base[1:3])
+        answer[1:3] *= np.exp(_mean(grows) * share)
         answer[3] += _mean(change[3:] - base[3:])[0] * share
     return answer, doubt
 
@@ -144,17 +145,24 @@ def _moved(drawn: Drawn) -> dict[str, FloatArray]:
 
 
 def _run(
-    drawn: Drawn,
-    machine: Hauler,
-    route: Route,
-    which: NDArray[np.intp],
-) -> FloatArray:
-    """Drive some of the draws; rows as in `_on_route`, shape (4, m)."""
+    drawn: Drawn, route: Route, runs: Sequence[tuple[Hauler, NDArray[np.intp]]]
+) -> list[FloatArray]:
+    """Drive some of the draws with each of several machines; rows as in `_on_route`, (4, m)."""
     road = drawn.road
-    draws = Draws.of(road.mass[which], road.torque[which], road.rolling_resistance[which])
-    whole = run_many(machine, route, draws)
+    draws = [
+        (
+            machine,
+            route,
+            Draws.of(road.mass[which], road.torque[which], road.rolling_resistance[which]),
+        )
+        for machine, which in runs
+    ]
+    return [_rows(whole) for whole in run_each(draws)]
+
+
+def _rows(whole: RouteTotals) -> FloatArray:
     there = whole.stuck_segment < 0
-    none = np.full(which.size, np.nan)
+    none = np.full(there.size, np.nan)
     return np.stack(
         [
             there.astype(np.float64),

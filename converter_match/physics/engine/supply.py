@@ -21,6 +21,7 @@ from converter_match.components.engine import Accessory, Engine
 from converter_match.curves import Curve, FloatArray, frozen_array, last_below
 from converter_match.errors import InputError
 
+_ROUNDING = 1e-9  # of the highest speed: a speed that a balance was worked out to may err by it
 _LARGEST_TORQUE = 1e9  # N.m, beyond any engine; more would run out of what a float can hold
 
 
@@ -153,7 +154,7 @@ class TorqueSupply:
         Raises
         ------
         InputError
-            If a speed lies outside the domain.
+            If a speed lies outside the domain by more than rounding.
         """
         return self.net_torque(self._known(omega), factor)
 
@@ -171,7 +172,10 @@ class TorqueSupply:
         speeds = np.asarray(omega, dtype=np.float64)
         low, high = self.domain
         if speeds.size and not (speeds.min() >= low and speeds.max() <= high):
-            outside = speeds[~((speeds >= low) & (speeds <= high))]
+            within = np.clip(speeds, low, high)
+            outside = speeds[~(np.abs(within - speeds) <= _ROUNDING * high)]
+            if not outside.size:
+                return within
             raise InputError(
                 "the engine torque is not known there and nothing is extrapolated",
                 field="engine speed",

@@ -6,7 +6,9 @@ from there it falls as a machine braking at a steady rate does, ``v^2 = v_end^2 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -31,6 +33,9 @@ class AllowedSpeed:
         Time standing at its end [s]; NaN where the machine rolls on.
     braking : float
         Rate of slowing down [m/s^2].
+    roads : tuple of int, optional
+        Number of segments of each road, where several stand here one behind the other. None leads
+        on to the next.
     """
 
     length: FloatArray
@@ -38,6 +43,7 @@ class AllowedSpeed:
     end: FloatArray
     stop: FloatArray
     braking: float
+    roads: tuple[int, ...] = ()
 
     @classmethod
     def of(cls, route: Route, fastest: ArrayLike, braking: float) -> AllowedSpeed:
@@ -60,6 +66,28 @@ class AllowedSpeed:
         for k in range(len(square) - 2, -1, -1):
             square[k] = min(square[k], square[k + 1] + more[k + 1])
         return cls(route.length, limit, np.sqrt(square), route.stops, braking)
+
+    @classmethod
+    def joined(cls, parts: Sequence[AllowedSpeed]) -> AllowedSpeed:
+        """Return what is allowed on several roads."""
+        length, limit, end, stop = (
+            np.concatenate([getattr(part, name) for part in parts])
+            for name in ("length", "limit", "end", "stop")
+        )
+        roads = tuple(part.length.size for part in parts)
+        return cls(length, limit, end, stop, parts[0].braking, roads)
+
+    @cached_property
+    def begins(self) -> NDArray[np.intp]:
+        """The first segment of each road."""
+        return np.append(0, np.cumsum(self.roads[:-1], dtype=np.intp)).astype(np.intp)
+
+    @cached_property
+    def final(self) -> NDArray[np.bool_]:
+        """Whether each segment is the last one of its road."""
+        final = np.zeros(self.length.size, dtype=bool)
+        final[np.append(self.begins[1:], self.length.size) - 1] = True
+        return final
 
     def at(self, segment: NDArray[np.intp], left: FloatArray) -> FloatArray:
         """Return what is allowed [m/s] some way before the end of a segment; they broadcast.

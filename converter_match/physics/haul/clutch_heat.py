@@ -19,7 +19,7 @@ from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
 from converter_match.curves import FloatArray
 from converter_match.physics.haul.energy import StepStates
-from converter_match.physics.haul.speed_profile import SpeedProfile
+from converter_match.physics.haul.steps import SpeedProfile
 from converter_match.physics.wheels.drive_chain import DriveChain
 
 # Where the driveline's file gives no shift time: common practice, no source.

@@ -22,7 +22,7 @@ from converter_match.physics.arrangement.shaft_demand import ShaftDemand
 from converter_match.physics.engine.fuel import FuelLaw
 from converter_match.physics.haul.loads import Draws, SegmentLoads
 from converter_match.physics.haul.retarding import RetardingChoice
-from converter_match.physics.haul.speed_profile import SpeedProfile
+from converter_match.physics.haul.steps import SpeedProfile
 from converter_match.physics.wheels.drive_chain import DriveChain
 from converter_match.physics.wheels.rotating import Inertias
 

@@ -28,7 +28,9 @@ LOOKS_AHEAD = 10.0  # s
 AT = 1e-9
 # A gear just taken is kept until its downshift is left this far behind: slip moves the tread too.
 _CLEAR = 1.15
-_PARTS = np.linspace(0.0, 1.0, 7)[:, np.newaxis] ** 1.5
+# Speeds at which the acceleration of a gear is looked at: a balance between two of them is told to
+# a percent, as two gears whose speeds on a climb differ by some percent need it.
+_PARTS = np.linspace(0.0, 1.0, 17)[:, np.newaxis] ** 1.5
 _BRAKES = 1e-6  # nearer than this to where it has to brake, it brakes [s]
 _LEAST_SQUARE = 1e-4  # m^2/s^2
 _SLOWEST = 0.5  # share of its speed below which a machine that slows down is not followed
@@ -135,7 +137,7 @@ class GearChoice:
         going: Going,
         coasts: NDArray[np.bool_],
         shifts: NDArray[np.intp],
-    ) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    ) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.intp]]:
         """Change states in place until each is in force.
 
         Parameters
@@ -152,6 +154,8 @@ class GearChoice:
             Which draws changed gear.
         held : ndarray of int
             Which hold a gear that its shift speed would leave for one that cannot keep the speed.
+        waits : ndarray of int
+            Which keep their gear because another does not pay, or not yet.
         """
         chain = self._chain
         tread = going.speed / going.share
@@ -165,13 +169,14 @@ class GearChoice:
             ask |= self._chosen_down[state] & ~coasts
         some = np.flatnonzero(ask)
         changed: list[NDArray[np.intp]] = []
-        held = some[:0]
+        held = waits = some[:0]
         for _ in range(2 * chain.size):
             if not some.size:
                 break
             now = state[some]
-            new, holds = self._next(now, going.picked(some), coasts[some])
+            new, holds, asks = self._next(now, going.picked(some), coasts[some])
             held = np.concatenate([held, some[holds]])
+            waits = np.concatenate([waits, some[asks]])
             moves = new != now
             self._fresh[some[moves]] = (new > now)[moves]
             gear = moves & (chain.gear_index[new] != chain.gear_index[now])
@@ -181,7 +186,7 @@ class GearChoice:
             coasts = coasts.copy()
             coasts[some[gear]] = True
             some = some[moves]
-        return (np.concatenate(changed) if changed else some), held
+        return (np.concatenate(changed) if changed else some), held, waits
 
     def kick_speed(self, state: NDArray[np.intp], share: FloatArray) -> FloatArray:
         """Return the speed [m/s] below which the gear below would not be left at once.
@@ -202,12 +207,15 @@ class GearChoice:
 
     def _next(
         self, state: NDArray[np.intp], going: Going, coasts: NDArray[np.bool_]
-    ) -> tuple[NDArray[np.intp], NDArray[np.bool_]]:
-        """Return the states that follow at once, and which are held though a shift is due."""
+    ) -> tuple[NDArray[np.intp], NDArray[np.bool_], NDArray[np.bool_]]:
+        """Return the states that follow at once; which are held though a shift is due; which wait.
+
+        Those wait for another gear to pay.
+        """
         chain, tread = self._chain, going.speed / going.share
         up = tread >= chain.up_speed[state] * (1.0 - AT)
         down = tread <= self._look.down_speed[state] * (1.0 + AT)
-        held = np.zeros(state.size, dtype=bool)
+        held, waits = (np.zeros(state.size, dtype=bool) for _ in range(2))
         which = np.flatnonzero(down & self._keeps_while_gathering(state, going))
         if which.size:
             down[which] = ~self._gathers(state[which], going.picked(which), coasts[which])
@@ -215,13 +223,14 @@ class GearChoice:
         if which.size:
             keeps, pays = self._up_pays(state[which], going.picked(which))
             up[which] = pays
-            held[which] = ~keeps
+            held[which], waits[which] = ~keeps, ~pays
         which = np.flatnonzero(self._chosen_down[state] & ~down & ~coasts)
         if which.size:
-            kicks = which[self._down_pays(state[which], going.picked(which))]
-            down[kicks], up[kicks] = True, False
+            asks, pays = self._down_pays(state[which], going.picked(which))
+            down[which[pays]], up[which[pays]] = True, False
+            waits[which] |= asks & ~pays
         new = np.where(up, chain.up_to[state], np.where(down, chain.down_to[state], state))
-        return new, held
+        return new, held, waits & (new == state)
 
     def _keeps_while_gathering(self, state: NDArray[np.intp], going: Going) -> NDArray[np.bool_]:
         """Return who leaves its gear downwards only where speed is being lost.
@@ -251,15 +260,17 @@ class GearChoice:
         keeps = (pull > going.need) & (slower > 0.0)
         return keeps, self._ahead(state, above, going, keeps)
 
-    def _down_pays(self, state: NDArray[np.intp], going: Going) -> NDArray[np.bool_]:
-        """Return whether speed is being lost, and the gear below is ahead and would be kept."""
+    def _down_pays(
+        self, state: NDArray[np.intp], going: Going
+    ) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+        """Return who loses speed and would keep the gear below, and who of them is ahead in it."""
         below, tread = self._chain.down_to[state], going.speed / going.share
         pull = self._look.at(state, tread, going.draw)[0]
         asks = (pull < going.need) & (
             going.speed < self.kick_speed(state, going.share) * (1.0 - AT)
         )
         asks &= (self._look.pull(below, tread, going.draw) > pull) & (pull < going.grip)
-        return self._ahead(state, below, going, asks)
+        return asks, self._ahead(state, below, going, asks)
 
     def _ahead(
         self,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -53,6 +54,12 @@ class Draws:
                 )
         return cls(*(array.copy() for array in arrays))
 
+    @classmethod
+    def joined(cls, parts: Sequence[Draws]) -> Draws:
+        """Return draws one behind the other."""
+        names = ("mass", "torque", "rolling_resistance")
+        return cls(*(np.concatenate([getattr(part, name) for part in parts]) for name in names))
+
     @property
     def size(self) -> int:
         """Number of draws."""
@@ -75,8 +82,8 @@ class SegmentLoads:
         ``c_r cos a`` and ``sin a``.
     grip : ndarray
         Adhesion limit / mass [N/kg]; infinite where traction is not known.
-    air : float
-        ``rho c_d A / 2`` [N.s^2/m^2].
+    air : float or ndarray
+        ``rho c_d A / 2`` [N.s^2/m^2], one for all segments or one for each.
     running_drag : float
         [N].
     """
@@ -85,7 +92,7 @@ class SegmentLoads:
     rolling: FloatArray
     climbing: FloatArray
     grip: FloatArray
-    air: float
+    air: float | FloatArray
     running_drag: float
 
     @classmethod
@@ -113,6 +120,20 @@ class SegmentLoads:
             running_drag=whole.running_drag,
         )
 
+    @classmethod
+    def joined(cls, parts: Sequence[SegmentLoads]) -> SegmentLoads:
+        """Return the loads of one body on several roads, one behind the other."""
+        mass, rolling, climbing, grip = (
+            np.concatenate([getattr(part, name) for part in parts])
+            for name in ("mass", "rolling", "climbing", "grip")
+        )
+        air = np.concatenate([part.air_in(np.arange(part.mass.size)) for part in parts])
+        return cls(mass, rolling, climbing, grip, air, parts[0].running_drag)
+
+    def air_in(self, segment: int | slice | NDArray[np.intp]) -> FloatArray:
+        """Return the air's resistance / speed^2 [N.s^2/m^2] in some of the segments."""
+        return np.asarray(np.broadcast_to(self.air, self.mass.shape)[segment])
+
     def alike_ahead(self, allowed: AllowedSpeed) -> FloatArray:
         """Return how far the road goes on alike behind each segment, shape (segments,) [m].
 
@@ -123,6 +144,7 @@ class SegmentLoads:
         """
         columns = (self.mass, self.rolling, self.climbing, self.grip, allowed.limit)
         same = np.isnan(allowed.stop[:-1]) & (allowed.end[:-1] >= allowed.limit[:-1])
+        same &= ~allowed.final[:-1]
         for column in columns:
             same &= column[1:] == column[:-1]
         ahead = np.zeros(allowed.length.size)
@@ -150,7 +172,7 @@ class SegmentLoads:
         """
         share = self.rolling[segment] * np.asarray(rolling) + self.climbing[segment]
         at_rest = np.asarray(mass) * GRAVITY * share + self.running_drag
-        return np.asarray(at_rest + self.air * np.square(speed))
+        return np.asarray(at_rest + self.air_in(segment) * np.square(speed))
 
     def parts(
         self, segment: NDArray[np.intp], mass: ArrayLike, rolling: ArrayLike, speed: FloatArray
@@ -158,4 +180,5 @@ class SegmentLoads:
         """Return what of the resistance is rolling, climbing, and the air [N]; they broadcast."""
         weight = np.asarray(mass) * GRAVITY
         shares = (self.rolling[segment] * np.asarray(rolling), self.climbing[segment])
-        return [*(np.asarray(weight * share) for share in shares), self.air * speed * speed]
+        air = self.air_in(segment) * speed * speed
+        return [*(np.asarray(weight * share) for share in shares), air]

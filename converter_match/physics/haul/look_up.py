@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -20,19 +22,36 @@ class LookUp:
     Parameters
     ----------
     chain : DriveChain
+        The states of all machines.
     torque : ndarray, shape (n,)
         Factor of each draw on the engine's torque before loads.
+    parts : sequence of DriveChain, optional
+        The machines whose states follow one another in the chain; the chain itself without. They
+        differ in engine and converter only.
+    part : ndarray of int, shape (n,), optional
+        The machine of each draw.
     """
 
-    def __init__(self, chain: DriveChain, torque: FloatArray) -> None:
-        force = force_for_factors(chain, torque)
+    def __init__(
+        self,
+        chain: DriveChain,
+        torque: FloatArray,
+        parts: Sequence[DriveChain] = (),
+        part: NDArray[np.intp] | None = None,
+    ) -> None:
         self.chain, self.draws = chain, torque.size
         self._points = chain.force.shape[1]
-        self._force = force.reshape(-1)
         self._rotating = chain.rotating.reshape(-1)
-        many = torque.size
-        rows = np.arange(many) if force.shape[0] > 1 else np.zeros(many, dtype=np.intp)
-        self._row = rows * chain.force.size
+        self._row = np.zeros(torque.size, dtype=np.intp)
+        tables, begins, states = [], 0, 0
+        for number, own in enumerate(parts or (chain,)):
+            which = np.flatnonzero(part == number) if parts else np.arange(torque.size)
+            force = force_for_factors(own, torque[which], span=(torque.min(), torque.max()))
+            row = np.arange(which.size) if force.shape[0] > 1 else 0
+            self._row[which] = begins + row * own.force.size - states * self._points
+            tables.append(force.reshape(-1))
+            begins, states = begins + force.size, states + own.size
+        self._force = np.concatenate(tables)
         self._scale = (self._points - 1) / chain.top
         self.down_speed = np.minimum(
             chain.down_speed, (1.0 - _LEAST_HYSTERESIS) * chain.up_speed[chain.down_to]

@@ -21,8 +21,6 @@ _LEAST = 1e-12
 _LEAST_SQUARED = 1e-6  # where its square is divided by
 _MOST = 300.0  # no acceleration grows by e^300: what is beyond is no motion that is asked for
 _ROUNDS = 2  # Newton's method on a function that is nearly a straight line
-# Where speed changes by less than this share of both, time by the mean square is good to 1e-3.
-_SMALL = 0.05
 
 
 @dataclass(frozen=True, eq=False)
@@ -85,22 +83,22 @@ class Motion:
     def time(self, way: FloatArray, first: FloatArray, last: FloatArray) -> FloatArray:
         """Return the time [s] of a way [m] from a first to a last speed [m/s].
 
-        It is ``int dv / a``, by Simpson's rule; where the speed hardly changes, the way over the
-        root of the mean square of speed along it; and where the acceleration grows many times,
-        as for one that is a straight line in speed.
+        ``int dv / (c + l v^2)`` with ``c = a_0 - l v_0^2``, in closed form. With s^2 = abs(l / c)
+        it is ``arctan(s (v - v_0) / (1 + s^2 v_0 v)) / (c s)`` where l and c have one sign, and
+        ``(ln((1 + s v) / (1 + s v_0)) - l x) / (c s)`` where there is a speed of balance: the way
+        x stands for the speeds, which next to that one tell nothing any more.
         """
-        middle = 0.5 * (first + last)
         change = last - first
+        slope = _away_from_zero(self.slope)
+        start = _away_from_zero(self.rate - slope * self.square)
+        s = np.sqrt(np.abs(slope / start))
+        balances = np.log1p(s * change / (1.0 + s * first)) - slope * way
+        turned = np.arctan2(s * change, 1.0 + s * s * first * last)
+        time = np.where((slope < 0.0) == (start < 0.0), turned, balances) / (start * s)
         with np.errstate(divide="ignore", invalid="ignore"):
-            at_middle = self.rate + self.slope * (middle * middle - self.square)
-            z = _away_from_zero(np.minimum(2.0 * self.slope * way, _MOST))
-            at_end = self.rate * np.exp(z)
-            simpson = change / 6.0 * (1.0 / self.rate + 4.0 / at_middle + 1.0 / at_end)
-            grows = change * z / (at_end - self.rate)
-            slow = np.where(z > 1.0, grows, simpson)
             steady = way / np.sqrt(np.maximum(self.mean_square(way), 0.0))
-            near = np.where(np.abs(z) > 1.0, 2.0 * _SMALL, _LEAST_SQUARED) * middle
-            return np.where(np.abs(change) <= near, steady, slow)
+        near = np.abs(change) <= _LEAST_SQUARED * (first + last)
+        return np.where(near, steady, time)
 
 
 def way_between(change: FloatArray, first: FloatArray, last: FloatArray) -> FloatArray:

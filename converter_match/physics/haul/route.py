@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
+from functools import reduce
 from typing import Any
 
 import numpy as np
@@ -29,9 +30,11 @@ from converter_match.physics.engine.fuel import FuelLaw, fuel_law
 from converter_match.physics.engine.supply import TorqueSupply
 from converter_match.physics.haul.allowed_speed import AllowedSpeed
 from converter_match.physics.haul.energy import EnergyModel, Ledger, StepStates, step_energy
+from converter_match.physics.haul.hunting import Hunting, hunting
 from converter_match.physics.haul.loads import Draws, SegmentLoads
 from converter_match.physics.haul.retarding import RetardingChoice
-from converter_match.physics.haul.speed_profile import LONGEST_STEP, SpeedProfile, speed_profile
+from converter_match.physics.haul.speed_profile import LONGEST_STEP, speed_profile
+from converter_match.physics.haul.steps import SpeedProfile
 from converter_match.physics.heat import oil as heat
 from converter_match.physics.heat.converter_oil import ConverterOil
 from converter_match.physics.heat.laps import OilLaps, oil_laps, outlet_laps
@@ -188,6 +191,8 @@ class RouteRun:
     ledger : Ledger
         By step.
     states : StepStates
+    hunting : Hunting
+        Shifts made in vain.
     oil : OilLaps or None
         Oil temperatures; None where the oil volume is not known.
     outlet : OilLaps or None
@@ -200,6 +205,7 @@ class RouteRun:
     profile: SpeedProfile
     ledger: Ledger
     states: StepStates
+    hunting: Hunting
     oil: OilLaps | None
     outlet: OilLaps | None = None
 
@@ -234,6 +240,8 @@ class RouteTotals:
         -1 where it arrives.
     shifts : ndarray of int
         Gear shifts.
+    hunts : ndarray of int
+        How many of them are made in vain: see `physics.haul.hunting`.
     """
 
     time: FloatArray
@@ -243,6 +251,7 @@ class RouteTotals:
     hottest_first: FloatArray | None
     stuck_segment: NDArray[np.intp]
     shifts: NDArray[np.intp]
+    hunts: NDArray[np.intp]
 
 
 def run_route(
@@ -281,35 +290,60 @@ def run_route(
     ):
         if not 0.0 < value <= most:
             raise InputError("out of range", field=name, found=value, expected="above zero")
-    allowed, loads, profile = _driven(machine, route, drawn, braking, longest_step)
+    ((allowed, loads, profile),) = _driven([(machine, route, drawn)], braking, longest_step)
     ledger, states = step_energy(machine.model, profile, loads, drawn)
     oil = _oil(machine, states.oil_heat, profile, oil_start)
     outlet, inside = None, machine.converter_oil
     if oil is not None and inside is not None:
         outlet = outlet_laps(inside, oil, states.converter_heat, profile.time)
-    return RouteRun(route, allowed, loads, profile, ledger, states, oil, outlet)
+    hunts = hunting(machine.chain, allowed, loads, profile)
+    return RouteRun(route, allowed, loads, profile, ledger, states, hunts, oil, outlet)
+
+
+Run = tuple[Hauler, Route, Draws]
+"""Draws of a machine on a route."""
 
 
 def _driven(
-    machine: Hauler, route: Route, draws: Draws, braking: float, longest_step: float
-) -> tuple[AllowedSpeed, SegmentLoads, SpeedProfile]:
-    """Return what is allowed, what resists, and how fast every draw is."""
-    chain, line = machine.chain, machine.driveline
-    start = {way: chain.first(way) for way in set(route.directions)}
-    fastest = {way: chain.fastest_from(state) for way, state in start.items()}
-    most = np.array([fastest[way] for way in route.directions])
-    allowed = AllowedSpeed.of(route, np.minimum(most, line.speed_limit or np.inf), braking)
-    loads = SegmentLoads.of(route, machine.machine, machine.air_density)
+    runs: Sequence[Run], braking: float, longest_step: float
+) -> list[tuple[AllowedSpeed, SegmentLoads, SpeedProfile]]:
+    """Return what is allowed, what resists, and how fast every draw of each run is.
+
+    All march together, each run on a road of its own.
+    """
+    line = runs[0][0].driveline
+    chains = list(dict.fromkeys(machine.chain for machine, _, _ in runs))
+    states = np.append(0, np.cumsum([chain.size for chain in chains]))
+    which = np.array([chains.index(machine.chain) for machine, _, _ in runs])
+    roads, first = [], []
+    for (machine, route, _), part in zip(runs, which, strict=True):
+        chain = machine.chain
+        start = {way: chain.first(way) for way in set(route.directions)}
+        fastest = {way: chain.fastest_from(state) for way, state in start.items()}
+        most = np.array([fastest[way] for way in route.directions])
+        allowed = AllowedSpeed.of(route, np.minimum(most, line.speed_limit or np.inf), braking)
+        roads.append((allowed, SegmentLoads.of(route, machine.machine, machine.air_density)))
+        first.append(np.array([start[way] for way in route.directions]) + states[part])
+    sizes = [draws.size for _, _, draws in runs]
+    several = len(runs) > 1
     profile = speed_profile(
-        chain,
-        allowed,
-        loads,
-        draws,
-        first=np.array([start[way] for way in route.directions]),
+        reduce(DriveChain.with_states_of, chains),
+        AllowedSpeed.joined([allowed for allowed, _ in roads]) if several else roads[0][0],
+        SegmentLoads.joined([loads for _, loads in roads]) if several else roads[0][1],
+        Draws.joined([draws for _, _, draws in runs]),
+        first=np.concatenate(first),
+        parts=chains,
+        part=np.repeat(which, sizes),
+        road=np.repeat(np.arange(len(runs)), sizes),
         shift_time=line.shift_time or 0.0,
         longest=longest_step,
     )
-    return allowed, loads, profile
+    found, draw, segment = [], 0, 0
+    for (_, _, draws), (allowed, loads), part in zip(runs, roads, which, strict=True):
+        own = profile.of_road(slice(draw, draw + draws.size), segment, int(states[part]))
+        found.append((allowed, loads, own))
+        draw, segment = draw + draws.size, segment + allowed.length.size
+    return found
 
 
 def _oil(
@@ -337,6 +371,7 @@ def totals(run: RouteRun) -> RouteTotals:
         hottest_first=None if oil is None else oil.first.max(axis=0),
         stuck_segment=segment,
         shifts=run.profile.shifts,
+        hunts=run.hunting.counts(stuck.size),
     )
 
 
@@ -359,15 +394,58 @@ def run_many(
     machine, route, draws, braking, longest_step, oil_start
         As in `run_route`.
     """
-    allowed, loads, whole = _driven(machine, route, draws, braking, longest_step)
+    (found,) = run_each(
+        [(machine, route, draws)],
+        braking=braking,
+        longest_step=longest_step,
+        oil_start=oil_start,
+    )
+    return found
+
+
+def run_each(
+    runs: Sequence[Run],
+    *,
+    braking: float = BRAKING,
+    longest_step: float = LONGEST_STEP,
+    oil_start: float | None = None,
+) -> list[RouteTotals]:
+    """Run draws of several machines, or along several routes, in one march.
+
+    Parameters
+    ----------
+    runs : sequence of (Hauler, Route, Draws)
+        The machines may differ in engine, converter and air, not in driveline or body.
+    braking, longest_step, oil_start
+        As in `run_route`.
+    """
+    driven = _driven(runs, braking, longest_step)
+    return [
+        _totals_of(machine, route, draws, *parts, oil_start)
+        for (machine, route, draws), parts in zip(runs, driven, strict=True)
+    ]
+
+
+def _totals_of(
+    machine: Hauler,
+    route: Route,
+    draws: Draws,
+    allowed: AllowedSpeed,
+    loads: SegmentLoads,
+    whole: SpeedProfile,
+    oil_start: float | None,
+) -> RouteTotals:
+    """Return what many draws of a machine come to."""
     parts = []
     oil_heat = np.empty(whole.time.shape)
     for start in range(0, draws.size, _CHUNK):
         part = slice(start, min(start + _CHUNK, draws.size))
-        profile = _picked(whole, part)
+        profile = whole.picked(part)
         ledger, states = step_energy(machine.model, profile, loads, draws.picked(part))
         oil_heat[:, part] = states.oil_heat
-        parts.append(totals(RouteRun(route, allowed, loads, profile, ledger, states, None)))
+        hunts = hunting(machine.chain, allowed, loads, profile)
+        run = RouteRun(route, allowed, loads, profile, ledger, states, hunts, None)
+        parts.append(totals(run))
     oil = _oil(machine, oil_heat, whole, oil_start)
     joined = {
         f.name: _joined([getattr(p, f.name) for p in parts])
@@ -387,9 +465,3 @@ def run_many(
 def _joined(columns: list[FloatArray | None]) -> Any:
     known = [column for column in columns if column is not None]
     return np.concatenate(known) if known else None
-
-
-def _picked(profile: SpeedProfile, part: slice) -> SpeedProfile:
-    return SpeedProfile(
-        *(getattr(profile, field.name)[..., part] for field in fields(SpeedProfile))
-    )

@@ -8,8 +8,9 @@ Within a step the acceleration ``(F - R) / M`` is taken as a straight line in th
 between its values at the two ends, which `motion` solves exactly; where the wheels would spin
 ``(mu N - R) / m`` stands instead. A step changes the speed by no more than `SPAN` of the state's
 range, and its square by a half or a quarter of that where the straight line is off in the middle by
-more than `BEND` of the acceleration. At the allowed speed a machine that could go faster keeps to
-it, braking or not, exactly.
+more than `BEND` of the acceleration, or of the engine's share in it. Where another gear is asked
+for and does not pay yet it takes no longer than `QUESTION`, and during a shift than `COASTING`. At
+the allowed speed a machine that could go faster keeps to it, braking or not, exactly.
 
 All draws march together: one step is a few dozen array operations, whatever their number. Each
 changes the speed by a share of its range, ends at an event, or covers the longest step, so the
@@ -18,7 +19,7 @@ march always ends.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,6 +31,7 @@ from converter_match.physics.haul.gear_choice import AT, GearChoice, Going
 from converter_match.physics.haul.loads import Draws, SegmentLoads
 from converter_match.physics.haul.look_up import LookUp
 from converter_match.physics.haul.motion import Motion, way_between
+from converter_match.physics.haul.steps import SpeedProfile
 from converter_match.physics.wheels.drive_chain import DriveChain
 
 # The step that all of the step control is stated for [m]; a shorter one refines all in proportion.
@@ -37,63 +39,19 @@ LONGEST_STEP = 50.0
 SPAN = 0.1
 BEND = 0.02
 MISS = 0.004
+# Where another gear does not pay yet, that is asked again after so long [s].
+QUESTION = 2.0
+# A shift without drive is gone through in pieces of so long at most [s].
+COASTING = 0.3
 _PARTS = 0.5 ** np.arange(4.0, -1.0, -1.0)[:, np.newaxis]
 _ASKED = 0.25  # share of a step's span
 _FAR = 0.04  # a balance whose square of speed is by this share another is far
+_PULL = 0.2  # share of an acceleration that is taken for the engine's at least
 _CRAWL = 0.02  # slower than this is a stand [m/s]
 _LEAST = 1e-6  # change of speed in a step, at least [m/s]
 _MOST_STEPS = 500  # a segment, and a longest step: no route with a shift a metre has more
 # Slip that is this near to that of the step before is read off once [1].
 _SAME_SLIP = 1e-3
-
-
-@dataclass(frozen=True, eq=False)
-class SpeedProfile:
-    """Speed, time and state over the steps of every draw; arrays of shape (steps, draws).
-
-    A draw that has arrived, or stands for good, has steps of no length and no time at its end.
-
-    Parameters
-    ----------
-    segment : ndarray of int
-        Segment of each step, counted from 0.
-    length, time : ndarray
-        [m], [s].
-    speed : ndarray, shape (steps + 1, draws)
-        At the ends of the steps [m/s].
-    state : ndarray of int
-        Index into the chain.
-    stands : ndarray of bool
-        Whether the machine stands at a stop.
-    held : ndarray of bool
-        Whether a gear is held that would be left for a next one that cannot keep the speed.
-    left : ndarray
-        Way from the end of the step to the end of its segment [m].
-    stuck : ndarray of int, shape (draws,)
-        Step at which the machine stands and cannot move on; -1 where it arrives.
-    stuck_force : ndarray, shape (draws,)
-        Effort that it has there [N], grip considered; NaN where it arrives.
-    shifts : ndarray of int, shape (draws,)
-        Number of gear shifts.
-    """
-
-    segment: NDArray[np.intp]
-    length: FloatArray
-    time: FloatArray
-    speed: FloatArray
-    state: NDArray[np.int16]
-    stands: NDArray[np.bool_]
-    held: NDArray[np.bool_]
-    left: FloatArray
-    stuck: NDArray[np.intp]
-    stuck_force: FloatArray
-    shifts: NDArray[np.intp]
-
-    @property
-    def distance(self) -> FloatArray:
-        """Distance from the start at the ends of the steps, shape (steps + 1, draws) [m]."""
-        start = np.zeros((1, self.length.shape[1]))
-        return np.concatenate([start, np.cumsum(self.length, axis=0)])
 
 
 def speed_profile(
@@ -103,6 +61,9 @@ def speed_profile(
     draws: Draws,
     *,
     first: NDArray[np.intp] | None = None,
+    parts: Sequence[DriveChain] = (),
+    part: NDArray[np.intp] | None = None,
+    road: NDArray[np.intp] | None = None,
     shift_time: float = 0.0,
     start_speed: float = 0.0,
     longest: float = LONGEST_STEP,
@@ -116,6 +77,10 @@ def speed_profile(
     draws : Draws
     first : ndarray of int, shape (segments,), optional
         State in which a machine starts in each segment; the chain's first without.
+    parts : sequence of DriveChain, optional
+        Where several machines drive: their states, as they follow one another in the chain.
+    part, road : ndarray of int, shape (draws,), optional
+        Which of the machines each draw is, and on which of the roads; the first without.
     shift_time : float
         Time without drive at a gear change, and at a change of direction [s].
     start_speed : float
@@ -129,7 +94,9 @@ def speed_profile(
         If the machine changes between gears without end.
     """
     lowest = np.zeros(allowed.length.size, dtype=np.intp) if first is None else first
-    march = _March(chain, allowed, loads, draws, lowest, shift_time, longest)
+    on = np.zeros(draws.size, dtype=np.intp) if road is None else road
+    look = LookUp(chain, draws.torque, parts, part)
+    march = _March(look, allowed, loads, draws, on, lowest, shift_time, longest)
     march.start(start_speed)
     most = _MOST_STEPS * (allowed.length.size + float(allowed.length.sum()) / longest)
     for _ in range(int(most * max(LONGEST_STEP / longest, 1.0))):
@@ -148,30 +115,31 @@ class _March:
 
     def __init__(
         self,
-        chain: DriveChain,
+        look: LookUp,
         allowed: AllowedSpeed,
         loads: SegmentLoads,
         draws: Draws,
+        road: NDArray[np.intp],
         lowest: NDArray[np.intp],
         shift_time: float,
         longest: float,
     ) -> None:
+        chain = look.chain
         self._chain, self._allowed, self._loads, self._draws = chain, allowed, loads, draws
-        self._look = LookUp(chain, draws.torque)
-        self._choice = GearChoice(chain, self._look, shift_time)
+        self._look, self._choice = look, GearChoice(chain, look, shift_time)
         self._alike = loads.alike_ahead(allowed)
         self._lowest, self._shift_time, self._longest = lowest, shift_time, longest
         fine = min(longest / LONGEST_STEP, 1.0)
         self._span, self._bend, self._miss = SPAN * fine * chain.top, BEND * fine, MISS * fine
+        self._question, self._coasting = QUESTION * fine, COASTING * fine
         many = draws.size
-        self._segment = np.zeros(many, dtype=np.intp)
-        self._left = np.full(many, allowed.length[0])
+        self._segment = allowed.begins[road]
+        self._left = allowed.length[self._segment]
         self._dead = np.zeros(many)  # time without drive still to come
         self._waits = np.full(many, np.nan)  # time to stand at a stop that is reached
         self._share = np.ones(many)  # 1 - slip
         self._shifts = np.zeros(many, dtype=np.intp)
         self._number = np.arange(many)
-        self._air = np.full(many, loads.air)
         self._stuck = np.full(many, -1)
         self._stuck_force = np.full(many, np.nan)
         self._steps: list[tuple[NDArray[np.generic], ...]] = []
@@ -180,11 +148,13 @@ class _March:
 
     def start(self, speed: float) -> None:
         """Begin at a speed [m/s], in the gear that belongs to it."""
-        at_once = self._allowed.at(np.zeros(1, dtype=np.intp), self._allowed.length[:1])
-        v = min(speed, float(at_once[0]))
-        self._speed = np.full(self.done.size, v)
-        self._begin = self._speed
-        self._state = np.full(self.done.size, self._chain.settled(int(self._lowest[0]), v))
+        at_once = np.minimum(self._allowed.at(self._segment, self._left), speed)
+        self._speed = self._begin = at_once
+        self._state = self._lowest[self._segment]
+        for first in np.unique(self._segment):
+            which = self._segment == first
+            v = float(at_once[which][0])
+            self._state[which] = self._chain.settled(int(self._lowest[first]), v)
 
     def _enter(self) -> None:
         """Take up what the segments of the draws ask for."""
@@ -192,6 +162,7 @@ class _March:
         self._mass = loads.mass[segment] * draws.mass
         self._ground = loads.resistance(segment, self._mass, draws.rolling_resistance)
         self._grip = loads.grip[segment] * self._mass
+        self._air = loads.air_in(segment)
         self._end, self._limit = self._allowed.end[segment], self._allowed.limit[segment]
 
     def step(self) -> None:
@@ -204,13 +175,17 @@ class _March:
             rate, force = self._rate(self._speed)
             share = self._look.grip_share(force, self._grip)
         self._share = share
-        time, length, end = self._free(rate)
+        time, length, end = self._free(rate, force)
         time, length, end = self._kept(rate, time, length, end)
         stands = ~np.isnan(self._waits)
         rests = stands | self.done
         slow = (self._speed <= _CRAWL) & (rate <= 0.0) & ~rests
         if slow.any():
-            self._halt(slow & (self._dead <= 0.0))
+            stuck = slow & (self._dead <= 0.0)
+            lowest = self._lowest[self._segment]
+            self._halt(stuck & (self._state == lowest))
+            # Before it is given up, a machine that came to a stand in a higher gear is put down.
+            self._state = np.where(stuck, lowest, self._state)
             rests |= slow
         if rests.any():
             waited = np.where(stands, self._waits, np.where(self.done, 0.0, self._dead))
@@ -239,44 +214,52 @@ class _March:
             self._limit,
             before_braking,
         )
-        changed, holds = self._choice.settle(self._state, going, self._dead > 0.0, self._shifts)
+        changed, holds, waits = self._choice.settle(
+            self._state, going, self._dead > 0.0, self._shifts
+        )
         if self._shift_time > 0.0 and changed.size:
             self._dead = self._dead.copy()
             self._dead[changed] = self._shift_time
         held = np.zeros(speed.size, dtype=bool)
         held[holds] = True
+        self._asked = np.full(speed.size, np.inf)
+        self._asked[waits] = self._question * np.maximum(speed[waits], _CRAWL)
         return held
 
     def _rate(self, speed: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return acceleration [m/s^2] and force at the ground [N] at speeds, shape (..., n)."""
         force, rotating = self._look.at(self._state, speed / self._share)
         force = np.where(self._dead > 0.0, 0.0, force)
-        ground = self._ground + self._loads.air * speed * speed
+        ground = self._ground + self._air * speed * speed
         # The ground passes on what is left after the rotating parts have taken their share.
         rate = np.minimum(
             (force - ground) / (self._mass + rotating), (self._grip - ground) / self._mass
         )
         return rate, ground + self._mass * rate
 
-    def _free(self, rate: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    def _free(
+        self, rate: FloatArray, force: FloatArray
+    ) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Return time, length and end speed of a step that nothing but the engine holds back."""
         v = self._speed
         square = v * v
         target = self._target(rate)
         changes = _PARTS * (target * target - square)
-        there = self._rate(np.sqrt(square + changes))[0]
-        part = self._part(rate, there, np.abs(changes), square)
+        there, forces = self._rate(np.sqrt(square + changes))
+        counts = self._counts(rate, force) + self._counts(there[1:], forces[1:])
+        part = self._part(rate, there, np.abs(changes), square, counts)
         column = np.arange(v.size)
         change, last = changes[part, column], there[part, column]
         motion = Motion(square, rate, (last - rate) / change)
         whole = way_between(change, rate, last)
-        length = np.minimum(whole, np.minimum(self._left, self._longest))
+        length = np.minimum(whole, np.minimum(self._left, np.minimum(self._longest, self._asked)))
         # Towards a balance that is still far, the way is one on which it is neared by a part.
         far = np.abs(rate) > _FAR * square * np.abs(motion.slope)
         length = np.where(far, np.minimum(length, motion.settling_way()), length)
         coasts = self._dead > 0.0
+        rolls = self._dead / np.ceil(np.maximum(self._dead / self._coasting - AT, 1.0))
         if coasts.any():
-            coasted = self._dead * np.maximum(v + 0.5 * rate * self._dead, 0.5 * v)
+            coasted = rolls * np.maximum(v + 0.5 * rate * rolls, 0.5 * v)
             coasts &= coasted <= length
             length = np.where(coasts, coasted, length)
         reached = motion.square_after(length)
@@ -290,10 +273,23 @@ class _March:
             coasts[over] = False
         end = np.sqrt(np.maximum(reached, 0.0))
         time = motion.time(length, v, end)
-        return np.where(coasts, self._dead, time), length, end
+        return np.where(coasts, rolls, time), length, end
+
+    def _counts(self, rate: FloatArray, force: FloatArray) -> FloatArray:
+        """Return the acceleration that a bend is measured against [m/s^2].
+
+        Downhill it is the pull's share, within bounds: what gravity gives is no work of the engine.
+        """
+        whole = np.abs(rate)
+        return np.maximum(np.minimum(whole, np.abs(force) / self._mass), _PULL * whole)
 
     def _part(
-        self, rate: FloatArray, there: FloatArray, changes: FloatArray, square: FloatArray
+        self,
+        rate: FloatArray,
+        there: FloatArray,
+        changes: FloatArray,
+        square: FloatArray,
+        counts: FloatArray,
     ) -> NDArray[np.intp]:
         """Return the largest part of the step on which the acceleration is nearly a straight line.
 
@@ -302,7 +298,7 @@ class _March:
         """
         off = np.abs(2.0 * there[:-1] - (rate + there[1:]))
         last = there[1:]
-        most = self._bend * (np.abs(rate) + np.abs(last))
+        most = self._bend * counts
         slope = np.abs(last - rate) / changes[1:]
         near = np.where(rate * last < 0.0, self._miss * slope * square, np.inf)
         good = off <= np.minimum(most, near)
@@ -384,10 +380,12 @@ class _March:
         self._steps.append(
             (self._segment, length, time, end, self._state.copy(), stands, self._held, left)
         )
+        shifts = self._dead > 0.0
         self._dead = np.maximum(self._dead - time, 0.0)
         self._speed, self._left = end, left
         self._waits = np.where(halts, stop, np.nan)
-        slow = end <= _CRAWL
+        # A shift that loses all speed is still made: the machine starts in the gear it took.
+        slow = (end <= _CRAWL) & (halts | ~shifts)
         if slow.any():
             self._state = np.where(slow, self._lowest[self._segment], self._state)
         leaves = arrives & ~halts
@@ -398,7 +396,7 @@ class _March:
         self, leaves: NDArray[np.bool_], time: FloatArray, stands: NDArray[np.bool_]
     ) -> None:
         """Go over into the next segment."""
-        final = leaves & (self._segment == self._allowed.length.size - 1)
+        final = leaves & self._allowed.final[self._segment]
         self.done = self.done | final
         on = leaves & ~final
         before = self._lowest[self._segment]

@@ -127,9 +127,9 @@ class _Cells:
         self, cell: NDArray[np.intp], omega: FloatArray
     ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
         """Return torque before loads, its slope, loads, their slope, in given cells."""
-        origin = self.origin[cell]
-        made, rise = cubic_with_slope(self.source[:, cell], origin, omega, ())
-        left, fall = cubic_with_slope(-self.load[:, cell], origin, omega, self.laws)
+        origin = self.origin.take(cell)
+        made, rise = cubic_with_slope(self.source.take(cell, axis=1), origin, omega, ())
+        left, fall = cubic_with_slope(-self.load.take(cell, axis=1), origin, omega, self.laws)
         return made, rise, -left, -fall
 
 
@@ -220,8 +220,8 @@ def _levels(
     at_start = _rises(cells, cells.start, ratio, first, second)
     at_end = _rises(cells, cells.end, ratio, first, second)
     # A kink of the torque, as at rated speed, can be an extremum without a slope of zero.
-    node, at_node = np.nonzero(at_end[:-1] != at_start[1:])
-    cell, inside = np.nonzero(at_start != at_end)
+    node, at_node = _apart(at_end[:-1], at_start[1:])
+    cell, inside = _apart(at_start, at_end)
     turn = _turns(cells, ratio, cell, first[inside], second[inside])
     lowest = np.zeros(size, dtype=np.intp)
     row = np.concatenate([np.arange(size), at_node, inside])
@@ -230,6 +230,16 @@ def _levels(
     order = np.lexsort((omega, row))
     row, where, omega = row[order], where[order], omega[order]
     return row, ratio(cells.torques(where, omega), omega, first[row], second[row])[0]
+
+
+def _apart(
+    one: NDArray[np.bool_], other: NDArray[np.bool_]
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Return (row, column) where two tables differ, which they do in few rows."""
+    differs = one != other
+    some = np.flatnonzero(differs.any(axis=1))
+    row, column = np.nonzero(differs[some])
+    return some[row], column
 
 
 def _turns(

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from converter_match.curves import FloatArray
 from converter_match.physics.wheels.draws import RoadFactors
 from converter_match.physics.wheels.road_load import RoadLoad
-from converter_match.physics.wheels.tractive import balanced, refined, surplus
+from converter_match.physics.wheels.tractive import balanced, refined, surplus_and_speed
 from converter_match.physics.wheels.wheels import GearDrive, WheelPoints
 
 # Places of the curve at which every draw is looked at to begin with.
@@ -136,7 +136,10 @@ class DrawnDrive:
             for speed in (self.drive.engages, self.drive.releases)
         )
         drive = replace(self.drive, engages=engages, releases=releases)
-        return replace(self, drive=drive, factors=self.factors.picked(rows))
+        picked = replace(self, drive=drive, factors=self.factors.picked(rows))
+        # Known already, and wanted again: a draw is picked at every step of `followed`.
+        picked.__dict__["grip"] = self.grip[rows]
+        return picked
 
     @cached_property
     def machine(self) -> GearDrive:
@@ -155,17 +158,21 @@ class DrawnDrive:
 
     def surplus(self, points: WheelPoints) -> FloatArray:
         """Return the effort to spare [N] at points of every draw, shape (..., n)."""
-        return surplus(self.drive, self.road, points, self.grade)
+        return self.surplus_and_speed(points)[0]
+
+    def surplus_and_speed(self, points: WheelPoints) -> tuple[FloatArray, FloatArray]:
+        """Return the effort to spare [N] and the road speed [m/s] at points of every draw."""
+        return surplus_and_speed(self.drive, self.road, points, self.grade, self.grip)
 
     def active(self, points: WheelPoints) -> NDArray[np.bool_]:
         """Return whether the lock-up rule leaves the drive in force, shape (..., n)."""
         return self.machine.active(points.turbine.turbine_speed)
 
-    def state(self, points: WheelPoints, held: bool) -> RoadState:
-        """Return points, one a draw, as the states of the draws."""
+    def state(self, points: WheelPoints, speed: FloatArray, *, held: bool) -> RoadState:
+        """Return points, one a draw, and their road speeds as the states of the draws."""
         return RoadState(
             np.array(points.turbine.parameter),
-            np.array(points.road_speed(self.drive.machine, self.grip)),
+            speed,
             np.array(points.turbine.engine_speed),
             np.array(points.oil_heat),
             np.full(self.size, held),
@@ -210,8 +217,9 @@ def ended(draws: DrawnDrive) -> RoadState:
     last = draws.drive.shaft.grid(draws.drive.drive)[-1:]
     points = draws.machine.at(np.repeat(last, draws.size))
     found = RoadState.nowhere(draws.size)
-    rows = np.flatnonzero((draws.surplus(points) > 0.0) & (points.force <= draws.grip))
-    found.put(rows, draws.state(points, held=False).picked(rows))
+    spare, speed = draws.surplus_and_speed(points)
+    rows = np.flatnonzero((spare > 0.0) & (points.force <= draws.grip))
+    found.put(rows, draws.state(points, speed, held=False).picked(rows))
     return found
 
 
@@ -245,8 +253,9 @@ def _on_curve(draws: DrawnDrive, place: NDArray[np.intp]) -> RoadState:
     if rows.size:
         some = draws.picked(rows)
         points = some.machine.at(_last_active(draws, rows, curve, place))
-        pulls = (some.surplus(points) > 0.0) & (points.force <= some.grip)
-        found.put(rows[pulls], some.state(points, held=False).picked(pulls))
+        spare, speed = some.surplus_and_speed(points)
+        pulls = (spare > 0.0) & (points.force <= some.grip)
+        found.put(rows[pulls], some.state(points, speed, held=False).picked(pulls))
     return found
 
 
@@ -272,11 +281,11 @@ def followed(draws: DrawnDrive, guess: Guess) -> RoadState:
     for _ in range(_STEPS):
         place = p[going]
         points = some.machine.at(place, near=engine[going])
-        f, w = some.surplus(points), points.turbine.engine_speed
+        (f, speed), w = some.surplus_and_speed(points), points.turbine.engine_speed
         apart = np.abs(f / points.force)
         there = np.flatnonzero(apart <= _APART)
         if there.size:
-            found.put(going[there], some.state(points, held=True).picked(there))
+            found.put(going[there], some.state(points, speed, held=True).picked(there))
             stays[going[there]] = (some.active(points) & (points.force <= some.grip))[there]
         moved = place - last_p[going]
         with np.errstate(divide="ignore", invalid="ignore"):
@@ -367,13 +376,22 @@ def _put_held(
     if not draw.size:
         return slips
     some, parameter = draws.picked(draw), curve.turbine.parameter
-    balance = refined(
-        lambda p, pick: _excess_at(some.picked(pick), p),
-        (parameter[low, draw], parameter[high, draw]),
-        (excess[low, draw], excess[high, draw]),
-        _LAST_MOVE,
-    )
+    ends = parameter[low, draw], parameter[high, draw]
+    values = excess[low, draw], excess[high, draw]
+    engine = curve.turbine.engine_speed
+    between = _Between(some, *ends, engine[low, draw], engine[high, draw])
+    balance = refined(between.followed, ends, values, _LAST_MOVE)
     points = some.machine.at(balance)
+    # An engine that comes up from idle may not get to where the match was followed to.
+    off = np.flatnonzero(~(np.abs(some.surplus(points)) <= _APART * np.abs(points.force)))
+    if off.size:
+        balance[off] = refined(
+            lambda p, pick: between.looked_for(p, off[pick]),
+            (ends[0][off], ends[1][off]),
+            (values[0][off], values[1][off]),
+            _LAST_MOVE,
+        )
+        points = some.machine.at(balance)
     stable = np.ones(draw.size, dtype=bool)
     on_grade = np.full(draw.size, draws.grade)
     all_of = balanced(0, some.machine, some.road, on_grade, points, draw=draw, stable=stable)
@@ -382,7 +400,7 @@ def _put_held(
     order = order[all_of.held[order]]
     faster = order[~(found.speed[rows[draw[order]]] >= all_of.speed[order])]
     # Of several rows of one draw the last is kept: the fastest.
-    found.put(rows[draw[faster]], some.state(points, held=True).picked(faster))
+    found.put(rows[draw[faster]], some.state(points, all_of.speed, held=True).picked(faster))
     return slips
 
 
@@ -409,8 +427,27 @@ def _doubtful(
         yield rows, jump[rows] + side
 
 
-def _excess_at(draws: DrawnDrive, parameter: FloatArray) -> FloatArray:
-    return draws.surplus(draws.machine.at(parameter))
+@dataclass(frozen=True, eq=False)
+class _Between:
+    """Draws between two points of their curves each, arrays of shape (n,)."""
+
+    draws: DrawnDrive
+    low: FloatArray
+    high: FloatArray
+    engine_low: FloatArray
+    engine_high: FloatArray
+
+    def followed(self, parameter: FloatArray, rows: NDArray[np.intp]) -> FloatArray:
+        """Return the surplus of effort of some draws, their matches followed from the ends."""
+        share = (parameter - self.low[rows]) / (self.high[rows] - self.low[rows])
+        rise = self.engine_high[rows] - self.engine_low[rows]
+        some = self.draws.picked(rows)
+        return some.surplus(some.machine.at(parameter, self.engine_low[rows] + share * rise))
+
+    def looked_for(self, parameter: FloatArray, rows: NDArray[np.intp]) -> FloatArray:
+        """Return the surplus of effort of some draws, matched anew."""
+        some = self.draws.picked(rows)
+        return some.surplus(some.machine.at(parameter))
 
 
 def _between(low: NDArray[np.intp], high: NDArray[np.intp]) -> NDArray[np.intp]:

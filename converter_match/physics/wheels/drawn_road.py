@@ -308,10 +308,18 @@ def _read_off(draws: DrawnDrive, curve: WheelPoints) -> _Probed:
     grips = curve.force[end, each] <= draws.grip
     ends = last.any(axis=0) & (excess[end, each] > 0.0) & grips
     rows = np.flatnonzero(ends)
+    # Where lock-up cuts the drive off, it ends between two points: no draw is told too slow.
+    behind = np.minimum(end + 1, kept.shape[0] - 1)[rows]
+    end, turbine = end[rows], curve.turbine.turbine_speed
+    left = np.broadcast_to(draws.drive.engages, count)[rows] - turbine[end, rows]
+    width = turbine[behind, rows] - turbine[end, rows]
+    cut = kept[behind, rows] & (left >= 0.0) & (left < width)
+    part = np.divide(left, width, out=np.zeros(rows.size), where=cut)
     for values, taken in (
         (state.parameter, curve.turbine.parameter), (state.speed, speed),
     ):  # fmt: skip
-        values[rows] = taken[end[rows], rows]
+        at_end = taken[end, rows]
+        values[rows] = at_end + np.where(cut, part * (taken[behind, rows] - at_end), 0.0)
     draw, low, high = crossings(kept, excess)
     share = excess[low, draw] / (excess[low, draw] - excess[high, draw])
 

@@ -23,11 +23,12 @@ from converter_match.components.machine import Machine
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.notes import Note, assumption
-from converter_match.physics.match.turbine import TurbineShaft
+from converter_match.physics.match.margin import match_margin
+from converter_match.physics.match.turbine import ShaftFactors, TurbineShaft
 from converter_match.physics.wheels.road_load import RoadLoad
 from converter_match.physics.wheels.rotating import Inertias, engine_follows
 from converter_match.physics.wheels.shifting import shift_points
-from converter_match.physics.wheels.wheels import GearDrive, gear_drives
+from converter_match.physics.wheels.wheels import GearDrive, at_wheels, gear_drives
 
 POINTS = 321
 # Where the driveline's file gives neither downshift nor hysteresis: common practice, no source.
@@ -335,7 +336,12 @@ def _gear_changes(
     return found
 
 
-def force_for_factors(chain: DriveChain, torque_factor: FloatArray) -> FloatArray:
+def force_for_factors(
+    chain: DriveChain,
+    torque_factor: FloatArray,
+    *,
+    span: tuple[float, float] | None = None,
+) -> FloatArray:
     """Return full-throttle effort tables for torque factors, shape (draws, states, points).
 
     Parameters
@@ -343,23 +349,54 @@ def force_for_factors(chain: DriveChain, torque_factor: FloatArray) -> FloatArra
     chain : DriveChain
     torque_factor : ndarray, shape (draws,)
         Each multiplies the engine's torque before loads.
+    span : tuple of float, optional
+        Lowest and highest of them, or a wider range that machines to be compared share.
 
     Notes
     -----
     Tabulated at nine factors over the range and interpolated linearly: the effort is so nearly
     linear in the factor that the error stays below 1e-4 of it for a range of +-10 %.
     """
-    low, high = float(torque_factor.min()), float(torque_factor.max())
+    low, high = span or (float(torque_factor.min()), float(torque_factor.max()))
     if low == high == 1.0:
         return chain.force[np.newaxis]
     nodes = np.linspace(low, high, _FACTOR_NODES) if high > low else np.array([low])
-    tables = np.stack([_force_at_factor(chain, float(node)) for node in nodes])
+    tables = _force_at_factors(chain, nodes)
     if nodes.size == 1:
         return tables
     place = (torque_factor - low) / (nodes[1] - nodes[0])
     left = np.clip(place.astype(np.intp), 0, nodes.size - 2)
     share = (place - left)[:, np.newaxis, np.newaxis]
     return np.asarray(tables[left] * (1.0 - share) + tables[left + 1] * share)
+
+
+def _force_at_factors(chain: DriveChain, factors: FloatArray) -> FloatArray:
+    """Return the tables of all factors, matched at once, shape (factors, states, points).
+
+    Where an engine has more than one match its curve is followed along the turbine speed, alone.
+    """
+    shaft = replace(chain.drives[0].shaft, factors=ShaftFactors(torque=factors))
+    curves = {
+        drive.drive: shaft.at(drive.drive, shaft.grid(drive.drive)[:, np.newaxis])
+        for drive in chain.drives
+    }
+    capacity = np.asarray(shaft.converter.capacity_at(shaft.converter_grid))
+    plain = match_margin(shaft.supply, capacity.min(), capacity.max(), torque_factor=factors).single
+    tables = np.empty((factors.size, chain.size, POINTS))
+    at = np.linspace(0.0, 1.0, POINTS) * chain.top[:, np.newaxis]
+    for number in range(factors.size):
+        for shafts in curves.values():
+            speed = shafts.turbine_speed[:, number]
+            plain[number] &= bool(np.all(np.diff(speed[np.isfinite(speed)]) > 0.0))
+        if not plain[number]:
+            tables[number] = _force_at_factor(chain, float(factors[number]))
+    for state, drive in enumerate(chain.drives):
+        points = at_wheels(curves[drive.drive], drive.driveline, drive.gear, drive.machine)
+        for number in np.flatnonzero(plain).tolist():
+            speed, force = points.wheel_speed[:, number], points.force[:, number]
+            known = np.isfinite(speed)
+            tables[number, state] = np.interp(at[state], speed[known], force[known])
+    return tables
 
 
 def _force_at_factor(chain: DriveChain, factor: float) -> FloatArray:

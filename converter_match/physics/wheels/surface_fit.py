@@ -14,6 +14,9 @@ from converter_match.curves import FloatArray
 # A fit has at least so many rows a column, or it is one with fewer columns.
 _ROWS_A_COLUMN = 1.5
 _LEVEL = 1e-9
+# Rows multiplied at once: so few that a linear algebra library does not spread them over threads,
+# which for a handful of columns costs more than it saves.
+_ROWS = 1024
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,7 +39,11 @@ class Fit:
     def values(self, rows: NDArray[np.intp]) -> FloatArray:
         """Return the values of some draws, shape (k, rows)."""
         columns = self.columns if rows.size == self.columns.shape[0] else self.columns[rows]
-        return np.asarray((columns @ self.weights).T)
+        values = np.empty((self.weights.shape[1], columns.shape[0]))
+        for start in range(0, columns.shape[0], _ROWS):
+            part = slice(start, start + _ROWS)
+            values[:, part] = (columns[part] @ self.weights).T
+        return values
 
 
 @dataclass(frozen=True, eq=False)

@@ -103,8 +103,27 @@ def surplus(drive: GearDrive, load: RoadLoad, points: WheelPoints, grade: ArrayL
     grade : array_like
         Rise / run.
     """
-    speed = points.road_speed(drive.machine, load.adhesion(grade))
-    return np.asarray(points.force - load.resistance(grade, speed))
+    return surplus_and_speed(drive, load, points, grade, load.adhesion(grade))[0]
+
+
+def surplus_and_speed(
+    drive: GearDrive,
+    load: RoadLoad,
+    points: WheelPoints,
+    grade: ArrayLike,
+    adhesion: FloatArray,
+) -> tuple[FloatArray, FloatArray]:
+    """Return effort less resistance [N], and the road speed [m/s], at points on a grade.
+
+    Parameters
+    ----------
+    drive, load, points, grade
+        As for `surplus`.
+    adhesion : ndarray
+        What the ground lets pull there [N].
+    """
+    speed = points.road_speed(drive.machine, adhesion)
+    return np.asarray(points.force - load.resistance(grade, speed)), speed
 
 
 def _of_drive(index: int, drive: GearDrive, load: RoadLoad, grades: FloatArray) -> Equilibria:

@@ -82,6 +82,7 @@ def test_figures_of_a_cycle_are_sums_and_rates():
         "oil_heat_kj": pytest.approx(1200.0),
         "mean_oil_heat_kw": pytest.approx(20.0),
         "oil_of_continuous_work_degc": pytest.approx(80.0),
+        "cooler_needed_kw_per_k": None,
         "time_to_oil_limit_min": pytest.approx(1.5),
     }
 
@@ -165,7 +166,7 @@ def test_phase_without_fuel_data_leaves_no_fuel_of_the_cycle():
     assert told(PUSH, CARRY).fuel == pytest.approx(0.83)
     summary = unknown.to_dict()["summary"]
     assert [key for key, value in summary.items() if value is None] == [
-        "fuel_l", "fuel_l_per_h", "fuel_l_per_t"
+        "fuel_l", "fuel_l_per_h", "fuel_l_per_t", "cooler_needed_kw_per_k"
     ]  # fmt: skip
     assert any(line.startswith("fuel: not known") for line in lines(unknown))
 
@@ -209,6 +210,8 @@ def test_oil_of_continuous_work_is_where_the_cooler_carries_the_heat(margin, rea
     result = crowding(cooler=cooler, oil=oil)
     assert result.oil_heat == pytest.approx(10.0 * heat)
     assert result.balance == pytest.approx(298.15 + 140.0)
+    # Read backwards: what carries the heat with the oil at its limit.
+    assert result.cooler_needed == pytest.approx(heat / (140.0 + margin))
     limits = [note for note in result.notes if note.code == "oil-above-limit"]
     if reached:
         # An exponential towards the balance: C / G ln((T_b - T_0) / (T_b - T_l)).

@@ -262,6 +262,27 @@ def test_gear_that_is_held_on_a_climb_is_named():
     assert "gearbox-would-hunt" not in codes(haul(*parts(), road(0.0, 800.0)))
 
 
+def test_gearbox_that_hunts_is_named_with_the_place_on_the_route():
+    # On this climb second gear settles at 2.6 m/s. Shifted up at 2.5 m/s, third needs 8 % more
+    # than it has, and falls back. On the easier road before there is nothing to name.
+    match, line, machine = parts()
+    second = next(gear for gear in line.gears if gear.name == "2")
+    turns = line.overall_ratio(second) / machine.rolling_radius
+    early = second.replace(upshift_turbine_speed=2.5 * turns)
+    gears = tuple(early if gear.name == "2" else gear for gear in line.gears)
+    line = line.replace(gears=gears, shift_time=0.0, shift_hysteresis=0.1)
+    easy, steep = road([0.02, 0.02], [50.0, 300.0]), road([0.02, 0.1325], [50.0, 300.0])
+    assert "gearbox-hunts" not in codes(haul(match, line, machine, easy))
+    result = haul(match, line, machine, steep)
+    [note] = [note for note in result.notes if note.code == "gearbox-hunts"]
+    assert note.kind == "warning"
+    assert dict(note.values)["segments"] == "2"
+    assert 50.0 < dict(note.values)["start"] < 350.0
+    assert dict(note.values)["count"] == result.totals.hunts[0] > 3
+    assert "between gears 2 - 3 in segment 2" in result.text()
+    assert "gearbox-hunts" in [item["code"] for item in result.to_dict()["warnings"]]
+
+
 # --- in reverse ----------------------------------------------------------------------------------
 
 

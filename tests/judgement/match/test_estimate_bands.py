@@ -10,6 +10,7 @@ from converter_match.components.converter_estimate import estimated_converter
 from converter_match.components.duty_points import DutyPoints
 from converter_match.components.stall_datum import StallDatum
 from converter_match.judgement.haul.haul import haul
+from converter_match.judgement.haul.short_cycle import work_cycle
 from converter_match.judgement.match.duty import over_duty
 from converter_match.judgement.match.governed import governed_lower
 from converter_match.judgement.match.solve import solve
@@ -19,12 +20,20 @@ from converter_match.judgement.stall.hold import stall_hold
 from converter_match.judgement.stall.setup import StallSetup
 from converter_match.judgement.wheels.acceleration import acceleration
 from converter_match.judgement.wheels.tractive import tractive
+from converter_match.library.cycle_csv import read_cycle
+from converter_match.library.read import read_driveline, read_machine
+from converter_match.library.shipped import find
 from tests.examples import RPM, converter, engine
 from tests.haul_examples import road
 from tests.machines import driveline, machine, surface
 
 DATUM = StallDatum(engine_speed=1850 * RPM, input_torque=830.0, torque_ratio=(2.0, 2.4))
 PARTS = (driveline(), machine())
+CYCLE = "loader-truck-loading"
+LOADER = (
+    read_driveline(find("drivelines", "four-speed-loader")),
+    read_machine(find("machines", "wheel-loader-17t")),
+)
 DAY = DutyPoints(
     id="day", name="A day", source="a test", label=("dig", "drive"), share=[0.4, 0.6],
     speed_ratio=[0.2, 0.7], turbine_speed=[math.nan] * 2,
@@ -42,6 +51,7 @@ ANSWERS = {
     "tractive": lambda match: tractive(match, *PARTS, surface(), grades=(0.0, 0.1, 0.25)),
     "accelerate": lambda match: acceleration(match, *PARTS, surface(), to_speed=5.0),
     "route": lambda match: haul(match, *PARTS, road([0.02, 0.08], [200.0, 100.0], limit=8.0)),
+    "cycle": lambda match: work_cycle(match, *LOADER, read_cycle(find("cycles", CYCLE))),
     "duty": lambda match: over_duty(match, DAY),
     "governed": lambda match: governed_lower(match, [2000 * RPM]),
 }

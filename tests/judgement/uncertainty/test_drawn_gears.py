@@ -102,6 +102,23 @@ def test_without_deviations_every_draw_of_any_machine_is_the_nominal_one(item, t
         agrees(made, GRADES, size)
 
 
+def test_a_gear_that_lock_up_ends_just_ahead_of_the_next_best_is_not_passed_over():
+    # Third gear in the converter is cut off by its lock-up 2 % above what second gear holds.
+    box = converter()
+    box = box.replace(
+        speed_ratio=box.speed_ratio[:5], torque_ratio=box.torque_ratio[:5],
+        capacity=0.625 * box.capacity[:5], coupling_speed_ratio=None,
+    )  # fmt: skip
+    line = driveline(
+        gears=(gear("1", 4.0), gear("2", 2.2, lock_up=RULES[2]), gear("3", 1.2, lock_up=RULES[3]))
+    )
+    pair = {"engine": engine(torque=0.6875 * engine().torque), "converter": box}
+    made = outcome(combination(**pair, driveline=line, machine=machine(payload=0.0)), HERE, DUTY)
+    row = made.tractive.grades[GRADES.index(0.1)]
+    assert (row.gear, row.drive) == ("3", "converter")
+    agrees(made, GRADES, MANY)
+
+
 def deviations(size, seed=4):
     rng = np.random.default_rng(seed)
     widths = {"engine-torque": 0.06, "k-factor": 0.04, "mass": 0.1, "rolling-resistance": 0.3}

@@ -76,9 +76,7 @@ def test_supply_needs_a_stretch_of_speeds(low):
     assert TorqueSupply(source=FLAT, low=50.0).domain == (100.0, 200.0)
 
 
-@pytest.mark.parametrize(
-    "omega", [float(np.nextafter(100, 0)), float(np.nextafter(200, 300)), np.nan]
-)
+@pytest.mark.parametrize("omega", [100.0 * (1 - 1e-7), 200.0 * (1 + 1e-7), np.nan])
 def test_torque_is_known_up_to_the_very_ends(omega):
     supply = TorqueSupply(source=FLAT)
     for ask in (supply.torque, supply.with_slope):
@@ -88,6 +86,12 @@ def test_torque_is_known_up_to_the_very_ends(omega):
         assert caught.value.found == f"{omega:.6g} rad/s"
         assert caught.value.expected == "100 .. 200 rad/s"
     assert supply.torque([100.0, 200.0]).tolist() == [500.0, 500.0]
+
+
+def test_a_speed_past_an_end_by_rounding_has_the_torque_of_the_end():
+    # A balance at idle or at high idle is worked out to the last digits but one.
+    past = [np.nextafter(100.0, 0.0), np.nextafter(200.0, np.inf)]
+    assert TorqueSupply(source=FLAT).torque(past) == pytest.approx([500.0] * 2, rel=1e-12)
 
 
 @pytest.mark.parametrize("exponent", [0.0, 1.0, 2.0, 3.0, 0.5, 4.0])

@@ -14,7 +14,7 @@ from converter_match.physics.engine.supply import engine_supply
 from converter_match.physics.haul.energy import Ledger, step_energy
 from converter_match.physics.haul.loads import Draws, SegmentLoads
 from converter_match.physics.haul.route import hauler
-from converter_match.physics.haul.speed_profile import SpeedProfile
+from converter_match.physics.haul.steps import SpeedProfile
 from converter_match.physics.wheels.road_load import RoadLoad
 from tests.examples import RPM, converter, engine
 from tests.machines import driveline, machine, surface

@@ -13,6 +13,7 @@ from converter_match.constants import GRAVITY
 from converter_match.errors import InputError
 from converter_match.physics.engine.supply import engine_supply
 from converter_match.physics.haul.allowed_speed import AllowedSpeed
+from converter_match.physics.haul.hunting import hunting
 from converter_match.physics.haul.loads import Draws, SegmentLoads
 from converter_match.physics.haul.speed_profile import speed_profile
 from converter_match.physics.match.turbine import TurbineShaft
@@ -412,15 +413,20 @@ def test_shift_speeds_of_a_file_rule_though_another_gear_would_pay():
     state, speed = found.state[moves, 0], found.speed[:-1, 0][moves]
     at = speed[1:][np.diff(state) != 0]
     assert found.shifts[0] >= 4
+    hunts = hunting(states, even(1.0, 400), loads(400, drag=12e3), found)
+    # Down, up, down, up, ...: every shift up but one still going on is undone.
+    assert hunts.counts(1)[0] == (found.shifts[0] - 1) // 2
+    assert set(hunts.state.tolist()) == {0}
     np.testing.assert_allclose(at[::2], 4.0, rtol=1e-6)
     np.testing.assert_allclose(at[1::2], 9.0, rtol=1e-6)
     assert not found.held.any()
 
 
-@pytest.mark.parametrize(("way", "shifts"), [(100.0, 0), (1500.0, 1)])
+@pytest.mark.parametrize(("way", "shifts"), [(60.0, 0), (1500.0, 1)])
 def test_next_gear_is_taken_only_where_it_is_ahead_at_the_end_of_the_stretch(way, shifts):
     # From 8 m/s on the low gear loses 2 kN a m/s, the next one nothing: 26 kN against 20 kN. The
-    # shift costs R t / m = 2 m/s and the time to win them back at 0.6 m/s^2: more than 100 m give.
+    # shift costs R t / m = 2 m/s and the time to win them back at 0.6 m/s^2: not before some
+    # 10.4 m/s, by hand, is it ahead 10 s on; v = 11 - 3 e^(-t / 5 s) has those after 76 m.
     low = lambda v: 26e3 - 2e3 * np.maximum(v - 8.0, 0.0)  # noqa: E731
     states = chain(low, steady(26e3), up=8.0, down=0.1)
     found = march(
