@@ -26,6 +26,7 @@ BENCHES: Mapping[str, str] = {
     "study": "draws of the shipped study",
     "readings": "what to measure next, against the draws of a study",
     "route": "a haul, drawn and against a time-step loop",
+    "logs": "a machine's log from Parquet, speed and memory",
     "latency": "the bench in a browser, key to picture",
 }
 _HEAD = ("figure", "value", "least .. greatest", "by the clock", "unit", "target", "kept")

@@ -33,7 +33,9 @@ if TYPE_CHECKING:
     from converter_match.present.stall.sheet import SheetPage
 
 # Tolerance -> its dimension; most are shares of the thing itself.
-_TOLERANCES = dict.fromkeys(("engine_torque", "capacity", "loads", "relief", "air"), "ratio") | {
+_TOLERANCES = dict.fromkeys(
+    ("engine_torque", "capacity", "loads", "relief", "air", "governor"), "ratio"
+) | {
     "oil_temperature": "temperature_difference",
     "reading": "angular_speed",
 }
@@ -172,7 +174,8 @@ def stall_test(
         with the pumps at relief.
     tolerances : mapping, optional
         Half widths in place of the usual ones: ``engine_torque``, ``capacity``, ``loads``,
-        ``relief``, ``air`` as shares or in percent, ``oil_temperature``, ``reading``.
+        ``relief``, ``air``, ``governor`` as shares or in percent, ``oil_temperature``,
+        ``reading``.
     coverage : float or str
         Share of healthy machines that read inside the band.
     published : tuple of two float or str, optional

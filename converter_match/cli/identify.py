@@ -3,37 +3,67 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 from converter_match.cli import arranged, options
 from converter_match.errors import InputError
+
+if TYPE_CHECKING:
+    from converter_match.judgement.identify.identify import LogBasis
+    from converter_match.library.files import FilePath
+    from converter_match.library.log_columns import Taken
+    from converter_match.library.log_series import LogSeries
 
 NAME = "identify"
 HELP = "a converter's characteristic from a machine's own log"
 DESCRIPTION = """\
 Read a machine's log and say what characteristic its converter shows, with confidence bands, beside
 the one on the sheet, and what driving would fill the gaps. Logs of any length: they are read in
-pieces.
+pieces. Several files are one log; --machines takes a folder of machines.
 
 The head of the log names columns and units, for example
 
   time [s],engine speed [rpm],turbine speed [rpm],engine torque [percent]
 
-Where known: oil temperature [degC]; turbine torque [N.m], or grade [%] with --machine, --driveline
-and --gear.
+Where known: oil temperature [degC]; gear; lock-up; friction torque [percent]; pump torque [N.m];
+turbine torque [N.m], or grade [%] with --machine, --driveline and the gear. Other headings:
+--column, kept for the next time by --save-columns. CSV, also packed or in the long form; Parquet,
+MDF 4 and CAN traces with the extra 'logs'.
 
 Do not drive for the log what the machine maker or the site forbids; stall holds only by the maker's
 procedure.
 
 examples:
   converter-match identify log.csv --engine E.toml --converter C.toml --reference-torque 1004
-  converter-match identify log.csv --json"""
+  converter-match identify log.parquet --column 'engine speed=EngSpeed [rpm]' \\
+      --column 'turbine speed=TrbSpeed [rpm]' --column 'engine torque=EngTrq [N.m]' \\
+      --column 'time=t [s]' --save-columns my-columns.toml
+  converter-match identify trace.asc --database signals.dbc --columns my-columns.toml
+  converter-match identify --machines my-machines --engine E.toml --converter C.toml \\
+      --csv fleet.csv --figure fleet.png"""
 
 _LARGEST_TORQUE = 1e6  # N.m, beyond any engine
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the verb's options."""
-    parser.add_argument("log", metavar="LOG.csv", help="the machine's log")
+    parser.add_argument("log", metavar="LOG", nargs="*", help="the machine's log, or its parts")
+    logs = parser.add_argument_group("logs")
+    logs.add_argument(
+        "--machines",
+        metavar="FOLDER",
+        help="machines of one kind, each a file or a folder of files",
+    )
+    logs.add_argument(
+        "--column", action="append", metavar="WORDS", help="'engine speed=NAME [rpm]'; repeatable"
+    )
+    logs.add_argument("--columns", metavar="FILE", help="such a map, saved before (.toml)")
+    logs.add_argument("--save-columns", metavar="FILE", help="save the map that was used (.toml)")
+    logs.add_argument(
+        "--database", metavar="FILE", help="of the signals of a CAN trace (.dbc and the like)"
+    )
     machine = parser.add_argument_group("machine")
     for name, what in (
         ("engine", "its loads and inertia are deducted from the torque"),
@@ -60,14 +90,70 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     output = parser.add_argument_group("output")
     output.add_argument("--json", action="store_true", help="print the whole result as JSON")
     output.add_argument("--figure", metavar="FILE", help="curves and samples (.png, .svg or .pdf)")
+    output.add_argument("--csv", metavar="FILE", help="table of the fleet (.csv)")
     options.add_units(output)  # type: ignore[arg-type]
+    options.add_csv_units(output)  # type: ignore[arg-type]
     options.add_overwrite(output)  # type: ignore[arg-type]
 
 
 def run(args: argparse.Namespace) -> int:
-    """Read the log, identify, write the figure, print; return the exit status."""
-    from converter_match.judgement.identify.identify import LogBasis, identify
-    from converter_match.library.machine_log import MachineLog
+    """Read the logs, identify, write what was asked for, print; return the exit status."""
+    if bool(args.log) == bool(args.machines):
+        raise InputError(
+            "no log" if not args.log else "a log and a fleet are two questions",
+            source="LOG",
+            expected="LOG, or --machines FOLDER",
+        )
+    if args.csv and not args.machines:
+        raise InputError("a table is made of a fleet", source="--csv", expected="--machines FOLDER")
+    reading = _Reading.of(args)
+    return _fleet(args, reading) if args.machines else _machine(args, reading)
+
+
+@dataclass(frozen=True, eq=False)
+class _Reading:
+    """How logs are read: what is known of the machine, and which column is what."""
+
+    basis: LogBasis
+    reference_torque: float | None
+    columns: dict[str, Taken]
+    database: str | None
+
+    @classmethod
+    def of(cls, args: argparse.Namespace) -> _Reading:
+        from converter_match.library.log_columns import parse_column, read_column_map
+
+        reference = options.in_si(args.reference_torque, "--reference-torque", "torque", "N.m")
+        if reference is not None and not 0 < reference <= _LARGEST_TORQUE:
+            raise InputError(
+                "out of range", source="--reference-torque", found=args.reference_torque,
+                expected="a torque above zero, of an engine",
+            )  # fmt: skip
+        columns = {} if args.columns is None else read_column_map(args.columns)
+        columns |= dict(parse_column(text, source="--column") for text in args.column or ())
+        return cls(_basis(args), reference, columns, args.database)
+
+    def series(self, paths: Sequence[FilePath]) -> tuple[LogSeries, LogBasis]:
+        """Return some files as one log, and what is known of the machine that wrote it."""
+        from converter_match.library.log_series import LogSeries
+        from converter_match.library.machine_log import MachineLog
+
+        engine = self.basis.engine
+        logs = [
+            MachineLog(
+                path,
+                reference_torque=self.reference_torque,
+                peak_torque=None if engine is None else engine.peak_torque[1],
+                columns=self.columns,
+                database=self.database,
+            )
+            for path in paths
+        ]
+        return LogSeries(logs), replace(self.basis, torque_in_percent=logs[0].in_shares)
+
+
+def _basis(args: argparse.Namespace) -> LogBasis:
+    from converter_match.judgement.identify.identify import LogBasis
     from converter_match.library.read import (
         read_converter,
         read_driveline,
@@ -91,16 +177,10 @@ def run(args: argparse.Namespace) -> int:
     driveline = (
         None if args.driveline is None else read_driveline(find("drivelines", args.driveline))
     )
-    reference = options.in_si(args.reference_torque, "--reference-torque", "torque", "N.m")
-    if reference is not None and not 0 < reference <= _LARGEST_TORQUE:
-        raise InputError(
-            "out of range", source="--reference-torque", found=args.reference_torque,
-            expected="a torque above zero, of an engine",
-        )  # fmt: skip
     rolling = options.rolling_resistance_from(args)
     coverage = options.coverage_from(args)
     try:
-        basis = LogBasis(
+        return LogBasis(
             engine=engine,
             converter=converter,
             hydraulic_torque=options.hydraulic_torque_from(args),
@@ -116,28 +196,80 @@ def run(args: argparse.Namespace) -> int:
         raise options.as_typed(error, {"coverage": typed}).located(
             source=f"--{error.field}"
         ) from None
-    log = MachineLog(
-        args.log,
-        reference_torque=reference,
-        peak_torque=None if engine is None else engine.peak_torque[1],
-    )
+
+
+def _machine(args: argparse.Namespace, reading: _Reading) -> int:
+    from converter_match.judgement.identify.identify import identify
+
+    series, basis = reading.series(args.log)
     try:
-        result = identify((piece.columns for piece in log.pieces()), basis)
+        result = identify(series.pieces(), basis)
     except InputError as error:
-        raise error.located(source=args.log) from None
+        raise error.located(source=", ".join(args.log)) from None
+    if args.save_columns:
+        from converter_match.library.log_columns import column_map_text
+
+        taken = series.logs[0].taken or reading.columns
+        if not taken:
+            raise InputError(
+                "the headings of the log are ours: there is nothing to keep",
+                source="--save-columns",
+                expected="a log with other headings, and --column",
+            )
+        options.write_text(
+            args.save_columns, column_map_text(taken), overwrite=args.overwrite,
+            option="--save-columns",
+        )  # fmt: skip
     if args.figure:
         from converter_match.present.drawing.style import save
         from converter_match.present.figures.identify import identify_figure
 
         save(identify_figure(result, system=args.units), args.figure, args.overwrite)
-    tally = log.tally
+    tally, name = series.tally, ", ".join(args.log)
     if args.json:
-        options.print_json({"file": args.log, **vars(tally), **result.to_dict()})
+        files = {"file": args.log[0]} | ({"files": args.log} if len(args.log) > 1 else {})
+        options.print_json({**files, **vars(tally), **result.to_dict()})
+        return 0
+    longest = f" (longest {tally.longest_gap:.0f} s)" if tally.gaps else ""
+    options.say(
+        f"{name}: {tally.rows} rows, {tally.dropped} with an empty cell left out, "
+        f"{tally.gaps} gaps in time{longest}"
+    )
+    for role, column in series.logs[0].taken.items():
+        unit = f" [{column.unit}]" if column.unit else ""
+        options.say(f"  {role}: {column.name}{unit}")
+    options.say_answer(result, args.units)
+    return 0
+
+
+def _fleet(args: argparse.Namespace, reading: _Reading) -> int:
+    from converter_match.judgement.identify.fleet import OfMachine, fleet_of
+    from converter_match.judgement.identify.identify import identify
+    from converter_match.library.log_series import fleet_files
+
+    if reading.basis.converter is None:
+        raise InputError(
+            "nothing to compare the machines by", source="--machines", found=args.machines,
+            expected="--converter as well",
+        )  # fmt: skip
+    machines = []
+    for name, paths in fleet_files(args.machines).items():
+        try:
+            series, basis = reading.series(paths)
+            machines.append(OfMachine(name, identify(series.pieces(), basis)))
+        except InputError as error:  # one bad log is no reason to say nothing of the others
+            told = error.located(source=", ".join(map(str, paths)))
+            machines.append(OfMachine(name, None, str(told)))
+    fleet = fleet_of(machines)
+    if args.csv:
+        options.write_csv(args, fleet, "fleet")
+    if args.figure:
+        from converter_match.present.drawing.style import save
+        from converter_match.present.figures.log_fleet import log_fleet_figure
+
+        save(log_fleet_figure(fleet), args.figure, args.overwrite)
+    if args.json:
+        options.print_json({"folder": args.machines, **fleet.to_dict()})
     else:
-        longest = f" (longest {tally.longest_gap:.0f} s)" if tally.gaps else ""
-        options.say(
-            f"{args.log}: {tally.rows} rows, {tally.dropped} with an empty cell left out, "
-            f"{tally.gaps} gaps in time{longest}"
-        )
-        options.say_answer(result, args.units)
+        options.say_answer(fleet, args.units)
     return 0

@@ -16,6 +16,7 @@ from converter_match.library.atomic import refuse_what_is_no_file
 _PICTURE = (".png", ".svg", ".pdf")
 _OUTPUTS: dict[str, tuple[str, ...]] = {
     "csv": (),
+    "save_columns": (".toml",),
     "figure": _PICTURE,
     "arrangement_figure": _PICTURE,
     "trend": _PICTURE,
@@ -35,10 +36,12 @@ _INPUTS: dict[str, str | None] = {
     "map": None,
     "readings": None,
     "log": None,
+    "columns": None,
+    "database": None,
     "file": "studies",
 }
-_INPUT_FOLDERS = ("converters", "library")
-_POSITIONAL = {"file": "FILE", "log": "LOG.csv"}
+_INPUT_FOLDERS = ("converters", "library", "machines")
+_POSITIONAL = {"file": "FILE", "log": "LOG"}
 
 
 def check_outputs(args: argparse.Namespace) -> None:
@@ -60,7 +63,9 @@ def check_outputs(args: argparse.Namespace) -> None:
             continue
         option, path = _option(name), Path(given)
         if suffixes and path.suffix.lower() not in suffixes:
-            what = "a format of the sheet" if name == "sheet" else "a figure format"
+            what = {"sheet": "a format of the sheet", "save_columns": "a file of columns"}.get(
+                name, "a figure format"
+            )
             raise InputError(
                 f"the suffix does not name {what}",
                 source=given,
@@ -136,10 +141,7 @@ def _refuse_inputs(args: argparse.Namespace) -> None:
 
 def _read_by(args: argparse.Namespace) -> Iterator[tuple[Path, str]]:
     """Yield the files that a command reads, and what named them."""
-    for name, kind in _INPUTS.items():
-        given = getattr(args, name, None)
-        if not isinstance(given, str) or (name == "log" and _is_written(name, args)):
-            continue
+    for name, kind, given in _given(args):
         reader = _POSITIONAL.get(name, _option(name))
         path = _resolved(given)
         if path is not None and path.is_file():
@@ -151,10 +153,22 @@ def _read_by(args: argparse.Namespace) -> Iterator[tuple[Path, str]]:
             for suffix in (".toml", ".csv"):
                 yield data_folder() / kind / f"{given}{suffix}", reader
     for name in _INPUT_FOLDERS:
-        given = getattr(args, name, None)
-        folder = _resolved(given) if isinstance(given, str) else None
+        named = getattr(args, name, None)
+        folder = _resolved(named) if isinstance(named, str) else None
         if folder is not None and folder.is_dir():
-            yield from ((path, _option(name)) for path in folder.glob("*.toml"))
+            files = folder.rglob("*") if name == "machines" else folder.glob("*.toml")
+            yield from ((path, _option(name)) for path in files)
+
+
+def _given(args: argparse.Namespace) -> Iterator[tuple[str, str | None, str]]:
+    """Yield each name of a file to be read: its option, its folder of shipped ones, itself."""
+    for name, kind in _INPUTS.items():
+        given = getattr(args, name, None)
+        if name == "log" and _is_written(name, args):
+            continue
+        for one in given if isinstance(given, list) else [given]:
+            if isinstance(one, str):
+                yield name, kind, one
 
 
 def _picture_of(path: Path) -> Iterator[Path]:

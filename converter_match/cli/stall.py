@@ -45,7 +45,8 @@ examples:
   converter-match stall --log tests.csv --fleet fleet.png
 
 keys of a reading: speed, gear, direction, brakes (held, let-go, not-stated), oil, air, pump
-(standby, relief), test (converter, hydraulic, both, road), turbine (of a road reading)."""
+(standby, relief), test (converter, hydraulic, both, road, governed: top governed speed in neutral),
+turbine (of a road reading)."""
 _SPAN = re.compile(r"\s*([\d.]+)\s*(?:\.\.|-|to)\s*([\d.]+)\s*([^\d\s].*?)?\s*")
 
 

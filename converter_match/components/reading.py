@@ -12,10 +12,12 @@ from converter_match.errors import InputError
 
 Brakes = Literal["held", "let-go", "not-stated"]
 Pump = Literal["standby", "relief"]
-Test = Literal["converter", "hydraulic", "both", "road"]
+Test = Literal["converter", "hydraulic", "both", "road", "governed"]
 BRAKES: tuple[Brakes, ...] = ("held", "let-go", "not-stated")
 PUMPS: tuple[Pump, ...] = ("standby", "relief")
-TESTS: tuple[Test, ...] = ("converter", "hydraulic", "both", "road")
+TESTS: tuple[Test, ...] = ("converter", "hydraulic", "both", "road", "governed")
+NEUTRAL: tuple[Test, ...] = ("hydraulic", "governed")
+"""Tests in neutral: the converter takes nothing."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -26,9 +28,10 @@ class StallReading:
     ----------
     engine_speed : float
         Settled, at full throttle [rad/s].
-    test : {"converter", "hydraulic", "both", "road"}
+    test : {"converter", "hydraulic", "both", "road", "governed"}
         In gear against the brakes; in neutral with the implement pumps at relief; in gear with the
-        pumps at relief; driving at full throttle with the converter open.
+        pumps at relief; driving at full throttle with the converter open; in neutral at full
+        throttle with nothing taken (top governed speed).
     gear : str
         As on the selector; empty where not noted.
     direction : {"forward", "reverse"}, optional

@@ -9,41 +9,55 @@ from __future__ import annotations
 import csv
 import math
 import os
-import warnings
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
-from typing import IO, TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from converter_match.components.base import in_celsius, in_rpm
-from converter_match.constants import RPM
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError, did_you_mean
 from converter_match.library.delimited import delimiter_of
-from converter_match.library.files import FilePath, ordinary
+from converter_match.library.files import FilePath
+from converter_match.library.log_columns import (
+    BARE,
+    COLUMNS,
+    EPOCH,
+    ISO,
+    REQUIRED,
+    ColumnMap,
+    Taken,
+    check_unit,
+    is_share,
+    own_name,
+    split_heading,
+    taken_from,
+)
+from converter_match.library.log_sense import LogSense
+from converter_match.library.log_signals import kind_of, open_signals
+from converter_match.library.log_text import (
+    LONGEST_HEAD,
+    Reader,
+    bad_cell,
+    begins_iso,
+    is_long,
+    long_signals,
+    marks_of,
+    opened,
+    strictly,
+    times_of,
+)
 from converter_match.library.recognise import other_kind_hint
-from converter_match.units import dimensions_of, to_si
+from converter_match.units import to_si
 
 if TYPE_CHECKING:
-    from pandas import DataFrame
+    pass
 
-# Name -> dimension. A torque may also be a share of a reference torque.
-COLUMNS: Mapping[str, str] = {
-    "time": "time",
-    "engine speed": "angular_speed",
-    "turbine speed": "angular_speed",
-    "engine torque": "torque",
-    "turbine torque": "torque",
-    "oil temperature": "temperature",
-    "grade": "weight_share",
-}
-REQUIRED = ("time", "engine speed", "turbine speed", "engine torque")
-SIZE_LIMIT = 2_000_000_000  # months of shifts at ten rows a second
 _PIECE = 200_000
-_LONGEST_HEAD = 10_000
 # A step in time longer than this many usual ones, and than this, is a gap [s].
 _GAP_STEPS, _GAP = 10.0, 2.0
+_LEFT_OUT = "#"
+_Raw = tuple[dict[str, str], dict[str, FloatArray], FloatArray]
 
 
 @dataclass(frozen=True, eq=False)
@@ -95,13 +109,22 @@ class MachineLog:
         What 100 % is [N.m]; needed where the torque is in percent.
     peak_torque : float, optional
         Of the engine, where known [N.m]: a torque column far from it is refused.
+    columns : mapping, optional
+        Which column or signal is what, where the headings are not ours.
+    database : path-like, optional
+        Of the signals of a CAN trace.
     tally : LogTally
+    taken : dict
+        Which column or signal was taken for what.
     """
 
     path: FilePath
     reference_torque: float | None = None
     peak_torque: float | None = None
+    columns: ColumnMap = field(default_factory=dict)
+    database: FilePath | None = None
     tally: LogTally = field(default_factory=LogTally)
+    taken: dict[str, Taken] = field(default_factory=dict)
 
     @property
     def source(self) -> str:
@@ -117,8 +140,19 @@ class MachineLog:
         InputError
             As `pieces`, for the head.
         """
-        _, units, _ = replace(self, reference_torque=1.0)._head()
-        return any(_is_share(name, unit) for name, unit in units.items())
+        as_if = replace(self, reference_torque=1.0)
+        if kind_of(self.path) != "table":
+            log = open_signals(self.path, self.database)
+            taken = taken_from(log.signals, self.columns, source=self.source, timed=log.timed)
+            units = {role: unit for role, (_, unit) in taken.items()}
+        elif is_long(self.source):
+            taken = taken_from(
+                long_signals(self.source)[0], self.columns, source=self.source, timed=True
+            )
+            units = {role: unit for role, (_, unit) in taken.items()}
+        else:
+            _, units, _ = as_if._head()
+        return any(is_share(name, unit) for name, unit in units.items())
 
     def pieces(self, rows: int = _PIECE) -> Iterator[LogPiece]:
         """Yield the log in pieces of at most `rows`.
@@ -129,73 +163,135 @@ class MachineLog:
             Naming file, line and column: no file, empty, missing or unknown columns, units that
             are missing or cannot be right, a cell that is not a number, a clock that goes back.
         """
+        self.tally = LogTally()
+        self.taken = {}
+        last_time = -math.inf
+        sense: LogSense | None = None
+        for units, raw, line in self._raw(rows):
+            if sense is None:
+                peak = self.peak_torque or self.reference_torque
+                sense = LogSense(self.source, units, peak)
+            self.tally.rows += line.size
+            whole = np.all([np.isfinite(values) for values in raw.values()], axis=0)
+            self.tally.dropped += int((~whole).sum())
+            if not whole.any():
+                continue
+            all_of_it = bool(whole.all())
+            columns = {
+                name: self._in_si(values if all_of_it else values[whole], name, units[name])
+                for name, values in raw.items()
+            }
+            last_time = self._check_clock(columns["time"], line[whole], last_time, units["time"])
+            sense.see(columns)
+            yield LogPiece(columns)
+        if sense is None or self.tally.rows == self.tally.dropped:
+            raise InputError("the log has a head and no usable rows", source=self.source)
+        sense.finish()
+
+    def _raw(self, rows: int) -> Iterator[_Raw]:
+        """Yield units, columns as they stand in the file, and the place of each row."""
+        if kind_of(self.path) != "table":
+            log = open_signals(self.path, self.database)
+            yield from self._signals(log.signals, log.timed, log.read, rows)
+        elif is_long(self.source):
+            signals, read = long_signals(self.source)
+            yield from self._signals(signals, True, read, rows)
+        else:
+            yield from self._table(rows)
+
+    def _signals(
+        self,
+        signals: Mapping[str, str],
+        timed: bool,
+        read: Reader,
+        rows: int,
+    ) -> Iterator[_Raw]:
+        taken = taken_from(signals, self.columns, source=self.source, timed=timed)
+        units = {}
+        for role, (name, unit) in taken.items():
+            own = unit or ("s" if role == "time" else "")
+            check_unit(role, own, source=self.source, field=name,
+                       reference=self.reference_torque is not None)  # fmt: skip
+            units[role] = own
+        self.taken = taken
+        if timed:
+            units["time"] = "s"
+        first = 0
+        for raw in read({role: name for role, (name, _) in taken.items()}, rows):
+            count = raw["time"].size
+            yield units, raw, np.arange(first + 1.0, first + count + 1.0)
+            first += count
+
+    def _table(self, rows: int) -> Iterator[_Raw]:
         import pandas as pd  # slow to import
 
         names, units, lines_before = self._head()
-        delimiter, decimal = self._marks(lines_before)
+        delimiter, decimal = marks_of(self.source, lines_before)
+        kept = [name for name in names if not name.startswith(_LEFT_OUT)]
+        iso = units["time"] == ISO
         reader = pd.read_csv(
             self.source,
             header=None,
             names=list(names),
+            usecols=kept if len(kept) < len(names) else None,
             sep=delimiter,
             decimal=decimal,
             skiprows=lines_before,
-            dtype=np.float64,
+            dtype={name: str if iso and name == "time" else np.float64 for name in kept},
             chunksize=rows,
             skip_blank_lines=True,
             comment="#",
             index_col=False,
         )
-        self.tally = LogTally()
-        last_time = -math.inf
-        highest: dict[str, float] = {}
+        first = 0
         try:
             with reader:
-                for frame in _strictly(reader):
-                    values = frame.to_numpy()
-                    first = self.tally.rows
-                    self.tally.rows += len(values)
-                    whole = np.isfinite(values).all(axis=1)
-                    self.tally.dropped += int((~whole).sum())
-                    kept = np.flatnonzero(whole)
-                    columns = {
-                        name: self._in_si(values[kept, k], name, units[name])
-                        for k, name in enumerate(names)
-                    }
-                    if not kept.size:
-                        continue
-                    line = np.asarray(lines_before + first + kept + 1.0)
-                    last_time = self._check_clock(columns["time"], line, last_time, units["time"])
-                    self._check_sense(columns, units, highest)
-                    yield LogPiece(columns)
+                for frame in strictly(reader):
+                    raw = {name: frame[name].to_numpy() for name in kept if name != "time"}
+                    raw["time"] = times_of(frame["time"], ISO) if iso else frame["time"].to_numpy()
+                    self._refuse_no_time(raw["time"], frame["time"], lines_before + first)
+                    line = np.asarray(lines_before + first + np.arange(1.0, len(frame) + 1.0))
+                    first += len(frame)
+                    yield units, {name: raw[name] for name in kept}, line
         except pd.errors.EmptyDataError:
             pass
         except (ValueError, pd.errors.ParserError, pd.errors.ParserWarning) as error:
             if isinstance(error, InputError):
                 raise
-            raise self._bad_cell(names, lines_before, error) from None
-        if self.tally.rows == self.tally.dropped:
-            raise InputError("the log has a head and no usable rows", source=self.source)
-        self._check_torque(highest, units)
+            raise bad_cell(self.source, names, lines_before, error) from None
+
+    def _refuse_no_time(self, time: FloatArray, cells: Any, before: int) -> None:
+        bad = np.flatnonzero(~np.isfinite(time) & np.asarray(cells.notna()))
+        if bad.size:
+            raise InputError(
+                "not a time", source=self.source, field=f"line {before + int(bad[0]) + 1}, time",
+                found=str(cells.iloc[int(bad[0])]),
+                expected="ISO 8601, such as 2031-05-04T13:30:00.1Z",
+            )  # fmt: skip
 
     # --- head --------------------------------------------------------------------------------
 
     def _head(self) -> tuple[tuple[str, ...], dict[str, str], int]:
-        with self._opened() as file:
+        with opened(self.source) as file:
             # Never more of a line than a head may have: a file of one line is read no further.
-            lines = iter(lambda: file.readline(_LONGEST_HEAD + 1), "")
+            lines = iter(lambda: file.readline(LONGEST_HEAD + 1), "")
             text = enumerate(lines, start=1)
             told = ((n, line) for n, line in text if line.strip() and line.lstrip()[0] != "#")
             number, line = next(told, (0, ""))
         if number == 0:
             raise InputError("is empty", source=self.source, expected=_wanted())
-        if "\0" in line or len(line) > _LONGEST_HEAD:
+        if "\0" in line or len(line) > LONGEST_HEAD:
             raise InputError("is not a text table", source=self.source, expected=_wanted())
         cells = next(csv.reader([line], delimiter=delimiter_of(line)))
-        names, units = [], {}
+        names: list[str] = []
+        units: dict[str, str] = {}
         where = f"line {number}"
         for cell in cells:
-            name, unit = self._column(cell, where)
+            found = self._column(cell, where, number, len(names))
+            if found is None:
+                names.append(f"{_LEFT_OUT}{len(names)}")
+                continue
+            name, unit = found
             if name in units:
                 raise InputError(
                     "the column appears twice", source=self.source, field=where, found=name
@@ -213,30 +309,17 @@ class MachineLog:
             )
         return tuple(names), units, number
 
-    def _marks(self, head: int) -> tuple[str, str]:
-        """Return delimiter and decimal mark, from the head and the first number with decimals."""
-        with self._opened() as file:
-            delimiter = ","
-            for number, line in enumerate(file, start=1):
-                if number == head:
-                    delimiter = delimiter_of(line)
-                if number >= head and delimiter == ",":
-                    break
-                if number > head and ("," in line or "." in line):
-                    return delimiter, "," if "," in line else "."
-        return delimiter, "."
-
-    def _opened(self) -> IO[str]:
-        source = ordinary(self.source, SIZE_LIMIT, "a log")
-        try:
-            return open(source, encoding="utf-8-sig", errors="replace", newline="")
-        except OSError as error:
-            raise InputError(f"cannot be opened: {error.strerror}", source=source) from None
-
-    def _column(self, cell: str, where: str) -> tuple[str, str]:
-        text, _, rest = cell.partition("[")
-        name = " ".join(text.replace("_", " ").casefold().split())
-        unit = rest.rpartition("]")[0].strip()
+    def _column(self, cell: str, where: str, number: int, place: int) -> tuple[str, str] | None:
+        """Return what a heading is, and its unit; None for one that a map leaves out."""
+        taken = split_heading(cell)
+        known = self.source_hint
+        if self.columns:
+            roles = [r for r, t in self.columns.items() if t.name in (cell.strip(), taken.name)]
+            if not roles:
+                return None
+            name, unit = roles[0], self.columns[roles[0]].unit or taken.unit
+        else:
+            name, unit = own_name(taken.name), taken.unit
         if name not in COLUMNS:
             raise InputError(
                 "unknown column",
@@ -244,8 +327,12 @@ class MachineLog:
                 field=where,
                 found=cell.strip(),
                 expected=", ".join(COLUMNS),
-                hint=other_kind_hint(self.source, COLUMNS) or did_you_mean(name, COLUMNS),
+                hint=known or did_you_mean(name, COLUMNS),
             )
+        if name == "time" and not unit and begins_iso(self.source, number, place):
+            unit = ISO
+        if not unit and name in BARE:
+            return name, "1"
         if not unit:
             raise InputError(
                 "the column names no unit",
@@ -253,23 +340,23 @@ class MachineLog:
                 field=where,
                 found=cell.strip(),
                 expected=f"{name} [unit]",
-                hint=other_kind_hint(self.source, COLUMNS),
+                hint=known,
             )
-        if _is_share(name, unit):
-            if self.reference_torque is None:
-                raise InputError(
-                    "a torque in percent needs the torque that is 100 percent",
-                    source=self.source,
-                    field=f"{where}, {name}",
-                    found=unit,
-                    expected="a reference torque (--reference-torque)",
-                )
-            return name, unit
-        to_si(1.0, unit, COLUMNS[name], source=self.source, field=f"{where}, {name}")
+        check_unit(name, unit, source=self.source, field=where,
+                   reference=self.reference_torque is not None)  # fmt: skip
         return name, unit
 
+    @property
+    def source_hint(self) -> str | None:
+        """What other kind of file it may be."""
+        return other_kind_hint(self.source, COLUMNS)
+
     def _in_si(self, values: FloatArray, name: str, unit: str) -> FloatArray:
-        if _is_share(name, unit):
+        if name in BARE or (name == "time" and unit == ISO):
+            return values
+        if name == "time" and unit in EPOCH:
+            return np.asarray(values * EPOCH[unit])
+        if is_share(name, unit):
             return np.asarray(to_si(values, unit, "ratio")) * float(self.reference_torque or 0.0)
         return np.asarray(to_si(values, unit, COLUMNS[name]))
 
@@ -308,113 +395,6 @@ class MachineLog:
         if jumps.size:
             self.tally.longest_gap = max(self.tally.longest_gap, float(jumps.max()))
         return float(time[-1])
-
-    def _check_sense(
-        self, columns: Mapping[str, FloatArray], units: Mapping[str, str], highest: dict[str, float]
-    ) -> None:
-        engine, turbine = columns["engine speed"], columns["turbine speed"]
-        running = engine[engine > 1.0]
-        middle = float(np.median(running)) if running.size else 0.0
-        if running.size > 100 and not 300 * RPM <= middle <= 6000 * RPM:
-            number = {"as rad/s": middle / RPM, "as rpm": middle * RPM, "as rev/s": middle * 60}
-            fits = [n for n, v in number.items() if 300 * RPM <= v <= 6000 * RPM]
-            raise InputError(
-                "no engine runs at such speeds: is the unit in the head right?",
-                source=self.source,
-                field=f"engine speed [{units['engine speed']}]",
-                found=f"a median of {in_rpm(middle)}",
-                expected="300 to 6000 rpm",
-                hint=f"read {fits[0]} it would fit" if fits else None,
-            )
-        both = (engine > 20.0) & (turbine > 20.0)
-        if both.sum() > 100 and float(np.mean(turbine[both] > 1.03 * engine[both])) > 0.6:
-            raise InputError(
-                "the turbine runs faster than the engine nearly always: the two columns have "
-                "changed places, or one has another unit",
-                source=self.source,
-                field="engine speed, turbine speed",
-                found=f"medians {np.median(engine[both]) / RPM:.0f} and "
-                f"{np.median(turbine[both]) / RPM:.0f} rpm",
-                expected="turbine speed at or below engine speed but for overrun",
-            )
-        oil = columns.get("oil temperature")
-        if oil is not None and not 233.0 <= float(np.median(oil)) <= 443.0:
-            raise InputError(
-                "no oil is at such temperatures: is the unit in the head right?",
-                source=self.source,
-                field=f"oil temperature [{units['oil temperature']}]",
-                found=f"a median of {in_celsius(float(np.median(oil)))}",
-                expected="-40 to 170 degC",
-                hint="Celsius and Fahrenheit mixed up?",
-            )
-        torque = columns["engine torque"]
-        highest["engine torque"] = max(
-            highest.get("engine torque", 0.0), float(np.quantile(torque, 0.999))
-        )
-
-    def _check_torque(self, highest: Mapping[str, float], units: Mapping[str, str]) -> None:
-        most, peak = highest.get("engine torque", 0.0), self.peak_torque or self.reference_torque
-        unit = units["engine torque"]
-        if peak is None:
-            return
-        hint = "percent and N.m mixed up?"
-        if most > 1.6 * peak or most < 0.2 * peak:
-            raise InputError(
-                "the torque cannot be this engine's: is the unit in the head right?",
-                source=self.source,
-                field=f"engine torque [{unit}]",
-                found=f"at most {most:.4g} N.m",
-                expected=f"up to about {peak:.4g} N.m",
-                hint=hint,
-            )
-
-    def _bad_cell(self, names: tuple[str, ...], before: int, error: Exception) -> InputError:
-        """Find the cell that is not a number: a second, slower look at the file."""
-        delimiter, decimal = self._marks(before)
-        with self._opened() as file:
-            for number, line in enumerate(file, start=1):
-                if number <= before or not line.strip() or line.lstrip().startswith("#"):
-                    continue
-                cells = line.rstrip("\r\n").split(delimiter)
-                if len(cells) > len(names):
-                    return InputError(
-                        "another number of cells than the head has",
-                        source=self.source,
-                        field=f"line {number}",
-                        found=f"{len(cells)} cells",
-                        expected=str(len(names)),
-                        hint="decimal commas? write 1.5",
-                    )
-                for name, cell in zip(names, cells, strict=False):
-                    try:
-                        float(cell.replace(decimal, ".") or "nan")
-                    except ValueError:
-                        return InputError(
-                            "not a number",
-                            source=self.source,
-                            field=f"line {number}, {name}",
-                            found=cell,
-                            expected="a number, or nothing where none was recorded",
-                        )
-        return InputError(f"is not a table of numbers: {error}", source=self.source)
-
-
-def _is_share(name: str, unit: str) -> bool:
-    """Whether a column is a torque as a share of a reference torque."""
-    return name.endswith("torque") and "ratio" in dimensions_of(unit)
-
-
-def _strictly(frames: Iterator[DataFrame]) -> Iterator[DataFrame]:
-    """Yield frames; what the parser would only warn of, cells that it loses, is an error."""
-    import pandas as pd
-
-    while True:
-        with warnings.catch_warnings():
-            warnings.simplefilter("error", pd.errors.ParserWarning)
-            frame = next(frames, None)
-        if frame is None:
-            return
-        yield frame
 
 
 def _wanted() -> str:

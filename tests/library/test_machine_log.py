@@ -85,6 +85,44 @@ def test_swapped_units_and_columns_are_named(tmp_path, head, changes, message):
         read(path, peak_torque=1000.0)
 
 
+def varied(count=400, **columns):
+    """Rows of an engine that does not stand still; columns by a function of the row."""
+    made = {
+        "engine": lambda k: 1500 + 300 * np.sin(k / 40), "turbine": lambda k: 700 + k,
+        "torque": lambda k: 800.0 + 100 * np.sin(k / 9), "oil": lambda k: 85.0,
+    } | columns  # fmt: skip
+    return [
+        ",".join(f"{v:.4f}" for v in (0.1 * k, *(made[name](k) for name in made)))
+        for k in range(count)
+    ]
+
+
+@pytest.mark.parametrize(
+    ("changes", "message"),
+    [
+        ({"turbine": lambda k: 8191.875 / 10}, "turbine speed: the signal is dead"),
+        ({"turbine": lambda k: 1200 * np.pi / 30 * (0.5 + 0.5 * np.sin(k / 30))},
+         r"turbine speed \[rpm\].*read as rad/s it would fit"),
+        ({"oil": lambda k: 70 + 30 * np.sin(k / 4)}, "changed places with the engine torque"),
+        ({"oil": lambda k: 800.0, "torque": lambda k: 85.0}, "changed places with a torque"),
+        ({"engine": lambda k: 700 + k, "turbine": lambda k: 1500 + 300 * np.sin(k / 40)},
+         "changed places"),
+    ],
+    ids=["dead", "rad/s", "oil in percent", "oil and torque", "speeds"],
+)  # fmt: skip
+def test_columns_that_cannot_be_what_the_head_says_are_named(tmp_path, changes, message):
+    with pytest.raises(InputError, match=message):
+        read(written(tmp_path, varied(**changes)))
+    read(written(tmp_path, varied()))
+
+
+def test_gear_and_lock_up_need_no_unit(tmp_path):
+    lines = [f"{line},{2},{0}" for line in rows(200)]
+    _, [piece] = read(written(tmp_path, lines, HEAD + ",gear,lock-up"))
+    assert set(piece.columns["gear"]) == {2.0}
+    assert set(piece.columns["lock-up"]) == {0.0}
+
+
 @pytest.mark.parametrize(
     ("content", "message"),
     [

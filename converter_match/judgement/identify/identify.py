@@ -13,11 +13,19 @@ from converter_match.answer.block import Estimate
 from converter_match.components.converter import Converter
 from converter_match.components.driveline import Driveline
 from converter_match.components.engine import Engine
+from converter_match.components.gear import Gear
 from converter_match.components.machine import Machine
 from converter_match.constants import SEA_LEVEL_DENSITY
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.judgement.conditions import words as conditions
+from converter_match.judgement.identify.doubts import (
+    check_energy,
+    check_turbine,
+    doubts,
+    gears_of,
+    one_gear,
+)
 from converter_match.judgement.identify.result import Identification, Node
 from converter_match.judgement.identify.words import WORDS
 from converter_match.judgement.stall.words import STALL_TEST, TOWING
@@ -45,6 +53,8 @@ _COLDEST = 323.15
 _LIKE_THE_SHEET = (0.7, 1.4)
 # Change of speed ratio from one stretch to the next that makes another episode of it.
 _MOVED = 0.01
+# A lock-up clutch whose signal is above this share of closed is not open.
+_OPEN = 0.02
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -67,6 +77,8 @@ class LogBasis:
     steadiness : Steadiness
     coverage : float
         Of the bands.
+    torque_in_percent : bool
+        Whether the log has the engine torque as a share of a reference torque.
 
     Raises
     ------
@@ -84,6 +96,7 @@ class LogBasis:
     laden: bool = True
     steadiness: Steadiness = field(default_factory=Steadiness)
     coverage: float = 0.95
+    torque_in_percent: bool = False
 
     def __post_init__(self) -> None:
         if not 0.5 <= self.coverage <= 0.999:
@@ -102,8 +115,8 @@ class LogBasis:
 
     @property
     def weighs(self) -> bool:
-        """Whether a grade leads to the turbine's torque."""
-        return None not in (self.machine, self.driveline, self.gear)
+        """Whether a grade leads to the turbine's torque, the gear being known."""
+        return None not in (self.machine, self.driveline)
 
 
 def identify(
@@ -119,7 +132,9 @@ def identify(
     pieces : iterable of dict
         Columns of rows that follow one another, name -> ndarray, SI: ``time``, ``engine speed``,
         ``turbine speed``, ``engine torque``, and where known ``turbine torque``, ``grade``,
-        ``oil temperature``. Read once, one piece in memory at a time.
+        ``oil temperature``, ``gear`` (its number, 0 neutral, below zero reverse), ``lock-up``
+        (0 open, 1 closed), ``friction torque`` and ``pump torque``, which are taken off the engine
+        torque. Read once, one piece in memory at a time.
     basis : LogBasis, optional
     step : float, optional
         Usual step in time [s]; that of the first piece if not given.
@@ -127,7 +142,7 @@ def identify(
     Raises
     ------
     InputError
-        If nothing in the log is steady with the converter working.
+        If nothing in the log is steady with the converter working, or what it says breaks energy.
     """
     known = LogBasis() if basis is None else basis
     supply = (
@@ -144,7 +159,7 @@ def identify(
         if step is None:
             step = float(np.median(np.diff(block["time"]))) if block["time"].size > 1 else 0.1
         cut = stretches(block, known.steadiness.length)
-        steady = calm(cut, known.steadiness, step)
+        steady = calm(cut, known.steadiness, step) & one_gear(cut)
         counts += Counter(stretches=steady.size, steady=int(steady.sum()))
         # An episode ends where a stretch is not steady or the speed ratio has moved on; its number
         # goes on over the pieces.
@@ -203,6 +218,8 @@ def _samples(
     mean = {name: values[at] for name, values in cut.mean.items()}
     slope = {name: values[at] for name, values in cut.slope.items()}
     engine, turbine, torque = mean["engine speed"], mean["turbine speed"], mean["engine torque"]
+    for taken in ("friction torque", "pump torque"):
+        torque = torque - mean.get(taken, np.zeros_like(torque))
     ok = np.ones(at.size, dtype=bool)
     if supply is not None:
         low, high = supply.domain
@@ -212,6 +229,10 @@ def _samples(
         torque = torque - known.inertia * slope["engine speed"]
     nu = turbine / engine
     locked = np.abs(nu - 1.0) < 1.0 - LOCKED
+    if "lock-up" in mean:
+        locked = locked | (mean["lock-up"] > _OPEN)
+    if "gear" in mean:
+        ok = ok & (mean["gear"] != 0.0)  # in neutral nothing is steady but by chance
     oil = mean.get("oil temperature", np.full(at.size, np.nan))
     cold = oil < _COLDEST
     driven = torque <= 0
@@ -243,10 +264,26 @@ def _turbine_torque(
     if "turbine torque" in mean:
         return mean["turbine torque"]
     speed = mean["turbine speed"]
-    machine, driveline = known.machine, known.driveline
-    if "grade" not in mean or machine is None or driveline is None or known.gear is None:
-        return np.full(speed.shape, np.nan)
-    gear = driveline.gear(known.gear)
+    torque = np.full(speed.shape, np.nan)
+    if "grade" not in mean or known.machine is None or known.driveline is None:
+        return torque
+    for gear, rows in gears_of(mean, known.driveline, known.gear):
+        own, change = (
+            {name: values[rows] for name, values in part.items()} for part in (mean, slope)
+        )
+        torque[rows] = _in_gear(own, change, known, known.machine, known.driveline, gear)
+    return torque
+
+
+def _in_gear(
+    mean: Mapping[str, FloatArray],
+    slope: Mapping[str, FloatArray],
+    known: LogBasis,
+    machine: Machine,
+    driveline: Driveline,
+    gear: Gear,
+) -> FloatArray:
+    speed = mean["turbine speed"]
     ratio, efficiency = driveline.overall_ratio(gear), driveline.efficiency(gear)
     radius, mass = machine.rolling_radius, machine.mass("laden" if known.laden else "empty")
     load = RoadLoad(
@@ -291,6 +328,8 @@ def _result(
             nu[with_ratio], samples["torque_ratio"][with_ratio], episode[with_ratio], nodes,
             coverage=known.coverage, kink=used,
         )  # fmt: skip
+    check_energy(nu, samples["torque_ratio"], columns)
+    check_turbine(nu, capacity)
     result = Identification(
         basis_engine=None if known.engine is None else known.engine.id,
         basis_converter=None if converter is None else converter.id,
@@ -308,7 +347,10 @@ def _result(
         sample_nu=nu,
         sample_capacity=capacity,
         sample_torque_ratio=samples["torque_ratio"],
-        notes=_notes(known, columns, kink, used),
+        notes=(
+            *_notes(known, columns, kink, used),
+            *doubts(nu, capacity, samples["torque_ratio"], fitted, columns),
+        ),
     )
     low, high = _LIKE_THE_SHEET
     if result.level is None or low <= result.level <= high:
@@ -352,13 +394,16 @@ def _notes(
         notes.append(WORDS.note("torque-taken-as-impeller"))
     elif known.hydraulic_torque == 0.0:
         notes.append(WORDS.note("loads-as-listed"))
+    if known.torque_in_percent and "friction torque" not in columns:
+        notes.append(WORDS.note("friction-in-torque"))
     if known.inertia is None:
         notes.append(WORDS.note("inertia-not-known"))
     if "oil temperature" not in columns:
         notes.append(WORDS.note("oil-not-logged", oil=REFERENCE_OIL))
     else:
         notes.append(WORDS.note("oil-to-90", oil=REFERENCE_OIL, cold=_COLDEST))
-    if "turbine torque" not in columns and not ("grade" in columns and known.weighs):
+    weighed = "grade" in columns and known.weighs and ("gear" in columns or known.gear)
+    if "turbine torque" not in columns and not weighed:
         notes.append(WORDS.note("no-torque-ratio"))
     elif "turbine torque" not in columns:
         notes.append(WORDS.note("torque-ratio-from-grade", rolling=known.rolling_resistance))

@@ -53,6 +53,45 @@ WORDS = Catalogue(
             "Turbine torque from grade and mass, rolling resistance {rolling:weight_share .3g} of "
             "weight: an error there goes straight into the torque ratio.",
         ),
+        "torque-ratio-below-one": (
+            "warning",
+            "More than one stretch of ten has a torque ratio below {least:.1f} where the stator "
+            "should raise it: wrong gear, mass or grade, brakes dragging, a dead turbine signal.",
+        ),
+        "pump-work-suspected": (
+            "warning",
+            "At one speed ratio the capacity has a long tail upwards, by {tail:share .0f} in one "
+            "stretch of twenty: something else took torque while the log ran, such as implement "
+            "pumps. Log it (pump torque [N.m]), or drive for the log with the implements at rest.",
+        ),
+        "friction-in-torque": (
+            "warning",
+            "The torque is in percent and no friction torque was logged. The actual percent torque "
+            "of SAE J1939 contains the engine's friction (from memory): 8 % of it too much are 13 "
+            "to 36 % too much capacity, the more the lighter the load. Log the nominal friction "
+            "percent torque as well (friction torque [percent]).",
+        ),
+        "fleet-of-one-kind": (
+            "assumption",
+            "All machines are taken to have this engine and this converter; one that stands apart "
+            "may have another, or another torque signal, before anything is wrong with it.",
+        ),
+        "fleet-too-small": (
+            "warning",
+            "{count} machines are too few to tell which stands apart: it takes {fewest:.0f}.",
+        ),
+        "takes-more-than-the-fleet": (
+            "warning",
+            "{machine}: its converter takes {off:share .0f} more torque than the middle of the "
+            "fleet. A slipping stator, unlogged pump work or a torque signal that is too high: do "
+            "a stall test.",
+        ),
+        "takes-less-than-the-fleet": (
+            "warning",
+            "{machine}: its converter takes {off:share .0f} less torque than the middle of the "
+            "fleet. Aerated or low oil, another converter, or a torque signal that is too low: do "
+            "a stall test.",
+        ),
         "coupling-found": ("assumption", "Coupling point found from the data: {found:.3f}."),
         "coupling-not-found": (
             "assumption",

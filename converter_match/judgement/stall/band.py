@@ -114,8 +114,14 @@ def drawn_speeds(
     normal = normal_draws() if draws is None else draws
     torque, capacity = setup.factors(normal)
     middle = float(setup.settled(reading, np.ones(1), np.ones(1))[0])
-    torque = np.maximum(torque - setup.load_error(reading, middle, normal[4]), 0.05)
-    return setup.settled(reading, torque, capacity)
+    return setup.settled(
+        reading,
+        torque,
+        capacity,
+        load=setup.extra_load(reading, middle, normal[4]),
+        shift=setup.governor_shift(normal[6]),
+        about=middle,
+    )
 
 
 def _stuck(

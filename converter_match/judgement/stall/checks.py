@@ -69,8 +69,11 @@ CHECKS: tuple[Check, ...] = (
     Check("oil-level", 5, ("oil-low-or-aerated",)),
     Check("watch-wheels", 5, ("brakes-give-way",)),
     Check("other-gear", 5, ("clutch-slips",)),
+    Check("governed", 5, ("tachometer-off",)),
+    Check("tachometer", 10, ("tachometer-off",)),
     Check("repeat", 10, ("nothing-to-see",)),
     Check("air-fuel", 15, ("engine-down",)),
+    Check("loads", 15, ("load-stuck-on",)),
     Check("tag", 15, ("wrong-converter",)),
     Check(
         "combined",
@@ -81,6 +84,17 @@ CHECKS: tuple[Check, ...] = (
     Check("road", 30, ("stator-seized", "stator-slips")),
     Check("screen", 60, ("stator-slips", "clutch-slips")),
 )
+# What would do harm if a finding were true: another hold on slipping clutches, on foaming oil, on
+# brakes that do not hold.
+HARMFUL: dict[str, tuple[str, ...]] = {
+    "combined": ("clutch-slips", "oil-low-or-aerated", "brakes-give-way"),
+    "repeat": ("clutch-slips", "oil-low-or-aerated", "brakes-give-way"),
+    "other-gear": ("oil-low-or-aerated", "brakes-give-way"),
+    "watch-wheels": ("oil-low-or-aerated",),
+    "road": ("brakes-give-way",),
+}
+# From this share on a finding is reason enough not to risk it.
+_SUSPECTED = 0.1
 
 
 def next_check(shares: Sequence[tuple[str, float]], done: Sequence[str] = ()) -> NextCheck:
@@ -92,6 +106,10 @@ def next_check(shares: Sequence[tuple[str, float]], done: Sequence[str] = ()) ->
         Most likely first; several entries of one family count as one.
     done : sequence of str
         Codes of checks that the readings hold already.
+
+    Notes
+    -----
+    Nothing in `HARMFUL` is asked for while a finding that it would harm is suspected.
     """
     families = list(dict.fromkeys(family for family, _ in shares))
     first = families[0]
@@ -99,7 +117,13 @@ def next_check(shares: Sequence[tuple[str, float]], done: Sequence[str] = ()) ->
         reason = words.note("void-test-says-nothing")
         return NextCheck(BRAKES_FIRST.code, BRAKES_FIRST.minutes, reason)
     second = families[1] if len(families) > 1 else "nothing-to-see"
-    open_ = [check for check in CHECKS if check.code not in done]
+    joint = {family: sum(s for f, s in shares if f == family) for family in families}
+    suspected = {family for family, share in joint.items() if share >= _SUSPECTED}
+    open_ = [
+        check
+        for check in CHECKS
+        if check.code not in done and not suspected.intersection(HARMFUL.get(check.code, ()))
+    ]
     apart = [check for check in open_ if (first in check.separates) != (second in check.separates)]
     # Prefer one that speaks of the most likely finding itself, unless another is half as dear.
     apart.sort(key=lambda check: check.minutes * (1.0 if first in check.separates else 2.0))

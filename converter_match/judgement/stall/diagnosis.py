@@ -20,7 +20,7 @@ from converter_match.components.reading import StallReading
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.judgement.stall import words
-from converter_match.judgement.stall.band import band_for, combined_bands, place_in
+from converter_match.judgement.stall.band import Band, combined_bands, place_in
 from converter_match.judgement.stall.checks import next_check
 from converter_match.judgement.stall.draws import (
     log_likelihoods,
@@ -29,7 +29,8 @@ from converter_match.judgement.stall.draws import (
     uniform_draws,
     weighted_quantiles,
 )
-from converter_match.judgement.stall.hypotheses import Hypothesis, hypotheses
+from converter_match.judgement.stall.hypotheses import hypotheses
+from converter_match.judgement.stall.hypothesis import Hypothesis
 from converter_match.judgement.stall.inversion import Together, invert, together
 from converter_match.judgement.stall.notes import setup_notes
 from converter_match.judgement.stall.result import (
@@ -40,6 +41,7 @@ from converter_match.judgement.stall.result import (
     repeat_words,
 )
 from converter_match.judgement.stall.setup import StallSetup
+from converter_match.judgement.stall.whole_test import bands_of_test
 from converter_match.notes import Note
 
 _FEWEST_SHOWN = 1e-4
@@ -80,11 +82,16 @@ def diagnose(
                 expected=error.expected,
                 hint=error.hint,
             ) from None
-    judged = tuple(_judged(setup, reading) for reading in checked)
+    bands = bands_of_test(setup, checked)
+    judged = tuple(
+        _judged(setup, reading, band) for reading, band in zip(checked, bands, strict=True)
+    )
     valid = [reading for reading in checked if reading.valid]
     notes: list[Note] = [words.STALL_TEST, words.TOWING, *setup_notes(setup, checked)]
     if len(valid) < len(checked):
         notes.append(_void_note(len(checked) - len(valid)))
+    if len(valid) > 1:
+        notes.append(words.note("bands-of-whole-test", coverage=setup.coverage, count=len(valid)))
     if not valid:
         return StallDiagnosis(
             setup, judged, (_void_finding(),), None, next_check([("brakes-give-way", 1.0)]),
@@ -116,12 +123,14 @@ def diagnose(
 
 def _done(valid: Sequence[StallReading]) -> list[str]:
     done = []
-    if len({r.test for r in valid} - {"road"}) > 1:
+    if len({r.test for r in valid} - {"road", "governed"}) > 1:
         done.append("combined")
     if any(r.test == "road" for r in valid):
         done.append("road")
     if len({r.gear for r in valid if r.gear}) > 1:
         done.append("other-gear")
+    if any(r.test == "governed" for r in valid):
+        done.append("governed")
     if len(valid) > 2:
         done.append("repeat")
     return done
@@ -140,8 +149,7 @@ def _in_gear(reading: StallReading) -> bool:
     return reading.test in ("converter", "both")
 
 
-def _judged(setup: StallSetup, reading: StallReading) -> JudgedReading:
-    band = band_for(setup, reading)
+def _judged(setup: StallSetup, reading: StallReading, band: Band) -> JudgedReading:
     if not reading.valid:
         return JudgedReading(reading, band, "void", None)
     speed = reading.engine_speed
@@ -170,8 +178,16 @@ def _score(setup: StallSetup, item: Hypothesis, readings: Sequence[StallReading]
         if item.touches(reading):
             torque = torque * item.torque(unknown, reading)
             capacity = capacity * item.capacity(unknown, reading)
-        near = setup.load_error(reading, reading.engine_speed, normal[4])
-        rows.append(setup.settled(reading, np.maximum(torque - near, 0.02), capacity))
+        load = setup.extra_load(reading, reading.engine_speed, normal[4])
+        shown = np.ones_like(unknown)
+        if item.touches(reading):
+            load = load + item.load(unknown, reading)
+            shown = item.shown(unknown, reading)
+        settled = setup.settled(
+            reading, torque, capacity, load=load, shift=setup.governor_shift(normal[6]),
+            about=reading.engine_speed,
+        )  # fmt: skip
+        rows.append(settled * shown)
     predicted = np.array(rows)
     read = np.array([reading.engine_speed for reading in readings])
     sigma = setup.reading_sigma()
@@ -191,7 +207,10 @@ def _ranked(
     shares = np.exp(scores - top) if np.isfinite(top) else np.ones(scores.size)
     shares = shares / shares.sum()
     findings = [_finding(setup, s, float(share)) for s, share in zip(scored, shares, strict=True)]
-    others = sorted((f for f in findings if f.family == "wrong-converter"), key=lambda f: -f.share)
+    # Of other converters the one that fits best is named first: a file before a size made to fit.
+    others = sorted(
+        (f for f in findings if f.family == "wrong-converter"), key=lambda f: -f.log_likelihood
+    )
     rest = [f for f in findings if f.family != "wrong-converter"]
     if others:
         rest.append(_joined(others))

@@ -8,8 +8,8 @@ import numpy as np
 
 from converter_match.curves import FloatArray, frozen_array
 
-# engine torque, capacity, air, oil temperature, loads, reading
-NUISANCES = 6
+# engine torque, capacity, air, oil temperature, loads, reading, governor
+NUISANCES = 7
 # A Sobol sequence wants a power of two; at 2048 the ends of a 95 % band stand within about 1 rpm.
 COUNT = 2048
 _SEED = 20260

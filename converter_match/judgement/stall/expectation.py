@@ -327,9 +327,10 @@ def _change(setup: StallSetup, now: float | None, before: FloatArray) -> float |
 
 def _contributions(setup: StallSetup) -> tuple[Contribution, ...]:
     """Each unknown alone, one 95 % half width either way."""
-    names = ("engine torque", "converter capacity", "air", "oil temperature", "loads")
+    rows = {"engine torque": 0, "converter capacity": 1, "air": 2, "oil temperature": 3, "loads": 4,
+            "governor": 6}  # fmt: skip
     contributions = []
-    for row, name in enumerate(names):
+    for name, row in rows.items():
         draws = np.zeros((NUISANCES, 2))
         draws[row] = (-_TWO_SIDED_95, _TWO_SIDED_95)
         ends = drawn_speeds(setup, None, draws)

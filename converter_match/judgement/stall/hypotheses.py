@@ -8,16 +8,21 @@ are common practice, no source, and stand here to be changed.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
-from typing import Literal
 
 import numpy as np
 
 from converter_match.components.converter import Converter
-from converter_match.components.reading import StallReading
+from converter_match.components.reading import NEUTRAL, StallReading
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.judgement.stall import words
+from converter_match.judgement.stall.hypothesis import (
+    Effect,
+    Hypothesis,
+    Touches,
+    every_reading,
+    identity,
+)
 from converter_match.judgement.stall.setup import StallSetup
 from converter_match.notes import Note
 from converter_match.physics.arrangement.torque_divider import free_stator_factor
@@ -29,82 +34,55 @@ from converter_match.physics.stall.free_stator import PRACTICE, free_stator
 # below to the converter, high to slip; the engine's weight is such that the low example of the
 # latter comes out as printed.
 WEIGHTS = {
-    "nothing-to-see": 4.0,
-    "engine-down": 4.0,
-    "clutch-slips": 2.0,
-    "oil-low-or-aerated": 1.5,
-    "stator-slips": 1.0,
+    "nothing-to-see": 2.0,
+    "engine-down": 2.0,
+    "clutch-slips": 1.2,
+    "oil-low-or-aerated": 1.2,
+    "stator-slips": 0.4,
     "stator-seized": 0.5,
-    "wrong-converter": 0.5,
+    "wrong-converter": 1.0,
     "brakes-give-way": 1.0,
+    "load-stuck-on": 0.8,
+    "tachometer-off": 0.8,
 }
-ENGINE_LOSS = (0.03, 0.6)
+# Evenly up to half: an engine that has lost more hardly brings a machine to its test. One in fifty
+# lies beyond.
+ENGINE_LOSS, GREAT_LOSS, GREAT_LOSS_SHARE = (0.03, 0.5), 0.7, 0.02
 AERATED_CAPACITY = (0.5, 0.95)
 SLIP_FROM = 0.03
 
-UnknownName = Literal["torque_factor", "capacity_factor", "turbine_speed_ratio", ""]
-Touches = Callable[[StallReading], bool]
-# unknown (n,), reading -> factor (n,)
-Effect = Callable[[FloatArray, StallReading], FloatArray]
-
-
-def every_reading(_: StallReading) -> bool:
-    """Return that a reading feels it: any does."""
-    return True
-
-
-def unity(unknown: FloatArray, _: StallReading) -> FloatArray:
-    """Return factors of 1: what is not touched."""
-    return np.ones_like(unknown)
-
-
-def identity(unknown: FloatArray, _: StallReading) -> FloatArray:
-    """Return the unknown itself as the factor."""
-    return unknown
-
-
-@dataclass(frozen=True, eq=False)
-class Hypothesis:
-    """One thing that could be wrong.
-
-    Parameters
-    ----------
-    code : str
-        A key of `WEIGHTS`, with what it concerns after a colon.
-    what : Note
-        In a mechanic's words.
-    weight : float
-        Before any reading.
-    torque, capacity : callable
-        Factors on the engine's torque and the converter's capacity.
-    touches : callable
-        Whether a reading feels it at all.
-    unknown : callable
-        From even numbers 0 .. 1 to the unknown of this finding.
-    unknown_name : str
-        ``torque_factor``, ``capacity_factor``, ``turbine_speed_ratio`` or empty.
-    detail : Note or None
-        What the reader should know of the estimate.
-    """
-
-    code: str
-    what: Note
-    weight: float
-    torque: Effect = unity
-    capacity: Effect = unity
-    touches: Touches = every_reading
-    unknown: Callable[[FloatArray], FloatArray] = field(default=lambda even: even)
-    unknown_name: UnknownName = ""
-    detail: Note | None = None
-
-    @property
-    def family(self) -> str:
-        """The key of `WEIGHTS`."""
-        return self.code.partition(":")[0]
+# Of the engine's greatest torque.
+OTHER_SIZE_CODE = "another-size"
+STUCK_LOAD = (0.03, 0.5)
+# Of the speed; less is within the tolerance of a reading.
+TACHOMETER = (0.02, 0.12)
+# Another profile diameter / that of the sheet, of a series that shares housings: common practice,
+# no source. Capacity goes with its fifth power.
+OTHER_SIZE = (0.02, 0.10)
 
 
 def _between(low: float, high: float) -> Callable[[FloatArray], FloatArray]:
     return lambda even: low + (high - low) * even
+
+
+def _engine_left(even: FloatArray) -> FloatArray:
+    """Return shares of the torque that are left, as `ENGINE_LOSS` has them."""
+    share = (0.0, 1.0 - GREAT_LOSS_SHARE, 1.0)
+    return 1.0 - np.interp(even, share, (*ENGINE_LOSS, GREAT_LOSS))
+
+
+def _mostly_small(low: float, high: float) -> Callable[[FloatArray], FloatArray]:
+    """Return amounts that are the rarer the larger they are, the largest of them hardly ever.
+
+    With t from 0 to 1 between the ends their density is 3 (1 - t)^2: common practice, no source.
+    """
+    return lambda even: low + (high - low) * (1.0 - np.cbrt(1.0 - even))
+
+
+def _of(
+    whole: float, share: Callable[[FloatArray], FloatArray]
+) -> Callable[[FloatArray], FloatArray]:
+    return lambda even: whole * share(even)
 
 
 def hypotheses(
@@ -134,11 +112,12 @@ def hypotheses(
             words.note("engine-down"),
             WEIGHTS["engine-down"],
             torque=identity,
-            unknown=_between(1.0 - ENGINE_LOSS[1], 1.0 - ENGINE_LOSS[0]),
+            unknown=_engine_left,
             unknown_name="torque_factor",
         ),
     ]
-    if any(reading.test != "hydraulic" for reading in readings):
+    candidates += _instrument_and_loads(setup, readings)
+    if any(reading.test not in NEUTRAL for reading in readings):
         candidates += _slipping(setup, readings)
         candidates.append(
             Hypothesis(
@@ -154,12 +133,12 @@ def hypotheses(
         candidates += _stator(setup, readings, library)
         candidates += _other_converters(setup, library)
         if any(r.test in ("converter", "both") and r.brakes == "not-stated" for r in readings):
-            candidates.append(_brakes(setup))
+            candidates += _brakes(setup, readings)
     return tuple(candidates)
 
 
 def _in_converter(reading: StallReading) -> bool:
-    return reading.test != "hydraulic"
+    return reading.test not in NEUTRAL
 
 
 def _at_stall(reading: StallReading) -> bool:
@@ -229,17 +208,82 @@ def _several_gears(at_stall: Sequence[StallReading], direction: str, gears: Sequ
     return len(of_direction) > max((of_direction.count(gear) for gear in gears), default=0)
 
 
-def _brakes(setup: StallSetup) -> Hypothesis:
-    return Hypothesis(
-        "brakes-give-way",
-        words.note("brakes-give-way"),
-        WEIGHTS["brakes-give-way"],
-        capacity=_slip_capacity(setup),
-        touches=lambda r: _at_stall(r) and r.brakes == "not-stated",
-        unknown=_between(SLIP_FROM, 0.5),
-        unknown_name="turbine_speed_ratio",
-        detail=words.note("brakes-not-noted"),
+def _brakes(setup: StallSetup, readings: Sequence[StallReading]) -> list[Hypothesis]:
+    """Return that the machine crept: in every hold alike, or in those of one gear."""
+
+    def unnoted(reading: StallReading) -> bool:
+        return _at_stall(reading) and reading.brakes == "not-stated"
+
+    def in_gear(gear: str) -> Touches:
+        return lambda reading: unnoted(reading) and reading.gear == gear
+
+    gears = list(dict.fromkeys(r.gear for r in readings if unnoted(r) and r.gear))
+    groups: list[tuple[str, Touches]] = [("", unnoted)]
+    if len(gears) > 1:
+        groups += [(f":gear {gear}", in_gear(gear)) for gear in gears]
+    return [
+        Hypothesis(
+            f"brakes-give-way{name}",
+            words.note("brakes-give-way"),
+            WEIGHTS["brakes-give-way"] / len(groups),
+            capacity=_slip_capacity(setup),
+            touches=touches,
+            unknown=_between(SLIP_FROM, 0.5),
+            unknown_name="turbine_speed_ratio",
+            detail=words.note("brakes-not-noted"),
+        )
+        for name, touches in groups
+    ]
+
+
+# --- what is not the drive ------------------------------------------------------------------------
+
+
+def _either_side(least: float, most: float) -> Callable[[FloatArray], FloatArray]:
+    """Return factors from 1 - most to 1 - least and from 1 + least to 1 + most, evenly."""
+
+    def factors(even: FloatArray) -> FloatArray:
+        both = 2.0 * even - 1.0
+        return np.asarray(1.0 + np.sign(both) * (least + (most - least) * np.abs(both)))
+
+    return factors
+
+
+def _instrument_and_loads(setup: StallSetup, readings: Sequence[StallReading]) -> list[Hypothesis]:
+    peak = float(setup.engine.peak_torque[1])
+    low, high = STUCK_LOAD
+    relief = setup.relief_torque
+    loads: list[tuple[str, Note, Touches, float]] = [
+        ("", words.note("load-stuck-on"), every_reading, high)
+    ]
+    if relief is not None and any(r.pump == "relief" for r in readings):
+        loads.append(
+            (":pumps", words.note("pumps-stuck-on"), lambda r: r.pump == "standby", relief / peak)
+        )
+    share = WEIGHTS["load-stuck-on"] / len(loads)
+    found = [
+        Hypothesis(
+            f"load-stuck-on{name}",
+            what,
+            share,
+            load=identity,
+            touches=touches,
+            unknown=_of(peak, _mostly_small(min(low, 0.5 * most), most)),
+            unknown_name="load_nm",
+        )
+        for name, what, touches, most in loads
+    ]
+    found.append(
+        Hypothesis(
+            "tachometer-off",
+            words.note("tachometer-off"),
+            WEIGHTS["tachometer-off"],
+            shown=identity,
+            unknown=_either_side(*TACHOMETER),
+            unknown_name="tachometer_factor",
+        )
     )
+    return found
 
 
 # --- the stator -----------------------------------------------------------------------------------
@@ -363,13 +407,27 @@ def _other_converters(setup: StallSetup, library: Sequence[Converter]) -> list[H
 
         return factor
 
+    # Half for what the library holds, half for a size that nobody has a file of.
+    half = 0.5 if others else 1.0
+    size = Hypothesis(
+        f"wrong-converter:{OTHER_SIZE_CODE}",
+        words.note("wrong-size"),
+        WEIGHTS["wrong-converter"] * half,
+        capacity=identity,
+        touches=_in_converter,
+        unknown=lambda even: _either_side(*OTHER_SIZE)(even) ** 5,
+        unknown_name="capacity_factor",
+    )
     return [
-        Hypothesis(
-            f"wrong-converter:{other.id}",
-            words.note("wrong-converter-named", name=other.name),
-            WEIGHTS["wrong-converter"] / len(others),
-            capacity=effect(other),
-            touches=_in_converter,
-        )
-        for other in others
+        size,
+        *(
+            Hypothesis(
+                f"wrong-converter:{other.id}",
+                words.note("wrong-converter-named", name=other.name),
+                WEIGHTS["wrong-converter"] * half / len(others),
+                capacity=effect(other),
+                touches=_in_converter,
+            )
+            for other in others
+        ),
     ]

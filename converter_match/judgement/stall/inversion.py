@@ -193,11 +193,16 @@ def invert(setup: StallSetup, reading: StallReading) -> Inversion | None:
     w, (low, high) = reading.engine_speed, supply.domain
     if not low <= w <= high or float(supply.source(np.asarray(w))) <= 0:
         return None
+    if reading.test == "governed" or setup.at_idle(reading):  # a governor holds it, no balance
+        return None
     normal, tail = normal_draws(), 0.5 * (1.0 - setup.coverage)
     ends = [tail, 1.0 - tail]
-    speeds = np.clip(w + setup.reading_sigma() * normal[5], low, high * (1 - 1e-6))
+    speeds = w + setup.reading_sigma() * normal[5]
+    if w > setup.engine.rated_speed:
+        speeds = speeds - setup.governor_shift(normal[6])
+    speeds = np.clip(speeds, low, high * (1 - 1e-6))
     healthy, true_capacity = setup.factors(normal)
-    loads = setup.load_error(reading, w, normal[4])
+    loads = setup.load_share(supply, setup.extra_load(reading, w, normal[4]), w)
     air = 1.0 + setup.tolerances.sigma("air") * normal[2]
     f = torque_factor_for(supply, capacity, w)
     drawn = (torque_factor_for(supply, capacity, speeds, true_capacity) + loads) / air
@@ -219,6 +224,14 @@ def _spread(value: FloatArray, drawn: FloatArray, ends: list[float]) -> tuple[fl
     return float(value), float(low), float(high)
 
 
+def _speed_sigma(setup: StallSetup, reading: StallReading) -> float:
+    """Return the standard error of a speed; on the droop line that of the governor is in it."""
+    sigma = setup.reading_sigma()
+    if reading.engine_speed <= setup.engine.rated_speed:
+        return sigma
+    return float(np.hypot(sigma, setup.governor_shift(np.ones(1))[0]))
+
+
 def together(setup: StallSetup, readings: Sequence[StallReading]) -> Together | None:
     """Return torque and capacity from combined tests; None where the readings cannot tell.
 
@@ -230,7 +243,11 @@ def together(setup: StallSetup, readings: Sequence[StallReading]) -> Together | 
     from scipy.stats import chi2
 
     # On the road the turbine turns: another point of the characteristic, another capacity factor.
-    readings = [reading for reading in readings if reading.test != "road"]
+    readings = [
+        reading
+        for reading in readings
+        if reading.test not in ("road", "governed") and not setup.at_idle(reading)
+    ]
     if len({reading.test for reading in readings}) < 2:
         return None
     conditions, used = [], []
@@ -249,7 +266,7 @@ def together(setup: StallSetup, readings: Sequence[StallReading]) -> Together | 
                 supply,
                 setup.capacity(reading),
                 reading.engine_speed,
-                setup.reading_sigma(),
+                _speed_sigma(setup, reading),
                 setup.load_sigma(reading, reading.engine_speed),
             )
         )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from converter_match.components.arrangement import Arrangement
-from converter_match.components.reading import StallReading, Test
+from converter_match.components.reading import NEUTRAL, StallReading, Test
 from converter_match.judgement.stall import words
 from converter_match.judgement.stall.band import Band
 from converter_match.judgement.stall.setup import StallSetup
@@ -22,6 +22,7 @@ _WHERE = {
     "hydraulic": "in neutral with the pumps at relief",
     "both": "in gear with the pumps at relief",
     "road": "on the road",
+    "governed": "in neutral",
 }
 
 
@@ -45,10 +46,11 @@ def setup_notes(setup: StallSetup, readings: Sequence[StallReading] = ()) -> tup
             air=tol.air,
             oil=tol.oil_temperature,
             reading=tol.reading,
+            governor=tol.governor,
         ),
         words.note("oil-density", oil=REFERENCE_OIL, low=_TESTED_AT[0], high=_TESTED_AT[1]),
     ]
-    without = [r for r in readings if r.oil_temperature is None and r.test != "hydraulic"]
+    without = [r for r in readings if r.oil_temperature is None and r.test not in NEUTRAL]
     if setup.oil_temperature is None and (without or not readings):
         notes.append(words.note("oil-temperature-assumed", oil=setup.oil))
     oils = [setup.oil if r.oil_temperature is None else r.oil_temperature for r in readings]

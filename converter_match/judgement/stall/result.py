@@ -13,7 +13,7 @@ from converter_match.components.reading import StallReading
 from converter_match.judgement.stall import words
 from converter_match.judgement.stall.band import HIGH, LOW, Band, Place
 from converter_match.judgement.stall.checks import NextCheck
-from converter_match.judgement.stall.hypotheses import UnknownName
+from converter_match.judgement.stall.hypothesis import UnknownName
 from converter_match.judgement.stall.inversion import Inversion, Together, reasonable_spans
 from converter_match.judgement.stall.notes import gap_notes, no_band_note
 from converter_match.judgement.stall.setup import StallSetup
@@ -180,6 +180,10 @@ class StallFinding:
                 parts.append(words.note("capacity-taken", middle=middle, low=low, high=high))
             elif self.unknown_name == "turbine_speed_ratio":
                 parts.append(words.note("turbine-turning", middle=middle, low=low, high=high))
+            elif self.unknown_name == "load_nm":
+                parts.append(words.note("load-taken", middle=middle, low=low, high=high))
+            elif self.unknown_name == "tachometer_factor":
+                parts.append(words.note("tachometer-by", middle=middle, low=low, high=high))
         for number, span in enumerate(dict.fromkeys(self.fits or ())):
             parts.append(words.note("between-spans" if number else "fits"))
             if span is None:

@@ -20,7 +20,7 @@ from converter_match.components.converter import Converter
 from converter_match.components.driveline import Driveline
 from converter_match.components.engine import Engine
 from converter_match.components.machine import Load, Machine
-from converter_match.components.reading import StallReading
+from converter_match.components.reading import NEUTRAL, StallReading
 from converter_match.components.site import Site
 from converter_match.components.surface import Surface
 from converter_match.constants import RPM
@@ -28,6 +28,7 @@ from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.physics.engine.site_correction import SiteEffect, site_effect
 from converter_match.physics.engine.supply import TorqueSupply, engine_supply
+from converter_match.physics.stall.governor import settled_near
 from converter_match.physics.stall.settling import density_factor, settling_speed
 
 _NORMAL_95 = 1.959963984540054
@@ -35,7 +36,8 @@ _NORMAL_95 = 1.959963984540054
 # 10-3930-671-24 calls for before a stall test (82 to 93 degC).
 WARM_OIL = 360.65
 # A reading outside these shares of low and high idle is not one of this engine.
-_LOWEST, _HIGHEST = 0.6, 1.05
+_LOWEST, _HIGHEST = 0.6, 1.15
+_AT_IDLE = 1.05
 _LONGEST_HOLD = 300.0  # s; ten times what is common practice is a slip of the pen
 
 
@@ -61,6 +63,8 @@ class Tolerances:
         [K].
     reading : float
         Of the tachometer and of the eye [rad/s].
+    governor : float
+        Share of high idle by which the governor's droop line may stand off.
     """
 
     engine_torque: float = 0.03
@@ -70,6 +74,7 @@ class Tolerances:
     air: float = 0.01
     oil_temperature: float = 5.0
     reading: float = 20.0 * RPM
+    governor: float = 0.01
 
     def __post_init__(self) -> None:
         for name, largest in (
@@ -80,6 +85,7 @@ class Tolerances:
             ("air", 0.2),
             ("oil_temperature", 40.0),
             ("reading", 300 * RPM),
+            ("governor", 0.1),
         ):
             value = getattr(self, name)
             if not (math.isfinite(value) and 0.0 < value <= largest):
@@ -253,7 +259,7 @@ class StallSetup:
         """Return C at a reading in its oil; 0 in neutral [N.m/(rad/s)^2]."""
         oil, nu = self.oil, 0.0
         if reading is not None:
-            if reading.test == "hydraulic":
+            if reading.test in NEUTRAL:
                 return 0.0
             oil = self.oil if reading.oil_temperature is None else reading.oil_temperature
             nu = self.speed_ratio(reading)
@@ -282,12 +288,64 @@ class StallSetup:
         return nu
 
     def settled(
-        self, reading: StallReading | None, torque_factor: FloatArray, capacity_factor: FloatArray
+        self,
+        reading: StallReading | None,
+        torque_factor: FloatArray,
+        capacity_factor: FloatArray,
+        *,
+        load: FloatArray | None = None,
+        shift: FloatArray | None = None,
+        about: float | None = None,
     ) -> FloatArray:
-        """Return the speeds at which the machine would settle [rad/s], shape (n,)."""
-        capacity = self.capacity(reading) * capacity_factor
+        """Return the speeds at which machines would settle [rad/s], shape (n,).
+
+        Parameters
+        ----------
+        reading : StallReading or None
+            Under what; None for a stall in gear.
+        torque_factor, capacity_factor : ndarray, shape (n,)
+        load : ndarray, shape (n,), optional
+            Taken on top of what is listed [N.m].
+        shift : ndarray, shape (n,), optional
+            By which the governor's droop line stands higher [rad/s].
+        about : float, optional
+            A speed near which the load counts most [rad/s].
+        """
+        supply, capacity = self.supply(reading), self.capacity(reading) * capacity_factor
         pumping = reading is not None and reading.pump == "relief"
-        return settling_speed(self.supply(reading), capacity, torque_factor, from_high_idle=pumping)
+        if load is None or shift is None:
+            return settling_speed(supply, capacity, torque_factor, from_high_idle=pumping)
+        given = self.load_share(supply, load, about)
+        near = settling_speed(
+            supply, capacity, np.maximum(torque_factor - given, 0.02), from_high_idle=pumping
+        )
+        return settled_near(
+            supply, self.engine.rated_speed, near, capacity, torque_factor, load=load, shift=shift
+        )
+
+    def load_share(
+        self, supply: TorqueSupply, load: FloatArray, about: float | None = None
+    ) -> FloatArray:
+        """Return a load as a share of the engine's torque [N.m] near a speed, shape (n,)."""
+        w = self.engine.rated_speed if about is None else min(about, self.engine.rated_speed)
+        low, high = supply.domain
+        torque = float(supply.factor * supply.source(np.asarray(min(max(w, low), high))))
+        return np.asarray(load / torque) if torque > 0.0 else np.zeros_like(load)
+
+    def governor_shift(self, draws: FloatArray) -> FloatArray:
+        """Return how much higher the droop line stands, from normal draws [rad/s], shape (n,)."""
+        return np.asarray(self.tolerances.sigma("governor") * self.engine.high_idle * draws)
+
+    def extra_load(
+        self, reading: StallReading | None, speed: float, draws: FloatArray
+    ) -> FloatArray:
+        """Return what is taken beyond the listed loads near a speed [N.m], shape (n,)."""
+        low, high = self.supply(reading).domain
+        return np.asarray(self.load_sigma(reading, min(max(speed, low), high)) * draws)
+
+    def at_idle(self, reading: StallReading) -> bool:
+        """Return whether a reading is one of an engine held at low idle: no balance of torques."""
+        return reading.engine_speed <= _AT_IDLE * self.engine.low_idle
 
     def stuck(self, speeds: FloatArray) -> NDArray[np.bool_]:
         """Return which speeds from `settled` are of machines that cannot accelerate from idle."""
@@ -342,18 +400,6 @@ class StallSetup:
         oil = density_factor(self.oil + tol.sigma("oil_temperature") * draws[3])
         capacity = capacity * oil / density_factor(self.oil)
         return np.maximum(torque, 0.05), np.maximum(capacity, 0.05)
-
-    def load_error(
-        self, reading: StallReading | None, speed: float, draws: FloatArray
-    ) -> FloatArray:
-        """Return the error of the loads as a share of the engine torque at a speed, shape (n,)."""
-        supply = self.supply(reading)
-        low, high = supply.domain
-        w = min(max(speed, low), high)
-        torque = float(supply.factor * supply.source(np.asarray(w)))
-        if torque <= 0:
-            return np.zeros_like(draws)
-        return np.asarray(self.load_sigma(reading, w) / torque * draws)
 
     def load_sigma(self, reading: StallReading | None, speed: float) -> float:
         """Return the standard error of all loads at a speed inside the data [N.m]."""

@@ -15,6 +15,7 @@ TESTS = {
     "hydraulic": "hydraulic stall (in neutral, pumps at relief)",
     "both": "combined stall (in gear, pumps at relief)",
     "road": "road reading (converter open)",
+    "governed": "top governed speed (in neutral, nothing taken)",
 }
 OR_IN = "    or, with nothing between"
 SET_BY = {
@@ -44,6 +45,11 @@ CHECKS = {
     "other-gear": "the same hold in another gear, and in the other direction, after cooling down",
     "repeat": "repeat the hold after cooling down, oil at working temperature, with another "
     "tachometer",
+    "governed": "top governed speed: full throttle in neutral with nothing taken, beside the high "
+    "idle of the engine's sheet (test=governed); a wrong tachometer is wrong there as well",
+    "tachometer": "tachometer: hold a second one beside it",
+    "loads": "what else the engine drives: implement pumps at standby pressure, fan drive, "
+    "compressor, each uncoupled or read at its test port",
     "air-fuel": "engine: air filter restriction, boost at full load, fuel supply pressure, "
     "throttle at its stop, top governed speed",
     "tag": "converter: read the part number or tag on the converter or the transmission and "
@@ -78,7 +84,8 @@ _SETUP: _Sentences = {
         "Tolerances taken (±, 95 %): engine torque {engine_torque:share .3g}, converter capacity "
         "{capacity:share .3g}, loads {loads:share .3g} (pumps at relief {relief:share .3g}), air "
         "correction {air:share .3g}, oil temperature {oil:temperature_difference .3g}, tachometer "
-        "{reading:angular_speed .3g}. Defaults are common practice, no source.",
+        "{reading:angular_speed .3g}, governor {governor:share .2g} of high idle. Defaults are "
+        "common practice, no source.",
     ),
     "oil-density": (
         "assumption",
@@ -247,6 +254,11 @@ _DIAGNOSIS: _Sentences = {
         "errors, has a sum of squares of {misfit:.1f}, and more than {limit:.1f} occurs once in "
         "a hundred tests. {action}: {worst}. No torque and capacity are given of all together.",
     ),
+    "bands-of-whole-test": (
+        "assumption",
+        "The bands are those of the whole test: {coverage:share .3g} of healthy machines read "
+        "inside in all {count} readings, so each band is wider than that of one reading.",
+    ),
     "weights-assumed": (
         "assumption",
         "Weights before any reading: {weights}. Common practice, no source. A share is not a "
@@ -287,6 +299,13 @@ _FINDINGS = alike(
         "void and says nothing about engine or converter",
         "stator-slips": "stator one-way clutch slipping",
         "stator-seized": "stator seized: it holds where it should turn free",
+        "wrong-size": "a converter of another size of the family",
+        "load-stuck-on": "something takes torque that should not: implement pumps, fan drive, "
+        "compressor",
+        "pumps-stuck-on": "the implement pumps take torque where they should be at standby",
+        "tachometer-off": "the tachometer reads wrong",
+        "load-taken": ": {middle:torque .0f} ({low:torque .0f} to {high:torque .0f})",
+        "tachometer-by": ": shows {middle:.3f} of the true speed ({low:.3f} to {high:.3f})",
         "wrong-converter": "another converter is fitted than the papers say",
         "wrong-converter-named": "another converter is fitted: {name}",
         "torque-lost": " by {middle:share .1f} ({low:share .1f} to {high:share .1f})",

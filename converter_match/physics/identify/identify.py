@@ -20,6 +20,9 @@ from converter_match.curves import FloatArray
 _CLEARLY = 12.0
 _PLACES = 6
 _AT_THE_NODE = 0.006
+# Half of the distance between nodes above the coupling point, and how many samples and episodes
+# are enough there.
+_HALF, _WELL, _WELL_EPISODES = 0.011, 40, 10
 # Speed ratio above which engine and turbine are taken to be tied together.
 LOCKED = 0.995
 
@@ -224,6 +227,8 @@ def fit_curve(
     samples, episodes = np.zeros(size, dtype=np.intp), np.zeros(size, dtype=np.intp)
     for k, node in enumerate(nodes):
         left, right = _window(nodes, k, kink)
+        if kink is not None and node > kink:
+            left, right = _narrower(x, episode, float(node), left, right)
         chosen = (x >= left) & (x <= right)
         xs, ys, who = x[chosen] - node, y[chosen], episode[chosen]
         samples[k], episodes[k] = xs.size, np.unique(who).size
@@ -253,6 +258,20 @@ def _window(nodes: FloatArray, k: int, kink: float | None) -> tuple[float, float
         else:
             before = max(before, kink)
     return before, after
+
+
+def _narrower(
+    x: FloatArray, episode: FloatArray, node: float, left: float, right: float
+) -> tuple[float, float]:
+    """Return half of a window above the coupling point, where that is well filled.
+
+    The capacity falls there so steeply that a parabola over all of it stands off by as much as its
+    band is wide.
+    """
+    low, high = max(left, node - _HALF), min(right, node + _HALF)
+    inside = (x >= low) & (x <= high)
+    full = inside.sum() >= _WELL and np.unique(episode[inside]).size >= _WELL_EPISODES
+    return (low, high) if full else (left, right)
 
 
 def _degree(x: FloatArray, left: float, right: float, episodes: int) -> int | None:

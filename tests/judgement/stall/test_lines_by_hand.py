@@ -272,10 +272,10 @@ def test_lines_of_the_expectation_are_bands_contributions_and_shifts():
         expected = [band.low / RPM, band.high / RPM, band.middle / RPM]
         assert numbers == pytest.approx(expected, abs=0.51)
     at = text.index("Contributions (±, 95 %)")
-    told = dict(line.split(": ") for line in text[at + 1 : at + 9])
+    told = dict(line.split(": ") for line in text[at + 1 : at + 10])
     assert list(told) == [
-        "engine torque", "converter capacity", "air", "oil temperature", "loads", "tachometer",
-        "shift due to air", "shift due to oil density",
+        "engine torque", "converter capacity", "air", "oil temperature", "loads", "governor",
+        "tachometer", "shift due to air", "shift due to oil density",
     ]  # fmt: skip
     assert told["tachometer"] == "20 rpm"
     # Oil and air are those of the sheets: no shift.

@@ -53,7 +53,8 @@ def test_keys_of_the_expectation(heavy):
         "hydraulic": BAND, "both": BAND
     }  # fmt: skip
     assert told["widened_by"].keys() == {
-        "engine torque", "converter capacity", "air", "oil temperature", "loads", "tachometer"
+        "engine torque", "converter capacity", "air", "oil temperature", "loads", "governor",
+        "tachometer",
     }  # fmt: skip
     assert told["widened_by"]["tachometer"] == pytest.approx(20.0)
     assert told["hold"].keys() == HOLD

@@ -32,12 +32,26 @@ from tests.judgement.stall.test_stall import setup, shown
 
 # Nothing is left open but the reading itself: then likelihoods have closed forms.
 SURE = Tolerances(
-    engine_torque=1e-9, capacity=1e-9, loads=1e-9, relief=1e-9, air=1e-9, oil_temperature=1e-9
+    engine_torque=1e-9,
+    capacity=1e-9,
+    loads=1e-9,
+    relief=1e-9,
+    air=1e-9,
+    oil_temperature=1e-9,
+    governor=1e-9,
 )
 
 
 def share_of(diagnosis, family):
     return next(f.share for f in diagnosis.findings if f.family == family)
+
+
+def any_size(given, reads, sigma):
+    """Mean density of readings over diameters 2 to 10 % smaller or larger; C goes with D^5."""
+    off = np.linspace(0.02, 0.10, 2001)
+    sizes = np.concatenate([1 - off[::-1], 1 + off])
+    speeds = settling_speed(given.supply(), given.capacity() * sizes**5)
+    return np.mean(np.prod([norm.pdf(read, speeds, sigma) for read in reads], axis=0))
 
 
 def at(speed, **fields):
@@ -55,13 +69,15 @@ def test_share_is_weight_times_the_normal_density_of_the_reading(offset):
     swapped = float(settling_speed(given.supply(), 1.1 * given.capacity()))
     read = healthy + offset * RPM
     diagnosis = diagnose(given, [at(read)], [other])
-    # 95 of 100 readings are within 20 rpm: sigma = 20 / 1.96.
+    # 95 of 100 readings are within 20 rpm: sigma = 20 / 1.96. Half of the weight of another
+    # converter is that of the one on the shelf, half that of any other size.
     sigma = 20.0 * RPM / 1.96
-    odds = WEIGHTS["nothing-to-see"] / WEIGHTS["wrong-converter"]
-    odds *= math.exp(0.5 * (((read - swapped) / sigma) ** 2 - ((read - healthy) / sigma) ** 2))
+    shelf = norm.pdf(read, swapped, sigma)
+    wrong = 0.5 * WEIGHTS["wrong-converter"] * (shelf + any_size(given, [read], sigma))
+    odds = WEIGHTS["nothing-to-see"] * norm.pdf(read, healthy, sigma) / wrong
     shares = share_of(diagnosis, "nothing-to-see"), share_of(diagnosis, "wrong-converter")
-    # 1.96 is printed with three digits.
-    assert math.log(shares[0] / shares[1]) == pytest.approx(math.log(odds), rel=1e-3)
+    # 1.96 is printed with three digits; a mean of 2048 even draws is good to a few percent.
+    assert math.log(shares[0] / shares[1]) == pytest.approx(math.log(odds), abs=0.06)
 
 
 @pytest.mark.parametrize("lost", [0.06, 0.15, 0.4])
@@ -71,12 +87,12 @@ def test_finding_with_an_unknown_counts_by_the_mean_over_all_it_allows(lost):
     healthy = float(settling_speed(supply, given.capacity()))
     reading = shown(given, 1.0 - lost)
     diagnosis = diagnose(given, [reading])
-    # Engine down: f even between its ends. With f(w) = (C w^2 + L) / T, the mean of the normal
-    # density over f is an integral over speed.
+    # Engine down: f even up to a loss of half, one in fifty beyond. With f(w) = (C w^2 + L) / T,
+    # the mean of the normal density over f is an integral over speed.
     w = np.linspace(700 * RPM, healthy, 200_001)
     w = w[w >= supply.domain[0]]
     f = (given.capacity() * w * w + supply.load_torque(w)) / supply.source(w)
-    allowed = (1 - ENGINE_LOSS[1] <= f) & (f <= 1 - ENGINE_LOSS[0])
+    allowed = 0.98 * ((1 - ENGINE_LOSS[1] <= f) & (f <= 1 - ENGINE_LOSS[0]))
     density = norm.pdf(reading.engine_speed, w, sigma) * np.gradient(f, w) * allowed
     down = np.trapezoid(density, w) / (ENGINE_LOSS[1] - ENGINE_LOSS[0])
     sound = norm.pdf(reading.engine_speed, healthy, sigma)
@@ -142,11 +158,12 @@ def test_two_holds_of_one_test_count_as_a_product():
     reads = [healthy - 5 * RPM, healthy - 12 * RPM]
     both = diagnose(given, [at(w) for w in reads], [other])
     each = [diagnose(given, [at(w)], [other]) for w in reads]
-    prior = math.log(WEIGHTS["nothing-to-see"] / WEIGHTS["wrong-converter"])
+    prior = math.log(WEIGHTS["nothing-to-see"] / (0.5 * WEIGHTS["wrong-converter"]))
 
     def odds(diagnosis):
-        pair = share_of(diagnosis, "nothing-to-see"), share_of(diagnosis, "wrong-converter")
-        return math.log(pair[0] / pair[1]) - prior
+        wrong = next(f for f in diagnosis.findings if f.family == "wrong-converter")
+        shelf = dict(wrong.entries)["other"]
+        return math.log(share_of(diagnosis, "nothing-to-see") / shelf) - prior
 
     assert odds(both) == pytest.approx(sum(odds(one) for one in each), rel=1e-6)
 
@@ -177,7 +194,7 @@ def test_brakes_are_only_suspected_where_nobody_noted_them():
     neutral = StallReading(engine_speed=2240 * RPM, test="hydraulic")
     families = {f.family for f in diagnose(given, [neutral]).findings}
     # In neutral only the engine can be told from the tachometer: nothing else is asked.
-    assert families == {"nothing-to-see", "engine-down"}
+    assert families == {"nothing-to-see", "engine-down", "load-stuck-on", "tachometer-off"}
 
 
 def test_freewheeling_stator_lies_between_its_estimates():
@@ -225,11 +242,11 @@ def test_draws_are_even_normal_and_the_same_each_time():
     even, normal = uniform_draws(), normal_draws()
     assert even.shape == (NUISANCES + 1, COUNT)
     # Moments of the even and the normal distribution; a Sobol sequence is even to about 1 / n.
-    assert even.mean(axis=1) == pytest.approx([0.5] * 7, abs=1e-3)
-    assert even.var(axis=1) == pytest.approx([1 / 12] * 7, abs=1e-3)
-    assert normal.mean(axis=1) == pytest.approx([0.0] * 6, abs=5e-3)
-    assert normal.var(axis=1) == pytest.approx([1.0] * 6, abs=2e-2)
-    assert np.abs(np.corrcoef(normal) - np.eye(6)).max() < 0.02
+    assert even.mean(axis=1) == pytest.approx([0.5] * 8, abs=1e-3)
+    assert even.var(axis=1) == pytest.approx([1 / 12] * 8, abs=1e-3)
+    assert normal.mean(axis=1) == pytest.approx([0.0] * 7, abs=5e-3)
+    assert normal.var(axis=1) == pytest.approx([1.0] * 7, abs=2e-2)
+    assert np.abs(np.corrcoef(normal) - np.eye(7)).max() < 0.02
     uniform_draws.cache_clear()
     assert np.array_equal(even, uniform_draws())
 

@@ -113,6 +113,7 @@ def test_contributions_are_those_of_the_elasticity():
         "air": tol.air * gross / (gross - load) * per_share,
         "oil temperature": 6.75e-4 * tol.oil_temperature * per_share,
         "loads": tol.loads * load / (gross - load) * per_share,
+        "governor": 0.0,  # well below rated speed it has no say
         "tachometer": 20 * RPM,
     }
     ours = {one.name: one.half_width for one in expectation.contributions}
@@ -340,10 +341,11 @@ def test_tolerances_are_listed_as_they_are_taken():
 
 
 @pytest.mark.parametrize(
-    ("rpm", "fits"), [(479, False), (481, True), (2498, True), (2500, False), (2380, True)]
+    ("rpm", "fits"), [(479, False), (481, True), (2736, True), (2738, False), (2380, True)]
 )
 def test_speed_of_another_engine_is_refused(rpm, fits):
-    # 0.6 of 800 rpm low idle and 1.05 of 2380 rpm high idle: common practice, no source.
+    # 0.6 of 800 rpm low idle and 1.15 of 2380 rpm high idle: common practice, no source; a
+    # tachometer may be off by a tenth, and that is a finding.
     given = setup()
     if fits:
         assert given.checked(read(rpm * RPM)).engine_speed == rpm * RPM

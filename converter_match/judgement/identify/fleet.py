@@ -1,0 +1,181 @@
+"""Machines of one kind by their logs: which of them stands apart from the others.
+
+Each log is read by itself. A torque signal may be wrong by several percent at every load alike,
+and so may a sheet; what all machines share says nothing of one of them. So each is held against the
+middle of the fleet, and against how the fleet scatters about it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+
+from converter_match.answer.block import Block, Heading, NoValue
+from converter_match.answer.noted import Answer
+from converter_match.errors import InputError
+from converter_match.judgement.identify.result import Identification
+from converter_match.judgement.identify.words import WORDS
+from converter_match.judgement.stall.words import STALL_TEST
+from converter_match.notes import Note
+
+FEWEST = 5
+"""Machines below which the middle and the scatter of a fleet say nothing."""
+# So many robust standard deviations from the middle, and so much at least, stand apart: of a
+# hundred sound machines fewer than one.
+_SIGMAS, _LEAST = 3.0, 0.04
+_HEADS = (
+    Heading("machine", "machine"),
+    Heading("level", "capacity / sheet", form=".3f"),
+    Heading("against_fleet", "against the fleet", "share", "+.1f"),
+    Heading("samples", "samples"),
+    Heading("nodes", "speed ratios"),
+    Heading("apart", "apart"),
+    Heading("said", "what was said of its log"),
+)
+
+
+class OfMachine(NamedTuple):
+    """A machine of a fleet.
+
+    Parameters
+    ----------
+    name : str
+    result : Identification or None
+        None where its log is refused.
+    refused : str
+        Why, in one line; empty where it is not.
+    """
+
+    name: str
+    result: Identification | None
+    refused: str = ""
+
+    @property
+    def level(self) -> float | None:
+        """Capacity / sheet, the median over the speed ratios."""
+        return None if self.result is None else self.result.level
+
+
+@dataclass(frozen=True, eq=False)
+class LogFleet(Answer):
+    """The logs of a fleet.
+
+    Parameters
+    ----------
+    machines : tuple of OfMachine
+    notes : tuple of Note
+    """
+
+    machines: tuple[OfMachine, ...]
+    notes: tuple[Note, ...] = ()
+
+    @property
+    def levels(self) -> dict[str, float]:
+        """Capacity / sheet of each machine whose log was read."""
+        return {m.name: m.level for m in self.machines if m.level is not None}
+
+    @property
+    def middle(self) -> float | None:
+        """The median of the levels; None with fewer than `FEWEST` machines."""
+        return float(np.median(list(self.levels.values()))) if len(self.levels) >= FEWEST else None
+
+    @property
+    def allowed(self) -> float | None:
+        """By what share a machine may be off the middle; None where there is none."""
+        middle = self.middle
+        if middle is None:
+            return None
+        off = np.abs(np.array(list(self.levels.values())) / middle - 1.0)
+        return max(_SIGMAS * 1.4826 * float(np.median(off)), _LEAST)
+
+    def apart(self, name: str) -> bool | None:
+        """Return whether a machine stands apart; None where that cannot be told."""
+        level, middle, allowed = self.levels.get(name), self.middle, self.allowed
+        if level is None or middle is None or allowed is None:
+            return None
+        return abs(level / middle - 1.0) > allowed
+
+    @property
+    def standing_apart(self) -> tuple[str, ...]:
+        """Names of the machines that stand apart, the farthest first."""
+        middle = self.middle or 1.0
+        far = [name for name in self.levels if self.apart(name)]
+        return tuple(sorted(far, key=lambda name: -abs(self.levels[name] / middle - 1.0)))
+
+    def blocks(self) -> Sequence[Block]:
+        """Return the fleet as one table."""
+        return (
+            Block(
+                "fleet",
+                "Fleet, by the logs of its machines",
+                facts=(
+                    (Heading("machines", "machines"), len(self.machines)),
+                    (Heading("read", "of them read"), len(self.levels)),
+                    (Heading("middle", "capacity / sheet, middle of the fleet", form=".3f"),
+                     self.middle),
+                    (Heading("allowed", "farther off than that stands apart", "share", ".1f"),
+                     self.allowed),
+                ),
+                columns=_HEADS,
+                rows=tuple(self._row(machine) for machine in self.machines),
+                rows_key="rows",
+            ),
+        )  # fmt: skip
+
+    def _row(self, machine: OfMachine) -> tuple[object, ...]:
+        level, middle, result = machine.level, self.middle, machine.result
+        apart = self.apart(machine.name)
+        none = NoValue("–")
+        doubts = [] if result is None else [n.code for n in result.notes if n.kind == "warning"]
+        told = machine.refused or ", ".join(c for c in doubts if c in _TELLING)
+        return (
+            machine.name,
+            none if level is None else level,
+            none if level is None or middle is None else level / middle - 1.0,
+            none if result is None else result.samples,
+            none if result is None else len(result.covered),
+            NoValue("not told") if apart is None else "apart" if apart else "with the others",
+            told or none,
+        )
+
+
+_TELLING = ("far-from-sheet", "pump-work-suspected", "torque-ratio-below-one", "friction-in-torque")
+
+
+def fleet_of(machines: Sequence[OfMachine]) -> LogFleet:
+    """Return what the logs of machines of one kind say beside one another.
+
+    Parameters
+    ----------
+    machines : sequence of OfMachine
+
+    Raises
+    ------
+    InputError
+        If there is no machine, none of the logs can be read, or none is compared with a sheet.
+    """
+    if not machines:
+        raise InputError("no machine", field="fleet", expected="a log of at least one machine")
+    known = [machine for machine in machines if machine.result is not None]
+    if not known:
+        raise InputError(
+            "none of the logs can be used", field="fleet", found=machines[0].refused,
+            expected="logs that can be read",
+        )  # fmt: skip
+    if all(machine.level is None for machine in known):
+        raise InputError(
+            "nothing to compare the machines by", field="converter",
+            expected="the converter on the sheet",
+        )  # fmt: skip
+    fleet = LogFleet(tuple(machines))
+    notes = [WORDS.note("fleet-of-one-kind"), STALL_TEST]
+    if fleet.middle is None:
+        notes.append(WORDS.note("fleet-too-small", count=len(fleet.levels), fewest=FEWEST))
+    for name in fleet.standing_apart:
+        off = fleet.levels[name] / (fleet.middle or 1.0) - 1.0
+        code = "takes-more-than-the-fleet" if off > 0 else "takes-less-than-the-fleet"
+        notes.append(WORDS.note(code, machine=name, off=abs(off)))
+    return LogFleet(fleet.machines, tuple(notes))

@@ -1,0 +1,341 @@
+"""Logs that are no plain table: columns in Parquet, channels in MDF 4, signals of a CAN trace.
+
+The libraries that read them are an extra (``converter-match[logs]``) and are imported when such a
+file is opened. Signals of different rates are put beside the engine speed as of its moments: each
+with its last value, as long as that is not too old.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any, Protocol
+
+import numpy as np
+
+from converter_match.curves import FloatArray
+from converter_match.errors import InputError
+from converter_match.library.files import FilePath, ordinary
+from converter_match.library.log_columns import stem
+
+SIZE_LIMIT = 60_000_000_000
+_FIRST = "engine speed"
+# A value is as good as new for so many of its own usual steps, and at least so long [s].
+_STEPS, _AT_LEAST = 10.0, 2.0
+_J1939_MASK = 0x03FFFF00  # data page, format and specific of a parameter group; no source address
+
+Timed = tuple[FloatArray, FloatArray]
+"""Times [s] and values of a signal."""
+
+
+class SignalLog(Protocol):
+    """A log by signals."""
+
+    @property
+    def signals(self) -> Mapping[str, str]:
+        """Name -> unit, empty where the file gives none."""
+
+    @property
+    def timed(self) -> bool:
+        """Whether each signal has its own times."""
+
+    def read(self, chosen: Mapping[str, str], rows: int) -> Iterator[dict[str, FloatArray]]:
+        """Yield the chosen signals (what they are for us -> name) in pieces, times in seconds."""
+
+
+def kind_of(path: FilePath) -> str:
+    """Return ``table``, ``parquet``, ``mdf`` or ``can``, by the suffix.
+
+    Examples
+    --------
+    >>> kind_of("a.csv.gz"), kind_of("b.MF4"), kind_of("c.asc")
+    ('table', 'mdf', 'can')
+    """
+    suffix = stem(path).rpartition(".")[2]
+    kinds = {"parquet": "parquet", "pq": "parquet", "mf4": "mdf", "mdf": "mdf", "asc": "can",
+             "log": "can", "trc": "can", "blf": "can"}  # fmt: skip
+    return kinds.get(suffix, "table")
+
+
+def open_signals(path: FilePath, database: FilePath | None = None) -> SignalLog:
+    """Open a log that is no plain table.
+
+    Parameters
+    ----------
+    path : str or path-like
+    database : str or path-like, optional
+        Of the signals (DBC and the like), for a CAN trace.
+
+    Raises
+    ------
+    InputError
+        If there is no such file, it cannot be read, or the library for it is not installed.
+    """
+    source, kind = ordinary(path, SIZE_LIMIT, "a log"), kind_of(path)
+    try:
+        if kind == "parquet":
+            return ParquetLog(source)
+        if kind == "mdf":
+            return MdfLog(source)
+        return CanLog(source, database)
+    except ImportError as error:
+        raise InputError(
+            f"reading such a log needs the package {error.name}",
+            source=source,
+            hint='python -m pip install "converter-match[logs]"',
+        ) from None
+
+
+class ParquetLog:
+    """Columns of a Parquet file, read in pieces.
+
+    Parameters
+    ----------
+    source : str
+
+    Raises
+    ------
+    InputError
+        If it is no such file.
+    """
+
+    timed = False
+
+    def __init__(self, source: str) -> None:
+        import pyarrow.parquet as pq
+        from pyarrow.lib import ArrowException
+
+        self._source = source
+        try:
+            self._file = pq.ParquetFile(source)
+        except (ArrowException, OSError) as error:
+            raise _unreadable(source, "a Parquet file", error) from None
+        self._schema = self._file.schema_arrow
+
+    @property
+    def signals(self) -> Mapping[str, str]:
+        """Name -> unit of the field's metadata, of its heading, or none."""
+        units = {}
+        for item in self._schema:
+            meta = item.metadata or {}
+            units[item.name] = meta.get(b"unit", b"").decode("utf-8", "replace")
+        return units
+
+    def read(self, chosen: Mapping[str, str], rows: int) -> Iterator[dict[str, FloatArray]]:
+        """Yield pieces; only the chosen columns are read."""
+        from pyarrow.lib import ArrowException
+
+        names = list(dict.fromkeys(chosen.values()))
+        batches = self._file.iter_batches(batch_size=rows, columns=names, use_threads=True)
+        try:
+            for batch in batches:
+                yield {
+                    role: _numbers(batch.column(names.index(name)), self._source, name)
+                    for role, name in chosen.items()
+                }
+        except (ArrowException, OSError) as error:
+            raise _unreadable(self._source, "a Parquet file", error) from None
+
+
+def _numbers(column: Any, source: str, name: str) -> FloatArray:
+    import pyarrow as pa
+
+    kind = column.type
+    if pa.types.is_timestamp(kind):
+        whole = column.cast(pa.timestamp("us"), safe=False).cast(pa.int64())
+        return np.asarray(whole.to_numpy(zero_copy_only=False), dtype=np.float64) * 1e-6
+    if pa.types.is_dictionary(kind) or not (
+        pa.types.is_floating(kind) or pa.types.is_integer(kind) or pa.types.is_boolean(kind)
+        or pa.types.is_decimal(kind)
+    ):  # fmt: skip
+        raise InputError(
+            "not a column of numbers", source=source, field=name, found=str(kind),
+            expected="numbers, or times",
+        )  # fmt: skip
+    values = column.cast("double") if column.type != pa.float64() else column
+    return np.asarray(values.to_numpy(zero_copy_only=False), dtype=np.float64)
+
+
+class MdfLog:
+    """Channels of a measurement file (ASAM MDF 4).
+
+    Parameters
+    ----------
+    source : str
+
+    Raises
+    ------
+    InputError
+        If it is no such file.
+    """
+
+    timed = True
+
+    def __init__(self, source: str) -> None:
+        import asammdf
+
+        self._source = source
+        try:
+            self._file = asammdf.MDF(source)
+        except Exception as error:  # the library raises many kinds
+            raise _unreadable(source, "an MDF 4 file", error) from None
+
+    @property
+    def signals(self) -> Mapping[str, str]:
+        """Name -> unit of the channel."""
+        units: dict[str, str] = {}
+        for group in self._file.groups:
+            for channel in group.channels:
+                units.setdefault(channel.name, (channel.unit or "").strip())
+        return units
+
+    def read(self, chosen: Mapping[str, str], rows: int) -> Iterator[dict[str, FloatArray]]:
+        """Yield pieces, put beside one another as of the engine speed's moments."""
+        parts: dict[str, Timed] = {}
+        for role, name in chosen.items():
+            group, index = self._file.channels_db[name][0]  # the first of that name
+            signal = self._file.get(name, group=group, index=index)
+            values = np.asarray(signal.samples)
+            if values.dtype.kind not in "fiub":
+                raise InputError(
+                    "not a channel of numbers", source=self._source, field=name,
+                    expected="numbers",
+                )  # fmt: skip
+            parts[role] = np.asarray(signal.timestamps, float), values.astype(np.float64)
+        yield from aligned(parts, rows)
+
+
+class CanLog:
+    """Signals of a CAN trace, by a signal database.
+
+    Parameters
+    ----------
+    source : str
+    database : str or path-like, optional
+
+    Raises
+    ------
+    InputError
+        If there is no database, or one of the files is none.
+    """
+
+    timed = True
+
+    def __init__(self, source: str, database: FilePath | None) -> None:
+        import can  # noqa: F401  # not there is said at once
+        import cantools
+
+        self._source = source
+        if database is None:
+            raise InputError(
+                "a CAN trace needs the database of its signals", source=source,
+                expected="--database FILE (.dbc, .kcd, .sym, .arxml)",
+            )  # fmt: skip
+        named = ordinary(database, 100_000_000, "a signal database")
+        try:
+            loaded: Any = cantools.database.load_file(named)
+        except Exception as error:  # the library raises many kinds
+            raise _unreadable(named, "a signal database", error) from None
+        self._messages = tuple(loaded.messages)
+        self._of = {
+            signal.name: message for message in self._messages for signal in message.signals
+        }
+
+    @property
+    def signals(self) -> Mapping[str, str]:
+        """Name -> unit in the database."""
+        return {
+            signal.name: (signal.unit or "").strip()
+            for message in self._messages
+            for signal in message.signals
+        }
+
+    def read(self, chosen: Mapping[str, str], rows: int) -> Iterator[dict[str, FloatArray]]:
+        """Yield pieces, put beside one another as of the engine speed's moments."""
+        import can
+
+        wanted: dict[int, Any] = {_key(self._of[name]): self._of[name] for name in chosen.values()}
+        groups = any(_is_j1939(message) for message in wanted.values())
+        seen: dict[str, tuple[list[float], list[float]]] = {n: ([], []) for n in chosen.values()}
+        try:
+            with can.LogReader(self._source) as trace:
+                for frame in trace:
+                    known = wanted.get(frame.arbitration_id)
+                    if known is None and groups and frame.is_extended_id:
+                        known = wanted.get(frame.arbitration_id & _J1939_MASK)
+                    if known is None or len(frame.data) < known.length:
+                        continue
+                    told = known.decode(bytes(frame.data), decode_choices=False)
+                    for name, (times, values) in seen.items():
+                        if name in told:
+                            times.append(frame.timestamp)
+                            values.append(float(told[name]))
+        except Exception as error:  # the readers raise many kinds
+            raise _unreadable(self._source, "a CAN trace", error) from None
+        silent = [name for name, (times, _) in seen.items() if not times]
+        if silent:
+            raise InputError(
+                "the trace has no frame of a signal that is needed", source=self._source,
+                field=", ".join(silent), found="none", expected="frames as the database has them",
+            )  # fmt: skip
+        parts = {role: (np.array(seen[n][0]), np.array(seen[n][1])) for role, n in chosen.items()}
+        yield from aligned(parts, rows)
+
+
+def _is_j1939(message: Any) -> bool:
+    return bool(message.is_extended_frame) and message.protocol == "j1939"
+
+
+def _key(message: Any) -> int:
+    number = int(message.frame_id)
+    return number & _J1939_MASK if _is_j1939(message) else number
+
+
+def aligned(parts: Mapping[str, Timed], rows: int) -> Iterator[dict[str, FloatArray]]:
+    """Yield signals as of the moments of the engine speed, in pieces.
+
+    Parameters
+    ----------
+    parts : mapping
+        What it is for us -> times [s] and values; each with its own times, in any order.
+    rows : int
+        Of a piece.
+
+    Notes
+    -----
+    Each signal has its last value at or before the moment, as it was logged; none where that is
+    older than ten of the signal's usual steps and than two seconds.
+
+    Examples
+    --------
+    >>> parts = {"engine speed": (np.array([0.0, 1, 2]), np.array([10.0, 11, 12])),
+    ...          "oil temperature": (np.array([0.5]), np.array([350.0]))}
+    >>> next(aligned(parts, 10))["oil temperature"]
+    array([ nan, 350., 350.])
+    """
+    ordered = {}
+    for role, (time, value) in parts.items():
+        order = np.argsort(time, kind="stable")
+        ordered[role] = (time[order], value[order])
+    base = ordered[_FIRST][0]
+    for begin in range(0, base.size, rows):
+        moments = base[begin : begin + rows]
+        yield {"time": moments} | {
+            role: _as_of(moments, *signal) for role, signal in ordered.items()
+        }
+
+
+def _as_of(moments: FloatArray, time: FloatArray, value: FloatArray) -> FloatArray:
+    at = np.searchsorted(time, moments, side="right") - 1
+    known = at >= 0
+    at = np.maximum(at, 0)
+    steps = np.diff(time)
+    usual = float(np.median(steps[steps > 0])) if np.any(steps > 0) else 0.0
+    fresh = known & (moments - time[at] <= max(_STEPS * usual, _AT_LEAST))
+    return np.where(fresh, value[at], np.nan)
+
+
+def _unreadable(source: str, what: str, error: Exception) -> InputError:
+    said = " ".join(str(error).split())
+    return InputError(
+        "cannot be read", source=source, found=said[:120] or type(error).__name__, expected=what
+    )

@@ -1,0 +1,81 @@
+"""Where a machine settles whose governor is set a little off, and whose loads are not as listed.
+
+The solver knows one torque curve for all draws. Here a draw may have a governor line of its own and
+a load on top: next to the match that the solver has found, in
+
+    f T_s(omega) - L(omega) - X = g C omega^2,
+
+T_s the full-load curve up to where the governor begins, and beyond it the droop line moved by s.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from converter_match.curves import FloatArray
+from converter_match.physics.engine.supply import TorqueSupply
+
+_STEPS = 8
+# A match lies no farther from the one it is sought next to than this share of its speed.
+_NEAR = 0.25
+
+
+def settled_near(
+    supply: TorqueSupply,
+    governed_from: float,
+    near: FloatArray,
+    capacity: ArrayLike,
+    torque_factor: ArrayLike,
+    *,
+    load: ArrayLike = 0.0,
+    shift: ArrayLike = 0.0,
+) -> FloatArray:
+    """Return the speeds at which machines settle, next to those without load and shift [rad/s].
+
+    Parameters
+    ----------
+    supply : TorqueSupply
+    governed_from : float
+        Speed at which the governor begins to take the torque back (rated speed) [rad/s].
+    near : ndarray, shape (n,)
+        Matches by the solver, the load allowed for as far as it is known [rad/s].
+    capacity : array_like, shape (n,)
+        C in place of C(0); 0 in neutral [N.m/(rad/s)^2].
+    torque_factor : array_like, shape (n,)
+        f.
+    load : array_like, shape (n,)
+        X, taken on top [N.m]; below zero where less is taken than listed.
+    shift : array_like, shape (n,)
+        s, by which the droop line stands higher [rad/s].
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        At the low end of the data a machine that cannot leave idle stays there.
+
+    Notes
+    -----
+    Newton's iteration on the excess of torque. Right of the match that excess is concave, falling
+    gently up to the governor and steeply beyond, so that the tangents come down upon the match.
+    """
+    low, high = supply.domain
+    c, f, x, s = (np.asarray(v, dtype=np.float64) for v in (capacity, torque_factor, load, shift))
+    start = governed_from + s
+    end = high + s
+    speed = np.asarray(near, dtype=np.float64)
+    bottom, top = (1.0 - _NEAR) * speed, (1.0 + _NEAR) * speed
+    stuck = speed <= low * (1.0 + 1e-9)
+    # From the governed end of each, where the droop has moved past the match.
+    speed = np.where((s != 0.0) & (speed > governed_from - np.abs(s)), speed + s, speed)
+    for _ in range(_STEPS):
+        own = np.where(speed > start, speed - s, np.minimum(speed, governed_from))
+        own = np.clip(own, low, high)
+        net, slope = supply.scaled_with_slope(own, f)
+        flat = (speed <= start) & (speed > governed_from)
+        slope = np.where(flat, 0.0, slope)
+        excess = net - x - c * speed * speed
+        fall = slope - 2.0 * c * speed
+        step = np.divide(excess, fall, out=np.zeros_like(excess), where=fall < 0.0)
+        speed = np.clip(speed - step, np.maximum(bottom, low), np.minimum(top, end))
+    return np.where(stuck, near, speed)
