@@ -61,7 +61,7 @@ def test_a_contradiction_is_what_page_one_settles_next(contradicts):
 
 
 def test_the_figure_draws_the_bands_it_is_given(fits):
-    ax = evidence_figure(fits.evidence)
+    ax = evidence_figure(fits.evidence).axes[0]
     lines = {line.get_gid(): line for line in ax.get_lines()}
     for item in fits.evidence.figures:
         middle = item.before.middle
