@@ -12,27 +12,35 @@ from __future__ import annotations
 import argparse
 import contextlib
 import sys
+import tempfile
 import time
 from collections.abc import Callable
 from pathlib import Path
 
+import numpy as np
+
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))  # where the tests are
 
 from converter_match.errors import InputError
+from converter_match.library.intake.picture import intake_picture
 from converter_match.library.intake.reading import intake_line
 from converter_match.library.intake.spec_line import LONGEST_LINE
 from tests.brochure_lines import NASTY, counted
 from tests.clean_sheets import measured
+from tests.hard_charts import FACTS, photographed, share_beyond
 
 PAGE = Path(__file__).resolve().parents[1] / "docs" / "intake.md"
 _SHEETS = 1000
 _SEED = 7
+_CHARTS = 20
 
 
 def sizes() -> list[str]:
     """Return the table of wrong digits in random sheets."""
     rates = measured(_SHEETS, _SEED)
-    rows = [("wrong digit, 20 % or more off, in", "sheets", "asked about", "naming the row")]
+    rows: list[tuple[str, ...]] = [
+        ("wrong digit, 20 % or more off, in", "sheets", "asked about", "naming the row")
+    ]
     for name in sorted(rates.wrong):
         count = rates.wrong[name]
         shares = (rates.noticed[name] / count, rates.named[name] / count)
@@ -49,7 +57,7 @@ def sizes() -> list[str]:
 
 def lines() -> list[str]:
     """Return how the spec lines of the tests are read, and how long the worst take."""
-    rows = [("spec lines, as brochures write them", "count")]
+    rows: list[tuple[str, ...]] = [("spec lines, as brochures write them", "count")]
     rows += [(name, str(count)) for name, count in counted().items()]
     slowest = []
     for seed in NASTY:
@@ -62,13 +70,32 @@ def lines() -> list[str]:
             f"most, of {len(NASTY)} made to be slow."]  # fmt: skip
 
 
+def charts() -> list[str]:
+    """Return how often the true error of photographed charts is beyond the stated one."""
+    head = "charts photographed from the side, made straight"
+    rows: list[tuple[str, ...]] = [(head, "read", "refused", "points beyond the stated error")]
+    rng = np.random.default_rng(_SEED)
+    with tempfile.TemporaryDirectory() as place:
+        for noise in (0.0, 1.0, 2.0):
+            shares = []
+            for seed in range(_CHARTS):
+                tilt = (float(rng.uniform(20, 120)), float(rng.uniform(10, 60)))
+                path = photographed(Path(place), corners=True, noise=noise, tilt=tilt, seed=seed)
+                with contextlib.suppress(InputError):
+                    shares.append(share_beyond(intake_picture(path, fresh=True, **FACTS)))
+            name = f"clicks {noise:g} px off (one standard deviation)"
+            beyond = f"{100 * float(np.mean(shares)):.1f} %"
+            rows.append((name, str(len(shares)), str(_CHARTS - len(shares)), beyond))
+    return table(rows)
+
+
 def table(rows: list[tuple[str, ...]]) -> list[str]:
     """Return rows as a Markdown table, the first as its head."""
     head, *others = (f"| {' | '.join(row)} |" for row in rows)
     return [head, "|" + "---|" * len(rows[0]), *others]
 
 
-PARTS: dict[str, Callable[[], list[str]]] = {"sizes": sizes, "lines": lines}
+PARTS: dict[str, Callable[[], list[str]]] = {"sizes": sizes, "lines": lines, "charts": charts}
 
 
 def main() -> int:

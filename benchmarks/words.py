@@ -27,6 +27,13 @@ WORDS: Mapping[str, Mapping[str, str]] = {
         "largest difference from the loop": "of engine speed, torque or torque ratio, between "
         "match and loop",
     },
+    "readings": {
+        r"\S+ draws of a small study": "all combinations of a study with two of them, judged",
+        "predicting 12 readings / draws": "what twelve readings would show in each of these draws",
+        "ranking all pairs of 12 readings / draws": "the worth of each and of every pair to the "
+        "decision",
+        "both / draws": "all of it that comes on top of the draws",
+    },
     "memory": {
         r"peak, \S+ points in blocks": "the most that arrays and objects take beyond what was "
         "there before, each block reduced and let go",

@@ -31,6 +31,7 @@ from converter_match.version import __version__
 if TYPE_CHECKING:  # what an editor and the type checker see; the same names as in _HOME
     from converter_match.answer.noted import Answer
     from converter_match.api import figures
+    from converter_match.api.acceptance import AcceptanceTest, acceptance
     from converter_match.api.data import check, full_throttle, identify, intake
     from converter_match.api.files import copy, read, write
     from converter_match.api.match import (
@@ -40,6 +41,7 @@ if TYPE_CHECKING:  # what an editor and the type checker see; the same names as 
         governed_lower,
         over_duty,
         points,
+        points_at_turbine_speed,
         solve,
         velocity_triangles,
     )
@@ -50,6 +52,7 @@ if TYPE_CHECKING:  # what an editor and the type checker see; the same names as 
         lesson,
         notes_of,
         pick_chart,
+        readings_form,
         shelf,
         still,
     )
@@ -78,6 +81,7 @@ if TYPE_CHECKING:  # what an editor and the type checker see; the same names as 
     from converter_match.units import from_si, to_si
 
 _HOME = {
+    "AcceptanceTest": "api.acceptance",
     "Answer": "answer.noted",
     "Arrangement": "components.arrangement",
     "Converter": "components.converter",
@@ -91,6 +95,7 @@ _HOME = {
     "Study": "study.study",
     "Surface": "components.surface",
     "accelerate": "api.wheels",
+    "acceptance": "api.acceptance",
     "arrange": "api.match",
     "audit": "api.studies",
     "bench": "api.notebook",
@@ -119,9 +124,11 @@ _HOME = {
     "pick_chart": "api.notebook",
     "picture": "present.notebook.picture",
     "points": "api.match",
+    "points_at_turbine_speed": "api.match",
     "published": "library.published_run",
     "rank": "api.studies",
     "read": "api.files",
+    "readings_form": "api.notebook",
     "refusal": "present.notebook.picture",
     "report": "api.studies",
     "run_study": "api.studies",
@@ -146,6 +153,7 @@ _HOME = {
 }
 
 __all__ = [
+    "AcceptanceTest",
     "Answer",
     "Arrangement",
     "Converter",
@@ -160,6 +168,7 @@ __all__ = [
     "Surface",
     "__version__",
     "accelerate",
+    "acceptance",
     "arrange",
     "audit",
     "bench",
@@ -188,9 +197,11 @@ __all__ = [
     "pick_chart",
     "picture",
     "points",
+    "points_at_turbine_speed",
     "published",
     "rank",
     "read",
+    "readings_form",
     "refusal",
     "report",
     "run_study",

@@ -23,6 +23,9 @@ SLOW = (
 )
 # Examples in docstrings, which take no marker: a report, a route again and again.
 SLOW_EXAMPLES = (
+    "converter_match.api.acceptance.AcceptanceTest",
+    "converter_match.api.acceptance.acceptance",
+    "converter_match.api.notebook.readings_form",
     "converter_match.api.sizing.size_on_route",
     "converter_match.api.studies.report",
     "converter_match.api.studies.run_study",

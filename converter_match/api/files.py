@@ -109,6 +109,8 @@ def write(thing: Any, path: FilePath, *, overwrite: bool = False, system: System
         Becomes the picture that the suffix names: .png, .svg or .pdf.
     thing : StallTest
         Becomes the sheet of the test, .html or .pdf.
+    thing : AcceptanceTest
+        Becomes the sheet of the commissioning day, .html or .pdf.
     thing : StudyResult
         Becomes a folder: report, tables, figures and numbers.
     thing : any other result
@@ -153,6 +155,7 @@ def write(thing: Any, path: FilePath, *, overwrite: bool = False, system: System
 
 def _written(thing: Any, target: Path, overwrite: bool, system: System) -> Path:
     """Write what is no component; matplotlib is loaded only where there is something to draw."""
+    from converter_match.api.acceptance import AcceptanceTest
     from converter_match.api.stall import StallTest
     from converter_match.judgement.decision.run import StudyResult
     from converter_match.library.intake.draft import Draft
@@ -166,6 +169,10 @@ def _written(thing: Any, target: Path, overwrite: bool, system: System) -> Path:
         return save_sheet(
             thing.expected, target, machine_name=thing.name, system=system, overwrite=overwrite
         )
+    if isinstance(thing, AcceptanceTest):
+        from converter_match.present.stall.sheet import write_sheet
+
+        return write_sheet(thing.sheet(system).sheet, target, overwrite=overwrite)
     if isinstance(thing, StudyResult):
         from converter_match.present.report.study_folder import write_study
 

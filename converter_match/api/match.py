@@ -4,7 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from converter_match.api.door import Quantity, duty_of, pair_of, part, quantities, where_of
+from converter_match.api.door import (
+    Quantity,
+    duty_of,
+    optional,
+    pair_of,
+    part,
+    quantities,
+    where_of,
+)
 from converter_match.library.files import FilePath
 from converter_match.units.written import si_of
 
@@ -25,6 +33,7 @@ if TYPE_CHECKING:
     from converter_match.judgement.match.result import MatchResult
     from converter_match.physics.converter.velocity_triangles import VelocityTriangles
     from converter_match.physics.match.match_set import MatchSet
+    from converter_match.physics.match.turbine_speed import TurbineMatches
 
 
 def solve(
@@ -76,6 +85,7 @@ def arrange(
     *,
     site: Site | None = None,
     hydraulic_torque: Quantity = 0.0,
+    blading: BladingGeometry | None = None,
 ) -> ArrangedResult:
     """Match an engine with a converter in an arrangement: clutches, torque divider, stator, pumps.
 
@@ -87,6 +97,9 @@ def arrange(
     site : Site, optional
     hydraulic_torque : float or str
         Taken at the flywheel: [N.m], or a text with its unit.
+    blading : BladingGeometry, optional
+        Of the converter, such as `blading_for` gives: what its capacity becomes without the stator
+        is worked out from the blades then.
 
     Returns
     -------
@@ -109,12 +122,14 @@ def arrange(
     ['torque_divider']
     """
     from converter_match.components.arrangement import Arrangement
+    from converter_match.components.blading import BladingGeometry
     from converter_match.judgement.arrangement.solve import solve_arranged
 
     return solve_arranged(
         *pair_of(engine, converter),
         part(arrangement, Arrangement, "arrangement"),
         **where_of(site, hydraulic_torque),
+        blading=optional(blading, BladingGeometry, "blading"),
     )
 
 
@@ -291,6 +306,44 @@ def velocity_triangles(
     geometry = part(blading, BladingGeometry, "blading")
     speed = si_of(impeller_speed, "angular_speed", "impeller_speed")
     return velocity_triangles(geometry, speed_ratio, speed)
+
+
+def points_at_turbine_speed(match: MatchResult, turbine_speed: ArrayLike) -> TurbineMatches:
+    """Find every point at which the turbine has a given speed, over arrays.
+
+    Parameters
+    ----------
+    match : MatchResult
+    turbine_speed : array-like of float, any shape
+        [rad/s].
+
+    Returns
+    -------
+    TurbineMatches
+        All matches, axis 0 by rising engine speed: which are stable at that turbine speed, which
+        one a machine runs at that has come up from standstill (`coming_up`), and which one that is
+        being slowed down (`coming_down`); `TurbineMatches.reached` picks one of the two. SI units.
+
+    Raises
+    ------
+    InputError
+        If it is no match.
+
+    Examples
+    --------
+    >>> import converter_match as cm
+    >>> match = cm.solve(*cm.read("six-cylinder-7l-185kw", "single-stage-345mm-tight"))
+    >>> found = cm.points_at_turbine_speed(match, [0.0, 150.0])
+    >>> found.count.tolist()
+    [1, 1]
+    >>> cm.from_si(found.reached("up").engine_speed, "rpm", "angular_speed").round().tolist()
+    [1806.0, 1892.0]
+    """
+    from converter_match.judgement.match.result import MatchResult
+    from converter_match.physics.match.turbine_speed import matches_at_turbine_speed
+
+    pair = part(match, MatchResult, "match")
+    return matches_at_turbine_speed(pair.supply, pair.converter, turbine_speed)
 
 
 def points(match: MatchResult, speed_ratio: ArrayLike) -> MatchSet:

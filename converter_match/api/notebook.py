@@ -19,9 +19,11 @@ if TYPE_CHECKING:
     from converter_match.present.bench.shelf import Shelf
     from converter_match.present.lab.bring_in import BringIn
     from converter_match.present.lab.picking import ChartPicker
+    from converter_match.present.lab.readings_form import ReadingsForm
     from converter_match.present.lesson.lesson import LessonDesk
     from converter_match.present.notebook.picture import Notes, Picture
     from converter_match.present.notebook.table import NotebookTable
+    from converter_match.study.study import Study
 
 
 def bench(
@@ -275,6 +277,41 @@ def notes_of(*results: Noted, kind: Kind | None = None, system: System = "si") -
             )
     listed = (note for result in results for note in result.notes)
     return Notes((note for note in listed if kind in (None, note.kind)), system)
+
+
+def readings_form(study: Study, *, draws: int = 2000, system: System = "si") -> ReadingsForm:
+    """Open a form for readings: each is weighed as it is typed, with what it changes.
+
+    Parameters
+    ----------
+    study : Study
+        With tolerances; its own readings stand in the form to begin with.
+    draws : int
+        2 to 10 million; fewer answer sooner.
+    system : {"si", "us"}
+
+    Returns
+    -------
+    ReadingsForm
+        `ReadingsForm.result` is what the study comes to by the readings in the form. It stands in
+        the notebook as the last line of a cell.
+
+    Raises
+    ------
+    InputError
+        If it is no study, or has no tolerances.
+
+    Examples
+    --------
+    >>> import converter_match as cm
+    >>> form = cm.readings_form(cm.read("loader-nothing-to-measure"), draws=256)
+    >>> form.result.decision.code
+    'order'
+    """
+    from converter_match.present.lab.readings_form import ReadingsForm
+    from converter_match.study.study import Study
+
+    return ReadingsForm(part(study, Study, "study"), draws=draws, system=system)
 
 
 def still(match: MatchResult, *, system: System = "si") -> Picture:

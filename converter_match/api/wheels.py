@@ -82,11 +82,12 @@ def tractive(
     >>> [row.gear for row in wheels.grades]
     ['4', '3']
     """
-    from converter_match.judgement.wheels.tractive import GRADES, tractive
+    from converter_match.judgement.wheels.reached import tractive_from_rest
+    from converter_match.judgement.wheels.tractive import GRADES
 
     climbed = GRADES if grades is None else quantities(grades, "ratio", "grades")
     moved = _machine(match, driveline, machine)
-    return tractive(*moved, surface_of(surface), load=load, grades=climbed)
+    return tractive_from_rest(*moved, surface_of(surface), load=load, grades=climbed)
 
 
 def accelerate(

@@ -38,6 +38,7 @@ VERBS = (
     "size",
     "audit",
     "study",
+    "accept",
     "stall",
     "intake",
     "identify",

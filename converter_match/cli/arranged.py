@@ -9,6 +9,7 @@ from converter_match.errors import InputError
 
 if TYPE_CHECKING:
     from converter_match.components.arrangement import Arrangement
+    from converter_match.components.blading import BladingGeometry
     from converter_match.components.converter import Converter
     from converter_match.components.engine import Engine
     from converter_match.components.site import Site
@@ -38,9 +39,15 @@ def arranged_from(
 
     path = find("arrangements", args.arrangement)
     arrangement = read_arrangement(path)
+    blading = _blading_from(args, converter)
     try:
         return solve_arranged(
-            engine, converter, arrangement, site=site, hydraulic_torque=hydraulic_torque
+            engine,
+            converter,
+            arrangement,
+            site=site,
+            hydraulic_torque=hydraulic_torque,
+            blading=blading,
         )
     except InputError as error:
         raise _asked_for(error, arrangement.id, str(path)) from None
@@ -108,3 +115,15 @@ def write_arrangement_figure(arranged: ArrangedResult | None, args: argparse.Nam
 
     figure = arrangement_figure(arranged, system=args.units)
     save(figure, args.arrangement_figure, overwrite=args.overwrite)
+
+
+def _blading_from(args: argparse.Namespace, converter: Converter) -> BladingGeometry | None:
+    """Return blades fitted to a converter's sheet, or None where none are named."""
+    named: str | None = getattr(args, "blading", None)
+    if named is None:
+        return None
+    from converter_match.library.read import read_blading
+    from converter_match.library.shipped import find
+    from converter_match.physics.converter.blading_for_sheet import blading_for_sheet
+
+    return blading_for_sheet(read_blading(find("blading", named)), converter).geometry

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import os
 import re
 import sys
 from typing import TYPE_CHECKING, Any
@@ -33,6 +34,7 @@ examples:
   converter-match intake chart.toml --figure read.png
   converter-match intake --spec-line "185 kW @ 2200 rpm; 1010 N.m @ 1400 rpm; high idle 2380 rpm"
   converter-match intake --spec-line "stalls at 2400 rpm behind 300 lbf.ft, torque ratio 2.2"
+  converter-match intake sheets/ --accept --out library/
   converter-match intake my-converter.toml --export my-converter.xlsx"""
 _BARE = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?")
 # Option -> (fact, default unit of a bare number, help).
@@ -74,7 +76,10 @@ _METAVARS = {
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the verb's options."""
     parser.add_argument(
-        "file", nargs="?", metavar="FILE", help="sheet, chart description, or - for pasted text"
+        "file",
+        nargs="?",
+        metavar="FILE",
+        help="sheet, chart description, a folder of sheets, or - for pasted text",
     )
     parser.add_argument(
         "--spec-line",
@@ -83,6 +88,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--kind", choices=("converter", "engine"), help="what the sheet is about")
     parser.add_argument("--sheet", metavar="NAME", help="which sheet of a workbook")
+    parser.add_argument(
+        "--encoding", metavar="NAME", help="of a text file, such as cp1250; guessed without it"
+    )
     parser.add_argument("--map", metavar="FILE", help="headings of another language (TOML)")
     what = parser.add_argument_group("answers", "COLUMN is a heading or a number.")
     for option, metavar, text in (
@@ -135,12 +143,20 @@ def run(args: argparse.Namespace) -> int:
 
     if args.export:
         return _export(args)
+    if args.file is not None and os.path.isdir(args.file):
+        return _folder(args)
     draft = _draft(args)
     if args.figure:
         from converter_match.present.drawing.style import save
         from converter_match.present.figures.intake import draft_figure
 
         save(draft_figure(draft, system=args.units), args.figure, overwrite=args.overwrite)
+        if draft.chart is not None and draft.chart.image is not None:
+            from converter_match.present.figures.chart_path import chart_path
+
+            stem, ending = os.path.splitext(args.figure)
+            save(chart_path(draft), f"{stem}-path{ending}", overwrite=args.overwrite)
+            print(f"path over the picture: {stem}-path{ending}", file=sys.stderr)
     if args.save_answers:
         _save(args, draft)
     written = None
@@ -171,6 +187,41 @@ def _save(args: argparse.Namespace, draft: Draft) -> None:
         )
     path = save_answers(draft.answers, args.file)
     print(f"answers: {path}", file=sys.stderr)
+
+
+def _folder(args: argparse.Namespace) -> int:
+    """Read a folder of sheets; write what has nothing open, on consent, into another folder."""
+    from converter_match.cli import BAD_INPUT, FAILS
+    from converter_match.library.intake.folder import bring_folder
+
+    if args.save_answers or args.figure or args.sheet:
+        raise InputError(
+            "holds for one sheet, not for a folder", source="--save-answers, --figure, --sheet"
+        )
+    brought = bring_folder(args.file, fresh=args.fresh, **_answers(args))
+    target = args.out if args.accept and args.out else None
+    if target is not None and not os.path.isdir(target):
+        raise InputError("there is no such folder", source="--out", found=target)
+    refused = open_ones = 0
+    for each in brought:
+        if each.draft is None:
+            refused += 1
+            options.say(f"{each.title}: {each.refusal}")
+            continue
+        open_ones += bool(each.draft.open)
+        refused += bool(each.draft.errors)
+        done = "nothing is open"
+        if each.draft.open:
+            done = f"{len(each.draft.open)} open"
+        elif target is not None:
+            each.draft.write(os.path.join(target, each.name), overwrite=args.overwrite)
+            done = f"written: {os.path.join(target, each.name)}"
+        options.say(f"{each.title}: {each.draft.kind}; {done}")
+        for problem in each.draft.open:
+            options.say(f"  - {problem.text()}")
+    if open_ones:
+        options.say("answer each sheet by itself with --save-answers, then run this again")
+    return BAD_INPUT if refused else FAILS if open_ones else 0
 
 
 def _outcome(draft: Draft, args: argparse.Namespace, written: str | None) -> str:
@@ -205,7 +256,8 @@ def _draft(args: argparse.Namespace) -> Draft:
             raise InputError("is too large", source="standard input", expected="at most 2 MB")
         from converter_match.library.intake.text_table import decoded
 
-        return intake_text(decoded(raw, "standard input")[0], "standard input", **answers)
+        text, _ = decoded(raw, "standard input", args.encoding)
+        return intake_text(text, "standard input", **answers)
     if args.file.casefold().endswith(".toml"):
         from converter_match.library.intake.picture import intake_picture
 
@@ -217,6 +269,7 @@ def _answers(args: argparse.Namespace) -> dict[str, Any]:
     answers: dict[str, Any] = {
         "kind": args.kind,
         "sheet": args.sheet,
+        "encoding": args.encoding,
         "rating": args.rating,
         "smooth": args.smooth,
         "columns": dict(_pair(text, "--column") for text in args.column),

@@ -94,8 +94,8 @@ def add_pair(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def add_conditions(parser: argparse.ArgumentParser) -> None:
-    """Add the site options and ``--hydraulic-torque``."""
+def add_site(parser: argparse.ArgumentParser) -> argparse._ArgumentGroup:
+    """Add the site options, and return their group."""
     group = parser.add_argument_group(
         "conditions",
         "A plain number is in the unit named; or write the unit: --altitude '6500 ft'. With "
@@ -108,7 +108,12 @@ def add_conditions(parser: argparse.ArgumentParser) -> None:
         metavar="C",
         help="air at the intake [degC]",
     )
-    group.add_argument(
+    return group
+
+
+def add_conditions(parser: argparse.ArgumentParser) -> None:
+    """Add the site options and ``--hydraulic-torque``."""
+    add_site(parser).add_argument(
         "--hydraulic-torque",
         metavar="NM",
         help="taken at the flywheel by implement pumps [N.m]",

@@ -50,6 +50,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="arrangement file, or the id of a shipped one: clutches, torque divider, hydraulics, "
         "stator, engine braking, part load",
     )
+    parser.add_argument(
+        "--blading",
+        metavar="FILE",
+        help="blades like those of the converter (file, or the id of a shipped one), with "
+        "--arrangement: fitted to its sheet, they say what it absorbs without a stator",
+    )
     asked = parser.add_argument_group("what else is asked of the pair")
     asked.add_argument(
         "--duty",
@@ -93,6 +99,8 @@ def run(args: argparse.Namespace) -> int:
             typed = options.Typed("--diameter", args.diameter)
             raise options.as_typed(error, {"profile_diameter": typed}) from None
     answered = None
+    if args.blading and not args.arrangement:
+        raise InputError("goes with --arrangement only", source="--blading")
     if args.arrangement:
         answered = arranged.arranged_from(
             args, engine, converter, site=site, hydraulic_torque=hydraulic_torque

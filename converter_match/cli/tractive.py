@@ -65,7 +65,8 @@ def run(args: argparse.Namespace) -> int:
     """Compute, write what was asked for, print; return the exit status."""
     from converter_match.cli import FAILS
     from converter_match.judgement.match.solve import solve
-    from converter_match.judgement.wheels.tractive import GRADES, tractive
+    from converter_match.judgement.wheels.reached import tractive_from_rest
+    from converter_match.judgement.wheels.tractive import GRADES
     from converter_match.library.read import read_driveline, read_machine
     from converter_match.library.shipped import find
 
@@ -80,7 +81,7 @@ def run(args: argparse.Namespace) -> int:
         site=options.site_from(args),
         hydraulic_torque=options.hydraulic_torque_from(args),
     )
-    result = tractive(match, driveline, machine, surface, load=args.load, grades=grades)
+    result = tractive_from_rest(match, driveline, machine, surface, load=args.load, grades=grades)
     if args.csv:
         options.write_csv(args, result, "curve")
     if args.figure:

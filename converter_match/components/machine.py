@@ -256,6 +256,14 @@ class Machine(Component):
         gear = self.running_gear
         return gear.rolling_radius if isinstance(gear, Tyre) else gear.sprocket_radius
 
+    def with_radius(self, factor: float) -> Machine:
+        """Return the machine on wheels or sprockets of another radius, by a factor on it."""
+        gear = self.running_gear
+        radius = factor * self.rolling_radius
+        if isinstance(gear, Tyre):
+            return self.replace(running_gear=gear.replace(rolling_radius=radius))
+        return self.replace(running_gear=Tracks(sprocket_radius=radius))
+
     @property
     def on_tracks(self) -> bool:
         """Whether the machine runs on tracks."""

@@ -36,6 +36,10 @@ _FOLDERS = {
     "routes": "routes",
     "points": "duties",
     "surfaces": "surfaces",
+    "siblings": "converters",
+    "ratings": "engines",
+    "log": "logs",
+    "identified": "logs",
 }
 
 

@@ -18,6 +18,7 @@ from converter_match.library.check import study_oddities
 from converter_match.library.duty_csv import read_duty
 from converter_match.library.files import FilePath, TomlFile, read_bytes, read_toml
 from converter_match.library.misread import misreadings
+from converter_match.library.named_readings import Places
 from converter_match.library.paths import moved, placed
 from converter_match.library.problems import validated
 from converter_match.library.read import (
@@ -29,10 +30,11 @@ from converter_match.library.read import (
     read_site,
 )
 from converter_match.library.route_csv import find_route, read_route
+from converter_match.library.rule_tables import rule_and_losses
 from converter_match.library.schema.quantity import read_quantity, si_of
 from converter_match.library.shipped import find
 from converter_match.library.study_copies import STUDY, Copies, read_copies
-from converter_match.library.study_measurements import Places, dimension_of, measurements_of
+from converter_match.library.study_measurements import dimension_of, measurements_of, possible_of
 from converter_match.library.surfaces import PUBLISHED, find_surface, published, read_surfaces
 from converter_match.study.criteria import CATALOGUE, Choice, spec_of
 from converter_match.study.study import (
@@ -42,7 +44,6 @@ from converter_match.study.study import (
     Claim,
     Combination,
     Correlation,
-    DecisionRule,
     Duty,
     InputFile,
     Limits,
@@ -156,7 +157,7 @@ class _Reader:
         given["duty"] = self._duty(file.duty)
         given["limits"] = self._limits(file.limits)
         given["criteria"] = _criteria(file.criterion)
-        given["rule"] = _rule(file.decision)
+        given["rule"], given["losses"] = rule_and_losses(file.decision, file.losses)
         if file.evidence.work_error is not None:
             given["work_error"] = file.evidence.work_error.si
         given["tolerances"] = tuple(_tolerance(row, t) for row, t in enumerate(file.tolerance))
@@ -164,10 +165,9 @@ class _Reader:
         given["correlations"] = tuple(
             _correlation(row, item) for row, item in enumerate(file.correlation)
         )
-        given["measurements"] = measurements_of(
-            file.measurement,
-            Places(given["sites"], self._found, self._taken),
-        )
+        places = Places(given["sites"], self._found, self._taken)
+        given["measurements"] = measurements_of(file.measurement, places)
+        given["possible"], given["not_possible"] = possible_of(file.possible, places)
         given["claims"] = tuple(_claim(row, item) for row, item in enumerate(file.claim))
         given["siblings"] = self._named("siblings", file.siblings, "converter")
         given["ratings"] = self._named("ratings", file.ratings, "engine")
@@ -355,16 +355,6 @@ def _criteria(tables: list[schema.CriterionTable]) -> tuple[Choice, ...]:
             once_each(table.conditions or [], f"{place}.conditions", "")
             changed[spec.name] = spec.choice(table.weight, table.conditions or (), **given)
     return tuple(changed.get(name) or spec.choice() for name, spec in CATALOGUE.items())
-
-
-def _rule(table: schema.DecisionTable) -> DecisionRule:
-    given = {name: getattr(table, name) for name in DecisionRule.__dataclass_fields__}
-    known = {name: value for name, value in given.items() if value is not None}
-    places: dict[str, Any] = {
-        f"decision.{name}": (f"decision.{name}", value) for name, value in known.items()
-    }
-    with said_in_file_words(places):
-        return DecisionRule(**{name: value.si for name, value in known.items()})
 
 
 def _tolerance(row: int, table: schema.ToleranceTable) -> Tolerance:

@@ -25,10 +25,12 @@ TOLERANCE_DIMENSIONS: Mapping[str, str] = MappingProxyType(
         "k-factor": "ratio",
         "torque-ratio": "ratio",
         "accessories": "ratio",
+        "pumps": "ratio",
         "air-pressure": "ratio",
         "air-temperature": "temperature_difference",
         "mass": "ratio",
         "rolling-resistance": "ratio",
+        "rolling-radius": "ratio",
     }
 )
 """What a tolerance can be given for, and the dimension of its half width."""

@@ -13,7 +13,7 @@ from types import MappingProxyType
 from typing import Literal, NamedTuple, Protocol, get_args
 
 from converter_match.components.arrangement import Arrangement
-from converter_match.components.base import require_choice, require_positive
+from converter_match.components.base import in_rpm, require_choice, require_positive
 from converter_match.components.driveline import Driveline
 from converter_match.components.engine import Engine, SpeedTable
 from converter_match.components.machine import LOADS, Load, Machine
@@ -376,8 +376,8 @@ def check_possible(
         low, high = on.engine.full_load.domain
         if not low <= speed <= high:
             raise refuse(
-                "the engine's full-load curve has no such speed", "engine_speed", speed,
-                f"{low:.6g} to {high:.6g} rad/s",
+                "the engine's full-load curve has no such speed", "engine_speed", in_rpm(speed),
+                in_rpm(low, high),
             )  # fmt: skip
     if item.quantity == "fuel-rate" and on.engine.fuel is None:
         raise refuse(f"the engine of {on.id} has no fuel data", "quantity", item.quantity,

@@ -24,6 +24,8 @@ PART_OF: Mapping[str, str] = MappingProxyType(
         "k-factor": "converter",
         "torque-ratio": "converter",
         "mass": "machine",
+        "pumps": "machine",
+        "rolling-radius": "machine",
         "rolling-resistance": SITE,
         "air-pressure": SITE,
         "air-temperature": SITE,

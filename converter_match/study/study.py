@@ -28,6 +28,7 @@ from converter_match.components.surface import Surface
 from converter_match.errors import InputError
 from converter_match.notes import Note
 from converter_match.study.criteria import CATALOGUE, PUMP_STATES, Choice, PumpState
+from converter_match.study.decision_rule import DecisionRule
 from converter_match.study.doubts import (
     CLAIM_DIMENSIONS,
     DISTRIBUTIONS,
@@ -39,9 +40,11 @@ from converter_match.study.doubts import (
     Tolerance,
 )
 from converter_match.study.input_file import InputFile
+from converter_match.study.losses import Losses
 from converter_match.study.measurement import WORK_ERROR, Measurement, check_measurements
 from converter_match.study.names import once_each, refer
 from converter_match.study.parts import PART_OF, SamePart, check_same, rows_of
+from converter_match.study.possible import NotPossible, PossibleReading, check_all_possible
 
 # What belongs to a study is found here as well.
 __all__ = [
@@ -221,45 +224,6 @@ class Limits:
                 )
 
 
-@dataclass(frozen=True, kw_only=True)
-class DecisionRule:
-    """What probability a decision asks for; the defaults are common practice, no source.
-
-    Parameters
-    ----------
-    order_probability : float
-        Share of the draws in which all required criteria have to hold together for a clear yes.
-    reject_probability : float
-        Share below which the answer is no.
-
-    Raises
-    ------
-    InputError
-        If one is no share, or the second is above the first.
-    """
-
-    order_probability: float = 0.90
-    reject_probability: float = 0.50
-
-    def __post_init__(self) -> None:
-        for name in ("order_probability", "reject_probability"):
-            value = getattr(self, name)
-            if not (math.isfinite(value) and 0.0 <= value <= 1.0):
-                raise InputError(
-                    "out of range",
-                    field=f"decision.{name}",
-                    found=f"{100 * value:.6g} %",
-                    expected="0 to 100 %",
-                )
-        if self.reject_probability > self.order_probability:
-            raise InputError(
-                "contradicts order_probability: a study would say yes and no at once",
-                field="decision.reject_probability",
-                found=f"{100 * self.reject_probability:.6g} %",
-                expected=f"at most {100 * self.order_probability:.6g} %",
-            )
-
-
 _PUMPS_SAID = {
     "standby": ", pumps at standby",
     "working": ", implement working",
@@ -343,6 +307,12 @@ class Study(Component):
     work_error : float
         Where there are readings: standard deviation of the engine torque at work about what the
         engine gives in a test, share of the torque.
+    losses : Losses, optional
+        What wrong decisions and readings cost; by the probability that the rule asks for without.
+    possible : tuple of PossibleReading
+        Readings that could be taken, beside the usual ones or in place of one of them.
+    not_possible : tuple of NotPossible
+        Usual readings that cannot be taken.
     customer, machine_serial_number, date, author : str
         For whom, about which machine, when and by whom; empty where nobody said so.
 
@@ -376,6 +346,9 @@ class Study(Component):
     rule: DecisionRule = field(default=DecisionRule(), metadata={LATER: True})
     measurements: tuple[Measurement, ...] = field(default=(), metadata={LATER: True})
     work_error: float = field(default=WORK_ERROR, metadata={LATER: True})
+    losses: Losses | None = field(default=None, metadata={LATER: True})
+    possible: tuple[PossibleReading, ...] = field(default=(), metadata={LATER: True})
+    not_possible: tuple[NotPossible, ...] = field(default=(), metadata={LATER: True})
     customer: str = field(default="", metadata={LATER: True})
     machine_serial_number: str = field(default="", metadata={LATER: True})
     date: str = field(default="", metadata={LATER: True})
@@ -384,7 +357,7 @@ class Study(Component):
     def __post_init__(self) -> None:
         freeze_tuples(self, "candidates", "sites", "criteria", "tolerances", "correlations")
         freeze_tuples(self, "claims", "siblings", "ratings", "misreadings", "inputs", "odd")
-        freeze_tuples(self, "same_parts", "measurements")
+        freeze_tuples(self, "same_parts", "measurements", "possible", "not_possible")
         if not self.candidates:
             raise InputError(
                 "there is nothing to decide on", field="candidate", expected="at least one"
@@ -406,6 +379,9 @@ class Study(Component):
                 refer(name, known, f"correlation[{row}].between", "quantity with a tolerance")
         self._check_conditions()
         check_measurements(self.measurements, self.combinations, self.duty.surface)
+        check_all_possible(self, self.combinations, self.duty.surface)
+        if self.losses is not None:
+            self.losses.check_threshold(self.rule.order_probability)
         if self.measurements and not self.tolerances:
             raise InputError(
                 "readings change nothing where nothing is in doubt",
@@ -440,6 +416,13 @@ class Study(Component):
                         found=name,
                         expected="another id of the site",
                     )
+
+    @property
+    def known_losses(self) -> Losses:
+        """The losses as given, or as the probability asked for before ordering has them."""
+        if self.losses is not None:
+            return self.losses
+        return Losses.given(self.rule.order_probability)
 
     @property
     def combinations(self) -> tuple[Combination, ...]:

@@ -51,7 +51,7 @@ CASES = {
         **GIVEN_PLACE}, (1800 * RPM,), SI_PLACE,
     ),
     "tractive": (
-        "judgement.wheels.tractive.tractive", "mlt", {"surface": "firm smooth earth",
+        "judgement.wheels.reached.tractive_from_rest", "mlt", {"surface": "firm smooth earth",
         "load": "empty", "grades": ["4 %", 0.08]}, (ground(),),
         {"load": "empty", "grades": (0.04, 0.08)},
     ),

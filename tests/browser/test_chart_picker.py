@@ -113,7 +113,7 @@ def test_keys_move_the_last_mark_and_take_it_away(chart):
     chart.surface.press("Enter")
     assert chart.crosses() == 2
     chart.surface.press("Delete")
-    chart.root.get_by_role("button", name="take the last away").click()
+    chart.root.get_by_role("button", name="take the mark away").click()
     assert chart.crosses() == 0
     assert chart.kernel(1) == []
 

@@ -55,6 +55,9 @@ VERBS = {
     ("size", *PAIR, "--stall-speed", "1800"): CONDITIONS
     | {"--diameter-range": ((SIGN, ZERO, HUGE), "kW")},
     CLAIM: CONDITIONS | {"--rolling-resistance": ((SIGN, HUGE), "kW")},
+    ("accept", "loader-nothing-to-measure", "--draws", "64"): {
+        name: CONDITIONS[name] for name in ("--altitude", "--air-temperature")
+    },
     ("stall", *PAIR): CONDITIONS
     | {
         "--relief-torque": ((SIGN, ZERO), "kW"),
@@ -94,7 +97,7 @@ NO_NUMBER = {
     "FILE", "FOLDER", "NAME", "TEXT", "WORDS", "GEARS", "CLAIM", "ID", "TIME", "COLUMN", "KEY",
     "COLUMN=ROLE", "COLUMN=UNIT", "ROW",
 }  # fmt: skip
-COUNTED = {("study", "--draws"), ("lab", "--port")}
+COUNTED = {("study", "--draws"), ("accept", "--draws"), ("lab", "--port")}
 
 
 def answer(capsys, words, option, text):

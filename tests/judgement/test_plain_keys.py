@@ -137,7 +137,7 @@ def test_keys_of_a_tractive_calculation():
     assert found == with_its_notes(found, ORIGINS + """
         (top): machine engine converter site driveline surface hydraulic_torque_nm
         (top): adhesion_limit_level_kn cooler top_speed steepest_start steepest_cooled gears grades
-        (top): shifts equilibria gradeability cooler_needed warnings assumptions
+        (top): shifts equilibria gradeability cooler_needed warnings assumptions from_rest
         cooler_needed[]: grade_percent gear drive heat_kw cooler_needed_kw_per_k
         machine: id name source fingerprint load mass_kg rolling_radius_mm
         driveline: id name source fingerprint
@@ -234,7 +234,7 @@ def test_keys_of_an_arrangement_and_of_each_of_its_parts():
         impeller_clutch.rows[]: setting turbine_speed_rpm engine_speed_rpm impeller_speed_rpm
         impeller_clutch.rows[]: clutch_torque_nm turbine_torque_nm clutch_heat_kw converter_heat_kw
         impeller_clutch.rows[]: power_left_kw slipping engine_speed_held travel_speed_kmh
-        impeller_clutch.rows[]: opening_engine_speed_rpm
+        impeller_clutch.rows[]: opening_engine_speed_rpm blank_because
         impeller_clutch.rows[]: tractive_effort_kn
         hydraulic_sharing: rows
         hydraulic_sharing.rows[]: state at engine_speed_rpm pump_torque_nm input_torque_nm
@@ -271,6 +271,8 @@ def test_keys_of_a_divider_and_of_another_stator():
     out = arranged(stator="none", permissions=Permissions(stator=True)).to_dict()
     assert keys_of(out["arrangement"]["parts"]["stator"]) == promised("""
         (top): data_stator stator stall_torque_lost_nm pulls_more_from_turbine_speed_rpm rows
+        (top): stall_capacity_factor stall_capacity_factor_low stall_capacity_factor_high
+        (top): stall_engine_speed_rpm stall_turbine_torque_nm
         rows[]: turbine_speed_rpm turbine_torque_before_nm turbine_torque_nm efficiency_before
         rows[]: efficiency heat_before_kw heat_kw blank_because
     """)  # fmt: skip

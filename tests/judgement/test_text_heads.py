@@ -195,7 +195,7 @@ def printed_title(text):
             "setting",
             "setting | turbine | engine | impeller | clutch torque | turbine torque | clutch heat |"
             " converter heat | left for hydraulics | slips | speed held | engine, opening | "
-            "travel speed | tractive effort",
+            "travel speed | tractive effort | blank because",
             "rpm rpm rpm N·m N·m kW kW kW rpm km/h kN",
         ),
         (
@@ -258,7 +258,8 @@ def test_tables_of_a_divider_and_of_another_stator():
     assert printed_title(text) == "Fluid coupling beside converter"
     assert facts(text) == [
         "stator of the data", "stator examined", "turbine torque lost at stall",
-        "more turbine torque from turbine speed",
+        "more turbine torque from turbine speed", "capacity without / with stator, at stall",
+        "at least", "at most", "stall speed without stator", "turbine torque there",
     ]  # fmt: skip
     assert heads(text, "turbine") == (
         columns(

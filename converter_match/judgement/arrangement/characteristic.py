@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from converter_match.components.arrangement import Arrangement
+from converter_match.components.blading import BladingGeometry
 from converter_match.components.converter import Converter
 from converter_match.judgement.arrangement.drive import with_stator
 from converter_match.physics.arrangement.overrun import with_overrun
@@ -27,7 +28,9 @@ class ArrangedConverter:
     whole: Converter
 
 
-def arranged_converter(converter: Converter, arrangement: Arrangement) -> ArrangedConverter:
+def arranged_converter(
+    converter: Converter, arrangement: Arrangement, blading: BladingGeometry | None = None
+) -> ArrangedConverter:
     """Return what an arrangement makes of a converter.
 
     Parameters
@@ -35,6 +38,8 @@ def arranged_converter(converter: Converter, arrangement: Arrangement) -> Arrang
     converter : Converter
     arrangement : Arrangement
         Its stator and its torque divider change the characteristic; its other parts do not.
+    blading : BladingGeometry, optional
+        Of the converter, for its capacity without a stator.
 
     Raises
     ------
@@ -42,7 +47,7 @@ def arranged_converter(converter: Converter, arrangement: Arrangement) -> Arrang
         If data are missing and may not be assumed; it names the arrangement or the converter.
     """
     allowed = arrangement.permissions
-    inside = converter.changed(lambda unit: with_stator(unit, arrangement))
+    inside = converter.changed(lambda unit: with_stator(unit, arrangement, blading))
     divider = arrangement.torque_divider
     if divider is None:
         return ArrangedConverter(inside, inside)

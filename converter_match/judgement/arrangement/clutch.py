@@ -241,7 +241,7 @@ def impeller_clutch_block(
     picked = np.array([0, 10, 20, 30])
     listed = through_clutch(supply, converter, clutch, clutch.settings, speeds[picked])
     back = through_clutch(supply, converter, clutch, clutch.settings, speeds[picked], "opening")
-    rows = list(_clutch_rows(listed, back.engine_speed, wheels))
+    rows = list(_clutch_rows(supply, converter, listed, speeds[picked], back.engine_speed, wheels))
     facts: list[tuple[Heading, float | NoValue | None]] = [
         (TORQUE_CAPACITY, clutch.torque_capacity),
         (_speed("held_engine_speed", "engine held at"), clutch.engine_speed),
@@ -265,7 +265,9 @@ def impeller_clutch_block(
             float(through_clutch(supply, converter, clutch, *pair, "opening").engine_speed)
             for pair in pairs
         ]
-        rows += _clutch_rows(at_limit, np.array(back_at_limit), wheels)
+        rows += _clutch_rows(
+            supply, converter, at_limit, speeds[picked], np.array(back_at_limit), wheels
+        )
     points = through_clutch(supply, converter, clutch, fine, speeds)
     opening = through_clutch(supply, converter, clutch, fine, speeds, "opening")
     full = ClutchMap(clutch, wheels, fine, speeds, points, limited, opening)
@@ -289,6 +291,7 @@ def impeller_clutch_block(
             Heading("engine_speed_held", "speed held"),
             _speed("opening_engine_speed", "engine, opening"),
             *(WHEELS if wheels is not None else ()),
+            BECAUSE,
         ),
         rows=tuple(rows),
         notes=_clutch_notes(clutch, full),
@@ -308,11 +311,18 @@ def _at_standstill(limited: ClutchedPoints, limit: float) -> float | NoValue:
 
 
 def _clutch_rows(
-    points: ClutchedPoints, opening: FloatArray, wheels: Wheels | None
+    supply: TorqueSupply,
+    converter: Converter,
+    points: ClutchedPoints,
+    turbine_speed: FloatArray,
+    opening: FloatArray,
+    wheels: Wheels | None,
 ) -> tuple[tuple[object, ...], ...]:
+    # What is asked for stands in the row whether the engine runs there or not.
+    asked = np.broadcast_to(turbine_speed, points.engine_speed.shape)
     settings, *others = (
         points.setting,
-        points.turbine_speed,
+        asked,
         points.engine_speed,
         points.impeller_speed,
         points.torque,
@@ -326,9 +336,11 @@ def _clutch_rows(
     )
     columns = [settings, *others]
     if wheels is not None:
-        columns.append(wheels.travel_speed(points.turbine_speed))
+        columns.append(wheels.travel_speed(asked))
         columns.append(wheels.tractive_effort(points.turbine_torque))
-    return rows_of_arrays(*(values.ravel() for values in columns))
+    rows = rows_of_arrays(*(values.ravel() for values in columns))
+    found = np.isfinite(points.engine_speed).ravel()
+    return beside(rows, open_blanks(supply, converter, asked.ravel(), found))
 
 
 def _clutch_notes(clutch: ImpellerClutch, run: ClutchMap) -> tuple[Note, ...]:

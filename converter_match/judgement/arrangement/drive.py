@@ -6,8 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from converter_match.answer.block import Block, Heading, rows_of_arrays
+from converter_match.answer.block import Block, Facts, Heading, rows_of_arrays
 from converter_match.components.arrangement import Arrangement, TorqueDivider
+from converter_match.components.blading import BladingGeometry
 from converter_match.components.converter import Converter
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
@@ -32,10 +33,70 @@ from converter_match.physics.converter.stator import (
 from converter_match.physics.engine.supply import TorqueSupply
 from converter_match.physics.match.side_by_side import SideBySide, side_by_side
 from converter_match.physics.match.solver import match
+from converter_match.physics.stall.free_stator import PRACTICE, free_by_blades, free_stator
 
 
-def with_stator(converter: Converter, arrangement: Arrangement) -> Converter:
+@dataclass(frozen=True)
+class StatorOut:
+    """What is taken for the capacity at stall without the stator, over that with it.
+
+    Parameters
+    ----------
+    factor : float
+    band : tuple of float
+        Least and most of it; twice the factor where it is given.
+    grounds : Note
+        Where it comes from.
+    """
+
+    factor: float
+    band: tuple[float, float]
+    grounds: Note
+
+
+def stator_out(
+    converter: Converter, arrangement: Arrangement, blading: BladingGeometry | None
+) -> StatorOut:
+    """Return the capacity factor of a converter without its stator, and where it comes from.
+
+    As the arrangement's file says; by the blades where they are known; by the estimates that a
+    stall test goes by otherwise, so that a stator taken out and one that slips are one story.
+
+    Parameters
+    ----------
+    converter : Converter
+    arrangement : Arrangement
+    blading : BladingGeometry or None
+        Of the converter.
+    """
+    given = arrangement.stall_capacity_factor
+    if given is not None:
+        return StatorOut(given, (given, given), words.GROUNDS.note("as-given"))
+    held = one_way_from_fixed(converter) if converter.stator == "fixed" else converter
+    if held.coupling is None:
+        return StatorOut(1.0, (1.0, 1.0), words.GROUNDS.note("no-coupling-point"))
+    found = free_stator(held)
+    if blading is not None:
+        factor = free_by_blades(blading)
+        least, most = sorted((factor, found.factor))
+        return StatorOut(factor, (least, most), words.GROUNDS.note("by-blades", name=blading.name))
+    if found.low is None or found.high is None:
+        return StatorOut(found.factor, found.band, words.GROUNDS.note("by-practice"))
+    grounds = words.GROUNDS.note("by-estimates", low=found.low, high=found.high, practice=PRACTICE)
+    return StatorOut(found.factor, found.band, grounds)
+
+
+def with_stator(
+    converter: Converter, arrangement: Arrangement, blading: BladingGeometry | None = None
+) -> Converter:
     """Return the converter with the kind of stator that the arrangement asks for.
+
+    Parameters
+    ----------
+    converter : Converter
+    arrangement : Arrangement
+    blading : BladingGeometry, optional
+        Of the converter, which tells what its capacity is without a stator.
 
     Raises
     ------
@@ -65,11 +126,17 @@ def with_stator(converter: Converter, arrangement: Arrangement) -> Converter:
         )
     if wanted == "one-way":
         return one_way_from_fixed(converter)
-    factor = arrangement.stall_capacity_factor
-    return without_stator(converter, stall_capacity_factor=1.0 if factor is None else factor)
+    factor = stator_out(converter, arrangement, blading).factor
+    return without_stator(converter, stall_capacity_factor=factor)
 
 
-def stator_block(supply: TorqueSupply, before: Converter, after: Converter) -> Block:
+def stator_block(
+    supply: TorqueSupply,
+    before: Converter,
+    after: Converter,
+    arrangement: Arrangement,
+    blading: BladingGeometry | None,
+) -> Block:
     """Return the comparison of the converter as its data give it with the one asked for."""
     if after.stator == before.stator:
         kind = Heading("stator", "stator examined")
@@ -82,6 +149,7 @@ def stator_block(supply: TorqueSupply, before: Converter, after: Converter) -> B
         before.stator: open_blanks(supply, before, at, first.found[picked]),
         after.stator: open_blanks(supply, after, at, second.found[picked]),
     }
+    facts, more = _without(supply, before, after, arrangement, blading)
     blanks = joined(**{kind.replace("-", "_"): words for kind, words in kinds.items()})
     return Block(
         name="stator",
@@ -103,6 +171,7 @@ def stator_block(supply: TorqueSupply, before: Converter, after: Converter) -> B
                 ),
                 pair.second_pulls_more_from,
             ),
+            *facts,
         ),
         columns=(
             TURBINE,
@@ -126,9 +195,58 @@ def stator_block(supply: TorqueSupply, before: Converter, after: Converter) -> B
             ),
             blanks,
         ),
-        notes=_stator_notes(pair),
+        notes=(*_stator_notes(pair), *more),
         detail=pair,
     )
+
+
+def _without(
+    supply: TorqueSupply,
+    before: Converter,
+    after: Converter,
+    arrangement: Arrangement,
+    blading: BladingGeometry | None,
+) -> tuple[Facts, tuple[Note, ...]]:
+    """Return what is taken for the capacity without a stator, and what hangs on it."""
+    if after.stator != "none" or before.stator == "none":
+        return (), ()
+    out = stator_out(before, arrangement, blading)
+    factors = (out.factor, *out.band, 1.0)
+    stalls = [
+        match(supply, without_stator(before, stall_capacity_factor=f), 0.0).from_idle()
+        for f in factors
+    ]
+    speed, *others = (_number(point.engine_speed) for point in stalls)
+    torque, *torques = (_number(point.turbine_torque) for point in stalls)
+    facts = (
+        (Heading("stall_capacity_factor", "capacity without / with stator, at stall", form=".2f"),
+         out.factor),
+        (Heading("stall_capacity_factor_low", "at least", form=".2f"), out.band[0]),
+        (Heading("stall_capacity_factor_high", "at most", form=".2f"), out.band[1]),
+        (Heading("stall_engine_speed", "stall speed without stator", "angular_speed"), speed),
+        (Heading("stall_turbine_torque", "turbine torque there", "torque"), torque),
+    )  # fmt: skip
+    if speed is None or torque is None or None in others:
+        return facts, (words.note("stator-out-stalls", factor=out.factor, grounds=out.grounds),)
+    low, high = sorted(x for x in others[:2] if x is not None)
+    less, most = sorted(x for x in torques[:2] if x is not None)
+    return facts, (
+        words.note(
+            "stator-out-capacity",
+            factor=out.factor,
+            grounds=out.grounds,
+            low=low,
+            high=high,
+            less=less,
+            most=most,
+            same=others[2] or 0.0,
+            same_torque=torques[2] or 0.0,
+        ),
+    )
+
+
+def _number(value: FloatArray) -> float | None:
+    return float(value) if np.isfinite(value) else None
 
 
 def _stator_notes(pair: SideBySide) -> tuple[Note, ...]:

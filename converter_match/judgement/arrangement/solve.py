@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from converter_match.answer.block import Block, Heading, facts_of
 from converter_match.answer.noted import Answer
 from converter_match.components.arrangement import Arrangement
+from converter_match.components.blading import BladingGeometry
 from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
 from converter_match.components.site import Site
@@ -86,6 +87,7 @@ def solve_arranged(
     *,
     site: Site | None = None,
     hydraulic_torque: float = 0.0,
+    blading: BladingGeometry | None = None,
 ) -> ArrangedResult:
     """Match an engine with a converter in an arrangement.
 
@@ -98,6 +100,9 @@ def solve_arranged(
     site : Site, optional
     hydraulic_torque : float
         Constant torque taken at the flywheel [N.m], beside the pump tables of the arrangement.
+    blading : BladingGeometry, optional
+        Of the converter, measured or fitted to its sheet: it tells what its capacity becomes
+        without the stator.
 
     Returns
     -------
@@ -123,7 +128,7 @@ def solve_arranged(
     True
     """
     try:
-        return _solved(engine, converter, arrangement, site, hydraulic_torque)
+        return _solved(engine, converter, arrangement, site, hydraulic_torque, blading)
     except InputError as error:
         raise error.located(source=arrangement.id) from None
 
@@ -134,16 +139,17 @@ def _solved(
     arrangement: Arrangement,
     site: Site | None,
     hydraulic_torque: float,
+    blading: BladingGeometry | None,
 ) -> ArrangedResult:
     allowed = arrangement.permissions
-    units = arranged_converter(converter, arrangement)
+    units = arranged_converter(converter, arrangement, blading)
     held, arranged = units.inside, units.whole
     result = solve(engine, arranged, site=site, hydraulic_torque=hydraulic_torque)
     supply, factor = result.supply, result.site.torque_factor
     wheels = arrangement.wheels
     parts = []
     if arrangement.stator is not None:
-        parts.append(stator_block(supply, converter, held))
+        parts.append(stator_block(supply, converter, held, arrangement, blading))
     if arrangement.torque_divider is not None:
         parts.append(divider_block(supply, held, arranged, arrangement))
     if arrangement.lock_up is not None:

@@ -35,8 +35,8 @@ NOTES = Catalogue(
         ),
         "lock-up-by-gear": (
             "assumption",
-            "By gear alone nothing keeps the clutch open at low speed: its engagement is worked "
-            "out at the lowest turbine speed at which the engine can be tied to it.",
+            "By gear alone nothing keeps the clutch open at low speed: its engagement is "
+            "calculated at the lowest turbine speed at which the engine can be tied to it.",
         ),
         "engagement-not-followed": (
             "warning",
@@ -115,6 +115,19 @@ NOTES = Catalogue(
             "From turbine speed {speed:angular_speed .0f} on its turbine torque is higher than "
             "with the stator in place.",
         ),
+        "stator-out-capacity": (
+            "assumption",
+            "Without its stator the converter is taken to absorb {factor:.2f} times as much "
+            "at stall: {grounds} The engine would stall between {low:angular_speed .0f} and "
+            "{high:angular_speed .0f}, with {less:torque .0f} to {most:torque .0f} at the turbine; "
+            "with the capacity unchanged at {same:angular_speed .0f}, with "
+            "{same_torque:torque .0f}. A stator whose one-way clutch slips does the same.",
+        ),
+        "stator-out-stalls": (
+            "assumption",
+            "Without its stator the converter is taken to absorb {factor:.2f} times as much "
+            "at stall: {grounds} Within what that may be, the engine does not come up against it.",
+        ),
         # --- torque divider
         "turbine-driven-backwards": (
             "warning",
@@ -183,6 +196,28 @@ NOTES = Catalogue(
     }
 )
 note = NOTES.note
+
+GROUNDS = Catalogue(
+    {
+        "as-given": ("assumption", "as the arrangement's file says."),
+        "by-blades": ("assumption", "by the blades of {name}, with the stator free."),
+        "by-practice": (
+            "assumption",
+            "by a rule of thumb, a stall speed about a third lower (common practice, no source).",
+        ),
+        "by-estimates": (
+            "assumption",
+            "the middle of its coupling range, where the stator turns free anyway, carried to "
+            "stall ({low:.2f} to {high:.2f}), and of a rule of thumb, a stall speed "
+            "about a third lower ({practice:.2f}; common practice, no source).",
+        ),
+        "no-coupling-point": (
+            "assumption",
+            "unchanged, since the data do not reach the coupling point from which on it is known.",
+        ),
+    }
+)
+"""Where the capacity without a stator comes from."""
 
 OVERSPEED_LIMIT, DATA_END = "its overspeed limit", "where its data end"
 ABOVE_HIGH_IDLE = ". That is above high idle already"

@@ -204,7 +204,7 @@ def decide(
             *_settle_readings(study, evidence),
             *_before_ordering(first, sheet, drawn=uncertainty is not None),
         ),
-        rule=_rule(rule, drawn=uncertainty is not None),
+        rule=_rule(rule, drawn=uncertainty is not None, read=evidence is not None),
         candidates=candidates,
     )
 
@@ -252,10 +252,11 @@ def _chance(uncertainty: UncertaintyResult, item: Assessment) -> float | None:
     return uncertainty.of(item.combination).all_musts
 
 
-def _rule(rule: DecisionRule, *, drawn: bool) -> Note:
+def _rule(rule: DecisionRule, *, drawn: bool, read: bool) -> Note:
     if not drawn:
         return words.RULE.note("rule-no-draws")
-    return words.RULE.note("rule", reject=rule.reject_probability, order=rule.order_probability)
+    code = "rule-with-readings" if read else "rule"
+    return words.RULE.note(code, reject=rule.reject_probability, order=rule.order_probability)
 
 
 def _doubt(study: Study, first: CandidateDecision, uncertainty: UncertaintyResult | None) -> Note:
@@ -277,7 +278,8 @@ def _read(
     if evidence is None:
         return (say("readings-not-weighed"),) if study.measurements else ()
     if not evidence.accepted:
-        return (say("readings-unsettled", why=evidence.contradictions),)
+        odd = tuple(note for item in evidence.readings for note in item.points_to[:1])
+        return (say("readings-unsettled", why=odd or evidence.contradictions),)
     odds = next(
         row for row in evidence.odds
         if row.combination == first.combination and not row.criterion

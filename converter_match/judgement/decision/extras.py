@@ -12,7 +12,12 @@ Progress = Callable[[int, int, str], None]
 
 
 def with_extras(
-    result: StudyResult, *, draws: int = DRAWS, seed: int = 0, progress: Progress | None = None
+    result: StudyResult,
+    *,
+    draws: int = DRAWS,
+    seed: int = 0,
+    progress: Progress | None = None,
+    ranked: bool = True,
 ) -> StudyResult:
     """Return the result with what its study gives tolerances and claims for.
 
@@ -23,12 +28,14 @@ def with_extras(
         Draws within the tolerances; 0 leaves the uncertainty out.
     seed : int
     progress : callable, optional
+    ranked : bool
+        Whether to rank what to measure next as well.
 
     Returns
     -------
     StudyResult
-        With `uncertainty` where the study has tolerances, `evidence` where it has readings as well,
-        and `audit` where it has claims.
+        With `uncertainty` and `measure_next` where the study has tolerances, `evidence` where it
+        has readings as well, and `audit` where it has claims.
 
     Raises
     ------
@@ -37,18 +44,26 @@ def with_extras(
     """
     study = result.study
     if study.tolerances and draws:
-        from converter_match.judgement.uncertainty.inputs import drawn_inputs
+        from converter_match.judgement.evidence.prior import prior_of
+        from converter_match.judgement.evidence.ranking import next_readings
+        from converter_match.judgement.evidence.result import DrawsAfter
         from converter_match.judgement.uncertainty.judged import judged
         from converter_match.judgement.uncertainty.uncertainty import result_of
 
-        inputs = drawn_inputs(study, draws, seed)
-        drawn = judged(study, inputs, draws, result.outcomes, seed=seed, progress=progress)
+        prior = prior_of(study, ())
+        scores = prior.draw(draws, seed)
+        drawn = judged(
+            study, prior.inputs(scores), draws, result.outcomes, seed=seed, progress=progress
+        )
         result = replace(result, uncertainty=result_of(drawn, seed=seed))
+        after: DrawsAfter | None = DrawsAfter(judged=drawn, scores=scores, alike=None)
         if study.measurements:
             from converter_match.judgement.evidence.evidence import evidence
 
             read = evidence(study, drawn, draws=draws, seed=seed, progress=progress)
-            result = replace(result, evidence=read)
+            result, after = replace(result, evidence=read), read.after
+        if ranked and after is not None:
+            result = replace(result, measure_next=next_readings(after, result.outcomes, seed=seed))
     if study.claims:
         from converter_match.judgement.audit.audit import audit_study
 

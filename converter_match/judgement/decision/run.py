@@ -20,6 +20,7 @@ from converter_match.judgement.decision.thresholds import (
     deciding_thresholds,
     threshold_block,
 )
+from converter_match.judgement.evidence.next_reading import NextReadings
 from converter_match.judgement.evidence.result import EvidenceResult
 from converter_match.judgement.uncertainty.result import UncertaintyResult
 from converter_match.judgement.verdict.assessment import Assessment, assess, not_applied
@@ -54,6 +55,9 @@ class StudyResult(PartOfAnswer):
         Whether the claims hold, where it gives some.
     evidence : EvidenceResult or None
         What its readings make of it, where it gives some.
+    measure_next : NextReadings or None
+        Which reading to take before deciding, where it gives tolerances; None where readings
+        contradict what is believed.
     """
 
     study: Study
@@ -64,6 +68,7 @@ class StudyResult(PartOfAnswer):
     uncertainty: UncertaintyResult | None = None
     audit: AuditResult | None = None
     evidence: EvidenceResult | None = None
+    measure_next: NextReadings | None = None
 
     @property
     def sure(self) -> UncertaintyResult | None:
@@ -168,6 +173,7 @@ class StudyResult(PartOfAnswer):
             Block("", facts=(conditions,), in_text=False),
             *self.decision.blocks(),
             Block("", facts=((Heading("fails", ""), self.fails),), in_text=False),
+            *(self.measure_next.about(self.decision.ranking) if self.measure_next else ()),
             self._odd(),
             self.criteria(),
             threshold_block(self.thresholds),
@@ -175,6 +181,7 @@ class StudyResult(PartOfAnswer):
                 replace(block, in_plain=False)
                 for block in (self.evidence.blocks() if self.evidence else ())
             ),
+            *([] if self.evidence is None else [self.evidence.said()]),
             *(block for block in self.comparison.blocks() if block.in_plain),
             replace(self.comparison.condition_table(first), below=below),
             self._not_applied(),
@@ -256,6 +263,7 @@ class StudyResult(PartOfAnswer):
                 )
             ],
             **{name: item.to_dict() for name, item in doubts.items() if item is not None},
+            **({} if self.measure_next is None else {"measure_next": self.measure_next.plain()}),
         }
 
 

@@ -61,16 +61,22 @@ HEADLINES = Catalogue(
 )  # fmt: skip
 """The decision in a sentence, by its code; ``none`` where there are several candidates."""
 
+_WITH_DRAWS = (
+    "Rule: do not order, if a required criterion is not met by the data as they stand, or "
+    "all hold together in less than {reject:weight_share .0f} of the draws; not decided, "
+    "if a required criterion is not known; conditional, if they hold together in less than "
+    "{order:weight_share .0f} of the draws, a preferred criterion is not met or not known, "
+    "any is marginal, an interface item differs, or a converter is estimated from its "
+    "stall; acceptable otherwise."
+)
+
 RULE = Catalogue(
     {
-        "rule": (
+        "rule": ("assumption", _WITH_DRAWS),
+        "rule-with-readings": (
             "assumption",
-            "Rule: do not order, if a required criterion is not met by the data as they stand, or "
-            "all hold together in less than {reject:weight_share .0f} of the draws; not decided, "
-            "if a required criterion is not known; conditional, if they hold together in less than "
-            "{order:weight_share .0f} of the draws, a preferred criterion is not met or not known, "
-            "any is marginal, an interface item differs, or a converter is estimated from its "
-            "stall; acceptable otherwise.",
+            f"{_WITH_DRAWS} The draws are those after the readings; while these contradict, or "
+            "nothing can be made of them, conditional at best.",
         ),
         "rule-no-draws": (
             "assumption",

@@ -19,7 +19,7 @@ from converter_match.judgement.evidence.fit import reading_notes, weighed_readin
 from converter_match.judgement.evidence.moved import figures_of, moved_figures, moved_odds
 from converter_match.judgement.evidence.prior import Prior, prior_of
 from converter_match.judgement.evidence.readings import predicted
-from converter_match.judgement.evidence.result import EvidenceResult, PartLearned
+from converter_match.judgement.evidence.result import DrawsAfter, EvidenceResult, PartLearned
 from converter_match.judgement.evidence.update import LEAST_EFFECTIVE, Updated, update
 from converter_match.judgement.uncertainty import DRAWS
 from converter_match.judgement.uncertainty.inputs import DrawnInput, drawn_inputs
@@ -30,6 +30,7 @@ from converter_match.notes import Note
 from converter_match.study.study import Study
 
 _FRESH_SEED = 49979687
+_FEWEST = 4096  # draws of the update: of few, none would be left
 _SHARPER = 0.05  # less of the standard deviation is hardly known better
 _LOOKED_AT = 64  # draws that are predicted again without the scores that no reading depends on
 _SAME = 1e-6
@@ -44,14 +45,17 @@ class Weighed:
     ----------
     prior : Prior
     scores : ndarray, shape (n, d)
-        Draws of the study.
+        Draws of the study; where those are few, more of the same sequence.
     found : ndarray, shape (n, m)
         What the readings should have been.
     surprise : Surprise
     updated : Updated or None
         None where the readings contradict.
     inputs : tuple of DrawnInput
-        Draws after the readings, of equal weight; those of the study where there is no update.
+        Draws after the readings, of equal weight, as many as asked for; those of the study where
+        there is no update.
+    after : ndarray, shape (n, d)
+        Scores that they are made from.
     refused : {"", "conflict", "few", "missed", "leak"}
     """
 
@@ -61,6 +65,7 @@ class Weighed:
     surprise: Surprise
     updated: Updated | None
     inputs: tuple[DrawnInput, ...]
+    after: FloatArray
     refused: str
 
 
@@ -79,26 +84,26 @@ def weighed(study: Study, *, draws: int = DRAWS, seed: int = 0) -> Weighed:
         If there is nothing that a reading could move, or one cannot be predicted.
     """
     prior = prior_of(study)
-    scores = prior.draw(draws, seed)
-    inputs = prior.inputs(scores)
-    found = predicted(prior, scores, inputs)
+    scores = prior.draw(max(draws, _FEWEST), seed)
+    inputs = prior.inputs(scores[:draws])
+    found = predicted(prior, scores)
     values = np.array([item.value for item in prior.measurements], dtype=np.float64)
     off = surprise(scores, found, values, prior.covariance, seed)
     if off.odd:
-        return Weighed(prior, scores, found, off, None, inputs, "conflict")
+        return Weighed(prior, scores, found, off, None, inputs, scores[:draws], "conflict")
     touched = prior.touched()
     if not _only_touched(prior, scores, found, touched):
-        return Weighed(prior, scores, found, off, None, inputs, "leak")
+        return Weighed(prior, scores, found, off, None, inputs, scores[:draws], "leak")
     updated = update(
         lambda own: predicted(prior, own), (scores, found), values, prior.covariance, touched,
         seed=seed,
     )  # fmt: skip
     if not updated.usable:
         refused = "missed" if updated.missed else "few"
-        return Weighed(prior, scores, found, off, updated, inputs, refused)
+        return Weighed(prior, scores, found, off, updated, inputs, scores[:draws], refused)
     fresh = prior.draw(draws, seed + _FRESH_SEED)
-    after = prior.inputs(updated.resampled(fresh, seed))
-    return Weighed(prior, scores, found, off, updated, after, "")
+    after = updated.resampled(fresh, seed)
+    return Weighed(prior, scores, found, off, updated, prior.inputs(after), after, "")
 
 
 def evidence(
@@ -164,7 +169,17 @@ def evidence(
         odds=moved_odds(before, after),
         parts=_parts(found, columns, after is not None),
         notes=(*_refusal(found, refused, moved), *reading_notes(found.prior, found.found)),
+        after=None if after is None else _after(found, after),
     )
+
+
+def _after(found: Weighed, judged: Judged) -> DrawsAfter:
+    parts = found.prior.latents.size
+    column = next(iter(found.prior.touched()), None)
+    alike = None
+    if column is not None:
+        alike = np.unique(found.after[:, column], return_inverse=True)[1]
+    return DrawsAfter(judged=judged, scores=found.after[:, :parts], alike=alike)
 
 
 def _only_touched(

@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from converter_match.constants import GRAVITY
 from converter_match.curves import FloatArray
 from converter_match.judgement.evidence import words
 from converter_match.judgement.evidence.conflict import LEAST_P, Surprise
@@ -28,6 +29,7 @@ from converter_match.study.study import Study
 
 _WOULD_TAKE = 2  # so many inputs are named that could explain a reading alone
 _LEAST_WEIGHT = 0.1  # an input that explains less of a reading's doubt explains no contradiction
+_RARE = 1e-4  # what draws cannot tell from never
 _CONFUSED: Mapping[str, tuple[tuple[str, str, float], ...]] = MappingProxyType(
     {
         "velocity": (("mph", "km/h", 1 / 1.609344), ("km/h", "mph", 1.609344)),
@@ -35,7 +37,7 @@ _CONFUSED: Mapping[str, tuple[tuple[str, str, float], ...]] = MappingProxyType(
             ("short ton", "t", 1 / 0.90718474), ("t", "short ton", 0.90718474),
             ("lb", "kg", 1 / 0.45359237), ("kg", "lb", 0.45359237),
         ),
-        "force": (("lbf", "N", 1 / 4.4482216), ("kgf", "N", 1 / 9.80665), ("N", "lbf", 4.4482216)),
+        "force": (("lbf", "N", 1 / 4.4482216), ("kgf", "N", 1 / GRAVITY), ("N", "lbf", 4.4482216)),
         "torque": (("lbf*ft", "N*m", 1 / 1.3558179), ("N*m", "lbf*ft", 1.3558179)),
         "temperature_difference": (("degF", "K", 1.8), ("K", "degF", 1 / 1.8)),
     }
@@ -133,7 +135,7 @@ def _points_to(prior: Prior, off: Surprise, k: int, scores: FloatArray) -> tuple
     alone = off.p[k] < LEAST_P / len(prior.measurements)
     if alone:
         low, high = (reading_value(float(end), dimension) for end in (off.low[k], off.high[k]))
-        found = [say("contradicts", low=low, high=high, p=float(off.p[k]), **what)]
+        found = [say("contradicts", low=low, high=high, p=max(float(off.p[k]), _RARE), **what)]
     else:
         apart = abs(float(off.given_others[k]))
         found = [say("contradicts-others", off=apart, p=off.joint, **what)]

@@ -20,6 +20,7 @@ from converter_match.errors import InputError
 from converter_match.judgement.uncertainty.inputs import DrawnInput, Latents
 from converter_match.judgement.uncertainty.sampling import (
     Uncertain,
+    further_draws,
     normal_scores,
     probabilities,
     unit_draws,
@@ -109,11 +110,8 @@ class Prior:
         draws, seed : int
         """
         parts = normal_scores(unit_draws(draws, self.latents.size, seed))
-        own = normal_scores(unit_draws(draws, len(self._own), seed + _OWN_SEED))
-        # Two such sequences have their first columns in common but for the scrambling: in their
-        # own order, one would be a function of the other.
-        order = np.random.default_rng(seed + _OWN_SEED).permutation(draws)
-        return np.concatenate([parts, own[order]], axis=1)
+        days = further_draws(draws, self.latents.size, len(self._own), seed + _OWN_SEED)
+        return np.concatenate([parts, normal_scores(days)], axis=1)
 
     def touched(self, rows: Sequence[int] | None = None) -> tuple[int, ...]:
         """Return the columns that some readings, or all, depend on; the others they cannot move.

@@ -220,7 +220,7 @@ def _one_run(reading: ReadingOnDraws, few: Sampled, k: int) -> float:
     run = acceleration(
         replace(match, supply=supply),
         wheels.driveline,
-        machine.replace(mass_empty=machine.mass_empty + added),
+        machine.replace(mass_empty=machine.mass_empty + added).with_radius(float(road.radius[k])),
         surface.replace(rolling_resistance=rolling),
         to_speed=item.speed or 0.0,
         load=item.load,

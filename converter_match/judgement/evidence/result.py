@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
+
+import numpy as np
+from numpy.typing import NDArray
 
 from converter_match.answer.block import Block, Facts, Heading, Quantity
 from converter_match.answer.noted import Answer
+from converter_match.curves import FloatArray
 from converter_match.judgement.evidence import words
+from converter_match.judgement.uncertainty.judged import Judged
 from converter_match.judgement.uncertainty.result import DrawnFigure, UncertaintyResult
 from converter_match.judgement.verdict.measure import figure_value, unit_of
 from converter_match.judgement.verdict.words import REQUIREMENTS
@@ -22,7 +27,7 @@ _SEEN = 0.005  # a smaller change of a probability is not shown
 _FORMS: Mapping[str, tuple[str | None, str]] = MappingProxyType(
     {
         "velocity": ("velocity", ".2f"),
-        "force": ("force", ".1f"),
+        "force": ("force", ""),
         "time": ("time", ".1f"),
         "length": ("length", ".0f"),
         "temperature_difference": ("temperature_difference", ".1f"),
@@ -301,6 +306,24 @@ _PARTS = (
 )
 
 
+@dataclass(frozen=True, eq=False, kw_only=True)
+class DrawsAfter:
+    """The draws after the readings, for whatever rests on them.
+
+    Parameters
+    ----------
+    judged : Judged
+    scores : ndarray, shape (n, d)
+        Of the parts.
+    alike : ndarray of int, shape (n,), or None
+        Draws that were picked from the same one have the same number.
+    """
+
+    judged: Judged
+    scores: FloatArray
+    alike: NDArray[np.intp] | None
+
+
 @dataclass(frozen=True, eq=False, kw_only=True, repr=False)
 class EvidenceResult(Answer):
     """What the readings of a study come to.
@@ -323,6 +346,8 @@ class EvidenceResult(Answer):
     odds : tuple of OddsMoved
     parts : tuple of PartLearned
     notes : tuple of Note
+    after : DrawsAfter or None
+        None where nothing is made of the readings.
     """
 
     study: str
@@ -338,6 +363,7 @@ class EvidenceResult(Answer):
     odds: tuple[OddsMoved, ...]
     parts: tuple[PartLearned, ...]
     notes: tuple[Note, ...]
+    after: DrawsAfter | None = None
 
     @property
     def accepted(self) -> bool:
@@ -353,6 +379,27 @@ class EvidenceResult(Answer):
     def contradictions(self) -> tuple[Note, ...]:
         """What stands against the readings; empty where they count."""
         return tuple(note for note in self.notes if note.code in words.CONTRADICTIONS)
+
+    def named(self, names: Mapping[str, str]) -> EvidenceResult:
+        """Return the same with other names of the combinations.
+
+        Parameters
+        ----------
+        names : mapping of str to str
+            Id -> what to call it.
+        """
+        return replace(
+            self,
+            readings=tuple(
+                replace(item, name=names[item.item.combination]) for item in self.readings
+            ),
+            figures=tuple(replace(item, name=names[item.combination]) for item in self.figures),
+            odds=tuple(replace(item, name=names[item.combination]) for item in self.odds),
+            parts=tuple(
+                replace(item, names=", ".join(names[one] for one in item.combinations))
+                for item in self.parts
+            ),
+        )
 
     def blocks(self) -> tuple[Block, ...]:
         """Return how readings fit; before and after, where they count."""
@@ -392,6 +439,10 @@ class EvidenceResult(Answer):
         if self.accepted:
             blocks += self._moved(tuple(shown), first)
         return tuple(blocks)
+
+    def said(self) -> Block:
+        """Return what was assumed of the readings, and why they do not count, as it is read."""
+        return Block("", title=words.TITLES["assumed"], items=self.notes, in_plain=False)
 
     def _moved(self, shown: tuple[BeforeAfter, ...], condition: str) -> list[Block]:
         """Return the tables of before and after, as they are read."""

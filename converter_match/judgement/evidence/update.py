@@ -2,13 +2,14 @@
 
 Draws from the prior with weights by likelihood fail: with three good readings a few dozen of ten
 thousand draws carry all the weight. So draws are made where the posterior is. First the step of an
-ensemble Kalman filter in closed form (Evensen, J. Geophys. Res. 99 (1994) 10143-10162): from the
-covariances of scores z and predictions h over the prior draws, mean and covariance
+ensemble Kalman filter (Evensen, J. Geophys. Res. 99 (1994) 10143-10162) in closed form: with the
+plane ``h = h_0 + G z`` through the predictions of the prior draws and E what it misses, mean and
+covariance
 
-    m = C_zh S^-1 (y - h),   P = I - C_zh S^-1 C_hz,   S = C_hh + R.
+    m = G' S^-1 (y - h_0),   P = I - G' S^-1 G,   S = G G' + E + R.
 
-A few draws from that Gaussian, weighted, give the one that is used as proposal q, and the draws
-from it have the weights ``w = N(z; 0, I) N(y; h(z), R) / q(z)``, which make up for whatever is not
+A few draws from that Gaussian, weighted, give the one that is used as proposal q. The draws from
+it have the weights ``w = N(z; 0, I) N(y; h(z), R) / q(z)``, which make up for whatever is not
 Gaussian (importance sampling; Kong, Liu and Wong, J. Am. Stat. Assoc. 89 (1994) 278-288, for the
 effective size ``(sum w)^2 / sum w^2``).
 
@@ -169,7 +170,7 @@ def update(
     columns = list(touched)
     size = scores.shape[0]
     before = log_likelihood(values, found, covariance)
-    of_prior, _ = effective_size(before)
+    of_prior, plain = effective_size(before)
     if not columns:
         weights = np.full(size, 1.0 / size)
         return Updated(scores, weights, float(size), float(size), False, ())
@@ -191,6 +192,8 @@ def update(
             break
     own, logs = weighed(size, seed + _SEED)
     effective, weights = effective_size(logs)
+    if of_prior > effective:  # readings that say little, or bend: weights alone do better
+        return Updated(scores, plain, of_prior, of_prior, False, tuple(columns))
     whole = scores.copy()
     whole[:, columns] = own
     missed = _missed(before, logs, of_prior)
@@ -230,12 +233,12 @@ class _Gaussian:
         if known.sum() <= scores.shape[1] + 1:
             return cls.of(np.zeros(scores.shape[1]), np.eye(scores.shape[1]))
         z, h = scores[known], found[known]
-        z_off, h_off = z - z.mean(axis=0), h - h.mean(axis=0)
-        cross = z_off.T @ h_off / known.sum()
-        whole = h_off.T @ h_off / known.sum() + covariance
-        gain = np.linalg.solve(whole, cross.T).T
-        mean = z.mean(axis=0) + gain @ (values - h.mean(axis=0))
-        return cls.of(mean, np.eye(z.shape[1]) - gain @ cross.T)
+        line = np.linalg.lstsq(np.column_stack([np.ones(z.shape[0]), z]), h, rcond=None)[0]
+        level, slopes = line[0], line[1:].T
+        off = h - level - z @ slopes.T
+        whole = slopes @ slopes.T + off.T @ off / z.shape[0] + covariance
+        gain = np.linalg.solve(whole, slopes).T
+        return cls.of(gain @ (values - level), np.eye(z.shape[1]) - gain @ slopes)
 
     @classmethod
     def by_weights(cls, scores: FloatArray, logs: FloatArray) -> _Gaussian:

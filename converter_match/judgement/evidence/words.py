@@ -13,6 +13,7 @@ TITLES: Mapping[str, str] = MappingProxyType(
         "figures": "Before and after the readings, 2.5 % .. 50 % .. 97.5 %",
         "odds": "How often criteria are met, before and after the readings",
         "parts": "What the readings tell of the parts",
+        "assumed": "Assumed of the readings",
     }
 )
 """What stands above the tables."""
@@ -59,9 +60,9 @@ NOTES = Catalogue(
     {
         "weighed": (
             "assumption",
-            "{draws:.0f} draws from what the readings leave possible; they tell as much as "
-            "{effective:.0f} without weights. (Plain weights on the draws of the study would have "
-            "come to {plain:.0f}.)",
+            "{draws:.0f} draws from what the readings leave possible, picked from weighted ones "
+            "that tell as much as {effective:.0f} without weights. (Plain weights on the draws of "
+            "the study would have come to {plain:.0f}.)",
         ),
         "counts": (
             "assumption",
@@ -122,7 +123,7 @@ CONTRADICTIONS = Catalogue(
         "contradicts": (
             "warning",
             "{title}, {name}: {value} was read, {low} to {high} was to be expected: as far out in "
-            "{p:weight_share .2f} of cases only.",
+            "no more than {p:weight_share .2f} of cases.",
         ),
         "contradicts-others": (
             "warning",

@@ -186,13 +186,14 @@ CYCLE = Catalogue(
         ),
         "oil-against-working": (
             "assumption",
-            "In continuous work the oil settles at {balance:temperature .0f}, by its heat here; "
-            "the machine's file says that it works at {working:temperature .0f}.",
+            "In continuous work the steady oil temperature is {balance:temperature .0f}, by its "
+            "heat here; the machine's file says that it works at {working:temperature .0f}.",
         ),
         "oil-misses-sources": (
             "warning",
-            "In continuous work the oil would settle at {balance:temperature .0f}, by converter, "
-            "gearbox and clutches of this cycle alone; the machine's file says that it works at "
+            "In continuous work the steady oil temperature would be {balance:temperature .0f}, by "
+            "converter, gearbox and clutches of this cycle alone; the machine's file says that it "
+            "works at "
             "{working:temperature .0f}. That is {share:share} of the rise over the air: half or "
             "more of the heat has other sources, such as charge pump, relief valves, brakes, or "
             "hydraulics on the same cooler.",

@@ -27,7 +27,7 @@ from converter_match.judgement.stall.setup import StallSetup
 from converter_match.notes import Note
 from converter_match.physics.arrangement.torque_divider import free_stator_factor
 from converter_match.physics.converter.stator import fixed_from_one_way
-from converter_match.physics.stall.settling import freewheeling_capacity
+from converter_match.physics.stall.free_stator import PRACTICE, free_stator
 
 # Before any reading: how often each is met in a workshop. Common practice, no source. The order
 # follows US Army TM 5-3820-245-14&P and TM 10-3930-671-24: low points to the engine first, far
@@ -50,13 +50,6 @@ WEIGHTS = {
 ENGINE_LOSS, GREAT_LOSS, GREAT_LOSS_SHARE = (0.03, 0.5), 0.7, 0.02
 AERATED_CAPACITY = (0.5, 0.95)
 SLIP_FROM = 0.03
-# "About a third lower on a flat torque curve": K down to 0.67, so C up to 1 / 0.67^2.
-PRACTICE_FREE_CAPACITY = 1.0 / 0.67**2
-# Speed ratios this far above the coupling point are carried to stall; further on slip is so small
-# that other losses rule.
-_NEAR_COUPLING = 0.06
-# Standard error of ln C of a freewheeling stator, where the estimates leave less.
-_SMALLEST_FREE_SIGMA = 0.12
 
 # Of the engine's greatest torque.
 OTHER_SIZE_CODE = "another-size"
@@ -306,24 +299,14 @@ def free_capacity_factor(setup: StallSetup) -> tuple[float, float, Note] | None:
     converter = setup.inside or setup.converter
     if converter.stator != "one-way":
         return None
-    stall_capacity = float(converter.capacity_at(0.0))
-    estimates = [np.log(PRACTICE_FREE_CAPACITY)]
+    found = free_stator(converter)
     grounds = words.note("free-stator-by-practice")
-    nu_c, last = converter.coupling, converter.domain[1]
-    if nu_c is not None and nu_c < last:
-        rows = converter.characteristic.speed_ratio
-        rows = rows[(rows >= nu_c - 1e-9) & (rows <= nu_c + _NEAR_COUPLING)]
-        low, high = (
-            capacity / stall_capacity
-            for capacity in freewheeling_capacity(converter.capacity_at, rows)
-        )
-        estimates += [np.log(low), np.log(high)]
+    if found.low is not None and found.high is not None:
         grounds = words.note(
-            "free-stator-estimates", low=low, high=high, practice=PRACTICE_FREE_CAPACITY
+            "free-stator-estimates", low=found.low, high=found.high, practice=PRACTICE
         )
-    spread = max(float(np.std(estimates)), _SMALLEST_FREE_SIGMA)
     gears = 1.0 if setup.divider is None else free_stator_factor(converter, setup.divider)
-    return float(np.mean(estimates) + np.log(gears)), spread, grounds
+    return float(np.log(found.factor) + np.log(gears)), found.sigma, grounds
 
 
 def _stator(

@@ -104,8 +104,20 @@ class DrawnMatch(View):
 
     @cached_property
     def loads(self) -> FloatArray:
-        """Factor on everything the engine drives beside the converter."""
-        return np.asarray(1.0 + self._of("accessories"))
+        """Factor on everything the engine drives beside the converter.
+
+        Where the pumps have a tolerance of their own, each has its share of the load at the stall
+        speed that the data say.
+        """
+        rest = self._of("accessories")
+        if "pumps" not in self.deviations:
+            return np.asarray(1.0 + rest)
+        supply, stall = self.outcome.match.supply, self.outcome.match.stall
+        speed = np.asarray(np.mean(supply.domain) if stall is None else stall.engine_speed)
+        whole = float(supply.load_torque(speed))
+        pumped = float(supply.constant + sum(float(table(speed)) for table in supply.tables))
+        share = pumped / whole if whole > 0.0 else 0.0
+        return np.asarray(1.0 + (1.0 - share) * rest + share * self._of("pumps"))
 
     @cached_property
     def capacity(self) -> FloatArray:

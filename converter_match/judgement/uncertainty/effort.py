@@ -9,6 +9,7 @@ import numpy as np
 from converter_match.curves import FloatArray
 from converter_match.judgement.wheels.result import TractiveResult
 from converter_match.physics.match.turbine import Drive, TurbinePoints
+from converter_match.physics.wheels.draws import RoadFactors
 from converter_match.physics.wheels.wheels import at_wheels
 
 _THINNED = 4  # of the points of a curve, which are dense
@@ -17,7 +18,7 @@ _THINNED = 4  # of the points of a curve, which are dense
 def drawn_effort(
     points: Callable[[Drive, FloatArray], TurbinePoints],
     result: TractiveResult,
-    mass: FloatArray,
+    factors: RoadFactors,
     speed: FloatArray,
 ) -> FloatArray:
     """Return the greatest effort of any forward gear within grip on the level.
@@ -28,8 +29,8 @@ def drawn_effort(
         Of (drive, parameters of its curve (p,)): the turbine shaft of each draw, shape (p, m).
     result : TractiveResult
         As the data say.
-    mass : ndarray, shape (m,)
-        Factor on the mass.
+    factors : RoadFactors
+        Of the m draws.
     speed : ndarray, shape (s,)
         Over ground [m/s].
 
@@ -38,6 +39,7 @@ def drawn_effort(
     ndarray, shape (s, m)
         [N]; NaN where no gear reaches.
     """
+    mass, radius = factors.mass, factors.radius
     best = np.full((speed.size, mass.size), np.nan)
     shafts: dict[Drive, TurbinePoints] = {}
     for drive, load in zip(result.drives, result.road_loads, strict=True):
@@ -48,12 +50,13 @@ def drawn_effort(
             shafts[drive.drive] = points(drive.drive, np.append(dense[:-1:_THINNED], dense[-1]))
         curve = at_wheels(shafts[drive.drive], result.driveline, drive.gear, result.machine)
         grip = float(load.adhesion(0.0)) * mass
-        road = curve.road_speed(result.machine, grip)
+        road = curve.road_speed(result.machine, grip * radius) * radius
+        force = curve.force / radius
         turbine = curve.turbine.turbine_speed
         for k in range(mass.size):
             known = np.isfinite(road[:, k])
             at = road[known, k]
-            pull = np.interp(speed, at, curve.force[known, k], left=np.nan, right=np.nan)
+            pull = np.interp(speed, at, force[known, k], left=np.nan, right=np.nan)
             active = drive.active(np.interp(speed, at, turbine[known, k]))
             pull = np.where(active, np.minimum(pull, grip[k]), np.nan)
             best[:, k] = np.fmax(best[:, k], pull)

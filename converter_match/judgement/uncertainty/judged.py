@@ -16,10 +16,10 @@ from numpy.typing import NDArray
 
 from converter_match.curves import FloatArray
 from converter_match.judgement.uncertainty import words
-from converter_match.judgement.uncertainty.inputs import DrawnInput
+from converter_match.judgement.uncertainty.inputs import DrawnInput, Latents
 from converter_match.judgement.uncertainty.result import CriterionOdds
 from converter_match.judgement.uncertainty.sampled import Sampled
-from converter_match.judgement.uncertainty.sampling import normal_scores, unit_draws
+from converter_match.judgement.uncertainty.sampling import further_draws, normal_scores
 from converter_match.judgement.verdict.assessment import Assessment, assess, measured
 from converter_match.judgement.verdict.measure import Measures, holds, together
 from converter_match.judgement.verdict.outcome import Outcome, outcome
@@ -161,9 +161,8 @@ def work_errors(study: Study, size: int, seed: int) -> dict[str, FloatArray]:
     if not study.measurements or study.work_error == 0.0:
         return {}
     names = [item.id for item in study.combinations]
-    scores = normal_scores(unit_draws(size, len(names), seed + _WORK_SEED))
-    # The first columns of two Sobol sequences go together but for the scrambling.
-    scores = scores[np.random.default_rng(seed + _WORK_SEED).permutation(size)]
+    parts = Latents.of(study).size
+    scores = normal_scores(further_draws(size, parts, len(names), seed + _WORK_SEED))
     return {name: study.work_error * scores[:, k] for k, name in enumerate(names)}
 
 

@@ -33,7 +33,14 @@ DRIVEN = 64
 _FEW = 8
 _ROOT_3 = 3.0**0.5
 _AS_GIVEN: Mapping[str, float] = MappingProxyType(
-    {"loads": 1.0, "capacity": 1.0, "ratio_share": 1.0, "density": 1.0, "warmer": 0.0}
+    {
+        "loads": 1.0,
+        "capacity": 1.0,
+        "ratio_share": 1.0,
+        "density": 1.0,
+        "warmer": 0.0,
+        "radius": 1.0,
+    }
 )
 
 
@@ -141,7 +148,7 @@ def _moved(drawn: Drawn) -> dict[str, FloatArray]:
     thins = drawn.outcome.match.site.air is not None
     if any(h.machine.drag_area > 0.0 or (thins and h.cooler is not None) for h in haulers):
         moved["density"] = road.air
-    return moved | {"warmer": drawn.warmer}
+    return moved | {"warmer": drawn.warmer, "radius": road.radius}
 
 
 def _run(
@@ -220,6 +227,9 @@ def _built(drawn: Drawn, hauler: Hauler, route: Route, factors: Mapping[str, flo
         given = drawn.outcome.match
         match = varied(given, loads, capacity, share, whole=drawn.whole_ratio)
         hauler = prepare(match, hauler.driveline, hauler.machine, route)
+    if factors["radius"] != 1.0:
+        machine = hauler.machine.with_radius(factors["radius"])
+        hauler = prepare(drawn.outcome.match, hauler.driveline, machine, route)
     density, cooler = hauler.air_density * factors["density"], hauler.cooler
     if cooler is not None and drawn.outcome.match.site.air is not None:
         cooler = in_air(cooler, density)

@@ -62,6 +62,7 @@ class Sampled(DrawnMatch):
             mass=1.0 + self._of("mass"),
             rolling_resistance=1.0 + self._of("rolling-resistance"),
             air=self.density,
+            radius=1.0 + self._of("rolling-radius"),
             whole_ratio=self.whole_ratio,
         )
 
@@ -97,7 +98,16 @@ class Sampled(DrawnMatch):
         """Return the fastest steady state on a grade, over all gears and drives of each draw."""
         result = self.outcome.tractive
         assert result is not None
-        return self.on_road.fastest(grade, result.driveline.speed_limit)
+        limit = result.driveline.speed_limit
+        if "rolling-radius" not in self.deviations:
+            return self.on_road.fastest(grade, limit)
+        state = self.on_road.fastest(grade)
+        state.speed[:] = state.speed * self.road.radius
+        if limit is not None:
+            held_back = state.speed > limit
+            state.speed[held_back] = limit
+            state.engine_speed[held_back] = state.heat[held_back] = np.nan
+        return state
 
     def cooled_on(self, grade: float) -> NDArray[np.bool_]:
         """Return whether some forward gear climbs a grade within the cooler's capacity."""
@@ -139,7 +149,7 @@ class Sampled(DrawnMatch):
         """Return the greatest effort within grip at road speeds [N], shape (s, n)."""
         result, few = self.outcome.tractive, self._few
         assert result is not None
-        drawn = drawn_effort(few.shaft_points, result, few.road.mass, speed)
+        drawn = drawn_effort(few.shaft_points, result, few.road, speed)
         # The envelope is read as the nominal one is, so that no deviation means no difference.
         nominal = Nominal(self.outcome).effort(speed)
         return responses(self.deviations, self._steps, drawn / drawn[:, :1] * nominal)

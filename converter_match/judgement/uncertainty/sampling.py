@@ -108,6 +108,31 @@ def unit_draws(draws: int, dimensions: int, seed: int = 0) -> FloatArray:
     return np.asarray(np.clip(u, 2.0**-33, 1.0 - 2.0**-33))
 
 
+def further_draws(draws: int, before: int, dimensions: int, seed: int = 0) -> FloatArray:
+    """Return probabilities that are even together with columns that are drawn already.
+
+    They are further columns of the same Sobol sequence, scrambled by themselves. A sequence drawn
+    anew would have its first columns in common with those but for the scrambling, so that one would
+    be a function of the other.
+
+    Parameters
+    ----------
+    draws : int
+    before : int
+        How many columns `unit_draws` has drawn.
+    dimensions : int
+    seed : int
+        Another one than theirs.
+
+    Returns
+    -------
+    ndarray, shape (draws, dimensions)
+    """
+    if dimensions < 1:
+        return np.empty((draws, 0))
+    return unit_draws(draws, before + dimensions, seed)[:, before:]
+
+
 def normal_scores(u: FloatArray) -> FloatArray:
     """Return the standard normal number of each probability."""
     from scipy.special import ndtri

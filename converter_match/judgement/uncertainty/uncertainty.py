@@ -264,7 +264,8 @@ def _ranked(
 
 
 def _notes(study: Study, sampled: Sequence[Sequence[Sampled]]) -> tuple[Note, ...]:
-    codes = ["loads-scaled-together"]
+    given = {item.quantity for item in study.tolerances}
+    codes = ["pumps-drawn-apart" if "pumps" in given else "loads-scaled-together"]
     if any(item.quantity == "torque-ratio" for item in study.tolerances):
         codes.append("torque-ratio-fades")
     if study.correlations:

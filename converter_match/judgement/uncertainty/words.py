@@ -64,6 +64,12 @@ NOTES = Catalogue(
             "The tolerance of the accessories holds for everything the engine drives beside the "
             "converter, implement pumps included.",
         ),
+        "pumps-drawn-apart": (
+            "assumption",
+            "The tolerance of the pumps holds for the torque of the implement pumps, that of the "
+            "accessories for everything else the engine drives beside the converter; each has its "
+            "share of the load at stall, at every speed.",
+        ),
         "torque-ratio-fades": (
             "assumption",
             "The tolerance of the torque ratio is one of its value at stall, and fades out "
@@ -85,8 +91,8 @@ NOTES = Catalogue(
             "assumption",
             "Routes are driven for {count:.0f} of the draws with their engine torque, mass and "
             "rolling resistance; the others are read off a surface through these. Loads, K-factor, "
-            "torque ratio and air change a run by their average effect. Times read off are good to "
-            "{doubt:weight_share .1f} (root mean square).",
+            "torque ratio, air and rolling radius change a run by their average effect. Times read "
+            "off are good to {doubt:weight_share .1f} (root mean square).",
         ),
         "stall-speed-may-jump": (
             "warning",

@@ -46,6 +46,17 @@ GRADE = (
 )
 """Attributes of a `GradeRow`."""
 
+REACHED = (
+    Heading("grade", "grade", "grade", "g"),
+    Heading("gear", "gear"),
+    Heading("drive", "drive"),
+    Heading("speed", "speed", "velocity"),
+    Heading("fastest_gear", "fastest in gear"),
+    Heading("fastest_drive", "fastest in drive"),
+    Heading("fastest_speed", "fastest", "velocity"),
+)
+"""Attributes of a `ReachedRow`."""
+
 COOLER = (
     Heading("grade", "grade", "grade", "g"),
     Heading("gear", "gear"),

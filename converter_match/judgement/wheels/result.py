@@ -27,6 +27,7 @@ from converter_match.judgement.conditions.ground import surface_facts
 from converter_match.judgement.match.result import MatchResult
 from converter_match.judgement.match.spread import decisive_blocks
 from converter_match.judgement.wheels import words
+from converter_match.judgement.wheels.from_rest import ReachedRow, from_rest_block
 from converter_match.judgement.wheels.headings import (
     COOLER,
     CURVE,
@@ -188,6 +189,8 @@ class TractiveResult(Answer):
     air_temperature : float
         At the cooler [K].
     notes : tuple of Note
+    reached : tuple of ReachedRow
+        What the machine comes to from rest on each grade; empty where that is not asked for.
     alternatives : tuple of TractiveResult
         With each converter that an estimated one may be.
     """
@@ -212,6 +215,7 @@ class TractiveResult(Answer):
     cooler_capacity: float | None
     air_temperature: float
     notes: tuple[Note, ...]
+    reached: tuple[ReachedRow, ...] = ()
     alternatives: tuple[TractiveResult, ...] = ()
 
     def decisive(self) -> Facts:
@@ -289,6 +293,7 @@ class TractiveResult(Answer):
                 rows=tuple(_row(row, GRADE) for row in self.grades),
                 rows_key="",
             ),
+            from_rest_block(self.reached),
             self._cooler_needed(),
             self._shift_block(),
             Block("equilibria", columns=EQUILIBRIUM, rows=self._equilibria(), rows_key="",

@@ -28,6 +28,17 @@ WORDS = Catalogue(
             "brakes hold, and whether the machine stays upright lengthways and sideways, is not "
             "judged here. The machine maker's limits and the rules of the site come first.",
         ),
+        "grade-not-reached-from-rest": (
+            "warning",
+            "On {grade:grade .0f} the machine could hold {fastest:velocity .1f} in gear {how}; "
+            "from rest its gearbox comes to {speed:velocity .1f} in gear {gear}. To get to the "
+            "faster one, {what}.",
+        ),
+        "grade-not-started": (
+            "warning",
+            "On {grade:grade .0f} the machine could hold {fastest:velocity .1f} in gear {how}, "
+            "but it does not get there from rest: it has to come with that speed.",
+        ),
         "towing-needs-care": (
             "caution",
             "With the engine stopped the transmission gets no oil: do not tow with the driven "
@@ -181,3 +192,9 @@ SPEED_NOT_REACHED = {
         }
     ),
 }
+
+# What a machine must do to get to the fastest state that it can hold.
+GEAR_HELD = "come to the grade with that speed, gear {gear} held"
+AND_LOCKED = "its lock-up closed"
+LOCK_UP_CLOSED = "lock-up has to be closed, or come to the grade with it closed"
+LOCK_UP_OPEN = "lock-up has to be kept open"

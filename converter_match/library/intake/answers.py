@@ -73,6 +73,8 @@ class Answers:
     confirm : tuple of str
         Keys of questions whose proposal is agreed to.
     decimal : {".", ","}, optional
+    encoding : str, optional
+        Of a text file, such as ``cp1250``; guessed, and the guess said, where it is not UTF-8.
     sheet : str, optional
         Of a workbook.
     rating : str, optional
@@ -100,6 +102,7 @@ class Answers:
     leave_out: tuple[int, ...] = ()
     confirm: tuple[str, ...] = ()
     decimal: Decimal | None = None
+    encoding: str | None = None
     sheet: str | None = None
     rating: str | None = None
     factors: Mapping[str, float] = field(default_factory=dict)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -21,10 +22,12 @@ from converter_match.library.intake.layout import Layout
 from converter_match.library.intake.marks import further_tables, marked
 from converter_match.library.intake.numerals import (
     Numeral,
+    Style,
     holds_number,
     is_nothing,
     parse,
     parse_range,
+    style_of,
 )
 from converter_match.library.intake.problem import Problem, Rejected, error, note, question
 from converter_match.library.intake.qualifiers import qualified, scaled
@@ -240,13 +243,14 @@ def _numbers(
     rejected: list[Rejected] = []
     units: list[set[str]] = [set() for _ in chosen]
     word = "column" if layout.grid.turned else "row"
+    styles = _own_styles(chosen, layout)
     for row in layout.data_rows:
         shown = layout.grid.shown(row)
         if row + 1 in answers.leave_out:
             rejected.append(Rejected(row + 1, shown, said("row-left-out"), word))
             continue
         width: dict[int, float] = {}
-        values, damage = _row_values(row, chosen, layout, answers, units, problems, width)
+        values, damage = _row_values(row, chosen, layout, answers, units, problems, width, styles)
         if damage:
             key = f"row:{row + 1}"
             rejected.append(Rejected(row + 1, shown, damage, word))
@@ -256,6 +260,9 @@ def _numbers(
         kept.append(values)
         widths.append(width)
         rows.append(row + 1)
+    for index, style in styles.items():
+        what = style.reason
+        problems.append(note("decimal-of-column", chosen[index].place, what=what))
     array = np.array(kept, dtype=np.float64).reshape(len(kept), len(chosen))
     columns = []
     for index, column in enumerate(chosen):
@@ -269,6 +276,19 @@ def _numbers(
             problems.append(question("cells-are-ranges", column.place, key=key, rows=ranges))
         columns.append(_with_cell_units(found, units[index], answers, problems))
     return columns, rows, rejected
+
+
+def _own_styles(chosen: list[SheetColumn], layout: Layout) -> dict[int, Style]:
+    """Return the columns whose numbers have another decimal mark than the rest of the sheet."""
+    found = {}
+    for index, column in enumerate(chosen):
+        cells = [layout.grid.rows[row][column.number - 1] for row in layout.data_rows]
+        own = style_of(cell for cell in cells if isinstance(cell, str))
+        telling = own.sure and own.reason != style_of(()).reason
+        marked = sum(isinstance(cell, str) and own.decimal in cell for cell in cells)
+        if telling and own.decimal != layout.style.decimal and marked > 0.5 * len(cells):
+            found[index] = own
+    return found
 
 
 def _tolerance(widths: list[dict[int, float]], index: int) -> FloatArray | None:
@@ -286,6 +306,7 @@ def _row_values(
     units: list[set[str]],
     problems: list[Problem],
     widths: dict[int, float],
+    styles: Mapping[int, Style],
 ) -> tuple[list[float], str]:
     values: list[float] = []
     damage: list[str] = []
@@ -303,11 +324,12 @@ def _row_values(
             where = layout.grid.place(row, column.number - 1)
             problems.append(note("stall-is-zero", where))
         elif cell is not None and not is_nothing(cell):
-            numeral = parse(cell, layout.style)
+            style = styles.get(index, layout.style)
+            numeral = parse(cell, style)
             if numeral is not None and numeral.unit:
                 known = dimensions_of(unit_in_our_words(numeral.unit, answers))
                 numeral = numeral if known else None  # 1.0O is no number with the unit O
-            ends = parse_range(cell, layout.style) if numeral is None else None
+            ends = parse_range(cell, style) if numeral is None else None
             if ends is not None:
                 numeral, widths[index] = ends
             if numeral is None or (np.isinf(numeral.value) and column.role != "k_factor"):

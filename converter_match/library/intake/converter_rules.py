@@ -20,7 +20,7 @@ from converter_match.library.assemble.columns import (
     EFFICIENCY_GROSS,
     EFFICIENCY_ROUNDING,
 )
-from converter_match.library.intake.converter_lines import capacity_off, ratio_off
+from converter_match.library.intake.converter_lines import capacity_off, corner, ratio_off
 from converter_match.library.intake.guess import OIL_FOR_CHECKS
 from converter_match.library.intake.off_line import off_the_grid
 from converter_match.library.intake.problem import Problem, error, note, question
@@ -230,6 +230,25 @@ def rows_on_the_line(sheet: Understood) -> Iterator[Problem]:
             yield _off(sheet, row, "capacity", off)
 
 
+def capacity_falls_beyond(sheet: Understood) -> Iterator[Problem]:
+    """Refuse a K that falls beyond the coupling point, over more than one row."""
+    nu, mu, c = sheet.speed_ratio, sheet.torque_ratio, sheet.capacity
+    if mu is None or c is None or sheet.stator != "one-way" or not np.isfinite(c).all():
+        return
+    first = corner(nu, mu, sheet.coupling)
+    if first is None:
+        return
+    beyond = np.flatnonzero((np.arange(nu.size) > first) & (nu < 1.0) & (c > 0.0))
+    if beyond.size >= 2 and np.all(c[beyond] > 1.02 * c[first]):
+        before, after = (
+            float(from_si(value**-0.5, "rpm/sqrt(N.m)", "k_factor"))
+            for value in (float(c[first]), float(c[beyond[-1]]))
+        )
+        answer = "to correct: --leave-out ROW, or read it again"
+        yield error("capacity-rises-beyond", sheet.capacity_place, answer=answer, before=before,
+                    after=after, at=float(nu[first]))  # fmt: skip
+
+
 def steps_even(sheet: Understood) -> Iterator[Problem]:
     """Question a speed ratio that breaks the even steps of the others."""
     for row, middle in off_the_grid(sheet.speed_ratio):
@@ -318,6 +337,7 @@ _RULES = (
     torque_ratio_falls,
     kink_plausible,
     rows_on_the_line,
+    capacity_falls_beyond,
     steps_even,
     lambda_plausible,
     size_at_stall,

@@ -23,6 +23,7 @@ from converter_match.library.intake.draft_blocks import (
     read_block,
     rejected_block,
 )
+from converter_match.library.intake.grid import Grid
 from converter_match.library.intake.problem import Problem, Rejected, error, note, question
 from converter_match.library.intake.sheet import Reading
 from converter_match.library.intake.table import SheetTable
@@ -48,6 +49,32 @@ ASKED = (
 """What is odd about a component and asked about, because a unit or a digit is wrong as a rule."""
 
 
+@dataclass(frozen=True, eq=False)
+class Followed:
+    """A curve as it was followed or picked in a picture.
+
+    Parameters
+    ----------
+    name : str
+    pixels : ndarray, shape (n, 2)
+        Column and row.
+    picked : bool
+        Whether by hand.
+    """
+
+    name: str
+    pixels: FloatArray
+    picked: bool
+
+
+@dataclass(frozen=True, eq=False)
+class Chart:
+    """The picture that a draft was read from, where there is one, and what was followed in it."""
+
+    image: Any
+    paths: tuple[Followed, ...]
+
+
 @dataclass(frozen=True, eq=False, repr=False)
 class Draft(Answer):
     """What was understood of a sheet, with everything that is assumed, odd, open or left out.
@@ -70,6 +97,10 @@ class Draft(Answer):
         Column -> (original, smoothed) in SI, where smoothing was asked for.
     questions : tuple of str
         Keys of the questions that the sheet raises, agreed to or not.
+    chart : Chart or None
+        Of a picture.
+    grid : Grid or None
+        Of a sheet: its cells as they came.
     """
 
     kind: Kind
@@ -82,6 +113,8 @@ class Draft(Answer):
     remarks: tuple[str, ...] = ()
     residuals: Mapping[str, tuple[FloatArray, FloatArray]] = field(default_factory=dict)
     questions: tuple[str, ...] = ()
+    chart: Chart | None = None
+    grid: Grid | None = None
     _toml: str | None = None
     _component: Any = None
     _again: Again | None = None

@@ -40,7 +40,7 @@ _LEAST = {"angular_speed": 6.0, "torque": 20.0, "power": 500.0, "volume": 2e-4}
 
 
 @dataclass(frozen=True)
-class Quantity:
+class LineQuantity:
     """A number of the line, or the two ends of a range, with its unit and what leads to it.
 
     Parameters
@@ -79,7 +79,7 @@ class Quantity:
         return " .. ".join(f"{value:.12g}" for value in self.values) + f" {self.unit}".rstrip()
 
 
-def quantities(line: str, answers: Answers) -> list[Quantity]:
+def quantities(line: str, answers: Answers) -> list[LineQuantity]:
     """Return the quantities of a line.
 
     Parameters
@@ -96,7 +96,7 @@ def quantities(line: str, answers: Answers) -> list[Quantity]:
     (2200.0,) rpm ()
     """
     style = style_of((each["value"] for each in _TOKEN.finditer(line)), answers.decimal)
-    found: list[Quantity] = []
+    found: list[LineQuantity] = []
     for each in _singles(line, style, answers):
         before = found[-1] if found else None
         if before is not None and (joined := _joined(before, each, line)) is not None:
@@ -106,7 +106,7 @@ def quantities(line: str, answers: Answers) -> list[Quantity]:
     return found
 
 
-def _singles(line: str, style: Style, answers: Answers) -> Iterator[Quantity]:
+def _singles(line: str, style: Style, answers: Answers) -> Iterator[LineQuantity]:
     start = place = 0
     while (token := _TOKEN.search(line, place)) is not None:
         first = token.start("value")
@@ -121,7 +121,7 @@ def _singles(line: str, style: Style, answers: Answers) -> Iterator[Quantity]:
         minus = token["sign"] is not None and _MINUS_BEFORE.search(before) is not None
         value = _plausible(number.value, token["value"], unit, style)
         # The sign stays among the words: it may be the dash of a range.
-        yield Quantity(line[start:first], (value,), unit, first, end, minus)
+        yield LineQuantity(line[start:first], (value,), unit, first, end, minus)
         start = place = max(end, token.end())
 
 
@@ -163,7 +163,7 @@ def _goes_on(last: str, following: str) -> bool:
     return (last.isalnum() and following.isalnum()) or following in "²³⁻¹^"
 
 
-def _joined(before: Quantity, each: Quantity, line: str) -> Quantity | None:
+def _joined(before: LineQuantity, each: LineQuantity, line: str) -> LineQuantity | None:
     """Return two neighbours as one: ends of a range, or one quantity told twice; else None."""
     between = line[before.end : each.start]
     known, own = before.dimension, each.dimension
@@ -183,4 +183,4 @@ def _joined(before: Quantity, each: Quantity, line: str) -> Quantity | None:
     return None
 
 
-__all__ = ["NUMBER", "Quantity", "quantities"]
+__all__ = ["NUMBER", "LineQuantity", "quantities"]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -18,12 +18,13 @@ from converter_match.library.intake.answers_file import with_saved
 from converter_match.library.intake.calibration import LEAST_ERROR, Axis, calibrate
 from converter_match.library.intake.columns import Gathered
 from converter_match.library.intake.converter_sheet import read_converter_sheet
-from converter_match.library.intake.draft import Draft, draft_of, on_saved
+from converter_match.library.intake.draft import Chart, Draft, Followed, draft_of, on_saved
 from converter_match.library.intake.engine_sheet import read_engine_sheet
 from converter_match.library.intake.facts import fact_si
 from converter_match.library.intake.image_file import Image, read_image
 from converter_match.library.intake.picture_file import CurveSpec, PictureSpec, picture_spec
-from converter_match.library.intake.problem import Problem, note
+from converter_match.library.intake.problem import Problem, note, question
+from converter_match.library.intake.straighten import SEEN, Straight, apart, straight_from
 from converter_match.library.intake.table import SheetColumn, SheetTable
 from converter_match.library.intake.trace import trace
 
@@ -49,6 +50,9 @@ class ReadCurve:
         Half width of the reading error of y; what x is uncertain by is in it.
     x_error : float
         Half width of the reading error of x, for the ends.
+    picked : bool
+    path : ndarray, shape (m, 2)
+        Pixels of the picture that were picked or followed.
     """
 
     x: FloatArray
@@ -56,6 +60,7 @@ class ReadCurve:
     error: FloatArray
     x_error: float
     picked: bool
+    path: FloatArray
 
 
 def intake_picture(
@@ -83,7 +88,8 @@ def intake_picture(
     toml = read_toml(path)
     spec = picture_spec(toml.data, toml.source)
     image = None
-    if any(curve.trace is not None for curve in spec.curves):
+    beside = Path(os.fspath(path)).parent / spec.image
+    if any(curve.trace is not None for curve in spec.curves) or beside.is_file():
         image = read_image(Path(os.fspath(path)).parent / spec.image, spec.page)
     known = (answers or Answers()).plus(**more)
     known = known if fresh else with_saved(known, path)
@@ -96,9 +102,10 @@ def draft_from_picture(spec: PictureSpec, image: Image | None, answers: Answers)
     curves = []
     for number, curve in enumerate(spec.curves):
         try:
-            curves.append(read_curve(spec, curve, image, problems))
+            curves.append(read_curve(spec, curve, image, problems, number))
         except InputError as refusal:
             raise refusal.located(source=spec.source, field=f"curve[{number}]") from None
+    _askew(spec, problems)
     at = _positions(spec, curves, answers, problems)
     rows = tuple(range(1, at.size + 1))
     columns = [SheetColumn(1, spec.x.quantity, spec.x.role, at, spec.x.unit, "heading")]
@@ -123,17 +130,27 @@ def draft_from_picture(spec: PictureSpec, image: Image | None, answers: Answers)
     # Absurd numbers may overflow on their way to being questioned.
     with np.errstate(all="ignore"):
         reading = read(gathered, answers.facts, answers)
-    return draft_of(
+    draft = draft_of(
         reading,
         spec.kind,
         spec.source,
         answers,
         lambda answers: draft_from_picture(spec, image, answers),
     )
+    names = [curve.axis.quantity for curve in spec.curves]
+    paths = tuple(
+        Followed(name, curve.path, picked=curve.picked)
+        for name, curve in zip(names, curves, strict=True)
+    )
+    return replace(draft, chart=Chart(image, paths))
 
 
 def read_curve(
-    spec: PictureSpec, curve: CurveSpec, image: Image | None, problems: list[Problem]
+    spec: PictureSpec,
+    curve: CurveSpec,
+    image: Image | None,
+    problems: list[Problem],
+    number: int = 0,
 ) -> ReadCurve:
     """Return one curve in numbers, with its reading error.
 
@@ -141,8 +158,9 @@ def read_curve(
     calibration leaves), carried through both axes: across the value axis directly, across the other
     by the slope of the curve.
     """
-    x_points = np.array([point.pixel for point in spec.x.points])
-    y_points = np.array([point.pixel for point in curve.axis.points])
+    flat = straight_from(spec.corners) if spec.corners else None
+    x_points = _straight(flat, np.array([point.pixel for point in spec.x.points]))
+    y_points = _straight(flat, np.array([point.pixel for point in curve.axis.points]))
     x_axis = calibrate(
         x_points, np.array([p.value for p in spec.x.points]), y_points, spec.x.scale, "x"
     )
@@ -166,10 +184,41 @@ def read_curve(
             problems.append(
                 note("trace-ended", curve.axis.quantity, carried=True, pixel=pixels[-1, 0])
             )
+        for first, last in found.crossings:
+            key = f"crossing:{number + 1}:{first}"
+            problems.append(
+                question("trace-crossing", curve.axis.quantity, key=key, first=first, last=last,
+                         answer="to answer: picked = [...] in place of trace")
+            )  # fmt: skip
+        if found.moved:
+            problems.append(note("trace-moved", curve.axis.quantity, columns=found.moved))
     else:
         pixels = np.array(curve.picked)
         pixel_error = np.full(len(pixels), spec.pick_error)
-    return _in_numbers(pixels, pixel_error, x_axis, y_axis, spec.pick_error, picked=picked)
+    if flat is not None:
+        pixel_error = pixel_error * flat.stretch(pixels)
+    return _in_numbers(
+        _straight(flat, pixels), pixel_error, x_axis, y_axis, spec.pick_error, picked=picked,
+        path=pixels,
+    )  # fmt: skip
+
+
+def _straight(flat: Straight | None, pixels: FloatArray) -> FloatArray:
+    return pixels if flat is None else flat.pixels(pixels)
+
+
+def _askew(spec: PictureSpec, problems: list[Problem]) -> None:
+    """Ask for the corners where axes that should run alike do not: a photograph from the side."""
+    if spec.corners:
+        problems.append(note("straightened", carried=True))
+        return
+    lines = [np.array([point.pixel for point in curve.axis.points]) for curve in spec.curves]
+    worst = max((apart(lines[0], each) for each in lines[1:]), default=0.0)
+    if worst > SEEN:
+        problems.append(
+            question("seen-from-the-side", key="perspective", angle=float(np.degrees(worst)),
+                     answer="to answer: corners = [...] in the description")
+        )  # fmt: skip
 
 
 def _in_numbers(
@@ -180,6 +229,7 @@ def _in_numbers(
     pick_error: float,
     *,
     picked: bool,
+    path: FloatArray,
 ) -> ReadCurve:
     x, y = x_axis.value(pixels), y_axis.value(pixels)
     order = np.argsort(x, kind="stable")
@@ -204,7 +254,7 @@ def _in_numbers(
     )
     # Where a curve is followed from was clicked too, however well it is followed from there.
     ends = np.maximum(off, pick_error)
-    return ReadCurve(x, y, error, float(np.max(x_off + x_axis.per_pixel(x) * ends)), picked)
+    return ReadCurve(x, y, error, float(np.max(x_off + x_axis.per_pixel(x) * ends)), picked, path)
 
 
 def _positions(

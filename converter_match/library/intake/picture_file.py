@@ -6,6 +6,7 @@
     kind = "converter"               # or "engine"
     pick_error = 1.0                 # how well points were picked [px], optional
     at = [0.0, 0.1, 0.2]             # where to read the curves, optional
+    corners = [[90, 80], [900, 95], [910, 610], [85, 600]]  # of the frame, if photographed askew
 
     [x]
     quantity = "speed ratio"         # in the words of the trade; unit = "rpm" where it has one
@@ -95,6 +96,7 @@ class PictureSpec:
     kind: Kind
     pick_error: float
     at: tuple[float, ...]
+    corners: tuple[Pixel, ...]
     x: AxisSpec
     curves: tuple[CurveSpec, ...]
 
@@ -128,7 +130,7 @@ def _spec(data: dict[str, Any], source: str) -> PictureSpec:
             found=data["schema"],
             hint="`converter-match check` reads it; --export makes a sheet of it",
         )
-    _known(data, ("image", "page", "kind", "pick_error", "at", "x", "curve"), "")
+    _known(data, ("image", "page", "kind", "pick_error", "at", "corners", "x", "curve"), "")
     kind = data.get("kind", "converter")
     if kind not in ("converter", "engine"):
         raise InputError(
@@ -150,8 +152,17 @@ def _spec(data: dict[str, Any], source: str) -> PictureSpec:
     at = data.get("at", [])
     if not isinstance(at, list) or len(at) > _MOST_POINTS:
         raise InputError("a list of numbers is due here", field="at", found=at)
+    corners = data.get("corners", [])
+    if not isinstance(corners, list) or len(corners) not in (0, 4):
+        raise InputError(
+            "needs four corners",
+            field="corners",
+            found=corners,
+            expected="[[column, row], ...]: upper left, upper right, lower right, lower left",
+        )
     return PictureSpec(
         source=source,
+        corners=tuple(_pixel(each, f"corners[{n}]") for n, each in enumerate(corners)),
         image=_image(data.get("image")),
         page=page,
         kind=kind,

@@ -19,7 +19,7 @@ from converter_match.library.intake.answers import ENGINE_FACTS, Answers
 from converter_match.library.intake.draft import Draft, draft_of
 from converter_match.library.intake.engine_sheet import SCHEMA, add_engine_facts
 from converter_match.library.intake.facts import option_of
-from converter_match.library.intake.line_scan import Quantity, quantities
+from converter_match.library.intake.line_scan import LineQuantity, quantities
 from converter_match.library.intake.problem import Problem, note, question
 from converter_match.library.intake.sheet import Reading, head, needed, quantity
 from converter_match.library.intake.spec_line import answered, require_line
@@ -165,7 +165,7 @@ class _Line:
                          fact=name, first=self.facts[name], second=value)
             )  # fmt: skip
 
-    def take(self, name: str, item: Quantity) -> None:
+    def take(self, name: str, item: LineQuantity) -> None:
         """Take a quantity for a fact, or ask about it."""
         item = item if item.unit else replace(item, unit="rpm")
         if not item.minus and len(item.values) == 1:
@@ -178,7 +178,7 @@ class _Line:
                 else question("range-not-taken", answer=answer, fact=name, words=item.text)
             )
 
-    def clause(self, item: Quantity) -> str:
+    def clause(self, item: LineQuantity) -> str:
         """Return the part of the line, between its breaks, in which a quantity stands."""
         before = _BREAK.split(self.text[: item.start])[-1]
         after = _BREAK.split(self.text[item.end :])[0]
@@ -208,7 +208,7 @@ def _facts(line: str, answers: Answers, problems: list[Problem]) -> dict[str, st
     return on.facts
 
 
-def _paired(line: str, items: Sequence[Quantity], on: _Line) -> set[int]:
+def _paired(line: str, items: Sequence[LineQuantity], on: _Line) -> set[int]:
     """Give every quantity its name; return the numbers of those that are used."""
     used: set[int] = set()
     row = 0
@@ -237,7 +237,7 @@ def _paired(line: str, items: Sequence[Quantity], on: _Line) -> set[int]:
     return used
 
 
-def _belongs(line: str, item: Quantity, following: Quantity, answers: Answers) -> bool:
+def _belongs(line: str, item: LineQuantity, following: LineQuantity, answers: Answers) -> bool:
     """Return whether the next quantity is the speed at which this one holds."""
     between = line[item.end : following.start]
     if _BREAK.search(between) or _OTHER.search(between) or following.minus:
@@ -252,13 +252,13 @@ def _belongs(line: str, item: Quantity, following: Quantity, answers: Answers) -
     return _JOINS.search(between) is not None or not re.search(r"[^\s()]", between)
 
 
-def _leads(line: str, before: Quantity, item: Quantity) -> bool:
+def _leads(line: str, before: LineQuantity, item: LineQuantity) -> bool:
     """Return whether the quantity before is the speed of this one: "at 1400 rpm: 410 N.m"."""
     colon = re.fullmatch(r"\s*[:=]\s*", line[before.end : item.start]) is not None
     return colon and before.dimension == "angular_speed"
 
 
-def _single(item: Quantity, answers: Answers) -> str:
+def _single(item: LineQuantity, answers: Answers) -> str:
     """Return the fact that a quantity by itself is; empty for none."""
     if item.dimension == "volume":
         return "displacement"
@@ -273,7 +273,7 @@ def _single(item: Quantity, answers: Answers) -> str:
     return next((name for pattern, name in _SPEEDS if pattern.search(label)), "")
 
 
-def _compare(name: str, item: Quantity, on: _Line) -> None:
+def _compare(name: str, item: LineQuantity, on: _Line) -> None:
     """Compare a value with the same in other units beside it: 185 kW (252 PS)."""
     if name in on.answers.facts or len(item.values) > 1:
         return
@@ -294,7 +294,7 @@ def _step(number: float) -> float:
     return 10.0 ** -len(f"{number:.12g}".partition(".")[2])
 
 
-def _left(line: str, items: Sequence[Quantity], used: set[int]) -> list[str]:
+def _left(line: str, items: Sequence[LineQuantity], used: set[int]) -> list[str]:
     """Return the stretches of the line that said nothing, clause by clause."""
     kept = list(line)
     for row, item in enumerate(items):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
-from dataclasses import fields
+from dataclasses import fields, replace
 from typing import Any
 
 import numpy as np
@@ -20,6 +20,7 @@ from converter_match.library.intake.engine_sheet import read_engine_sheet
 from converter_match.library.intake.facts import facts_of
 from converter_match.library.intake.grid import Grid
 from converter_match.library.intake.layout import lay_out
+from converter_match.library.intake.opendocument import read_opendocument
 from converter_match.library.intake.rating_line import intake_rating
 from converter_match.library.intake.spec_line import LONGEST_LINE
 from converter_match.library.intake.stall_line import intake_stall, tells_a_stall
@@ -32,8 +33,8 @@ _REFUSED = {
     ".xlam": "is an add-in with macros, which is not taken",
     ".xlsb": "is a binary workbook, which cannot be read here",
     ".xls": "is an old binary workbook, which cannot be read here",
-    ".ods": "is an OpenDocument sheet, which cannot be read here",
 }
+_OPEN_DOCUMENT = b"opendocument.spreadsheet"  # the first part of such a file says what it is
 _DESCRIBE = "describe the chart in it by a small TOML file, and give that (docs/intake.md)"
 _SIGNATURES = (
     (b"\xd0\xcf\x11\xe0", "is an old or a protected office file", "save it as XLSX or CSV"),
@@ -91,7 +92,7 @@ def intake(
     stall = _told(path, known)
     if stall:
         return intake_stall(stall, os.fspath(path), **_fields(known))
-    return _chosen(_grids(path, known.sheet), known).with_known_keys()
+    return _chosen(_grids(path, known), known).with_known_keys()
 
 
 def intake_text(text: str, name: str = "clipboard", **more: Any) -> Draft:
@@ -116,6 +117,20 @@ def intake_line(line: str, **more: Any) -> Draft:
     return intake_rating(line, **more)
 
 
+def sheet_names(path: FilePath) -> tuple[str, ...]:
+    """Return the names of the sheets of a workbook that hold something; one empty name otherwise.
+
+    Raises
+    ------
+    InputError
+        If the file cannot be read.
+    """
+    if not read_bytes(path, SIZE_LIMIT, "a table").startswith(b"PK"):
+        return ("",)
+    grids = _grids(path, Answers())
+    return tuple(grid.source.split(", sheet ", 1)[1].strip("'") for grid in grids)
+
+
 def _told(path: FilePath, known: Answers) -> str:
     """Return the text of a file that says how a converter stalls; empty for any other file."""
     if known.kind == "engine" or known.sheet is not None:
@@ -124,7 +139,7 @@ def _told(path: FilePath, known: Answers) -> str:
     if len(raw) > 4 * LONGEST_LINE or raw[:1] in (b"", b"\0") or raw.startswith(b"PK"):
         return ""
     try:
-        text, _ = decoded(raw, os.fspath(path))
+        text, _ = decoded(raw, os.fspath(path), known.encoding)
     except InputError:  # no text: said where it is read as a table
         return ""
     return text if tells_a_stall(text) else ""
@@ -134,20 +149,21 @@ def _fields(known: Answers) -> dict[str, Any]:
     return {each.name: getattr(known, each.name) for each in fields(known)}
 
 
-def _grids(path: FilePath, sheet: str | None) -> tuple[Grid, ...]:
-    source = os.fspath(path)
+def _grids(path: FilePath, known: Answers) -> tuple[Grid, ...]:
+    source, sheet = os.fspath(path), known.sheet
     ending = os.path.splitext(source)[1].casefold()
-    start = read_bytes(path, SIZE_LIMIT, "a table")[:8]
+    start = read_bytes(path, SIZE_LIMIT, "a table")[:200]
     if ending in _REFUSED:
         raise InputError(_REFUSED[ending], source=source, hint="save it as XLSX or CSV")
     for signature, what, hint in _SIGNATURES:
         if start.startswith(signature):
             raise InputError(what, source=source, expected="CSV, text or XLSX", hint=hint)
     if start.startswith(b"PK"):
-        return read_workbook(path, sheet)
+        open_document = ending == ".ods" or _OPEN_DOCUMENT in start
+        return read_opendocument(path, sheet) if open_document else read_workbook(path, sheet)
     if sheet is not None:
         raise InputError("only a workbook has sheets", source=source, field="--sheet", found=sheet)
-    return (read_text_table(path),)
+    return (read_text_table(path, known.encoding),)
 
 
 def _chosen(grids: Sequence[Grid], answers: Answers) -> Draft:
@@ -181,7 +197,7 @@ def _draft(grid: Grid, answers: Answers) -> Draft:
     # Absurd numbers may overflow on their way to being questioned.
     with np.errstate(all="ignore"):
         reading = read(gathered, facts, answers)
-    return draft_of(
+    draft = draft_of(
         reading,
         layout.kind,
         grid.source,
@@ -189,3 +205,4 @@ def _draft(grid: Grid, answers: Answers) -> Draft:
         lambda answers: _draft(grid, answers),
         remarks=tuple(gathered.remarks),
     )
+    return replace(draft, grid=grid)

@@ -11,6 +11,7 @@ from dataclasses import replace
 from converter_match.errors import InputError
 from converter_match.library.files import FilePath, read_bytes
 from converter_match.library.intake.grid import MOST_ROWS, Grid, make_grid
+from converter_match.library.intake.html_table import html_rows, looks_like_html
 from converter_match.library.intake.numerals import Style, is_nothing, parse
 from converter_match.library.intake.problem import Problem, note
 
@@ -22,16 +23,19 @@ _BOMS = (
 )
 _WORDS = re.compile(r"[^ \t]+(?: [^ \t]+)*")  # a no-break space belongs to its word
 _PADDING = re.compile(r"[ \u00a0]{2,}")
+_EMPHASIS = re.compile(r"^(\*\*|__|`|\*(?=[^*]))(.+?)\1$")
 _RULE = re.compile(r"[\s|:+=_-]*[-=_]{2,}[\s|:+=_-]*")
 
 
-def read_text_table(path: FilePath) -> Grid:
+def read_text_table(path: FilePath, encoding: str | None = None) -> Grid:
     """Return the table in a text file.
 
     Parameters
     ----------
     path : str or path-like
-        CSV, TSV, or text copied from a document; UTF-8, UTF-16 or Windows-1252.
+        CSV, TSV, HTML, Markdown, or text copied from a document.
+    encoding : str, optional
+        Of the text; without it UTF-8, UTF-16 and Windows-1252 are told apart.
 
     Returns
     -------
@@ -43,7 +47,7 @@ def read_text_table(path: FilePath) -> Grid:
         If the file cannot be read, is too large, is not text or holds no table.
     """
     source = str(path)
-    text, notes = decoded(read_bytes(path, what="a table in text form"), source)
+    text, notes = decoded(read_bytes(path, what="a table in text form"), source, encoding)
     return text_grid(text, source, notes)
 
 
@@ -71,6 +75,9 @@ def text_grid(text: str, source: str, notes: Iterable[Problem] = ()) -> Grid:
             found=f"the control character {odd!r} at position {text.index(odd)}",
             expected="a table in text form, or XLSX",
         )
+    if looks_like_html(text):
+        grid = make_grid(source, html_rows(text, source), [*notes, note("html-table")])
+        return grid
     lines = text.replace("\r\n", "\n").replace("\r", "\n").replace("\f", "\n")
     if lines.count("\n") > 4 * MOST_ROWS:
         raise InputError(
@@ -86,14 +93,36 @@ def text_grid(text: str, source: str, notes: Iterable[Problem] = ()) -> Grid:
     return replace(grid, decimal_point=bare)
 
 
-def decoded(raw: bytes, source: str) -> tuple[str, list[Problem]]:
+def decoded(raw: bytes, source: str, encoding: str | None = None) -> tuple[str, list[Problem]]:
     """Return bytes as text, with a note where they are not plain UTF-8.
+
+    Parameters
+    ----------
+    raw : bytes
+    source : str
+    encoding : str, optional
+        As the user says; guessed without it.
 
     Raises
     ------
     InputError
-        If they are empty or no text.
+        If they are empty or no text, or not of the encoding.
     """
+    if encoding is not None:
+        try:
+            return raw.decode(encoding), [note("encoding", name=f"{encoding}, as you said")]
+        except LookupError:
+            raise InputError(
+                "no such encoding", source=source, field="--encoding", found=encoding,
+                expected="such as utf-8, cp1252, cp1250, cp1251, latin-1, utf-16, shift_jis",
+            ) from None  # fmt: skip
+        except UnicodeDecodeError as wrong:
+            raise InputError(
+                f"is not {encoding} text",
+                source=source,
+                field=f"line {1 + raw[: wrong.start].count(10)}",
+                found=f"byte 0x{raw[wrong.start]:02x}",
+            ) from None
     if not raw.strip(b" \t\r\n\0"):
         raise InputError("is empty", source=source, expected="a table")
     for mark, encoding, name in _BOMS:
@@ -102,6 +131,12 @@ def decoded(raw: bytes, source: str) -> tuple[str, list[Problem]]:
                 return raw.decode(encoding), [note("encoding", name=name)]
             except UnicodeDecodeError:
                 raise InputError(f"begins like {name} but is not", source=source) from None
+    for name, zeros in (("utf-16-le", raw[1:2000:2]), ("utf-16-be", raw[:2000:2])):
+        if zeros and zeros.count(0) > 0.6 * len(zeros):  # Latin letters in pairs of bytes
+            try:
+                return raw.decode(name), [note("encoding", sentence="encoding-by-zeros", name=name)]
+            except UnicodeDecodeError:
+                break
     if b"\0" in raw:
         raise InputError(
             "is binary, not text",
@@ -160,7 +195,9 @@ def _without_frame(row: list[str]) -> list[str]:
     if all(_RULE.fullmatch(cell) or not cell.strip() for cell in row) and row:
         return []
     row = row[1:] if row and not row[0].strip() else row
-    return row[:-1] if row and not row[-1].strip() else row
+    row = row[:-1] if row and not row[-1].strip() else row
+    # Markdown sets words apart by signs that belong to no number and no unit.
+    return [_EMPHASIS.sub(r"\2", cell.strip()) for cell in row]
 
 
 def _by_pattern(pattern: str) -> Callable[[str], list[list[str]]]:

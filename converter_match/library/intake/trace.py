@@ -2,7 +2,9 @@
 
 From a starting pixel the curve is followed column by column. In each column the run of pixels of
 its colour that lies nearest to where the curve was heading is taken, and its centre of gravity is
-the point. Gaps are crossed (a dashed line, a label, a crossing curve) up to a limit, and told.
+the point. Gaps are crossed (a dashed line, a label) up to a limit, and told. Where another line of
+the colour crosses, the two make one thick run: nothing is taken there, the direction is held, and
+it is told. A start on the line of an axis is moved off it.
 """
 
 from __future__ import annotations
@@ -10,6 +12,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
@@ -19,6 +22,20 @@ TOLERANCE = 70.0
 LONGEST_GAP = 40
 _LOOK_BACK = 12
 _REACH = 6.0
+_THICK_BACK = 60
+_FEW = 6
+_MERGED = 1.35  # times the usual height of the line: two lines in one run
+_CLOSING = 10
+_CLOSE = 12.0
+_PARTED = 4.0
+_LOOK_FAR = 40
+_MIXED = 4
+_ALONE = 25
+_STRAIGHT = 1.5
+_COLOURED = 60.0
+_PALEST = 0.35
+_AXIS_WIDTH = 12
+_LINE_OF_AXIS = 40  # rows: a line of a chart is rarely as steep
 _COLUMN_ERROR = 1.0  # lines are two or three pixels thick, and pale or noisy at their edges
 
 
@@ -36,12 +53,18 @@ class Traced:
         Columns between which nothing of the colour was found.
     complete : bool
         Whether the end was reached.
+    crossings : tuple of (int, int)
+        Columns between which another line of the colour crossed.
+    moved : float
+        Columns by which the start was moved off the line of an axis.
     """
 
     pixels: FloatArray
     error: FloatArray
     gaps: tuple[tuple[int, int], ...]
     complete: bool
+    crossings: tuple[tuple[int, int], ...] = ()
+    moved: float = 0.0
 
 
 def colour_at(image: Image, pixel: tuple[float, float]) -> tuple[int, int, int]:
@@ -94,10 +117,17 @@ def trace(
     InputError
         If a pixel lies outside the picture, or nothing of the colour is found.
     """
-    own = np.array(colour_at(image, start) if colour is None else colour, dtype=float)
+    colour_at(image, start)
     colour_at(image, stop)
     step = 1 if stop[0] >= start[0] else -1
     height, width = image.shape[:2]
+    first = start
+    start = _off_the_axis(image, start, stop, step)
+    own = np.array(colour_at(image, start) if colour is None else colour, dtype=float)
+    crossings: list[tuple[int, int]] = []
+    thickness: list[float] = []
+    others: list[float] = []  # how far off the next line of the colour is
+    hidden, alone = -1, 0  # first column of a crossing that goes on; columns of one thin line in it
     points: list[tuple[float, float, float]] = []
     gaps: list[tuple[int, int]] = []
     last_seen = round(start[0]) - step
@@ -109,14 +139,41 @@ def trace(
         expected = position + slope * abs(column - last_seen) if points else float(start[1])
         expected = min(max(expected, -50.0), height + 50.0)
         found = _nearest_run(image[:, column], own, tolerance, expected, slope)
+        if found is None:  # of a thin line perhaps nothing but the pale edges is there
+            found = _nearest_run(image[:, column], own, tolerance, expected, slope, pale=True)
         if found is None:
-            if abs(column - last_seen) > longest_gap:
+            if abs(column - last_seen) > (2 if hidden >= 0 else 1) * longest_gap:
                 complete = False
                 break
             continue
-        if points and abs(column - last_seen) > 3:
+        row, spread, beside = found
+        usual = float(np.median(thickness[-_THICK_BACK:])) if len(thickness) > _FEW else spread
+        closing = hidden >= 0 or min(others[-_CLOSING:], default=np.inf) <= _CLOSE
+        # The near line has gone into this one; where it still shows, a thick run is a steep one.
+        thick = spread > _MERGED * usual + 1.0
+        if hidden < 0:
+            merged = thick and beside > _CLOSE
+        else:  # until the two show apart, or one alone for long
+            alone = alone + 1 if not thick and beside > 2.0 * _CLOSE else 0
+            merged = alone < _ALONE and not _PARTED <= beside <= 2.0 * _CLOSE
+        if closing and merged and len(points) > _FEW:
+            if abs(column - last_seen) > 2 * longest_gap:
+                complete = False
+                break
+            if hidden < 0:
+                hidden, alone = column, 0
+                last_seen, position, slope = _clean_end(points, usual)
+            continue
+        if hidden >= 0:
+            if crossings and abs(last_seen - crossings[-1][1]) <= _CLOSING:
+                crossings[-1] = (crossings[-1][0], column)
+            elif abs(column - last_seen) > 3:
+                crossings.append((last_seen, column))
+            hidden = -1
+        elif points and abs(column - last_seen) > 3:
             gaps.append((last_seen, column))
-        row, spread = found
+        thickness.append(spread)
+        others.append(beside)
         points.append((float(column), row, spread))
         last_seen, position = column, row
         slope = _heading(points)
@@ -128,19 +185,50 @@ def trace(
             hint="pick a pixel in the middle of the line, or raise the tolerance",
         )
     array = np.array(points)
-    thick = float(np.median(array[:, 2]))
-    error = _COLUMN_ERROR + 0.25 * np.maximum(array[:, 2] - thick, 0.0)
+    typical = float(np.median(array[:, 2]))
+    error = _COLUMN_ERROR + 0.25 * np.maximum(array[:, 2] - typical, 0.0)
     if step < 0:
         array, error = array[::-1], error[::-1]
-    return Traced(array[:, :2].copy(), error.copy(), tuple(gaps), complete)
+    moved = abs(start[0] - first[0])
+    return Traced(array[:, :2].copy(), error.copy(), tuple(gaps), complete, tuple(crossings), moved)
+
+
+def _off_the_axis(
+    image: Image, start: tuple[float, float], stop: tuple[float, float], step: int
+) -> tuple[float, float]:
+    """Return the start, moved along to where no vertical line of its colour runs through it."""
+    for column in range(round(start[0]), round(start[0]) + step * (_AXIS_WIDTH + 1), step):
+        if not 0 <= column < image.shape[1] or (column - stop[0]) * step > 0:
+            return start
+        own = np.array(colour_at(image, (column, start[1])), dtype=float)
+        mask = np.linalg.norm(image[:, column].astype(float) - own, axis=1) <= TOLERANCE
+        row = min(max(round(start[1]), 0), image.shape[0] - 1)
+        above = row - np.flatnonzero(~mask[:row])[-1] if (~mask[:row]).any() else row
+        below = np.flatnonzero(~mask[row:])[0] if (~mask[row:]).any() else image.shape[0] - row
+        if above + below < _LINE_OF_AXIS:
+            beyond = column + 3 * step  # clear of its edge, which the colour is looked for around
+            return start if column == round(start[0]) else (float(beyond), start[1])
+    return start
 
 
 def _nearest_run(
-    column: Image, own: FloatArray, tolerance: float, expected: float, slope: float
-) -> tuple[float, float] | None:
-    """Return (centre, height) of the run of the colour nearest to `expected`; None if too far."""
+    column: Image,
+    own: FloatArray,
+    tolerance: float,
+    expected: float,
+    slope: float,
+    *,
+    pale: bool = False,
+) -> tuple[float, float, float] | None:
+    """Return the run of the colour nearest to `expected`; None if it is too far.
+
+    Returns
+    -------
+    tuple of float
+        Its centre, its height, and how many rows lie between it and the next run.
+    """
     distance = np.linalg.norm(column.astype(float) - own, axis=1)
-    mask = distance <= tolerance
+    mask = _paler(column, own, tolerance) if pale else distance <= tolerance
     if not mask.any():
         return None
     rows = np.flatnonzero(mask)
@@ -154,7 +242,46 @@ def _nearest_run(
         if best is None or off < best[0]:
             best = (off, centre, float(run[-1] - run[0] + 1))
     assert best is not None
-    return None if best[0] > _REACH + 2.0 * abs(slope) else (best[1], best[2])
+    if best[0] > _REACH + 2.0 * abs(slope):
+        return None
+    # Lines, not the noise beside one: about as thick, and of the colour itself.
+    lines = [
+        run for run in runs if len(run) >= 0.6 * best[2] and distance[run].min() <= 0.5 * tolerance
+    ]
+    gaps = [max(run[0] - best[1], best[1] - run[-1]) - 0.5 * best[2] for run in lines]
+    return best[1], best[2], min((float(gap) for gap in gaps if gap > 0.5), default=np.inf)
+
+
+def _clean_end(points: list[tuple[float, float, float]], usual: float) -> tuple[int, float, float]:
+    """Drop the points in which another line is mixed already; return where the rest heads.
+
+    Returns
+    -------
+    tuple
+        Column and row of the last clean point, and rows a column from there on, by a line through
+        many points: across a crossing at a small angle a short look back is too rough.
+    """
+    steep = abs(points[-1][1] - points[-_MIXED][1]) > _MIXED  # which is thick by itself
+    for _ in range(_MIXED if steep else _LOOK_FAR):
+        if len(points) > _FEW and points[-1][2] > usual + 0.5:
+            points.pop()
+    for count in (_LOOK_FAR, _LOOK_BACK, _FEW):  # not back across a corner of the curve
+        recent = np.array(points[-count:])
+        steps = -np.abs(recent[:, 0] - recent[-1, 0])
+        slope, level = np.polyfit(steps, recent[:, 1], 1)
+        if float(np.abs(level + slope * steps - recent[:, 1]).max()) < _STRAIGHT:
+            break
+    return int(recent[-1, 0]), float(level), float(slope)
+
+
+def _paler(column: Image, own: FloatArray, tolerance: float) -> NDArray[np.bool_]:
+    """Return which pixels are of a paler shade of the colour: the edges of a thin line."""
+    if float(np.ptp(own)) < _COLOURED:  # the grey of a grid is a paler black
+        return np.zeros(len(column), dtype=bool)
+    dark, ink = 255.0 - column.astype(float), 255.0 - own
+    share = dark @ ink / float(ink @ ink)
+    beside = np.linalg.norm(dark - share[:, None] * ink, axis=1)
+    return np.asarray((share >= _PALEST) & (beside <= 0.5 * tolerance))
 
 
 def _heading(points: list[tuple[float, float, float]]) -> float:

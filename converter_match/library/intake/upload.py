@@ -14,7 +14,21 @@ from converter_match.library.intake.workbook import SIZE_LIMIT
 
 _LONGEST_NAME = 120
 _DEVICES = re.compile(r"(?:con|prn|aux|nul|com\d|lpt\d)(?:\..*)?", re.IGNORECASE)
-ENDINGS = (".csv", ".tsv", ".txt", ".xlsx", ".png", ".jpg", ".jpeg", ".pdf", ".toml")
+ENDINGS = (
+    ".csv",
+    ".tsv",
+    ".txt",
+    ".xlsx",
+    ".ods",
+    ".html",
+    ".htm",
+    ".md",
+    ".png",
+    ".jpg",
+    ".jpeg",
+    ".pdf",
+    ".toml",
+)
 
 
 def save_upload(name: str, content: bytes, folder: FilePath, *, overwrite: bool = False) -> Path:

@@ -39,13 +39,21 @@ _SENTENCES: Mapping[str, str] = {
     # --- the file ---
     "delimiter": "Columns are divided by {by}.",
     "encoding": "The file is {name}.",
-    "encoding-guessed": "The file is not UTF-8 (line {line}); it was read as Windows-1252.",
+    "encoding-guessed": (
+        "The file is not UTF-8 (line {line}); it was read as Windows-1252 (--encoding to say "
+        "another)."
+    ),
+    "encoding-by-zeros": (
+        "The file does not say its encoding; it was read as {name} (--encoding to say another)."
+    ),
+    "decimal-of-column": "has a {what}, unlike the rest of the sheet",
     "formula-without-value": ("a formula without a stored value: formulas are not evaluated here"),
     "formulas": (
         "{count} cells hold formulas ({cells}): the values stored with them were taken; nothing "
         "was calculated."
     ),
     "hidden-sheet": "The sheet is hidden in the workbook.",
+    "html-table": "The tables were taken out of HTML.",
     "turned": "The quantities stand in rows; the sheet was turned.",
     "second-table": "another table begins here; what follows was not read: take the first?",
     "table-chosen": "Another table begins here; table {table} was taken, as you said.",
@@ -322,7 +330,27 @@ _SENTENCES: Mapping[str, str] = {
     # --- a picture ---
     "trace-gap": "nothing of its colour between pixel columns {first} and {last}",
     "trace-ended": "the trace ended at pixel column {pixel:.0f}, before its end",
-    "beyond-the-curves": "not read at {at}: the curves reach from {low:.4g} to {high:.4g} only",
+    "trace-crossing": (
+        "another line of the same colour crosses between pixel columns {first} and {last}; the "
+        "direction was held, and nothing taken there: is it the same curve beyond?"
+    ),
+    "trace-moved": (
+        "The start lay on the line of an axis; it was followed from {columns:.0f} pixel columns on."
+    ),
+    "straightened": "The picture was made straight by the four corners of its frame.",
+    "seen-from-the-side": (
+        "axes that should run alike are {angle:.1f} degrees apart: the picture seems to be taken "
+        "from the side, and every value is off by what that does. Use it as it is?"
+    ),
+    "capacity-rises-beyond": (
+        "K falls from {before:.4g} to {after:.4g} rpm/sqrt(N.m) beyond the coupling point (speed "
+        "ratio {at:.4g}), where it rises on every converter: another curve was probably followed, "
+        "or the rows are mixed up"
+    ),
+    "beyond-the-curves": (
+        "not read at {at}: the curves reach from {low:.4g} to {high:.4g} only (at = [...] in the "
+        "description says where to read)"
+    ),
     "positions": "The curves were read {how}.",
     "reading-error": (
         "{what} was read from a picture ({how}); reading error about ±{middle:.2g}{unit} in the "

@@ -58,7 +58,8 @@ def read_workbook(path: FilePath, sheet: str | None = None) -> tuple[Grid, ...]:
     """
     source = str(path)
     raw = read_bytes(path, SIZE_LIMIT, "a workbook")
-    _look_from_outside(raw, source)
+    if "xl/workbook.xml" not in look_from_outside(raw, source):
+        raise InputError("is a ZIP archive, not an XLSX workbook", source=source)
     try:
         import openpyxl
     except ImportError:
@@ -99,7 +100,20 @@ def read_workbook(path: FilePath, sheet: str | None = None) -> tuple[Grid, ...]:
     return found
 
 
-def _look_from_outside(raw: bytes, source: str) -> None:
+def look_from_outside(raw: bytes, source: str) -> tuple[str, ...]:
+    """Return the names of the parts of a packed sheet, in small letters, if it may be opened.
+
+    Parameters
+    ----------
+    raw : bytes
+    source : str
+
+    Raises
+    ------
+    InputError
+        If it is damaged, protected, carries macros or entity declarations, or would unpack to too
+        much.
+    """
     try:
         archive = zipfile.ZipFile(io.BytesIO(raw))
     except (zipfile.BadZipFile, ValueError, NotImplementedError) as damage:
@@ -133,8 +147,7 @@ def _look_from_outside(raw: bytes, source: str) -> None:
             raise InputError("is protected by a password", source=source)
         if name.endswith((".xml", ".rels")):
             _refuse_entities(archive, part, source)
-    if not any(part.filename.casefold() == "xl/workbook.xml" for part in parts):
-        raise InputError("is a ZIP archive, not an XLSX workbook", source=source)
+    return tuple(part.filename.casefold() for part in parts)
 
 
 def _refuse_entities(archive: zipfile.ZipFile, part: zipfile.ZipInfo, source: str) -> None:

@@ -186,6 +186,31 @@ class DecisionTable(FileTable):
     )
 
 
+class LossesTable(FileTable):
+    """What wrong decisions and readings cost, all in one unit of your own choice."""
+
+    wrong_order: Number | None = Field(
+        default=None,
+        description="ordered, and a required criterion is not met; as order_probability has it if "
+        "not given",
+    )
+    missed_order: Number | None = Field(
+        default=None,
+        description="not ordered, though all required criteria are met; 1 if not given",
+    )
+    minutes: Number | None = Field(
+        default=None,
+        description="a reading that takes minutes; 0.2 percent of a missed order if not given",
+    )
+    hours: Number | None = Field(
+        default=None,
+        description="a reading that takes hours; 2 percent of a missed order if not given",
+    )
+    dear: Number | None = Field(
+        default=None, description="a dear reading; 20 percent of a missed order if not given"
+    )
+
+
 class ToleranceTable(FileTable):
     """Tolerance of an input."""
 
@@ -248,21 +273,16 @@ class ClaimTable(FileTable):
     load: Literal["laden", "empty"] | None = Field(default=None, description="load state")
 
 
-class MeasurementTable(FileTable):
-    """What was read on a machine."""
+class ReadingTable(FileTable):
+    """How something is read on a machine."""
 
     quantity: Line = Field(description="one of the list in docs/evidence.md")
-    value: Raw = Field(description="the reading; the mean where it was repeated")
-    deviation: Raw = Field(
-        description="one standard deviation of instrument and repeat of a single reading, or a "
-        "percentage of the value"
-    )
     repeats: Number | None = Field(default=None, description="readings in the mean; 1 if not given")
-    combination: Line = Field(description="id of a candidate, or present: what it was read on")
-    gear: Line | None = Field(default=None, description="name of the forward gear that was held")
+    combination: Line = Field(description="id of a candidate, or present: what it is read on")
+    gear: Line | None = Field(default=None, description="name of the forward gear that is held")
     grade: WeightShare | None = Field(default=None, description="rise / run")
     speed: Velocity | None = Field(
-        default=None, description="road speed at which, or up to which, it was read"
+        default=None, description="road speed at which, or up to which, it is read"
     )
     engine_speed: Speed | None = Field(default=None, description="on a test bed, at full load")
     speed_ratio: Number | None = Field(default=None, description="on a rig")
@@ -270,7 +290,7 @@ class MeasurementTable(FileTable):
         default=None, description="of the stall hold"
     )
     pumps: Literal["standby", "relief"] = Field(
-        default="standby", description="what the implement pumps did"
+        default="standby", description="what the implement pumps do"
     )
     load: Literal["laden", "empty"] = Field(default="laden", description="load state")
     mass: Annotated[GivenQuantity, One("mass")] | None = Field(
@@ -294,8 +314,45 @@ class MeasurementTable(FileTable):
         default=None, description="one standard deviation of the calculation for exactly known "
         "parts; that of the list in docs/evidence.md if not given",
     )  # fmt: skip
+
+
+class MeasurementTable(ReadingTable):
+    """What was read on a machine."""
+
+    value: Raw = Field(
+        default=None, description="the reading; the mean where it was repeated; left out beside "
+        "log or identified",
+    )  # fmt: skip
+    deviation: Raw = Field(
+        default=None, description="one standard deviation of instrument and repeat of a single "
+        "reading, or a percentage of the value; left out beside identified, whose band tells it",
+    )  # fmt: skip
+    log: Line | None = Field(
+        default=None, description="log of stall tests (CSV): the mean of the converter stalls of "
+        "the machine, brakes held, of the date, or of its last day",
+    )  # fmt: skip
+    machine: Line | None = Field(default=None, description="its name in the log of stall tests")
+    identified: Line | None = Field(
+        default=None, description="what identify --json has found in a machine's log: the value at "
+        "the speed ratio, with its band",
+    )  # fmt: skip
     date: Day | None = Field(default=None, description="of the reading, as 2031-05-04")
     source: Line = Field(default="", description="who read it, with what")
+
+
+class PossibleTable(ReadingTable):
+    """A reading that could be taken: one more, a usual one otherwise, or one that cannot be had."""
+
+    deviation: Raw = Field(
+        default=None,
+        description="one standard deviation of instrument and repeat, or a percentage of what it "
+        "would read; the usual one if not given",
+    )
+    cost: Literal["minutes", "hours", "dear", "off"] | None = Field(
+        default=None,
+        description="what it takes; off: it cannot be taken, whatever the other keys; the usual "
+        "one if not given",
+    )
 
 
 class EvidenceTable(FileTable):
@@ -344,6 +401,12 @@ class StudyFile(FileTable):
     )
     measurement: list[MeasurementTable] = Field(
         default=[], description="what was read on the machines"
+    )
+    possible: list[PossibleTable] = Field(
+        default=[], description="what could be read before the decision, beside what is usual"
+    )
+    losses: LossesTable | None = Field(
+        default=None, description="what wrong decisions and readings cost"
     )
     evidence: EvidenceTable = Field(
         default=EvidenceTable(), description="what holds for all readings"

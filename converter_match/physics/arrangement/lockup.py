@@ -107,8 +107,9 @@ class Engagement:
         Heat in the clutch of an ideal engagement [J]; None if the engine's inertia is not known.
     energy_with_torque, clutch_torque : float or None
         With the slip falling in a straight line over the clutch's time, the converter carrying
-        beside it: heat [J], and the most that the clutch carries [N.m]; None if the time or the
-        inertia is not known, or the converter's course up to speed ratio 1 is not.
+        beside it and the machine keeping its speed: heat [J], and the most that the clutch
+        carries [N.m]; None if the time or the inertia is not known, or the converter's course up
+        to speed ratio 1 is not.
     in_time : LockUpEngagement or None
         Followed in time, the clutch's capacity built up over its time; None without a capacity or
         where `energy_with_torque` is None.
@@ -271,7 +272,7 @@ def engagement(
     if time is None or not reaches_unity(converter):
         return shock
     whole = drawn_to_unity(converter)
-    heat, torque = _slipping_evenly(supply, whole, shock, inertia, time)
+    heat, torque = _slipping_evenly(supply, whole, shock, engine_inertia, time)
     shock = replace(shock, energy_with_torque=heat, clutch_torque=torque)
     if clutch.torque_capacity is None or step == 0.0:
         return shock

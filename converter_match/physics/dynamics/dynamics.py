@@ -87,7 +87,13 @@ class SteadyStart:
 
 
 def steady_at_turbine_speed(train: DriveTrain, turbine_speed: float) -> SteadyStart:
-    """Return the steady operation at a turbine speed [rad/s], as a machine comes up to it.
+    """Return the steady operation at a turbine speed, as a machine comes up to it.
+
+    Parameters
+    ----------
+    train : DriveTrain
+    turbine_speed : float
+        [rad/s].
 
     Raises
     ------

@@ -117,7 +117,7 @@ class SegmentLoads:
             climbing=climbing,
             grip=grip,
             air=float(whole.air_factor),
-            running_drag=whole.running_drag,
+            running_drag=float(whole.running_drag),
         )
 
     @classmethod

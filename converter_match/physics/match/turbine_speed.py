@@ -217,13 +217,12 @@ def balances(
         above = values > 0.0
         above[:, 0] |= values[:, 0] == 0.0
         row, cell = np.nonzero(known[:, np.newaxis] & (above[:, :-1] != above[:, 1:]))
-    place, left = _closed_in(
+    place, _ = _closed_in(
         lambda omega, which: excess(omega, row[which]),
         (grid[row, cell], grid[row, cell + 1]),
         (values[row, cell], values[row, cell + 1]),
     )
-    real = np.asarray(np.abs(left) <= _JUMP)
-    row, place, falls = row[real], place[real], np.asarray(above[row, cell])[real]
+    falls = np.asarray(above[row, cell])
     rank = np.arange(row.size) - np.searchsorted(row, row, side="left")
     most = 1 + int(rank.max(initial=0))
     speed, stable = np.full((most, rows), np.nan), np.zeros((most, rows), dtype=bool)

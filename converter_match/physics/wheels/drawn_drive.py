@@ -301,7 +301,7 @@ def followed(draws: DrawnDrive, guess: Guess) -> RoadState:
             break
         last_p[going], last_w[going] = place, w
         going, some, step = going[more], some.picked(more), step[more]
-        p[going] += step
+        p[going] = np.clip(p[going] + step, bottom, top)  # rounding may lead out of the grid
         engine[going] += rises[more] * step
     balanced = np.isfinite(found.parameter)
     reached = draws.machine.shaft.reached_from_idle(draws.drive.drive, p, engine)

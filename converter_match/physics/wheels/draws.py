@@ -23,11 +23,16 @@ class RoadFactors(ShaftFactors):
         As for `ShaftFactors`.
     mass, rolling_resistance, air : ndarray
         On the mass, the rolling resistance and the density of the air.
+    radius : ndarray
+        On the rolling radius, q. With effort F / q and speed v q, the balance F / q = R(v q) is
+        that of the machine of the data with q times the mass and the running drag and q^3 times
+        the density: ``load`` returns that, and speeds found with it are to be multiplied by q.
     """
 
     mass: FloatArray = field(default_factory=one)
     rolling_resistance: FloatArray = field(default_factory=one)
     air: FloatArray = field(default_factory=one)
+    radius: FloatArray = field(default_factory=one)
 
     def drive(self, drive: GearDrive) -> GearDrive:
         """Return a drive for all draws, with the lock-up speeds that it has."""
@@ -35,7 +40,9 @@ class RoadFactors(ShaftFactors):
 
     def load(self, load: RoadLoad) -> RoadLoad:
         """Return a road load for all draws."""
-        return load.drawn(self.mass, self.rolling_resistance, self.air)
+        q = self.radius
+        drawn = load.drawn(self.mass * q, self.rolling_resistance, self.air * q**3)
+        return replace(drawn, running_drag=load.running_drag * q) if load.running_drag else drawn
 
 
 def lock_up_speeds(shaft: TurbineShaft, rule: LockUp) -> tuple[FloatArray, FloatArray]:

@@ -162,13 +162,21 @@ class _Stage:
         return np.asarray(tread * (1.0 - self.machine.slip.at(use)))
 
     def passed(
-        self, state: int, turbine: FloatArray, force: FloatArray, rate: FloatArray
+        self,
+        state: int,
+        turbine: FloatArray,
+        force: FloatArray,
+        rate: FloatArray,
+        most: FloatArray,
     ) -> FloatArray:
-        """Return the turbine torque [N.m] that gives the ground a force [N] at an acceleration."""
+        """Return the turbine torque [N.m] that gives the ground a force [N] at an acceleration.
+
+        At most that of full throttle: an engine that slows down gives somewhat more.
+        """
         gear = self.chain.drives[state].gear
         gain = self.line.efficiency(gear) * self.chain.ratio_over_radius[state]
         turning = self.inertias.in_gear(self.line, gear, self.machine) * rate
-        return np.asarray((force + turning) / gain + gear.drag_torque(turbine))
+        return np.asarray(np.minimum((force + turning) / gain + gear.drag_torque(turbine), most))
 
     def excess(self, state: int, tread: float) -> float:
         """Return effort less resistance [N] in a state at a tread speed [m/s]."""
@@ -238,7 +246,8 @@ class _Steady(_Stage):
         engines = np.interp(turbine, curve.turbine_speed, curve.engine_speed)
         if chain.locked[state]:
             engines = turbine
-        passed = np.where(cut, self.passed(state, turbine, force, rate), np.nan)
+        full = np.interp(turbine, curve.turbine_speed, curve.turbine_torque)
+        passed = np.where(cut, self.passed(state, turbine, force, rate, full), np.nan)
         stops = np.flatnonzero(rate <= _STILL)
         last = int(stops[0]) if stops.size else _POINTS
         if last < 2:
@@ -393,7 +402,9 @@ class _Dynamic(_Stage):
         engines = solution.y[0]
         points = np.array([motion(t, y) for t, y in zip(solution.t, solution.y.T, strict=True)])
         turbines = points[:, 2] * ratio
-        passed = self.passed(state, turbines, points[:, 3], points[:, 0])
+        nu = np.clip(turbines / engines, 0.0, most)
+        full = self.converter.torque_ratio_at(nu) * self.converter.capacity_at(nu) * engines**2
+        passed = self.passed(state, turbines, points[:, 3], points[:, 0], full)
         self.cut = self.cut or bool(np.isfinite(points[:, 3]).any())
         if locked:
             engines = turbines

@@ -78,7 +78,7 @@ class RoadLoad:
         Drag coefficient times frontal area [m^2].
     air_density : float or ndarray
         [kg/m^3].
-    running_drag : float
+    running_drag : float or ndarray
         Force beside the ground's rolling resistance [N].
     """
 
@@ -89,7 +89,7 @@ class RoadLoad:
     transfer: float = 0.0
     drag_area: float = 0.0
     air_density: float | FloatArray = field(kw_only=True)
-    running_drag: float = 0.0
+    running_drag: float | FloatArray = 0.0
 
     @classmethod
     def of(

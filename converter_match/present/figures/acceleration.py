@@ -108,9 +108,7 @@ def _page(result: AccelerationResult, system: System, font_scale: float) -> list
         f"Source of the machine: {result.machine.source}.",
     ]
     if result.run.grip_limited:
-        notes.insert(
-            1, "Where traction limits the effort, the heat is still that of full throttle."
-        )
+        notes.insert(1, "Where traction limits the effort, the throttle is eased.")
     bottom, top = style.frame(
         figure,
         (result.match.engine.name, result.match.converter.title),

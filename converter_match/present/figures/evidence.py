@@ -25,7 +25,7 @@ def evidence_figure(
     condition: str | None = None,
     system: System = "si",
     font_scale: float = 1.0,
-) -> Axes:
+) -> Figure:
     """Draw the band of every figure before and after the readings, each about its middle before.
 
     Parameters
@@ -42,7 +42,7 @@ def evidence_figure(
 
     Returns
     -------
-    Axes
+    Figure
 
     Raises
     ------
@@ -94,7 +94,7 @@ def evidence_figure(
         "change against the middle before (%)", loc="left",
         **style.words(size.label, weight="bold"),
     )  # fmt: skip
-    return ax
+    return style.figure_of(ax)
 
 
 def _drawn(item: BeforeAfter) -> bool:

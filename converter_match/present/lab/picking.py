@@ -23,10 +23,12 @@ from converter_match.library.intake.draft import Draft
 from converter_match.library.intake.image_file import Image, read_image
 from converter_match.library.intake.picture import draft_from_picture
 from converter_match.library.intake.picture_file import picture_spec
+from converter_match.library.intake.trace import trace
 from converter_match.library.toml_text import Inline, toml_text
 
 _HERE = Path(__file__).parent
 _MOST_MARKS = 4000
+_MOST_SHOWN = 400
 # A browser counts whole pixels of the screen, on which a wide picture is shown smaller.
 _PICK_ERROR = 1.5
 
@@ -63,6 +65,7 @@ class ChartPicker(anywidget.AnyWidget):
     size = traitlets.List(trait=traitlets.Int()).tag(sync=True)
     choices: Any = traitlets.List().tag(sync=True)
     marks: Any = traitlets.List().tag(sync=True)
+    paths: Any = traitlets.List().tag(sync=True)
 
     def __init__(
         self,
@@ -82,6 +85,7 @@ class ChartPicker(anywidget.AnyWidget):
         self.source = os.fspath(path)
         self.pixels: Image = read_image(path, page)
         height, width = self.pixels.shape[:2]
+        self.observe(self._followed, names="marks")
         super().__init__(
             picture=_data_url(self.pixels), size=[width, height], choices=self._choices(), **kwargs
         )
@@ -96,6 +100,20 @@ class ChartPicker(anywidget.AnyWidget):
                 [f"trace:{number}", f"{name}: follow from here, to here"],
             ]
         return found
+
+    def _followed(self, _: Any = None) -> None:
+        """Follow every curve that has two ends, for the page to draw over the picture."""
+        found = []
+        for number in range(len(self.curves)):
+            what = f"trace:{number}"
+            ends = [m["pixel"] for m in self.marks if isinstance(m, dict) and m.get("what") == what]
+            try:
+                if len(ends) >= 2:
+                    path = trace(self.pixels, tuple(ends[0]), tuple(ends[-1])).pixels
+                    found.append(path[:: max(len(path) // _MOST_SHOWN, 1)].round(1).tolist())
+            except (InputError, TypeError, ValueError, KeyError):
+                continue  # said when the marks are read
+        self.paths = found
 
     def description(self) -> dict[str, Any]:
         """Return what was clicked as the description of a picture.

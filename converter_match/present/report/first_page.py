@@ -7,7 +7,8 @@ from collections.abc import Callable, Iterator
 from converter_match.answer.block import Block, Heading
 from converter_match.judgement.decision.comparison import effort_lines
 from converter_match.judgement.decision.run import StudyResult
-from converter_match.judgement.uncertainty.result import MeasureFirst, UncertaintyResult
+from converter_match.judgement.evidence.next_reading import NextReading
+from converter_match.judgement.uncertainty.result import UncertaintyResult
 from converter_match.judgement.verdict.outcome import Outcome
 from converter_match.judgement.verdict.words import VERDICTS
 from converter_match.judgement.wheels.result import GradeRow
@@ -29,10 +30,8 @@ from converter_match.present.report.model import (
 from converter_match.present.report.sources import CAUTIONS
 from converter_match.present.report.words import (
     ANSWER,
-    MEASURE,
     NEXT,
     ODDS,
-    OF_PRESENT_MACHINE,
     SETTLE_NEXT,
 )
 from converter_match.study.study import PRESENT, Study
@@ -82,9 +81,14 @@ def first_page(result: StudyResult, system: System) -> Section:
             name="effort-compared", figure=figure_of(axes), caption=caption, width=6.6
         )
         parts.append(picture)
+    step = next_step(result)
     parts += [
         Subheading(text=SETTLE_NEXT),
-        Paragraph(text=note_text(next_step(result), system)),
+        Paragraph(text=note_text(step, system)),
+        *(
+            Paragraph(text=note_text(note, system), look="small")
+            for note in _measuring(result, step)
+        ),
         Paragraph(text=CAUTIONS[0], look="caution"),
         Signature(labels=("Decided by", "Date", "Order no.")),
     ]
@@ -140,19 +144,11 @@ def _odds(sure: UncertaintyResult, combination: str) -> Note:
     return ODDS.note("least", count=len(held), draws=sure.draws, title=title, chance=chance(likely))
 
 
-def how_to_know(item: MeasureFirst) -> str:
-    """Return how an input that is worth knowing better becomes known, and of which machine."""
-    known = MEASURE.get(item.quantity)
-    if known is None:
-        return item.words
-    return f"{known} ({OF_PRESENT_MACHINE})" if item.of else known
-
-
 def next_step(result: StudyResult) -> Note:
     """Return the one thing to settle next for the candidate that comes first.
 
     What is required goes before what is preferred; a datum that lacks for a required criterion
-    before inputs that should be known better, and those before what a person may accept.
+    before a reading that would change the decision, and that before what a person may accept.
     """
     first = result.assessment(result.decision.combination)
     if first.failed_musts:
@@ -162,12 +158,11 @@ def next_step(result: StudyResult) -> Note:
     if lacking:
         return NEXT.note("find-out", what=lacking[0])
     if result.evidence is not None and not result.evidence.accepted:
-        return NEXT.note("settle-readings", why=result.evidence.contradictions)
-    if result.sure is not None:
-        drawn = result.sure.of(first.combination)
-        asked_for = result.study.rule.order_probability
-        if drawn.measure_first and drawn.all_musts is not None and drawn.all_musts < asked_for:
-            return NEXT.note("find-out", what=how_to_know(drawn.measure_first[0]))
+        odd = tuple(note for item in result.evidence.readings for note in item.points_to[:2])
+        return NEXT.note("settle-readings", why=odd or result.evidence.contradictions)
+    reading = _reading_next(result)
+    if reading is not None and reading.first:
+        return reading.note
     sheet = next(item for item in result.sheets if item.combination == first.combination)
     for row in sheet.of("differs"):
         left, right = row.sides
@@ -176,6 +171,24 @@ def next_step(result: StudyResult) -> Note:
     for item in (*first.failed_shoulds, *first.marginal):
         return NEXT.note("accept", title=item.spec.title.lower(), measured=item.note)
     return NEXT.note("find-out", what=first.missing[0]) if first.missing else NEXT.note("confirm")
+
+
+def _reading_next(result: StudyResult) -> NextReading | None:
+    """Return what to measure for the candidate that comes first."""
+    every = result.measure_next
+    return None if every is None else every.of(result.decision.combination)
+
+
+def _measuring(result: StudyResult, step: Note) -> tuple[Note, ...]:
+    """Return what to measure, where the next step does not say it, and what that can do to people.
+
+    Also where nothing is worth measuring: then it is said why.
+    """
+    reading = _reading_next(result)
+    if reading is None:
+        return ()
+    said = () if step == reading.note else (reading.note,)
+    return (*said, *reading.cautions)
 
 
 def _asked_grade(study: Study) -> float | None:

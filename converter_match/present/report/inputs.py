@@ -67,8 +67,15 @@ _KINDS = {
     "machine": "Machine",
     "sites": "Site",
     "routes": "Route",
+    "points": "Duty",
     "surfaces": "Surfaces",
+    "siblings": "Converter of the family",
+    "ratings": "Engine, another power setting",
+    "log": "Log of stall tests",
+    "identified": "Identified from a log",
 }
+_READINGS = ("log", "identified")
+"""Files whose readings have a part of their own."""
 
 
 def _kind(item: InputFile) -> str:
@@ -104,6 +111,8 @@ def _users(result: StudyResult, item: InputFile) -> str:
 
 
 def _tables(result: StudyResult, item: InputFile, system: System) -> list[ReportTable]:
+    if _kind(item) in _READINGS:
+        return []
     users = _users(result, item)
     owner = _KINDS[_kind(item)] + (f" ({users})" if users else "")
     caption = f"{owner}: {item.name}"
@@ -113,10 +122,13 @@ def _tables(result: StudyResult, item: InputFile, system: System) -> list[Report
     study = result.study
     if _kind(item) == "surfaces":
         used = {surface.name for route in study.duty.routes for surface in route.surface}
+        used |= {one.surface.name for one in study.measurements if one.surface is not None}
         used |= set() if study.duty.surface is None else {study.duty.surface.name}
         only = {"surface": frozenset(used)}
         return [csv_table(item.content, f"{caption}: those that are used", only=only)]
     whole = csv_table(item.content, caption, only={})
+    if _kind(item) == "points":
+        return columns_beside(whole)
     if len(whole.rows) <= _LONGEST:
         row = int(item.role.split("[")[1].rstrip("]"))
         return columns_beside(replace(whole, caption=f"{caption}; {study.duty.routes[row].source}"))

@@ -13,12 +13,13 @@ from converter_match.judgement.verdict.words import REQUIREMENTS
 from converter_match.notes import Note
 from converter_match.present.figures.comparison import letters
 from converter_match.present.report.blocks import parts_of, report_table
-from converter_match.present.report.first_page import chance, how_to_know
+from converter_match.present.report.first_page import chance
 from converter_match.present.report.model import Bullets, Paragraph, Part, Section, SmallTables
 from converter_match.present.report.sources import remark
-from converter_match.units import System, note_text, shown_text
+from converter_match.units import System, note_text
 
 SURE = "Confidence"
+_MEASURED = (0.3, 3.0, 0.7, 1.0, 0.7, 0.8, 0.7)
 CLAIMS = "Basis of the claims"
 
 
@@ -31,17 +32,18 @@ def probability_sections(result: StudyResult, system: System) -> list[Section]:
     heads = tuple(Heading(item.combination, names[item.combination]) for item in sure.combinations)
     numbers = {item.name: f"({row})" for row, item in enumerate(result.study.conditions, 1)}
     listed = "; ".join(f"{number} {name}" for name, number in numbers.items())
+    first = "" if result.evidence is None else " This is before the readings, which follow."
     parts: list[Part] = [
         Paragraph(
             text=f"{sure.draws} draws (seed {sure.seed}) within the tolerances of the study; those "
-            "stand with what was typed, at the end."
+            f"stand with what was typed, at the end.{first}"
         ),
         *_odds_parts(result, sure, heads, system),
         SmallTables(
             caption=f"Between these bounds lie 95 % of the draws. {listed}.",
             tables=(report_table(_interval_table(sure, heads, numbers), system),),
         ),
-        *_know_better(sure, names, system),
+        *_know_better(result, system),
         Bullets(items=_remarks(sure, system), small=True),
     ]
     return [Section(title=SURE, parts=tuple(parts))]
@@ -55,21 +57,18 @@ def _remarks(sure: UncertaintyResult, system: System) -> tuple[str, ...]:
     return tuple(remark(variants, system) for variants in messages.values())
 
 
-def _know_better(sure: UncertaintyResult, names: Mapping[str, str], system: System) -> list[Part]:
-    """Return for each combination which input is worth knowing better, and how it becomes known."""
-    items = []
-    for item in sure.combinations:
-        for one in item.measure_first[:1]:
-            known = how_to_know(one)
-            share = shown_text(one.share, "share", system)
-            about = one.about[:1].lower() + one.about[1:]
-            items.append(
-                f"{names[item.combination]}: {known} ({share} of the uncertainty of {about})"
-            )
-    if not items:
+def _know_better(result: StudyResult, system: System) -> list[Part]:
+    """Return the readings for the first candidate, and what to measure for the others."""
+    if result.measure_next is None:
         return []
-    title = Paragraph(text="Of most use to know better, where a criterion is in doubt:")
-    return [title, Bullets(items=tuple(items), small=True)]
+    first = result.measure_next.of(result.decision.combination)
+    parts: list[Part] = []
+    if first is not None and first.readings:  # what follows from them stands on page one
+        block = replace(first.block(), above=(), below=first.notes)
+        parts += parts_of(block, system, widths=_MEASURED)
+    others = [item for item in result.measure_next.candidates if item is not first]
+    said = tuple(note_text(item.note, system) for item in others)
+    return [*parts, Bullets(items=said, small=True)] if said else parts
 
 
 def _odds_parts(

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from types import MappingProxyType
-
 from converter_match.answer.catalogue import Catalogue
 
 ANSWER = Catalogue(
@@ -71,26 +69,6 @@ NEXT = Catalogue(
     }
 )
 """The one thing to settle next."""
-
-MEASURE = MappingProxyType(
-    {
-        "engine-torque": "the engine's torque: ask its maker for the test-bed record of this "
-        "engine, gross or net",
-        "k-factor": "the converter's K-factor: ask its maker for the test record of this unit at "
-        "your oil",
-        "torque-ratio": "the converter's torque ratio: ask its maker for the test record of this "
-        "unit at your oil",
-        "accessories": "what fan, pumps and alternator take: ask their makers for the power at "
-        "rated speed",
-        "air-pressure": "the air pressure at the site: read a barometer there",
-        "air-temperature": "the air temperature at the site: agree the hottest day that counts",
-        "mass": "the machine's mass: weigh it, laden as it works",
-        "rolling-resistance": "the rolling resistance: tow or coast the machine on that ground",
-    }
-)
-"""Quantity with a tolerance -> how anybody comes to know it before a part is bought."""
-
-OF_PRESENT_MACHINE = "of the present machine"
 
 SETTLE_NEXT = "To settle next"
 """Heading of the one thing to do next."""

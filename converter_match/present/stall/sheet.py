@@ -57,6 +57,24 @@ def save_sheet(
     Raises
     ------
     InputError
+        As `write_sheet`.
+    """
+    sheet = sheet_of(expectation, machine_name=machine_name, system=system)
+    return write_sheet(sheet, path, overwrite=overwrite)
+
+
+def write_sheet(sheet: Sheet, path: str | Path, *, overwrite: bool = False) -> Path:
+    """Write a sheet; the suffix decides the format, .html or .pdf.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    path : path
+    overwrite : bool
+
+    Raises
+    ------
+    InputError
         If the suffix is neither, the file is there already, or cannot be written.
     """
     target = Path(path)
@@ -67,7 +85,6 @@ def save_sheet(
             found=target.suffix,
             expected=" | ".join(_FORMATS),
         )
-    sheet = sheet_of(expectation, machine_name=machine_name, system=system)
     if target.suffix.lower() == ".html":
         from converter_match.library.atomic import write_text
 

@@ -74,6 +74,16 @@ _STEPS = alike(
         "procedure says: no time is calculated for it.",
     },
 )
+ACCEPTANCE = {"stall-speed": "stall speed", "speed-on-grade": "speed on the grade"}
+"""What the acceptance asks for."""
+_GRADE_RUN = alike(
+    "warning",
+    {
+        "grade-run": "Grade run: on a known grade of {grade:grade}, gear {gear} held, full "
+        "throttle, until the speed stands still; read road speed and engine speed. Load as "
+        "on the study's duty.",
+    },
+)
 _STOP = alike(
     "warning",
     {
@@ -118,6 +128,6 @@ _FACTS = alike(
         "end": ")",
     },
 )
-WORDS = Catalogue({**_CAUTIONS, **_PREPARE, **_STEPS, **_STOP, **_FACTS})
+WORDS = Catalogue({**_CAUTIONS, **_PREPARE, **_STEPS, **_GRADE_RUN, **_STOP, **_FACTS})
 note = WORDS.note
 SHEET_CAUTIONS: tuple[Note, ...] = tuple(note(code) for code in _CAUTIONS)

@@ -25,6 +25,12 @@ from converter_match.components.converter import ConverterLimits
 from converter_match.components.engine import SpeedTable
 from converter_match.components.planetary import Planetary
 from converter_match.judgement.arrangement.solve import solve_arranged
+from converter_match.judgement.stall.hypotheses import free_capacity_factor
+from converter_match.judgement.stall.setup import StallSetup
+from converter_match.library.read import read_blading
+from converter_match.library.shipped import find
+from converter_match.physics.converter.blading import operate
+from converter_match.units import note_text
 from tests.examples import RPM, converter, full_range
 from tests.judgement.arrangement.test_arranged import codes, plain_of
 from tests.study_examples import flat_engine, loose
@@ -222,13 +228,50 @@ def test_engine_that_cannot_keep_its_speed_at_full_pressure_is_said_to(rpm, lost
 
 def test_stator_taken_out_costs_what_the_torque_ratio_was_worth():
     # Same capacity, torque ratio 1: 900 N.m instead of 1980 N.m.
-    found = part("stator", stator="none", permissions=Permissions(stator=True))
+    allowed = Permissions(stator=True)
+    found = part("stator", stator="none", stall_capacity_factor=1.0, permissions=allowed)
     assert found["stall_torque_lost_nm"] == pytest.approx(1080.0)
     first = found["rows"][0]
     assert first["turbine_torque_before_nm"] == pytest.approx(1980.0)
     assert first["turbine_torque_nm"] == pytest.approx(900.0)
     assert first["heat_before_kw"] == first["heat_kw"] == pytest.approx(STALL_KW)
     assert (found["data_stator"], found["stator"]) == ("one-way", "none")
+
+
+def test_without_a_stator_the_capacity_is_the_one_that_a_stall_test_goes_by():
+    # The middle of three: of the coupling range carried to stall, least and most, and of a rule of
+    # thumb, 1 / 0.67^2; with a flat 900 N.m the stall speed goes with its root, and the turbine
+    # torque is the engine's. The stall test's hypothesis of a slipping clutch has the same.
+    allowed = Permissions(stator=True)
+    answer = result(stator="none", permissions=allowed)
+    found = plain_of(answer.part("stator"))
+    factor = found["stall_capacity_factor"]
+    setup = StallSetup(engine=flat_engine(), converter=converter())
+    assert math.log(factor) == pytest.approx(free_capacity_factor(setup)[0], rel=1e-9)
+    assert found["stall_engine_speed_rpm"] == pytest.approx(60 * 30 / math.sqrt(factor), rel=1e-6)
+    assert found["stall_turbine_torque_nm"] == pytest.approx(900.0, rel=1e-6)
+    assert found["stall_capacity_factor_low"] < factor < found["stall_capacity_factor_high"]
+    [note] = [note for note in answer.notes if note.code == "stator-out-capacity"]
+    said = dict(note.values)
+    # With the capacity unchanged it would be the stall speed with the stator, 1800 rpm.
+    assert said["same"] == pytest.approx(1800 * RPM, rel=1e-6)
+    assert said["high"] < said["same"]
+    assert "common practice, no source" in note_text(note, "si")
+
+
+def test_blades_say_what_the_capacity_is_without_a_stator():
+    blades = read_blading(find("blading", "loader-390mm"))
+    own = Arrangement(
+        id="a", name="a", source="a", stator="none", permissions=Permissions(stator=True)
+    )
+    answer = solve_arranged(flat_engine(), converter(), own, blading=blades)
+    found = plain_of(answer.part("stator"))
+    # By the balance of torques and heads of the blading alone, at stall, free against held.
+    free, held = (
+        float(operate(blades, 0.0, mounting=how).impeller_torque) for how in ("free", "fixed")
+    )
+    assert found["stall_capacity_factor"] == pytest.approx(free / held, rel=1e-12)
+    assert free > held
 
 
 DIVIDER = TorqueDivider(planetary=Planetary(ratio=2.5))
@@ -376,3 +419,28 @@ def test_creep_at_idle_is_a_caution_that_names_the_torque():
     [note] = [note for note in answer.notes if note.code == "creep-at-idle"]
     assert note.kind == "caution"
     assert dict(note.values) == {"torque": pytest.approx(2.2 * (800 / 60) ** 2)}
+
+
+def test_blank_cells_say_why_they_are_blank():
+    # Data to speed ratio 0.99: the turbine does not come to 2380 rpm, high idle. Locked up, the
+    # engine is tied to the turbine and cannot be below 800 rpm, low idle.
+    rows = part("lock_up", lock_up=by_speed())["rows"]
+    assert rows[0]["blank_because"] == "locked (the engine would run below idle)"
+    assert rows[5]["blank_because"] == ""
+    assert "the converter's data end at speed ratio 0.99" in rows[-1]["blank_because"]
+    for row in rows:
+        blank = None in (row["open_turbine_torque_nm"], row["locked_turbine_torque_nm"])
+        assert blank is bool(row["blank_because"])
+    # Eight times the capacity: at full pressure the engine does not come up with the wheels held.
+    tight = converter(capacity=8 * converter().capacity)
+    clutch = ImpellerClutch(torque_capacity=1000.0, engine_speed=1500 * RPM, settings=(0.4, 1.0))
+    found = part("impeller_clutch", tight, impeller_clutch=clutch)["rows"]
+    held, lugged = (
+        next(row for row in found if (row["setting"], row["turbine_speed_rpm"]) == (setting, 0.0))
+        for setting in (0.4, 1.0)
+    )
+    assert (held["blank_because"], held["engine_speed_rpm"]) == ("", pytest.approx(1500.0))
+    assert (lugged["blank_because"], lugged["engine_speed_rpm"]) == (
+        "the engine is lugged down",
+        None,
+    )

@@ -96,8 +96,9 @@ def machines(draw):
 def test_without_deviations_every_draw_of_any_machine_is_the_nominal_one(item, traction):
     duty = DUTY.replace(surface=surface(traction=traction))
     made = outcome(item, HERE, duty)
-    # Where the engine jumps the place of the jump is found to its own digits only.
-    assume(made.tractive is not None and not made.tractive.drives[0].shaft.jumps)
+    # Draws go by speed ratio. Where one has several matches, the machine as given is followed by
+    # its turbine speed; such draws are counted, and warned of (`stall-speed-may-jump`).
+    assume(made.tractive is not None and made.tractive.drives[0].shaft.one_to_one)
     for size in (FEW, MANY):
         agrees(made, GRADES, size)
 

@@ -15,6 +15,7 @@ from converter_match.physics.arrangement.overrun import (
     motoring_supply,
     with_overrun,
 )
+from converter_match.physics.dynamics.drive_train import drawn_to_unity
 from converter_match.physics.engine.supply import engine_supply
 from converter_match.physics.match.solver import match
 from tests.examples import RPM, converter, engine
@@ -335,10 +336,14 @@ def test_engagement_by_hand():
     assert shock.torque_after == pytest.approx(float(SUPPLY.torque(speed)), rel=1e-12)
     # J J2 / (J + J2) = 1.5.
     assert shock.energy == pytest.approx(0.75 * step**2, rel=1e-7)
-    assert shock.energy_with_torque == pytest.approx(
-        0.75 * step**2 + 0.5 * torque * step * 0.4, rel=1e-7
-    )
-    assert shock.clutch_torque == pytest.approx(torque + 1.5 * step / 0.4, rel=1e-7)
+    # The machine keeping its speed: what the engine has beyond the converter, over the slip.
+    slip = np.linspace(0.0, step, 4001)
+    whole = drawn_to_unity(UNIT)
+    omega = speed + slip
+    spare = SUPPLY.torque(omega) - whole.capacity_at(np.minimum(speed / omega, 1.0)) * omega**2
+    heat = step**2 + 0.4 / step * np.trapezoid(spare * slip, slip)
+    assert shock.energy_with_torque == pytest.approx(heat, rel=1e-5)
+    assert shock.clutch_torque == pytest.approx(spare[0] + 2.0 * step / 0.4, rel=1e-7)
     untimed = LockUpClutch(engage_by="gear", engage=2, release=2)
     shock = engagement(SUPPLY, UNIT, untimed, turbine_speed=speed, engine_inertia=2.0)
     assert shock.energy == pytest.approx(step**2, rel=1e-7)

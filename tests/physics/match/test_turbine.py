@@ -212,6 +212,14 @@ def test_nothing_is_found_across_a_gap():
     )
 
 
+def test_a_change_of_sign_across_a_jump_is_no_answer():
+    def jumps(nu):
+        return np.where(nu < 0.503, 100.0 * nu, 100.0 * nu + 20.0)
+
+    found = speed_ratio_at(jumps, (0.0, 1.0), [40.0, 60.0, 75.0])
+    assert found == pytest.approx([0.4, np.nan, 0.55], nan_ok=True)
+
+
 def test_corner_between_the_points_of_the_table_is_not_missed():
     def spike(nu):
         return np.maximum(100.0 * (1 - np.abs(nu - 0.50123) / 0.0005), 0.0)

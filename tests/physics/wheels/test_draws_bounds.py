@@ -10,6 +10,7 @@ from converter_match.components.machine import Slip
 from converter_match.constants import GRAVITY
 from converter_match.physics.engine.supply import engine_supply
 from converter_match.physics.match.turbine import TurbineShaft
+from converter_match.physics.wheels.drawn_drive import DrawnDrive, Guess, followed
 from converter_match.physics.wheels.draws import RoadFactors
 from converter_match.physics.wheels.road_load import RoadLoad
 from converter_match.physics.wheels.wheels import gear_drives
@@ -168,3 +169,20 @@ def test_air_counts_in_what_the_grip_has_to_carry():
         slippery = replace(ROAD, traction=share * need / (20_000.0 * GRAVITY))
         found = steady_state(LOCKED, slippery, 0.0, factors(3, **change))
         assert np.isfinite(found.speed).all() == holds
+
+
+def test_a_draw_led_to_the_end_of_a_drive_stays_within_it():
+    # place + (end - place) is not the end for every floating-point number.
+    idle = np.nextafter(800 * RPM, 0.0)
+    speed = OWN.speed.copy()
+    speed[0] = idle
+    shaft = TurbineShaft(engine_supply(engine(low_idle=idle, speed=speed)), BOX)
+    drives = gear_drives(shaft, LINE, machine(slip=SLIP))
+    locked = replace(drives[2], engages=np.inf, releases=0.0)
+    count = 500
+    places = np.linspace(idle, float(shaft.grid("lock-up")[-1]), count)
+    assert np.any(places + (idle - places) < idle)
+    draws = DrawnDrive(locked, ROAD, 0.5, factors(count))
+    alike = np.ones(count)
+    found = followed(draws, Guess(places, places.copy(), -alike, alike))
+    assert np.isnan(found.speed).all()

@@ -157,7 +157,7 @@ def test_both_methods_make_about_the_same_heat(hauler):
 
 
 def test_heat_says_that_it_is_of_full_throttle_where_the_grip_cuts_the_effort(run):
-    words = "Where traction limits the effort, the heat is still that of full throttle."
+    words = "Where traction limits the effort, the throttle is eased."
 
     def footer(result):
         figure = acceleration_figure(result)

@@ -147,3 +147,75 @@ def test_upload_that_is_refused_is_said_and_leaves_nothing(tmp_path):
     box.take("junk.csv", bytes(500))
     assert "junk.csv" in box.said.value
     assert box.draft is None
+
+
+def plain():
+    return (SHEETS / "plain.csv").read_bytes()
+
+
+def test_a_corrected_file_of_the_same_name_replaces_the_draft(tmp_path):
+    box = BringIn(tmp_path)
+    box.take("sheet.csv", plain().replace(b"0.86", b"0.87"))
+    first = box.draft
+    box.take("sheet.csv", plain())
+    assert box.draft is not first
+    assert (tmp_path / "sheet.csv").read_bytes() == plain()
+    # A file that was there before is not this box's to replace.
+    other = BringIn(tmp_path)
+    other.take("sheet.csv", b"SR;TR\n0;2\n")
+    assert "is there already" in other.said.value
+    assert (tmp_path / "sheet.csv").read_bytes() == plain()
+
+
+def test_what_was_brought_in_last_can_be_undone(tmp_path):
+    box = BringIn(tmp_path)
+    box.take("one.csv", plain())
+    first = box.draft
+    box.paste(plain().decode())
+    assert box.draft.source == "pasted sheet"
+    box.take_back()
+    assert box.draft is first
+    box.take_back()
+    assert box.draft is None
+    assert box.undo.disabled
+
+
+def test_several_dropped_files_are_read_and_kept_by_name(tmp_path):
+    import base64
+
+    box = BringIn(tmp_path)
+    content = base64.b64encode(plain()).decode()
+    box.zone.files = [{"name": "a.csv", "content": content}, {"name": "b.csv", "content": content}]
+    assert set(box.drafts) == {"a.csv", "b.csv"}
+    box.zone.files = [{"name": "c.csv", "content": "", "size": 99_000_000}]
+    assert "too large" in box.said.value
+    box.zone.files = [{"name": "../d.csv", "content": content}]
+    assert "role='alert'" in box.said.value
+    assert not (tmp_path.parent / "d.csv").exists()
+
+
+def test_a_picture_leads_to_the_picker(tmp_path):
+    practice_chart(CONVERTER, tmp_path / "made.png")
+    box = BringIn(tmp_path)
+    box.take("chart.png", (tmp_path / "made.png").read_bytes())
+    assert box.picker is not None
+    assert box.below.children == (box.picker,)
+    box.take("sheet.csv", plain())
+    assert box.below.children == ()
+
+
+def test_the_sheet_stands_beside_what_was_understood_and_its_words_do_nothing(tmp_path):
+    box = BringIn(tmp_path)
+    text = plain().decode().replace("\n", "\n<script>alert(1)</script>,,\n", 1)
+    box.take("sheet.csv", text.encode())
+    assert "<h4>The sheet</h4>" in box.said.value
+    assert "<script>alert" not in box.said.value
+
+
+def test_the_followed_path_is_handed_to_the_page(tmp_path):
+    chosen = picker(tmp_path)
+    assert len(chosen.paths) == 2
+    followed = np.array(chosen.paths[0])
+    assert followed.shape[1] == 2
+    chosen.marks = [mark for mark in chosen.marks if not mark["what"].startswith("trace")]
+    assert chosen.paths == []
