@@ -171,6 +171,7 @@ class Planted:
 
     torque: float = 1.0
     capacity: float = 1.0
+    stator: float = 1.0  # on the capacity up to the coupling point: beyond, it turns free anyway
     slip: dict[str, float] = field(default_factory=dict)  # gear -> speed ratio it turns at
     road: float = 1.0  # on the capacity beyond the coupling point
     load: float = 0.0  # stuck on, in every reading [N.m]
@@ -194,8 +195,7 @@ def settles(rig: Rig, test: str, planted: Planted) -> tuple[float, float]:
     else:
         nu = 0.93 if test == "road" else planted.slip.get(test if test != "both" else "1", 0.0)
         c = planted.capacity * rig.capacity(nu) / (1.0 + _EXPANSION * (_OIL - _REFERENCE))
-        if test == "road":
-            c *= planted.road / planted.capacity if planted.road != 1.0 else 1.0
+        c *= planted.road if test == "road" else planted.stator
     rest = planted.torque * rig.engine_torque(grid, planted.governor) - taken - c * grid**2
     falls = np.flatnonzero((rest[:-1] > 0) & (rest[1:] <= 0))
     if rest[0] <= 0 and not pumping:
@@ -227,7 +227,7 @@ def plant(rig: Rig, state: str, plan: Sequence[str], rng: np.random.Generator) -
     if state == "engine-down":
         return Planted(torque=rng.uniform(0.6, 0.92))
     if state == "stator-slips":
-        return Planted(capacity=math.exp(rng.normal(math.log(2.2), 0.12)))
+        return Planted(stator=math.exp(rng.normal(math.log(2.2), 0.12)))
     if state == "stator-seized":
         return Planted(road=float(_held(np.array(0.93), rig.coupling)) * rng.uniform(0.85, 1.15))
     if state == "clutch-all":
@@ -323,7 +323,7 @@ def _others(rig: Rig, plan: Sequence[str], brakes: bool) -> dict[str, list[Plant
     out = {
         "nothing-to-see": [Planted()],
         "engine-down": [Planted(torque=f) for f in np.linspace(0.4, 0.97, 30)],
-        "stator-slips": [Planted(capacity=g) for g in np.linspace(1.6, 3.0, 12)],
+        "stator-slips": [Planted(stator=g) for g in np.linspace(1.6, 3.0, 12)],
         "clutch-slips": [Planted(slip=dict.fromkeys(gears, nu)) for nu in slips]
         + [Planted(slip={gear: nu}) for nu in slips for gear in gears if len(gears) > 1],
         "oil-low-or-aerated": [Planted(capacity=g) for g in np.linspace(0.5, 0.95, 20)],
