@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal, NamedTuple
 
 import numpy as np
@@ -11,6 +11,7 @@ import numpy as np
 from converter_match.answer.block import Block, Heading, NoValue, Quantity
 from converter_match.answer.noted import PartOfAnswer
 from converter_match.judgement.decision import words
+from converter_match.judgement.decision.gear_effort import GearShare, gear_shares
 from converter_match.judgement.haul.result import RouteResult
 from converter_match.judgement.match.duty import DutyResult
 from converter_match.judgement.match.result import MatchResult
@@ -45,6 +46,8 @@ class ComparedFigure:
         Combination id -> value; None where it is not known or there is no such thing.
     family : str
         Of the figures of one family (a speed on each grade) only the largest change is told.
+    spans : tuple of (str, (float, float))
+        Combination id -> least and most, of those whose converter is an estimate.
     """
 
     key: str
@@ -54,6 +57,7 @@ class ComparedFigure:
     condition: str
     values: tuple[tuple[str, float | None], ...]
     family: str = ""
+    spans: tuple[tuple[str, tuple[float, float]], ...] = ()
 
     def __getitem__(self, combination: str) -> float | None:
         return dict(self.values)[combination]
@@ -86,6 +90,14 @@ class ComparedFigure:
         compared = change and combination != PRESENT and self.dimension != "temperature"
         return figure_value(value, self.dimension, self.share(combination) if compared else None)
 
+    def shown_span(self, combination: str) -> Quantity | None:
+        """Return what an estimated converter leaves open; None where it is none."""
+        span = dict(self.spans).get(combination)
+        if span is None or not np.all(np.isfinite(span)):
+            return None
+        like = figure_value(span[0], self.dimension)
+        return replace(like, value=span) if isinstance(like, Quantity) else None
+
     def change(self, combination: str, *, where: bool = False) -> Note:
         """Return in words what changes, and in which condition if asked for."""
         before, after = self.shown(PRESENT), self.shown(combination, change=True)
@@ -107,30 +119,15 @@ class ComparedFigure:
             dict(self.values),
             {name: self.difference(name) for name, _ in self.values},
             {name: self.share(name) for name, _ in self.values},
+            dict(self.spans),
         )
-
-
-@dataclass(frozen=True, kw_only=True)
-class GearShare:
-    """Effort of one gear against that of the present gear of the same name.
-
-    Parameters
-    ----------
-    gear : str
-    least, most : float
-        Shares over the road speeds that both reach.
-    """
-
-    gear: str
-    least: float
-    most: float
 
 
 _FIGURE = tuple(
     Heading(key, "")
     for key in (
         *("key", "title", "dimension", "unit", "better", "condition"),
-        *("values", "difference", "share"),
+        *("values", "difference", "share", "estimate"),
     )
 )
 GEARS = (
@@ -235,10 +232,12 @@ class Comparison(PartOfAnswer):
             Combination id -> head of its column; the id by default.
         """
         ids = [name for name, _ in self.names]
-        rows = (
-            (item.title, *(item.shown(name, change=True) for name in ids))
-            for item in self.in_condition(condition)
-        )
+        rows: list[tuple[Any, ...]] = []
+        for item in self.in_condition(condition):
+            rows.append((item.title, *(item.shown(name, change=True) for name in ids)))
+            spans = [item.shown_span(name) for name in ids]
+            if any(spans):
+                rows.append((words.LEFT_OPEN, *spans))
         heads = [Heading(name, (names or {}).get(name, name)) for name in ids]
         columns = (Heading("figure", "figure"), *heads)
         return Block("", title=condition, columns=columns, rows=tuple(rows), in_plain=False)
@@ -291,6 +290,7 @@ def compare(study: Study, outcomes: Sequence[tuple[Outcome, ...]]) -> Comparison
     for row, condition in enumerate(study.conditions):
         column = [items[row] for items in outcomes]
         known = [{entry.key: entry for entry in _figures(study, item)} for item in column]
+        others = [_alternatives(study, item) for item in column]
         for key in dict.fromkeys(key for entries in known for key in entries):
             entry = next(entries[key] for entries in known if key in entries)
             values = tuple(
@@ -307,6 +307,11 @@ def compare(study: Study, outcomes: Sequence[tuple[Outcome, ...]]) -> Comparison
                         condition=condition.name,
                         values=values,
                         family=entry.family,
+                        spans=tuple(
+                            (name, (min(value, *more), max(value, *more)))
+                            for (name, value), each in zip(values, others, strict=True)
+                            if value is not None and (more := each.get(key))
+                        ),
                     )
                 )
         present = column[0] if column[0].combination.id == PRESENT else None
@@ -323,31 +328,14 @@ def compare(study: Study, outcomes: Sequence[tuple[Outcome, ...]]) -> Comparison
     )
 
 
-def gear_shares(own: Outcome, present: Outcome) -> tuple[GearShare, ...]:
-    """Return the effort of every forward gear that both have, over the speeds that both reach."""
-    if own.tractive is None or present.tractive is None or own.missing or present.missing:
-        return ()
-    mine = {(d.gear.name, d.drive): i for i, d in enumerate(own.tractive.drives)}
-    by_gear = []
-    for i, drive in enumerate(present.tractive.drives):
-        key = drive.gear.name, drive.drive
-        if drive.gear.direction != "forward" or key not in mine:
-            continue
-        curves = []
-        for result, index in ((present.tractive, i), (own.tractive, mine[key])):
-            curve = result.drives[index].curve()
-            grip = float(result.road_loads[index].adhesion(0.0))
-            speed = curve.road_speed(result.machine, grip)
-            curves.append((speed, np.minimum(curve.force, grip)))
-        # At the governor every curve falls to nothing, and a share of nothing says nothing.
-        top = 0.95 * min(float(speed.max()) for speed, _ in curves)
-        grid = np.linspace(0.0, top, 200)
-        before, after = (np.interp(grid, speed, force) for speed, force in curves)
-        good = before > 0.02 * before.max()
-        share = after[good] / before[good]
-        name = drive.gear.name + (" locked up" if drive.drive == "lock-up" else "")
-        by_gear.append(GearShare(gear=name, least=float(share.min()), most=float(share.max())))
-    return tuple(by_gear)
+def _alternatives(study: Study, item: Outcome) -> dict[str, list[float]]:
+    """Return the figures with each converter that an estimate may be, where they are known."""
+    values: dict[str, list[float]] = {}
+    for other in item.alternatives:
+        for entry in _figures(study, other):
+            if entry.value is not None:
+                values.setdefault(entry.key, []).append(entry.value)
+    return values
 
 
 class _Entry(NamedTuple):

@@ -200,6 +200,9 @@ STATUSES = MappingProxyType(
 )
 """Status of an item of the interface -> what a reader calls it."""
 
+LEFT_OPEN = "- ESTIMATED converter: least to most"
+"""Head of the row below a figure that rests on an estimated converter."""
+
 FIGURES = MappingProxyType(
     {
         "stall_speed": "stall speed",

@@ -131,3 +131,25 @@ def test_a_candidate_on_an_estimate_is_conditional_at_best_and_says_what_to_get(
     assert "characteristic" in [step.code for step in guessed.decision.before_ordering]
     assert "estimated" in [reason.code for reason in guessed.decision.reasons]
     assert "characteristic" not in [step.code for step in measured.decision.before_ordering]
+
+
+def test_the_side_by_side_table_shows_what_an_estimate_leaves_open():
+    unit = known_by_stall()
+    found = run_study(
+        study(combination(converter=unit), present=combination(PRESENT, converter=converter()))
+    )
+    by_key = {item.key: item for item in found.comparison.figures}
+    item = by_key["coupling_engine_speed"]
+    own = next(name for name, _ in item.values if name != PRESENT)
+    each = [solve(flat_engine(), one).coupling.engine_speed for one in (unit, *unit.alternatives)]
+    assert dict(item.spans) == {own: pytest.approx((min(each), max(each)))}
+    assert max(each) > min(each)
+    plain = {row["key"]: row for row in found.to_dict()["comparison"]["figures"]}
+    assert plain["coupling_engine_speed"]["estimate"] == {own: list(dict(item.spans)[own])}
+    assert plain["high_idle"]["estimate"] == {own: pytest.approx([flat_engine().high_idle] * 2)}
+    text = found.text()
+    lines = text.splitlines()
+    at = next(i for i, line in enumerate(lines) if "engine speed at the coupling point" in line)
+    assert "ESTIMATED converter: least to most" in lines[at + 1]
+    low, high = (round(value / RPM) for value in (min(each), max(each)))
+    assert f"{low} .. {high} rpm" in lines[at + 1]
