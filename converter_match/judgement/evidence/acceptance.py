@@ -364,6 +364,7 @@ def _setup(
         hydraulic_torque=outcome.match.hydraulic_torque,
         driveline=item.driveline,
         machine=item.machine,
+        surface=study.duty.surface,
         tolerances=replace(
             usual, **{k: max(_NORMAL_95 * width, _NARROWEST) for k, width in widths.items()}
         ),

@@ -115,8 +115,17 @@ def _grip(setup: StallSetup, direction: Direction) -> float | None:
 
 
 def to_be_held(tests: Sequence[GearTest]) -> list[GearTest]:
-    """Return the gears in which the machine is not known to break loose."""
-    return [test for test in tests if not test.breaks_loose]
+    """Return the gears in which the machine holds still by the grip of its wheels.
+
+    Where pull or grip is not known, only the highest gear of each direction, which pulls least.
+    """
+    highest = {test.direction: test for test in reversed(tests)}
+    return [
+        test
+        for test in tests
+        if test.breaks_loose is False
+        or (test.breaks_loose is None and test is highest[test.direction])
+    ]
 
 
 def gear_notes(setup: StallSetup, tests: Sequence[GearTest]) -> list[Note]:

@@ -162,8 +162,8 @@ _GEARS: _Sentences = {
     ),
     "ground-not-given": (
         "caution",
-        "No ground is given: whether the machine breaks loose in a gear is not judged. Begin with "
-        "the highest gear, which pulls least.",
+        "No ground is given: whether the machine breaks loose in a gear is not judged. So the "
+        "highest gear of each direction, which pulls least, is the only one to test.",
     ),
     "pull-not-known": (
         "caution",
