@@ -365,9 +365,10 @@ def test_shares_add_up_and_the_same_readings_give_the_same_answer():
 
 
 @pytest.mark.slow
-def test_diagnosis_is_right_more_often_than_its_shares_claim_to_be_wrong():
-    # Machines with planted faults and true errors: the share given to the true cause, averaged,
-    # should be near how often it is ranked first. 60 machines: 6 points of standard error.
+def test_shares_claim_no_more_than_the_diagnosis_is_right():
+    # Machines with planted faults and true errors. Two causes are planted, and the diagnosis weighs
+    # all that it knows: the share given to the true one, averaged, may lie below how often it is
+    # ranked first, and not above. 60 machines: 6 points of standard error.
     given = setup()
     rng = np.random.default_rng(7)
     first, share = [], []
@@ -386,7 +387,7 @@ def test_diagnosis_is_right_more_often_than_its_shares_claim_to_be_wrong():
         cause = "engine-down" if down else "oil-low-or-aerated"
         first.append(codes(found)[0] == cause)
         share.append(next(x.share for x in found.findings if x.code == cause))
-    assert np.mean(first) == pytest.approx(np.mean(share), abs=0.13)
+    assert 0.5 < np.mean(share) < np.mean(first) + 0.13
     assert np.mean(first) > 0.7
 
 
