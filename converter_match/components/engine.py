@@ -279,6 +279,13 @@ class Engine(Component):
         require_choice(self.governing, "governing", ("speed", "torque"))
         if self.aspiration is not None:
             require_choice(self.aspiration, "aspiration", ASPIRATIONS)
+        if not 0.0 <= self.torque_band <= 0.5:
+            raise InputError(
+                "out of range",
+                field="full_load.torque_band",
+                found=self.torque_band,
+                expected="0 to 0.5, as a share of the torque",
+            )
         for name in ("low_idle", "rated_speed", "high_idle", "displacement", "inertia"):
             require_positive(getattr(self, name), name)
         check_speed_order(self.low_idle, self.rated_speed, self.high_idle)

@@ -58,7 +58,7 @@ CASES = {
                            "--log", "readings.csv"), "--log", "--readings"),
     "log over engine": ((*STALL, "--log", ENGINE), "--log", "--engine"),
     "figure over log": (("identify", "machine.png", "--figure", "machine.png"),
-                        "--figure", "LOG.csv"),
+                        "--figure", "LOG"),
 }  # fmt: skip
 
 

@@ -67,6 +67,8 @@ VERBS = {
         "--coverage": ((SIGN, ZERO, HUGE), "kW"),
         "--engine-tolerance": ((SIGN, ZERO, HUGE), "kW"),
         "--capacity-tolerance": ((SIGN, ZERO, HUGE), "kW"),
+        "--rolling-resistance": ((SIGN, HUGE), "kW"),
+        "--traction": ((SIGN, ZERO, HUGE), "kW"),
     },
     ("identify", "no-such-log.csv"): {
         "--rolling-resistance": ((SIGN, HUGE), "kW"),
@@ -82,7 +84,7 @@ VERBS = {
             "reference-speed", "reference-torque", "stall-speed", "stall-torque",
             "stall-torque-ratio", "stall-torque-ratio-least", "stall-torque-ratio-most",
         )
-    },
+    } | {"--torque-band": ((SIGN, ZERO, HUGE), "degC")},
 }  # fmt: skip
 CASES = [
     pytest.param(
@@ -95,9 +97,9 @@ CASES = [
 # Options that take a word, a name or a file, by their metavar; the others take a number.
 NO_NUMBER = {
     "FILE", "FOLDER", "NAME", "TEXT", "WORDS", "GEARS", "CLAIM", "ID", "TIME", "COLUMN", "KEY",
-    "COLUMN=ROLE", "COLUMN=UNIT", "ROW",
+    "COLUMN=ROLE", "COLUMN=UNIT", "COLUMN=NUMBER", "SHARE,TIME", "ROW",
 }  # fmt: skip
-COUNTED = {("study", "--draws"), ("accept", "--draws"), ("lab", "--port")}
+COUNTED = {("study", "--draws"), ("accept", "--draws"), ("lab", "--port"), ("intake", "--table")}
 
 
 def answer(capsys, words, option, text):

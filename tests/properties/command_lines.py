@@ -49,6 +49,8 @@ LINES: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 SLOW: dict[str, tuple[str, ...]] = {
     "study": ("study", "quarry-loader-repower", "--draws", "100"),
+    "readings": ("study", "loader-in-the-yard", "--draws", "1000"),
+    "acceptance": ("accept", "loader-nothing-to-measure", "--draws", "1000"),
     "ranking": ("size", "--study", "quarry-loader-repower", "--library"),
     "trials": ("size", *HAULER, "--route", "quarry-to-crusher", "--library"),
 }

@@ -186,4 +186,9 @@ def fact_si(name: str, text: str) -> tuple[float, str, float]:
             found=text,
             expected=f"a number above zero, for example {example}",
         )
-    return number.value, number.unit, to_si(number.value, number.unit, dimension, field=option)
+    value = to_si(number.value, number.unit, dimension, field=option)
+    if name == "torque_band" and value > 0.5:
+        raise InputError(
+            "out of range", field=option, found=text, expected="a share of the torque, at most 0.5"
+        )
+    return number.value, number.unit, value
