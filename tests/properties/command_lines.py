@@ -51,6 +51,10 @@ SLOW: dict[str, tuple[str, ...]] = {
     "study": ("study", "quarry-loader-repower", "--draws", "100"),
     "readings": ("study", "loader-in-the-yard", "--draws", "1000"),
     "acceptance": ("accept", "loader-nothing-to-measure", "--draws", "1000"),
+    "after the swap": (
+        "accept", "loader-nothing-to-measure", "--draws", "1000",
+        "--reading", "stall speed=1850; gear=4; brakes=held",
+    ),
     "ranking": ("size", "--study", "quarry-loader-repower", "--library"),
     "trials": ("size", *HAULER, "--route", "quarry-to-crusher", "--library"),
-}
+}  # fmt: skip
