@@ -9,14 +9,18 @@ HERE = Path(__file__).parent
 # program itself again and again, wait for a disk, or search at random.
 SLOW = (
     "browser",
+    "cli/test_accept.py",  # draws a study for every test
     "cli/test_study_goes_on.py",  # writes a report for each way a machine can fail
     "cli/test_us_units.py",  # runs every verb
     "docs/test_build.py",
     "docs/test_pages.py",
     "faults",
+    "judgement/evidence/test_acceptance.py",  # the same
+    "judgement/evidence/test_possible.py",
     "judgement/uncertainty/test_outside_draws.py",  # a Monte Carlo of its own
     "notebooks",
     "physics/haul/test_route_step.py",  # ten times finer steps
+    "present/lab/test_readings_form.py",  # weighs readings for every test
     "present/lesson/test_handout.py",  # writes a handout for every test
     "properties",
     "test_benchmarks.py",
