@@ -70,6 +70,11 @@ WORDS: Mapping[str, Mapping[str, str]] = {
         "kept: no energies, fuel and oil",
         "cycle time / that of the loop": "whether both come to the same time of the cycle",
     },
+    "logs": {
+        r"rows a minute, .* rows": "rows of a log in Parquet that `identify` takes in a minute by "
+        "the clock, from the start of the reading to the curve",
+        r"whole process, .* rows": "the most memory that the whole process held, libraries included",
+    },
     "latency": {
         "p95 of the bench / median of a bare slider": "the time from a key to the changed picture "
         "that 19 of 20 pictures keep, over the usual time of a slider that changes one word",
