@@ -73,7 +73,7 @@ WORDS: Mapping[str, Mapping[str, str]] = {
     "logs": {
         r"rows a minute, .* rows": "rows of a log in Parquet that `identify` takes in a minute by "
         "the clock, from the start of the reading to the curve",
-        r"whole process, .* rows": "the most memory that the whole process held, libraries included",
+        r"whole process, .* rows": "the most memory that the whole process held, with libraries",
     },
     "latency": {
         "p95 of the bench / median of a bare slider": "the time from a key to the changed picture "
