@@ -126,6 +126,11 @@ def write_notebook(path: Path, *cells: str) -> None:
     path.write_text(json.dumps(notebook), encoding="utf-8")
 
 
+def said(message: Any) -> str:
+    """Return what the console says, and of which address."""
+    return f"{message.text} {message.location.get('url', '')}".strip()
+
+
 @contextmanager
 def browser_page(width: int = 1280, height: int = 720) -> Iterator[Any]:
     """Yield a page of the system browser; its console errors are in ``page.errors``."""
@@ -137,7 +142,7 @@ def browser_page(width: int = 1280, height: int = 720) -> Iterator[Any]:
         )
         page = browser.new_page(viewport={"width": width, "height": height})
         errors: list[str] = []
-        page.on("console", lambda m: errors.append(m.text) if m.type == "error" else None)
+        page.on("console", lambda m: errors.append(said(m)) if m.type == "error" else None)
         page.on("pageerror", lambda error: errors.append(error.stack or str(error)))
         page.errors = errors
         try:

@@ -8,6 +8,7 @@ import sys
 import pytest
 
 from tests.browser.conftest import ROOT, keep_picture
+from tests.browser.lab_page import said
 from tests.cli.test_lab import started
 
 START = ROOT / "notebooks" / "start.ipynb"
@@ -19,7 +20,7 @@ def test_the_printed_address_opens_the_start_page(page, tmp_path):
     place.mkdir()
     process, address, _ = started(place)
     tab = page.context.browser.new_page(viewport={"width": 1280, "height": 720})
-    tab.on("console", lambda m: page.errors.append(m.text) if m.type == "error" else None)
+    tab.on("console", lambda m: page.errors.append(said(m)) if m.type == "error" else None)
     try:
         tab.goto(address[0], timeout=60_000)
         cells = json.loads(START.read_text("utf-8"))["cells"]
