@@ -164,10 +164,12 @@ def places(listed):
     }
 
 
+@pytest.mark.slow
 def test_only_the_two_solvers_iterate_towards_a_balance():
     assert places(iterating_functions) == {*OF_A_BALANCE, *OF_ANOTHER_KIND}
 
 
+@pytest.mark.slow
 def test_libraries_that_iterate_are_called_for_something_else():
     assert places(libraries_that_iterate) == set(BY_A_LIBRARY)
 

@@ -471,6 +471,7 @@ def test_a_spelling_tells_which_quantities_it_can_measure():
     assert dimensions_of("furlong") == ()
 
 
+@pytest.mark.slow
 def test_each_quantity_that_a_spelling_can_measure_is_found_however_it_is_written():
     # A unit that is written as listed is found without folding the others: it must be listed alike
     # under every quantity that has it.

@@ -73,6 +73,7 @@ def test_a_copy_is_ones_own_and_takes_nobodys_place(tmp_path):
         cm.copy("quarry-loader-repower", mine)
 
 
+@pytest.mark.slow
 def test_each_thing_becomes_the_file_that_it_is(tmp_path):
     engine, converter, loader = cm.read(
         "six-cylinder-7l-185kw", "single-stage-345mm-tight", "wheel-loader-17t"

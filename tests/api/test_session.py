@@ -24,6 +24,7 @@ def match(parts):
     return cm.solve(*parts[:2])
 
 
+@pytest.mark.slow
 def test_a_whole_session_in_six_lines(capsys):
     e, c, line, truck = cm.read(
         "six-cylinder-9l-240kw",
@@ -86,6 +87,7 @@ def test_what_is_no_altitude_is_refused(given, says):
     assert cm.Site.at("2000 m").altitude == 2000.0
 
 
+@pytest.mark.slow
 def test_grades_and_speeds_may_be_written(parts, match):
     _, _, line, truck = parts
     written = cm.tractive(match, line, truck, "firm smooth earth", grades=["4 %", "8 %"])

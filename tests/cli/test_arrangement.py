@@ -28,6 +28,7 @@ def test_json_gains_one_key_and_keeps_the_others(capsys):
     assert {"setting", "clutch_heat_kw", "turbine_torque_nm", "power_left_kw"} < set(rows[0])
 
 
+@pytest.mark.slow
 def test_text_is_in_the_units_asked_for(capsys):
     status, out, _ = run(
         capsys, *PAIR, "--arrangement", "log-loader-impeller-clutch", "--units", "us"

@@ -98,6 +98,7 @@ def test_number_inside_words_needs_one_as_well(words, where, capsys):
     assert capsys.readouterr().err.startswith(f"converter-match: {where}: a number without its")
 
 
+@pytest.mark.slow
 def test_what_has_its_unit_or_needs_none_is_taken(capsys):
     readings = ("--reading", "speed=1700 oil=185 degF brakes=held")
     assert main(["stall", *PAIR, *readings, "--units", "us"]) in (0, 3)

@@ -116,6 +116,7 @@ def test_spec_line_becomes_an_engine_file(capsys, tmp_path):
     assert read_component(out).torque_band > 0
 
 
+@pytest.mark.slow
 def test_export_and_figure_are_written(capsys, tmp_path):
     sheet = tmp_path / "sheet.xlsx"
     assert run(capsys, SHEETS / "plain.csv", "--stator", "one-way", "--accept", "--out",

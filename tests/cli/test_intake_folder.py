@@ -30,6 +30,7 @@ def folder(tmp_path):
     return home
 
 
+@pytest.mark.slow
 def test_a_folder_becomes_a_library_with_one_page_of_questions(folder, tmp_path, capsys):
     target = tmp_path / "library"
     target.mkdir()

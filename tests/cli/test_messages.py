@@ -97,6 +97,7 @@ def test_no_brake_work_is_not_less_than_none(capsys):
     assert "-0 " not in said
 
 
+@pytest.mark.slow
 def test_acceleration_lists_what_is_taken_for_air_and_ground_and_its_times_add_up(capsys):
     argv = ["accelerate", *HAULER, "--surface", "firm smooth earth", "--to-speed", "40"]
     assert main([*argv, "--json"]) == 0
@@ -115,6 +116,7 @@ def test_acceleration_lists_what_is_taken_for_air_and_ground_and_its_times_add_u
     assert "air-density-standard" not in capsys.readouterr().out
 
 
+@pytest.mark.slow
 def test_readings_stand_in_columns_and_the_hazard_is_said_once(capsys):
     argv = ["stall", *LOADER, "--relief-torque", "250",
             "--reading", "gear=3 speed=1600 oil=85degC brakes=held",

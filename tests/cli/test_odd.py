@@ -38,6 +38,7 @@ RUNS = {
 
 
 @pytest.mark.parametrize("run", RUNS.values(), ids=RUNS)
+@pytest.mark.slow
 def test_every_verb_says_it(run, engine, capsys):
     assert main(list(run)) in (0, 3)
     said = capsys.readouterr()
@@ -66,11 +67,13 @@ def test_json_stays_json_and_it_is_said_all_the_same(engine, capsys):
         ),
     ],
 )
+@pytest.mark.slow
 def test_share_given_as_percent_is_asked_about(words, capsys):
     assert main(list(words)) in (0, 3)
     assert "Was a share (0.0" in capsys.readouterr().out
 
 
+@pytest.mark.slow
 def test_study_says_it_in_words_and_in_json_and_in_the_notes_of_its_candidate(
     tmp_path, engine, capsys
 ):

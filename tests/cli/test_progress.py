@@ -2,9 +2,12 @@
 
 import sys
 
+import pytest
+
 from converter_match.cli.progress import progress_bar
 
 
+@pytest.mark.slow
 def test_progress_is_shown_on_a_terminal_only(capsys, monkeypatch):
     progress_bar()(1, 2, "half")
     assert capsys.readouterr().err == ""

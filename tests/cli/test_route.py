@@ -70,6 +70,7 @@ def test_route_writes_steps_and_figure_and_does_not_overwrite(tmp_path, capsys):
     assert "already" in capsys.readouterr().err
 
 
+@pytest.mark.slow
 def test_short_cycle_prints_its_phases(capsys):
     assert main(["route", *named(LOADER), "--cycle", "loader-truck-loading"]) == 0
     said = capsys.readouterr().out
@@ -77,6 +78,7 @@ def test_short_cycle_prints_its_phases(capsys):
         assert words in said
 
 
+@pytest.mark.slow
 def test_short_cycle_json_adds_up(capsys):
     assert main(["route", *named(LOADER), "--cycle", "loader-truck-loading", "--json"]) == 0
     data = json.loads(capsys.readouterr().out)
@@ -179,6 +181,7 @@ length [m],grade [%],surface,speed limit [km/h],load,direction,stop [s]
 """
 
 
+@pytest.mark.slow
 def test_leg_in_reverse_is_driven_in_the_reverse_gears(tmp_path, capsys):
     file = tmp_path / "route.csv"
     rows = {}
@@ -211,6 +214,7 @@ def seconds(capsys, *words):
     return json.loads(capsys.readouterr().out)["time_s"]
 
 
+@pytest.mark.slow
 def test_accelerate_takes_ground_by_name_or_by_its_numbers(capsys):
     named_ground = seconds(capsys, "--surface", "firm smooth earth")
     stiff = seconds(capsys, "--surface", "firm smooth earth", "--rolling-resistance", "5")

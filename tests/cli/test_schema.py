@@ -13,6 +13,7 @@ from converter_match.library.schema import FILES
 
 
 @pytest.mark.parametrize("kind", FILES)
+@pytest.mark.slow
 def test_prints_a_json_schema_that_asks_for_the_schema_line(kind, capsys):
     assert main(["schema", kind]) == 0
     schema = json.loads(capsys.readouterr().out)

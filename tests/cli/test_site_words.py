@@ -52,6 +52,7 @@ def steady(tmp_path):
         (("--air-temperature", "30"), "si", "99 kPa, 30 °C"),
     ],
 )
+@pytest.mark.slow
 def test_a_site_whose_air_changes_nothing_is_named(capsys, steady, verb, more, where, units, words):
     assert main([verb, "--engine", str(steady), *REST, *more, *where, "--units", units]) == 0
     [line] = [row for row in capsys.readouterr().out.splitlines() if "site: " in row]

@@ -91,6 +91,7 @@ def test_the_library_on_a_route_with_a_figure(capsys, tmp_path):
     assert figure.read_text(encoding="utf-8").lstrip().startswith("<?xml")
 
 
+@pytest.mark.slow
 def test_a_study_ranks_the_library(capsys, tmp_path):
     study = tmp_path / "study.toml"
     study.write_text(

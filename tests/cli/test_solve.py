@@ -211,6 +211,7 @@ def test_check_reads_all_files_and_goes_on_after_a_bad_one(capsys, tmp_path):
     assert json.loads(out)["files"][0]["readable"]
 
 
+@pytest.mark.slow
 def test_the_process_answers_without_a_traceback():
     done = subprocess.run(
         [
@@ -302,6 +303,7 @@ def test_sound_files_gain_no_warning(capsys):
     ] == []
 
 
+@pytest.mark.slow
 def test_duty_and_lower_governor_stand_behind_the_match_and_in_the_json(capsys):
     pair = ("solve", "--engine", ENGINE, "--converter", CONVERTER)
     asked = (*pair, "--duty", "loader-loading-shift", "--governed", "2200, 1800 rpm")

@@ -47,6 +47,7 @@ def test_hold_of_the_machine_maker_is_never_gone_beyond(capsys, tmp_path):
     assert "--maker-hold" in err
 
 
+@pytest.mark.slow
 def test_json_holds_band_readings_and_next_check(capsys):
     status, out, _ = run(
         capsys, "stall", *LOADER, "--site", "plateau-quarry-hot-day", "--expect", "--json",
@@ -71,6 +72,7 @@ DOZER = ("--engine", "six-cylinder-15l-400kw", "--converter", "single-stage-390m
          "--arrangement", "dozer-torque-divider")  # fmt: skip
 
 
+@pytest.mark.slow
 def test_torque_divider_stalls_where_solve_says_in_every_verb_that_asks(capsys):
     def told(*argv):
         return json.loads(run(capsys, *argv, *DOZER, "--json")[1])
@@ -87,6 +89,7 @@ def test_torque_divider_stalls_where_solve_says_in_every_verb_that_asks(capsys):
     assert held["heat_kw"] == pytest.approx(points["heat_kw"] * high**3, rel=1e-6)
 
 
+@pytest.mark.slow
 def test_reading_of_a_torque_divider_is_judged_by_the_combined_curve(capsys):
     status, out, _ = run(capsys, "stall", *DOZER, "--reading", "gear=1 speed=1618 brakes=held")
     assert status == 0
@@ -205,6 +208,7 @@ def test_machine_that_stays_at_idle_is_not_to_be_tested(capsys):
     assert told["hold"]["longest_hold_s"] is None
 
 
+@pytest.mark.slow
 def test_reading_without_a_band_goes_to_the_log_with_empty_cells(capsys, tmp_path):
     log, trend = tmp_path / "log.csv", tmp_path / "trend.png"
     status, out, _ = run(capsys, "stall", *WEAK, "--reading", HEALTHY, "--log", log,
@@ -233,6 +237,7 @@ def test_sheet_is_not_overwritten_unasked(capsys, tmp_path):
     assert run(capsys, "stall", *LOADER, "--sheet", page, "--overwrite")[0] == 0
 
 
+@pytest.mark.slow
 def test_identify_the_shipped_log(capsys, tmp_path):
     figure = tmp_path / "curve.svg"
     log = data_folder() / "logs" / "loader-shift.csv"
@@ -259,6 +264,7 @@ GEARS = ["stall", "--engine", "six-cylinder-7l-185kw", "--converter", "single-st
          "--driveline", "four-speed-loader", "--machine", "wheel-loader-17t"]  # fmt: skip
 
 
+@pytest.mark.slow
 def test_gears_that_break_loose_on_the_ground_and_with_the_load_given(capsys):
     def loose(*words, status=0):
         assert main([*GEARS, *words, "--json"]) == status

@@ -28,6 +28,7 @@ def test_text_has_gears_grades_and_cautions(capsys):
     assert "surface: firm smooth earth\n  rolling resistance, of weight: 3.25 %" in out
 
 
+@pytest.mark.slow
 def test_without_a_surface_a_hard_road_is_assumed_and_said(capsys):
     _, out, _ = run(capsys)
     assert "[surface-from-table]" in out
@@ -65,6 +66,7 @@ def test_files_are_written_and_not_overwritten(capsys, tmp_path):
     assert "--overwrite" in err
 
 
+@pytest.mark.slow
 def test_exceeded_rating_is_status_3(capsys, tmp_path):
     from converter_match.library.shipped import find
 
@@ -106,12 +108,14 @@ def test_misspelt_machine_is_told_the_nearest_one(capsys):
 
 
 @pytest.mark.parametrize(("typed", "low"), [("0.04", True), ("0.31", False), ("4", False)])
+@pytest.mark.slow
 def test_a_ratio_typed_for_percent_is_questioned(capsys, typed, low):
     _, out, _ = run(capsys, "--rolling-resistance", typed)
     assert ("[rolling-resistance-low]" in out) == low
     assert ("0.04 % of the weight is less than any ground" in out) == low
 
 
+@pytest.mark.slow
 def test_a_low_rolling_resistance_from_a_file_is_questioned_on_every_verb(capsys, tmp_path):
     mine = tmp_path / "surfaces.toml"
     mine.write_text(

@@ -179,6 +179,7 @@ def test_bounds_stand_in_the_unit_of_the_option(capsys, words, typed, expected):
     assert f"found '{typed[1]}'; expected {expected}" in said
 
 
+@pytest.mark.slow
 def test_bounds_that_are_named_are_those_that_hold(capsys):
     for words, option, inside, outside in (
         (("tractive", *LOADER), "--rolling-resistance", "60", "60.1"),

@@ -207,6 +207,7 @@ def test_keys_of_a_machine_on_a_route():
     """)  # fmt: skip
 
 
+@pytest.mark.slow
 def test_keys_of_an_arrangement_and_of_each_of_its_parts():
     answer = arranged(
         None,

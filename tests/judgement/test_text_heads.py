@@ -229,6 +229,7 @@ def printed_title(text):
         ),
     ],
 )
+@pytest.mark.slow
 def test_table_of_a_part_of_an_arrangement(printed, part, title, labels, first, row, units):
     text = printed[part]
     assert printed_title(text) == title

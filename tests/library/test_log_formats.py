@@ -180,6 +180,7 @@ def parquet(path, names, units=None, time=TIME):
     pq.write_table(table, path)
 
 
+@pytest.mark.slow
 def test_parquet_is_read_by_its_headings_or_the_units_of_its_fields(tmp_path):
     path = tmp_path / "log.parquet"
     parquet(path, {name: f"{name} [{unit}]" for name, unit in UNITS.items()})
@@ -212,6 +213,7 @@ def test_file_that_is_no_parquet_is_named(tmp_path):
 # --- MDF 4 ----------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_measurement_file_with_channels_of_different_rates_is_read(tmp_path):
     from asammdf import MDF, Signal
 
@@ -245,6 +247,7 @@ BO_ 2566843646 TF1: 8 ECU
 
 
 @pytest.mark.parametrize("suffix", ["asc", "log", "trc"])
+@pytest.mark.slow
 def test_can_trace_is_read_by_its_signal_database(tmp_path, suffix):
     import can
     import cantools

@@ -74,6 +74,7 @@ def test_no_file_is_there_when_a_later_one_fails(tmp_path, old):
     assert old is None or first.read_text() == old
 
 
+@pytest.mark.slow
 def test_a_figure_that_cannot_be_written_leaves_no_table(tmp_path, monkeypatch, capsys):
     monkeypatch.chdir(tmp_path)
     opened = open

@@ -230,6 +230,7 @@ def test_what_is_not_where_the_study_says_is_refused(tmp_path, more, change, sai
         read(beside(tmp_path), more, change)
 
 
+@pytest.mark.slow
 def test_a_report_keeps_the_log_that_it_was_made_from(tmp_path):
     path = study_file(beside(tmp_path), more=TOLERANCE + LOGGED)
     assert main(["study", str(path), "--draws", "16", "--out", str(tmp_path / "report")]) == 0

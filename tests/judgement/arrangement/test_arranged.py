@@ -56,6 +56,7 @@ def codes(result, kind=None):
 
 
 @pytest.mark.parametrize("names", ARRANGED, ids=[names[2] for names in ARRANGED])
+@pytest.mark.slow
 def test_tables_step_evenly_and_still_print_alike_on_any_processor(names, other_processor):
     # Some turbine speeds stand just where their rounding turns, such as 1282.5 rpm.
     result = answer(names)
@@ -66,6 +67,7 @@ def test_tables_step_evenly_and_still_print_alike_on_any_processor(names, other_
 
 
 @pytest.mark.parametrize("names", ARRANGED, ids=[names[2] for names in ARRANGED])
+@pytest.mark.slow
 def test_shipped_arrangement_gets_an_answer_in_text_and_as_plain_data(names):
     result = answer(names)
     data = json.loads(json.dumps(result.to_dict(), allow_nan=False))
@@ -113,6 +115,7 @@ def test_without_permission_nothing_is_assumed():
         )
 
 
+@pytest.mark.slow
 def test_a_part_on_top_leaves_the_plain_match_as_it_is():
     clutch = ImpellerClutch(torque_capacity=900.0, engine_speed=1700 * RPM)
     bare = solve(engine(), converter())

@@ -28,6 +28,7 @@ def closing(machine, clutch):
     return close_lock_up(match, clutch, line, truck, gear="4")
 
 
+@pytest.mark.slow
 def test_the_machine_is_seen_through_the_gear(machine, closing):
     # m (r / i)^2, by hand.
     _, line, truck = machine
@@ -46,6 +47,7 @@ def test_what_the_clutch_takes_is_what_engine_and_impeller_lose_and_more(machine
     assert 0.0 < closing.slips_for < 0.8  # before its full torque is there
 
 
+@pytest.mark.slow
 def test_a_slower_closing_puts_more_heat_into_the_clutch(machine, clutch, closing):
     match, line, truck = machine
     slow = close_lock_up(match, clutch, line, truck, gear="4", closing_time=1.5, duration=3.5)
@@ -60,6 +62,7 @@ def test_an_empty_machine_is_another_run(machine, clutch, closing):
     assert empty.transient.train.output_inertia < closing.transient.train.output_inertia
 
 
+@pytest.mark.slow
 def test_a_clutch_that_is_too_weak_never_sticks(machine, clutch):
     match, line, truck = machine
     weak = dataclasses.replace(clutch, torque_capacity=100.0)
@@ -97,6 +100,7 @@ def test_a_gear_that_is_none_is_refused(machine, clutch):
         close_lock_up(match, clutch, line, truck, gear="9")
 
 
+@pytest.mark.slow
 def test_the_run_up_ends_at_the_stall_that_the_solver_finds(machine):
     match = machine[0]
     course = run_up(match, duration=8.0)

@@ -161,6 +161,7 @@ def test_lock_up_clutch_has_to_carry_the_torque_of_the_engine(capacity, slips):
     assert ("lock-up-capacity" in found) == slips
 
 
+@pytest.mark.slow
 def test_clutch_that_would_have_to_carry_more_than_it_can_to_engage_in_its_time_is_said_to():
     made = flat_engine(inertia=1.5)
     free = part("lock_up", None, made, lock_up=by_speed(engagement_time=0.5))
@@ -186,6 +187,7 @@ def test_heavy_pull_is_warned_of_where_the_clutch_holds_below_peak_torque_speed(
 # --- impeller clutch -----------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_slipping_impeller_clutch_turns_its_torque_times_its_slip_into_heat():
     # Kept at 1700 rpm with a quarter of 1000 N.m: the impeller runs at 60 sqrt(250) = 949 rpm.
     clutch = ImpellerClutch(torque_capacity=1000.0, engine_speed=1700 * RPM, settings=(0.25, 1.0))
@@ -210,6 +212,7 @@ def test_slipping_impeller_clutch_turns_its_torque_times_its_slip_into_heat():
 
 
 @pytest.mark.parametrize(("capacity", "slips"), [(800.0, True), (805.0, False)])
+@pytest.mark.slow
 def test_clutch_that_slips_at_full_pressure_is_said_to(capacity, slips):
     clutch = ImpellerClutch(torque_capacity=capacity, engine_speed=1700 * RPM)
     found = codes(result(impeller_clutch=clutch))
@@ -217,6 +220,7 @@ def test_clutch_that_slips_at_full_pressure_is_said_to(capacity, slips):
 
 
 @pytest.mark.parametrize(("rpm", "lost"), [(1790, False), (1900, True)])
+@pytest.mark.slow
 def test_engine_that_cannot_keep_its_speed_at_full_pressure_is_said_to(rpm, lost):
     # Above 1800 rpm, where it stalls, the converter takes more than the engine has.
     clutch = ImpellerClutch(torque_capacity=2000.0, engine_speed=rpm * RPM)
@@ -298,6 +302,7 @@ def test_divider_at_output_stall_is_that_of_the_gears():
     ("name", "limit", "code"),
     [("input_torque", 450.0, "torque"), ("input_power", None, "power")],
 )
+@pytest.mark.slow
 def test_impeller_limit_inside_a_divider_is_broken_just_above_it(name, limit, code):
     free = result(full_range(), torque_divider=DIVIDER)
     points = free.part("torque_divider").detail.split.hydraulic_in
@@ -421,6 +426,7 @@ def test_creep_at_idle_is_a_caution_that_names_the_torque():
     assert dict(note.values) == {"torque": pytest.approx(2.2 * (800 / 60) ** 2)}
 
 
+@pytest.mark.slow
 def test_blank_cells_say_why_they_are_blank():
     # Data to speed ratio 0.99: the turbine does not come to 2380 rpm, high idle. Locked up, the
     # engine is tied to the turbine and cannot be below 800 rpm, low idle.

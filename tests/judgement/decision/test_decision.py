@@ -171,6 +171,7 @@ def test_codes_are_said_in_json_beside_the_kind_that_scripts_know():
     assert set(words.DECISIONS) == set(kinds)
 
 
+@pytest.mark.slow
 def test_units_change_what_is_read_and_nothing_that_is_decided():
     weak = combination("weak", engine=flat_engine(500.0))
     result = run_study(study(candidates=(weak, combination("same"))))
@@ -416,6 +417,7 @@ def test_probability_takes_part_in_the_ranking(first, second):
         assert [item.probability for item in result.candidates] == [sure_a, sure_b]
 
 
+@pytest.mark.slow
 def test_decision_of_a_result_is_that_of_its_draws(tmp_path):
     tolerance = """
 [decision]
@@ -479,6 +481,7 @@ def test_thresholds_are_told_with_their_distance_the_nearest_first():
     assert "max. 671 lbf·ft" in text  # 910 N.m
 
 
+@pytest.mark.slow
 def test_thresholds_carry_the_probability_of_their_criterion(tmp_path):
     tolerance = '\n[[tolerance]]\nquantity = "engine-torque"\nhalf_width = 0.05\n'
     result = with_extras(run_study(read_study(study_file(tmp_path, more=tolerance))), draws=100)

@@ -68,6 +68,7 @@ def test_paths_are_relative_to_the_study_and_win_over_shipped_ids(tmp_path, monk
     assert found.present.engine.name.startswith("My own: ")
 
 
+@pytest.mark.slow
 def test_checksums_are_those_of_the_files(tmp_path):
     path = study_file(tmp_path)
     by_role = {item.role: item for item in read_study(path).inputs}
@@ -280,6 +281,7 @@ def test_behind_a_torque_divider_the_impeller_is_held_against_its_own_limit(tmp_
     assert found.worst.measure.value < plain.impeller[1].max()
 
 
+@pytest.mark.slow
 def test_route_that_today_does_not_get_round_is_not_held_against_a_candidate(tmp_path):
     path = study_file(tmp_path, more='routes = ["too-steep", "quarry-to-crusher"]\n')
     text = path.read_text(encoding="utf-8")

@@ -48,6 +48,7 @@ def test_a_cheap_reading_that_tells_nearly_all_goes_before_a_dear_one_that_tells
     assert found.first == (1,)
 
 
+@pytest.mark.slow
 def test_two_readings_that_tell_nothing_alone_are_taken_together():
     holds = SCORES[:, 0] * SCORES[:, 1] > 0.0
     losses = Losses.given(0.5)
@@ -58,6 +59,7 @@ def test_two_readings_that_tell_nothing_alone_are_taken_together():
     assert "and both" in note_text(found.note, "si")
 
 
+@pytest.mark.slow
 def test_two_cheap_readings_go_before_a_dear_one_that_tells_more():
     holds = SCORES[:, 0] + SCORES[:, 1] > -1.5
     cheap = [possible(SCORES[:, k], 0.3) for k in (0, 1)]
@@ -67,6 +69,7 @@ def test_two_cheap_readings_go_before_a_dear_one_that_tells_more():
     assert sorted(found.first) == [0, 1]
 
 
+@pytest.mark.slow
 def test_a_second_reading_that_adds_nothing_is_not_asked_for():
     holds = SCORES[:, 0] > -1.0
     found = asked(holds, possible(SCORES[:, 0], 0.1), possible(SCORES[:, 1], 0.1))
@@ -107,6 +110,7 @@ def test_all_readings_together_save_no_less_than_the_cheap_ones():
     assert found.together["dear"] == pytest.approx(found.together["hours"], abs=0.02)
 
 
+@pytest.mark.slow
 def test_plain_data_hold_every_reading_and_every_pair():
     holds = SCORES[:, 0] > -1.0
     data = asked(holds, *(possible(SCORES[:, k], 0.3) for k in range(3))).to_dict()

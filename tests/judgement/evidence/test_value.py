@@ -80,6 +80,7 @@ def test_a_pair_is_worth_the_textbook_formula(scores, mean):
     assert worth_together(gain, readings) == pytest.approx(by_formula, abs=0.02)
 
 
+@pytest.mark.slow
 def test_three_readings_are_worth_the_textbook_formula(scores):
     gain = 0.3 + scores[:, 0]
     rows, noise = [[1.0, 0.0, 0.0], [1.0, 0.5, 0.0], [0.0, 1.0, 1.0]], [1.0, 0.5, 0.5]
@@ -139,6 +140,7 @@ def test_where_every_draw_says_the_same_nothing_is_worth_anything(scores, gain):
     assert worth_together(gains, [reading]) == pytest.approx(0.0, abs=1e-12)
 
 
+@pytest.mark.slow
 def test_no_reading_is_worth_more_than_knowing_everything(scores):
     gain = np.where(scores[:, 0] + 0.3 * scores[:, 1] > -1.2, 1.0, -9.0)
     readings = [Predicted(values=scores[:, 0], deviation=d) for d in (0.02, 0.2, 1.0)]

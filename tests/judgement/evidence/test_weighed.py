@@ -283,6 +283,7 @@ def test_readings_that_fit_alone_may_contradict_together():
         study(high, replace(high, value=0.9 * high.value))
 
 
+@pytest.mark.slow
 def test_units_that_were_confused_are_named():
     heavy = yard().replace(measurements=(Measurement(
         quantity="weight", combination=PRESENT, value=17000 / 0.90718474, deviation=50.0,
@@ -316,6 +317,7 @@ def test_a_reading_that_depends_on_more_than_it_may_is_refused(monkeypatch):
     assert not read.accepted
 
 
+@pytest.mark.slow
 def test_with_contradicting_readings_nothing_can_be_ordered():
     shipped = read_study("loader-in-the-yard")
     assert cm.run_study(shipped, draws=1024).decision.code == "order"
@@ -330,6 +332,7 @@ def test_with_contradicting_readings_nothing_can_be_ordered():
     assert cm.run_study(shipped, draws=0).decision.code == "conditional"
 
 
+@pytest.mark.slow
 def test_the_probability_after_the_readings_is_the_one_that_counts():
     shipped = read_study("loader-in-the-yard")
     result = cm.run_study(shipped, draws=2048)
@@ -368,6 +371,7 @@ def test_studies_without_tolerances_take_no_readings():
 # --- calibration, small; the whole stands in benchmarks/evidence_calibration.py ---------------
 
 
+@pytest.mark.slow
 def test_bands_cover_planted_machines():
     prior = Prior(yard(), of_yard(3, yard()))
     found = looked_for(prior, prior, machines=60, draws=512)
@@ -377,6 +381,7 @@ def test_bands_cover_planted_machines():
         assert stats.kstest(found.ranks[:, k], "uniform").pvalue > 1e-4, name
 
 
+@pytest.mark.slow
 def test_mistakes_in_what_is_believed_cost_coverage():
     whole = yard()
     readings = of_yard(3, whole)

@@ -55,6 +55,7 @@ def test_source_of_every_surface_on_the_way_is_listed_once():
         assert (surface.source or "not stated") in words
 
 
+@pytest.mark.slow
 def test_source_of_the_surface_is_listed_for_a_short_cycle():
     match, line, machine = parts(LOADER)
     cycle = read_cycle(find("cycles", "loader-truck-loading"))
@@ -74,6 +75,7 @@ def test_source_of_the_surface_is_listed_for_a_short_cycle():
         ("hold", {"cooler-air-temperature"}),
     ],
 )
+@pytest.mark.slow
 def test_air_that_nobody_gave_is_listed_as_assumed(what, assumed):
     def run(site):
         match, line, machine = parts(HAULER if what == "route" else LOADER)
@@ -106,6 +108,7 @@ def test_warm_oil_below_its_limit_says_nothing():
 
 
 @pytest.mark.parametrize("asked", ["route", "cycle"])
+@pytest.mark.slow
 def test_oil_taken_to_start_as_cold_as_the_air_is_said(asked):
     def answer(machine, start):
         if asked == "route":
@@ -155,6 +158,7 @@ def test_plain_data_and_frame_carry_the_same_run():
     assert len(result.to_dict()["segments"]) == 14
 
 
+@pytest.mark.slow
 def test_short_cycle_needs_no_more_time_with_less_way():
     cycle = read_cycle(find("cycles", "loader-truck-loading"))
     usual = work_cycle(*parts(LOADER), cycle)
@@ -167,6 +171,7 @@ def test_short_cycle_needs_no_more_time_with_less_way():
     assert work_cycle(*parts(LOADER), near).time < usual.time
 
 
+@pytest.mark.slow
 def test_crowding_at_stall_takes_the_most_heat_and_hydraulics_slow_the_engine():
     match, line, machine = parts(LOADER)
     cycle = read_cycle(find("cycles", "loader-truck-loading"))
@@ -308,6 +313,7 @@ def test_leg_in_reverse_takes_what_it_takes_ahead_where_the_driveline_is_symmetr
     assert all(name.startswith("R") for row in back.segments for name in row.gears)
 
 
+@pytest.mark.slow
 def test_shuttle_is_both_legs_and_the_change_of_direction():
     ways = ("forward", "reverse")
     there, back = (haul(*mirrored(), road(0.0, 100.0, direction=(way,))).time for way in ways)
@@ -331,6 +337,7 @@ def test_reverse_leg_without_a_reverse_gear_is_refused():
 # --- the cooler in thin air ----------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_cooler_of_a_high_site_carries_less_and_the_oil_settles_hotter():
     match, line, machine = parts()
     low, high = (

@@ -93,6 +93,7 @@ def test_band_is_least_and_most_of_what_the_converter_may_be_each_by_itself(name
     assert band_in(ANSWERS[name](solve(engine(), converter())).to_dict()) is None
 
 
+@pytest.mark.slow
 def test_name_of_an_estimate_says_so_wherever_it_stands():
     match = solve(engine(), unit())
     assert "Unit of the winch (estimated)" in match.text()
@@ -128,6 +129,7 @@ def test_stall_and_hold_of_an_estimate_have_the_spread_of_its_torque_ratio():
     assert "estimate" not in expect(bare).to_dict()
 
 
+@pytest.mark.slow
 def test_size_from_an_estimate_has_a_band_where_the_shapes_differ():
     at_stall = size_for_speed(engine(), unit(), 2000 * RPM)
     factor = dict(at_stall.to_dict()["estimate"])["capacity_factor"]
@@ -144,6 +146,7 @@ def test_size_from_an_estimate_has_a_band_where_the_shapes_differ():
     assert "estimate" not in size_for_speed(engine(), converter(), 2000 * RPM).to_dict()
 
 
+@pytest.mark.slow
 def test_figure_that_only_some_can_have_says_in_how_many():
     match = solve(engine(), unit())
     found = ANSWERS["accelerate"](match)

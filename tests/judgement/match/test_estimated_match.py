@@ -58,6 +58,7 @@ def test_a_limit_that_only_another_shape_exceeds_is_warned_of():
     assert "limit-input-torque" not in [note.code for note in result.notes]
 
 
+@pytest.mark.slow
 def test_a_torque_divider_divides_every_alternative():
     arrangement = read_arrangement(shipped("arrangements")["dozer-torque-divider"])
     large = read_engine(shipped("engines")["six-cylinder-15l-400kw"])
@@ -70,6 +71,7 @@ def test_a_torque_divider_divides_every_alternative():
     assert least < result.converter.torque_ratio_at(0.0) < most
 
 
+@pytest.mark.slow
 def test_its_file_holds_the_datum_and_reads_back_as_the_same_estimate(tmp_path):
     for unit in (known(), known((2.2, 2.2)), known(None), known(profile_diameter=0.345)):
         text = component_text(unit)

@@ -343,6 +343,7 @@ def test_named_points_stand_in_the_order_in_which_a_machine_passes_them(converte
     assert len(by_code(result)) == len(result.key_points())
 
 
+@pytest.mark.slow
 def test_result_is_json_and_a_table():
     result = solve(hole_engine(), converter())
     text = json.dumps(result.to_dict(), allow_nan=False)
@@ -424,6 +425,7 @@ def test_point_where_a_fixed_stator_gives_torque_ratio_one_is_not_called_couplin
     assert by_code(solve(engine(), converter()))["coupling"].words == "coupling point"
 
 
+@pytest.mark.slow
 def test_several_intersections_are_told_apart_by_their_speeds():
     for factor in np.linspace(0.6, 2.0, 57):
         result = solve(hole_engine(), converter(capacity=converter().capacity * factor))

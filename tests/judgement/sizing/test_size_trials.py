@@ -48,6 +48,7 @@ def test_the_best_size_is_no_slower_than_any_on_a_fine_grid():
     assert found.winner.time <= grid.winner.time * (1 + 2e-4)
 
 
+@pytest.mark.slow
 def test_limits_take_out_what_breaks_them_and_say_so():
     free = best_size(ENGINE, CONVERTER, *PARTS, steps=5, refinements=0)
     most = free.winner.stall_torque * 0.97

@@ -67,6 +67,7 @@ def test_holds_of_one_visit_are_one_test():
 
 
 @pytest.mark.parametrize("count", [8, 12])
+@pytest.mark.slow
 def test_level_is_kept_by_readings_without_a_drift(count):
     rng = np.random.default_rng(20310504)
     seen = [drift(190.0 + rng.normal(0, 1.0, count)).drifts for _ in range(400)]

@@ -67,6 +67,7 @@ def test_gear_that_breaks_loose_is_named_and_no_test():
     assert to_be_held(every.gears) == []
 
 
+@pytest.mark.slow
 def test_what_is_not_known_of_pull_and_grip_is_said_and_strikes_nothing_out():
     plain = expect(setup())
     assert codes(plain)["ground-not-given"] == "caution"

@@ -151,6 +151,7 @@ def test_turning_turbine_is_scored_by_the_capacity_at_every_speed_ratio_it_may_h
     assert found.unknown == pytest.approx(np.interp([0.5, 0.05, 0.95], share, nu), abs=0.01)
 
 
+@pytest.mark.slow
 def test_two_holds_of_one_test_count_as_a_product():
     given = setup(tolerances=SURE)
     other = converter(id="other", capacity=1.03 * converter().capacity)
@@ -168,6 +169,7 @@ def test_two_holds_of_one_test_count_as_a_product():
     assert odds(both) == pytest.approx(sum(odds(one) for one in each), rel=1e-6)
 
 
+@pytest.mark.slow
 def test_weights_of_the_same_fault_are_shared_among_what_it_may_concern():
     given = setup()
     readings = [shown(given, gear="1"), shown(given, gear="2"), shown(given, gear="R")]

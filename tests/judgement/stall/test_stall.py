@@ -175,6 +175,7 @@ def test_hold_counts_on_neither_cooler_nor_metal(cooler, metal):
     assert ("time to the limit, cooler at work" in found.text()) == cooler
 
 
+@pytest.mark.slow
 def test_hold_is_never_longer_than_the_maker_allows():
     found = expect(setup())
     assert found.hold.seconds < found.hold.to_limit
@@ -260,6 +261,7 @@ def test_engine_down_is_found_with_its_loss():
     assert found.separated.capacity_factor == pytest.approx(1.0, abs=1e-6)
 
 
+@pytest.mark.slow
 def test_combined_tests_turn_a_low_stall_from_engine_to_converter():
     given = setup()
     one = diagnose(given, [shown(given, g=2.0, gear="2")])
@@ -277,6 +279,7 @@ def test_combined_tests_turn_a_low_stall_from_engine_to_converter():
     assert share(combined, "engine-down") < share(one, "engine-down")
 
 
+@pytest.mark.slow
 def test_slipping_clutch_is_named_by_its_gear():
     given = setup()
     nu = 0.7
@@ -307,6 +310,7 @@ def test_high_in_every_gear_is_oil_or_another_converter_not_the_engine():
     assert codes(found)[-1] != "oil-low-or-aerated"
 
 
+@pytest.mark.slow
 def test_wrong_converter_is_named_from_the_library():
     given = setup()
     library = [read_converter(path) for path in shipped("converters").values()]
@@ -330,6 +334,7 @@ def test_brakes_that_let_go_void_the_test():
     assert "brakes-let-go" in [note.code for note in both.notes]
 
 
+@pytest.mark.slow
 def test_seized_stator_needs_a_road_reading():
     given = setup()
     library = [read_converter(path) for path in shipped("converters").values()]

@@ -202,6 +202,7 @@ def test_span_of_a_finding_is_of_machines_that_fit_the_reading():
     assert found.to_dict()["findings"][0]["fits_span_rpm"][0] == pytest.approx([a, b])
 
 
+@pytest.mark.slow
 def test_machines_that_stay_at_idle_are_left_out_of_what_a_finding_would_read():
     given = of_library(SHIPPED)
     down = next(f for f in diagnose(given, THREE).findings if f.code == "engine-down")

@@ -68,6 +68,7 @@ def test_machine_fails_outside_its_band_or_the_maker_s_span(speed, span, outside
     assert diagnosis.judged[0].published == published
 
 
+@pytest.mark.slow
 def test_maker_s_span_stands_in_the_text_where_there_is_one():
     reading = read(1800 * RPM, gear="2")
     for span, shown_span in ((None, False), ((1650 * RPM, 1830 * RPM), True)):
@@ -165,6 +166,7 @@ def test_count_of_machines_that_stay_at_idle_is_never_rounded_to_none_or_all(sha
     assert stuck_notes({"converter": replace(band, stuck_share=0.0)}) == []
 
 
+@pytest.mark.slow
 def test_published_span_that_meets_the_band_in_one_point_is_not_called_elsewhere():
     band = expect(setup()).band
     step = 1e-6 * RPM
@@ -391,6 +393,7 @@ def test_set_up_at_the_end_of_what_is_allowed_is_taken(changes):
 # --- one answer for every reader ------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_units_of_the_reader_change_no_verdict():
     given = setup(published=(1700 * RPM, 1900 * RPM))
     diagnosis = diagnose(given, [shown(given, 0.85, gear="2"), shown(given, gear="3")])

@@ -23,6 +23,7 @@ from tests.simulated_stalls import (
 )
 
 
+@pytest.mark.slow
 def test_as_many_healthy_machines_as_stated_are_inside_in_every_reading():
     rng = np.random.default_rng(31)
     rig, plan = RIGS[0], PLANS["with governed speed"]

@@ -127,6 +127,7 @@ def deviations(size, seed=4):
 
 
 @pytest.mark.parametrize("rule", RULES[1:], ids=["ratio", "pulls-no-less", "turbine-speed"])
+@pytest.mark.slow
 def test_a_draw_is_the_machine_built_with_it_whatever_its_gear(rule):
     line = driveline(
         gears=(gear("1", 4.0), gear("2", 2.2, lock_up=rule), gear("3", 1.2, lock_up=rule))
@@ -158,6 +159,7 @@ def test_a_draw_is_the_machine_built_with_it_whatever_its_gear(rule):
     assert len(gears) > len(GRADES)
 
 
+@pytest.mark.slow
 def test_many_draws_together_are_the_draws_one_by_one():
     size = 1000
     moved = deviations(size, seed=9)
@@ -172,6 +174,7 @@ def test_many_draws_together_are_the_draws_one_by_one():
             )
 
 
+@pytest.mark.slow
 def test_a_stronger_draw_takes_the_higher_gear_and_a_weaker_one_the_lower():
     made = outcome(combination(engine=engine()), HERE, DUTY)
     shares = np.array([-0.3, 0.0, 0.3])

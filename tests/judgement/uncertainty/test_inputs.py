@@ -80,6 +80,7 @@ def test_the_ratio_of_two_units_has_the_spread_of_the_closed_form():
 
 @pytest.mark.parametrize("duty", [DUTY, DUTY.replace(routes=(road([0.0, 0.05, -0.03], 200.0,
                          surface=(surface(),) * 3),))], ids=["grades", "route"])  # fmt: skip
+@pytest.mark.slow
 def test_a_candidate_that_is_the_present_machine_keeps_everything_in_every_draw(duty):
     twin = PRESENT.replace(id="new")
     every = band("engine-torque", "k-factor", "torque-ratio", "accessories", "mass",
@@ -106,6 +107,7 @@ def test_shared_is_one_draw_for_all_whatever_their_parts():
     assert count == 1
 
 
+@pytest.mark.slow
 def test_a_worn_engine_is_shifted_alone_and_said():
     own = combination("new", engine=engine(id="other"))
     rows = (*band("engine-torque"), Tolerance(quantity="engine-torque", half_width=0.1,

@@ -198,6 +198,7 @@ def test_no_tolerance_worth_the_name_leaves_verdicts_and_figures_as_they_are():
     assert result.of("new").measure_first == ()
 
 
+@pytest.mark.slow
 def test_a_part_in_common_makes_a_comparison_surer():
     # The same engine, and more of its power spent: its unknown torque nearly drops out of the
     # comparison. Another unit of the type scatters by itself.
@@ -258,6 +259,7 @@ def test_an_interval_is_said_to_span_the_jump_only_where_it_does(k, spans):
     assert ("stays on one side of the jump" in said) != spans
 
 
+@pytest.mark.slow
 def test_the_same_seed_gives_the_same_answer():
     one = uncertainty(study(), draws=256, seed=5)
     two = uncertainty(study(), draws=256, seed=5)

@@ -86,6 +86,7 @@ def quantities(view: View, duty: Duty = DUTY) -> dict[str, np.ndarray]:
     ],
     ids=["as-usual", "weak", "heavy", "data-end-early"],
 )  # fmt: skip
+@pytest.mark.slow
 def test_a_draw_without_deviations_is_the_nominal_machine_in_every_quantity(item):
     nominal, drawn = views(item)
     expected, got = quantities(nominal), quantities(drawn)
@@ -147,6 +148,7 @@ def test_a_driven_draw_is_the_run_of_the_machine_built_with_it():
     assert drawn.hottest_oil[0] == pytest.approx(run.totals.hottest[0], abs=0.5)
 
 
+@pytest.mark.slow
 def test_what_takes_a_machine_of_its_own_changes_a_route_as_that_machine_does():
     _, drawn = views(real(), size=2, k_factor=0.03, accessories=0.2)
     base = engine()
@@ -163,6 +165,7 @@ def test_what_takes_a_machine_of_its_own_changes_a_route_as_that_machine_does():
     assert drawn.route_time[0] == pytest.approx(run.time, rel=2e-3)
 
 
+@pytest.mark.slow
 def test_draws_that_are_not_driven_lie_between_those_that_are():
     size = 200
     mass = np.linspace(-0.04, 0.04, size)
@@ -204,6 +207,7 @@ KNOWN = Limits(
 )  # fmt: skip
 
 
+@pytest.mark.slow
 def test_no_criterion_that_is_known_is_left_undrawn():
     study = Study(
         id="s", name="S", source="test", present=real("present"), candidates=(real(),), duty=DUTY,
@@ -217,6 +221,7 @@ def test_no_criterion_that_is_known_is_left_undrawn():
         assert next(i for i in result.criteria if i.name == name).probability in (0.0, 1.0)
 
 
+@pytest.mark.slow
 def test_nominal_verdict_and_a_draw_without_deviations_agree_on_every_criterion():
     study = Study(
         id="s", name="S", source="test", present=real("present"),

@@ -308,6 +308,7 @@ def test_engine_braking_is_motoring_torque_times_rated_speed():
     assert found.missing == ("motoring torque of the engine 'test-engine'",)
 
 
+@pytest.mark.slow
 def test_continuous_heat_needs_a_grade_and_a_cooler():
     duty = Duty(surface=surface(), grades=(0.0, 0.1))
     assert finding("continuous-heat", duty=duty).missing == (
@@ -321,6 +322,7 @@ def test_continuous_heat_needs_a_grade_and_a_cooler():
     assert finding("continuous-heat", limits=Limits(heat=1e3)).verdict is Verdict.FAIL
 
 
+@pytest.mark.slow
 def test_top_speed_against_the_limits_of_the_study():
     found = finding("top-speed-kept")
     speed = found.worst.measure.value

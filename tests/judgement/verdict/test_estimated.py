@@ -68,6 +68,7 @@ def test_what_some_shapes_meet_and_others_do_not_is_not_known(shares):
     assert result.to_dict()["estimated"] == ["known"]
 
 
+@pytest.mark.slow
 def test_what_every_shape_meets_is_met_and_what_none_meets_is_not(shares):
     own = combination(converter=known_by_stall())
     _, met = finding(asked("rated-power-usable", least=0.98 * shares[0], margin=0.0), own)
@@ -85,6 +86,7 @@ def test_what_is_met_with_little_to_spare_on_one_shape_is_marginal(shares):
     assert found.verdict is Verdict.MARGINAL
 
 
+@pytest.mark.slow
 def test_stall_is_known_exactly_so_its_criterion_is_decided():
     own = combination(converter=known_by_stall())
     _, found = finding(asked("stall-speed-window"), own)
@@ -92,6 +94,7 @@ def test_stall_is_known_exactly_so_its_criterion_is_decided():
     assert found.missing == ()
 
 
+@pytest.mark.slow
 def test_an_estimated_converter_compared_with_itself_is_the_same_one_on_both_sides():
     # Whatever it may be, it is the same in both machines: nothing changes, nothing is unknown.
     unit = known_by_stall()
@@ -103,6 +106,7 @@ def test_an_estimated_converter_compared_with_itself_is_the_same_one_on_both_sid
     assert found.verdict is Verdict.PASS
 
 
+@pytest.mark.slow
 def test_an_estimated_present_machine_leaves_a_comparison_open_too():
     whole = known_by_stall()
     middle = whole.replace(alternatives=(), stall_datum=None, id="measured")
@@ -121,6 +125,7 @@ def test_an_estimated_present_machine_leaves_a_comparison_open_too():
     assert result.estimated == ("known",)
 
 
+@pytest.mark.slow
 def test_a_candidate_on_an_estimate_is_conditional_at_best_and_says_what_to_get():
     choice = asked("single-stable-match")
     measured = run_study(study(combination(converter=converter()), criteria=(choice,)))
@@ -133,6 +138,7 @@ def test_a_candidate_on_an_estimate_is_conditional_at_best_and_says_what_to_get(
     assert "characteristic" not in [step.code for step in measured.decision.before_ordering]
 
 
+@pytest.mark.slow
 def test_the_side_by_side_table_shows_what_an_estimate_leaves_open():
     unit = known_by_stall()
     found = run_study(

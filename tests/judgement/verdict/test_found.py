@@ -43,6 +43,7 @@ def found_for(name, **changes):
     return result, result.assessment("new").finding(name)
 
 
+@pytest.mark.slow
 def test_sentence_names_the_condition_only_where_they_differ():
     duty = Duty(surface=surface(), grades=(0.0,), continuous_grade=0.0, hydraulic_torque=100.0)
     result, finding = found_for("stall-speed-window", duty=duty)
@@ -68,6 +69,7 @@ def test_bounds_stand_behind_in_the_reader_s_units():
     assert note_text(finding.note, "si").endswith("required: min. 95.0 %")
 
 
+@pytest.mark.slow
 def test_grade_without_bound_is_said_in_words():
     # A pull beyond the weight holds the machine on any grade; its tangent is infinite.
     duty = Duty(surface=surface(traction=None), grades=(0.0,), continuous_grade=0.0)

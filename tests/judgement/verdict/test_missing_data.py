@@ -80,6 +80,7 @@ def verdicts(assessment: Assessment) -> dict[str, Verdict]:
     return {item.choice.name: item.verdict for item in assessment.findings}
 
 
+@pytest.mark.slow
 def test_sheets_that_end_before_the_coupling_point_leave_the_match_not_known():
     base = shipped()
     own, present = base.candidates[0], base.present
@@ -102,6 +103,7 @@ def test_sheets_that_end_before_the_coupling_point_leave_the_match_not_known():
         assert known[name] is Verdict.PASS, name
 
 
+@pytest.mark.slow
 def test_converter_limits_are_kept_where_no_torque_of_the_engine_could_break_them():
     # The engine gives 1004 N.m and 185 kW at most, gross; the converter takes 1230 N.m and 275 kW.
     base = shipped()
@@ -117,6 +119,7 @@ def test_converter_limits_are_kept_where_no_torque_of_the_engine_could_break_the
     assert verdicts(judged(base, own.replace(converter=edge)))[names[1]] is Verdict.NOT_KNOWN
 
 
+@pytest.mark.slow
 def test_candidate_whose_sheet_ends_at_0_8_is_not_failed_for_it():
     base = shipped()
     own = base.candidates[0]
@@ -128,6 +131,7 @@ def test_candidate_whose_sheet_ends_at_0_8_is_not_failed_for_it():
     assert not found.failed_musts
 
 
+@pytest.mark.slow
 def test_engine_without_rows_from_idle_to_the_torque_peak_is_not_known_to_come_up():
     base = shipped()
     own = base.candidates[0]
@@ -147,6 +151,7 @@ def test_engine_without_rows_from_idle_to_the_torque_peak_is_not_known_to_come_u
     assert found.missing.count(said) == 1
 
 
+@pytest.mark.slow
 def test_engine_without_rows_where_it_stalls_leaves_the_stall_not_known():
     base = shipped()
     own = base.candidates[0]
@@ -159,6 +164,7 @@ def test_engine_without_rows_where_it_stalls_leaves_the_stall_not_known():
         assert known[name] is Verdict.NOT_KNOWN, name
 
 
+@pytest.mark.slow
 def test_engine_whose_rows_begin_above_low_idle_is_not_known_to_leave_it():
     base = shipped()
     own = base.candidates[0]
@@ -169,6 +175,7 @@ def test_engine_whose_rows_begin_above_low_idle_is_not_known_to_leave_it():
         assert known.finding(name).missing == missing, name
 
 
+@pytest.mark.slow
 def test_converter_without_rows_in_the_middle_names_the_range():
     base = shipped()
     own = base.candidates[0]
@@ -179,6 +186,7 @@ def test_converter_without_rows_in_the_middle_names_the_range():
     assert "from speed ratio 0.30 to 0.70" in found.missing[0]
 
 
+@pytest.mark.slow
 def test_converter_without_rows_about_stall_leaves_the_stall_not_known():
     base = shipped("hauler-converter")
     own = base.candidates[0]  # its sheet goes down to speed ratio -0.6
@@ -200,6 +208,7 @@ def test_motoring_table_that_ends_below_rated_speed_is_not_held_on_to_it():
     assert found.missing == ("motoring torque of the engine 'test-engine' from 1600 .. 2200 rpm",)
 
 
+@pytest.mark.slow
 def test_fuel_sheet_that_ends_below_rated_speed_is_not_held_on_to_it():
     base = shipped("hauler-converter")
     own = base.candidates[0]
@@ -294,6 +303,7 @@ def near_tangent(k: float = 49.4) -> Combination:
     return combination(engine=with_row(hole_engine(), 2000), converter=loose(k))
 
 
+@pytest.mark.slow
 def test_near_tangent_pair_is_marginal_and_says_what_would_make_it_jump():
     found = judged(study(), near_tangent()).finding("single-stable-match")
     assert found.verdict is Verdict.MARGINAL
@@ -324,6 +334,7 @@ def test_margin_of_the_match_is_a_threshold_of_the_study():
     assert found.verdict is Verdict.PASS
 
 
+@pytest.mark.slow
 def test_match_that_is_near_a_tangent_holds_in_some_of_the_draws_only():
     torque = Tolerance(quantity="engine-torque", half_width=0.03)
     result = uncertainty(
@@ -337,6 +348,7 @@ def test_match_that_is_near_a_tangent_holds_in_some_of_the_draws_only():
     )
 
 
+@pytest.mark.slow
 def test_draws_without_a_match_are_not_known_to_break_a_limit():
     # (800 / 26.2)^2 = 932 N.m at idle against 900 N.m within 10 %: about a third has a match.
     limits = ConverterLimits(input_torque=2000.0)
@@ -351,6 +363,7 @@ def test_draws_without_a_match_are_not_known_to_break_a_limit():
     assert result.probability("new", "single-stable-match") == pytest.approx(1.0 - wanted, abs=0.02)
 
 
+@pytest.mark.slow
 def test_draws_that_run_off_the_sheet_are_not_known_to_fail():
     # The sheet ends at the coupling point, inside the working range. With K = 70.4 there a flat
     # torque of 900 N.m runs at 70.4 sqrt(900) = 2112 rpm and takes up 96 % of the power at 2200;

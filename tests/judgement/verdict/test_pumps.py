@@ -112,6 +112,7 @@ def test_standby_that_only_the_other_machine_gives_is_taken_as_none_and_listed()
     assert "standby-taken-as-none" in {note.code for note in result.notes}
 
 
+@pytest.mark.slow
 def test_state_without_a_torque_is_not_known_and_names_the_machine():
     result = run_study(mixed(torque=160.0))
     mine = result.assessment("new")
@@ -134,6 +135,7 @@ def test_state_without_a_torque_is_not_known_and_names_the_machine():
     assert [item["pumps"] for item in data] == ["standby", "working", "relief"]
 
 
+@pytest.mark.slow
 def test_draws_take_the_pumps_as_the_nominal_case_does():
     wide = Tolerance(quantity="engine-torque", half_width=0.02)
     result = uncertainty(mixed(tolerances=(wide,)), draws=400, sensitivities=False)
@@ -145,6 +147,7 @@ def test_draws_take_the_pumps_as_the_nominal_case_does():
         assert middle == pytest.approx(stall_by_hand(torque), rel=2e-3)  # the median of 400 draws
 
 
+@pytest.mark.slow
 def test_criterion_not_known_for_want_of_pumps_is_not_drawn_either():
     wide = Tolerance(quantity="engine-torque", half_width=0.02)
     result = uncertainty(mixed(tolerances=(wide,)), draws=100, sensitivities=False)
@@ -176,6 +179,7 @@ def test_pumps_that_the_engine_lists_as_well_are_asked_about(name, twice):
     assert ("pumps-may-count-twice" in codes) is twice
 
 
+@pytest.mark.slow
 def test_parts_of_an_arrangement_that_no_criterion_rests_on_are_named():
     from converter_match.components.arrangement import LockUpClutch
 
@@ -205,6 +209,7 @@ def limited(name, *conditions):
     )
 
 
+@pytest.mark.slow
 def test_criterion_is_looked_at_only_where_the_study_says():
     made = mixed(criteria=limited("single-stable-match", "standby"))
     result = run_study(made)

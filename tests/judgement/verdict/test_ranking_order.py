@@ -85,6 +85,7 @@ def level(length):
     return road([0.0, 0.02], length, surface=(surface(),) * 2, id=f"level-{length:.0f}")
 
 
+@pytest.mark.slow
 def test_time_fuel_and_heat_are_sums_over_the_routes():
     duty = Duty(surface=surface(), routes=(level(300.0), level(600.0)))
     with_fuel = read_engine(find("engines", "six-cylinder-9l-240kw"))

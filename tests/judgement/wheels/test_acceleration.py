@@ -194,6 +194,7 @@ def test_run_that_ends_with_its_last_gear_says_so():
     assert {stage.gear for stage in found.gears()} == {"1"}
 
 
+@pytest.mark.slow
 def test_run_uses_load_grade_method_and_shift_time_as_given():
     usual = ran()
     assert ran(load="empty").run.time[-1] < usual.run.time[-1] < ran(grade=0.03).run.time[-1]

@@ -24,6 +24,7 @@ def values(found, code):
 # --- limits ---------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_limit_is_broken_just_above_it_and_says_by_how_much():
     usual = result()
     stall = usual.match.stall

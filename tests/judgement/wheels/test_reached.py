@@ -36,6 +36,7 @@ def held_in(result, gear, drive, grade, begin):
     return float(solve_ivp(rate, (0.0, 600.0), [begin], rtol=1e-8, max_step=1.0).y[0, -1])
 
 
+@pytest.mark.slow
 def test_both_speeds_hold_in_time_and_one_does_not_lead_to_the_other(result):
     short = [row for row in result.reached if row.falls_short and row.speed is not None]
     assert short
@@ -70,6 +71,7 @@ def test_where_the_fastest_is_reached_nothing_is_said(result):
     assert (gone.grade, gone.fastest_speed, gone.falls_short) == (0.9, None, False)
 
 
+@pytest.mark.slow
 def test_a_study_does_not_ask_for_it(result):
     plain = tractive(result.match, result.driveline, result.machine, result.surface)
     assert plain.reached == ()

@@ -23,6 +23,7 @@ def sheet(tmp_path):
 
 
 @pytest.mark.parametrize("name", SHEETS)
+@pytest.mark.slow
 def test_every_question_names_what_answers_it(name):
     from converter_match.library.intake.mapping import read_mapping
 

@@ -68,6 +68,7 @@ def test_file_of_a_gigabyte_is_refused_before_it_is_read(tmp_path):
     assert "is too large; found '1000.0 MB'" in refusal(path)
 
 
+@pytest.mark.slow
 def test_packing_bomb_is_refused_by_what_it_would_unpack_to(tmp_path):
     bomb = b"<a>" + b" " * 80_000_000 + b"</a>"
     path = workbook(

@@ -47,6 +47,7 @@ def rising(x):
     return 0.6 + 1.6 * x
 
 
+@pytest.mark.slow
 def test_direction_is_held_through_a_crossing_of_the_same_colour(tmp_path):
     image, pixel = drawn(tmp_path, (falling, "black"), (rising, "black"))
     for y in (falling, rising):
@@ -59,6 +60,7 @@ def test_direction_is_held_through_a_crossing_of_the_same_colour(tmp_path):
 
 
 @pytest.mark.parametrize(("width", "dashes"), [(0.5, "-"), (0.8, "-"), (1.0, (0, (6, 4)))])
+@pytest.mark.slow
 def test_thin_and_dashed_lines_are_followed(tmp_path, width, dashes):
     image, pixel = drawn(tmp_path, (falling, "#c84a27"), width=width, dashes=dashes)
     found = trace(
@@ -69,6 +71,7 @@ def test_thin_and_dashed_lines_are_followed(tmp_path, width, dashes):
 
 
 @pytest.mark.parametrize("colour", ["#c84a27", "black"])
+@pytest.mark.slow
 def test_a_start_on_the_line_of_the_axis_is_moved_off_it(tmp_path, colour):
     image, pixel = drawn(tmp_path, (falling, colour))
     found = trace(image, pixel(0.0, falling(0.0)), pixel(0.98, falling(0.98)))

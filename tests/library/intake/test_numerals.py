@@ -67,6 +67,7 @@ def test_number_written_with_thousands_and_either_mark_comes_back(value, mark):
 
 
 @given(st.text(max_size=30))
+@pytest.mark.slow
 def test_any_text_is_a_number_or_none(text):
     parse(text, POINT)
     style_of([text])

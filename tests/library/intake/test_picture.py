@@ -61,6 +61,7 @@ def test_picked_points_are_recovered_within_the_error_that_is_stated(tmp_path, s
         assert np.all(off <= tolerance)
 
 
+@pytest.mark.slow
 def test_positions_asked_for_are_used_and_those_beyond_the_curves_are_said(tmp_path):
     path = charts.chart(tmp_path, at=[0.1, 0.3, 0.5, 0.7, 0.86, 0.95, 0.99])
     draft = intake_picture(path, **FACTS)

@@ -93,6 +93,7 @@ def test_every_filled_row_is_used_or_listed(name):
     ) + (2 if name == "mixed-order.csv" else 0)
 
 
+@pytest.mark.slow
 def test_sheets_are_what_the_script_makes(tmp_path):
     script = runpy.run_path(str(FOLDER / "make_sheets.py"))
     script["write"](tmp_path)

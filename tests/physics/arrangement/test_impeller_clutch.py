@@ -35,6 +35,7 @@ def test_full_pressure_at_full_throttle_is_the_plain_match():
 )
 # So slow a turbine that the step to its speed ratio is lost in rounding.
 @example(0.14435813656979504, [1.175494351e-38], OPEN_THROTTLE)
+@pytest.mark.slow
 def test_power_in_is_power_out_plus_both_heats(setting, speeds, clutch):
     found = through_clutch(SUPPLY, UNIT, clutch, setting, np.array(speeds))
     known = np.isfinite(found.torque)

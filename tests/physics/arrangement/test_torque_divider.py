@@ -106,6 +106,7 @@ def test_every_connection_solves_the_equations_of_its_parts(k, nu, connection, o
     st.sampled_from(CONNECTIONS),
     st.floats(80, 300),
 )
+@pytest.mark.slow
 def test_power_in_is_power_out_plus_heat_in_every_connection(k, nu, connection, omega):
     gears = divider(k, connection)
     rows = combine(full_range(), gears, np.array(nu))

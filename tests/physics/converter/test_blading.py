@@ -74,6 +74,7 @@ def test_heat_is_shaft_power_in_less_out_and_never_below_zero(shape):
 
 
 @given(bladings(mounting="one-way"))
+@pytest.mark.slow
 def test_one_way_clutch_holds_or_lets_go_but_never_both(shape):
     at = operate(shape, NU)
     scale = np.abs(at.turbine_torque).max()

@@ -67,6 +67,7 @@ def test_sheets_that_say_too_little_are_refused():
                           converter())  # fmt: skip
 
 
+@pytest.mark.slow
 def test_a_sheet_that_no_such_blades_give_is_refused_with_what_they_give():
     steep = converter(torque_ratio=[5.0, 3.8, 2.1, 1.5, 1.1, 1.0, 1.0, 1.0])
     with pytest.raises(InputError, match="blades of this shape do not give") as caught:

@@ -119,6 +119,7 @@ def test_two_discs_meet_as_the_textbook_says():
     )
 
 
+@pytest.mark.slow
 def test_slipping_impeller_clutch_sets_the_impeller_speed_at_a_standing_turbine():
     """Steady: C(0) omega_p^2 = clutch capacity, and the engine runs where its torque is that."""
     course = simulate(
@@ -203,6 +204,7 @@ def test_lock_up_closes_the_speed_step_and_heats_the_clutch():
     assert_energy_closes(course)
 
 
+@pytest.mark.slow
 def test_faster_closing_dissipates_less_and_pulls_harder():
     quick, slow = (
         lock_up_engagement(train(), speed_ratio=0.86, capacity=1500.0, closing_time=time)
@@ -279,6 +281,7 @@ def test_impeller_clutch_keeps_the_engine_up_and_cuts_the_push():
     assert_energy_closes(with_clutch)
 
 
+@pytest.mark.slow
 def test_impeller_clutch_that_never_slips_changes_nothing():
     rigid, clutched = pile(), pile(impeller_clutch=Schedule.constant(1e5))
     assert clutched.energy.impeller_clutch_heat == 0
@@ -290,6 +293,7 @@ def test_impeller_clutch_that_never_slips_changes_nothing():
     )
 
 
+@pytest.mark.slow
 def test_opened_impeller_clutch_closes_again():
     clutch = Schedule(
         np.array([0.0, 0.5, 0.8, 2.0, 2.5]), np.array([2000.0, 2000.0, 0.0, 0.0, 2000.0])
@@ -494,6 +498,7 @@ def test_energy_closes_whatever_the_commands(speed_ratio, factor, clutch, lock, 
         assert np.all(np.abs(course.impeller_clutch_torque) <= capacity + 1e-3)
 
 
+@pytest.mark.slow
 def test_run_up_of_an_engine_whose_torque_takes_time_is_an_integration_of_our_own():
     slow = EngineResponse(share=0.5, time=1.5)
     course = stall_run_up(train(), duration=6.0, response=slow)

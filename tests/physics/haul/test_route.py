@@ -20,6 +20,7 @@ KMH = 1 / 3.6
 
 
 @pytest.mark.parametrize("name", ["quarry-to-crusher", "island-round-20km", "too-steep"])
+@pytest.mark.slow
 def test_energy_closes_to_a_millionth(name):
     # First law of thermodynamics; every share is computed by itself, none as the remainder.
     run = run_route(hauler(), read_route(find_route(name)))
@@ -35,6 +36,7 @@ def test_energy_closes_to_a_millionth(name):
     mass=st.floats(0.7, 1.3),
     rolling=st.floats(0.5, 3.0),
 )
+@pytest.mark.slow
 def test_energy_closes_on_any_road(grades, limits, mass, rolling):
     route = road(grades, 150.0, np.array(limits[: len(grades)]) * KMH)
     run = run_route(hauler(), route, Draws.of(mass, 1.0, rolling))
@@ -128,6 +130,7 @@ def test_machine_that_cannot_start_stands_at_the_start():
     assert float(totals(run).time[0]) == 0.0
 
 
+@pytest.mark.slow
 def test_draws_together_are_the_draws_alone():
     route = read_route(find_route("quarry-to-crusher"))
     mass, torque, rolling = [0.9, 1.0, 1.1], [1.02, 1.0, 0.97], [1.2, 1.0, 0.8]
@@ -140,6 +143,7 @@ def test_draws_together_are_the_draws_alone():
     assert many.time[0] < many.time[2]
 
 
+@pytest.mark.slow
 def test_more_mass_takes_more_fuel_and_more_time():
     route = read_route(find_route("quarry-to-crusher"))
     many = run_many(hauler(), route, Draws.of(np.linspace(0.8, 1.2, 9)))

@@ -130,6 +130,7 @@ def test_run_that_ends_on_the_way_has_no_lap_to_repeat():
     np.testing.assert_array_equal(run.oil.counted, run.oil.first)
 
 
+@pytest.mark.slow
 def test_oil_starts_where_it_is_said_to_or_at_work_or_in_the_air():
     for given, begin in ((None, 350.0), (310.0, 310.0)):
         assert run_route(READY, ROUTE, oil_start=given).oil.first[0, 0] == pytest.approx(begin)
@@ -166,6 +167,7 @@ def test_segment_in_which_a_draw_is_stuck_is_named():
     )
 
 
+@pytest.mark.slow
 def test_many_draws_in_groups_are_the_draws_in_one_run():
     mass = np.linspace(0.8, 1.2, 35)  # more than two groups of sixteen
     for changes in ({}, {"longest_step": 4.0, "braking": 0.4, "oil_start": 330.0}):
@@ -179,6 +181,7 @@ def test_many_draws_in_groups_are_the_draws_in_one_run():
             np.testing.assert_allclose(one, other, rtol=1e-9, atol=1e-3)
 
 
+@pytest.mark.slow
 def test_speed_limit_of_the_driveline_and_its_shift_time_count():
     slow = ready(line=driveline(speed_limit=3.0))
     free = road(0.0, 150.0)

@@ -328,6 +328,7 @@ def test_the_gear_of_a_phase_is_held_from_rest_and_a_start_gear_is_shifted_up_fr
         Phase(name="dig", kind="crowd", time=3.0, start_gear="1")
 
 
+@pytest.mark.slow
 def test_pumps_get_what_is_typed_or_what_the_engine_can_give():
     full, most = run(
         Phase(name="dig", kind="crowd", time=3.0, hydraulic_power=60e3),
@@ -376,6 +377,7 @@ def test_change_of_direction_at_rest_heats_the_clutch_by_hand():
     assert found[2].clutch_heat == pytest.approx(heat, rel=1e-9)
 
 
+@pytest.mark.slow
 def test_torque_that_takes_time_costs_time_in_every_drive():
     phase = Phase(name="out", kind="drive", distance=15.0, gear="2", load="laden")
     own = engine(fuel=FUEL, inertia=1.5)

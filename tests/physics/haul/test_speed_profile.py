@@ -150,6 +150,7 @@ def test_each_draw_has_its_own_mass_and_rolling_resistance():
     np.testing.assert_allclose(found.speed[-1], np.sqrt(2 * rate * 20.0), rtol=1e-9)
 
 
+@pytest.mark.slow
 def test_air_drag_bends_the_speed_towards_the_balance():
     # v^2 = (F / k) (1 - exp(-2 k x / M)), the solution of M v dv/dx = F - k v^2.
     found = march(chain(steady(8e3)), even(2.0, 600), loads(600, air=40.0))
@@ -404,6 +405,7 @@ def test_downshift_comes_below_its_speed():
     assert found.shifts[0] == 1
 
 
+@pytest.mark.slow
 def test_shift_speeds_of_a_file_rule_though_another_gear_would_pay():
     # 8 kN lose against 12 kN, 20 kN do not: yet the lower gear is taken at its 4 m/s, no sooner,
     # and left at 9 m/s for the gear that cannot hold the climb. That gearbox hunts.

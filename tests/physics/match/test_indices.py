@@ -39,6 +39,7 @@ def test_flat_engine_and_straight_torque_ratio_against_the_integrals_by_hand():
     assert found.mean_specific_fuel is None
 
 
+@pytest.mark.slow
 def test_averages_over_turbine_speed_agree_with_scipy():
     supply, unit = engine_supply(engine()), converter()
     low, high = (float(nu) for nu in (unit.efficiency_crossings(0.75)[0], 0.9))

@@ -491,6 +491,7 @@ def test_energy_is_conserved():
 
 
 @given(st.floats(0.2, 5.0), st.floats(0.0, 0.95))
+@pytest.mark.slow
 def test_torque_and_capacity_times_the_same_leave_the_speeds_alone(scale, nu):
     def speeds(k):
         made = engine(
@@ -509,6 +510,7 @@ def test_torque_and_capacity_times_the_same_leave_the_speeds_alone(scale, nu):
 
 
 @given(st.integers(0, 2**32 - 1))
+@pytest.mark.slow
 def test_more_capacity_lowers_the_stall_speed_and_more_torque_raises_it(seed):
     rng = np.random.default_rng(seed)
     supply, _ = random_supply(rng)

@@ -104,6 +104,7 @@ def test_without_grip_the_speed_is_not_held():
     assert np.isnan(found.speed).all()
 
 
+@pytest.mark.slow
 def test_an_engine_with_a_hole_settles_as_the_machine_built_with_the_draw():
     # Below the torque hole the engine is held back; a draw whose balance lies on the far branch is
     # not reached from idle, and holds the speed of the near branch or none.

@@ -85,6 +85,7 @@ def test_quasi_steady_time_is_the_integral_over_speed():
 
 @pytest.mark.parametrize("which", [None, LOADER], ids=["hauler", "loader"])
 @pytest.mark.parametrize("grade", [0.0, 0.05])
+@pytest.mark.slow
 def test_methods_agree_within_seven_percent_with_shifts(which, grade):
     # Quasi-steady against scipy's solve_ivp on the full system. After a shift the engine falls to
     # its new match point and helps; the quasi-steady method lets that energy go: up to 7 %.

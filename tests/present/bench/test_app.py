@@ -138,6 +138,7 @@ def test_other_units_bring_new_sliders_since_a_page_reports_old_values_for_new_e
     assert live.state.a.altitude == pytest.approx(1524.0)
 
 
+@pytest.mark.slow
 def test_an_unknown_component_in_the_first_state_is_said(clock):
     made = MatchBench(load_shelf(), BenchState(a=Setting(engine="x", converter=PAIR.converter)))
     assert made.controls["engine"].value is None

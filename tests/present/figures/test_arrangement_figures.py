@@ -66,6 +66,7 @@ def test_braking_curves_are_the_results_own(hauler):
     assert y == pytest.approx(run.open.heat / (550 * LBF_FT))
 
 
+@pytest.mark.slow
 def test_divider_power_adds_up_on_the_figure():
     result = answer("six-cylinder-15l-400kw", "single-stage-420mm", "dozer-torque-divider")
     left, right = divider_panels(result.part("torque_divider").detail)
@@ -124,6 +125,7 @@ def test_no_words_of_the_clutch_map_stand_on_each_other(loader, system):
         assert name.x1 <= ax.figure.bbox.x1
 
 
+@pytest.mark.slow
 def test_every_setting_has_its_name_on_it():
     result = answer("four-cylinder-2l5-45kw", "single-stage-260mm", "lift-truck-part-load")
     run = result.part("part_load").detail

@@ -50,6 +50,7 @@ def test_given_rows_are_marked_in_every_panel():
     assert data(figure, "capacity-0-given")[1] == pytest.approx(K_GIVEN)
 
 
+@pytest.mark.slow
 def test_rows_that_were_computed_and_not_typed_are_not_marked():
     estimated = characteristic_from_blading(blading())
     assert len(estimated.speed_ratio) > 30
@@ -114,6 +115,7 @@ def test_kink_is_drawn_as_a_corner_at_the_coupling_point():
     assert artist(figure, "torque-ratio-0-coupling-label").get_text() == "coupling point\n0.86"
 
 
+@pytest.mark.slow
 def test_coupling_point_that_was_found_is_said_to_be_found():
     figure = characteristic(converter(coupling_speed_ratio=None))
     assert "(found)" in artist(figure, "torque-ratio-0-coupling-label").get_text()
@@ -130,6 +132,7 @@ def test_fixed_stator_and_fluid_coupling_have_no_coupling_point_to_show():
     assert "no stator" in words(fluid)
 
 
+@pytest.mark.slow
 def test_overrun_has_no_k_factor_and_a_negative_capacity():
     one = demo("single-stage-390mm-full-range")
     figure = characteristic(one)
@@ -180,6 +183,7 @@ def test_no_words_stand_on_words(font_scale):
             assert overlaps(ax.texts) == []
 
 
+@pytest.mark.slow
 def test_axes_name_quantity_and_unit_and_the_page_names_the_source():
     figure = characteristic(converter())
     first, second, third = figure.axes

@@ -57,6 +57,7 @@ def test_characteristic_of_a_sheet_has_no_band():
     assert "Shaded" not in words(figure)
 
 
+@pytest.mark.slow
 def test_overlay_shades_what_the_estimate_leaves_open(unit):
     result = solve(engine(), unit)
     figure = overlay(result)

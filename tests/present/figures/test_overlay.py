@@ -234,6 +234,7 @@ def test_uncertain_engine_shows_its_band_and_the_band_of_stall(drawn, results):
 # --- what does not exist -------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_no_stall_point_is_said_in_words(drawn, results):
     figure, result = drawn["cannot hold idle", "si"], results["cannot hold idle"]
     assert result.stall is None
@@ -272,6 +273,7 @@ def test_points_on_one_spot_share_a_label_that_hides_no_curve(loose):
         assert not inside.any(), nu
 
 
+@pytest.mark.slow
 def test_no_star_stands_where_no_power_flows(loose, drawn):
     figure = overlay(loose)
     assert "efficiency-best-point" not in gids(figure)
@@ -294,6 +296,7 @@ def test_what_does_not_exist_is_said_in_words(drawn, name, gid, said):
     assert said in words(drawn[name, "si"]).replace("\N{NO-BREAK SPACE}", " ")
 
 
+@pytest.mark.slow
 def test_low_efficiency_is_said_in_words():
     engine = read_engine(shipped("engines")["six-cylinder-10l5-138kw"])
     whole = read_converter(shipped("converters")["fixed-stator-400mm-high-ratio"])
@@ -353,6 +356,7 @@ def test_hydraulic_torque_is_named_in_the_units_asked_for():
 
 
 @pytest.mark.parametrize(("name", "system"), [*((name, "si") for name in PAIRS), ("tight", "us")])
+@pytest.mark.slow
 def test_no_words_stand_on_words_or_leave_the_page(drawn, name, system):
     figure = drawn[name, system]
     assert overlaps(figure.texts) == []
@@ -418,6 +422,7 @@ def test_panels_draw_on_the_axes_that_are_given(results):
     assert all(ax.lines for ax in given)
 
 
+@pytest.mark.slow
 def test_panels_make_a_figure_of_their_own(results):
     assert engine_panel(results["fluid coupling"]).lines
     torque, *_ = turbine_panels(results["fluid coupling"])

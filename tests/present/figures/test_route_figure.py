@@ -23,6 +23,7 @@ def by_gid(figure, gid):
 
 
 @pytest.mark.parametrize(("system", "factor"), [("si", 3.6), ("us", 3600 / 1609.344)])
+@pytest.mark.slow
 def test_speed_curve_is_the_run(system, factor):
     shown = result("quarry-to-crusher")
     figure = route_figure(shown, system=system)
@@ -34,11 +35,13 @@ def test_speed_curve_is_the_run(system, factor):
     assert np.allclose(oil.get_ydata(), expected)
 
 
+@pytest.mark.slow
 def test_standstill_is_marked():
     figure = route_figure(result("too-steep"))
     assert len(by_gid(figure, "standstill")) == 5
 
 
+@pytest.mark.slow
 def test_axes_carry_units():
     figure = route_figure(result("quarry-to-crusher"))
     names = [ax.get_ylabel() for ax in figure.axes] + [figure.axes[-1].get_xlabel()]

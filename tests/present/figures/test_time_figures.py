@@ -99,6 +99,7 @@ def test_speed_and_distance_over_time_are_the_results_own(run):
     assert figure.axes[3].get_xlabel() == "time (s)"
 
 
+@pytest.mark.slow
 def test_us_figure_of_a_run_is_in_us_units(run):
     figure = acceleration_figure(run, system="us")
     assert line(figure, "speed")[1] == pytest.approx(run.run.speed * 3600 / 5280 / FOOT)
@@ -108,6 +109,7 @@ def test_us_figure_of_a_run_is_in_us_units(run):
     assert "30 km/h" not in " ".join(text.get_text() for text in figure.texts)
 
 
+@pytest.mark.slow
 def test_heat_of_a_run_begins_at_the_stall_match_and_is_none_in_lock_up(run):
     figure = acceleration_figure(run)
     _, heat = line(figure, "heat")
@@ -156,6 +158,7 @@ def test_both_methods_make_about_the_same_heat(hauler):
     assert heats[1] == pytest.approx(heats[0], rel=0.1)
 
 
+@pytest.mark.slow
 def test_heat_says_that_it_is_of_full_throttle_where_the_grip_cuts_the_effort(run):
     words = "Where traction limits the effort, the throttle is eased."
 
@@ -170,6 +173,7 @@ def test_heat_says_that_it_is_of_full_throttle_where_the_grip_cuts_the_effort(ru
     assert words not in footer(firm)
 
 
+@pytest.mark.slow
 def test_each_gear_stands_on_its_line_while_it_is_in_force(run):
     figure = acceleration_figure(run)
     for gid, drive in (("gear-converter", "converter"), ("gear-lock-up", "lock-up")):
@@ -215,6 +219,7 @@ def test_a_machine_that_does_not_start_gets_axes_and_a_text_that_say_so(
 # --- short cycle ---------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_bars_of_a_cycle_are_time_and_heat_of_its_phases(cycle):
     figure = short_cycle_figure(cycle)
     for number, phase in enumerate(cycle.phases):
@@ -264,6 +269,7 @@ def test_run_up_is_drawn_up_to_the_stall_speed_with_its_caution(run_up, hauler):
     assert not {"turbine-speed", "lock-up-torque", "impeller-clutch-heat"} & gids
 
 
+@pytest.mark.slow
 def test_lock_up_is_marked_where_the_clutch_sticks(hauler):
     unity = drawn_to_unity(hauler.converter)
     train = drive_train(hauler.engine, hauler.supply, unity, 45.0)
@@ -282,6 +288,7 @@ def test_lock_up_is_marked_where_the_clutch_sticks(hauler):
     assert "lock-up sticks" in words
 
 
+@pytest.mark.slow
 def test_an_impeller_clutch_that_slips_is_drawn_beside_the_engine(hauler):
     train = drive_train(hauler.engine, hauler.supply, hauler.converter, 45.0)
     course = load_step(

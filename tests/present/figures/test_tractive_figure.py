@@ -34,6 +34,7 @@ def lines(ax):
 
 
 @pytest.mark.parametrize(("system", "unit", "force"), [("si", "km/h", "kN"), ("us", "mph", "lbf")])
+@pytest.mark.slow
 def test_effort_panel_shows_what_the_result_says(result, system, unit, force):
     ax = effort_panel(result, system=system)
     assert unit in ax.get_xlabel()
@@ -59,6 +60,7 @@ def test_effort_panel_shows_what_the_result_says(result, system, unit, force):
     assert ax.get_legend() is None
 
 
+@pytest.mark.slow
 def test_gradeability_panel_marks_the_grades_asked_for(result):
     drawn = lines(gradeability_panel(result))
     x, y = drawn["grade-points"].get_data()
@@ -92,6 +94,7 @@ def test_page_can_be_written_and_takes_given_axes(result, tmp_path):
         tractive_figure(result, axes=axes[:2])
 
 
+@pytest.mark.slow
 def test_figure_without_grip_or_cooler_can_be_drawn():
     bare = tractive(
         solve(engine(), converter()),
@@ -106,6 +109,7 @@ def test_figure_without_grip_or_cooler_can_be_drawn():
 
 
 @pytest.mark.parametrize("what", ["engine that cannot stall", "machine that cannot move"])
+@pytest.mark.slow
 def test_figure_of_a_pair_that_does_not_work_can_be_drawn(what):
     bare, body = converter(), machine()
     if what == "engine that cannot stall":
@@ -130,6 +134,7 @@ def shipped_pair(engine_id, converter_id):
     )
 
 
+@pytest.mark.slow
 def test_panels_without_a_curve_say_why_and_the_resistance_is_in_sight():
     found = shipped_pair("four-cylinder-2l5-45kw", "single-stage-420mm")
     effort, climbs, heat = tractive_figure(found).axes
@@ -144,6 +149,7 @@ def test_panels_without_a_curve_say_why_and_the_resistance_is_in_sight():
     assert level.max() < effort.get_ylim()[1]
 
 
+@pytest.mark.slow
 def test_a_converter_does_not_hold_a_machine_on_a_grade(result):
     assert gradeability_panel(result).get_ylabel() == "gradeability (%)"
 

@@ -38,6 +38,7 @@ def test_every_known_value_is_a_mark_at_its_place(system, heat, torque):
     assert "trial-2-time" not in found
 
 
+@pytest.mark.slow
 def test_axes_that_are_given_are_used_and_must_be_four():
     axes = style.new_figure().subplots(1, 4)
     assert trials_figure(TRIALS, axes=list(axes)) is axes[0].figure

@@ -18,6 +18,7 @@ def found(ax, gid):
 
 
 @pytest.mark.parametrize(("system", "unit", "factor"), [("si", "m/s", 1.0), ("us", "ft/s", FOOT)])
+@pytest.mark.slow
 def test_arrows_are_the_velocities_of_the_result(system, unit, factor):
     result = velocity_triangles(blading(), 0.6, 200.0)
     axes = velocity_triangle_panels(result, system=system)
@@ -49,6 +50,7 @@ def test_every_arrow_has_its_name_beside_it():
         assert found(first, f"impeller-{name}-label").get_text()
 
 
+@pytest.mark.slow
 def test_heading_names_the_operation_and_says_that_it_is_an_estimate():
     [first, *_] = velocity_triangle_panels(velocity_triangles(blading(), 0.95, 200.0), system="us")
     said = " ".join(text.get_text() for text in first.get_figure().texts)
@@ -66,6 +68,7 @@ def test_an_estimated_flow_is_given_in_three_digits():
         assert len(amount.rstrip("0")) <= 3
 
 
+@pytest.mark.slow
 def test_given_axes_are_used_and_their_number_checked():
     result = velocity_triangles(blading(mounting="none"), 0.5, 200.0)
     axes = list(style.new_figure().subplots(2, 1))

@@ -68,6 +68,7 @@ def picker(tmp_path):
     return ChartPicker(tmp_path / "chart.png", CURVES, marks=marks)
 
 
+@pytest.mark.slow
 def test_marks_become_a_draft_that_recovers_the_curve_within_its_error(tmp_path):
     draft = picker(tmp_path).draft(stator="one-way", coupling_speed_ratio="0.86")
     nu, ratio, torque = draft.sheet.columns
@@ -106,6 +107,7 @@ def test_marks_can_be_kept_as_a_file_beside_the_picture(tmp_path):
         np.testing.assert_array_equal(one.values, other.values)
 
 
+@pytest.mark.slow
 def test_what_is_still_to_be_clicked_is_said(tmp_path):
     chosen = picker(tmp_path)
     chosen.marks = chosen.marks[2:]
@@ -119,11 +121,13 @@ def test_what_is_still_to_be_clicked_is_said(tmp_path):
         chosen.draft()
 
 
+@pytest.mark.slow
 def test_choices_name_every_curve(tmp_path):
     keys = [key for key, _ in picker(tmp_path).choices]
     assert keys == ["x", "axis:0", "point:0", "trace:0", "axis:1", "point:1", "trace:1"]
 
 
+@pytest.mark.slow
 def test_uploaded_sheet_is_read_and_said_back(tmp_path):
     box = BringIn(tmp_path)
     content = (SHEETS / "plain.csv").read_bytes()
@@ -153,6 +157,7 @@ def plain():
     return (SHEETS / "plain.csv").read_bytes()
 
 
+@pytest.mark.slow
 def test_a_corrected_file_of_the_same_name_replaces_the_draft(tmp_path):
     box = BringIn(tmp_path)
     box.take("sheet.csv", plain().replace(b"0.86", b"0.87"))
@@ -167,6 +172,7 @@ def test_a_corrected_file_of_the_same_name_replaces_the_draft(tmp_path):
     assert (tmp_path / "sheet.csv").read_bytes() == plain()
 
 
+@pytest.mark.slow
 def test_what_was_brought_in_last_can_be_undone(tmp_path):
     box = BringIn(tmp_path)
     box.take("one.csv", plain())
@@ -180,6 +186,7 @@ def test_what_was_brought_in_last_can_be_undone(tmp_path):
     assert box.undo.disabled
 
 
+@pytest.mark.slow
 def test_several_dropped_files_are_read_and_kept_by_name(tmp_path):
     import base64
 
@@ -194,6 +201,7 @@ def test_several_dropped_files_are_read_and_kept_by_name(tmp_path):
     assert not (tmp_path.parent / "d.csv").exists()
 
 
+@pytest.mark.slow
 def test_a_picture_leads_to_the_picker(tmp_path):
     practice_chart(CONVERTER, tmp_path / "made.png")
     box = BringIn(tmp_path)
@@ -204,6 +212,7 @@ def test_a_picture_leads_to_the_picker(tmp_path):
     assert box.below.children == ()
 
 
+@pytest.mark.slow
 def test_the_sheet_stands_beside_what_was_understood_and_its_words_do_nothing(tmp_path):
     box = BringIn(tmp_path)
     text = plain().decode().replace("\n", "\n<script>alert(1)</script>,,\n", 1)
@@ -212,6 +221,7 @@ def test_the_sheet_stands_beside_what_was_understood_and_its_words_do_nothing(tm
     assert "<script>alert" not in box.said.value
 
 
+@pytest.mark.slow
 def test_the_followed_path_is_handed_to_the_page(tmp_path):
     chosen = picker(tmp_path)
     assert len(chosen.paths) == 2

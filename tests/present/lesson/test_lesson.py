@@ -56,6 +56,7 @@ def test_without_a_kernel_a_card_is_a_question_with_its_answer_folded_away(demo)
     assert item.answer_text in bundle["text/html"]
 
 
+@pytest.mark.slow
 def test_another_engine_at_the_desk_changes_every_card_and_hides_the_answers():
     desk = LessonDesk()
     cards = [card for key, _ in TOPICS for card in desk.cards(key).children]
@@ -73,6 +74,7 @@ def test_another_engine_at_the_desk_changes_every_card_and_hides_the_answers():
     assert "lbf·ft" in stall.question.value
 
 
+@pytest.mark.slow
 def test_a_pair_that_cannot_carry_the_lesson_gets_a_message_and_changes_nothing():
     desk = LessonDesk(converter="single-stage-420mm", engine="six-cylinder-15l-400kw")
     [card, *_] = desk.cards("coupling-point").children
@@ -92,6 +94,7 @@ def test_only_converters_that_can_carry_the_lesson_are_offered():
 
 
 @pytest.mark.parametrize("id", ["fixed-stator-400mm-high-ratio", "fluid-coupling-360mm"])
+@pytest.mark.slow
 def test_a_converter_without_a_coupling_point_is_refused_at_the_desk(id):
     with pytest.raises(InputError, match="one-way stator and a coupling point") as caught:
         LessonDesk(converter=id)
@@ -100,6 +103,7 @@ def test_a_converter_without_a_coupling_point_is_refused_at_the_desk(id):
         assert LessonDesk(converter=named).lesson.converter.id == named
 
 
+@pytest.mark.slow
 def test_a_pair_without_a_match_is_refused_at_the_desk_with_one_that_has_one():
     # 45 kW before a 420 mm converter: it holds the engine down at idle.
     with pytest.raises(InputError, match="a match at stall and at the coupling point") as caught:
@@ -109,6 +113,7 @@ def test_a_pair_without_a_match_is_refused_at_the_desk_with_one_that_has_one():
     assert LessonDesk(engine=WEAK, converter=first).lesson.exercises
 
 
+@pytest.mark.slow
 def test_the_desk_takes_a_folder_of_own_files_and_lists_those_that_cannot_be_used(tmp_path):
     text = shipped("engines")["six-cylinder-7l-185kw"].read_text(encoding="utf-8")
     mine = text.replace('"six-cylinder-7l-185kw"', '"my-engine"')

@@ -219,6 +219,7 @@ def numbers_typed(text):
 @pytest.mark.parametrize(
     "kind", ["engines", "converters", "drivelines", "machines", "sites", "arrangements", "studies"]
 )
+@pytest.mark.slow
 def test_every_number_typed_stands_on_the_sheet_with_its_unit(kind):
     for path in shipped(kind).values():
         tables = toml_tables(path.read_bytes(), "A", "A", skip=frozenset({"schema"}))

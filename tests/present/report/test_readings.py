@@ -33,6 +33,7 @@ def words(section):
     return str([vars(part) for part in section.parts])
 
 
+@pytest.mark.slow
 def test_the_report_shows_readings_before_and_after(fits):
     shown = section(fits)
     text = words(shown)
@@ -42,6 +43,7 @@ def test_the_report_shows_readings_before_and_after(fits):
     assert "lbf" in words(section(fits, system="us"))
 
 
+@pytest.mark.slow
 def test_page_one_says_that_the_probability_is_after_the_readings(fits):
     after = fits.evidence.posterior.of("new-engine").all_musts
     text = words(section(fits, "The decision"))
@@ -50,6 +52,7 @@ def test_page_one_says_that_the_probability_is_after_the_readings(fits):
     assert "before the readings" in words(section(fits, "Confidence"))
 
 
+@pytest.mark.slow
 def test_a_contradiction_is_what_page_one_settles_next(contradicts):
     assert contradicts.decision.code == "conditional"
     text = words(section(contradicts, "The decision"))
@@ -82,6 +85,7 @@ def test_the_figure_refuses_what_has_no_before_and_after(fits, contradicts):
         evidence_figure(fits.evidence, condition="on the moon")
 
 
+@pytest.mark.slow
 def test_a_report_with_points_of_the_duty_lists_their_file(tmp_path):
     text = (read_study("loader-in-the-yard").inputs[0].content).decode()
     text = text.replace("[duty]\n", '[duty]\npoints = "loader-loading-shift"\n')

@@ -225,6 +225,7 @@ def pages_of(content):
     return int(re.search(rb"/Count (\d+)", content)[1])
 
 
+@pytest.mark.slow
 def test_long_table_goes_on_over_pages():
     assert pages_of(report_pdf(small())) == 1
     assert pages_of(report_pdf(small(rows=200))) >= 3
@@ -302,6 +303,7 @@ def test_overlay_is_drawn_on_the_axes_given(result):
     assert "mph" in ax.get_xlabel()
 
 
+@pytest.mark.slow
 def test_overlay_without_wheels_says_what_is_missing():
     bare = combination(driveline=None, machine=None)
     found = run_study(study(bare, present=None))

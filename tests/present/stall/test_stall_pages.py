@@ -194,6 +194,7 @@ def test_other_suffixes_are_refused(found, tmp_path):
 # --- the figures ----------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_lines_of_explanations_are_those_of_the_diagnosis(found):
     setup = found.setup
     readings = [
@@ -242,6 +243,7 @@ def words_of(figure):
     return " ".join(text.get_text() for text in figure.findobj(Text)).replace("\n", " ")
 
 
+@pytest.mark.slow
 def test_every_line_has_its_band_and_the_band_is_the_interval_of_the_reading():
     told = diagnose(library_pair("six-cylinder-7l-185kw", "single-stage-345mm-tight"), THREE)
     figure = explanations_figure(told)
@@ -256,6 +258,7 @@ def test_every_line_has_its_band_and_the_band_is_the_interval_of_the_reading():
     assert "one pair" not in one
 
 
+@pytest.mark.slow
 def test_line_off_the_picture_is_named_and_contradiction_said():
     pair = library_pair("six-cylinder-9l-240kw", "single-stage-390mm-full-range")
     figure = explanations_figure(diagnose(pair, THREE))

@@ -15,6 +15,7 @@ from tests.examples import converter, engine
 PACKAGE = Path(converter_match.__file__).parent
 
 
+@pytest.mark.slow
 def test_every_code_in_the_table_is_one_that_a_note_has():
     source = "".join(
         path.read_text(encoding="utf-8")
@@ -39,6 +40,7 @@ def test_each_is_said_once_and_a_code_without_a_row_of_its_own_loses_its_hyphens
 
 
 @pytest.mark.parametrize("hydraulic_torque", [0.0, 80.0])
+@pytest.mark.slow
 def test_foot_of_the_figure_has_words_and_the_data_have_codes(hydraulic_torque):
     result = solve(engine(), converter(), hydraulic_torque=hydraulic_torque)
     figure = overlay(result).get_figure(root=True)
