@@ -11,7 +11,7 @@ import io
 from dataclasses import replace
 from typing import Any
 
-from converter_match.errors import InputError, did_you_mean
+from converter_match.errors import InputError
 from converter_match.library.files import FilePath, read_bytes
 from converter_match.library.intake.grid import (
     MOST_COLUMNS,
@@ -22,7 +22,13 @@ from converter_match.library.intake.grid import (
     make_grid,
 )
 from converter_match.library.intake.problem import Problem, error, note
-from converter_match.library.intake.workbook import SIZE_LIMIT, look_from_outside
+from converter_match.library.intake.workbook import (
+    SIZE_LIMIT,
+    first_line,
+    look_from_outside,
+    refuse_unknown_sheet,
+    that_hold_something,
+)
 
 _MACROS = ("basic/", "scripts/")
 _DATE = "a date where a number is due: the spreadsheet has made a date of what was typed"
@@ -65,15 +71,7 @@ def read_opendocument(path: FilePath, sheet: str | None = None) -> tuple[Grid, .
     try:
         tables = load(io.BytesIO(raw)).spreadsheet.getElementsByType(Table)
         titles = [str(table.getAttribute("name") or "") for table in tables]
-        if sheet is not None and sheet not in titles:
-            raise InputError(
-                "there is no such sheet",
-                source=source,
-                field="--sheet",
-                found=sheet,
-                expected=", ".join(repr(title) for title in titles),
-                hint=did_you_mean(sheet, titles),
-            )
+        refuse_unknown_sheet(sheet, titles, source)
         grids = [
             _grid(table, f"{source}, sheet {title!r}")
             for table, title in zip(tables, titles, strict=True)
@@ -82,16 +80,12 @@ def read_opendocument(path: FilePath, sheet: str | None = None) -> tuple[Grid, .
     except InputError:
         raise
     except Exception as damage:  # odfpy raises whatever the damage makes it stumble over
-        said = (str(damage).strip().splitlines() or [type(damage).__name__])[0][:120]
         raise InputError(
-            f"is not a spreadsheet that can be read: {said}",
+            f"is not a spreadsheet that can be read: {first_line(damage)}",
             source=source,
             expected="ODS as a spreadsheet program saves it",
         ) from None
-    found = tuple(grid for grid in grids if grid is not None)
-    if not found:
-        raise InputError("holds no cells", source=source, expected="a table with a heading row")
-    return found
+    return that_hold_something(grids, source)
 
 
 def _grid(table: Any, source: str) -> Grid | None:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import datetime
 import io
 import zipfile
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from itertools import islice
 from typing import Any
@@ -72,15 +73,7 @@ def read_workbook(path: FilePath, sheet: str | None = None) -> tuple[Grid, ...]:
         values = openpyxl.load_workbook(io.BytesIO(raw), read_only=True, data_only=True)
         formulas = openpyxl.load_workbook(io.BytesIO(raw), read_only=True, data_only=False)
         names = [each.title for each in values.worksheets]
-        if sheet is not None and sheet not in names:
-            raise InputError(
-                "there is no such sheet",
-                source=source,
-                field="--sheet",
-                found=sheet,
-                expected=", ".join(repr(name) for name in names),
-                hint=did_you_mean(sheet, names),
-            )
+        refuse_unknown_sheet(sheet, names, source)
         grids = [
             _grid(values[name], formulas[name], f"{source}, sheet {name!r}", raw)
             for name in names
@@ -90,10 +83,40 @@ def read_workbook(path: FilePath, sheet: str | None = None) -> tuple[Grid, ...]:
         raise
     except Exception as damage:  # openpyxl raises whatever the damage makes it stumble over
         raise InputError(
-            f"is not a workbook that can be read: {_first_line(damage)}",
+            f"is not a workbook that can be read: {first_line(damage)}",
             source=source,
             expected="XLSX as a spreadsheet program saves it",
         ) from None
+    return that_hold_something(grids, source)
+
+
+def refuse_unknown_sheet(sheet: str | None, titles: Sequence[str], source: str) -> None:
+    """Refuse the title of a sheet that is not there.
+
+    Raises
+    ------
+    InputError
+        With the titles that are.
+    """
+    if sheet is not None and sheet not in titles:
+        raise InputError(
+            "there is no such sheet",
+            source=source,
+            field="--sheet",
+            found=sheet,
+            expected=", ".join(repr(title) for title in titles),
+            hint=did_you_mean(sheet, titles),
+        )
+
+
+def that_hold_something(grids: Iterable[Grid | None], source: str) -> tuple[Grid, ...]:
+    """Return the sheets that are not empty.
+
+    Raises
+    ------
+    InputError
+        If all are.
+    """
     found = tuple(grid for grid in grids if grid is not None)
     if not found:
         raise InputError("holds no cells", source=source, expected="a table with a heading row")
@@ -117,7 +140,7 @@ def look_from_outside(raw: bytes, source: str) -> tuple[str, ...]:
     try:
         archive = zipfile.ZipFile(io.BytesIO(raw))
     except (zipfile.BadZipFile, ValueError, NotImplementedError) as damage:
-        raise InputError(f"is a damaged workbook: {_first_line(damage)}", source=source) from None
+        raise InputError(f"is a damaged workbook: {first_line(damage)}", source=source) from None
     parts = archive.infolist()
     if len(parts) > MOST_PARTS:
         raise InputError("has too many parts", source=source, found=f"{len(parts)} parts")
@@ -155,7 +178,7 @@ def _refuse_entities(archive: zipfile.ZipFile, part: zipfile.ZipInfo, source: st
         text = archive.read(part)
     except Exception as damage:
         raise InputError(
-            f"is a damaged workbook: {_first_line(damage)}", source=source, field=part.filename
+            f"is a damaged workbook: {first_line(damage)}", source=source, field=part.filename
         ) from None
     if b"macroEnabled" in text and part.filename == "[Content_Types].xml":
         raise InputError(
@@ -259,5 +282,6 @@ def _cell(value: Any, number_format: str) -> Cell:
     return Unusable(text, "a spreadsheet error") if text in _ERRORS else text
 
 
-def _first_line(error: Exception) -> str:
+def first_line(error: Exception) -> str:
+    """Return the first line of what a library says of a damage, or of what kind it is."""
     return (str(error).strip().splitlines() or [type(error).__name__])[0][:120]
