@@ -17,6 +17,7 @@ import time
 from pathlib import Path
 
 import numpy as np
+from pages import write_between
 from scipy import stats
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))  # where the tests are
@@ -43,7 +44,6 @@ from tests.evidence_machines import (
 )
 
 PAGE = Path(__file__).resolve().parents[1] / "docs" / "evidence.md"
-BEGINS, ENDS = "<!-- calibration: begin -->", "<!-- calibration: end -->"
 READINGS = (1, 3, 5)
 LEVELS = (0.50, 0.80, 0.95)
 ERRORS = (0.0, 0.03, 0.06, 0.10)
@@ -211,11 +211,7 @@ def main() -> int:
     )
     print(text)
     if asked.write:
-        page = PAGE.read_text(encoding="utf-8")
-        before, _, rest = page.partition(BEGINS)
-        _, _, after = rest.partition(ENDS)
-        page = f"{before}{BEGINS}\n{text}\n{ENDS}{after}"
-        PAGE.write_text(page, encoding="utf-8", newline="\n")
+        write_between(PAGE, "calibration", text)
     return 0
 
 

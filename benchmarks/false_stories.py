@@ -16,6 +16,7 @@ import sys
 from pathlib import Path
 
 import numpy as np
+from pages import write_between
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))  # where the tests are
 
@@ -23,7 +24,6 @@ from converter_match.judgement.audit.audit import agrees, explained
 from tests.false_stories import DISTANCES, Asked, asked, printed, rates
 
 PAGE = Path(__file__).resolve().parents[1] / "docs" / "sizing-uncertainty-audit.md"
-BEGINS, ENDS = "<!-- false stories: begin -->", "<!-- false stories: end -->"
 # Tolerance stated by the claim, digits printed.
 KINDS = ((0.005, 3), (0.005, 4), (0.005, 5), (0.02, 3), (0.02, 4))
 _DRAWS = 40
@@ -92,11 +92,7 @@ def main() -> int:
     )
     print(text)
     if write:
-        page = PAGE.read_text(encoding="utf-8")
-        before, _, rest = page.partition(BEGINS)
-        _, _, after = rest.partition(ENDS)
-        page = f"{before}{BEGINS}\n{text}\n{ENDS}{after}"
-        PAGE.write_text(page, encoding="utf-8", newline="\n")
+        write_between(PAGE, "false stories", text)
     return 0
 
 

@@ -15,6 +15,7 @@ import sys
 from pathlib import Path
 
 import numpy as np
+from pages import write_between
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))  # where the tests are
 
@@ -22,7 +23,6 @@ from converter_match.judgement.identify.identify import LogBasis, identify
 from tests.simulated_logs import RIGS, basis, cycle_log
 
 PAGE = Path(__file__).resolve().parents[1] / "docs" / "stall-test.md"
-BEGINS, ENDS = "<!-- coverage: begin -->", "<!-- coverage: end -->"
 KINDS = ("loader", "hauler")
 
 
@@ -64,10 +64,7 @@ def main() -> int:
     lines = table(options.hours)
     print("\n".join(lines))
     if options.write:
-        text = PAGE.read_text(encoding="utf-8")
-        before, _, rest = text.partition(BEGINS)
-        _, _, after = rest.partition(ENDS)
-        PAGE.write_text("\n".join([before + BEGINS, *lines, ENDS + after]), encoding="utf-8")
+        write_between(PAGE, "coverage", "\n".join(lines))
     return 0
 
 

@@ -18,6 +18,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
+from pages import write_between
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))  # where the tests are
 
@@ -111,19 +112,8 @@ def main() -> int:
         text = "\n".join(part())
         print(f"{text}\n({name}: {time.process_time() - start:.0f} s)\n")
         if args.write:
-            _write(name, text)
+            write_between(PAGE, name, text)
     return 0
-
-
-def _write(name: str, text: str) -> None:
-    begins, ends = f"<!-- {name}: begin -->", f"<!-- {name}: end -->"
-    page = PAGE.read_text(encoding="utf-8")
-    before, _, rest = page.partition(begins)
-    _, _, after = rest.partition(ends)
-    if not rest or not after:
-        raise SystemExit(f"{PAGE.name} has no place for {name!r}: {begins} ... {ends}")
-    page = f"{before}{begins}\n{text}\n{ends}{after}"
-    PAGE.write_text(page, encoding="utf-8", newline="\n")
 
 
 if __name__ == "__main__":

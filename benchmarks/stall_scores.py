@@ -16,6 +16,7 @@ from collections import Counter
 from pathlib import Path
 
 import numpy as np
+from pages import write_between
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))  # where the tests are
 
@@ -31,7 +32,6 @@ from tests.simulated_stalls import (
 )
 
 PAGE = Path(__file__).resolve().parents[1] / "docs" / "stall-test.md"
-BEGINS, ENDS = "<!-- scores: begin -->", "<!-- scores: end -->"
 SURE = 0.8
 _SEED = 20
 
@@ -114,10 +114,7 @@ def main() -> int:
     lines = table(scored(options.draws, options.healthy))
     print("\n".join(lines))
     if options.write:
-        text = PAGE.read_text(encoding="utf-8")
-        before, _, rest = text.partition(BEGINS)
-        _, _, after = rest.partition(ENDS)
-        PAGE.write_text("\n".join([before + BEGINS, *lines, ENDS + after]), encoding="utf-8")
+        write_between(PAGE, "scores", "\n".join(lines))
     return 0
 
 
