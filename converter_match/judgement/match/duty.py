@@ -149,7 +149,7 @@ class DutyResult(Answer):
                 rows=tuple(zip(duty.label, *listed, strict=True)),
                 rows_key="points",
             ),
-            *decisive_blocks(self, "duty.estimate"),
+            *decisive_blocks(self, "duty.estimate", banded=self.match.converter.banded),
         )
 
 

@@ -151,6 +151,9 @@ _SENTENCES: Mapping[str, str] = {
     "cells-are-ranges": (
         "holds ranges, of which the middle is used and the rest is not ({rows}): right?"
     ),
+    "cells-are-a-band": (
+        "holds ranges ({rows}): use the middle, and half the width as its reading error?"
+    ),
     "cell-is-empty": "{column} is empty",
     "cells-are-empty": "{column} are empty",
     "cell-is-too-large": "{column}: {value:.6g} is of a size that no machine has",
@@ -302,6 +305,10 @@ _SENTENCES: Mapping[str, str] = {
     "power-contradicts": "power differs from torque x speed: {rows}{hint}",
     "power-off": "power differs from torque x speed: {rows}{hint}: use the torque?",
     "torque-band": "The reading error is kept as a band of +-{band:.2g} % of the torque.",
+    "rows-band": (
+        "The reading error is kept as a band of up to ±{torque_ratio_band:.2g} % of the torque "
+        "ratio and ±{capacity_band:.2g} % of the capacity, row by row."
+    ),
     "rating-basis": "whether the rating is gross (bare) or net (fan, pump and so on driven)",
     "governing": "whether the governor holds speed (machines) or torque (road vehicles)",
     "low-idle": "low idle",
