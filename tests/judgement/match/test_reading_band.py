@@ -1,4 +1,4 @@
-"""A converter read within a band: least and most against matches found by hand, everywhere in it."""
+"""A converter read within a band: least and most against matches found by hand, all over it."""
 
 import numpy as np
 import pytest
@@ -131,8 +131,7 @@ def test_a_scaled_converter_keeps_what_it_may_be():
 @pytest.mark.slow
 def test_a_criterion_that_the_band_lies_across_is_not_known_and_asks_for_a_closer_reading():
     from tests.judgement.verdict.test_estimated import asked, finding
-    from tests.study_examples import combination
-    from tests.study_examples import PRESENT
+    from tests.study_examples import PRESENT, combination
 
     kept = asked("tractive-effort-kept", least=1.0, margin=0.0)
     today = combination(PRESENT, converter=converter(id="today"))
@@ -160,4 +159,3 @@ def test_draws_are_no_narrower_than_the_band():
     wide = (Tolerance(quantity="k-factor", half_width=0.1),)
     assert with_reading_bands(wide, [own], ())[0] == wide[0]
     assert with_reading_bands((), [own], ()) == ()
-

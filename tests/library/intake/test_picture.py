@@ -8,8 +8,8 @@ from PIL import Image
 
 from converter_match.errors import InputError
 from converter_match.library.intake.calibration import calibrate
-from converter_match.library.intake.image_file import read_image
 from converter_match.library.intake.export import export_component
+from converter_match.library.intake.image_file import read_image
 from converter_match.library.intake.picture import intake_picture
 from converter_match.library.intake.reading import intake
 from converter_match.library.read import read_converter
