@@ -211,7 +211,8 @@ class Converter(Component):
     @property
     def banded(self) -> bool:
         """Whether its alternatives are the ends of a reading band."""
-        return any(note.code == READING_BAND for note in self.given_notes)
+        read = any(note.code == READING_BAND for note in self.given_notes)
+        return read and bool(self.alternatives)
 
     @property
     def title(self) -> str:
