@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from converter_match.components.base import freeze_tuples
 from converter_match.errors import InputError
 
 READING_BAND = "reading-band"
@@ -33,8 +32,8 @@ class ReadingBand:
     capacity: tuple[float, ...]
 
     def __post_init__(self) -> None:
-        freeze_tuples(self, "torque_ratio", "capacity")
         for name in ("torque_ratio", "capacity"):
+            object.__setattr__(self, name, tuple(getattr(self, name)))
             for row, share in enumerate(getattr(self, name)):
                 if not (math.isfinite(share) and 0.0 <= share <= WIDEST):
                     raise InputError(

@@ -342,8 +342,8 @@ def _file(
     bands = reading_bands(table, main, mu)
     rows |= bands
     if bands:
-        widest = {name: 100 * max(bands.get(name, (0.0,))) for name in BANDS}
-        problems.append(note("rows-band", **widest))
+        off, load = (100 * max(bands.get(name, (0.0,))) for name in BANDS)
+        problems.append(note("rows-band", torque_ratio_band=off, capacity_band=load))
     data["characteristic"] = rows
     data["unsmoothed"] = originals or None
     return data

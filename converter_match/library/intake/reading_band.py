@@ -61,4 +61,4 @@ def _share(column: SheetColumn) -> FloatArray | None:
         return None
     rows = np.arange(column.values.size)
     share = column.tolerance[there] / np.abs(column.values[there])
-    return np.interp(rows, rows[there], share)
+    return np.asarray(np.interp(rows, rows[there], share))
