@@ -1,9 +1,9 @@
 """Draws one page of a PDF in a process of its own, whose memory is bounded: run as a file.
 
 A page of a kilobyte can ask for gigabytes, and nothing in it tells beforehand. Standard input: the
-PDF; arguments: page from 1, scale, most pixels, most bytes. Standard output: one line of JSON with
-``width``, ``height`` and ``stride``, then rows of red, green, blue; or with ``refused`` and what it
-is about. It imports nothing of the package, so that it starts at once.
+PDF; arguments: page from 1, scale, most pixels, most bytes, most seconds. Standard output: one
+line of JSON with ``width``, ``height`` and ``stride``, then rows of red, green, blue; or with
+``refused`` and what it is about. It imports nothing of the package, so that it starts at once.
 """
 
 from __future__ import annotations
@@ -16,13 +16,14 @@ from typing import Any
 def main() -> int:
     """Draw the page, or say why not."""
     page, scale = int(sys.argv[1]), float(sys.argv[2])
-    pixels, memory = int(sys.argv[3]), int(sys.argv[4])
+    pixels, memory, seconds = (int(each) for each in sys.argv[3:6])
     try:
         import resource
     except ImportError:  # a system without such bounds
         pass
     else:
         resource.setrlimit(resource.RLIMIT_AS, (memory, memory))
+        resource.setrlimit(resource.RLIMIT_CPU, (seconds, seconds))
     raw = sys.stdin.buffer.read()
     try:
         import pypdfium2

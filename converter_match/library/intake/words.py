@@ -326,6 +326,8 @@ _SENTENCES: Mapping[str, str] = {
         "a style sheet on the page hides something, and style sheets are not read: does the table "
         "here hold only what the page shows?"
     ),
+    "speed-too-fast": "{fact} {value} is faster than an engine of this trade turns{run_on}: right?",
+    "one-run-on": ", and the 1 may belong to 1/min: {less}",
     "rating-basis": "whether the rating is gross (bare) or net (fan, pump and so on driven)",
     "governing": "whether the governor holds speed (machines) or torque (road vehicles)",
     "low-idle": "low idle",
