@@ -103,21 +103,27 @@ def scans() -> list[str]:
     """Return how tables on pictures are read: wrong cells, and those that nothing asks about."""
     rows: list[tuple[str, ...]] = [
         ("tables on pictures", "cells", "read wrong", "of these not asked about by themselves",
-         "right, and asked about", "taken without consent")
+         "right, and asked about", "tables not understood", "taken without consent")
     ]  # fmt: skip
     total = ReadRates()
     for how in HARD:
         with tempfile.TemporaryDirectory() as place:
             rates = measured_scans(_SCANS, _SEED, Path(place), (how,))
         rows.append((_called(how), *_counts(rates)))
-        for name in ("cells", "wrong", "unasked", "asked_though_right", "taken_unasked"):
+        for name in ("cells", "wrong", "unasked", "asked_though_right", "refused", "taken_unasked"):
             setattr(total, name, getattr(total, name) + getattr(rates, name))
     rows.append(("all", *_counts(total)))
     return table(rows)
 
 
 def _counts(rates: ReadRates) -> tuple[str, ...]:
-    counts = (rates.wrong, rates.unasked, rates.asked_though_right, rates.taken_unasked)
+    counts = (
+        rates.wrong,
+        rates.unasked,
+        rates.asked_though_right,
+        rates.refused,
+        rates.taken_unasked,
+    )
     return (str(rates.cells), *map(str, counts))
 
 

@@ -87,6 +87,7 @@ class ReadRates:
     unasked: int = 0
     asked_though_right: int = 0
     taken_unasked: int = 0
+    refused: int = 0
     errors: list[str] = field(default_factory=list)
 
 
@@ -118,6 +119,7 @@ def measured(many: int, seed: int, folder: Path, hard: tuple[Spoilt, ...] = HARD
                 rates.taken_unasked += 1
             except InputError:
                 pass
+            rates.refused += draft.sheet is None
             read = {cell.name: cell for cell in draft.scan.cells}
             # A size check names the row; a cell in doubt is named by itself.
             named = " ".join(

@@ -23,10 +23,13 @@ from converter_match.library.intake.image_file import read_image
 from converter_match.library.intake.layout import lay_out
 from converter_match.library.intake.ocr import Reader
 from converter_match.library.intake.opendocument import read_opendocument
+from converter_match.library.intake.problem import error
 from converter_match.library.intake.rating_line import intake_rating
 from converter_match.library.intake.scan import Scan, scan_of
+from converter_match.library.intake.sheet import Reading
 from converter_match.library.intake.spec_line import LONGEST_LINE
 from converter_match.library.intake.stall_line import intake_stall, tells_a_stall
+from converter_match.library.intake.table import SheetTable
 from converter_match.library.intake.text_table import decoded, read_text_table, text_grid
 from converter_match.library.intake.workbook import SIZE_LIMIT, read_workbook
 
@@ -148,8 +151,21 @@ def intake_scan(
 
 def draft_of_scan(scan: Scan, answers: Answers) -> Draft:
     """Return the draft of a table that was read off a picture."""
-    draft = _draft(scan.grid(answers), answers)
-    return replace(draft, scan=scan, _again=lambda answers: draft_of_scan(scan, answers))
+
+    def again(answers: Answers) -> Draft:
+        return draft_of_scan(scan, answers)
+
+    grid = scan.grid(answers)
+    try:
+        draft = _draft(grid, answers)
+    except InputError as refusal:  # the cells are shown all the same: one of them may be read wrong
+        why = str(refusal.changed(source=None))
+        problems = [*grid.notes, error("scan-not-understood", why=why)]
+        kind = answers.kind or "converter"
+        reading = Reading(None, SheetTable(grid.source, kind, (), ()), problems)
+        draft = draft_of(reading, kind, grid.source, answers, again)
+        draft = replace(draft, grid=grid, sheet=None)
+    return replace(draft, scan=scan, _again=again)
 
 
 def sheet_names(path: FilePath) -> tuple[str, ...]:

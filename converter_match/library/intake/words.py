@@ -313,6 +313,9 @@ _SENTENCES: Mapping[str, str] = {
         "the table was read off a picture by a machine: compare each of its {count} cells with its "
         "snippet ({doubtful} are asked about by themselves as well); is the rest right?"
     ),
+    "scan-not-understood": (
+        "the cells make no table that is understood, perhaps for a word that was read wrong: {why}"
+    ),
     "scan-doubt": "read as {text!r}: {why}: right?",
     "scan-corrected": "{text!r} as you said, where {read!r} was read.",
     "scan-missed": "not found in the picture, only when this place was read by itself",

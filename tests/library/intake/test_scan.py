@@ -157,6 +157,16 @@ def test_a_blank_place_without_ink_is_no_cell_and_a_row_without_it_is_asked_abou
     assert "row-rejected" in codes(draft_of_scan(scan, FACTS.plus(confirm=scan.key)))
 
 
+def test_a_table_that_is_not_understood_still_shows_its_cells_and_is_mended_by_one(tmp_path):
+    scan = scanned(read={(0, 0): "spd rto", (0, 1): "trq rto", (0, 2): "x"})
+    draft = draft_of_scan(scan, FACTS.plus(confirm=scan.key))
+    assert "scan-not-understood" in codes(draft)
+    assert "no row of headings" in draft.errors[0].message
+    assert scan_page(draft).count("<img ") == 24
+    told = dict(zip(("R1C1", "R1C2", "R1C3"), TABLE[0], strict=True))
+    assert codes(draft.answered(cells=told)) == []
+
+
 def test_a_cell_that_is_corrected_has_to_be_there():
     with pytest.raises(InputError, match=re.escape("such as R4C2")) as refused:
         draft_of_scan(scanned(), FACTS.plus(cells={"R44C2": "1"}))
