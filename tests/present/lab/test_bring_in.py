@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from PIL import Image
 
 from converter_match.errors import InputError
 from converter_match.library.intake.picture import intake_picture
