@@ -29,11 +29,14 @@ from converter_match.library.intake.spec_line import LONGEST_LINE
 from tests.brochure_lines import NASTY, counted
 from tests.clean_sheets import measured
 from tests.hard_charts import FACTS, photographed, share_beyond
+from tests.scanned_tables import HARD, ReadRates, Spoilt
+from tests.scanned_tables import measured as measured_scans
 
 PAGE = Path(__file__).resolve().parents[1] / "docs" / "intake.md"
 _SHEETS = 1000
 _SEED = 7
 _CHARTS = 20
+_SCANS = 5  # tables for each way to spoil a scan
 
 
 def sizes() -> list[str]:
@@ -96,7 +99,49 @@ def table(rows: list[tuple[str, ...]]) -> list[str]:
     return [head, "|" + "---|" * len(rows[0]), *others]
 
 
-PARTS: dict[str, Callable[[], list[str]]] = {"sizes": sizes, "lines": lines, "charts": charts}
+def scans() -> list[str]:
+    """Return how tables on pictures are read: wrong cells, and those that nothing asks about."""
+    rows: list[tuple[str, ...]] = [
+        ("tables on pictures", "cells", "read wrong", "of these not asked about by themselves",
+         "right, and asked about", "tables not understood", "taken without consent")
+    ]  # fmt: skip
+    total = ReadRates()
+    for how in HARD:
+        with tempfile.TemporaryDirectory() as place:
+            rates = measured_scans(_SCANS, _SEED, Path(place), (how,))
+        rows.append((_called(how), *_counts(rates)))
+        for name in ("cells", "wrong", "unasked", "asked_though_right", "refused", "taken_unasked"):
+            setattr(total, name, getattr(total, name) + getattr(rates, name))
+    rows.append(("all", *_counts(total)))
+    return table(rows)
+
+
+def _counts(rates: ReadRates) -> tuple[str, ...]:
+    counts = (
+        rates.wrong,
+        rates.unasked,
+        rates.asked_though_right,
+        rates.refused,
+        rates.taken_unasked,
+    )
+    return (str(rates.cells), *map(str, counts))
+
+
+def _called(how: Spoilt) -> str:
+    parts = [f"type {how.size} px"]
+    parts += [f"noise {how.noise:g} of 255"] if how.noise else []
+    parts += [f"turned {how.turn:+g}°"] if how.turn else []
+    parts += ["blurred"] if how.blur else []
+    parts += ["ruled"] if how.ruled else []
+    return ", ".join([*parts, how.font.removesuffix(".ttf")])
+
+
+PARTS: dict[str, Callable[[], list[str]]] = {
+    "sizes": sizes,
+    "lines": lines,
+    "charts": charts,
+    "scans": scans,
+}
 
 
 def main() -> int:

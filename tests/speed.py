@@ -18,6 +18,7 @@ SLOW = (
     "judgement/evidence/test_acceptance.py",  # the same
     "judgement/evidence/test_possible.py",
     "judgement/uncertainty/test_outside_draws.py",  # a Monte Carlo of its own
+    "library/intake/test_scan_read.py",  # reads pictures, where the package is there
     "notebooks",
     "physics/haul/test_route_step.py",  # ten times finer steps
     "present/lab/test_readings_form.py",  # weighs readings for every test

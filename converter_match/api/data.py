@@ -26,6 +26,7 @@ def intake(
     *,
     text: str | None = None,
     spec_line: str | None = None,
+    ocr: bool = False,
     **answers: Any,
 ) -> Draft:
     r"""Read a dealer's sheet, pasted text, or a spec line, and question it.
@@ -40,6 +41,9 @@ def intake(
         In place of a file: of an engine, such as ``"185 kW @ 2200 rpm, 1010 N.m @ 1400 rpm,
         gross"``, or how a converter stalls, such as ``"stalls at 2400 rpm behind 300 lbf.ft,
         torque ratio 2.2"``.
+    ocr : bool
+        Whether `sheet` is a picture of a table (PNG, JPEG, PDF with ``page=1``) to be read off.
+        Every cell has to be agreed to; needs the extra ``ocr``.
     **answers
         What is known beside it: ``stator="one-way"``, ``profile_diameter="345 mm"``,
         ``confirm=["row:13"]``, ``units={"K": "rpm/sqrt(lbf.ft)"}``, ...; ``name`` and ``source`` of
@@ -69,6 +73,8 @@ def intake(
     """
     if sum(each is not None for each in (sheet, text, spec_line)) != 1:
         raise InputError("what is to be read?", expected="one of: a file, text=, spec_line=")
+    if ocr and sheet is None:
+        raise InputError("needs a picture", field="ocr", expected="the file of one as sheet")
     if spec_line is not None:
         from converter_match.library.intake.reading import intake_line
 
@@ -78,6 +84,10 @@ def intake(
     if text is not None:
         return intake_text(text, "pasted sheet", **answers)
     assert sheet is not None  # one of the three is given
+    if ocr:
+        from converter_match.library.intake.reading import intake_scan
+
+        return intake_scan(sheet, **answers)
     if str(sheet).casefold().endswith(".toml"):
         from converter_match.library.intake.picture import intake_picture
 

@@ -32,6 +32,7 @@ examples:
   converter-match intake sheet.csv --profile-diameter "345 mm" --confirm row:12 --accept \\
       --out my-converter.toml
   converter-match intake chart.toml --figure read.png
+  converter-match intake scan.png --ocr --snippets cells.html
   converter-match intake --spec-line "185 kW @ 2200 rpm; 1010 N.m @ 1400 rpm; high idle 2380 rpm"
   converter-match intake --spec-line "stalls at 2400 rpm behind 300 lbf.ft, torque ratio 2.2"
   converter-match intake sheets/ --accept --out library/
@@ -91,6 +92,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--encoding", metavar="NAME", help="of a text file, such as cp1250; guessed without it"
     )
+    parser.add_argument(
+        "--ocr",
+        action="store_true",
+        help='read a table off a picture (PNG, JPEG, PDF); needs the extra "ocr". Every cell is '
+        "shown beside its snippet (--snippets), and none is taken unasked",
+    )
+    parser.add_argument("--page", metavar="N", help="of a PDF with such a table; the first without")
     parser.add_argument("--map", metavar="FILE", help="headings of another language (TOML)")
     what = parser.add_argument_group("answers", "COLUMN is a heading or a number.")
     for option, metavar, text in (
@@ -102,6 +110,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         ("confirm", "KEY", "agree to what a question proposes"),
     ):
         what.add_argument(f"--{option}", metavar=metavar, action="append", default=[], help=text)
+    what.add_argument(
+        "--cell",
+        metavar="CELL=TEXT",
+        action="append",
+        default=[],
+        help="what stands in a cell that --ocr read, such as R4C2=0.85",
+    )
     what.add_argument("--table", metavar="N", help="which of several tables on a sheet")
     what.add_argument("--decimal", choices=("point", "comma"), help="the decimal mark")
     what.add_argument("--rating", metavar="NAME", help="which of several ratings")
@@ -128,6 +143,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     output.add_argument(
         "--fresh", action="store_true", help="leave answers saved beside FILE aside"
     )
+    output.add_argument(
+        "--snippets",
+        metavar="FILE",
+        help="of a table that --ocr read: a page with each cell beside its snippet (.html)",
+    )
     output.add_argument("--figure", metavar="FILE", help="draw the draft (.png, .svg or .pdf)")
     output.add_argument(
         "--export", metavar="FILE", help="write a component FILE as a sheet (.csv or .xlsx)"
@@ -143,6 +163,13 @@ def run(args: argparse.Namespace) -> int:
 
     if args.export:
         return _export(args)
+    if (args.cell or args.page or args.snippets) and not args.ocr:
+        raise InputError(
+            "holds for a table that is read off a picture", source="--cell, --page, --snippets",
+            hint="add --ocr",
+        )  # fmt: skip
+    if args.ocr and (args.file in (None, "-") or args.spec_line is not None):
+        raise InputError("needs a picture", source="--ocr", expected="PNG, JPEG or PDF as FILE")
     if args.file is not None and os.path.isdir(args.file):
         return _folder(args)
     draft = _draft(args)
@@ -157,6 +184,8 @@ def run(args: argparse.Namespace) -> int:
             stem, ending = os.path.splitext(args.figure)
             save(chart_path(draft), f"{stem}-path{ending}", overwrite=args.overwrite)
             print(f"path over the picture: {stem}-path{ending}", file=sys.stderr)
+    if args.snippets:
+        _snippets(args, draft)
     if args.save_answers:
         _save(args, draft)
     written = None
@@ -187,6 +216,18 @@ def _save(args: argparse.Namespace, draft: Draft) -> None:
         )
     path = save_answers(draft.answers, args.file)
     print(f"answers: {path}", file=sys.stderr)
+
+
+def _snippets(args: argparse.Namespace, draft: Draft) -> None:
+    from converter_match.library.atomic import write_text
+    from converter_match.present.notebook.scan import scan_page
+
+    if not args.snippets.casefold().endswith((".html", ".htm")):
+        raise InputError(
+            "not a kind of page", source="--snippets", found=args.snippets, expected=".html"
+        )
+    write_text(scan_page(draft), args.snippets, overwrite=args.overwrite)
+    print(f"every cell beside its snippet: {args.snippets}", file=sys.stderr)
 
 
 def _folder(args: argparse.Namespace) -> int:
@@ -262,6 +303,10 @@ def _draft(args: argparse.Namespace) -> Draft:
         from converter_match.library.intake.picture import intake_picture
 
         return intake_picture(args.file, Answers().plus(**answers), fresh=args.fresh)
+    if args.ocr:
+        from converter_match.library.intake.reading import intake_scan
+
+        return intake_scan(args.file, fresh=args.fresh, **answers)
     return intake(args.file, fresh=args.fresh, **answers)
 
 
@@ -275,6 +320,8 @@ def _answers(args: argparse.Namespace) -> dict[str, Any]:
         "columns": dict(_pair(text, "--column") for text in args.column),
         "units": dict(_pair(text, "--unit") for text in args.unit),
         "factors": dict(_factor(text) for text in args.factor),
+        "cells": dict(_cell(text) for text in args.cell),
+        "page": None if args.page is None else _count(args.page, "--page", "a page's number"),
         "table": None if args.table is None else _count(args.table, "--table", "a table's number"),
         "ignore": tuple(args.ignore),
         "leave_out": tuple(_count(text, "--leave-out", "a row number") for text in args.leave_out),
@@ -320,6 +367,14 @@ def _pair(text: str, option: str) -> tuple[str, str]:
         raise InputError("needs a column and a value", source=option, found=text,
                          expected="COLUMN=...")  # fmt: skip
     return column.strip(), value.strip()
+
+
+def _cell(text: str) -> tuple[str, str]:
+    name, sign, value = text.partition("=")
+    if not sign or not re.fullmatch(r"\s*[rR][1-9]\d*[cC][1-9]\d*\s*", name):
+        raise InputError("needs a cell and a text", source="--cell", found=text,
+                         expected="such as R4C2=0.85: row 4, column 2")  # fmt: skip
+    return name.strip().upper(), value.strip()
 
 
 def _count(text: str, option: str, what: str) -> int:

@@ -23,7 +23,13 @@ from converter_match.components.base import (
     require_positive,
 )
 from converter_match.components.capacity_forms import CapacityBasis, CapacityForm, from_capacity
-from converter_match.components.converter_rows import check_energy, check_signs, check_spacing
+from converter_match.components.converter_rows import (
+    check_energy,
+    check_signs,
+    check_spacing,
+    check_volume,
+)
+from converter_match.components.reading_band import READING_BAND, ReadingBand
 from converter_match.components.stall_datum import StallDatum
 from converter_match.curves import (
     Curve,
@@ -43,8 +49,6 @@ SCALING_COMFORT = 0.10
 _CHARACTERISTIC = frozenset(
     {"stator", "speed_ratio", "torque_ratio", "capacity", "coupling_speed_ratio", "kinks"}
 )
-# Times the cube of the profile diameter: a cylinder half as long as it is wide holds pi / 8.
-_MOST_OIL = 0.4
 _FARTHEST_SIZE = 10.0  # far beyond what similarity can carry, which has its own warning
 
 
@@ -104,8 +108,10 @@ class Converter(Component):
     stall_datum : StallDatum, optional
         What an estimate rests on (`converter_estimate.estimated_converter`).
     alternatives : tuple of Converter
-        Of an estimate: what the converter may be as well. A change that is not made to each of
-        them, by `changed`, leaves none.
+        Of an estimate, or within a reading band: what the converter may be as well. A change that
+        is not made to each of them, by `changed`, leaves none.
+    reading_band : ReadingBand, optional
+        How far the rows may be off (`converter_read.with_reading_band`).
 
     Raises
     ------
@@ -134,12 +140,13 @@ class Converter(Component):
     stall_datum: StallDatum | None = field(default=None, metadata={LATER: True})
     alternatives: tuple[Converter, ...] = field(default=(), metadata={LATER: True})
     oil_volume: float | None = field(default=None, metadata={LATER: True})
+    reading_band: ReadingBand | None = field(default=None, metadata={LATER: True})
 
     def __post_init__(self) -> None:
         require_choice(self.stator, "stator", STATORS)
         for name in ("profile_diameter", "oil_density", "impeller_inertia", "turbine_inertia"):
             require_positive(getattr(self, name), name)
-        self._check_volume()
+        check_volume(self.oil_volume, self.profile_diameter)
         for name in ("speed_ratio", "torque_ratio", "capacity"):
             object.__setattr__(self, name, frozen_array(getattr(self, name), name))
         freeze_tuples(self, "kinks", "interface", "given_notes", "alternatives")
@@ -161,21 +168,6 @@ class Converter(Component):
         _ = self.capacity_curve
         self._check_energy_between_rows()
 
-    def _check_volume(self) -> None:
-        """Refuse more oil than goes into the can around the flow circuit."""
-        require_positive(self.oil_volume, "oil_volume")
-        if self.oil_volume is None or self.profile_diameter is None:
-            return
-        most = _MOST_OIL * self.profile_diameter**3
-        if self.oil_volume > most:
-            raise InputError(
-                "more oil than the converter can hold",
-                field="oil_volume",
-                found=f"{1000 * self.oil_volume:.4g} L",
-                expected=f"at most {1000 * most:.3g} L with a profile diameter of "
-                f"{1000 * self.profile_diameter:.4g} mm",
-            )
-
     def _check_energy_between_rows(self) -> None:
         """Rows far apart can each be right and the curve between them not."""
         driven = self.speed_ratio[(self.speed_ratio <= 1) & (self.capacity >= 0)]
@@ -194,7 +186,8 @@ class Converter(Component):
     def replace(self, **changes: Any) -> Self:
         """Return a copy with some fields changed; another characteristic has no alternatives."""
         if _CHARACTERISTIC & changes.keys():
-            changes = {"stall_datum": None, "alternatives": (), **changes}
+            rest = {"stall_datum": None, "alternatives": (), "reading_band": None}
+            changes = {**rest, **changes}
         return super().replace(**changes)
 
     def changed(self, change: Callable[[Converter], Converter]) -> Converter:
@@ -213,7 +206,13 @@ class Converter(Component):
     @property
     def estimated(self) -> bool:
         """Whether its characteristic is an estimate that has alternatives."""
-        return bool(self.alternatives)
+        return bool(self.alternatives) and not self.banded
+
+    @property
+    def banded(self) -> bool:
+        """Whether its alternatives are the ends of a reading band."""
+        read = any(note.code == READING_BAND for note in self.given_notes)
+        return read and bool(self.alternatives)
 
     @property
     def title(self) -> str:
@@ -223,13 +222,13 @@ class Converter(Component):
         return f"{self.name} (estimated)"
 
     def band(self, speed_ratio: ArrayLike) -> dict[str, tuple[FloatArray, FloatArray]]:
-        """Return the least and the most that an estimate may be, at speed ratios of any shape.
+        """Return the least and the most that it may be, at speed ratios of any shape.
 
         Returns
         -------
         dict
             ``torque_ratio``, ``efficiency`` and ``capacity`` [N.m/(rad/s)^2], each (least, most);
-            both are the curve itself where the characteristic is not an estimate.
+            both are the curve itself where there are no alternatives.
         """
         nu = np.asarray(speed_ratio, dtype=np.float64)
         units = (self, *self.alternatives)
@@ -478,6 +477,7 @@ class Converter(Component):
             capacity=self.capacity * factor,
             profile_diameter=profile_diameter or self.profile_diameter,
             oil_density=oil_density or self.oil_density,
+            reading_band=self.reading_band,
             limits=limits,
             oil_volume=None if resized else self.oil_volume,
             impeller_inertia=None if resized else self.impeller_inertia,

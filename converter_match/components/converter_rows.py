@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 
+from converter_match.components.base import require_positive
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 
 _CLOSEST_ROWS = 1e-6
 _FARTHEST_ROW = 100.0
+# Times the cube of the profile diameter: a cylinder half as long as it is wide holds pi / 8.
+_MOST_OIL = 0.4
 
 
 def check_spacing(nu: FloatArray) -> None:
@@ -100,4 +103,31 @@ def check_energy(nu: FloatArray, mu: FloatArray, c: FloatArray) -> None:
             field=f"torque_ratio[{row}]",
             found=f"capacity {c[row]:.6g}, speed ratio x torque ratio = {eta[row]:.4f}",
             expected="capacity below zero with speed ratio x torque ratio of 1 or more",
+        )
+
+
+def check_volume(volume: float | None, diameter: float | None) -> None:
+    """Refuse more oil than goes into the can around the flow circuit.
+
+    Parameters
+    ----------
+    volume, diameter : float or None
+        Of the oil [m^3]; of the flow circuit [m].
+
+    Raises
+    ------
+    InputError
+        If it does not fit, or is not above zero.
+    """
+    require_positive(volume, "oil_volume")
+    if volume is None or diameter is None:
+        return
+    most = _MOST_OIL * diameter**3
+    if volume > most:
+        raise InputError(
+            "more oil than the converter can hold",
+            field="oil_volume",
+            found=f"{1000 * volume:.4g} L",
+            expected=f"at most {1000 * most:.3g} L with a profile diameter of "
+            f"{1000 * diameter:.4g} mm",
         )

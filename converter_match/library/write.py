@@ -13,6 +13,7 @@ from converter_match.components.driveline import Driveline
 from converter_match.components.engine import Engine, SpeedTable
 from converter_match.components.engine_limits import EngineLimits
 from converter_match.components.machine import Machine
+from converter_match.components.reading_band import READING_BAND
 from converter_match.components.site import Site
 from converter_match.components.stall_datum import StallDatum
 from converter_match.errors import InputError
@@ -28,6 +29,8 @@ from converter_match.library.write_machine import (
 )
 from converter_match.notes import Note
 from converter_match.units import note_plain
+
+_MADE_AGAIN = (ESTIMATED, READING_BAND)  # notes that reading the file makes
 
 
 def component_text(component: Any) -> str:
@@ -138,20 +141,23 @@ def _converter(converter: Converter) -> dict[str, Any]:
         },
         "interface": dict(converter.interface),
         "note": _notes(
-            tuple(note for note in converter.given_notes if note.code != ESTIMATED)
-            if converter.estimated
+            tuple(note for note in converter.given_notes if note.code not in _MADE_AGAIN)
+            if converter.alternatives
             else converter.given_notes
         ),
     }
 
 
 def _rows(converter: Converter) -> dict[str, Any]:
+    band = converter.reading_band
     return {
         "characteristic": {
             "speed_ratio": converter.speed_ratio.tolist(),
             "torque_ratio": converter.torque_ratio.tolist(),
             "capacity": capacity(converter),
             "kinks": list(converter.kinks) or None,
+            "torque_ratio_band": None if band is None else list(band.torque_ratio),
+            "capacity_band": None if band is None else list(band.capacity),
         }
     }
 

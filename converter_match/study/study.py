@@ -45,6 +45,7 @@ from converter_match.study.measurement import WORK_ERROR, Measurement, check_mea
 from converter_match.study.names import once_each, refer
 from converter_match.study.parts import PART_OF, SamePart, check_same, rows_of
 from converter_match.study.possible import NotPossible, PossibleReading, check_all_possible
+from converter_match.study.reading_bands import with_reading_bands
 
 # What belongs to a study is found here as well.
 __all__ = [
@@ -285,6 +286,7 @@ class Study(Component):
     criteria : tuple of Choice
         Every criterion that is applied, with weight and thresholds; by default the catalogue.
     tolerances : tuple of Tolerance
+        No narrower than the reading band of a converter that has one (`reading_bands`).
         Several of one quantity where they name different parts.
     same_parts : tuple of SamePart
         Parts in common beside those that candidates take over from the present machine.
@@ -373,6 +375,8 @@ class Study(Component):
         check_same(self.same_parts, self.combinations)
         for quantity in PART_OF:
             rows_of(self.tolerances, self.combinations, self.same_parts, quantity)
+        wide = with_reading_bands(self.tolerances, self.combinations, self.same_parts)
+        object.__setattr__(self, "tolerances", wide)
         known = [item.quantity for item in self.tolerances]
         for row, pair in enumerate(self.correlations):
             for name in (pair.first, pair.second):

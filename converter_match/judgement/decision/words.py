@@ -200,8 +200,8 @@ STATUSES = MappingProxyType(
 )
 """Status of an item of the interface -> what a reader calls it."""
 
-LEFT_OPEN = "- ESTIMATED converter: least to most"
-"""Head of the row below a figure that rests on an estimated converter."""
+LEFT_OPEN = "- least to most: converter ESTIMATED or read within a band"
+"""Head of the row below a figure that rests on such a converter."""
 
 FIGURES = MappingProxyType(
     {

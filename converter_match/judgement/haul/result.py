@@ -337,7 +337,7 @@ class RouteResult(Answer):
         too_many = words.TABLE.note("too-many-segments", count=str(len(self.segments)))
         return (
             self._head(),
-            *decisive_blocks(self),
+            *decisive_blocks(self, banded=self.match.converter.banded),
             Block(
                 "route",
                 facts=(

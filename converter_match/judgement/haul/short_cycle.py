@@ -130,7 +130,7 @@ class CycleResult(Answer):
         own = [Heading(key, "") for key in ("id", "name", "source")]
         return (
             self._head(),
-            *decisive_blocks(self),
+            *decisive_blocks(self, banded=self.match.converter.banded),
             Block("cycle", facts=facts_of(self.cycle, own), in_text=False),
             surface_block([self.cycle.surface]),
             Block(

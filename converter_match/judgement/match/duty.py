@@ -66,6 +66,8 @@ class DutyResult(Answer):
         Each point at which the pair cannot run, and what was assumed.
     alternatives : tuple of DutyResult
         With each converter that an estimated one may be.
+    banded : bool
+        Whether these are the ends of a reading band.
     """
 
     duty: DutyPoints
@@ -73,6 +75,7 @@ class DutyResult(Answer):
     pump_torque: FloatArray
     notes: tuple[Note, ...]
     alternatives: tuple[DutyResult, ...] = ()
+    banded: bool = False
 
     def decisive(self) -> Facts:
         """Return the means; None where there is none."""
@@ -149,7 +152,7 @@ class DutyResult(Answer):
                 rows=tuple(zip(duty.label, *listed, strict=True)),
                 rows_key="points",
             ),
-            *decisive_blocks(self, "duty.estimate"),
+            *decisive_blocks(self, "duty.estimate", banded=self.banded),
         )
 
 
@@ -180,7 +183,7 @@ def over_duty(match: MatchResult, duty: DutyPoints) -> DutyResult:
     for row in np.flatnonzero(~run.points.found & (duty.share > 0.0)):
         notes.append(_cannot_run(match, duty, int(row), supplies[row]))
     others = tuple(over_duty(other, duty) for other in match.alternatives)
-    return DutyResult(duty, run, pumps, tuple(notes), others)
+    return DutyResult(duty, run, pumps, tuple(notes), others, match.converter.banded)
 
 
 def _supplies(match: MatchResult, duty: DutyPoints) -> list[TorqueSupply]:

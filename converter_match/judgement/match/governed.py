@@ -185,7 +185,9 @@ class GovernedLower(Answer):
                 rows=tuple(self._points()),
                 rows_key="",
             ),
-            *decisive_blocks(self, "governed_lower.estimate"),
+            *decisive_blocks(
+                self, "governed_lower.estimate", banded=self.settings[0].match.converter.banded
+            ),
         )
 
     def _points(self) -> Iterator[tuple[float, ...]]:

@@ -180,7 +180,8 @@ class MatchResult(Answer):
     stall_from_high_idle : MatchPoint or None
         Differs from `stall` when there are several intersections.
     stall_band : tuple of float or None
-        Stall speed [rad/s] over the stated uncertainty of the engine's curve.
+        Stall speed [rad/s] over the stated uncertainty of the engine's curve, and over the
+        reading band of the converter where it has one.
     ranges : tuple of EfficiencyRange
         Working ranges at 70 % and 80 % efficiency.
     idle : IdleInGear or None
@@ -357,7 +358,8 @@ class MatchResult(Answer):
         below = [words.BELOW.note("no-load")] if self.efficiency_without_load else []
         if self.stall_band:
             low, high = self.stall_band
-            below.append(words.BELOW.note("stall-band", low=low, high=high))
+            code = "stall-band-of-both" if self.converter.banded else "stall-band"
+            below.append(words.BELOW.note(code, low=low, high=high))
         return Block(
             "key_points",
             title=f"{self.engine.name}  +  {self.converter.title}",
@@ -382,7 +384,8 @@ class MatchResult(Answer):
             (item.code, item.words, [item.point, *(other.get(item.code) for other in others)])
             for item in self.key_points()
         ]
-        return points_block(named), characteristic_block(self.converter)
+        converter = self.converter
+        return points_block(named, banded=converter.banded), characteristic_block(converter)
 
     def spread_over_turbine_speed(self, key: str) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Return turbine speeds [rad/s] with the least and the most of a quantity there, SI.

@@ -114,7 +114,7 @@ def solve_in(
         solve_in(engine, other, effect, hydraulic_torque=hydraulic_torque)
         for other in converter.alternatives
     )
-    notes += _estimate_notes(notes, others)
+    notes += _estimate_notes(converter, notes, others)
     return MatchResult(
         engine=engine,
         converter=converter,
@@ -136,13 +136,16 @@ def solve_in(
     )
 
 
-def _estimate_notes(notes: list[Note], others: tuple[MatchResult, ...]) -> list[Note]:
-    """Say what is warned of with another converter that an estimate may be as well."""
+def _estimate_notes(
+    converter: Converter, notes: list[Note], others: tuple[MatchResult, ...]
+) -> list[Note]:
+    """Say what is warned of with another converter that it may be as well."""
     said = {note.code for note in notes}
     kinds = ("warning", "limit")
     codes = [note.code for item in others for note in item.notes if note.kind in kinds]
     more = dict.fromkeys(code.replace("-", " ") for code in codes if code not in said)
-    return [words.note("estimate-may-warn", items="; ".join(more))] if more else []
+    code = "band-may-warn" if converter.banded else "estimate-may-warn"
+    return [words.note(code, items="; ".join(more))] if more else []
 
 
 def _point(
@@ -211,13 +214,20 @@ def _idle_in_gear(engine: Engine, converter: Converter) -> IdleInGear:
 def _stall_band(
     engine: Engine, supply: TorqueSupply, converter: Converter
 ) -> tuple[float, float] | None:
-    if engine.torque_band == 0.0:
+    """Return the ends of the stall speed over the bands of engine and converter, where it is one.
+
+    Speed rises with torque and falls with capacity, so the ends of the bands give its own.
+    """
+    if engine.torque_band == 0.0 and not converter.banded:
         return None
     factors = np.array([1.0 - engine.torque_band, 1.0 + engine.torque_band])
-    speeds = match(supply, converter, 0.0, torque_factor=factors).from_idle().engine_speed
+    units = (converter, *(converter.alternatives if converter.banded else ()))
+    speeds = np.stack(
+        [match(supply, unit, 0.0, torque_factor=factors).from_idle().engine_speed for unit in units]
+    )
     if not np.isfinite(speeds).all():
         return None
-    return float(speeds[0]), float(speeds[1])
+    return float(speeds.min()), float(speeds.max())
 
 
 def _stall_notes(

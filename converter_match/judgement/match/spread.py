@@ -35,13 +35,17 @@ _CHARACTERISTIC = (
 _ROWS = np.round(np.linspace(0.0, 1.0, 11), 10)
 
 
-def points_block(named: Sequence[tuple[str, str, Sequence[object | None]]]) -> Block:
+def points_block(
+    named: Sequence[tuple[str, str, Sequence[object | None]]], *, banded: bool = False
+) -> Block:
     """Return least and most of every named point.
 
     Parameters
     ----------
     named : sequence of (code, words, points)
         With the point in the middle and in every alternative; None where there is none.
+    banded : bool
+        Whether the alternatives are the ends of a reading band.
     """
     rows = []
     for code, called, points in named:
@@ -50,7 +54,7 @@ def points_block(named: Sequence[tuple[str, str, Sequence[object | None]]]) -> B
         rows.append((code, called, found, *(_span(there, head.key) for head in SPREAD)))
     return Block(
         "estimate",
-        title=words.ESTIMATE,
+        title=words.BAND if banded else words.ESTIMATE,
         columns=(*_NAMED, *SPREAD),
         rows=tuple(rows),
         rows_key="points",
@@ -73,10 +77,12 @@ class Decided(Protocol):
         """Return the figures that a decision rests on; None where there is none."""
 
 
-def decisive_blocks(answer: Decided, name: str = "estimate") -> tuple[Block, ...]:
+def decisive_blocks(
+    answer: Decided, name: str = "estimate", *, banded: bool = False
+) -> tuple[Block, ...]:
     """Return the decisive figures with least and most over what an estimated converter may be.
 
-    Nothing where the converter is no estimate.
+    Nothing where the converter is neither an estimate nor read within a band.
 
     Parameters
     ----------
@@ -84,6 +90,8 @@ def decisive_blocks(answer: Decided, name: str = "estimate") -> tuple[Block, ...
         With the converter in the middle.
     name : str
         Of the block in plain data.
+    banded : bool
+        Whether the alternatives are the ends of a reading band.
     """
     if not answer.alternatives:
         return ()
@@ -100,7 +108,8 @@ def decisive_blocks(answer: Decided, name: str = "estimate") -> tuple[Block, ...
         middle = float("nan") if value is None else float(value)
         found = "" if len(known) == len(values) else f" (in {len(known)} of {len(values)})"
         facts += ((head.said(head.words + found), Estimate(middle, min(known), max(known))),)
-    return (Block(name, title=words.DECISIVE, facts=facts),)
+    title = words.DECISIVE_BAND if banded else words.DECISIVE
+    return (Block(name, title=title, facts=facts),)
 
 
 def characteristic_block(converter: Converter) -> Block:

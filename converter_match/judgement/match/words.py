@@ -38,6 +38,11 @@ NOTES = Catalogue(
             "Coming up from idle the engine settles at {up:angular_speed .0f}, coming down from "
             "high idle at {down:angular_speed .0f}.",
         ),
+        "band-may-warn": (
+            "warning",
+            "The converter was read within a band: not as it was read, but with another end of the "
+            "band, there is also: {items}.",
+        ),
         "estimate-may-warn": (
             "warning",
             "The converter is an estimate: not with the middle of it, but with another that it may "
@@ -154,7 +159,9 @@ def several_intersections(speeds: Iterable[float]) -> Note:
 
 
 DECISIVE = "ESTIMATED converter: figure in the middle (least to most of what it may be)"
+DECISIVE_BAND = "Converter read within a band: figure as read (least to most of the band)"
 ESTIMATE = "Least and most: the converter is an estimate, and may be any of these"
+BAND = "Least and most: the converter was read within a band, and this is what its ends come to"
 BELOW = Catalogue(
     {
         "no-load": (
@@ -166,6 +173,11 @@ BELOW = Catalogue(
             "assumption",
             "stall speed over the uncertainty of the engine's curve: {low:angular_speed .0f} .. "
             "{high:angular_speed .0f}",
+        ),
+        "stall-band-of-both": (
+            "assumption",
+            "stall speed over the reading band of the converter and the uncertainty, if any, of "
+            "the engine's curve: {low:angular_speed .0f} .. {high:angular_speed .0f}",
         ),
     }
 )

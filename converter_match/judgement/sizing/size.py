@@ -159,7 +159,7 @@ class Size(Answer):
                 ),
                 above=(self.wanted,),
             ),
-            *decisive_blocks(self),
+            *decisive_blocks(self, banded=self.converter is not None and self.converter.banded),
         )
 
     def to_dict(self) -> dict[str, Any]:

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from converter_match.answer.block import Block, Estimate, Facts, Heading, NoValue
-from converter_match.judgement.match.words import DECISIVE
+from converter_match.judgement.match.words import DECISIVE, DECISIVE_BAND
 from converter_match.judgement.stall.gears import GearTest
 from converter_match.judgement.stall.setup import StallSetup
 
@@ -27,7 +27,7 @@ def stall_estimate(setup: StallSetup, gears: Sequence[GearTest] = ()) -> tuple[B
         Whose pull is that of the highest torque ratio.
     """
     unit = setup.converter
-    if not unit.estimated:
+    if not unit.alternatives:
         return ()
     setups = [replace(setup, converter=each) for each in (unit, *unit.alternatives)]
     speeds = [float(each.settled(None, np.ones(1), np.ones(1))[0]) for each in setups]
@@ -50,7 +50,7 @@ def stall_estimate(setup: StallSetup, gears: Sequence[GearTest] = ()) -> tuple[B
         for test in gears
         if test.pull is not None
     )
-    return (Block("estimate", title=DECISIVE, facts=rows),)
+    return (Block("estimate", title=DECISIVE_BAND if unit.banded else DECISIVE, facts=rows),)
 
 
 def _over(values: Sequence[float]) -> Estimate:

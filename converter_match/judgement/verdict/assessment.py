@@ -10,7 +10,7 @@ from typing import Any
 from converter_match.answer.block import Block, Heading
 from converter_match.answer.noted import Answer
 from converter_match.judgement.verdict import criteria_match, criteria_wheels
-from converter_match.judgement.verdict.estimated import estimated, over_all, pairs
+from converter_match.judgement.verdict.estimated import alternative, estimated, over_all, pairs
 from converter_match.judgement.verdict.measure import (
     CriterionFinding,
     Measures,
@@ -186,16 +186,15 @@ def assess(
     combination = own[0].combination
     against = None if combination.id == PRESENT else present
     by_pair = [_findings(study, *pair) for pair in pairs(own, against)]
-    rests_on = estimated(own, against)
+    others = alternative(own, against)
     findings = [
-        over_all(of_one, rests_on) if rests_on else of_one[0]
-        for of_one in zip(*by_pair, strict=True)
+        over_all(of_one, others) if others else of_one[0] for of_one in zip(*by_pair, strict=True)
     ]
     return Assessment(
         combination=combination.id,
         name=combination.name,
         findings=tuple(findings),
-        estimated=rests_on,
+        estimated=estimated(own, against),
     )
 
 

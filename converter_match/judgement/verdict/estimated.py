@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
+from converter_match.components.converter import Converter
 from converter_match.judgement.verdict.measure import CriterionFinding, JudgedMeasure, Verdict
 from converter_match.judgement.verdict.outcome import Outcome
 from converter_match.judgement.verdict.words import missing
@@ -38,7 +39,15 @@ def estimated(*outcomes: Outcomes | None) -> tuple[str, ...]:
     return tuple(dict.fromkeys(item.id for item in known if item.estimated))
 
 
-def over_all(findings: Sequence[CriterionFinding], converters: Sequence[str]) -> CriterionFinding:
+def alternative(*outcomes: Outcomes | None) -> tuple[Converter, ...]:
+    """Return the converters that may be others as well: estimates, and those read in a band."""
+    known = [items[0].combination.converter for items in outcomes if items]
+    return tuple(dict.fromkeys(item for item in known if item.alternatives))
+
+
+def over_all(
+    findings: Sequence[CriterionFinding], converters: Sequence[Converter]
+) -> CriterionFinding:
     """Return one finding from those with everything that an estimated converter may be.
 
     What does not come out the same for all of them is not known where it fails for one, and
@@ -48,10 +57,13 @@ def over_all(findings: Sequence[CriterionFinding], converters: Sequence[str]) ->
     ----------
     findings : sequence of CriterionFinding
         The middle first.
-    converters : sequence of str
-        Ids of the converters that are estimates.
+    converters : sequence of Converter
+        Those that may be others as well.
     """
-    lacking = missing("converter-by-stall", id=" and ".join(repr(item) for item in converters))
+    lacking = " and ".join(
+        missing("converter-band" if item.banded else "converter-by-stall", id=repr(item.id))
+        for item in converters
+    )
     rows = zip(*(item.judged for item in findings), strict=True)
     return replace(findings[0], judged=tuple(_together(row, lacking) for row in rows))
 

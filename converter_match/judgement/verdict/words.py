@@ -132,6 +132,8 @@ _MISSING: Mapping[str, str] = MappingProxyType(
         "converter-rows": "characteristic of the converter {id!r} from speed ratio {low} to {high}",
         "converter-by-stall": "the characteristic of the converter {id}, of which the stall alone "
         "is known (the published shapes lie on both sides)",
+        "converter-band": "a closer reading of the characteristic of the converter {id} "
+        "(the ends of its reading band lie on both sides)",
         "continuous-grade": "the continuous grade (duty.continuous_grade)",
         "cooler": "cooler of the machine {id!r} (or limits.heat)",
         "machine-oil-limit": "oil temperature limit of the machine {id!r}",

@@ -173,7 +173,7 @@ class AccelerationResult(Answer):
         stages = self.gears()
         return (
             self._head(stages),
-            *decisive_blocks(self),
+            *decisive_blocks(self, banded=self.match.converter.banded),
             Block(
                 "milestones",
                 columns=MILESTONE,

@@ -252,7 +252,7 @@ class TractiveResult(Answer):
         torque, adhesion = "hydraulic_torque", "adhesion_limit_level"
         return (
             self._machine(),
-            *decisive_blocks(self),
+            *decisive_blocks(self, banded=self.match.converter.banded),
             *self.match.origins(),
             Block("driveline", facts=identity(self.driveline), in_text=False),
             Block("surface", facts=surface_facts(self.surface), in_text=False),

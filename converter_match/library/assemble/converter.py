@@ -9,6 +9,8 @@ import numpy as np
 from converter_match.components.capacity_forms import CapacityBasis, to_capacity
 from converter_match.components.converter import Converter, ConverterLimits
 from converter_match.components.converter_estimate import estimated_converter
+from converter_match.components.converter_read import with_reading_band
+from converter_match.components.reading_band import ReadingBand
 from converter_match.components.stall_datum import StallDatum
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
@@ -77,7 +79,7 @@ def assemble(toml: TomlFile) -> Converter:
             notes += efficiency_notes(speed_ratio, torque_ratio, rows.efficiency.si, field)
         for number, other in enumerate(capacities[1:], start=1):
             notes += _second_opinion(rows.capacity, number, capacities[0], other, speed_ratio)
-        return Converter(
+        unit = Converter(
             **_common(file),
             coupling_speed_ratio=si_of(file.coupling_speed_ratio),
             speed_ratio=speed_ratio,
@@ -86,6 +88,12 @@ def assemble(toml: TomlFile) -> Converter:
             kinks=tuple(rows.kinks.si.tolist()) if rows.kinks is not None else (),
             given_notes=tuple(notes),
         )
+        if rows.torque_ratio_band is None and rows.capacity_band is None:
+            return unit
+        band = ReadingBand(
+            torque_ratio=rows.shares("torque_ratio_band"), capacity=rows.shares("capacity_band")
+        )
+        return with_reading_band(unit, band)
 
 
 def _estimated(file: ConverterFile) -> Converter:

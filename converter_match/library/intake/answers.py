@@ -81,6 +81,10 @@ class Answers:
         Which of several rating columns.
     factors : mapping
         Heading or number of a column -> what its numbers are multiplied by.
+    cells : mapping
+        Cells of a table that was read off a picture, corrected: ``{"R4C2": "0.85"}``.
+    page : int, optional
+        Of a PDF with such a table, from 1.
     table : int, optional
         Which of several tables on one sheet, from 1.
     smooth : bool
@@ -106,6 +110,8 @@ class Answers:
     sheet: str | None = None
     rating: str | None = None
     factors: Mapping[str, float] = field(default_factory=dict)
+    cells: Mapping[str, str] = field(default_factory=dict)
+    page: int | None = None
     table: int | None = None
     smooth: bool = False
     facts: Mapping[str, str] = field(default_factory=dict)

@@ -164,7 +164,7 @@ def _answers(given: dict[str, Any], path: Path) -> Answers:
             wanted = list
         elif kind is bool:
             wanted = bool
-        elif key == "table":
+        elif key in ("table", "page"):
             wanted = int
         elements = value if isinstance(value, list) else []
         if not isinstance(value, wanted) or not all(isinstance(e, str | int) for e in elements):

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from converter_match.components.capacity_forms import AT_TORQUE
+from converter_match.components.capacity_forms import AT_TORQUE, FORMS
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError, did_you_mean
 from converter_match.library.intake.answers import (
@@ -44,6 +44,7 @@ from converter_match.units import dimensions_of, to_si
 _GREATEST = 1e9
 """No number on a sheet of this trade is as large, in any unit."""
 _SHOWN = 6
+_WITH_BAND = ("torque_ratio", "efficiency", *FORMS, "torque", "power")  # files keep their error
 _LEADING = {"converter": ("speed_ratio", "slip", "turbine_speed"), "engine": ("speed",)}
 
 
@@ -273,7 +274,10 @@ def _numbers(
             said_of = [f"{word} {at}: {v:.6g} ± {w:.2g}" for at, v, w in spans if w > 0.0]
             ranges = ", ".join(said_of[:_SHOWN])
             key = f"range:{column.number}"
-            problems.append(question("cells-are-ranges", column.place, key=key, rows=ranges))
+            sentence = "cells-are-a-band" if column.role in _WITH_BAND else "cells-are-ranges"
+            problems.append(
+                question("cells-are-ranges", column.place, sentence=sentence, key=key, rows=ranges)
+            )
         columns.append(_with_cell_units(found, units[index], answers, problems))
     return columns, rows, rejected
 

@@ -13,7 +13,7 @@ from converter_match.errors import InputError
 from converter_match.library.intake.answers import CONVERTER_FACTS, Answers
 from converter_match.library.intake.facts import fact_si, option_of
 from converter_match.library.intake.problem import Problem, note, question
-from converter_match.library.intake.table import SheetTable
+from converter_match.library.intake.table import SheetColumn, SheetTable
 from converter_match.units import to_si
 
 _SAME = 1e-6
@@ -109,9 +109,14 @@ def _from_efficiency(
                 if np.isfinite(limit)
                 else question("stall-ratio-unknown", sentence="stall-ratio-open", answer=answer)
             )
-    return table.with_columns(
-        [*table.columns, replace(eta, role="torque_ratio", values=ratio, unit="")]
-    )
+    error = eta.tolerance
+    if error is not None:
+        with np.errstate(divide="ignore", invalid="ignore"):
+            part = np.where(eta.values != 0.0, error / eta.values, np.nan)
+        known = np.flatnonzero(np.isfinite(part))
+        error = np.abs(ratio) * np.interp(np.arange(part.size), known, part[known])
+    made = replace(eta, role="torque_ratio", values=ratio, unit="", tolerance=error)
+    return table.with_columns([*table.columns, made])
 
 
 def _at_stall(nu: FloatArray, ratio: FloatArray) -> float:
@@ -153,16 +158,26 @@ def _derived(table: SheetTable, facts: Mapping[str, str], problems: list[Problem
         if slip is not None:
             slipping = to_si(slip.values, slip.unit, "ratio")
             columns.append(
-                replace(slip, role="speed_ratio", values=np.round(1.0 - slipping, 12), unit="")
+                replace(
+                    slip,
+                    role="speed_ratio",
+                    values=np.round(1.0 - slipping, 12),
+                    unit="",
+                    tolerance=None,
+                )
             )
             problems.append(note("speed-ratio-from-slip", carried=True, column=slip.place))
         elif len(speeds) >= 2 and all(each.unit for each in speeds[:2]):
             with np.errstate(divide="ignore", invalid="ignore"):
                 ratio = _gaps(speeds[1].si() / speeds[0].si())
-            columns.append(replace(speeds[1], role="speed_ratio", values=ratio, unit=""))
+            columns.append(
+                replace(speeds[1], role="speed_ratio", values=ratio, unit="", tolerance=None)
+            )
             problems.append(note("speed-ratio-from-speeds", carried=True))
         elif (share := _at_constant_speed(table, facts)) is not None:
-            columns.append(replace(speeds[0], role="speed_ratio", values=share, unit=""))
+            columns.append(
+                replace(speeds[0], role="speed_ratio", values=share, unit="", tolerance=None)
+            )
             speed = facts["reference_speed"]
             problems.append(note("speed-ratio-at-constant-speed", carried=True, speed=speed))
     torques = table.having("torque_at_speed", "turbine_torque")
@@ -174,9 +189,24 @@ def _derived(table: SheetTable, facts: Mapping[str, str], problems: list[Problem
         if torques[0].unit and torques[-1].unit:
             with np.errstate(divide="ignore", invalid="ignore"):
                 ratio = _gaps(torques[-1].si() / torques[0].si())
-            columns.append(replace(torques[-1], role="torque_ratio", values=ratio, unit=""))
+            error = _of_quotient(torques[-1], torques[0], ratio)
+            columns.append(
+                replace(torques[-1], role="torque_ratio", values=ratio, unit="", tolerance=error)
+            )
             problems.append(note("torque-ratio-from-torques", carried=True))
     return table.with_columns(columns)
+
+
+def _of_quotient(above: SheetColumn, below: SheetColumn, ratio: FloatArray) -> FloatArray | None:
+    """Return the reading error of a quotient: the shares of both add up at worst."""
+    if above.tolerance is None and below.tolerance is None:
+        return None
+    share = np.zeros(ratio.size)
+    for column in (above, below):
+        if column.tolerance is not None:
+            with np.errstate(divide="ignore", invalid="ignore"):
+                share = share + np.nan_to_num(column.tolerance / np.abs(column.values))
+    return np.asarray(share * np.abs(ratio))
 
 
 def _at_constant_speed(table: SheetTable, facts: Mapping[str, str]) -> FloatArray | None:

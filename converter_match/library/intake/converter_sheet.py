@@ -23,6 +23,7 @@ from converter_match.library.intake.guess import (
 )
 from converter_match.library.intake.ordering import in_order
 from converter_match.library.intake.problem import Problem, error, note, question
+from converter_match.library.intake.reading_band import BANDS, reading_bands
 from converter_match.library.intake.sheet import (
     Reading,
     complete_rows,
@@ -338,6 +339,11 @@ def _file(
         if eta is not None and np.isfinite(eta.values).all():
             rows["efficiency"] = _column(eta)
     rows["capacity"] = tables[0] if len(tables) == 1 else tables
+    bands = reading_bands(table, main, mu)
+    rows |= bands
+    if bands:
+        off, load = (100 * max(bands.get(name, (0.0,))) for name in BANDS)
+        problems.append(note("rows-band", torque_ratio_band=off, capacity_band=load))
     data["characteristic"] = rows
     data["unsmoothed"] = originals or None
     return data

@@ -25,6 +25,7 @@ from converter_match.library.intake.draft_blocks import (
 )
 from converter_match.library.intake.grid import Grid
 from converter_match.library.intake.problem import Problem, Rejected, error, note, question
+from converter_match.library.intake.scan import Scan
 from converter_match.library.intake.sheet import Reading
 from converter_match.library.intake.table import SheetTable
 from converter_match.library.intake.words import WORDS
@@ -101,6 +102,8 @@ class Draft(Answer):
         Of a picture.
     grid : Grid or None
         Of a sheet: its cells as they came.
+    scan : Scan or None
+        Of a table that was read off a picture.
     """
 
     kind: Kind
@@ -115,6 +118,7 @@ class Draft(Answer):
     questions: tuple[str, ...] = ()
     chart: Chart | None = None
     grid: Grid | None = None
+    scan: Scan | None = None
     _toml: str | None = None
     _component: Any = None
     _again: Again | None = None

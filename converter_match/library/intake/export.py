@@ -11,6 +11,7 @@ from typing import Any
 
 from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
+from converter_match.components.reading_band import READING_BAND
 from converter_match.errors import InputError
 from converter_match.library.atomic import write_bytes
 from converter_match.library.exact import capacity, many, one, torque_or_power
@@ -124,6 +125,9 @@ def _converter(converter: Converter) -> list[Row]:
         rows.append(["coupling speed ratio", coupling])
     headings = ["speed ratio", "torque ratio", f"{heading} [{table.get('unit') or '-'}]"]
     columns = [converter.speed_ratio.tolist(), converter.torque_ratio.tolist(), table["values"]]
+    if converter.reading_band is not None:
+        headings += ["torque ratio band", "capacity band"]
+        columns += [converter.reading_band.torque_ratio, converter.reading_band.capacity]
     return [*rows, [], list(headings), *_lines(columns)]
 
 
@@ -158,6 +162,8 @@ def _head(
         if table is not None:
             rows.append([label, f"{number_text(table['value'])} {table['unit']}"])
     for note in component.given_notes:
+        if note.code == READING_BAND:  # stands in columns of its own
+            continue
         line = f"{note.code}: {note_text(note, 'si')}"
         rows.append(["note", safe_text(line)[:LONGEST_CELL]])
     return rows

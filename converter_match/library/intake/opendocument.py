@@ -69,11 +69,13 @@ def read_opendocument(path: FilePath, sheet: str | None = None) -> tuple[Grid, .
             hint='python -m pip install "converter-match[intake]", or save the sheet as CSV',
         ) from None
     try:
-        tables = load(io.BytesIO(raw)).spreadsheet.getElementsByType(Table)
+        document = load(io.BytesIO(raw))
+        tables = document.spreadsheet.getElementsByType(Table)
+        struck = _striking(document)
         titles = [str(table.getAttribute("name") or "") for table in tables]
         refuse_unknown_sheet(sheet, titles, source)
         grids = [
-            _grid(table, f"{source}, sheet {title!r}")
+            _grid(table, f"{source}, sheet {title!r}", struck)
             for table, title in zip(tables, titles, strict=True)
             if sheet in (None, title)
         ]
@@ -88,15 +90,69 @@ def read_opendocument(path: FilePath, sheet: str | None = None) -> tuple[Grid, .
     return that_hold_something(grids, source)
 
 
-def _grid(table: Any, source: str) -> Grid | None:
+def _striking(document: Any) -> frozenset[str]:
+    """Return the names of the styles that strike text through, by themselves or by their parent."""
+    from odf.style import Style, TextProperties
+
+    own: dict[str, bool] = {}
+    parent: dict[str, str] = {}
+    for part in (document.styles, document.automaticstyles):
+        for style in part.getElementsByType(Style):
+            name = str(style.getAttribute("name") or "")
+            parent[name] = str(style.getAttribute("parentstylename") or "")
+            for properties in style.getElementsByType(TextProperties):
+                line = properties.getAttribute("textlinethroughstyle")
+                kind = properties.getAttribute("textlinethroughtype")
+                if line is not None or kind is not None:
+                    own[name] = any(each not in (None, "none") for each in (line, kind))
+    found = set()
+    for name in parent:
+        at, seen = name, {""}
+        while at not in seen and at not in own:
+            seen.add(at)
+            at = parent.get(at, "")
+        if own.get(at, False):
+            found.add(name)
+    return frozenset(found)
+
+
+def _columns(table: Any) -> tuple[list[bool], list[str]]:
+    """Return of each column whether it is hidden, and the style of its cells."""
+    from odf.table import TableColumn
+
+    hidden: list[bool] = []
+    styles: list[str] = []
+    for column in table.getElementsByType(TableColumn):
+        times = min(_times(column, "numbercolumnsrepeated"), MOST_COLUMNS + 1 - len(hidden))
+        hidden += [column.getAttribute("visibility") in ("collapse", "filter")] * times
+        styles += [str(column.getAttribute("defaultcellstylename") or "")] * times
+    return hidden, styles
+
+
+def _is_struck(cell: Any, usual: str, struck: frozenset[str]) -> bool:
+    """Return whether a cell, or a piece of the text in it, is struck through."""
+    from odf.text import P, Span
+
+    if not struck:
+        return False
+    names = [str(cell.getAttribute("stylename") or usual)]
+    for kind in (P, Span):
+        names += [str(part.getAttribute("stylename")) for part in cell.getElementsByType(kind)]
+    return any(name in struck for name in names)
+
+
+def _grid(table: Any, source: str, struck: frozenset[str]) -> Grid | None:
     from odf.table import CoveredTableCell, TableCell, TableRow
 
+    aside, usual = _columns(table)
+    marks: list[tuple[int, int]] = []
     rows: list[list[Cell]] = []
     hidden: list[int] = []
     problems: list[Problem] = []
     calculated = 0
     for row in table.getElementsByType(TableRow):
         cells: list[Cell] = []
+        own = str(row.getAttribute("defaultcellstylename") or "")
         for cell in row.childNodes:
             if cell.qname not in (TableCell().qname, CoveredTableCell().qname):
                 continue
@@ -109,16 +165,29 @@ def _grid(table: Any, source: str) -> Grid | None:
                     problems.append(error("formula-without-value", place, answer=answer))
                     content = Unusable("(formula)", "a formula without a stored value")
             times = _times(cell, "numbercolumnsrepeated")
-            cells += [content] * min(times, MOST_COLUMNS + 1 - len(cells))
+            times = min(times, MOST_COLUMNS + 1 - len(cells))
+            at = len(cells)
+            if content is not None and times > 0:
+                style = own or (usual[at] if at < len(usual) else "")
+                if _is_struck(cell, style, struck):
+                    marks += [(len(rows), at + k) for k in range(times)]
+            cells += [content] * times
         times = min(_times(row, "numberrowsrepeated"), MOST_ROWS + 1 - len(rows))
         if row.getAttribute("visibility") in ("collapse", "filter"):
             hidden += range(len(rows), len(rows) + times)
+        again = [place for place in marks if place[0] == len(rows)]
+        marks += [(row_at + k, at) for k in range(1, times) for row_at, at in again]
         rows += [list(cells) for _ in range(times)]
     if all(cell is None for row in rows for cell in row):
         return None
     if calculated:
         problems.append(note("formulas", count=calculated, cells="..."))
-    return replace(make_grid(source, rows, problems), hidden_rows=tuple(hidden))
+    return replace(
+        make_grid(source, rows, problems),
+        hidden_rows=tuple(hidden),
+        hidden_columns=tuple(number for number, off in enumerate(aside) if off),
+        struck=tuple(marks),
+    )
 
 
 def _times(element: Any, attribute: str) -> int:

@@ -18,7 +18,7 @@ from converter_match.errors import InputError
 from converter_match.library.intake.answers import ENGINE_FACTS, Answers
 from converter_match.library.intake.draft import Draft, draft_of
 from converter_match.library.intake.engine_sheet import SCHEMA, add_engine_facts
-from converter_match.library.intake.facts import option_of
+from converter_match.library.intake.facts import fact_si, option_of
 from converter_match.library.intake.line_scan import LineQuantity, quantities
 from converter_match.library.intake.problem import Problem, note, question
 from converter_match.library.intake.sheet import Reading, head, needed, quantity
@@ -72,6 +72,7 @@ _PLAIN = frozenset(
 _AGREE = 0.01
 _SLOWEST = 60.0
 """A number without a unit that is smaller is no engine speed in rpm."""
+_FASTEST = 6000.0 * 2.0 * np.pi / 60.0  # [rad/s]; common practice, no source
 _PAIRS = {"power": ("rated_power", "rated_speed"), "torque": ("peak_torque", "peak_torque_speed")}
 
 
@@ -123,6 +124,7 @@ def _draft(line: str, source: str, answers: Answers) -> Draft:
             expected="such as '185 kW @ 2200 rpm; 1010 N.m @ 1400 rpm; high idle 2380 rpm'",
         )
     facts = answered(on_line, answers, problems)
+    problems += _too_fast(on_line, answers)
     data = head(SCHEMA, source, facts, problems)
     complete = add_engine_facts(data, None, facts, problems)
     rating: dict[str, Any] = {}
@@ -144,6 +146,23 @@ def _draft(line: str, source: str, answers: Answers) -> Draft:
     if isinstance(engine, Engine):
         return replace(draft, sheet=_curve(engine, facts, source))
     return replace(draft, sheet=None)
+
+
+def _too_fast(facts: Mapping[str, str], answers: Answers) -> list[Problem]:
+    """Ask about speeds that no engine of this trade has: "2300 1/min" loses its space in a copy."""
+    found = []
+    for name in ("low_idle", "peak_torque_speed", "rated_speed", "high_idle"):
+        if name not in facts or name in answers.facts:
+            continue
+        value, unit, speed = fact_si(name, facts[name])
+        if speed <= _FASTEST:
+            continue
+        run_on = said("one-run-on", less=f"{(value - 1) / 10:.6g}") if value % 10 == 1 else ""
+        found.append(
+            question("speed-too-fast", key=f"speed:{name}", answer=option_of(name), fact=name,
+                     value=f"{value:.6g} {unit}", run_on=run_on)
+        )  # fmt: skip
+    return found
 
 
 @dataclass(frozen=True)

@@ -19,11 +19,17 @@ from converter_match.library.intake.draft import Draft, draft_of, on_saved
 from converter_match.library.intake.engine_sheet import read_engine_sheet
 from converter_match.library.intake.facts import facts_of
 from converter_match.library.intake.grid import Grid
+from converter_match.library.intake.image_file import read_image
 from converter_match.library.intake.layout import lay_out
+from converter_match.library.intake.ocr import Reader
 from converter_match.library.intake.opendocument import read_opendocument
+from converter_match.library.intake.problem import error
 from converter_match.library.intake.rating_line import intake_rating
+from converter_match.library.intake.scan import Scan, scan_of
+from converter_match.library.intake.sheet import Reading
 from converter_match.library.intake.spec_line import LONGEST_LINE
 from converter_match.library.intake.stall_line import intake_stall, tells_a_stall
+from converter_match.library.intake.table import SheetTable
 from converter_match.library.intake.text_table import decoded, read_text_table, text_grid
 from converter_match.library.intake.workbook import SIZE_LIMIT, read_workbook
 
@@ -35,10 +41,13 @@ _REFUSED = {
     ".xls": "is an old binary workbook, which cannot be read here",
 }
 _OPEN_DOCUMENT = b"opendocument.spreadsheet"  # the first part of such a file says what it is
-_DESCRIBE = "describe the chart in it by a small TOML file, and give that (docs/intake.md)"
+_DESCRIBE = (
+    "a chart: describe it by a small TOML file, and give that; a table: --ocr reads it, with the "
+    "extra of that name (docs/intake.md)"
+)
 _SIGNATURES = (
     (b"\xd0\xcf\x11\xe0", "is an old or a protected office file", "save it as XLSX or CSV"),
-    (b"%PDF", "is a PDF", f"copy its table as text, or {_DESCRIBE}"),
+    (b"%PDF", "is a PDF", f"copy its table as text; or {_DESCRIBE}"),
     (b"\x89PNG", "is a picture", _DESCRIBE),
     (b"\xff\xd8\xff", "is a picture", _DESCRIBE),
     (b"\x1f\x8b", "is a packed file", "unpack it first"),
@@ -115,6 +124,48 @@ def intake_line(line: str, **more: Any) -> Draft:
     if kind == "converter" or (kind is None and tells_a_stall(line)):
         return intake_stall(line, **more)
     return intake_rating(line, **more)
+
+
+def intake_scan(
+    path: FilePath, answers: Answers | None = None, *, fresh: bool = False, **more: Any
+) -> Draft:
+    """Read a table off a picture: PNG, JPEG, or a page of a PDF.
+
+    The parameters are those of `intake`, and ``page``. Every cell is asked about: the table as a
+    whole, and what is in doubt by itself. `Draft.scan` holds each cell with its snippet.
+
+    Raises
+    ------
+    InputError
+        As `intake`; if the package that reads words off pictures is not installed, or no table was
+        read.
+    """
+    known = (answers or Answers()).plus(**more)
+    known = known if fresh else with_saved(known, path)
+    source = os.fspath(path)
+    image = read_image(path, known.page or 1)
+    reader = Reader(source)
+    image, words = reader.words(image)
+    return draft_of_scan(scan_of(source, image, words, reader), known).with_known_keys()
+
+
+def draft_of_scan(scan: Scan, answers: Answers) -> Draft:
+    """Return the draft of a table that was read off a picture."""
+
+    def again(answers: Answers) -> Draft:
+        return draft_of_scan(scan, answers)
+
+    grid = scan.grid(answers)
+    try:
+        draft = _draft(grid, answers)
+    except InputError as refusal:  # the cells are shown all the same: one of them may be read wrong
+        why = str(refusal.changed(source=None))
+        problems = [*grid.notes, error("scan-not-understood", why=why)]
+        kind = answers.kind or "converter"
+        reading = Reading(None, SheetTable(grid.source, kind, (), ()), problems)
+        draft = draft_of(reading, kind, grid.source, answers, again)
+        draft = replace(draft, grid=grid, sheet=None)
+    return replace(draft, scan=scan, _again=again)
 
 
 def sheet_names(path: FilePath) -> tuple[str, ...]:

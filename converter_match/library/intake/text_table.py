@@ -13,7 +13,7 @@ from converter_match.library.files import FilePath, read_bytes
 from converter_match.library.intake.grid import MOST_ROWS, Grid, make_grid
 from converter_match.library.intake.html_table import html_rows, looks_like_html
 from converter_match.library.intake.numerals import Style, is_nothing, parse
-from converter_match.library.intake.problem import Problem, note
+from converter_match.library.intake.problem import Problem, note, question
 
 _POINT, _COMMA = Style(".", True, ""), Style(",", True, "")
 _BOMS = (
@@ -76,8 +76,15 @@ def text_grid(text: str, source: str, notes: Iterable[Problem] = ()) -> Grid:
             expected="a table in text form, or XLSX",
         )
     if looks_like_html(text):
-        grid = make_grid(source, html_rows(text, source), [*notes, note("html-table")])
-        return grid
+        page = html_rows(text, source)
+        notes = [*notes, note("html-table")]
+        notes += [question("html-hides", key="html-hides")] if page.hides else []
+        return replace(
+            make_grid(source, page.rows, notes),
+            hidden_rows=page.hidden_rows,
+            hidden_columns=page.hidden_columns,
+            struck=page.struck,
+        )
     lines = text.replace("\r\n", "\n").replace("\r", "\n").replace("\f", "\n")
     if lines.count("\n") > 4 * MOST_ROWS:
         raise InputError(

@@ -27,6 +27,8 @@ CONVERTER_ROLES: Mapping[str, str | None] = MappingProxyType(
         "impeller_speed": "angular_speed",
         "turbine_speed": "angular_speed",
         "turbine_torque": "torque",
+        "torque_ratio_band": "ratio",
+        "capacity_band": "ratio",
     }
 )
 ENGINE_ROLES: Mapping[str, str | None] = MappingProxyType(
@@ -58,6 +60,8 @@ _CONVERTER_WORDS = {
     "speed in, speed input, pump rpm, input rpm",
     "turbine_speed": "turbine speed, output speed, secondary speed, nt, n2, n out, speed out, "
     "output rpm, turbine rpm",
+    "torque_ratio_band": "torque ratio band, reading error of torque ratio",
+    "capacity_band": "capacity band, reading error of capacity",
     "turbine_torque": "turbine torque, output torque, secondary torque, tt, t2, m2, torque out",
 }
 _ENGINE_WORDS = {

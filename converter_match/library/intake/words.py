@@ -151,6 +151,9 @@ _SENTENCES: Mapping[str, str] = {
     "cells-are-ranges": (
         "holds ranges, of which the middle is used and the rest is not ({rows}): right?"
     ),
+    "cells-are-a-band": (
+        "holds ranges ({rows}): use the middle, and half the width as its reading error?"
+    ),
     "cell-is-empty": "{column} is empty",
     "cells-are-empty": "{column} are empty",
     "cell-is-too-large": "{column}: {value:.6g} is of a size that no machine has",
@@ -302,6 +305,32 @@ _SENTENCES: Mapping[str, str] = {
     "power-contradicts": "power differs from torque x speed: {rows}{hint}",
     "power-off": "power differs from torque x speed: {rows}{hint}: use the torque?",
     "torque-band": "The reading error is kept as a band of +-{band:.2g} % of the torque.",
+    "rows-band": (
+        "The reading error is kept as a band of up to ±{torque_ratio_band:.2g} % of the torque "
+        "ratio and ±{capacity_band:.2g} % of the capacity, row by row."
+    ),
+    "scan-unconfirmed": (
+        "the table was read off a picture by a machine: compare each of its {count} cells with its "
+        "snippet ({doubtful} are asked about by themselves as well); is the rest right?"
+    ),
+    "scan-not-understood": (
+        "the cells make no table that is understood, perhaps for a word that was read wrong: {why}"
+    ),
+    "scan-doubt": "read as {text!r}: {why}: right?",
+    "scan-corrected": "{text!r} as you said, where {read!r} was read.",
+    "scan-missed": "not found in the picture, only when this place was read by itself",
+    "scan-no-number": "no number, where the rest of the column has numbers",
+    "scan-letters": "{read!r} was read, with letters or marks where digits are due",
+    "scan-differs": "read by itself it is {again!r}",
+    "scan-unsure": "read with {sure:.0f} % confidence only",
+    "scan-decimals": "{own} decimals, where the column has {usual}",
+    "cell-blank": "nothing",
+    "html-hides": (
+        "a style sheet on the page hides something, and style sheets are not read: does the table "
+        "here hold only what the page shows?"
+    ),
+    "speed-too-fast": "{fact} {value} is faster than an engine of this trade turns{run_on}: right?",
+    "one-run-on": ", and the 1 may belong to 1/min: {less}",
     "rating-basis": "whether the rating is gross (bare) or net (fan, pump and so on driven)",
     "governing": "whether the governor holds speed (machines) or torque (road vehicles)",
     "low-idle": "low idle",

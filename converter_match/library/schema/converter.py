@@ -98,11 +98,30 @@ class CharacteristicTable(FileTable):
     kinks: NumberColumn | None = Field(
         default=None, description="further speed ratios at which the slopes jump"
     )
+    torque_ratio_band: NumberColumn | None = Field(
+        default=None,
+        description="reading error of the torque ratio as a share of it, one per row or one for "
+        "all: 0.02 is within 2 %, up and down; what the ends come to is calculated as well",
+    )
+    capacity_band: NumberColumn | None = Field(
+        default=None,
+        description="reading error of the capacity (torque at a speed), likewise; that of K counts "
+        "twice here",
+    )
 
     @model_validator(mode="after")
     def _rows_agree(self) -> CharacteristicTable:
         if not self.capacity:
             raise InputError("missing", field="capacity", expected="a table with form and values")
+        for key in ("torque_ratio_band", "capacity_band"):
+            band = getattr(self, key)
+            if band is not None and len(band) not in (1, len(self.speed_ratio)):
+                raise InputError(
+                    "one share a row is due here",
+                    field=key,
+                    found=f"{len(band)} numbers for {len(self.speed_ratio)} rows",
+                    expected="as many numbers as rows, or a single one for all of them",
+                )
         check_rows(
             "speed_ratio",
             self.speed_ratio,
@@ -126,6 +145,13 @@ class CharacteristicTable(FileTable):
                     error.problem, field=f"capacity[{number}].values", found=error.found
                 ) from None
         return self
+
+    def shares(self, key: str) -> tuple[float, ...]:
+        """Return a band as one share a row: ``torque_ratio_band`` or ``capacity_band``."""
+        band: GivenColumn | None = getattr(self, key)
+        rows = len(self.speed_ratio)
+        shares = (0.0,) if band is None else tuple(band.si.tolist())
+        return shares * rows if len(shares) == 1 else shares
 
 
 class StallDatumTable(FileTable):

@@ -52,7 +52,8 @@ def characteristic(
     """Draw torque ratio, efficiency and capacity of one converter or several over speed ratio.
 
     The rows of the data sheet are marked, unless there are more than 30, or the converter is an
-    estimate, which has a shaded band instead: the least and the most that it may be. The coupling
+    estimate, which has a shaded band instead: the least and the most that it may be (beside the
+    rows where these were read within a band). The coupling
     point, where the curves have their kink, is marked and labelled, with the word "found" where the
     sheet does not state it, "estimated" where an estimate has it from its shapes.
 
@@ -221,6 +222,8 @@ def _page(converters: Sequence[Converter], font_scale: float) -> list[Axes]:
         notes[0] += " Hollow marks: rows of the data sheet."
     if len(measured) < len(converters):
         notes[0] += " Shaded: least and most that an estimate may be."
+    if any(converter.banded for converter in converters):
+        notes[0] += " Shaded: band of the reading error."
     if len(converters) > 1:
         notes[0] += " Diamonds: coupling points (where the torque ratio falls to 1)."
     estimates = short_words(
@@ -274,7 +277,7 @@ def _draw(axes: Sequence[Axes], table: _Table, *, alone: bool) -> None:
     stroke = table.stroke
     rows = table.columns(table.given)
     coupling = table.converter.coupling
-    band = table.band() if table.converter.estimated else {}
+    band = table.band() if table.converter.alternatives else {}
     for ax, panel in zip(axes, _PANELS, strict=True):
         gid = f"{panel}-{table.number}"
         if band:

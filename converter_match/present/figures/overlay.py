@@ -139,7 +139,10 @@ def flag_words(result: MatchResult) -> str:
             said.append(f"{title}: {short_words(notes)}.")
     said = said or ["Nothing was assumed and there is no warning."]
     if result.alternatives:
-        said.append("Shaded: least and most that the estimated converter may give.")
+        kind = (
+            "estimated converter" if result.converter.estimated else "reading band of the converter"
+        )
+        said.append(f"Shaded: least and most that the {kind} may give.")
     if result.efficiency_without_load:
         said.append("Efficiency nears 100 % only as the load goes to nothing: not called its best.")
     return " ".join(said)

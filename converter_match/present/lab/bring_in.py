@@ -18,11 +18,12 @@ from converter_match.library.files import FilePath
 from converter_match.library.intake.draft import Draft
 from converter_match.library.intake.grid import Grid, cell_text
 from converter_match.library.intake.picture import intake_picture
-from converter_match.library.intake.reading import intake, intake_text
+from converter_match.library.intake.reading import intake, intake_scan, intake_text
 from converter_match.library.intake.upload import ENDINGS, save_upload
 from converter_match.present.figures.intake import draft_figure
 from converter_match.present.lab.picking import ChartPicker
 from converter_match.present.notebook.picture import picture
+from converter_match.present.notebook.scan import scan_table
 
 _PICTURES = (".png", ".jpg", ".jpeg", ".pdf")
 _MOST_KEPT = 20
@@ -156,14 +157,25 @@ class BringIn(ipywidgets.VBox):  # type: ignore[misc]  # ships no types
         self.below.children = ()
         self.said.value = "" if self.draft is None else draft_html(self.draft)
 
+    def _read_off(self, path: Path) -> None:
+        """Read a table off the picture instead of picking curves in it."""
+        try:
+            self._keep(path.name, intake_scan(path, **self.answers))
+        except InputError as error:
+            self._alert(error)
+
     def _show_picker(self, path: Path) -> None:
         self.picker = ChartPicker(path, _CURVES)
+        table = ipywidgets.Button(
+            description="it is a table: read it off", layout=ipywidgets.Layout(width="max-content")
+        )
+        table.on_click(lambda _: self._read_off(path))
         self.said.value = (
             f"<p><b>{escape(path.name)}</b> is a picture. Click two points on each axis with the "
             "numbers that stand there, then both ends of each curve; <code>box.picker.draft()"
             "</code> reads it. Other curves: <code>cm.pick_chart</code>.</p>"
         )
-        self.below.children = (self.picker,)
+        self.below.children = (table, self.picker)
 
     def _alert(self, error: InputError) -> None:
         self.said.value = f"<p role='alert'><b>{escape(str(error))}</b></p>"
@@ -172,7 +184,11 @@ class BringIn(ipywidgets.VBox):  # type: ignore[misc]  # ships no types
 def draft_html(draft: Draft) -> str:
     """Return a draft as HTML: the sheet beside what was understood of it, and the figure."""
     understood = draft._repr_html_()
-    parts = [understood if draft.grid is None else _beside(_as_given(draft.grid), understood)]
+    if draft.scan is not None:
+        given = scan_table(draft.scan, draft.answers)
+    else:
+        given = "" if draft.grid is None else _as_given(draft.grid)
+    parts = [_beside(given, understood) if given else understood]
     try:
         words = f"What was understood of {draft.source}: {len(draft.open)} things open."
         parts.append(picture(draft_figure(draft), words)._repr_html_())

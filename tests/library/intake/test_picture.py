@@ -8,8 +8,12 @@ from PIL import Image
 
 from converter_match.errors import InputError
 from converter_match.library.intake.calibration import calibrate
+from converter_match.library.intake.export import export_component
 from converter_match.library.intake.image_file import read_image
 from converter_match.library.intake.picture import intake_picture
+from converter_match.library.intake.reading import intake
+from converter_match.library.read import read_converter
+from converter_match.library.write import write_component
 
 SPEC = importlib.util.spec_from_file_location("charts", Path(__file__).with_name("charts.py"))
 charts = importlib.util.module_from_spec(SPEC)
@@ -199,3 +203,44 @@ def test_a_large_picture_takes_little_more_memory_than_its_pixels():
     # Half covered on white: 255 - (255 - c) 128/255, rounded.
     assert picture[0, 0].tolist() == pytest.approx([132, 137, 142], abs=1)
     assert peak < 4 * picture.nbytes
+
+
+@pytest.mark.slow
+def test_the_reading_error_of_a_chart_is_a_band_that_holds_the_true_curve_and_goes_along(tmp_path):
+    draft = intake_picture(charts.chart(tmp_path), **FACTS)
+    unit = draft.accept()
+    assert unit.banded
+    nu = unit.speed_ratio
+    least, most = unit.band(nu)["torque_ratio"]
+    truth = charts.CONVERTER.torque_ratio_at(nu)
+    before = nu < 0.85
+    assert np.all((least <= truth + 1e-9)[before])
+    assert np.all((truth <= most + 1e-9)[before])
+    least, most = unit.band(nu)["capacity"]
+    truth = charts.CONVERTER.capacity_at(nu)
+    assert np.all((least <= truth) & (truth <= most))
+    # The share is the error over the value, row by row, whatever the form of the capacity.
+    load = draft.sheet.columns[2]
+    assert unit.reading_band.capacity == pytest.approx(load.tolerance / load.values, rel=6e-3)
+    for ending in ("csv", "xlsx"):
+        sheet = tmp_path / f"out.{ending}"
+        export_component(unit, sheet)
+        again = intake(sheet).accept()
+        assert again.reading_band == unit.reading_band
+        assert np.array_equal(again.alternatives[0].capacity, unit.alternatives[0].capacity)
+    write_component(unit, tmp_path / "unit.toml")
+    assert read_converter(tmp_path / "unit.toml") == unit
+
+
+def test_ranges_in_the_cells_of_a_sheet_become_the_band_when_agreed_to(tmp_path):
+    rows = ["0, 2.1 .. 2.3, 60", "0.4, 1.65 .. 1.75, 61", "0.8, 1.1, 66", "0.86, 1.0, 68",
+            "0.95, 1.0, 90"]  # fmt: skip
+    path = tmp_path / "ranges.csv"
+    path.write_text("\n".join(["speed ratio, torque ratio, K [rpm/sqrt(N.m)]", *rows]), "utf-8")
+    asked = intake(path, stator="one-way", coupling_speed_ratio="0.86")
+    [item] = [each for each in asked.open if each.code == "cells-are-ranges"]
+    assert "reading error" in item.message
+    unit = intake(path, stator="one-way", coupling_speed_ratio="0.86", confirm=[item.key]).accept()
+    shares = unit.reading_band.torque_ratio
+    assert shares[:3] == pytest.approx((0.1 / 2.2, 0.05 / 1.7, 0.0), rel=6e-3)
+    assert set(unit.reading_band.capacity) == {0.0}

@@ -1,10 +1,12 @@
 """Drafts drawn, charts picked and sheets uploaded: the Python side, without a browser."""
 
+import io
 from datetime import UTC, datetime
 from pathlib import Path
 
 import numpy as np
 import pytest
+from PIL import Image
 
 from converter_match.errors import InputError
 from converter_match.library.intake.picture import intake_picture
@@ -207,7 +209,7 @@ def test_a_picture_leads_to_the_picker(tmp_path):
     box = BringIn(tmp_path)
     box.take("chart.png", (tmp_path / "made.png").read_bytes())
     assert box.picker is not None
-    assert box.below.children == (box.picker,)
+    assert box.below.children[-1] is box.picker
     box.take("sheet.csv", plain())
     assert box.below.children == ()
 
@@ -229,3 +231,23 @@ def test_the_followed_path_is_handed_to_the_page(tmp_path):
     assert followed.shape[1] == 2
     chosen.marks = [mark for mark in chosen.marks if not mark["what"].startswith("trace")]
     assert chosen.paths == []
+
+
+def test_a_picture_of_a_table_is_read_off_where_the_package_is_there(tmp_path, monkeypatch):
+    import sys
+
+    from tests.library.intake import test_scan as scans
+
+    box = BringIn(tmp_path, stator="one-way", coupling_speed_ratio="0.86")
+    stream = io.BytesIO()
+    Image.fromarray(scans.picture()).save(stream, "PNG")
+    box.take("scan.png", stream.getvalue())
+    [button, _] = box.below.children
+    with monkeypatch.context() as without:
+        without.setitem(sys.modules, "rapidocr_onnxruntime", None)
+        button.click()
+    assert "converter-match[ocr]" in box.said.value
+    monkeypatch.setattr(scans.reading, "Reader", lambda source: scans.StandIn(scans.TABLE))
+    button.click()
+    assert box.draft.scan is not None
+    assert box.said.value.count("the picture of this cell") == 24
