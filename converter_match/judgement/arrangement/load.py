@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from converter_match.answer.block import Block, Heading, NoValue
 from converter_match.components.arrangement import (
@@ -49,7 +50,7 @@ from converter_match.physics.match.part_load_map import (
     part_load_map,
 )
 from converter_match.physics.match.solver import OperatingPoints, match
-from converter_match.physics.match.turbine_speed import match_at_turbine_speed
+from converter_match.physics.match.turbine_speed import matches_at_turbine_speed
 
 
 @dataclass(frozen=True)
@@ -61,10 +62,13 @@ class SharingRun:
     turbine_speed : ndarray, shape (n,)
     states : tuple of (str, OperatingPoints)
         Shape (n,) each; from least to most pump torque.
+    jumps_before : tuple of ndarray of bool
+        Of each state: whether the engine jumps between a turbine speed and the one before it.
     """
 
     turbine_speed: FloatArray
     states: tuple[tuple[str, OperatingPoints], ...]
+    jumps_before: tuple[NDArray[np.bool_], ...]
 
 
 def hydraulic_block(
@@ -140,11 +144,13 @@ def _at_wheels(wheels: Wheels | None, point: OperatingPoints) -> tuple[float, ..
 
 
 def _sharing_run(converter: Converter, states: tuple[SharedSupply, ...]) -> SharingRun:
-    speeds = np.linspace(0.0, states[0].supply.domain[1], 121)
-    curves = (
-        (state.state, match_at_turbine_speed(state.supply, converter, speeds)) for state in states
+    speeds = np.linspace(0.0, states[0].supply.domain[1], 241)
+    found = [matches_at_turbine_speed(state.supply, converter, speeds) for state in states]
+    return SharingRun(
+        speeds,
+        tuple((state.state, each.reached()) for state, each in zip(states, found, strict=True)),
+        tuple(each.jumps_before() for each in found),
     )
-    return SharingRun(speeds, tuple(curves))
 
 
 @dataclass(frozen=True)

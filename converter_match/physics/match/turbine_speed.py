@@ -253,6 +253,21 @@ class TurbineMatches:
         """Number of matches, shape (...)."""
         return np.asarray(self.points.found.sum(axis=0))
 
+    def jumps_before(self, coming: Coming = "up") -> NDArray[np.bool_]:
+        """Return where the engine jumps between a turbine speed and the one before, shape (n,).
+
+        For turbine speeds (n,) that rise, dense enough to follow the engine by; False for others.
+
+        Parameters
+        ----------
+        coming : {"up", "down"}
+        """
+        speed = self.reached(coming).engine_speed
+        if speed.ndim != 1:
+            return np.zeros(speed.shape, dtype=bool)
+        unstable = np.where(self.points.stable, np.nan, self.points.engine_speed)
+        return crossed(speed, unstable)
+
     def reached(self, coming: Coming = "up") -> OperatingPoints:
         """Return the match of one history, shape (...); NaN where it has none.
 

@@ -6,6 +6,7 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from converter_match.curves import FloatArray
+from converter_match.judgement.match.branches import parted
 from converter_match.judgement.wheels.result import TractiveResult
 from converter_match.physics.heat.continuous import heat_on_grades
 from converter_match.present.drawing import style
@@ -262,8 +263,8 @@ def _draw_gears(ax: Axes, result: TractiveResult, grip: float, system: System) -
         curve = drive.curve()
         # Where the engine jumps from one match to another, nothing runs between.
         breaks = np.flatnonzero(drive.jumps_before)
-        x = np.insert(_speed(curve.road_speed(result.machine, grip), system), breaks, np.nan)
-        y = np.insert(_force(curve.force, system), breaks, np.nan)
+        x = parted(_speed(curve.road_speed(result.machine, grip), system), breaks)
+        y = parted(_force(curve.force, system), breaks)
         active = np.insert(drive.active(curve.turbine.turbine_speed), breaks, False)
         stroke = _STROKES[drive.drive]
         name = f"{drive.gear.name}-{drive.drive}"
