@@ -155,7 +155,7 @@ def test_keys_of_a_tractive_calculation():
         shifts[]: lower upper best_speed_kmh crosses effort_kn upshift_speed_kmh
         shifts[]: downshift_speed_kmh needed_hysteresis_kmh hunts band_percent
         equilibria[]: gear drive grade_percent speed_kmh engine_speed_rpm tractive_effort_kn
-        equilibria[]: heat_kw stable within_grip in_force
+        equilibria[]: heat_kw stable within_grip in_force coming_up coming_down
         gradeability[]: speed_kmh grade_percent drawbar_pull_kn tractive_effort_kn slips
     """.replace("$GRADE", (
         "grade_percent resistance_kn gear drive speed_kmh engine_speed_rpm heat_kw "

@@ -90,7 +90,6 @@ def broken(
     points: OperatingPoints, before: np.ndarray[tuple[int], np.dtype[np.intp]]
 ) -> OperatingPoints:
     """Return points with a row of NaN before each of some rows."""
-
     return OperatingPoints(
         parted(points.speed_ratio, before),
         parted(points.torque_ratio, before),

@@ -20,6 +20,7 @@ from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.notes import Note
 from converter_match.physics.engine.supply import TorqueSupply
+from converter_match.physics.match.every_branch import EveryBranch, every_branch
 from converter_match.physics.match.margin import match_margin
 from converter_match.physics.match.match_set import OperatingPoints
 from converter_match.physics.match.solver import match, match_near, reached_from_idle
@@ -303,6 +304,42 @@ class TurbineShaft:
         return self._of(run.points, run.points.speed_ratio), run.jumps_before, False
 
     @cached_property
+    def every_branch(self) -> EveryBranch:
+        """Every branch of the match over turbine speed."""
+        return every_branch(self.supply, self.converter)
+
+    def of_branches(self, points: OperatingPoints) -> TurbinePoints:
+        """Return matches at turbine speeds, any shape, as points of the shaft."""
+        return self._of(points, points.speed_ratio)
+
+    @cached_property
+    def slowed_down(self) -> TurbinePoints | None:
+        """What a machine passes that is slowed down, where it passes other matches than coming up.
+
+        By rising turbine speed, shape (n,), NaN where it passes the same; None where it does so
+        everywhere.
+        """
+        if self.one_to_one:
+            return None
+        every = self.every_branch
+        up, down = every.path("up"), every.path("down")
+        apart = np.isfinite(down) & ~(np.abs(up - down) <= 1e-6 * down)
+        if not apart.any():
+            return None
+        rank = np.argmax(every.balances.speed == down, axis=0)
+        points = every.points.at((rank, np.arange(rank.size)))  # type: ignore[arg-type]
+        only = np.where(apart, 1.0, np.nan)
+        return self.of_branches(
+            OperatingPoints(
+                points.speed_ratio * only,
+                points.torque_ratio * only,
+                points.engine_speed * only,
+                points.input_torque * only,
+                points.stable & apart,
+            )
+        )
+
+    @cached_property
     def converter_grid(self) -> FloatArray:
         """Speed ratios at which the curve in converter drive is sampled, whatever the engine.
 
@@ -375,7 +412,7 @@ class TurbineShaft:
         if not both.size:
             return None
         open_torque = np.interp(both, curve.turbine_speed, curve.turbine_torque)
-        better = np.flatnonzero(np.asarray(self.supply.torque(both)) >= open_torque)
+        better = np.flatnonzero(self.at("lock-up", both).turbine_torque >= open_torque)
         if not better.size:
             return None
         speed = float(both[better[0]])
