@@ -22,6 +22,7 @@ from converter_match.components.engine import Engine
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.judgement.arrangement import words
+from converter_match.judgement.arrangement.blanks import BECAUSE, beside, ratio_blanks
 from converter_match.judgement.arrangement.words import (
     ENGINE,
     HEAT,
@@ -88,11 +89,13 @@ def hydraulic_block(
     if converter.coupling is not None:
         where.append(("coupling point", converter.coupling))
     rows: list[tuple[object, ...]] = []
+    blanks: list[str] = []
     notes: list[Note] = []
     for name, nu in where:
         without = float(match(states[0].supply, converter, nu).from_idle().turbine_torque)
         for state in states:
-            point = match(state.supply, converter, nu).from_idle()
+            matches = match(state.supply, converter, nu)
+            point = matches.from_idle()
             omega = float(point.engine_speed)
             pump = float("nan")
             if state.pump is not None and np.isfinite(omega):
@@ -113,6 +116,7 @@ def hydraulic_block(
                     *_at_wheels(wheels, point),
                 )
             )
+            blanks += ratio_blanks(*np.atleast_1d(point.found, ~matches.pulls_away))
             if name == "stall" and not np.isfinite(omega):
                 notes.append(words.note(f"engine-pulled-down-at-{state.state}"))
     return Block(
@@ -129,8 +133,9 @@ def hydraulic_block(
             Heading("pump_power", "pump power", "power"),
             HEAT,
             *(WHEELS if wheels is not None else ()),
+            BECAUSE,
         ),
-        rows=tuple(rows),
+        rows=beside(tuple(rows), blanks),
         notes=tuple(notes),
         detail=_sharing_run(converter, states),
     )
@@ -353,8 +358,10 @@ def part_load_block(
     columns = [int(np.argmin(np.abs(nu - value))) for value in listed if low <= value <= high]
     points = run.points
     speed_governed = engine.governing == "speed"
-    rows = []
+    rows: list[tuple[object, ...]] = []
+    blanks: list[str] = []
     for row, setting in enumerate(run.setting):
+        blanks += ratio_blanks(points.found[row, columns], run.lugged[row, columns])
         for column in columns:
             rows.append(
                 (
@@ -399,8 +406,9 @@ def part_load_block(
             OUTPUT,
             HEAT,
             Heading("at_idle", "held at idle"),
+            BECAUSE,
         ),
-        rows=tuple(rows),
+        rows=beside(tuple(rows), blanks),
         notes=tuple(notes),
         detail=PartLoadRun(run, creep),
     )

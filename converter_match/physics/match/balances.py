@@ -92,6 +92,10 @@ class Balances:
             return roots[below] if below < len(roots) else math.inf
         return roots[below - 1] if below > 0 else math.nan
 
+    def rank(self, place: int, speed: float) -> int:
+        """Return which of the balances at a place has a speed [rad/s]."""
+        return self._columns[place].index(speed)
+
     @cached_property
     def _columns(self) -> list[list[float]]:
         count = np.isfinite(self.speed).sum(axis=0)

@@ -94,12 +94,15 @@ class EveryBranch:
         )
         return points_of(self.converter, turbine_speed, one).at(0)
 
-    def path(self, coming: Coming) -> FloatArray:
-        """Return the engine speed [rad/s] of a machine that comes up, or is slowed down, (n,)."""
-        forth = range(self.turbine_speed.size)
-        if coming == "up":
-            return self.balances.followed(forth, np.nan)
-        return self.balances.followed(forth[::-1], np.inf)
+    @cached_property
+    def up(self) -> FloatArray:
+        """Engine speed of a machine that comes up from standstill, (n,) [rad/s]."""
+        return self.balances.followed(range(self.turbine_speed.size), np.nan)
+
+    @cached_property
+    def down(self) -> FloatArray:
+        """Engine speed of a machine that is slowed down from its top speed, (n,) [rad/s]."""
+        return self.balances.followed(range(self.turbine_speed.size)[::-1], np.inf)
 
     def settles(self, spare: FloatArray, coming: Coming) -> tuple[int, int] | None:
         """Return where a machine settles that comes up from standstill, or down from its top speed.
@@ -121,11 +124,12 @@ class EveryBranch:
         while coming == "down" and place > 0 and not math.isfinite(now):
             place -= 1  # faster than the engine runs
             now = self.balances.next_to(place, begin)
+        pulls = (spare > 0.0).T.tolist()
         seen = set[tuple[int, int, int]]()
         jumped = True
         while math.isfinite(now):
-            rank = int(np.flatnonzero(self.balances.speed[:, place] == now)[0])
-            ahead = 1 if spare[rank, place] > 0.0 else -1
+            rank = self.balances.rank(place, now)
+            ahead = 1 if pulls[place][rank] else -1
             if ahead != onward:
                 if not jumped:
                     return rank, min(place, place - onward)

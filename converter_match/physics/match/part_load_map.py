@@ -39,6 +39,8 @@ class PartLoadMap:
         Shape (m, n); NaN where the engine cannot hold the converter.
     at_idle : ndarray of bool, shape (m, n)
         Where the idle governor holds the engine at low idle.
+    lugged : ndarray of bool, shape (m, n)
+        Whether the converter takes more than the engine gives at its lowest speed.
     jumps_before : ndarray of bool, shape (m, n)
         Whether the engine jumps between a speed ratio and the one before it.
     notes : tuple of Note
@@ -50,6 +52,7 @@ class PartLoadMap:
     speed_ratio: FloatArray
     points: OperatingPoints
     at_idle: NDArray[np.bool_]
+    lugged: NDArray[np.bool_]
     jumps_before: NDArray[np.bool_]
     notes: tuple[Note, ...]
 
@@ -111,7 +114,7 @@ def part_load_map(
         raise InputError("no setting is given", field="settings")
     nu = np.atleast_1d(np.asarray(speed_ratio, dtype=np.float64))
     full = engine_supply(engine, torque_factor=torque_factor, hydraulic_torque=hydraulic_torque)
-    rows, idle, jumps, notes = [], [], [], dict[str, Note]()
+    rows, idle, lugged, jumps, notes = [], [], [], [], dict[str, Note]()
     for setting in settings:
         supply, made = part_load_supply(
             engine,
@@ -122,6 +125,7 @@ def part_load_map(
         notes |= {note.code: note for note in made}
         found = match(supply, converter, nu)
         points, at_idle = _kept_at_idle(full, converter, found.from_idle())
+        lugged.append(~found.pulls_away & ~at_idle)
         unstable = np.where(found.points.stable, np.nan, found.points.engine_speed)
         jumps.append(crossed(points.engine_speed, unstable))
         rows.append(points)
@@ -134,6 +138,7 @@ def part_load_map(
         speed_ratio=nu,
         points=stacked,
         at_idle=np.stack(idle),
+        lugged=np.stack(lugged),
         jumps_before=np.stack(jumps),
         notes=tuple(notes.values()),
     )

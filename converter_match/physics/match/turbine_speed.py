@@ -287,16 +287,37 @@ def _sweep(supply: TorqueSupply, converter: Converter) -> FloatArray:
     return np.linspace(0.0, top_turbine_speed(supply, converter), _SWEEP + 1)
 
 
-def balances_at(supply: TorqueSupply, converter: Converter, turbine_speed: FloatArray) -> Balances:
-    """Return the balances at turbine speeds (n,) up to speed ratio 1."""
+def balances_at(
+    supply: TorqueSupply,
+    converter: Converter,
+    turbine_speed: FloatArray,
+    *,
+    torque_factor: FloatArray | None = None,
+    capacity_factor: FloatArray | None = None,
+) -> Balances:
+    """Return the balances at turbine speeds (n,) up to speed ratio 1.
+
+    Parameters
+    ----------
+    supply : TorqueSupply
+    converter : Converter
+    turbine_speed : ndarray, shape (n,)
+        [rad/s].
+    torque_factor, capacity_factor : ndarray, shape (n,), optional
+        On the engine's torque before loads and on the converter's capacity, where they differ.
+    """
+    drawn, held = (
+        np.ones(turbine_speed.size) if factor is None else factor
+        for factor in (torque_factor, capacity_factor)
+    )
     low, high = converter.domain
     high = min(high, 1.0)
     scale = float(np.max(np.abs(supply.source(supply.knots)))) * supply.factor or 1.0
 
     def excess(omega: FloatArray, row: NDArray[np.intp]) -> FloatArray:
         nu = np.clip(turbine_speed[row] / omega, low, high)
-        taken = converter.capacity_at(nu) * omega**2
-        return np.asarray((supply.net_torque(omega) - taken) / scale)
+        taken = held[row] * converter.capacity_at(nu) * omega**2
+        return np.asarray((supply.net_torque(omega, drawn[row]) - taken) / scale)
 
     return balances(excess, speeds_to_look_at(supply, converter, turbine_speed))
 

@@ -8,19 +8,20 @@ a draw is built as a machine of its own, and asked what the machine of the data 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
+from converter_match.curves import FloatArray
 from converter_match.physics.match.margin import match_margin
-from converter_match.physics.match.turbine import TurbineShaft
-from converter_match.physics.wheels.drawn_drive import RoadState
+from converter_match.physics.match.turbine import TurbinePoints, TurbineShaft
+from converter_match.physics.wheels.drawn_drive import DrawnDrive, RoadState, searched
 from converter_match.physics.wheels.draws import RoadFactors
 from converter_match.physics.wheels.road_load import RoadLoad
-from converter_match.physics.wheels.tractive import end_of, equilibria
-from converter_match.physics.wheels.wheels import GearDrive
+from converter_match.physics.wheels.tractive import refined
+from converter_match.physics.wheels.wheels import GearDrive, WheelPoints
 
 # Draws whose curves are looked at in one go.
 _CHUNK = 256
@@ -56,7 +57,7 @@ def several_matches(shaft: TurbineShaft) -> NDArray[np.bool_]:
 
 @dataclass(frozen=True, eq=False)
 class BuiltDraws:
-    """Draws, each built as a machine of its own.
+    """Draws, the shaft of each built as that of a machine of its own.
 
     Parameters
     ----------
@@ -73,30 +74,48 @@ class BuiltDraws:
     factors: RoadFactors
 
     @cached_property
-    def _machines(self) -> list[tuple[list[GearDrive], list[RoadLoad]]]:
-        return [self._machine(row) for row in range(self.factors.size)]
+    def _shafts(self) -> list[TurbineShaft]:
+        return [self._shaft(row) for row in range(self.factors.size)]
 
-    def _machine(self, row: int) -> tuple[list[GearDrive], list[RoadLoad]]:
+    def _shaft(self, row: int) -> TurbineShaft:
         given = {name: values[row] for name, values in self.factors.arrays().items()}
         one = RoadFactors(**given, whole_ratio=self.factors.whole_ratio)
         shaft, loads = self.drives[0].shaft, one.loads
         converter = shaft.converter
         # f T - a L against C: with all but a in the parts, a is left for torques that come out.
-        built = TurbineShaft(
+        return TurbineShaft(
             replace(shaft.supply, factor=shaft.supply.factor * float(one.relative_torque)),
             converter.replace(capacity=converter.capacity * float(one.capacity / loads)),
             replace(one, torque=loads, capacity=loads),
         )
-        drives = []
-        for drive in self.drives:
-            speeds = built.lock_up_speeds(drive.gear.lock_up)
-            engages, releases = speeds if speeds else (np.inf, np.inf)
-            drives.append(replace(drive, shaft=built, engages=engages, releases=releases))
-        return drives, [one.load(load) for load in self.loads]
 
     @cached_property
-    def _known(self) -> dict[tuple[int, float], RoadState]:
-        return {}
+    def _curves(self) -> tuple[TurbinePoints, NDArray[np.bool_]]:
+        """Curves in converter drive and where they are broken, shape (p, n), NaN behind the end."""
+        curves = [shaft.converter_drive for shaft in self._shafts]
+        most = max(curve.turbine_speed.size for curve in curves)
+
+        def side_by_side(arrays: list[FloatArray]) -> FloatArray:
+            padded = [np.pad(a, (0, most - a.size), constant_values=np.nan) for a in arrays]
+            return np.stack(padded, axis=1)
+
+        names = [item.name for item in fields(TurbinePoints)]
+        points = TurbinePoints(
+            *(side_by_side([getattr(curve, name) for curve in curves]) for name in names)
+        )
+        broken = side_by_side([shaft.jumps_before.astype(float) for shaft in self._shafts])
+        return points, broken > 0.0
+
+    @cached_property
+    def _drives(self) -> list[GearDrive]:
+        """The drives with the lock-up speeds of each draw."""
+        made = []
+        for drive in self.drives:
+            rule = drive.gear.lock_up
+            each = [shaft.lock_up_speeds(rule) or (np.inf, np.inf) for shaft in self._shafts]
+            engages, releases = np.array(each).T
+            made.append(replace(drive, engages=engages, releases=releases))
+        return made
 
     def held(self, which: int, grade: float) -> RoadState:
         """Return where each draw settles in one drive, effort and resistance in balance or not.
@@ -108,29 +127,56 @@ class BuiltDraws:
         grade : float
             Rise / run.
         """
-        if (which, grade) not in self._known:
-            state = RoadState.nowhere(self.factors.size)
-            for row, (drives, loads) in enumerate(self._machines):
-                found = _settled(drives[which], loads[which], grade)
-                if found is not None:
-                    state.put(np.array([row]), found)
-            self._known[which, grade] = state
-        return self._known[which, grade]
+        draws = DrawnDrive(self._drives[which], self.loads[which], grade, self.factors)
+        if draws.drive.drive == "lock-up":
+            return searched(draws)
+        turbine, broken = self._curves
+        curve = draws.drive.of_turbine(turbine)
+        excess = draws.surplus(curve)
+        found = RoadState.nowhere(draws.size)
+        slips = _put_held(found, draws, curve, excess, broken)
+        last, every = np.asarray(draws.active(curve)), np.arange(draws.size)
+        place = last.shape[0] - 1 - np.argmax(last[::-1], axis=0)
+        end = draws.drive.of_turbine(turbine.picked((place, every)))
+        spare, speed = draws.surplus_and_speed(end)
+        pulls = last.any(axis=0) & (spare > 0.0) & (end.force <= draws.grip)
+        rows = np.flatnonzero(pulls & ~found.held & ~slips)
+        found.put(rows, draws.state(end, speed, held=False).picked(rows))
+        return found
 
 
-def _settled(drive: GearDrive, load: RoadLoad, grade: float) -> RoadState | None:
-    points = equilibria([drive], [load], [grade])
-    held = np.flatnonzero(points.held)
-    wheels = points.wheels
-    if held.size:
-        at = int(held[np.argmax(points.speed[held])])
-    else:
-        slips = bool(np.any(points.stable & points.risen & points.active & ~points.grips))
-        at, _ = end_of(drive, load, grade, slips)
-        wheels = drive.curve()
-        if at < 0:
-            return None
-    speed = wheels.road_speed(drive.machine, load.adhesion(grade))
-    turbine = wheels.turbine
-    values = (turbine.parameter, speed, turbine.engine_speed, wheels.oil_heat)
-    return RoadState(*(np.array([item[at]]) for item in values), held=np.array([held.size > 0]))
+def _put_held(
+    found: RoadState,
+    draws: DrawnDrive,
+    curve: WheelPoints,
+    excess: FloatArray,
+    broken: NDArray[np.bool_],
+) -> NDArray[np.bool_]:
+    """Put the fastest held state of each draw; return which lack grip in one."""
+    above, known = excess > 0.0, np.isfinite(excess)
+    low, draw = np.nonzero(above[:-1] & ~above[1:] & known[1:] & ~broken[1:])
+    turbine, engine = curve.turbine.turbine_speed, curve.turbine.engine_speed
+    some = draws.picked(draw)
+
+    def at(turbine_speed: FloatArray, rows: NDArray[np.intp]) -> WheelPoints:
+        begin, end = turbine[low, draw][rows], turbine[low + 1, draw][rows]
+        share = (turbine_speed - begin) / (end - begin)
+        near = engine[low, draw][rows] * (1.0 - share) + engine[low + 1, draw][rows] * share
+        shaft = some.picked(rows).machine.shaft
+        return draws.drive.of_turbine(shaft.near_turbine_speed(turbine_speed, near))
+
+    balance = refined(
+        lambda p, rows: some.picked(rows).surplus(at(p, rows)),
+        (turbine[low, draw], turbine[low + 1, draw]),
+        (excess[low, draw], excess[low + 1, draw]),
+    )
+    points = at(balance, np.arange(draw.size))
+    speed = points.road_speed(draws.drive.machine, some.grip)
+    active, grips = some.active(points), points.force <= some.grip
+    slips = np.zeros(draws.size, dtype=bool)
+    slips[draw[active & ~grips]] = True
+    held = np.flatnonzero(active & grips)
+    order = held[np.argsort(speed[held], kind="stable")]
+    # Of several rows of one draw the last is kept: the fastest.
+    found.put(draw[order], some.state(points, speed, held=True).picked(order))
+    return slips

@@ -206,7 +206,7 @@ def _on_every_branch(
             if place is not None:
                 come[coming] |= (row == number) & (rank == place[0]) & (left == place[1])
     # A branch that is run along from one turbine speed to the next.
-    up, speed = every.path("up"), every.balances.speed
+    up, speed = every.up, every.balances.speed
     risen = (speed[rank, left] == up[left]) & (speed[rank, left + 1] == up[left + 1])
     found = replace(found, risen=risen, coming_up=come["up"], coming_down=come["down"])
     return found.picked(np.lexsort((found.speed, row)))

@@ -160,6 +160,31 @@ def test_a_draw_is_the_machine_built_with_it_whatever_its_gear(rule):
 
 
 @pytest.mark.slow
+def test_a_draw_with_several_matches_is_the_machine_built_with_it():
+    # A torque hole under a tight converter, in which the draws are caught or not.
+    rule = LockUp(allowed=True)
+    line = driveline(gears=(gear("1", 4.0), gear("3", 1.2, lock_up=rule)))
+    box, size = converter(capacity=1.7 * converter().capacity), 5
+    item = combination(engine=hole_engine(), converter=box, driveline=line)
+    moved = deviations(size)
+    drawn = Sampled(outcome(item, HERE, DUTY), moved, size)
+    assert drawn.on_road._several.all()
+    for k in range(size):
+        torque, ratio, mass, rolling = (values[k] for values in moved.values())
+        pair = solve(
+            hole_engine().replace(torque=hole_engine().torque * (1 + torque)),
+            box.replace(capacity=box.capacity * (1 + ratio) ** -2),
+        )
+        heavy = machine(mass_empty=15_000 * (1 + mass), payload=5_000 * (1 + mass))
+        ground = surface(rolling_resistance=0.03 * (1 + rolling))
+        for row in tractive(pair, line, heavy, ground, grades=GRADES).grades:
+            speed, heat = drawn.speed_on(row.grade)[k], drawn.heat_on(row.grade)[k]
+            assert speed == pytest.approx(np.nan if row.speed is None else row.speed, rel=1e-7)
+            if row.heat is not None:
+                assert heat == pytest.approx(row.heat, rel=1e-6)
+
+
+@pytest.mark.slow
 def test_many_draws_together_are_the_draws_one_by_one():
     size = 1000
     moved = deviations(size, seed=9)
