@@ -28,11 +28,9 @@ from converter_match.physics.engine.fuel import fuel_law
 from converter_match.physics.engine.supply import TorqueSupply, engine_supply
 from converter_match.physics.haul.clutch_heat import TYPICAL_CHANGE, of_reversal, of_shifts
 from converter_match.physics.haul.route import BRAKING, Hauler, hauler, run_route, totals
-from converter_match.physics.match.turbine_speed import match_at_turbine_speed
 from converter_match.physics.wheels.motion import accelerate
 from converter_match.physics.wheels.road_load import RoadLoad
 from converter_match.physics.wheels.rotating import Inertias
-from converter_match.physics.wheels.wheels import at_wheels
 
 # Rounds in which the pumps' torque follows the engine's speed, and when it is close enough.
 _ROUNDS = 8
@@ -351,7 +349,8 @@ def _crowd(ready: Hauler, phase: Phase, load: RoadLoad) -> PhaseRun:
         )
     ratio = ready.driveline.overall_ratio(drive.gear) / ready.machine.rolling_radius
     turbine = np.array([phase.speed * ratio])
-    points = match_at_turbine_speed(ready.supply, ready.converter, turbine)
+    wheels = drive.at_turbine_speed(turbine)
+    points = wheels.turbine
     if not bool(np.isfinite(points.engine_speed[0])):
         raise InputError(
             "no match of engine and converter while crowding",
@@ -362,9 +361,6 @@ def _crowd(ready: Hauler, phase: Phase, load: RoadLoad) -> PhaseRun:
     speed, torque = points.engine_speed, points.input_torque
     turbine_torque = points.turbine_torque
     grip = float(load.adhesion(phase.grade))
-    wheels = at_wheels(
-        drive.shaft.at("converter", points.speed_ratio), ready.driveline, drive.gear, ready.machine
-    )
     force, limited = float(wheels.force[0]), False
     oil_heat = float(wheels.oil_heat[0])
     if force > grip:
