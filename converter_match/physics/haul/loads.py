@@ -135,9 +135,9 @@ class SegmentLoads:
     def joined(cls, parts: Sequence[SegmentLoads]) -> SegmentLoads:
         """Return the loads of one body on several roads, one behind the other."""
         names = ("mass", "rolling", "climbing", "grip", "whole_grip", "moved")
-        arrays = (np.concatenate([getattr(part, name) for part in parts]) for name in names)
+        arrays = {name: np.concatenate([getattr(part, name) for part in parts]) for name in names}
         air = np.concatenate([part.air_in(np.arange(part.mass.size)) for part in parts])
-        return cls(*arrays, air, parts[0].running_drag)
+        return cls(**arrays, air=air, running_drag=parts[0].running_drag)
 
     def air_in(self, segment: int | slice | NDArray[np.intp]) -> FloatArray:
         """Return the air's resistance / speed^2 [N.s^2/m^2] in some of the segments."""

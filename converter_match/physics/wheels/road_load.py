@@ -55,7 +55,7 @@ def ground_shares(rolling_resistance: ArrayLike, grade: ArrayLike) -> tuple[Floa
 
 
 def grip_rate(
-    level: FloatArray, whole: FloatArray, moved: ArrayLike, need: FloatArray
+    level: FloatArray, whole: FloatArray, moved: float | FloatArray, need: FloatArray
 ) -> FloatArray:
     """Return the highest acceleration that the ground allows [m/s^2], all of a unit of mass.
 
@@ -67,7 +67,7 @@ def grip_rate(
         Adhesion limit at a steady speed [N/kg].
     whole : ndarray
         With everything on the driven wheels [N/kg].
-    moved : array_like
+    moved : float or ndarray
         What an acceleration adds to it, ``mu h / L`` [1].
     need : ndarray
         Resistance [N/kg].
@@ -79,7 +79,9 @@ def grip_rate(
     return np.asarray(np.clip(rate, -need, whole - need))
 
 
-def grip_at(level: FloatArray, whole: FloatArray, moved: ArrayLike, rate: FloatArray) -> FloatArray:
+def grip_at(
+    level: FloatArray, whole: FloatArray, moved: float | FloatArray, rate: FloatArray
+) -> FloatArray:
     """Return the adhesion limit at an acceleration [N/kg]; arguments as for `grip_rate`."""
     return np.asarray(np.clip(level + moved * rate, 0.0, whole))
 

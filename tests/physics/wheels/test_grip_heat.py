@@ -12,7 +12,7 @@ from scipy.optimize import brentq
 
 from converter_match.judgement.wheels.acceleration import acceleration
 from converter_match.physics.wheels.rotating import Inertias
-from tests.physics.haul.test_route_grip import ROLLING, TRACTION, G, truck
+from tests.physics.haul.test_route_grip import TRACTION, G, truck
 
 TO, STEP = 6.0 / 3.6, 2e-3
 
