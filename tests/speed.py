@@ -19,7 +19,10 @@ SLOW = (
     "judgement/evidence/test_possible.py",
     "judgement/uncertainty/test_outside_draws.py",  # a Monte Carlo of its own
     "notebooks",
+    "physics/haul/test_route_grip.py",  # integrates in time
     "physics/haul/test_route_step.py",  # ten times finer steps
+    "physics/wheels/test_every_balance.py",  # integrates in time, and scans by brute force
+    "physics/wheels/test_grip_heat.py",  # integrates in time
     "present/lab/test_readings_form.py",  # weighs readings for every test
     "present/lesson/test_handout.py",  # writes a handout for every test
     "properties",

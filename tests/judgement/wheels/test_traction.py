@@ -381,6 +381,7 @@ def jumping(grades):
     return tractive(match, driveline(), machine(), surface(), grades=grades)
 
 
+@pytest.mark.slow
 def test_every_balance_is_listed_with_how_it_is_come_to_where_the_engine_has_several_matches():
     told = jumping([0.12])
     rows = [row for row in told.to_dict()["equilibria"]
@@ -392,6 +393,7 @@ def test_every_balance_is_listed_with_how_it_is_come_to_where_the_engine_has_sev
     assert "Every balance on these grades" not in str(result())
 
 
+@pytest.mark.slow
 def test_a_state_that_only_a_machine_that_is_slowed_down_holds_is_said():
     # Third gear between the speeds at which the engine jumps down and up.
     calm = jumping([0.1])

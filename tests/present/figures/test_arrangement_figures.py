@@ -97,6 +97,7 @@ def jumping_pair():
     return solve_arranged(made, converter(capacity=1.7 * converter().capacity), own)
 
 
+@pytest.mark.slow
 def test_no_line_over_turbine_speed_leads_across_a_jump_of_the_engine():
     # Between neighbouring points of a curve nothing is skipped: the pair jumps from 1190 to
     # 1500 rpm, and its turbine torque from 950 to 1690 N.m.
