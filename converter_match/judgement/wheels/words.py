@@ -205,5 +205,6 @@ SPEED_NOT_REACHED = {
 # What a machine must do to get to the fastest state that it can hold.
 GEAR_HELD = "come to the grade with that speed, gear {gear} held"
 AND_LOCKED = "its lock-up closed"
+MORE_SPEED = "come to the grade with more speed"
 LOCK_UP_CLOSED = "lock-up has to be closed, or come to the grade with it closed"
 LOCK_UP_OPEN = "lock-up has to be kept open"
