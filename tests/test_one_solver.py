@@ -24,6 +24,7 @@ OF_A_BALANCE = {
     "physics/match/solver.py:match_near": "torque of engine and impeller, next to a known match",
     "physics/match/table.py:_turning_points": "where the engine's capacity function turns",
     "physics/match/balances.py:closed_in": "matches at a turbine speed",
+    "physics/match/every_branch.py:_where_they_meet": "turbine speeds at which matches meet",
     "physics/stall/governor.py:settled_near": "torque of engine and impeller, next to a match",
     "physics/wheels/drawn_drive.py:followed": "effort and resistance, next to a guess",
     "physics/wheels/draws.py:_pulls_no_less": "pull locked up and with the converter open",

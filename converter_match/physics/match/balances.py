@@ -155,7 +155,12 @@ def closed_in(
 ) -> tuple[FloatArray, FloatArray]:
     """Close brackets by false position with the Illinois correction; return places and excess.
 
-    The excess is of (places, rows of the bracket they belong to), scaled to the size of 1.
+    Parameters
+    ----------
+    excess : callable
+        Of (places, rows of the bracket they belong to), scaled to the size of 1.
+    bracket, values : tuple of ndarray, shape (n,)
+        Places at both ends, and the excess there.
     """
     (a, b), (at_a, at_b) = bracket, values
     a, b, at_a, at_b = a.copy(), b.copy(), at_a.copy(), at_b.copy()

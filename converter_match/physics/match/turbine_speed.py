@@ -279,7 +279,13 @@ def plain(found: Balances) -> bool:
 
 
 def top_turbine_speed(supply: TorqueSupply, converter: Converter) -> float:
-    """Return the highest turbine speed that the data reach in drive [rad/s]."""
+    """Return the highest turbine speed that the data reach in drive [rad/s].
+
+    Parameters
+    ----------
+    supply : TorqueSupply
+    converter : Converter
+    """
     return supply.domain[1] * min(converter.domain[1], 1.0)
 
 
@@ -368,7 +374,16 @@ def speeds_to_look_at(
 
 
 def points_of(converter: Converter, turbine_speed: FloatArray, found: Balances) -> OperatingPoints:
-    """Return balances (r, n) at turbine speeds (n,) as operating points, shape (r, n)."""
+    """Return balances at turbine speeds as operating points, shape (r, n).
+
+    Parameters
+    ----------
+    converter : Converter
+    turbine_speed : ndarray, shape (n,)
+        [rad/s].
+    found : Balances
+        Shape (r, n).
+    """
     low, high = converter.domain
     omega = found.speed
     nu = np.clip(turbine_speed / np.where(np.isfinite(omega), omega, 1.0), low, min(high, 1.0))

@@ -82,7 +82,15 @@ def grip_rate(
 def grip_at(
     level: FloatArray, whole: FloatArray, moved: float | FloatArray, rate: FloatArray
 ) -> FloatArray:
-    """Return the adhesion limit at an acceleration [N/kg]; arguments as for `grip_rate`."""
+    """Return the adhesion limit at an acceleration [N/kg]; they broadcast.
+
+    Parameters
+    ----------
+    level, whole, moved
+        As for `grip_rate`.
+    rate : ndarray
+        Acceleration [m/s^2].
+    """
     return np.asarray(np.clip(level + moved * rate, 0.0, whole))
 
 
