@@ -47,6 +47,7 @@ OF_ANOTHER_KIND = {
     "physics/heat/oil.py:_time_to": "the moment at which the oil has a temperature",
     "physics/identify/identify.py:_huber_loss": "weights of a robust fit",
     "physics/identify/identify.py:_robust": "weights of a robust fit",
+    "physics/match/every_branch.py:EveryBranch.settles": "marching along branches of the match",
     "physics/stall/settling.py:separate": "least squares of stall readings",
     "physics/wheels/motion.py:_Dynamic.drive.motion": "the slip of an accelerating wheel",
     "physics/wheels/motion.py:_Steady._curve": "the slip of an accelerating wheel",
