@@ -20,7 +20,10 @@ SLOW = (
     "judgement/uncertainty/test_outside_draws.py",  # a Monte Carlo of its own
     "library/intake/test_scan_read.py",  # reads pictures, where the package is there
     "notebooks",
+    "physics/haul/test_route_grip.py",  # integrates in time
     "physics/haul/test_route_step.py",  # ten times finer steps
+    "physics/wheels/test_every_balance.py",  # integrates in time, and scans by brute force
+    "physics/wheels/test_grip_heat.py",  # integrates in time
     "present/lab/test_readings_form.py",  # weighs readings for every test
     "present/lesson/test_handout.py",  # writes a handout for every test
     "properties",

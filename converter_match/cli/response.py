@@ -15,8 +15,11 @@ def add_response(group: argparse.ArgumentParser) -> None:
     group.add_argument(
         "--response",
         metavar="SHARE,TIME",
+        nargs="?",
+        const="typical",
         help="share of the engine's torque that is there at once, and time constant of the rest, "
-        "as in '60 %%, 0.8 s'; or typical, by the aspiration (without: an ideal engine)",
+        "as in '60 %%, 0.8 s'; without a value, or typical, by the aspiration (without the option: "
+        "an ideal engine)",
     )
 
 

@@ -155,7 +155,7 @@ def test_keys_of_a_tractive_calculation():
         shifts[]: lower upper best_speed_kmh crosses effort_kn upshift_speed_kmh
         shifts[]: downshift_speed_kmh needed_hysteresis_kmh hunts band_percent
         equilibria[]: gear drive grade_percent speed_kmh engine_speed_rpm tractive_effort_kn
-        equilibria[]: heat_kw stable within_grip in_force
+        equilibria[]: heat_kw stable within_grip in_force coming_up coming_down
         gradeability[]: speed_kmh grade_percent drawbar_pull_kn tractive_effort_kn slips
     """.replace("$GRADE", (
         "grade_percent resistance_kn gear drive speed_kmh engine_speed_rpm heat_kw "
@@ -240,7 +240,7 @@ def test_keys_of_an_arrangement_and_of_each_of_its_parts():
         hydraulic_sharing: rows
         hydraulic_sharing.rows[]: state at engine_speed_rpm pump_torque_nm input_torque_nm
         hydraulic_sharing.rows[]: turbine_torque_nm share_left pump_power_kw heat_kw
-        hydraulic_sharing.rows[]: travel_speed_kmh tractive_effort_kn
+        hydraulic_sharing.rows[]: travel_speed_kmh tractive_effort_kn blank_because
         overrun: exhaust_brake lowest_turbine_speed_rpm highest_turbine_speed_rpm rows
         overrun: lowest_turbine_speed_band_rpm highest_turbine_speed_band_rpm
         overrun.rows[]: turbine_speed_rpm speed_ratio engine_speed_rpm turbine_torque_nm
@@ -249,7 +249,7 @@ def test_keys_of_an_arrangement_and_of_each_of_its_parts():
         overrun.rows[]: retarding_power_band_kw heat_band_kw
         part_load: governing creep_turbine_torque_nm holding_wheel_torque_nm rows
         part_load.rows[]: no_load_speed_rpm speed_ratio engine_speed_rpm turbine_speed_rpm
-        part_load.rows[]: turbine_torque_nm output_power_kw heat_kw at_idle
+        part_load.rows[]: turbine_torque_nm output_power_kw heat_kw at_idle blank_because
     """)  # fmt: skip
     told = json.loads(json.dumps(answer.to_dict(), allow_nan=False))
     assert told["arrangement"].keys() == {"id", "name", "source", "fingerprint", "parts"}

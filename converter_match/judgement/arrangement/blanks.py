@@ -64,6 +64,22 @@ def locked_blanks(
     ]
 
 
+def ratio_blanks(found: NDArray[np.bool_], lugged: NDArray[np.bool_]) -> list[str]:
+    """Return why there is no match at speed ratios; empty where there is.
+
+    Parameters
+    ----------
+    found : ndarray of bool, shape (n,)
+    lugged : ndarray of bool, shape (n,)
+        Whether the converter takes more than the engine gives at its lowest speed.
+    """
+    ends = "torque left at the end of the engine's data"
+    return [
+        "" if there else "the engine is lugged down" if low else ends
+        for there, low in zip(found, lugged, strict=True)
+    ]
+
+
 def joined(**reasons: list[str]) -> list[str]:
     """Return one reason a row from those of several groups of columns, each under its name.
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from converter_match.answer.block import Block, Heading, NoValue
 from converter_match.components.arrangement import (
@@ -21,6 +22,7 @@ from converter_match.components.engine import Engine
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.judgement.arrangement import words
+from converter_match.judgement.arrangement.blanks import BECAUSE, beside, ratio_blanks
 from converter_match.judgement.arrangement.words import (
     ENGINE,
     HEAT,
@@ -49,7 +51,7 @@ from converter_match.physics.match.part_load_map import (
     part_load_map,
 )
 from converter_match.physics.match.solver import OperatingPoints, match
-from converter_match.physics.match.turbine_speed import match_at_turbine_speed
+from converter_match.physics.match.turbine_speed import matches_at_turbine_speed
 
 
 @dataclass(frozen=True)
@@ -61,10 +63,13 @@ class SharingRun:
     turbine_speed : ndarray, shape (n,)
     states : tuple of (str, OperatingPoints)
         Shape (n,) each; from least to most pump torque.
+    jumps_before : tuple of ndarray of bool
+        Of each state: whether the engine jumps between a turbine speed and the one before it.
     """
 
     turbine_speed: FloatArray
     states: tuple[tuple[str, OperatingPoints], ...]
+    jumps_before: tuple[NDArray[np.bool_], ...]
 
 
 def hydraulic_block(
@@ -84,11 +89,13 @@ def hydraulic_block(
     if converter.coupling is not None:
         where.append(("coupling point", converter.coupling))
     rows: list[tuple[object, ...]] = []
+    blanks: list[str] = []
     notes: list[Note] = []
     for name, nu in where:
         without = float(match(states[0].supply, converter, nu).from_idle().turbine_torque)
         for state in states:
-            point = match(state.supply, converter, nu).from_idle()
+            matches = match(state.supply, converter, nu)
+            point = matches.from_idle()
             omega = float(point.engine_speed)
             pump = float("nan")
             if state.pump is not None and np.isfinite(omega):
@@ -109,6 +116,7 @@ def hydraulic_block(
                     *_at_wheels(wheels, point),
                 )
             )
+            blanks += ratio_blanks(*np.atleast_1d(point.found, ~matches.pulls_away))
             if name == "stall" and not np.isfinite(omega):
                 notes.append(words.note(f"engine-pulled-down-at-{state.state}"))
     return Block(
@@ -125,8 +133,9 @@ def hydraulic_block(
             Heading("pump_power", "pump power", "power"),
             HEAT,
             *(WHEELS if wheels is not None else ()),
+            BECAUSE,
         ),
-        rows=tuple(rows),
+        rows=beside(tuple(rows), blanks),
         notes=tuple(notes),
         detail=_sharing_run(converter, states),
     )
@@ -140,11 +149,13 @@ def _at_wheels(wheels: Wheels | None, point: OperatingPoints) -> tuple[float, ..
 
 
 def _sharing_run(converter: Converter, states: tuple[SharedSupply, ...]) -> SharingRun:
-    speeds = np.linspace(0.0, states[0].supply.domain[1], 121)
-    curves = (
-        (state.state, match_at_turbine_speed(state.supply, converter, speeds)) for state in states
+    speeds = np.linspace(0.0, states[0].supply.domain[1], 241)
+    found = [matches_at_turbine_speed(state.supply, converter, speeds) for state in states]
+    return SharingRun(
+        speeds,
+        tuple((state.state, each.reached()) for state, each in zip(states, found, strict=True)),
+        tuple(each.jumps_before() for each in found),
     )
-    return SharingRun(speeds, tuple(curves))
 
 
 @dataclass(frozen=True)
@@ -347,8 +358,10 @@ def part_load_block(
     columns = [int(np.argmin(np.abs(nu - value))) for value in listed if low <= value <= high]
     points = run.points
     speed_governed = engine.governing == "speed"
-    rows = []
+    rows: list[tuple[object, ...]] = []
+    blanks: list[str] = []
     for row, setting in enumerate(run.setting):
+        blanks += ratio_blanks(points.found[row, columns], run.lugged[row, columns])
         for column in columns:
             rows.append(
                 (
@@ -393,8 +406,9 @@ def part_load_block(
             OUTPUT,
             HEAT,
             Heading("at_idle", "held at idle"),
+            BECAUSE,
         ),
-        rows=tuple(rows),
+        rows=beside(tuple(rows), blanks),
         notes=tuple(notes),
         detail=PartLoadRun(run, creep),
     )

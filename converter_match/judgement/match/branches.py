@@ -90,14 +90,15 @@ def broken(
     points: OperatingPoints, before: np.ndarray[tuple[int], np.dtype[np.intp]]
 ) -> OperatingPoints:
     """Return points with a row of NaN before each of some rows."""
-
-    def parted(values: FloatArray) -> FloatArray:
-        return np.asarray(np.insert(values, before, np.nan))
-
     return OperatingPoints(
-        parted(points.speed_ratio),
-        parted(points.torque_ratio),
-        parted(points.engine_speed),
-        parted(points.input_torque),
+        parted(points.speed_ratio, before),
+        parted(points.torque_ratio, before),
+        parted(points.engine_speed, before),
+        parted(points.input_torque, before),
         np.insert(points.stable, before, False),
     )
+
+
+def parted(values: FloatArray, before: np.ndarray[tuple[int], np.dtype[np.intp]]) -> FloatArray:
+    """Return values (n,) with a NaN before each of some rows: a line along them is broken there."""
+    return np.asarray(np.insert(values, before, np.nan))

@@ -94,6 +94,8 @@ EQUILIBRIUM = (
     Heading("stable", "stable"),
     Heading("in_force", "active"),
     Heading("within_grip", "within traction"),
+    Heading("coming_up", "reached speeding up"),
+    Heading("coming_down", "reached slowed down"),
 )
 
 GRADEABILITY = (

@@ -40,6 +40,7 @@ def notes_of(result: TractiveResult) -> tuple[Note, ...]:
         *_limits(result),
         *_grip(result),
         *_grades(result),
+        *_slowed_down(result),
         *_cooling(result),
         *_shifting(result),
         *CAUTIONS,
@@ -78,6 +79,27 @@ def _grades(result: TractiveResult) -> list[Note]:
             notes.append(words.note(code, grades=", ".join(f"{100 * x:g} %" for x in failed)))
     if any(row.limited_by == "data end" for row in result.grades):
         notes.append(words.note("speed-at-data-end"))
+    return notes
+
+
+def _slowed_down(result: TractiveResult) -> list[Note]:
+    """Say what the machine holds on a grade only where it comes to it with more speed."""
+    points, notes = result.points, []
+    for row in result.grades:
+        more = points.could_be_held & ~points.held & (points.grade == row.grade)
+        more &= points.speed > (row.speed or 0.0)
+        for k in np.flatnonzero(more):
+            drive = result.drives[points.drive[k]]
+            if drive.gear.direction == "forward":
+                notes.append(
+                    words.note(
+                        "held-only-slowed-down",
+                        grade=row.grade,
+                        speed=float(points.speed[k]),
+                        how=drive.gear.name,
+                        engine=float(points.wheels.turbine.engine_speed[k]),
+                    )
+                )
     return notes
 
 

@@ -120,6 +120,8 @@ def _named(gear: str | None, drive: str | None) -> str:
 
 def _what_to_do(row: ReachedRow) -> str:
     """Return what the machine must do to get to the faster state, in words."""
+    if (row.gear, row.drive) == (row.fastest_gear, row.fastest_drive):
+        return words.MORE_SPEED
     if row.gear == row.fastest_gear:
         return words.LOCK_UP_CLOSED if row.fastest_drive == "lock-up" else words.LOCK_UP_OPEN
     closed = f", {words.AND_LOCKED}" if row.fastest_drive == "lock-up" else ""

@@ -250,6 +250,7 @@ class TractiveResult(Answer):
     def blocks(self) -> tuple[Block, ...]:
         """Return machine and conditions, gears, grades, shifts, and every point of the curves."""
         torque, adhesion = "hydraulic_torque", "adhesion_limit_level"
+        several = not all(drive.one_to_one for drive in self.drives)
         return (
             self._machine(),
             *decisive_blocks(self, banded=self.match.converter.banded),
@@ -297,7 +298,7 @@ class TractiveResult(Answer):
             self._cooler_needed(),
             self._shift_block(),
             Block("equilibria", columns=EQUILIBRIUM, rows=self._equilibria(), rows_key="",
-                  in_text=False),
+                  title=words.EVERY_BALANCE if several else "", in_text=several),
             self._gradeability(),
             Block("curve", columns=CURVE, rows=tuple(self._curves()), in_text=False,
                   in_plain=False),
@@ -402,6 +403,8 @@ class TractiveResult(Answer):
             points.stable,
             points.active,
             points.grips,
+            points.coming_up,
+            points.coming_down,
         )
         return tuple(
             (drive.gear.name, drive.drive, *row) for drive, row in zip(drives, numbers, strict=True)

@@ -36,7 +36,7 @@ from converter_match.physics.match.turbine import TurbineShaft
 from converter_match.physics.wheels.envelope import envelope
 from converter_match.physics.wheels.road_load import RoadLoad
 from converter_match.physics.wheels.shifting import shift_points
-from converter_match.physics.wheels.tractive import Equilibria, equilibria, steepest_start, surplus
+from converter_match.physics.wheels.tractive import Equilibria, end_of, equilibria, steepest_start
 from converter_match.physics.wheels.wheels import GearDrive, WheelPoints, gear_drives
 
 GRADES = (0.0, 0.05, 0.10, 0.15, 0.20, 0.25, 0.30)
@@ -248,9 +248,10 @@ def _fastest(which: list[int], known: _Known, points: Equilibria, grade: float) 
         if held.size:
             at, limited = int(held[np.argmax(points.speed[held])]), "balance"
         else:
-            slips = bool(np.any(points.stable[mine] & points.active[mine] & ~points.grips[mine]))
+            comes = points.stable & points.risen & points.active
+            slips = bool(np.any(comes[mine] & ~points.grips[mine]))
             wheels = drive.curve()
-            at, limited = _end_of(drive, load, grade, slips)
+            at, limited = end_of(drive, load, grade, slips)
             if at < 0:
                 reasons.add(limited)
                 continue
@@ -280,22 +281,6 @@ def _fastest(which: list[int], known: _Known, points: Equilibria, grade: float) 
     if best.speed is None:
         best = replace(best, limited_by="grip" if "grip" in reasons else "too weak")
     return best
-
-
-def _end_of(drive: GearDrive, load: RoadLoad, grade: float, slips: bool) -> tuple[int, str]:
-    """Return where a drive without a state of balance ends, and why; -1 where it cannot move."""
-    curve = drive.curve()
-    active = np.flatnonzero(drive.active(curve.turbine.turbine_speed))
-    if slips:
-        return -1, "grip"
-    if not active.size:
-        return -1, "too weak"
-    last = int(active[-1])
-    if surplus(drive, load, curve, grade)[last] <= 0.0:
-        return -1, "too weak"
-    if float(curve.force[last]) > float(load.adhesion(grade)):
-        return -1, "grip"
-    return last, "data end" if last == curve.force.size - 1 else "lock-up engages"
 
 
 def _gear_row(index: int, known: _Known, top: GradeRow) -> GearRow:

@@ -20,6 +20,8 @@ LIMITED_BY = {
 }
 """Code -> what sets a top speed, a startability or a continuous grade."""
 
+EVERY_BALANCE = "Every balance on these grades: the engine has several matches"
+
 WORDS = Catalogue(
     {
         "grades-and-brakes": (
@@ -38,6 +40,13 @@ WORDS = Catalogue(
             "warning",
             "On {grade:grade .0f} the machine could hold {fastest:velocity .1f} in gear {how}, "
             "but it does not get there from rest: it has to come with that speed.",
+        ),
+        "held-only-slowed-down": (
+            "warning",
+            "On {grade:grade .0f} there is a further state that lasts, {speed:velocity .1f} in "
+            "gear {how} with the engine at {engine:angular_speed .0f}: it is held only by a "
+            "machine that is slowed down to it. One that speeds up through this speed has its "
+            "engine at another match.",
         ),
         "towing-needs-care": (
             "caution",
@@ -196,5 +205,6 @@ SPEED_NOT_REACHED = {
 # What a machine must do to get to the fastest state that it can hold.
 GEAR_HELD = "come to the grade with that speed, gear {gear} held"
 AND_LOCKED = "its lock-up closed"
+MORE_SPEED = "come to the grade with more speed"
 LOCK_UP_CLOSED = "lock-up has to be closed, or come to the grade with it closed"
 LOCK_UP_OPEN = "lock-up has to be kept open"

@@ -32,12 +32,9 @@ from converter_match.components.converter import Converter
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.physics.engine.supply import TorqueSupply
+from converter_match.physics.match.balances import balances
 from converter_match.physics.match.solver import engine_speeds
-from converter_match.physics.match.turbine_speed import (
-    balances,
-    speed_ratio_at,
-    speeds_to_look_at,
-)
+from converter_match.physics.match.turbine_speed import speed_ratio_at, speeds_to_look_at
 
 Moving = Literal["closing", "opening"]
 # Of the engine's torque: as much as a balance may miss by rounding.

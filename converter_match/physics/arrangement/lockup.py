@@ -44,7 +44,10 @@ from converter_match.physics.dynamics.drive_train import (
 from converter_match.physics.dynamics.dynamics import LockUpEngagement, lock_up_engagement
 from converter_match.physics.engine.supply import TorqueSupply
 from converter_match.physics.match.solver import OperatingPoints, match
-from converter_match.physics.match.turbine_speed import match_at_turbine_speed
+from converter_match.physics.match.turbine_speed import (
+    match_at_turbine_speed,
+    matches_at_turbine_speed,
+)
 
 # Places along the slip at which it is integrated.
 _PLACES = 801
@@ -71,6 +74,8 @@ class LockUpRun:
     closes, lets_go : float
         Turbine speed from which it holds as the machine speeds up, and down to which as it slows
         down [rad/s]; NaN where it never does.
+    jumps_before : ndarray of bool
+        Whether the engine jumps, open, between a turbine speed and the one before it.
     """
 
     turbine_speed: FloatArray
@@ -80,6 +85,7 @@ class LockUpRun:
     falling: NDArray[np.bool_]
     closes: float
     lets_go: float
+    jumps_before: NDArray[np.bool_]
 
     def driven(self, *, falling: bool = False) -> OperatingPoints:
         """Return what the machine gets: locked where the clutch holds, open elsewhere."""
@@ -152,7 +158,7 @@ def lock_up(
         If the clutch goes by gear and no gear is given.
     """
     omega_t = np.asarray(turbine_speed, dtype=np.float64)
-    opened = match_at_turbine_speed(supply, converter, omega_t)
+    matches = matches_at_turbine_speed(supply, converter, omega_t)
     locked = locked_points(supply, omega_t)
     can = locked.found
     if clutch.engage_by == "gear":
@@ -172,12 +178,13 @@ def lock_up(
         )
     return LockUpRun(
         omega_t,
-        opened,
+        matches.reached(),
         locked,
         can & (omega_t >= engage),
         can & (omega_t >= release),
         _holds_from(supply, engage),
         _holds_from(supply, release),
+        matches.jumps_before(),
     )
 
 

@@ -24,6 +24,7 @@ from converter_match.physics.haul.loads import Draws, SegmentLoads
 from converter_match.physics.haul.retarding import RetardingChoice
 from converter_match.physics.haul.steps import SpeedProfile
 from converter_match.physics.wheels.drive_chain import DriveChain
+from converter_match.physics.wheels.road_load import grip_at
 from converter_match.physics.wheels.rotating import Inertias
 
 
@@ -168,7 +169,9 @@ def step_energy(
     mass = loads.mass[segment] * draws.mass
     rolling, climbing, air = loads.parts(segment, mass, draws.rolling_resistance, speed)
     ground = rolling + climbing + air + loads.running_drag + mass * rate
-    grip = loads.grip[segment] * mass
+    grip = mass * grip_at(
+        loads.grip[segment], loads.whole_grip[segment], loads.moved[segment], rate
+    )
     pulling = ground > 0.0
     with np.errstate(divide="ignore", invalid="ignore"):
         use = np.where(pulling & np.isfinite(grip), ground / grip, 0.0)

@@ -22,6 +22,7 @@ from converter_match.curves import FloatArray
 from converter_match.physics.haul.look_up import LookUp
 from converter_match.physics.haul.motion import Motion, way_between
 from converter_match.physics.wheels.drive_chain import DriveChain
+from converter_match.physics.wheels.road_load import grip_rate
 
 LOOKS_AHEAD = 10.0  # s
 # A speed this near to a shift speed is at it: what an event computed to rounding needs.
@@ -44,11 +45,12 @@ class Going:
     ----------
     draw : ndarray of int
         Its number.
-    table : ndarray, shape (8, n)
+    table : ndarray, shape (10, n)
         One array, so that some of the draws are picked at once. Its rows: speed over ground [m/s],
         and that as a share of the tread's; mass [kg]; resistance without the air's [N]; the air's
         by the square of speed [N.s^2/m^2]; grip [N]; speed allowed [m/s]; way to the end of the
-        stretch, or to where it brakes for it [m].
+        stretch, or to where it brakes for it [m]; grip with everything on the driven wheels, of a
+        unit of mass [N/kg], and what an acceleration adds to it.
     """
 
     draw: NDArray[np.intp]
@@ -111,6 +113,11 @@ class Going:
     def need(self) -> FloatArray:
         """What resists [N]."""
         return self.ground + self.air * self.speed * self.speed
+
+    def grip_rate(self, need: FloatArray) -> FloatArray:
+        """Return the highest acceleration that the ground allows against a resistance [N]."""
+        whole, moved = self.table[8], self.table[9]
+        return grip_rate(self.grip / self.mass, whole, moved, need / self.mass)
 
 
 class GearChoice:
@@ -269,7 +276,8 @@ class GearChoice:
         asks = (pull < going.need) & (
             going.speed < self.kick_speed(state, going.share) * (1.0 - AT)
         )
-        asks &= (self._look.pull(below, tread, going.draw) > pull) & (pull < going.grip)
+        asks &= self._look.pull(below, tread, going.draw) > pull
+        asks &= pull < going.need + going.mass * going.grip_rate(going.need)
         return asks, self._ahead(state, below, going, asks)
 
     def _ahead(
@@ -327,4 +335,4 @@ class GearChoice:
     def _rate(self, state: NDArray[np.intp], speed: FloatArray, going: Going) -> FloatArray:
         pull, rotating = self._look.pull_and_mass(state, speed / going.share, going.draw)
         need = going.ground + going.air * speed * speed
-        return np.minimum((pull - need) / (going.mass + rotating), (going.grip - need) / going.mass)
+        return np.minimum((pull - need) / (going.mass + rotating), going.grip_rate(need))

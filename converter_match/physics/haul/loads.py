@@ -81,7 +81,11 @@ class SegmentLoads:
     rolling, climbing : ndarray
         ``c_r cos a`` and ``sin a``.
     grip : ndarray
-        Adhesion limit / mass [N/kg]; infinite where traction is not known.
+        Adhesion limit at a steady speed / mass [N/kg]; infinite where traction is not known.
+    whole_grip : ndarray
+        The same with everything on the driven wheels [N/kg].
+    moved : ndarray
+        What an acceleration adds to the limit, ``mu h / L``; see `road_load.grip_rate`.
     air : float or ndarray
         ``rho c_d A / 2`` [N.s^2/m^2], one for all segments or one for each.
     running_drag : float
@@ -92,13 +96,15 @@ class SegmentLoads:
     rolling: FloatArray
     climbing: FloatArray
     grip: FloatArray
+    whole_grip: FloatArray
+    moved: FloatArray
     air: float | FloatArray
     running_drag: float
 
     @classmethod
     def of(cls, route: Route, machine: Machine, air_density: float) -> SegmentLoads:
         """Return the loads of a machine on the segments of a route."""
-        grip, share = np.empty(route.grade.size), np.empty(route.grade.size)
+        grip, whole_grip, moved, share = np.empty((4, route.grade.size))
         loads: dict[tuple[str, str, str], RoadLoad] = {}
         each = zip(route.surface, route.load, route.directions, strict=True)
         for k, (surface, load, way) in enumerate(each):
@@ -107,8 +113,11 @@ class SegmentLoads:
                 loads[key] = RoadLoad.of(
                     machine, surface, load=load, air_density=air_density, direction=way
                 )
-            grip[k] = float(loads[key].adhesion(route.grade[k])) / machine.mass(load)
-            share[k] = loads[key].rolling_resistance
+            road = loads[key]
+            grip[k] = float(road.adhesion(route.grade[k])) / machine.mass(load)
+            whole_grip[k] = float(road.whole_adhesion(route.grade[k])) / machine.mass(load)
+            moved[k] = (road.traction or 0.0) * road.transfer
+            share[k] = road.rolling_resistance
         rolling, climbing = ground_shares(share, route.grade)
         whole = next(iter(loads.values()))
         return cls(
@@ -116,6 +125,8 @@ class SegmentLoads:
             rolling=rolling,
             climbing=climbing,
             grip=grip,
+            whole_grip=whole_grip,
+            moved=moved,
             air=float(whole.air_factor),
             running_drag=float(whole.running_drag),
         )
@@ -123,12 +134,10 @@ class SegmentLoads:
     @classmethod
     def joined(cls, parts: Sequence[SegmentLoads]) -> SegmentLoads:
         """Return the loads of one body on several roads, one behind the other."""
-        mass, rolling, climbing, grip = (
-            np.concatenate([getattr(part, name) for part in parts])
-            for name in ("mass", "rolling", "climbing", "grip")
-        )
+        names = ("mass", "rolling", "climbing", "grip", "whole_grip", "moved")
+        arrays = {name: np.concatenate([getattr(part, name) for part in parts]) for name in names}
         air = np.concatenate([part.air_in(np.arange(part.mass.size)) for part in parts])
-        return cls(mass, rolling, climbing, grip, air, parts[0].running_drag)
+        return cls(**arrays, air=air, running_drag=parts[0].running_drag)
 
     def air_in(self, segment: int | slice | NDArray[np.intp]) -> FloatArray:
         """Return the air's resistance / speed^2 [N.s^2/m^2] in some of the segments."""
@@ -142,7 +151,14 @@ class SegmentLoads:
         allowed : AllowedSpeed
             Where the machine must slow down or stop, a stretch ends.
         """
-        columns = (self.mass, self.rolling, self.climbing, self.grip, allowed.limit)
+        columns = (
+            self.mass,
+            self.rolling,
+            self.climbing,
+            self.grip,
+            self.moved,
+            allowed.limit,
+        )
         same = np.isnan(allowed.stop[:-1]) & (allowed.end[:-1] >= allowed.limit[:-1])
         same &= ~allowed.final[:-1]
         for column in columns:

@@ -28,11 +28,10 @@ from converter_match.physics.engine.fuel import fuel_law
 from converter_match.physics.engine.supply import TorqueSupply, engine_supply
 from converter_match.physics.haul.clutch_heat import TYPICAL_CHANGE, of_reversal, of_shifts
 from converter_match.physics.haul.route import BRAKING, Hauler, hauler, run_route, totals
-from converter_match.physics.match.turbine_speed import match_at_turbine_speed
 from converter_match.physics.wheels.motion import accelerate
 from converter_match.physics.wheels.road_load import RoadLoad
 from converter_match.physics.wheels.rotating import Inertias
-from converter_match.physics.wheels.wheels import at_wheels
+from converter_match.physics.wheels.run_rows import Acceleration
 
 # Rounds in which the pumps' torque follows the engine's speed, and when it is close enough.
 _ROUNDS = 8
@@ -250,15 +249,14 @@ class _Work:
         run = _drive(ready, phase, self.ground, self.change_time)
         if self.response is None or not run.arrives:
             return run
-        lag = _lag(ready, phase, load, run.top_speed, self.response)
-        # What is lost is burnt and heated as the rest of the phase.
-        share = 1.0 + lag / run.time
+        lag, heat = _lag(ready, phase, load, run.top_speed, self.response)
         return replace(
             run,
             time=run.time + lag,
             lag=lag,
-            fuel=None if run.fuel is None else run.fuel * share,
-            oil_heat=run.oil_heat * share,
+            # At most: what is lost is burnt as the rest of the phase.
+            fuel=None if run.fuel is None else run.fuel * (1.0 + lag / run.time),
+            oil_heat=max(run.oil_heat + heat, 0.0),
         )
 
 
@@ -291,8 +289,12 @@ def _with_gears(driveline: Driveline, phase: Phase) -> Driveline:
 
 def _lag(
     ready: Hauler, phase: Phase, load: RoadLoad, top_speed: float, response: EngineResponse
-) -> float:
-    """Return the time that a drive loses on the way up to its top speed [s]."""
+) -> tuple[float, float]:
+    """Return the time [s] and the heat in the converter [J] that a response adds to a drive.
+
+    Both of the way up to its top speed, with the torque that is there at each moment. The heat is
+    below zero as a rule: less torque makes less of it, for longer.
+    """
     ideal = EngineResponse(share=1.0, time=response.time)
     runs = [
         accelerate(
@@ -308,8 +310,15 @@ def _lag(
         for each in (ideal, response)
     ]
     way = min(float(run.distance[-1]) for run in runs)
-    at_once, late = (float(np.interp(way, run.distance, run.time)) for run in runs)
-    return max(late - at_once, 0.0)
+    at_once, late = (_by_then(run, way) for run in runs)
+    return max(late[0] - at_once[0], 0.0), late[1] - at_once[1]
+
+
+def _by_then(run: Acceleration, way: float) -> tuple[float, float]:
+    """Return the time [s] and the heat [J] of a run up to a way [m]."""
+    heat = np.append(0.0, np.cumsum(0.5 * (run.heat[1:] + run.heat[:-1]) * np.diff(run.time)))
+    time, made = (float(np.interp(way, run.distance, each)) for each in (run.time, heat))
+    return time, made
 
 
 def _drive(ready: Hauler, phase: Phase, ground: Surface, change_time: float) -> PhaseRun:
@@ -351,7 +360,8 @@ def _crowd(ready: Hauler, phase: Phase, load: RoadLoad) -> PhaseRun:
         )
     ratio = ready.driveline.overall_ratio(drive.gear) / ready.machine.rolling_radius
     turbine = np.array([phase.speed * ratio])
-    points = match_at_turbine_speed(ready.supply, ready.converter, turbine)
+    wheels = drive.at_turbine_speed(turbine)
+    points = wheels.turbine
     if not bool(np.isfinite(points.engine_speed[0])):
         raise InputError(
             "no match of engine and converter while crowding",
@@ -362,9 +372,6 @@ def _crowd(ready: Hauler, phase: Phase, load: RoadLoad) -> PhaseRun:
     speed, torque = points.engine_speed, points.input_torque
     turbine_torque = points.turbine_torque
     grip = float(load.adhesion(phase.grade))
-    wheels = at_wheels(
-        drive.shaft.at("converter", points.speed_ratio), ready.driveline, drive.gear, ready.machine
-    )
     force, limited = float(wheels.force[0]), False
     oil_heat = float(wheels.oil_heat[0])
     if force > grip:

@@ -6,8 +6,9 @@ So no step straddles a shift, and how often a gearbox shifts does not hang on th
 
 Within a step the acceleration ``(F - R) / M`` is taken as a straight line in the square of speed
 between its values at the two ends, which `motion` solves exactly; where the wheels would spin
-``(mu N - R) / m`` stands instead. A step changes the speed by no more than `SPAN` of the state's
-range, and its square by a half or a quarter of that where the straight line is off in the middle by
+what the ground allows stands instead, with the weight that the acceleration itself moves
+(`road_load.grip_rate`). A step changes the speed by no more than `SPAN` of the state's range, and
+its square by a half or a quarter of that where the straight line is off in the middle by
 more than `BEND` of the acceleration, or of the engine's share in it. Where another gear is asked
 for and does not pay yet it takes no longer than `QUESTION`, and during a shift than `COASTING`. At
 the allowed speed a machine that could go faster keeps to it, braking or not, exactly.
@@ -33,6 +34,7 @@ from converter_match.physics.haul.look_up import LookUp
 from converter_match.physics.haul.motion import Motion, way_between
 from converter_match.physics.haul.steps import SpeedProfile
 from converter_match.physics.wheels.drive_chain import DriveChain
+from converter_match.physics.wheels.road_load import grip_at, grip_rate
 
 # The step that all of the step control is stated for [m]; a shorter one refines all in proportion.
 LONGEST_STEP = 50.0
@@ -162,6 +164,7 @@ class _March:
         self._mass = loads.mass[segment] * draws.mass
         self._ground = loads.resistance(segment, self._mass, draws.rolling_resistance)
         self._grip = loads.grip[segment] * self._mass
+        self._whole_grip, self._moved = loads.whole_grip[segment], loads.moved[segment]
         self._air = loads.air_in(segment)
         self._end, self._limit = self._allowed.end[segment], self._allowed.limit[segment]
 
@@ -169,11 +172,11 @@ class _March:
         """Take every draw to the end of its next step."""
         self._held = self._shift()
         rate, force = self._rate(self._speed)
-        share = self._look.grip_share(force, self._grip)
+        share = self._look.grip_share(force, self._grip_at(rate))
         if (np.abs(share - self._share) > _SAME_SLIP).any():
             self._share = share
             rate, force = self._rate(self._speed)
-            share = self._look.grip_share(force, self._grip)
+            share = self._look.grip_share(force, self._grip_at(rate))
         self._share = share
         time, length, end = self._free(rate, force)
         time, length, end = self._kept(rate, time, length, end)
@@ -213,6 +216,8 @@ class _March:
             self._grip,
             self._limit,
             before_braking,
+            self._whole_grip,
+            self._moved,
         )
         changed, holds, waits = self._choice.settle(
             self._state, going, self._dead > 0.0, self._shifts
@@ -232,10 +237,18 @@ class _March:
         force = np.where(self._dead > 0.0, 0.0, force)
         ground = self._ground + self._air * speed * speed
         # The ground passes on what is left after the rotating parts have taken their share.
-        rate = np.minimum(
-            (force - ground) / (self._mass + rotating), (self._grip - ground) / self._mass
-        )
+        most = (self._grip - ground) / self._mass
+        if self._moved.any():
+            need = ground / self._mass
+            most = grip_rate(self._grip / self._mass, self._whole_grip, self._moved, need)
+        rate = np.minimum((force - ground) / (self._mass + rotating), most)
         return rate, ground + self._mass * rate
+
+    def _grip_at(self, rate: FloatArray) -> FloatArray:
+        """Return the adhesion limit at accelerations [N]."""
+        if not self._moved.any():
+            return self._grip
+        return self._mass * grip_at(self._grip / self._mass, self._whole_grip, self._moved, rate)
 
     def _free(
         self, rate: FloatArray, force: FloatArray

@@ -21,6 +21,7 @@ from converter_match.errors import InputError
 from converter_match.notes import Note
 from converter_match.physics.engine.part_load import part_load_supply
 from converter_match.physics.engine.supply import TorqueSupply, engine_supply
+from converter_match.physics.match.match_set import crossed
 from converter_match.physics.match.solver import OperatingPoints, match
 
 
@@ -38,6 +39,10 @@ class PartLoadMap:
         Shape (m, n); NaN where the engine cannot hold the converter.
     at_idle : ndarray of bool, shape (m, n)
         Where the idle governor holds the engine at low idle.
+    lugged : ndarray of bool, shape (m, n)
+        Whether the converter takes more than the engine gives at its lowest speed.
+    jumps_before : ndarray of bool, shape (m, n)
+        Whether the engine jumps between a speed ratio and the one before it.
     notes : tuple of Note
         Assumptions made.
     """
@@ -47,6 +52,8 @@ class PartLoadMap:
     speed_ratio: FloatArray
     points: OperatingPoints
     at_idle: NDArray[np.bool_]
+    lugged: NDArray[np.bool_]
+    jumps_before: NDArray[np.bool_]
     notes: tuple[Note, ...]
 
 
@@ -107,7 +114,7 @@ def part_load_map(
         raise InputError("no setting is given", field="settings")
     nu = np.atleast_1d(np.asarray(speed_ratio, dtype=np.float64))
     full = engine_supply(engine, torque_factor=torque_factor, hydraulic_torque=hydraulic_torque)
-    rows, idle, notes = [], [], dict[str, Note]()
+    rows, idle, lugged, jumps, notes = [], [], [], [], dict[str, Note]()
     for setting in settings:
         supply, made = part_load_supply(
             engine,
@@ -116,7 +123,11 @@ def part_load_map(
             hydraulic_torque=hydraulic_torque,
         )
         notes |= {note.code: note for note in made}
-        points, at_idle = _kept_at_idle(full, converter, match(supply, converter, nu).from_idle())
+        found = match(supply, converter, nu)
+        points, at_idle = _kept_at_idle(full, converter, found.from_idle())
+        lugged.append(~found.pulls_away & ~at_idle)
+        unstable = np.where(found.points.stable, np.nan, found.points.engine_speed)
+        jumps.append(crossed(points.engine_speed, unstable))
         rows.append(points)
         idle.append(at_idle)
     names = ("speed_ratio", "torque_ratio", "engine_speed", "input_torque", "stable")
@@ -127,6 +138,8 @@ def part_load_map(
         speed_ratio=nu,
         points=stacked,
         at_idle=np.stack(idle),
+        lugged=np.stack(lugged),
+        jumps_before=np.stack(jumps),
         notes=tuple(notes.values()),
     )
 

@@ -10,13 +10,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from converter_match.components.converter import Converter
 from converter_match.curves import FloatArray
 from converter_match.physics.engine.supply import TorqueSupply
 from converter_match.physics.match.solver import OperatingPoints, match
-from converter_match.physics.match.turbine_speed import match_at_turbine_speed
+from converter_match.physics.match.turbine_speed import matches_at_turbine_speed
 
 
 @dataclass(frozen=True)
@@ -32,7 +32,10 @@ class SideBySide:
     turbine_speed : ndarray, shape (n,)
         [rad/s].
     first_points, second_points : OperatingPoints
-        At those turbine speeds, shape (n,); NaN where there is no match.
+        At those turbine speeds, shape (n,); NaN where there is no match. Of several, the one of a
+        machine that comes up.
+    first_jumps, second_jumps : ndarray of bool, shape (n,)
+        Whether the engine jumps between a turbine speed and the one before it.
     """
 
     supply: TorqueSupply
@@ -43,6 +46,8 @@ class SideBySide:
     turbine_speed: FloatArray
     first_points: OperatingPoints
     second_points: OperatingPoints
+    first_jumps: NDArray[np.bool_]
+    second_jumps: NDArray[np.bool_]
 
     @property
     def stall_torque_lost(self) -> float:
@@ -102,6 +107,7 @@ def side_by_side(
         if turbine_speed is None
         else np.atleast_1d(np.asarray(turbine_speed, dtype=np.float64))
     )
+    before, behind = (matches_at_turbine_speed(supply, each, speeds) for each in (first, second))
     return SideBySide(
         supply=supply,
         first=first,
@@ -109,6 +115,8 @@ def side_by_side(
         first_stall=match(supply, first, 0.0).from_idle(),
         second_stall=match(supply, second, 0.0).from_idle(),
         turbine_speed=speeds,
-        first_points=match_at_turbine_speed(supply, first, speeds),
-        second_points=match_at_turbine_speed(supply, second, speeds),
+        first_points=before.reached(),
+        second_points=behind.reached(),
+        first_jumps=before.jumps_before(),
+        second_jumps=behind.jumps_before(),
     )

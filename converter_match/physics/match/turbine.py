@@ -20,10 +20,17 @@ from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.notes import Note
 from converter_match.physics.engine.supply import TorqueSupply
+from converter_match.physics.match.balances import Balances
+from converter_match.physics.match.every_branch import EveryBranch, every_branch
 from converter_match.physics.match.margin import match_margin
 from converter_match.physics.match.match_set import OperatingPoints
 from converter_match.physics.match.solver import match, match_near, reached_from_idle
-from converter_match.physics.match.turbine_speed import match_at_turbine_speed, passage
+from converter_match.physics.match.turbine_speed import (
+    balances_at,
+    match_at_turbine_speed,
+    passage,
+    points_of,
+)
 
 Drive = Literal["converter", "lock-up"]
 # Fine enough that straight lines between the points are good to a few parts in 1e5 of the force;
@@ -49,6 +56,10 @@ class TurbinePoints:
     input_torque: FloatArray
     turbine_speed: FloatArray
     turbine_torque: FloatArray
+
+    def picked(self, index: Any) -> TurbinePoints:
+        """Return the points picked by an index into the arrays."""
+        return TurbinePoints(*(getattr(self, item.name)[index] for item in fields(self)))
 
     @property
     def input_power(self) -> FloatArray:
@@ -222,6 +233,34 @@ class TurbineShaft:
         points = match_at_turbine_speed(self.supply, self.converter, turbine_speed)
         return self._of(points, points.speed_ratio)
 
+    def near_turbine_speed(self, turbine_speed: FloatArray, near: FloatArray) -> TurbinePoints:
+        """Return the points of every draw at turbine speeds next to engine speeds, shape (n,).
+
+        Parameters
+        ----------
+        turbine_speed, near : ndarray, shape (n,)
+            [rad/s].
+        """
+        drawn = self.factors
+        capacity = np.asarray(drawn.capacity / drawn.loads)
+        found = balances_at(
+            self.supply,
+            self.converter,
+            turbine_speed,
+            torque_factor=drawn.relative_torque,
+            capacity_factor=capacity,
+        )
+        apart = np.where(np.isfinite(found.speed), np.abs(found.speed - near), np.inf)
+        row, each = np.argmin(apart, axis=0), np.arange(turbine_speed.size)
+        one = Balances(
+            found.speed[row, each][np.newaxis],
+            found.stable[row, each][np.newaxis],
+            found.spare_below,
+        )
+        points = points_of(self.converter, turbine_speed, one).at(0)
+        points = replace(points, input_torque=capacity * points.input_torque)
+        return self._of(points, points.speed_ratio)
+
     def reached_from_idle(
         self, drive: Drive, parameter: FloatArray, engine_speed: FloatArray
     ) -> NDArray[np.bool_]:
@@ -287,7 +326,7 @@ class TurbineShaft:
         speed = points.turbine_speed[exists]
         # Coming up to a last speed ratio that is a rounding error away, speeds may repeat.
         if bool(single.all()) and bool(np.all(np.diff(speed) > 0.0)):
-            kept = _picked(points, np.flatnonzero(exists))
+            kept = points.picked(np.flatnonzero(exists))
             return kept, np.zeros(speed.shape, dtype=bool), True
         top = self.supply.domain[1] * grid[-1]
         even = np.linspace(0.0, top, 2 * _STEPS + 1)
@@ -301,6 +340,42 @@ class TurbineShaft:
                 field="capacity",
             )
         return self._of(run.points, run.points.speed_ratio), run.jumps_before, False
+
+    @cached_property
+    def every_branch(self) -> EveryBranch:
+        """Every branch of the match over turbine speed."""
+        return every_branch(self.supply, self.converter)
+
+    def of_branches(self, points: OperatingPoints) -> TurbinePoints:
+        """Return matches at turbine speeds, any shape, as points of the shaft."""
+        return self._of(points, points.speed_ratio)
+
+    @cached_property
+    def slowed_down(self) -> TurbinePoints | None:
+        """What a machine passes that is slowed down, where it passes other matches than coming up.
+
+        By rising turbine speed, shape (n,), NaN where it passes the same; None where it does so
+        everywhere.
+        """
+        if self.one_to_one:
+            return None
+        every = self.every_branch
+        up, down = every.up, every.down
+        apart = np.isfinite(down) & ~(np.abs(up - down) <= 1e-6 * down)
+        if not apart.any():
+            return None
+        rank = np.argmax(every.balances.speed == down, axis=0)
+        points = every.points.at((rank, np.arange(rank.size)))  # type: ignore[arg-type]
+        only = np.where(apart, 1.0, np.nan)
+        return self.of_branches(
+            OperatingPoints(
+                points.speed_ratio * only,
+                points.torque_ratio * only,
+                points.engine_speed * only,
+                points.input_torque * only,
+                points.stable & apart,
+            )
+        )
 
     @cached_property
     def converter_grid(self) -> FloatArray:
@@ -375,7 +450,7 @@ class TurbineShaft:
         if not both.size:
             return None
         open_torque = np.interp(both, curve.turbine_speed, curve.turbine_torque)
-        better = np.flatnonzero(np.asarray(self.supply.torque(both)) >= open_torque)
+        better = np.flatnonzero(self.at("lock-up", both).turbine_torque >= open_torque)
         if not better.size:
             return None
         speed = float(both[better[0]])
@@ -410,16 +485,3 @@ class TurbineShaft:
                 )
             )
         return tuple(pieces)
-
-
-def _picked(
-    points: TurbinePoints, rows: np.ndarray[tuple[int], np.dtype[np.intp]]
-) -> TurbinePoints:
-    return TurbinePoints(
-        points.parameter[rows],
-        points.speed_ratio[rows],
-        points.engine_speed[rows],
-        points.input_torque[rows],
-        points.turbine_speed[rows],
-        points.turbine_torque[rows],
-    )

@@ -28,12 +28,12 @@ from numpy.typing import ArrayLike, NDArray
 from converter_match.components.converter import Converter
 from converter_match.curves import FloatArray
 from converter_match.physics.engine.supply import TorqueSupply
+from converter_match.physics.match.balances import Balances, balances, closed_in
 from converter_match.physics.match.match_set import OperatingPoints, crossed
 
 Coming = Literal["up", "down"]
 
 _CELLS = 400
-_TOLERANCE = 1e-13
 # A change of sign that closes to more than this share of the scale is a jump and no balance.
 _JUMP = 1e-9
 # Cells of the grid of engine speeds: in each piece of the torque curve, and evenly.
@@ -86,148 +86,13 @@ def speed_ratio_at(
     if hits.size:
         cells, wanted = cell[hits], flat[hits]
         scale = np.maximum(np.abs(wanted), 1.0)
-        nu[hits], left = _closed_in(
+        nu[hits], left = closed_in(
             lambda ratio, rows: (turbine_speed_of(ratio) - wanted[rows]) / scale[rows],
             (grid[cells], grid[cells + 1]),
             ((known[cells] - wanted) / scale, (known[cells + 1] - wanted) / scale),
         )
         nu[hits[~(np.abs(left) <= _JUMP)]] = np.nan
     return nu.reshape(target.shape)
-
-
-def _closed_in(
-    excess: Callable[[FloatArray, NDArray[np.intp]], FloatArray],
-    bracket: tuple[FloatArray, FloatArray],
-    values: tuple[FloatArray, FloatArray],
-) -> tuple[FloatArray, FloatArray]:
-    """Close brackets by false position with the Illinois correction; return places and excess.
-
-    The excess is of (places, rows of the bracket they belong to), scaled to the size of 1.
-    """
-    (a, b), (at_a, at_b) = bracket, values
-    a, b, at_a, at_b = a.copy(), b.copy(), at_a.copy(), at_b.copy()
-    # An end that is the answer already, or is next to a gap in the data, stays.
-    place = np.where(at_b == 0, b, a)
-    left = np.where(at_b == 0, at_b, at_a)
-    going = np.isfinite(at_a) & np.isfinite(at_b) & (at_a != 0) & (at_b != 0)
-    for _ in range(60):
-        i = np.flatnonzero(going)
-        if not i.size:
-            break
-        middle = b[i] - at_b[i] * (b[i] - a[i]) / (at_b[i] - at_a[i])
-        # Rounding may carry it out of the bracket, and so out of the data.
-        middle = np.clip(middle, np.minimum(a[i], b[i]), np.maximum(a[i], b[i]))
-        value = excess(middle, i)
-        lost = ~np.isfinite(value)
-        value = np.where(lost, 0.0, value)
-        swap = value * at_b[i] < 0
-        a[i] = np.where(swap, b[i], a[i])
-        at_a[i] = np.where(swap, at_b[i], 0.5 * at_a[i])
-        b[i], at_b[i] = middle, value
-        place[i], left[i] = np.where(lost, np.nan, middle), value
-        small = np.abs(value) <= _TOLERANCE
-        going[i] = ~(small | lost | (np.abs(b[i] - a[i]) <= 1e-15 * np.abs(b[i])))
-    return place, left
-
-
-@dataclass(frozen=True, eq=False)
-class Balances:
-    """Engine speeds at which what the engine gives and what is taken of it agree.
-
-    Parameters
-    ----------
-    speed : ndarray, shape (r, n)
-        [rad/s], rising along axis 0, NaN where there is none.
-    stable : ndarray of bool, shape (r, n)
-        Whether the engine returns to it.
-    spare_below : ndarray of bool, shape (n,)
-        Whether the engine has torque to spare at the lowest speed that is looked at.
-    """
-
-    speed: FloatArray
-    stable: NDArray[np.bool_]
-    spare_below: NDArray[np.bool_]
-
-    def from_idle(self) -> FloatArray:
-        """Return the first balance of an engine that comes up from its lowest speed, (n,)."""
-        return np.where(self.spare_below, self.speed[0], np.nan)
-
-    def followed(self, order: Iterable[int], begin: FloatArray | float) -> FloatArray:
-        """Return the balance at each place as an engine comes to it that is led from one to next.
-
-        Parameters
-        ----------
-        order : iterable of int
-            The places, in the order in which they are come to.
-        begin : float
-            Engine speed before the first [rad/s]; NaN for one that comes up from idle there.
-
-        Returns
-        -------
-        ndarray, shape (n,)
-            [rad/s]; NaN where the engine is lugged down, or has torque left beyond its known
-            speeds.
-        """
-        path = np.full(self.speed.shape[1], np.nan)
-        now = float(begin)
-        for k in order:
-            column = self.speed[:, k]
-            roots = column[np.isfinite(column)]
-            if np.isnan(now):
-                now = -np.inf  # comes up from idle again, if it can
-            below = int(np.count_nonzero(roots < now))
-            # The excess changes its sign at each root.
-            spare = bool(self.spare_below[k]) == (below % 2 == 0)
-            if roots.size and np.min(np.abs(roots - now)) == 0.0:
-                path[k] = now
-                continue
-            if spare:
-                now = roots[below] if below < roots.size else np.inf
-            else:
-                now = roots[below - 1] if below > 0 else np.nan
-            path[k] = now if np.isfinite(now) else np.nan
-        return path
-
-
-def balances(
-    excess: Callable[[FloatArray, NDArray[np.intp]], FloatArray], grid: FloatArray
-) -> Balances:
-    """Return every balance between engine and load.
-
-    Parameters
-    ----------
-    excess : callable
-        Of (engine speeds [rad/s], rows): torque that the engine has to spare, scaled to the size
-        of 1.
-    grid : ndarray, shape (n, m)
-        Engine speeds of each row, rising, at which to look; NaN rows have no balance.
-    """
-    rows, columns = grid.shape
-    known = np.asarray(np.isfinite(grid).all(axis=1))
-    safe = np.where(known[:, np.newaxis], grid, 1.0)
-    each = np.repeat(np.arange(rows), columns)
-    values = np.full(grid.shape, np.nan)
-    inside = np.repeat(known, columns)
-    values.ravel()[inside] = excess(safe.ravel()[inside], each[inside])
-    # A balance at the end of the data, but for a rounding error, is one.
-    for end in (0, -1):
-        ends = np.abs(values[:, end]) <= 1e-11
-        values[ends, end] = 0.0
-    with np.errstate(invalid="ignore"):
-        above = values > 0.0
-        above[:, 0] |= values[:, 0] == 0.0
-        row, cell = np.nonzero(known[:, np.newaxis] & (above[:, :-1] != above[:, 1:]))
-    place, _ = _closed_in(
-        lambda omega, which: excess(omega, row[which]),
-        (grid[row, cell], grid[row, cell + 1]),
-        (values[row, cell], values[row, cell + 1]),
-    )
-    falls = np.asarray(above[row, cell])
-    rank = np.arange(row.size) - np.searchsorted(row, row, side="left")
-    most = 1 + int(rank.max(initial=0))
-    speed, stable = np.full((most, rows), np.nan), np.zeros((most, rows), dtype=bool)
-    speed[rank, row], stable[rank, row] = place, falls
-    return Balances(speed, stable, known & above[:, 0])
 
 
 @dataclass(frozen=True, eq=False)
@@ -252,6 +117,21 @@ class TurbineMatches:
     def count(self) -> NDArray[np.intp]:
         """Number of matches, shape (...)."""
         return np.asarray(self.points.found.sum(axis=0))
+
+    def jumps_before(self, coming: Coming = "up") -> NDArray[np.bool_]:
+        """Return where the engine jumps between a turbine speed and the one before, shape (n,).
+
+        For turbine speeds (n,) that rise, dense enough to follow the engine by; False for others.
+
+        Parameters
+        ----------
+        coming : {"up", "down"}
+        """
+        speed = self.reached(coming).engine_speed
+        if speed.ndim != 1:
+            return np.zeros(speed.shape, dtype=bool)
+        unstable = np.where(self.points.stable, np.nan, self.points.engine_speed)
+        return crossed(speed, unstable)
 
     def reached(self, coming: Coming = "up") -> OperatingPoints:
         """Return the match of one history, shape (...); NaN where it has none.
@@ -302,11 +182,11 @@ def matches_at_turbine_speed(
     """
     target = np.asarray(turbine_speed, dtype=np.float64)
     flat = target.ravel()
-    found = _balances_at(supply, converter, flat)
+    found = balances_at(supply, converter, flat)
     up = down = found.stable & found.spare_below
-    if not _plain(found):
+    if not plain(found):
         speeds = np.unique(np.concatenate([_sweep(supply, converter), flat]))
-        swept = _balances_at(supply, converter, speeds)
+        swept = balances_at(supply, converter, speeds)
         forth = range(speeds.size)
         place = np.searchsorted(speeds, flat)
         found = Balances(swept.speed[:, place], swept.stable[:, place], swept.spare_below[place])
@@ -315,7 +195,7 @@ def matches_at_turbine_speed(
             for order, begin in ((forth, np.nan), (forth[::-1], np.inf))
         )
     shape = (len(found.speed), *target.shape)
-    points = _points(converter, flat, found)
+    points = points_of(converter, flat, found)
     points = OperatingPoints(
         *(
             getattr(points, name).reshape(shape)
@@ -379,39 +259,71 @@ def passage(
         [rad/s], rising from 0; dense enough to follow the engine by.
     coming : {"up", "down"}
     """
-    swept = _balances_at(supply, converter, turbine_speed)
+    swept = balances_at(supply, converter, turbine_speed)
     forth = range(turbine_speed.size)
     path = swept.followed(forth, np.nan) if coming == "up" else swept.followed(forth[::-1], np.inf)
     runs = np.flatnonzero(np.isfinite(path))
     kept = Balances(
         path[np.newaxis, runs], np.ones((1, runs.size), dtype=bool), swept.spare_below[runs]
     )
-    points = _points(converter, turbine_speed[runs], kept).at(0)
+    points = points_of(converter, turbine_speed[runs], kept).at(0)
     unstable = np.where(swept.stable, np.nan, swept.speed)[:, runs]
     gaps = np.diff(runs, prepend=runs[:1]) > 1
     return Passage(points, crossed(points.engine_speed, unstable) | gaps)
 
 
-def _plain(found: Balances) -> bool:
+def plain(found: Balances) -> bool:
     """Whether history can make no difference: at most one balance, and a stable one."""
     one = np.isfinite(found.speed).sum(axis=0) <= 1
     return bool(one.all() and found.stable[np.isfinite(found.speed)].all())
 
 
+def top_turbine_speed(supply: TorqueSupply, converter: Converter) -> float:
+    """Return the highest turbine speed that the data reach in drive [rad/s].
+
+    Parameters
+    ----------
+    supply : TorqueSupply
+    converter : Converter
+    """
+    return supply.domain[1] * min(converter.domain[1], 1.0)
+
+
 def _sweep(supply: TorqueSupply, converter: Converter) -> FloatArray:
-    return np.linspace(0.0, supply.domain[1] * min(converter.domain[1], 1.0), _SWEEP + 1)
+    return np.linspace(0.0, top_turbine_speed(supply, converter), _SWEEP + 1)
 
 
-def _balances_at(supply: TorqueSupply, converter: Converter, turbine_speed: FloatArray) -> Balances:
-    """Return the balances at turbine speeds, shape (n,)."""
+def balances_at(
+    supply: TorqueSupply,
+    converter: Converter,
+    turbine_speed: FloatArray,
+    *,
+    torque_factor: FloatArray | None = None,
+    capacity_factor: FloatArray | None = None,
+) -> Balances:
+    """Return the balances at turbine speeds (n,) up to speed ratio 1.
+
+    Parameters
+    ----------
+    supply : TorqueSupply
+    converter : Converter
+    turbine_speed : ndarray, shape (n,)
+        [rad/s].
+    torque_factor, capacity_factor : ndarray, shape (n,), optional
+        On the engine's torque before loads and on the converter's capacity, where they differ.
+    """
+    drawn, held = (
+        np.ones(turbine_speed.size) if factor is None else factor
+        for factor in (torque_factor, capacity_factor)
+    )
     low, high = converter.domain
     high = min(high, 1.0)
     scale = float(np.max(np.abs(supply.source(supply.knots)))) * supply.factor or 1.0
 
     def excess(omega: FloatArray, row: NDArray[np.intp]) -> FloatArray:
         nu = np.clip(turbine_speed[row] / omega, low, high)
-        taken = converter.capacity_at(nu) * omega**2
-        return np.asarray((supply.net_torque(omega) - taken) / scale)
+        taken = held[row] * converter.capacity_at(nu) * omega**2
+        return np.asarray((supply.net_torque(omega, drawn[row]) - taken) / scale)
 
     return balances(excess, speeds_to_look_at(supply, converter, turbine_speed))
 
@@ -461,7 +373,17 @@ def speeds_to_look_at(
     return grid
 
 
-def _points(converter: Converter, turbine_speed: FloatArray, found: Balances) -> OperatingPoints:
+def points_of(converter: Converter, turbine_speed: FloatArray, found: Balances) -> OperatingPoints:
+    """Return balances at turbine speeds as operating points, shape (r, n).
+
+    Parameters
+    ----------
+    converter : Converter
+    turbine_speed : ndarray, shape (n,)
+        [rad/s].
+    found : Balances
+        Shape (r, n).
+    """
     low, high = converter.domain
     omega = found.speed
     nu = np.clip(turbine_speed / np.where(np.isfinite(omega), omega, 1.0), low, min(high, 1.0))

@@ -8,7 +8,7 @@ settled exactly, and the next one as long as its bound is above the speed that w
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields, replace
 from functools import cached_property
 
@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from converter_match.curves import FloatArray
 from converter_match.physics.match.turbine import Drive, TurbinePoints
+from converter_match.physics.wheels.built_draws import BuiltDraws, several_matches
 from converter_match.physics.wheels.drawn_drive import (
     DrawnDrive,
     Guess,
@@ -118,7 +119,10 @@ class DrawnRoad:
         grade : float
             Rise / run.
         """
-        return self._settled(which, grade, np.arange(self.size))
+        return self._split(
+            lambda road: road._settled(which, grade, np.arange(road.size)),
+            lambda built: built.held(which, grade),
+        )
 
     def fastest(self, grade: float, ceiling: float | None = None) -> RoadState:
         """Return the fastest state of each draw on a grade, forward.
@@ -131,8 +135,51 @@ class DrawnRoad:
             Speed limiter [m/s]. It holds a draw at part throttle, where the engine speed and the
             heat of full throttle do not apply: NaN.
         """
-        best = RoadState.nowhere(self.size)
         top = np.inf if ceiling is None else ceiling
+        best = self._split(
+            lambda road: road._fastest(grade, top),
+            lambda built: _fastest_of([built.held(which, grade) for which in self.ahead], top),
+        )
+        limited = best.speed > top
+        best.speed[limited] = top
+        best.engine_speed[limited] = best.heat[limited] = np.nan
+        return best
+
+    # --- draws whose engine has several matches ----------------------------------------------
+
+    @cached_property
+    def _several(self) -> NDArray[np.bool_]:
+        return several_matches(self.factors.drive(self.drives[0]).shaft)
+
+    @cached_property
+    def _apart(self) -> tuple[DrawnRoad, BuiltDraws]:
+        rows = np.flatnonzero(~self._several), np.flatnonzero(self._several)
+        plain, built = (self.factors.picked(each) for each in rows)
+        return (
+            DrawnRoad(self.drives, self.loads, plain),
+            BuiltDraws(self.drives, self.loads, built),
+        )
+
+    def _split(
+        self,
+        plain: Callable[[DrawnRoad], RoadState],
+        one_by_one: Callable[[BuiltDraws], RoadState],
+    ) -> RoadState:
+        """Return the states of all draws: of those with one match at once, of others by machine."""
+        several = self._several
+        if not several.any():
+            return plain(self)
+        road, built = self._apart
+        state = RoadState.nowhere(self.size)
+        if road.size:
+            state.put(np.flatnonzero(~several), plain(road))
+        state.put(np.flatnonzero(several), one_by_one(built))
+        return state
+
+    # --- all draws at once, by the speed ratio -----------------------------------------------
+
+    def _fastest(self, grade: float, top: float) -> RoadState:
+        best = RoadState.nowhere(self.size)
         bound = self._bounds(grade, top)
         for _ in self.ahead:  # the highest bound of each draw first, until none is above
             first = np.argmax(bound, axis=0)
@@ -147,9 +194,6 @@ class DrawnRoad:
                 faster = np.minimum(state.speed, top) > known[rows]
                 best.put(rows[faster], state.picked(faster))
                 bound[place, rows] = -np.inf
-        limited = best.speed > top
-        best.speed[limited] = top
-        best.engine_speed[limited] = best.heat[limited] = np.nan
         return best
 
     # --- one drive ---------------------------------------------------------------------------
@@ -280,6 +324,16 @@ class DrawnRoad:
                 none = share.values(every)[0] + _DOUBTS * share.doubt[0] < 0.0
                 most = np.where(none, -np.inf, most)
         return most
+
+
+def _fastest_of(states: list[RoadState], top: float) -> RoadState:
+    """Return the fastest state of each draw; of drives that reach the limiter the first."""
+    best = RoadState.nowhere(states[0].speed.size)
+    for state in states:
+        known = np.minimum(np.nan_to_num(best.speed, nan=-np.inf), top)
+        faster = np.flatnonzero(np.minimum(state.speed, top) > known)
+        best.put(faster, state.picked(faster))
+    return best
 
 
 def _may_settle(margin: FloatArray) -> bool:

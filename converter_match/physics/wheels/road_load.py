@@ -54,6 +54,46 @@ def ground_shares(rolling_resistance: ArrayLike, grade: ArrayLike) -> tuple[Floa
     return np.asarray(rolling * np.cos(angle)), np.asarray(np.sin(angle))
 
 
+def grip_rate(
+    level: FloatArray, whole: FloatArray, moved: float | FloatArray, need: FloatArray
+) -> FloatArray:
+    """Return the highest acceleration that the ground allows [m/s^2], all of a unit of mass.
+
+    From ``mu N(a) = R + m a`` with ``mu N(a) = level + moved a``; they broadcast.
+
+    Parameters
+    ----------
+    level : ndarray
+        Adhesion limit at a steady speed [N/kg].
+    whole : ndarray
+        With everything on the driven wheels [N/kg].
+    moved : float or ndarray
+        What an acceleration adds to it, ``mu h / L`` [1].
+    need : ndarray
+        Resistance [N/kg].
+    """
+    left = 1.0 - np.asarray(moved, dtype=np.float64)
+    # The pull grows faster than what it accelerates: to everything on the driven wheels.
+    rate = np.where(left > 0.0, (level - need) / np.where(left > 0.0, left, 1.0), np.inf)
+    # With everything on the driven wheels, or nothing.
+    return np.asarray(np.clip(rate, -need, whole - need))
+
+
+def grip_at(
+    level: FloatArray, whole: FloatArray, moved: float | FloatArray, rate: FloatArray
+) -> FloatArray:
+    """Return the adhesion limit at an acceleration [N/kg]; they broadcast.
+
+    Parameters
+    ----------
+    level, whole, moved
+        As for `grip_rate`.
+    rate : ndarray
+        Acceleration [m/s^2].
+    """
+    return np.asarray(np.clip(level + moved * rate, 0.0, whole))
+
+
 @dataclass(frozen=True)
 class RoadLoad:
     """Resistance and adhesion of one machine in one load state on one surface.
@@ -183,6 +223,11 @@ class RoadLoad:
             return np.full(weight.shape, np.inf)
         return np.asarray(self.traction * weight)
 
+    def whole_adhesion(self, grade: ArrayLike) -> FloatArray:
+        """Return the highest pull with everything on the driven wheels [N]; infinite as above."""
+        weight = self.weight * np.cos(np.arctan(np.asarray(grade, dtype=np.float64)))
+        return np.asarray(weight * (np.inf if self.traction is None else self.traction))
+
     def grip_rate(self, grade: ArrayLike, resistance: ArrayLike) -> FloatArray:
         """Return the highest acceleration that the ground allows [m/s^2]; broadcast.
 
@@ -202,13 +247,13 @@ class RoadLoad:
         need = np.asarray(resistance, dtype=np.float64)
         angle = np.arctan(np.asarray(grade, dtype=np.float64))
         level = self.driven_share * np.cos(angle) + self.transfer * np.sin(angle)
-        # With everything on the driven wheels, or nothing.
-        most = (self.traction * self.weight * np.cos(angle) - need) / self.mass
-        moved = 1.0 - self.traction * self.transfer
-        if moved <= 0.0:
-            return np.asarray(most)
-        rate = (self.traction * self.weight * level - need) / (self.mass * moved)
-        return np.asarray(np.clip(rate, -need / self.mass, most))
+        pull = self.traction * GRAVITY
+        return grip_rate(
+            pull * level,
+            pull * np.cos(angle),
+            self.traction * self.transfer,
+            np.asarray(need / self.mass),
+        )
 
     def steepest_by_adhesion(self) -> FloatArray:
         """Return the steepest grade (rise / run) that the driven wheels can climb from rest.

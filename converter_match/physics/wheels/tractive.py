@@ -11,19 +11,22 @@ surplus of effort, the refinement and the points are the same.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from converter_match.curves import FloatArray
+from converter_match.physics.match.match_set import OperatingPoints
+from converter_match.physics.match.turbine_speed import Coming
 from converter_match.physics.wheels.road_load import RoadLoad
 from converter_match.physics.wheels.wheels import GearDrive, WheelPoints
 
 # The bracket is 1/240 of the curve to begin with; a secant needs about six steps from there.
 _REFINEMENTS = 60
 _LAST_DIGIT = 1e-14
+_COMING: tuple[Coming, ...] = ("up", "down")
 _Points = TypeVar("_Points")
 
 
@@ -49,6 +52,12 @@ class Equilibria:
         Whether the ground allows the effort.
     wheels : WheelPoints
         The same points at wheels, turbine and engine; its force equals the resistance.
+    risen : ndarray of bool
+        Whether the engine runs on the branch of a machine that has come up from standstill; always,
+        where a turbine speed has one match only.
+    coming_up, coming_down : ndarray of bool
+        Whether a machine settles there that speeds up slowly through this drive from its slow end;
+        and one that is slowed down through it from its fast end.
     """
 
     drive: NDArray[np.intp]
@@ -59,14 +68,25 @@ class Equilibria:
     active: NDArray[np.bool_]
     grips: NDArray[np.bool_]
     wheels: WheelPoints
+    risen: NDArray[np.bool_]
+    coming_up: NDArray[np.bool_]
+    coming_down: NDArray[np.bool_]
 
     @property
     def held(self) -> NDArray[np.bool_]:
-        """Whether the machine can stay at the point: stable, in force, and with grip."""
+        """Whether a machine that came up from standstill can stay at the point.
+
+        Stable, in force, with grip, and on the engine's branch then.
+        """
+        return np.asarray(self.could_be_held & self.risen)
+
+    @property
+    def could_be_held(self) -> NDArray[np.bool_]:
+        """Whether the machine can stay at the point, however it comes there."""
         return np.asarray(self.stable & self.active & self.grips)
 
-    def picked(self, rows: NDArray[np.bool_]) -> Equilibria:
-        """Return some of the points."""
+    def picked(self, rows: NDArray[Any]) -> Equilibria:
+        """Return some of the points, by mask or place."""
         return _each([self], lambda arrays: arrays[0][rows])
 
 
@@ -127,24 +147,69 @@ def surplus_and_speed(
 
 
 def _of_drive(index: int, drive: GearDrive, load: RoadLoad, grades: FloatArray) -> Equilibria:
+    if not drive.one_to_one:
+        return _on_every_branch(index, drive, load, grades)
     curve = drive.curve()
     excess = surplus(drive, load, curve, grades[:, np.newaxis])
     above = excess > 0.0
-    # Across a jump of the engine the sign changes without a balance.
-    row, left = np.nonzero((above[:, :-1] != above[:, 1:]) & ~drive.jumps_before[1:])
-    # Where a speed ratio has several matches, it is the turbine speed that tells a point.
-    found_at = drive.at if drive.one_to_one else drive.at_turbine_speed
-    turbine = curve.turbine
-    grade = grades[row]
-    parameter = turbine.parameter if drive.one_to_one else turbine.turbine_speed
+    row, left = np.nonzero(above[:, :-1] != above[:, 1:])
+    grade, parameter = grades[row], curve.turbine.parameter
     balance = refined(
-        lambda p, pick: surplus(drive, load, found_at(p), grade[pick]),
+        lambda p, pick: surplus(drive, load, drive.at(p), grade[pick]),
         (parameter[left], parameter[left + 1]),
         (excess[row, left], excess[row, left + 1]),
     )
     alone = np.zeros(row.size, dtype=np.intp)
-    points = found_at(balance)
-    return balanced(index, drive, load, grade, points, draw=alone, stable=above[row, left])
+    found = balanced(
+        index, drive, load, grade, drive.at(balance), draw=alone, stable=above[row, left]
+    )
+    # Rows are grade by grade, each by rising speed.
+    first, last = np.ones((2, row.size), dtype=bool)
+    first[1:] = last[:-1] = row[1:] != row[:-1]
+    return replace(found, coming_up=found.stable & first, coming_down=found.stable & last)
+
+
+def _on_every_branch(
+    index: int, drive: GearDrive, load: RoadLoad, grades: FloatArray
+) -> Equilibria:
+    """Return the points of a drive at which a turbine speed may have several matches."""
+    every = drive.shaft.every_branch
+    points = drive.of_turbine(drive.shaft.of_branches(every.points))  # (r, n)
+    excess = surplus(drive, load, points, grades[:, np.newaxis, np.newaxis])
+    above = excess > 0.0
+    known = np.isfinite(points.force)
+    changes = (above[..., :-1] != above[..., 1:]) & known[:, :-1] & known[:, 1:] & every.goes_on
+    row, rank, left = np.nonzero(changes)
+    grade, speeds = grades[row], every.turbine_speed
+
+    def at(turbine_speed: FloatArray, which: NDArray[np.intp]) -> OperatingPoints:
+        return every.at(turbine_speed, rank[which])
+
+    def spare(turbine_speed: FloatArray, which: NDArray[np.intp]) -> FloatArray:
+        wheels = drive.of_turbine(drive.shaft.of_branches(at(turbine_speed, which)))
+        return surplus(drive, load, wheels, grade[which])
+
+    balance = refined(
+        spare,
+        (speeds[left], speeds[left + 1]),
+        (excess[row, rank, left], excess[row, rank, left + 1]),
+    )
+    matches = at(balance, np.arange(row.size))
+    wheels = drive.of_turbine(drive.shaft.of_branches(matches))
+    alone = np.zeros(row.size, dtype=np.intp)
+    stable = matches.stable & above[row, rank, left]
+    found = balanced(index, drive, load, grade, wheels, draw=alone, stable=stable)
+    come = {coming: np.zeros(row.size, dtype=bool) for coming in _COMING}
+    for number in range(grades.size):
+        for coming in _COMING:
+            place = every.settles(excess[number], coming)
+            if place is not None:
+                come[coming] |= (row == number) & (rank == place[0]) & (left == place[1])
+    # A branch that is run along from one turbine speed to the next.
+    up, speed = every.up, every.balances.speed
+    risen = (speed[rank, left] == up[left]) & (speed[rank, left + 1] == up[left + 1])
+    found = replace(found, risen=risen, coming_up=come["up"], coming_down=come["down"])
+    return found.picked(np.lexsort((found.speed, row)))
 
 
 def balanced(
@@ -171,6 +236,11 @@ def balanced(
     draw : ndarray of int
         Which draw each is of.
     stable : ndarray of bool
+
+    Returns
+    -------
+    Equilibria
+        Without a word on how they are come to.
     """
     adhesion = load.adhesion(grade)
     return Equilibria(
@@ -182,6 +252,9 @@ def balanced(
         active=np.asarray(drive.active(points.turbine.turbine_speed)),
         grips=points.force <= adhesion,
         wheels=points,
+        risen=np.ones(draw.size, dtype=bool),
+        coming_up=np.zeros(draw.size, dtype=bool),
+        coming_down=np.zeros(draw.size, dtype=bool),
     )
 
 
@@ -244,6 +317,39 @@ def _each(
         is_array = isinstance(items[0], np.ndarray)
         combined[field.name] = combine(items) if is_array else _each(items, combine)
     return type(bundles[0])(**combined)
+
+
+def end_of(drive: GearDrive, load: RoadLoad, grade: float, slips: bool) -> tuple[int, str]:
+    """Return where a drive without a state of balance ends, and why; -1 where it cannot move.
+
+    Parameters
+    ----------
+    drive : GearDrive
+    load : RoadLoad
+    grade : float
+        Rise / run.
+    slips : bool
+        Whether it has a balance that the ground does not allow.
+
+    Returns
+    -------
+    int
+        Point of its curve.
+    str
+        ``data end``, ``lock-up engages``, ``grip`` or ``too weak``.
+    """
+    curve = drive.curve()
+    active = np.flatnonzero(drive.active(curve.turbine.turbine_speed))
+    if slips:
+        return -1, "grip"
+    if not active.size:
+        return -1, "too weak"
+    last = int(active[-1])
+    if surplus(drive, load, curve, grade)[last] <= 0.0:
+        return -1, "too weak"
+    if float(curve.force[last]) > float(load.adhesion(grade)):
+        return -1, "grip"
+    return last, "data end" if last == curve.force.size - 1 else "lock-up engages"
 
 
 def steepest_start(

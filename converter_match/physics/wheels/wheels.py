@@ -164,6 +164,10 @@ class GearDrive:
         points = self.shaft.at_turbine_speed(self.drive, turbine_speed)
         return at_wheels(points, self.driveline, self.gear, self.machine)
 
+    def of_turbine(self, points: TurbinePoints) -> WheelPoints:
+        """Return points of the turbine shaft at the wheels."""
+        return at_wheels(points, self.driveline, self.gear, self.machine)
+
     def curve(self) -> WheelPoints:
         """Return the whole curve, wheel speed rising strictly."""
         return self._curve

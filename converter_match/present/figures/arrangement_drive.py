@@ -46,15 +46,16 @@ def stator_panels(
     left, right = two_axes(axes)
     names = [_STATOR_WORDS[each.stator] for each in (pair.first, pair.second)]
     both = (pair.first_points, pair.second_points)
+    jumps_of = (pair.first_jumps, pair.second_jumps)
     looks = (style.SERIES[0], style.SERIES[1])
     for ax, quantity, dimension, words in (
         (left, "turbine_torque", "torque", "turbine torque"),
         (right, "efficiency", "ratio", "efficiency"),
     ):
         lines = [
-            Line(gid, name, getattr(points, quantity), look, near)
-            for gid, name, points, look, near in zip(
-                ("first", "second"), names, both, looks, (0.3, 0.45), strict=True
+            Line(gid, name, getattr(points, quantity), look, near, jumps=jumps)
+            for gid, name, points, jumps, look, near in zip(
+                ("first", "second"), names, both, jumps_of, looks, (0.3, 0.45), strict=True
             )
         ]
         draw_lines(
@@ -169,7 +170,14 @@ def lock_up_panels(
     ):
         held = np.where(locked, getattr(run.locked, quantity), np.nan)
         lines = [
-            Line("open", "open", getattr(run.open, quantity), style.SERIES[0], 0.3),
+            Line(
+                "open",
+                "open",
+                getattr(run.open, quantity),
+                style.SERIES[0],
+                0.3,
+                jumps=run.jumps_before,
+            ),
             Line("locked", "locked up", held, style.SERIES[1], 0.6),
         ]
         draw_lines(

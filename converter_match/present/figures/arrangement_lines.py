@@ -7,9 +7,11 @@ from dataclasses import dataclass
 
 import numpy as np
 from matplotlib.axes import Axes
+from numpy.typing import NDArray
 
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
+from converter_match.judgement.match.branches import parted
 from converter_match.present.drawing import style
 from converter_match.units import System, show
 
@@ -33,6 +35,9 @@ class Line:
         Where along the curve its words should stand, 0 .. 1.
     side : {-1, 0, 1}
         Words below the curve, on it, or above it.
+    jumps : ndarray of bool, shape (n,), optional
+        Whether the engine jumps between a point and the one before it: nothing runs there, and the
+        curve is broken.
     """
 
     gid: str
@@ -41,6 +46,7 @@ class Line:
     look: style.Stroke
     near: float = 0.5
     side: int = 1
+    jumps: NDArray[np.bool_] | None = None
 
 
 def two_axes(axes: Sequence[Axes] | None) -> tuple[Axes, Axes]:
@@ -126,9 +132,11 @@ def draw_lines(
     """
     style.dress(ax, font_scale=font_scale)
     at = in_units(x, over[1], system)
-    drawn = [(line, in_units(line.values, quantity[1], system)) for line in lines]
-    known = np.isfinite(np.stack([values for _, values in drawn])).any(axis=0)
-    every = np.concatenate([values[np.isfinite(values)] for _, values in drawn])
+    drawn = [
+        (line, *_broken(line, at, in_units(line.values, quantity[1], system))) for line in lines
+    ]
+    known = np.isfinite(np.stack([line.values for line in lines])).any(axis=0)
+    every = np.concatenate([values[np.isfinite(values)] for _, _, values in drawn])
     every = np.append(every, 0.0) if from_zero or not every.size else every
     low, high = float(every.min()), float(every.max())
     room = 0.08 * (high - low or 1.0)
@@ -142,16 +150,23 @@ def draw_lines(
     if low < 0 < high:
         ax.axhline(0.0, color=style.SLATE, linewidth=0.9)
     style.name_axes(ax, _axis(over, system), _axis(quantity, system), font_scale=font_scale)
-    for line, values in drawn:
-        ax.plot(at, values, gid=line.gid, **line.look.line())
+    for line, place, values in drawn:
+        ax.plot(place, values, gid=line.gid, **line.look.line())
     size = style.sizes(font_scale).label
-    for line, values in drawn:
+    for line, place, values in drawn:
         if line.words:
             look = style.letters(size, line.look.word_color, bold=True)
             gid = f"{line.gid}-label"
             style.label_line(
-                ax, at, values, line.words, near=line.near, side=line.side, gid=gid, **look
+                ax, place, values, line.words, near=line.near, side=line.side, gid=gid, **look
             )
+
+
+def _broken(line: Line, at: FloatArray, values: FloatArray) -> tuple[FloatArray, FloatArray]:
+    if line.jumps is None:
+        return at, values
+    before = np.flatnonzero(line.jumps)
+    return parted(at, before), parted(values, before)
 
 
 def _axis(quantity: Quantity, system: System) -> str:

@@ -53,9 +53,10 @@ def sharing_panels(
                 look,
                 0.2 + 0.12 * row,
                 _SIDES[state],
+                jumps,
             )
-            for row, ((state, points), look) in enumerate(
-                zip(run.states, style.SERIES[: len(run.states)], strict=True)
+            for row, ((state, points), jumps, look) in enumerate(
+                zip(run.states, run.jumps_before, style.SERIES[: len(run.states)], strict=True)
             )
         ]
         draw_lines(
@@ -180,7 +181,15 @@ def part_load_panels(
     ):
         values = getattr(mapped.points, quantity)
         lines = [
-            Line(f"setting-{row}", _setting_words(run, row, system), values[row], look, near, side)
+            Line(
+                f"setting-{row}",
+                _setting_words(run, row, system),
+                values[row],
+                look,
+                near,
+                side,
+                mapped.jumps_before[row],
+            )
             for row, (look, near, side) in enumerate(zip(looks, nears, sides, strict=True))
         ]
         idle = getattr(run.creep.points, quantity)

@@ -6,6 +6,7 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from converter_match.curves import FloatArray
+from converter_match.judgement.match.branches import parted
 from converter_match.judgement.wheels.result import TractiveResult
 from converter_match.physics.heat.continuous import heat_on_grades
 from converter_match.present.drawing import style
@@ -262,8 +263,8 @@ def _draw_gears(ax: Axes, result: TractiveResult, grip: float, system: System) -
         curve = drive.curve()
         # Where the engine jumps from one match to another, nothing runs between.
         breaks = np.flatnonzero(drive.jumps_before)
-        x = np.insert(_speed(curve.road_speed(result.machine, grip), system), breaks, np.nan)
-        y = np.insert(_force(curve.force, system), breaks, np.nan)
+        x = parted(_speed(curve.road_speed(result.machine, grip), system), breaks)
+        y = parted(_force(curve.force, system), breaks)
         active = np.insert(drive.active(curve.turbine.turbine_speed), breaks, False)
         stroke = _STROKES[drive.drive]
         name = f"{drive.gear.name}-{drive.drive}"
@@ -276,6 +277,15 @@ def _draw_gears(ax: Axes, result: TractiveResult, grip: float, system: System) -
             )
         shown = np.where(active, y, np.nan)
         ax.plot(x, shown, gid=f"effort-{name}", **stroke.line())
+        slowed = drive.shaft.slowed_down if drive.drive == "converter" else None
+        if slowed is not None:
+            down = drive.of_turbine(slowed)
+            ax.plot(
+                _speed(down.road_speed(result.machine, grip), system),
+                np.where(drive.active(slowed.turbine_speed), _force(down.force, system), np.nan),
+                gid=f"slowed-{name}",
+                **stroke.line(linewidth=1.0, linestyle=(0.0, (3.0, 2.0))),
+            )
         text = drive.gear.name + (" locked" if drive.drive == "lock-up" else "")
         named.append((x, shown, text, stroke))
     return named
@@ -296,8 +306,13 @@ def _draw_points(ax: Axes, result: TractiveResult, system: System) -> None:
             ),
         ),
         (
+            "slowed-down-points",
+            points.could_be_held & ~points.held,
+            POINT.mark(marker="v", markersize=6.5, clip_on=True),
+        ),
+        (
             "other-points",
-            points.stable & ~points.held,
+            points.stable & ~points.could_be_held,
             POINT.mark(color=style.SLATE, marker="x", markersize=4.5, markeredgecolor=style.SLATE),
         ),
     )
@@ -311,6 +326,8 @@ def _key(result: TractiveResult) -> str:
         said.append("dotted, cross: not active under the lock-up rule")
     if bool(np.any(~result.points.stable & result.points.active)):
         said.append("ring: unstable")
+    if any(drive.shaft.slowed_down is not None for drive in result.drives):
+        said.append("thin dashes, triangle: only slowed down")
     return "\n".join(said)
 
 

@@ -72,6 +72,7 @@ WORDS: dict[str, str] = {
     "grade-not-started": "grade only with a run-up",
     "grades-and-brakes": "grades: brakes and stability not judged",
     "gravity-height-odd": "odd height of the centre of gravity",
+    "held-only-slowed-down": "held only when slowed down to it",
     "hot-oil": "oil runs hot",
     "ideal-engine": "ideal engine, its torque there at once",
     "idle-high-idle-differ": "different match from idle and from high idle",

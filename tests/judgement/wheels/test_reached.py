@@ -5,8 +5,12 @@ import pytest
 from scipy.integrate import solve_ivp
 
 import converter_match as cm
+from converter_match.judgement.match.solve import solve
+from converter_match.judgement.wheels import words
 from converter_match.judgement.wheels.reached import with_reached
 from converter_match.judgement.wheels.tractive import tractive, with_lock_up
+from tests.examples import converter, hole_engine
+from tests.machines import driveline, gear, machine, surface
 
 PARTS = ("six-cylinder-9l-240kw", "single-stage-390mm-full-range", "six-speed-hauler",
          "articulated-hauler-25t")  # fmt: skip
@@ -76,3 +80,16 @@ def test_a_study_does_not_ask_for_it(result):
     plain = tractive(result.match, result.driveline, result.machine, result.surface)
     assert plain.reached == ()
     assert with_reached(plain).reached != ()
+
+
+@pytest.mark.slow
+def test_a_faster_balance_of_the_same_gear_has_to_be_come_to_with_more_speed():
+    # Third gear alone, in a torque hole: it settles in the hole, and could hold three times that.
+    match = solve(hole_engine(), converter(capacity=1.7 * converter().capacity))
+    single = driveline(gears=(gear("3", 1.2),))
+    told = with_reached(tractive(match, single, machine(), surface(), grades=[0.12]))
+    [row] = told.reached
+    assert row.falls_short
+    assert (row.gear, row.drive) == (row.fastest_gear, row.fastest_drive)
+    [note] = [n for n in told.notes if n.code == "grade-not-reached-from-rest"]
+    assert dict(note.values)["what"] == words.MORE_SPEED

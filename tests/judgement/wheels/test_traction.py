@@ -11,7 +11,7 @@ from converter_match.errors import InputError
 from converter_match.judgement.match.solve import solve
 from converter_match.judgement.wheels.tractive import tractive, with_lock_up
 from converter_match.physics.heat.continuous import heat_on_grades
-from tests.examples import RPM, converter, engine
+from tests.examples import RPM, converter, engine, hole_engine
 from tests.machines import driveline, gear, machine, surface
 
 GRADES = (0.0, 0.1, 0.2)
@@ -373,3 +373,36 @@ def test_cooler_needed_carries_the_heat_with_the_oil_at_its_limit_in_the_air_of_
     bare = result(body=machine(oil=Oil(volume=0.04)))
     assert {row.cooler_needed for row in bare.grades} == {None}
     assert "Cooler needed" not in bare.text()
+
+
+def jumping(grades):
+    """A torque hole under a tight converter: three matches over a range of turbine speeds."""
+    match = solve(hole_engine(), converter(capacity=1.7 * converter().capacity))
+    return tractive(match, driveline(), machine(), surface(), grades=grades)
+
+
+@pytest.mark.slow
+def test_every_balance_is_listed_with_how_it_is_come_to_where_the_engine_has_several_matches():
+    told = jumping([0.12])
+    rows = [row for row in told.to_dict()["equilibria"]
+            if (row["gear"], row["drive"]) == ("3", "converter")]  # fmt: skip
+    assert [row["stable"] for row in rows] == [True, False, True]
+    assert [row["coming_up"] for row in rows] == [True, False, False]
+    assert [row["coming_down"] for row in rows] == [False, False, True]
+    assert "Every balance on these grades" in str(told)
+    assert "Every balance on these grades" not in str(result())
+
+
+@pytest.mark.slow
+def test_a_state_that_only_a_machine_that_is_slowed_down_holds_is_said():
+    # Third gear between the speeds at which the engine jumps down and up.
+    calm = jumping([0.1])
+    third = next(d for d in calm.drives if (d.gear.name, d.drive) == ("3", "converter"))
+    slowed = third.of_turbine(third.shaft.slowed_down)
+    grade = float(calm.road_loads[0].grade_held(np.nanmedian(slowed.force), 0.0))
+    assert "held-only-slowed-down" not in codes(calm)
+    single = driveline(gears=(gear("3", 1.2),))
+    match = solve(hole_engine(), converter(capacity=1.7 * converter().capacity))
+    told = tractive(match, single, machine(), surface(), grades=[grade])
+    assert "held-only-slowed-down" in codes(told)
+    assert told.grades[0].speed is None or told.grades[0].speed < 2.0

@@ -255,7 +255,7 @@ def test_second_pulls_more_from_where_it_never_pulls_less_again(gained, start):
                         np.array(True))  # fmt: skip
     pair = SideBySide(
         SUPPLY, converter(), converter(), stall, stall, np.array([0.0, 10.0, 20.0, 30.0]),
-        with_torque(torque), with_torque(torque + np.array(gained)),
+        with_torque(torque), with_torque(torque + np.array(gained)), *(np.zeros((2, 4), bool)),
     )  # fmt: skip
     assert pair.second_pulls_more_from == start
 

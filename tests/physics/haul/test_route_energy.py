@@ -71,7 +71,8 @@ def one_step(state, v0, v1, time, grade=0.0, draws=None, ready=READY, grip=6.0):
     angle = np.arctan(grade)
     asked = SegmentLoads(
         mass=np.array([MASS]), rolling=np.array([ROLLING * np.cos(angle)]),
-        climbing=np.array([np.sin(angle)]), grip=np.array([grip]), air=AIR, running_drag=DRAG,
+        climbing=np.array([np.sin(angle)]), grip=np.array([grip]),
+        whole_grip=np.array([np.inf]), moved=np.zeros(1), air=AIR, running_drag=DRAG,
     )  # fmt: skip
     return step_energy(ready.model, profile, asked, draws)
 

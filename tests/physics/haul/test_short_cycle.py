@@ -385,5 +385,7 @@ def test_torque_that_takes_time_costs_time_in_every_drive():
     (ideal,), (late,) = run(phase, own=own), run(phase, own=own, response=slow)
     assert 0.1 < late.lag < 2.0
     assert late.time == pytest.approx(ideal.time + late.lag, rel=1e-9)
+    # Less torque makes less heat in the converter, in spite of the time that it takes.
+    assert 0.8 * ideal.oil_heat < late.oil_heat < ideal.oil_heat
     (none,) = run(phase, own=own, response=EngineResponse(share=1.0, time=1.0))
     assert none.lag == pytest.approx(0.0, abs=1e-6)

@@ -85,7 +85,7 @@ def even(length, count, stops=(), limit=1e6, end=1e6, braking=0.8):
 
 def loads(count, rolling=0.0, climbing=0.0, grip=np.inf, air=0.0, drag=0.0):
     row = [np.broadcast_to(np.asarray(v, float), count) for v in (MASS, rolling, climbing, grip)]
-    return SegmentLoads(*row, air=air, running_drag=drag)
+    return SegmentLoads(*row, row[-1], np.zeros(count), air=air, running_drag=drag)
 
 
 class Marched:

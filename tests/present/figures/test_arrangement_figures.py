@@ -3,6 +3,14 @@
 import numpy as np
 import pytest
 
+from converter_match.components.arrangement import (
+    Arrangement,
+    HydraulicSharing,
+    LockUpClutch,
+    PartLoadDuty,
+    Permissions,
+)
+from converter_match.components.engine import SpeedTable
 from converter_match.errors import InputError
 from converter_match.judgement.arrangement.solve import solve_arranged
 from converter_match.library.read import read_arrangement, read_converter, read_engine
@@ -10,9 +18,18 @@ from converter_match.library.shipped import find
 from converter_match.present.drawing import style
 from converter_match.present.drawing.ground import overlaps
 from converter_match.present.figures.arrangement import arrangement_figure
-from converter_match.present.figures.arrangement_drive import divider_panels
-from converter_match.present.figures.arrangement_load import braking_panels, part_load_panels
+from converter_match.present.figures.arrangement_drive import (
+    divider_panels,
+    lock_up_panels,
+    stator_panels,
+)
+from converter_match.present.figures.arrangement_load import (
+    braking_panels,
+    part_load_panels,
+    sharing_panels,
+)
 from converter_match.present.figures.clutch_map import clutch_map
+from tests.examples import converter, hole_engine
 
 RPM = np.pi / 30
 LBF_FT = 0.45359237 * 9.80665 * 0.3048
@@ -64,6 +81,40 @@ def test_braking_curves_are_the_results_own(hauler):
     x, y = line(right, "heat")
     # 1 hp = 550 ft.lbf/s, by definition.
     assert y == pytest.approx(run.open.heat / (550 * LBF_FT))
+
+
+def jumping_pair():
+    """A torque hole under a tight converter: the engine jumps once on its way up."""
+    made = hole_engine(high_idle=2400 * RPM, governing="torque")
+    pumps = SpeedTable(speed=[0.0, 300.0], value=[5.0, 5.0], name="pumps")
+    own = Arrangement(
+        id="a", name="a", source="a", stator="none",
+        lock_up=LockUpClutch(engage_by="speed-ratio", engage=0.85, release=0.8),
+        part_load=PartLoadDuty(pedals=(0.8, 1.0)),
+        hydraulic_sharing=HydraulicSharing(standby=pumps),
+        permissions=Permissions(stator=True),
+    )  # fmt: skip
+    return solve_arranged(made, converter(capacity=1.7 * converter().capacity), own)
+
+
+@pytest.mark.slow
+def test_no_line_over_turbine_speed_leads_across_a_jump_of_the_engine():
+    # Between neighbouring points of a curve nothing is skipped: the pair jumps from 1190 to
+    # 1500 rpm, and its turbine torque from 950 to 1690 N.m.
+    found = jumping_pair()
+    drawn = {
+        "lock_up": (lock_up_panels, ["open"]),
+        "stator": (stator_panels, ["first", "second"]),
+        "part_load": (part_load_panels, ["setting-1"]),
+        "hydraulic_sharing": (sharing_panels, ["without", "standby"]),
+    }
+    for name, (draw, gids) in drawn.items():
+        for ax in draw(found.part(name).detail):
+            for gid in gids:
+                x, y = line(ax, gid)
+                assert np.isnan(x).sum() == 1
+                low, high = np.nanmin(y), np.nanmax(y)
+                assert np.nanmax(np.abs(np.diff(y))) < 0.15 * (high - low)
 
 
 @pytest.mark.slow
