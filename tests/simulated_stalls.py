@@ -12,7 +12,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import cache, cached_property
 
 import numpy as np
 from scipy.interpolate import PchipInterpolator
@@ -340,15 +340,23 @@ def _others(rig: Rig, plan: Sequence[str], brakes: bool) -> dict[str, list[Plant
     return out
 
 
+@cache
+def _speeds_of_others(rig: Rig, plan: tuple[str, ...], brakes: bool) -> dict[str, np.ndarray]:
+    return {
+        family: np.array([_speeds(rig, plan, one) for one in machines])
+        for family, machines in _others(rig, plan, brakes).items()
+    }
+
+
 def not_told_from(rig: Rig, state: str, plan: Sequence[str], planted: Planted) -> list[str]:
     """Return the other causes whose readings lie within `APART` standard errors of the truth's."""
     seen = _speeds(rig, plan, planted)
     inverse = np.linalg.inv(spread(rig, plan, planted))
     near = []
-    for family, machines in _others(rig, plan, state == "brakes").items():
+    for family, speeds in _speeds_of_others(rig, tuple(plan), state == "brakes").items():
         if family == FAMILY[state]:
             continue
-        off = np.array([_speeds(rig, plan, one) - seen for one in machines])
+        off = speeds - seen
         if np.einsum("ki,ij,kj->k", off, inverse, off).min() < APART**2:
             near.append(family)
     return near

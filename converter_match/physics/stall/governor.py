@@ -22,6 +22,7 @@ from converter_match.physics.engine.supply import TorqueSupply
 Course = Callable[[FloatArray], tuple[FloatArray, FloatArray]]
 """Engine speed [rad/s] -> factor on the capacity there, and its slope [1/(rad/s)]."""
 _STEPS = 8
+_CLOSE = 1e-10  # of the speed: the iteration has converged
 # A match lies no farther from the one it is sought next to than this share of its speed.
 _NEAR = 0.25
 
@@ -116,5 +117,8 @@ def settled_near(
         excess = net - x - c * factor * speed * speed
         fall = slope - c * (2.0 * factor + bend * speed) * speed
         step = np.divide(excess, fall, out=np.zeros_like(excess), where=fall < 0.0)
+        before = speed
         speed = np.clip(speed - step, np.maximum(bottom, low), np.minimum(top, end))
+        if np.all(np.abs(speed - before) <= _CLOSE * speed):
+            break
     return np.where(stuck, near, speed)
