@@ -16,7 +16,7 @@ import sys
 from collections import Counter
 from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor
-from itertools import pairwise, repeat
+from itertools import pairwise, product, repeat
 from pathlib import Path
 from typing import NamedTuple
 
@@ -74,16 +74,16 @@ class Case(NamedTuple):
         return any(s > SURE for family, s in self.shares.items() if family != self.true)
 
 
-def of_rig(number: int, draws: int, healthy: int) -> list[Case]:
-    """Return the cases of one machine."""
+def of_rig(number: int, rounds: int, healthy: int, kept: str | None) -> list[Case]:
+    """Return the cases of one machine; they are added to a file as they come."""
     rig, rng = RIGS[number], np.random.default_rng([_SEED, number])
     setup, library = rig.setup(), rig.library()
     cases = []
-    for name, plan in PLANS.items():
-        for state in STATES:
+    for _ in range(rounds):
+        for (name, plan), state in product(PLANS.items(), STATES):
             if not possible(state, plan):
                 continue
-            for _ in range(healthy if state == "healthy" else draws):
+            for _ in range(healthy if state == "healthy" else 1):
                 planted, readings = case(rig, state, plan, rng)
                 told = diagnose(setup, readings, library)
                 shares: Counter[str] = Counter()
@@ -91,16 +91,19 @@ def of_rig(number: int, draws: int, healthy: int) -> list[Case]:
                     shares[finding.family] += finding.share
                 separable = len(not_told_from(rig, state, plan, planted)) <= 1
                 cases.append(Case(name, state, dict(shares), separable, bool(told.outside)))
+                if kept is not None:
+                    with open(kept, "a", encoding="utf-8") as file:
+                        file.write(json.dumps(cases[-1]) + "\n")
     return cases
 
 
-def scored(draws: int, healthy: int, processes: int = 1) -> list[Case]:
+def scored(rounds: int, healthy: int, processes: int = 1, kept: str | None = None) -> list[Case]:
     """Return the cases of all machines."""
     numbers = range(len(RIGS))
     if processes == 1:
-        return [one for number in numbers for one in of_rig(number, draws, healthy)]
+        return [one for number in numbers for one in of_rig(number, rounds, healthy, kept)]
     with ProcessPoolExecutor(processes) as pool:
-        parts = pool.map(of_rig, numbers, repeat(draws), repeat(healthy))
+        parts = pool.map(of_rig, numbers, repeat(rounds), repeat(healthy), repeat(kept))
         return [one for part in parts for one in part]
 
 
@@ -165,14 +168,18 @@ def _share(of: Sequence[bool]) -> str:
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--write", action="store_true", help="put the table into the docs")
-    parser.add_argument("--draws", type=int, default=4, help="of each machine, plan and state")
-    parser.add_argument("--healthy", type=int, default=20, help="of each machine and plan")
+    parser.add_argument("--rounds", type=int, default=4, help="a case each of every machine, plan "
+                        "and state")  # fmt: skip
+    parser.add_argument("--healthy", type=int, default=5, help="healthy ones in a round")
     parser.add_argument("--processes", type=int, default=1)
-    parser.add_argument("--raw", metavar="FILE", help="keep the cases, as JSON")
+    parser.add_argument("--keep", metavar="FILE", help="add the cases to it, a line each, as JSON")
+    parser.add_argument("--kept", metavar="FILE", help="make the table of these instead")
     options = parser.parse_args()
-    cases = scored(options.draws, options.healthy, options.processes)
-    if options.raw:
-        Path(options.raw).write_text(json.dumps([one._asdict() for one in cases]))
+    if options.kept:
+        lines_kept = Path(options.kept).read_text(encoding="utf-8").splitlines()
+        cases = [Case(*json.loads(line)) for line in lines_kept]
+    else:
+        cases = scored(options.rounds, options.healthy, options.processes, options.keep)
     lines = table(cases)
     print("\n".join(lines))
     if options.write:

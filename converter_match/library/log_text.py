@@ -256,7 +256,7 @@ def long_signals(source: str) -> tuple[dict[str, str], Reader]:
         last = float(time[-1])
         for name, rows in frame.groupby("signal", sort=False).indices.items():
             key = str(name)
-            count[key] = count.get(key, 0) + rows.size
+            count[key] = count.get(key, 0) + len(rows)
             units.setdefault(key, str(frame["unit"].iloc[rows[0]]) if "unit" in frame else "")
 
     def read(chosen: Mapping[str, str], rows: int) -> Iterator[dict[str, FloatArray]]:

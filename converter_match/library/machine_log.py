@@ -438,7 +438,7 @@ def _plain(name: str, cells: Any) -> FloatArray:
     known, none = numbers_of(name, cells.cat.categories)
     if none is not None:
         raise ValueError(none)
-    return np.append(known, np.nan)[cells.cat.codes.to_numpy()]
+    return np.asarray(np.append(known, np.nan)[cells.cat.codes.to_numpy()])
 
 
 def _wanted() -> str:

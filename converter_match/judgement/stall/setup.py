@@ -249,11 +249,19 @@ class StallSetup:
                     "engine speed and efficiency",
                 )
             extra = self.relief_torque
-        return engine_supply(
-            self.engine,
-            torque_factor=self.effect(reading).torque_factor,
-            hydraulic_torque=self.hydraulic_torque + extra,
-        )
+        # One for all readings alike: its tables are built once.
+        known, key = self._supplies, (self.effect(reading).torque_factor, extra)
+        if key not in known:
+            known[key] = engine_supply(
+                self.engine,
+                torque_factor=key[0],
+                hydraulic_torque=self.hydraulic_torque + extra,
+            )
+        return known[key]
+
+    @cached_property
+    def _supplies(self) -> dict[tuple[float, float], TorqueSupply]:
+        return {}
 
     def capacity(self, reading: StallReading | None = None) -> float:
         """Return C at a reading in its oil; 0 in neutral [N.m/(rad/s)^2]."""
