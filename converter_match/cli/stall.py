@@ -120,6 +120,7 @@ def run(args: argparse.Namespace) -> int:
     from converter_match.cli import FAILS
 
     readings = _readings(args)
+    typed, args.name = args.name, _name(args.name)
     if args.log and not (readings or args.trend or args.fleet):
         raise InputError(
             "nothing to keep in the log or to draw from it",
@@ -151,11 +152,14 @@ def run(args: argparse.Namespace) -> int:
                 "expectation": expectation.to_dict() if expectation else None,
                 "diagnosis": diagnosis.to_dict() if diagnosis else None,
                 "log": kept.to_dict(),
+                **({"name_written_as": args.name} if args.name != typed else {}),
                 **({"drift": drift.to_dict()["drift"]} if drift else {}),
             }
         )
     else:
         _print([expectation, diagnosis, drift], kept, args)
+        if args.name != typed:
+            options.say(f"--name: control characters or too long; written as {args.name!r}")
     failing = (expectation is not None and expectation.fails) or (
         diagnosis is not None and diagnosis.fails
     )
@@ -163,6 +167,15 @@ def run(args: argparse.Namespace) -> int:
 
 
 # --- what comes in --------------------------------------------------------------------------------
+
+
+def _name(typed: str | None) -> str | None:
+    """Return the name of a machine as log and figures can hold it: no reading is lost over it."""
+    if typed is None:
+        return None
+    from converter_match.library.stall_log_table import tidy_name
+
+    return tidy_name(typed)
 
 
 def _readings(args: argparse.Namespace) -> list[StallReading]:

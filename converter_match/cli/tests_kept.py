@@ -96,7 +96,7 @@ def rows_of(
     InputError
         If no machine is named.
     """
-    from converter_match.library.stall_log_table import LogRow
+    from converter_match.library.stall_log_table import LogRow, tidy_name
     from converter_match.units import from_si, in_plain
 
     called = name or (setup.machine.id if setup.machine else None)
@@ -114,7 +114,7 @@ def rows_of(
             engine=setup.engine.id,
             converter=setup.converter.id,
             test=item.reading.test,
-            gear=item.reading.gear,
+            gear=tidy_name(item.reading.gear),
             brakes=item.reading.brakes,
             engine_speed_rpm=float(from_si(item.reading.engine_speed, "rpm", "angular_speed")),
             oil_temperature_degc=in_plain(item.reading.oil_temperature, "temperature"),
@@ -122,7 +122,7 @@ def rows_of(
             expected_high_rpm=in_plain(item.band.high, "angular_speed"),
             coverage=item.band.coverage,
             place=item.place,
-            finding=best.code,
+            finding=tidy_name(best.code),
             share=best.share,
         )
         for item in diagnosis.judged

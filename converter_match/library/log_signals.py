@@ -2,12 +2,13 @@
 
 The libraries that read them are an extra (``converter-match[logs]``) and are imported when such a
 file is opened. Signals of different rates are put beside the engine speed as of its moments: each
-with its last value, as long as that is not too old.
+with its last value, as long as that is not too old (`library.log_aligned`). Whatever the format,
+only the stretch that is being read is in memory.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, Protocol
 
 import numpy as np
@@ -15,16 +16,14 @@ import numpy as np
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.library.files import FilePath, ordinary
+from converter_match.library.log_aligned import Timed, aligned, aligned_as_they_come
 from converter_match.library.log_columns import stem
+from converter_match.library.log_words import EXPECTED, numbers_of
 
 SIZE_LIMIT = 60_000_000_000
-_FIRST = "engine speed"
-# A value is as good as new for so many of its own usual steps, and at least so long [s].
-_STEPS, _AT_LEAST = 10.0, 2.0
 _J1939_MASK = 0x03FFFF00  # data page, format and specific of a parameter group; no source address
-
-Timed = tuple[FloatArray, FloatArray]
-"""Times [s] and values of a signal."""
+# Of a measurement file in memory at a time, for each channel; values of a trace likewise.
+_FRAGMENT, _VALUES = 4_000_000, 200_000
 
 
 class SignalLog(Protocol):
@@ -106,7 +105,8 @@ class ParquetLog:
 
         self._source = source
         try:
-            self._file = pq.ParquetFile(source)
+            # Read as a stream: otherwise the packed columns of every row group stay in memory.
+            self._file = pq.ParquetFile(source, buffer_size=1_000_000, pre_buffer=False)
         except (ArrowException, OSError) as error:
             raise _unreadable(source, "a Parquet file", error) from None
         self._schema = self._file.schema_arrow
@@ -125,21 +125,27 @@ class ParquetLog:
         from pyarrow.lib import ArrowException
 
         names = list(dict.fromkeys(chosen.values()))
-        batches = self._file.iter_batches(batch_size=rows, columns=names, use_threads=True)
         try:
-            for batch in batches:
-                yield {
-                    role: _numbers(batch.column(names.index(name)), self._source, name)
-                    for role, name in chosen.items()
-                }
+            # Group by group: one iterator over all of them keeps what it has passed.
+            for group in range(self._file.num_row_groups):
+                for batch in self._file.iter_batches(
+                    batch_size=rows, row_groups=[group], columns=names, use_threads=True
+                ):
+                    yield {
+                        role: _numbers(batch.column(names.index(name)), self._source, name, role)
+                        for role, name in chosen.items()
+                    }
         except (ArrowException, OSError) as error:
             raise _unreadable(self._source, "a Parquet file", error) from None
 
 
-def _numbers(column: Any, source: str, name: str) -> FloatArray:
+def _numbers(column: Any, source: str, name: str, role: str) -> FloatArray:
     import pyarrow as pa
 
     kind = column.type
+    texts = pa.types.is_dictionary(kind) or pa.types.is_string(kind)
+    if role in EXPECTED and (texts or pa.types.is_large_string(kind)):
+        return _from_words(role, column.to_pylist(), source, name)
     if pa.types.is_timestamp(kind):
         whole = column.cast(pa.timestamp("us"), safe=False).cast(pa.int64())
         return np.asarray(whole.to_numpy(zero_copy_only=False), dtype=np.float64) * 1e-6
@@ -190,18 +196,27 @@ class MdfLog:
 
     def read(self, chosen: Mapping[str, str], rows: int) -> Iterator[dict[str, FloatArray]]:
         """Yield pieces, put beside one another as of the engine speed's moments."""
-        parts: dict[str, Timed] = {}
-        for role, name in chosen.items():
-            group, index = self._file.channels_db[name][0]  # the first of that name
-            signal = self._file.get(name, group=group, index=index)
-            values = np.asarray(signal.samples)
-            if values.dtype.kind not in "fiub":
-                raise InputError(
-                    "not a channel of numbers", source=self._source, field=name,
-                    expected="numbers",
-                )  # fmt: skip
-            parts[role] = np.asarray(signal.timestamps, float), values.astype(np.float64)
-        yield from aligned(parts, rows)
+        self._file.configure(read_fragment_size=_FRAGMENT)
+        streams = {role: self._pieces(name, role) for role, name in chosen.items()}
+        yield from aligned(streams, rows)
+
+    def _pieces(self, name: str, role: str) -> Iterator[Timed]:
+        group, index = self._file.channels_db[name][0]  # the first of that name
+        try:
+            for part in self._file.iter_get(name, group=group, index=index):
+                values = np.asarray(part.samples)
+                if role in EXPECTED and values.dtype.kind in "SUO":
+                    values = _from_words(role, values, self._source, name)
+                if values.dtype.kind not in "fiub":
+                    raise InputError(
+                        "not a channel of numbers", source=self._source, field=name,
+                        expected="numbers",
+                    )  # fmt: skip
+                yield np.asarray(part.timestamps, float), values.astype(np.float64)
+        except InputError:
+            raise
+        except Exception as error:  # the library raises many kinds
+            raise _unreadable(self._source, "an MDF 4 file", error) from None
 
 
 class CanLog:
@@ -251,11 +266,25 @@ class CanLog:
 
     def read(self, chosen: Mapping[str, str], rows: int) -> Iterator[dict[str, FloatArray]]:
         """Yield pieces, put beside one another as of the engine speed's moments."""
+        missing = set(chosen)
+        yield from aligned_as_they_come(self._pieces(chosen, missing), chosen)
+        if missing:
+            raise InputError(
+                "the trace has no frame of a signal that is needed", source=self._source,
+                field=", ".join(chosen[role] for role in chosen if role in missing), found="none",
+                expected="frames as the database has them",
+            )  # fmt: skip
+
+    def _pieces(
+        self, chosen: Mapping[str, str], missing: set[str]
+    ) -> Iterator[Mapping[str, Timed]]:
+        """Yield what the signals are in one stretch of the trace after the other."""
         import can
 
         wanted: dict[int, Any] = {_key(self._of[name]): self._of[name] for name in chosen.values()}
         groups = any(_is_j1939(message) for message in wanted.values())
-        seen: dict[str, tuple[list[float], list[float]]] = {n: ([], []) for n in chosen.values()}
+        seen: dict[str, tuple[list[float], list[float]]] = {role: ([], []) for role in chosen}
+        count = 0
         try:
             with can.LogReader(self._source) as trace:
                 for frame in trace:
@@ -265,20 +294,18 @@ class CanLog:
                     if known is None or len(frame.data) < known.length:
                         continue
                     told = known.decode(bytes(frame.data), decode_choices=False)
-                    for name, (times, values) in seen.items():
+                    for role, name in chosen.items():
                         if name in told:
-                            times.append(frame.timestamp)
-                            values.append(float(told[name]))
+                            seen[role][0].append(frame.timestamp)
+                            seen[role][1].append(float(told[name]))
+                            missing.discard(role)
+                            count += 1
+                    if count >= _VALUES:
+                        yield {role: (np.array(t), np.array(v)) for role, (t, v) in seen.items()}
+                        seen, count = {role: ([], []) for role in chosen}, 0
         except Exception as error:  # the readers raise many kinds
             raise _unreadable(self._source, "a CAN trace", error) from None
-        silent = [name for name, (times, _) in seen.items() if not times]
-        if silent:
-            raise InputError(
-                "the trace has no frame of a signal that is needed", source=self._source,
-                field=", ".join(silent), found="none", expected="frames as the database has them",
-            )  # fmt: skip
-        parts = {role: (np.array(seen[n][0]), np.array(seen[n][1])) for role, n in chosen.items()}
-        yield from aligned(parts, rows)
+        yield {role: (np.array(t), np.array(v)) for role, (t, v) in seen.items()}
 
 
 def _is_j1939(message: Any) -> bool:
@@ -290,48 +317,13 @@ def _key(message: Any) -> int:
     return number & _J1939_MASK if _is_j1939(message) else number
 
 
-def aligned(parts: Mapping[str, Timed], rows: int) -> Iterator[dict[str, FloatArray]]:
-    """Yield signals as of the moments of the engine speed, in pieces.
-
-    Parameters
-    ----------
-    parts : mapping
-        What it is for us -> times [s] and values; each with its own times, in any order.
-    rows : int
-        Of a piece.
-
-    Notes
-    -----
-    Each signal has its last value at or before the moment, as it was logged; none where that is
-    older than ten of the signal's usual steps and than two seconds.
-
-    Examples
-    --------
-    >>> parts = {"engine speed": (np.array([0.0, 1, 2]), np.array([10.0, 11, 12])),
-    ...          "oil temperature": (np.array([0.5]), np.array([350.0]))}
-    >>> next(aligned(parts, 10))["oil temperature"]
-    array([ nan, 350., 350.])
-    """
-    ordered = {}
-    for role, (time, value) in parts.items():
-        order = np.argsort(time, kind="stable")
-        ordered[role] = (time[order], value[order])
-    base = ordered[_FIRST][0]
-    for begin in range(0, base.size, rows):
-        moments = base[begin : begin + rows]
-        yield {"time": moments} | {
-            role: _as_of(moments, *signal) for role, signal in ordered.items()
-        }
-
-
-def _as_of(moments: FloatArray, time: FloatArray, value: FloatArray) -> FloatArray:
-    at = np.searchsorted(time, moments, side="right") - 1
-    known = at >= 0
-    at = np.maximum(at, 0)
-    steps = np.diff(time)
-    usual = float(np.median(steps[steps > 0])) if np.any(steps > 0) else 0.0
-    fresh = known & (moments - time[at] <= max(_STEPS * usual, _AT_LEAST))
-    return np.where(fresh, value[at], np.nan)
+def _from_words(role: str, words: Iterable[object], source: str, name: str) -> FloatArray:
+    numbers, none = numbers_of(role, words)
+    if none is not None:
+        raise InputError(
+            f"not a {role}", source=source, field=name, found=none, expected=EXPECTED[role]
+        )
+    return numbers
 
 
 def _unreadable(source: str, what: str, error: Exception) -> InputError:

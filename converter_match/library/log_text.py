@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import codecs
 import csv
 import re
 import warnings
 from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
 from typing import IO, TYPE_CHECKING, Any
 
 import numpy as np
@@ -14,8 +16,9 @@ from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.library.delimited import delimiter_of
 from converter_match.library.files import ordinary
+from converter_match.library.log_aligned import Timed, aligned, aligned_as_they_come
 from converter_match.library.log_columns import EPOCH, ISO, own_name, split_heading
-from converter_match.library.log_signals import aligned
+from converter_match.library.log_words import EXPECTED, is_word
 from converter_match.units import to_si
 
 if TYPE_CHECKING:
@@ -23,6 +26,8 @@ if TYPE_CHECKING:
 
 SIZE_LIMIT = 2_000_000_000  # months of shifts at ten rows a second
 LONGEST_HEAD = 10_000
+# Of the long form: rows read at a time, and values that are held where they have to be sorted.
+_ROWS_AT_ONCE, _MOST_HELD = 200_000, 20_000_000
 _DATE = re.compile(r"\d{4}-\d{2}-\d{2}[T ]\d")
 Reader = Callable[[Mapping[str, str], int], Iterator[dict[str, FloatArray]]]
 
@@ -41,13 +46,32 @@ def opened(source: str) -> IO[str]:
     """
     ordinary(source, SIZE_LIMIT, "a log")
     try:
-        if source.casefold().endswith(".gz"):
+        encoding = encoding_of(source)
+        if _is_packed(source):
             import gzip
 
-            return gzip.open(source, "rt", encoding="utf-8-sig", errors="replace", newline="")
-        return open(source, encoding="utf-8-sig", errors="replace", newline="")
+            return gzip.open(source, "rt", encoding=encoding, errors="replace", newline="")
+        return open(source, encoding=encoding, errors="replace", newline="")
     except OSError as error:
         raise InputError(f"cannot be opened: {error.strerror}", source=source) from None
+
+
+def _is_packed(source: str) -> bool:
+    return source.casefold().endswith(".gz")
+
+
+def encoding_of(source: str) -> str:
+    """Return how the letters of a log are written: by its byte-order mark, else UTF-8.
+
+    Parameters
+    ----------
+    source : str
+    """
+    import gzip
+
+    with gzip.open(source) if _is_packed(source) else open(source, "rb") as file:
+        begin = file.read(2)
+    return "utf-16" if begin in (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE) else "utf-8-sig"
 
 
 def marks_of(source: str, head: int) -> tuple[str, str]:
@@ -120,6 +144,90 @@ def is_long(source: str) -> bool:
     return names in ({"signal", "time", "value"}, {"signal", "time", "value", "unit"})
 
 
+@dataclass(frozen=True)
+class LongForm:
+    """A table of signal, time and value: how it is written.
+
+    Parameters
+    ----------
+    source : str
+    names : tuple of str
+        Of its columns.
+    time_unit : str
+        One of `EPOCH`, `ISO`, or a unit of time.
+    delimiter, decimal : str
+    """
+
+    source: str
+    names: tuple[str, ...]
+    time_unit: str
+    delimiter: str
+    decimal: str
+
+    def frames(self) -> Iterator[DataFrame]:
+        """Yield rows in pieces: ``signal``, ``time`` [s], ``value``, and ``unit`` if it is there.
+
+        Raises
+        ------
+        InputError
+            Naming line and column of a cell that is no time or no number.
+        """
+        import pandas as pd
+
+        before = 1
+        with pd.read_csv(
+            self.source, header=None, names=list(self.names), sep=self.delimiter, skiprows=1,
+            dtype=str, encoding=encoding_of(self.source), keep_default_na=False,
+            chunksize=_ROWS_AT_ONCE,
+        ) as reader:  # fmt: skip
+            for frame in reader:
+                texts = {
+                    name: frame[name].str.replace(self.decimal, ".") for name in ("time", "value")
+                }
+                numbers = {
+                    "time": times_of(texts["time"], self.time_unit),
+                    "value": np.asarray(pd.to_numeric(texts["value"], errors="coerce"), float),
+                }
+                for name, values in numbers.items():
+                    bad = np.flatnonzero(~np.isfinite(values))
+                    if bad.size:
+                        raise InputError(
+                            "not a number" if name == "value" else "not a time",
+                            source=self.source,
+                            field=f"line {before + int(bad[0]) + 1}, {name}",
+                            found=str(frame[name].iloc[int(bad[0])]),
+                            expected="a number"
+                            if name == "value"
+                            else "a time in one form throughout",
+                        )
+                before += len(frame)
+                yield frame.assign(**numbers)
+
+    def pieces(self, chosen: Mapping[str, str]) -> Iterator[dict[str, Timed]]:
+        """Yield times [s] and values of the chosen signals (what they are for us -> name)."""
+        for frame in self.frames():
+            rows = frame.groupby("signal", sort=False).indices
+            time, value = (frame[name].to_numpy() for name in ("time", "value"))
+            yield {
+                role: (time[rows[name]], value[rows[name]])
+                for role, name in chosen.items()
+                if name in rows
+            }
+
+
+def _long_form(source: str) -> LongForm:
+    with opened(source) as file:
+        head, first = file.readline(LONGEST_HEAD), file.readline(LONGEST_HEAD)
+    delimiter = delimiter_of(head)
+    cells = [split_heading(cell) for cell in next(csv.reader([head], delimiter=delimiter))]
+    names = tuple(own_name(cell.name) for cell in cells)
+    at = names.index("time")
+    row = next(csv.reader([first], delimiter=delimiter), [])
+    iso = len(row) > at and bool(_DATE.match(row[at]))
+    unit = cells[at].unit or (ISO if iso else "s")
+    return LongForm(source, names, unit, delimiter, marks_of(source, 1)[1])
+
+
 def long_signals(source: str) -> tuple[dict[str, str], Reader]:
     """Return the signals of a table in the long form with their units, and what reads them.
 
@@ -130,47 +238,52 @@ def long_signals(source: str) -> tuple[dict[str, str], Reader]:
     Raises
     ------
     InputError
-        Naming line and column of a cell that is no time or no number.
-    """
-    import pandas as pd
+        Naming line and column of a cell that is no time or no number; from the reader, if the rows
+        are not in the order of their times and more than can be held and sorted.
 
-    with opened(source) as file:
-        head = file.readline(LONGEST_HEAD)
-    delimiter, decimal = delimiter_of(head), marks_of(source, 1)[1]
-    cells = [split_heading(cell) for cell in next(csv.reader([head], delimiter=delimiter))]
-    names = [own_name(cell.name) for cell in cells]
-    frame = pd.read_csv(
-        source, header=None, names=names, sep=delimiter, skiprows=1, dtype=str,
-        encoding="utf-8-sig", keep_default_na=False,
-    )  # fmt: skip
-    unit = cells[names.index("time")].unit
-    first = str(frame["time"].iloc[0]) if len(frame) else ""
-    texts = {name: frame[name].str.replace(decimal, ".") for name in ("time", "value")}
-    numbers = {
-        "time": times_of(texts["time"], unit or (ISO if _DATE.match(first) else "s")),
-        "value": np.asarray(pd.to_numeric(texts["value"], errors="coerce"), dtype=np.float64),
-    }
-    for name, values in numbers.items():
-        bad = np.flatnonzero(~np.isfinite(values))
-        if bad.size:
-            raise InputError(
-                "not a number" if name == "value" else "not a time",
-                source=source,
-                field=f"line {int(bad[0]) + 2}, {name}",
-                found=str(frame[name].iloc[int(bad[0])]),
-                expected="a number" if name == "value" else "a time in one form throughout",
-            )
-    units = {}
-    if "unit" in names:
-        units = dict(zip(frame["signal"], frame["unit"], strict=True))
-    groups = frame.groupby("signal", sort=False).indices
-    time, value = numbers["time"], numbers["value"]
+    Notes
+    -----
+    Read twice: for what is in it, and for the values. Rows in the order of their times pass through
+    in pieces.
+    """
+    table = _long_form(source)
+    units: dict[str, str] = {}
+    count: dict[str, int] = {}
+    ordered, last = True, -np.inf
+    for frame in table.frames():
+        time = frame["time"].to_numpy()
+        ordered &= bool(time[0] >= last and np.all(np.diff(time) >= 0))
+        last = float(time[-1])
+        for name, rows in frame.groupby("signal", sort=False).indices.items():
+            key = str(name)
+            count[key] = count.get(key, 0) + len(rows)
+            units.setdefault(key, str(frame["unit"].iloc[rows[0]]) if "unit" in frame else "")
 
     def read(chosen: Mapping[str, str], rows: int) -> Iterator[dict[str, FloatArray]]:
-        parts = {role: (time[groups[name]], value[groups[name]]) for role, name in chosen.items()}
-        yield from aligned(parts, rows)
+        if ordered:
+            yield from aligned_as_they_come(table.pieces(chosen), chosen)
+            return
+        held = sum(count[name] for name in chosen.values())
+        if held > _MOST_HELD:
+            raise InputError(
+                "the rows are not in the order of their times, and too many to be sorted here",
+                source=source, field="time", found=f"{held} values",
+                expected=f"times that rise, or at most {_MOST_HELD} values of the signals used",
+                hint="sort the file by its time column first",
+            )  # fmt: skip
+        parts: dict[str, list[Timed]] = {role: [] for role in chosen}
+        for piece in table.pieces(chosen):
+            for role, timed in piece.items():
+                parts[role].append(timed)
+        yield from aligned({role: iter([_sorted(part)]) for role, part in parts.items()}, rows)
 
-    return {str(name): str(units.get(name, "")) for name in groups}, read
+    return units, read
+
+
+def _sorted(parts: list[Timed]) -> Timed:
+    time, value = (np.concatenate([part[k] for part in parts]) for k in (0, 1))
+    order = np.argsort(time, kind="stable")
+    return time[order], value[order]
 
 
 def bad_cell(source: str, names: tuple[str, ...], before: int, error: Exception) -> InputError:
@@ -202,6 +315,17 @@ def bad_cell(source: str, names: tuple[str, ...], before: int, error: Exception)
                     hint="decimal commas? write 1.5",
                 )
             for name, cell in zip(names, cells, strict=False):
+                if name in EXPECTED:
+                    cell = cell.strip().strip('"')
+                    if not is_word(name, cell):
+                        return InputError(
+                            f"not a {name}" if name == "gear" else "no state of a lock-up clutch",
+                            source=source,
+                            field=f"line {number}, {name}",
+                            found=cell,
+                            expected=EXPECTED[name],
+                        )
+                    continue
                 try:
                     float(cell.replace(decimal, ".") or "nan")
                 except ValueError:

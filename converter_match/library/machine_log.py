@@ -11,7 +11,7 @@ import math
 import os
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -40,6 +40,7 @@ from converter_match.library.log_text import (
     Reader,
     bad_cell,
     begins_iso,
+    encoding_of,
     is_long,
     long_signals,
     marks_of,
@@ -47,16 +48,17 @@ from converter_match.library.log_text import (
     strictly,
     times_of,
 )
+from converter_match.library.log_words import numbers_of
 from converter_match.library.recognise import other_kind_hint
 from converter_match.units import to_si
-
-if TYPE_CHECKING:
-    pass
 
 _PIECE = 200_000
 # A step in time longer than this many usual ones, and than this, is a gap [s].
 _GAP_STEPS, _GAP = 10.0, 2.0
 _LEFT_OUT = "#"
+# Numbers beyond these are none of a machine, whatever the unit; of time, nanoseconds since 1970
+# are the largest.
+_LARGEST, _LATEST = 1e12, 1e19
 _Raw = tuple[dict[str, str], dict[str, FloatArray], FloatArray]
 
 
@@ -172,6 +174,7 @@ class MachineLog:
                 peak = self.peak_torque or self.reference_torque
                 sense = LogSense(self.source, units, peak)
             self.tally.rows += line.size
+            self._refuse_overflow(raw, line)
             whole = np.all([np.isfinite(values) for values in raw.values()], axis=0)
             self.tally.dropped += int((~whole).sum())
             if not whole.any():
@@ -236,8 +239,9 @@ class MachineLog:
             usecols=kept if len(kept) < len(names) else None,
             sep=delimiter,
             decimal=decimal,
+            encoding=encoding_of(self.source),
             skiprows=lines_before,
-            dtype={name: str if iso and name == "time" else np.float64 for name in kept},
+            dtype={name: _kind(name, iso) for name in kept},
             chunksize=rows,
             skip_blank_lines=True,
             comment="#",
@@ -247,7 +251,7 @@ class MachineLog:
         try:
             with reader:
                 for frame in strictly(reader):
-                    raw = {name: frame[name].to_numpy() for name in kept if name != "time"}
+                    raw = {name: _plain(name, frame[name]) for name in kept if name != "time"}
                     raw["time"] = times_of(frame["time"], ISO) if iso else frame["time"].to_numpy()
                     self._refuse_no_time(raw["time"], frame["time"], lines_before + first)
                     line = np.asarray(lines_before + first + np.arange(1.0, len(frame) + 1.0))
@@ -269,6 +273,20 @@ class MachineLog:
                 expected="ISO 8601, such as 2031-05-04T13:30:00.1Z",
             )  # fmt: skip
 
+    def _refuse_overflow(self, raw: Mapping[str, FloatArray], line: FloatArray) -> None:
+        for name, values in raw.items():
+            limit = _LATEST if name == "time" else _LARGEST
+            bad = np.flatnonzero(np.isfinite(values) & (np.abs(values) > limit))
+            if bad.size:
+                raise InputError(
+                    "no machine has such a value",
+                    source=self.source,
+                    field=f"line {line[bad[0]]:.0f}, {name}",
+                    found=f"{float(values[bad[0]]):.4g}",
+                    expected=f"at most {limit:.0e} in size",
+                    hint="the recorder's mark for no value? leave the cell empty",
+                )
+
     # --- head --------------------------------------------------------------------------------
 
     def _head(self) -> tuple[tuple[str, ...], dict[str, str], int]:
@@ -281,7 +299,11 @@ class MachineLog:
         if number == 0:
             raise InputError("is empty", source=self.source, expected=_wanted())
         if "\0" in line or len(line) > LONGEST_HEAD:
-            raise InputError("is not a text table", source=self.source, expected=_wanted())
+            raise InputError(
+                "is not a text table", source=self.source, expected=_wanted(),
+                hint="letters of two bytes without their mark? save it as CSV in UTF-8"
+                if "\0" in line else None,
+            )  # fmt: skip
         cells = next(csv.reader([line], delimiter=delimiter_of(line)))
         names: list[str] = []
         units: dict[str, str] = {}
@@ -395,6 +417,28 @@ class MachineLog:
         if jumps.size:
             self.tally.longest_gap = max(self.tally.longest_gap, float(jumps.max()))
         return float(time[-1])
+
+
+def _kind(name: str, iso: bool) -> Any:
+    if name in BARE:
+        return "category"
+    return str if iso and name == "time" else np.float64
+
+
+def _plain(name: str, cells: Any) -> FloatArray:
+    """Return a column of a table as numbers.
+
+    Raises
+    ------
+    ValueError
+        If a word says no gear and no state of a lock-up clutch.
+    """
+    if name not in BARE:
+        return np.asarray(cells.to_numpy())
+    known, none = numbers_of(name, cells.cat.categories)
+    if none is not None:
+        raise ValueError(none)
+    return np.asarray(np.append(known, np.nan)[cells.cat.codes.to_numpy()])
 
 
 def _wanted() -> str:

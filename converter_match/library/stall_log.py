@@ -12,6 +12,7 @@ import contextlib
 import os
 import re
 from collections.abc import Iterator, Sequence
+from datetime import datetime, timedelta
 
 from converter_match.errors import InputError
 from converter_match.library.files import FilePath, read_bytes
@@ -24,6 +25,8 @@ from converter_match.library.stall_log_table import (
 )
 
 SIZE_LIMIT = 50_000_000
+# The next test of a fleet is not so long in coming.
+_AHEAD = timedelta(days=366)
 _LEFT_OVER = re.compile(r"\.\d+\.part")
 
 
@@ -109,7 +112,12 @@ def append_rows(path: FilePath, rows: Sequence[LogRow], *, late: bool = False) -
 
 
 def _check_clock(log: StallLog, rows: Sequence[LogRow], source: str) -> None:
-    latest = {row.machine: (row.time, line) for row, line in zip(log.rows, log.lines, strict=True)}
+    known = [
+        (row, line)
+        for row, line in zip(log.rows, log.lines, strict=True)
+        if not _mistyped(row.time, log.rows, min(new.time for new in rows))
+    ]
+    latest = {row.machine: (row.time, line) for row, line in known}
     for row in rows:
         before = latest.get(row.machine)
         if before is not None and row.time < before[0]:
@@ -124,6 +132,17 @@ def _check_clock(log: StallLog, rows: Sequence[LogRow], source: str) -> None:
                 "with its own time (--date)",
             )
         latest[row.machine] = (row.time, 0)
+
+
+def _mistyped(time: datetime, logged: Sequence[LogRow], now: datetime) -> bool:
+    """Return whether a time stands so far ahead of all others that it is a slip of the pen.
+
+    So does every time of a log if the clock has fallen back for want of a battery: but then no test
+    lies before it, or others less than a year after it.
+    """
+    if time <= now or not any(row.time <= now for row in logged):
+        return False
+    return min(row.time for row in logged if row.time > now) - now > _AHEAD
 
 
 def _remove_left_over(target: str) -> None:

@@ -11,6 +11,7 @@ import csv
 import io
 import math
 import re
+import unicodedata
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -48,6 +49,11 @@ _MAY_BE_EMPTY = (
 )
 _SHARES = ("coverage", "share")
 _DELIMITERS = (",", ";", "\t")
+LONGEST_NAME = 80
+# Control characters of both sets, ends of lines and paragraphs.
+_NOT_IN_A_NAME = ("Cc", "Zl", "Zp")
+# A test dated beyond was typed wrong: it would be the last of its machine for ever.
+_YEARS = (1950, 2099)
 _SPEEDS = (200.0, 8000.0)  # rpm, of any engine here
 _DAY_AND_MONTH = re.compile(
     r"(?P<a>\d{1,2})(?P<sign>[./-])(?P<b>\d{1,2})(?P=sign)(?P<year>\d{4})"
@@ -56,6 +62,24 @@ _DAY_AND_MONTH = re.compile(
     re.IGNORECASE,
 )
 Order = Literal["day", "month", ""]
+
+
+def tidy_name(text: str) -> str:
+    r"""Return a name as a table can hold it: no control characters, no more letters than a line.
+
+    Parameters
+    ----------
+    text : str
+
+    Examples
+    --------
+    >>> tidy_name("loader\x85 4")
+    'loader 4'
+    """
+    plain = "".join(" " if unicodedata.category(c) in _NOT_IN_A_NAME else c for c in text)
+    if plain != text:
+        plain = " ".join(plain.split())
+    return plain if len(plain) <= LONGEST_NAME else plain[: LONGEST_NAME - 1].rstrip() + "…"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -104,13 +128,19 @@ class LogRow:
             raise InputError("a time without its zone", field="time", found=self.time.isoformat())
         for name in ("machine", "engine", "converter", "gear", "finding"):
             text = getattr(self, name)
-            if any(ord(letter) < 32 for letter in text) or text[:1] in tuple("=+-@"):
+            if tidy_name(text) != text or text[:1] in tuple("=+-@"):
                 raise InputError(
                     "not a name for a table: a spreadsheet would take it for something else",
                     field=name,
-                    found=text,
-                    expected="one line that does not begin with = + - @",
+                    found=tidy_name(text),
+                    expected=f"one line of at most {LONGEST_NAME} letters that does not begin "
+                    "with = + - @",
                 )
+        if not _YEARS[0] <= self.time.year <= _YEARS[1]:
+            raise InputError(
+                "not the year of a stall test", field="time", found=self.time.isoformat(),
+                expected=f"{_YEARS[0]} to {_YEARS[1]}",
+            )  # fmt: skip
         if not self.machine.strip():
             raise InputError("the machine needs a name", field="machine", found=self.machine)
         require_choice(self.test, "test", TESTS)

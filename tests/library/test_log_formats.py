@@ -1,18 +1,20 @@
 """Logs as recorders write them: each file is written here by the library of its own format."""
 
 import gzip
+from itertools import pairwise
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from converter_match.errors import InputError
+from converter_match.library.log_aligned import aligned, aligned_as_they_come
 from converter_match.library.log_columns import (
     Taken,
     column_map_text,
     parse_column,
     read_column_map,
 )
-from converter_match.library.log_signals import aligned
 from converter_match.library.machine_log import MachineLog
 
 COUNT = 600
@@ -120,13 +122,44 @@ def test_long_form_names_the_cell_that_is_no_number(tmp_path):
 def test_signal_has_its_last_value_and_none_when_that_is_old():
     engine = np.arange(0.0, 30.0, 0.5)
     oil = np.array([1.2, 2.2, 3.2, 20.0])
-    parts = {"engine speed": (engine, engine), "oil temperature": (oil, 10 * oil)}
-    [piece] = aligned(parts, 1000)
+    parts = {"engine speed": iter([(engine, engine)]), "oil temperature": iter([(oil, 10 * oil)])}
+    [piece] = aligned(parts)
     # By hand: the last one at or before; usual step 1 s, so none after ten of them.
     for moment, value in zip(piece["time"], piece["oil temperature"], strict=True):
         before = oil[oil <= moment]
         fresh = before.size and moment - before[-1] <= 10.0
         assert value == 10 * before[-1] if fresh else np.isnan(value)
+
+
+@pytest.mark.parametrize("size", [1, 7, 50, 1000])
+def test_signal_that_comes_in_pieces_has_the_values_that_the_whole_of_it_has(size):
+    rng = np.random.default_rng(4)
+    times = {"engine speed": np.arange(0.0, 200.0, 0.1), "turbine speed": np.arange(0.0, 200, 0.03),
+             "oil temperature": np.arange(5.0, 120.0, 1.0)}  # fmt: skip
+    values = {name: rng.random(time.size) for name, time in times.items()}
+    cut = {
+        name: iter([(time[k : k + size], values[name][k : k + size])
+                    for k in range(0, time.size, size)])
+        for name, time in times.items()
+    }  # fmt: skip
+    ends = np.arange(0.0, 200.0 + size / 10, size / 10)
+    mixed = (
+        {name: (time[(time >= a) & (time < b)], values[name][(time >= a) & (time < b)])
+         for name, time in times.items()}
+        for a, b in pairwise(ends)
+    )  # fmt: skip
+    for pieces in (aligned(cut, 64), aligned_as_they_come(mixed, times)):
+        rows = list(pieces)
+        got = {name: np.concatenate([row[name] for row in rows]) for name in rows[0]}
+        # pandas, as of the moment, backwards.
+        frame = pd.DataFrame({"time": times["engine speed"]})
+        for name in ("turbine speed", "oil temperature"):
+            other = pd.DataFrame({"time": times[name], name: values[name]})
+            frame = pd.merge_asof(frame, other, on="time")
+        late = frame["time"] - 119.0 > 10.0
+        frame.loc[late, "oil temperature"] = np.nan
+        for name in ("turbine speed", "oil temperature"):
+            np.testing.assert_array_equal(got[name], frame[name].to_numpy())
 
 
 # --- a map of columns -----------------------------------------------------------------------------

@@ -183,3 +183,64 @@ def test_log_of_one_endless_line_is_read_no_further_than_a_head(tmp_path):
         assert tracemalloc.get_traced_memory()[1] < 5_000_000
     finally:
         tracemalloc.stop()
+
+
+# --- gears as words -------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("word", "number"),
+    [("N", 0), ("neutral", 0), ("P", 0), ("R", -1), ("rev", -1), ("R2", -2), ("2R", -2), ("1F", 1),
+     ("F2", 2), ("2nd", 2), ("3rd", 3), ("D4", 4), ("gear 2", 2), ("-1", -1), (" 3 ", 3)],
+)  # fmt: skip
+def test_gears_as_words_are_their_numbers(tmp_path, word, number):
+    head = "time [s],engine speed [rpm],turbine speed [rpm],engine torque [N.m],gear,lock-up"
+    body = [
+        f"{k / 10},{1500 + k},{800 + k},{700 + k},{word},{'open' if k % 2 else 0}"
+        for k in range(200)
+    ]
+    [piece] = read(written(tmp_path, body, head))[1]
+    assert set(piece.columns["gear"]) == {float(number)}
+    assert set(piece.columns["lock-up"]) == {0.0}
+
+
+@pytest.mark.parametrize(
+    ("cell", "message"),
+    [("D", "line 7, gear: not a gear; found 'D'; expected a number, N, R, or such as 1F"),
+     ("first", "line 7, gear: not a gear; found 'first'")],
+)  # fmt: skip
+def test_word_that_is_no_gear_is_named_by_its_row(tmp_path, cell, message):
+    head = "time [s],engine speed [rpm],turbine speed [rpm],engine torque [N.m],gear"
+    body = [
+        f"{k / 10},{1500 + k},{800 + k},{700 + k},{cell if k == 5 else '2nd'}" for k in range(200)
+    ]
+    with pytest.raises(InputError, match=message):
+        read(written(tmp_path, body, head))
+
+
+# --- numbers that no machine has, and letters of two bytes ----------------------------------------
+
+
+@pytest.mark.parametrize("number", ["1e308", "-1e200", "3.4e38"])
+@pytest.mark.parametrize("column", [0, 1, 2, 3, 4])
+def test_number_beyond_any_machine_is_named_by_its_row(tmp_path, number, column):
+    lines = rows()
+    cells = lines[20].split(",")
+    cells[column] = number
+    lines[20] = ",".join(cells)
+    with pytest.raises(InputError, match=r"line 22, .*: no machine has such a value"):
+        read(written(tmp_path, lines))
+
+
+@pytest.mark.parametrize("encoding", ["utf-16", "utf-8-sig", "utf-8"])
+def test_letters_of_two_bytes_are_told_by_their_mark(tmp_path, encoding):
+    path = tmp_path / "log.csv"
+    path.write_text("\n".join([HEAD, *rows()]), encoding=encoding)
+    assert sum(p.columns["time"].size for p in read(path)[1]) == 400
+
+
+def test_letters_of_two_bytes_without_a_mark_are_refused(tmp_path):
+    path = tmp_path / "log.csv"
+    path.write_bytes(("\n".join([HEAD, *rows()])).encode("utf-16-le"))
+    with pytest.raises(InputError, match=r"not a text table.*UTF-8"):
+        read(path)

@@ -15,7 +15,7 @@ import pytest
 
 from converter_match.errors import InputError
 from converter_match.library.stall_log import append_rows, read_log, read_stall_log
-from converter_match.library.stall_log_table import COLUMNS, LogRow
+from converter_match.library.stall_log_table import COLUMNS, LogRow, tidy_name
 
 ROOT = Path(__file__).resolve().parents[2]
 START = datetime(2031, 3, 1, 8, tzinfo=UTC)
@@ -260,3 +260,30 @@ def test_two_writers_at_once_lose_nothing(tmp_path):
         assert process.returncode == 0
     rows = read_log(path)
     assert sum(r.machine == "a" for r in rows) == sum(r.machine == "b" for r in rows) == 45
+
+
+@pytest.mark.parametrize("year", [2062, 2150])
+def test_one_row_dated_far_ahead_keeps_no_machine_out(tmp_path, year):
+    path = tmp_path / "log.csv"
+    append_rows(path, [row(), row(time=START + timedelta(days=20), machine="loader 2")])
+    lines = path.read_text("utf-8").splitlines()
+    lines[1:1] = [lines[1].replace("2031", str(year))]
+    path.write_text("\n".join(lines) + "\n", "utf-8")
+    append_rows(path, [row(time=START + timedelta(days=30))])
+    assert path.read_text("utf-8").splitlines()[-1].startswith("2031-03-31")
+    # Refused all the same: a clock that has fallen back among the tests, and before all of them.
+    for fallen in (START + timedelta(days=29), START - timedelta(days=9000)):
+        with pytest.raises(InputError, match="the clock goes back"):
+            append_rows(path, [row(time=fallen)])
+    if year > 2099:
+        assert "not the year of a stall test" in str(read_stall_log(path).set_aside[0])
+
+
+@pytest.mark.parametrize("name", ["a\x85b", "a\x9bb", "a\u2028b", "a\x07b", "n" * 300])
+def test_name_that_no_table_can_hold_is_made_one_that_can(name):
+    with pytest.raises(InputError, match="not a name for a table"):
+        row(machine=name)
+    tidy = tidy_name(name)
+    assert row(machine=tidy).machine == tidy
+    assert tidy.isprintable()
+    assert len(tidy) <= 80

@@ -190,7 +190,11 @@ def _tail(nu: FloatArray, capacity: FloatArray, fitted: Fitted) -> float | None:
     node, value = fitted.node[fitted.covered], fitted.value[fitted.covered]
     if node.size < 2:
         return None
-    inside = (nu >= node[0]) & (nu <= node[-1])
+    # Only where the curve is known on both sides, and not so steep that a hundredth of speed ratio
+    # is a tail by itself.
+    index = np.flatnonzero(fitted.covered)
+    after = np.clip(np.searchsorted(node, nu), 1, node.size - 1)
+    inside = (nu >= node[0]) & (nu <= min(node[-1], _BELOW)) & (np.diff(index)[after - 1] == 1)
     if inside.sum() < 40:
         return None
     off = capacity[inside] / np.interp(nu[inside], node, value) - 1.0

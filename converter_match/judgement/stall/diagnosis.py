@@ -98,7 +98,8 @@ def diagnose(
             tuple(notes),
         )  # fmt: skip
     candidates = hypotheses(setup, valid, library)
-    scored = [_score(setup, item, valid) for item in candidates]
+    healthy = [_settled(setup, reading, None, np.zeros(0)) for reading in valid]
+    scored = [_score(setup, item, valid, healthy) for item in candidates]
     findings, poor = _ranked(setup, scored, len(valid))
     if poor:
         notes.append(words.note("nothing-explains-them"))
@@ -168,26 +169,36 @@ class _Scored:
     misfit: float
 
 
-def _score(setup: StallSetup, item: Hypothesis, readings: Sequence[StallReading]) -> _Scored:
-    normal, even = normal_draws(), uniform_draws()[-1]
-    healthy, sheet = setup.factors(normal)
-    unknown = item.unknown(even)
+def _settled(
+    setup: StallSetup, reading: StallReading, item: Hypothesis | None, unknown: FloatArray
+) -> FloatArray:
+    """Return what drawn machines settle at in a reading, sound but for what an item says."""
+    normal = normal_draws()
+    torque, capacity = setup.factors(normal)
+    load = setup.extra_load(reading, reading.engine_speed, normal[4])
+    if item is not None:
+        torque = torque * item.torque(unknown, reading)
+        capacity = capacity * item.capacity(unknown, reading)
+        load = load + item.load(unknown, reading)
+    return setup.settled(
+        reading, torque, capacity, load=load, shift=setup.governor_shift(normal[6]),
+        about=reading.engine_speed,
+    )  # fmt: skip
+
+
+def _score(
+    setup: StallSetup,
+    item: Hypothesis,
+    readings: Sequence[StallReading],
+    healthy: Sequence[FloatArray],
+) -> _Scored:
+    unknown = item.unknown(uniform_draws()[-1])
     rows = []
-    for reading in readings:
-        torque, capacity = healthy, sheet
-        if item.touches(reading):
-            torque = torque * item.torque(unknown, reading)
-            capacity = capacity * item.capacity(unknown, reading)
-        load = setup.extra_load(reading, reading.engine_speed, normal[4])
-        shown = np.ones_like(unknown)
-        if item.touches(reading):
-            load = load + item.load(unknown, reading)
-            shown = item.shown(unknown, reading)
-        settled = setup.settled(
-            reading, torque, capacity, load=load, shift=setup.governor_shift(normal[6]),
-            about=reading.engine_speed,
-        )  # fmt: skip
-        rows.append(settled * shown)
+    for reading, as_healthy in zip(readings, healthy, strict=True):
+        settled = as_healthy
+        if not item.leaves_alone(reading):
+            settled = _settled(setup, reading, item, unknown)
+        rows.append(settled * item.shown(unknown, reading) if item.touches(reading) else settled)
     predicted = np.array(rows)
     read = np.array([reading.engine_speed for reading in readings])
     sigma = setup.reading_sigma()

@@ -347,8 +347,13 @@ def _stator(
 
 
 def seized_converter(setup: StallSetup, library: Sequence[Converter]) -> Converter | None:
-    """Return the converter with its stator held at every speed; None where nothing tells how."""
-    if setup.converter.stator != "one-way" or setup.divider is not None:
+    """Return the converter with its stator held at every speed; None where nothing tells how.
+
+    Behind a torque divider both are what the engine drives, gears and all: these make the same
+    speed ratio of the same one inside, so that the course beyond the coupling point is borrowed
+    there as it would be inside, but for the torque ratio of the other at that point.
+    """
+    if setup.converter.stator != "one-way":
         return None
     for other in library:
         if other.stator == "fixed":

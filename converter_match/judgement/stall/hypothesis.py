@@ -80,6 +80,16 @@ class Hypothesis:
     unknown_name: UnknownName = ""
     detail: Note | None = None
 
+    def leaves_alone(self, reading: StallReading) -> bool:
+        """Return whether a healthy machine would settle at the same speed in a reading.
+
+        Parameters
+        ----------
+        reading : StallReading
+        """
+        effects = (self.torque, self.capacity, self.load)
+        return not self.touches(reading) or effects == (unity, unity, nothing)
+
     @property
     def family(self) -> str:
         """What comes before the colon: the key of its weight."""

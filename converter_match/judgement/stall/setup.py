@@ -28,7 +28,7 @@ from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.physics.engine.site_correction import SiteEffect, site_effect
 from converter_match.physics.engine.supply import TorqueSupply, engine_supply
-from converter_match.physics.stall.governor import settled_near
+from converter_match.physics.stall.governor import Course, course_at, settled_near
 from converter_match.physics.stall.settling import density_factor, settling_speed
 
 _NORMAL_95 = 1.959963984540054
@@ -249,11 +249,19 @@ class StallSetup:
                     "engine speed and efficiency",
                 )
             extra = self.relief_torque
-        return engine_supply(
-            self.engine,
-            torque_factor=self.effect(reading).torque_factor,
-            hydraulic_torque=self.hydraulic_torque + extra,
-        )
+        # One for all readings alike: its tables are built once.
+        known, key = self._supplies, (self.effect(reading).torque_factor, extra)
+        if key not in known:
+            known[key] = engine_supply(
+                self.engine,
+                torque_factor=key[0],
+                hydraulic_torque=self.hydraulic_torque + extra,
+            )
+        return known[key]
+
+    @cached_property
+    def _supplies(self) -> dict[tuple[float, float], TorqueSupply]:
+        return {}
 
     def capacity(self, reading: StallReading | None = None) -> float:
         """Return C at a reading in its oil; 0 in neutral [N.m/(rad/s)^2]."""
@@ -313,15 +321,26 @@ class StallSetup:
         """
         supply, capacity = self.supply(reading), self.capacity(reading) * capacity_factor
         pumping = reading is not None and reading.pump == "relief"
-        if load is None or shift is None:
+        course = self._course(reading)
+        if (load is None or shift is None) and course is None:
             return settling_speed(supply, capacity, torque_factor, from_high_idle=pumping)
+        load = np.zeros_like(torque_factor) if load is None else load
+        shift = np.zeros_like(torque_factor) if shift is None else shift
         given = self.load_share(supply, load, about)
         near = settling_speed(
             supply, capacity, np.maximum(torque_factor - given, 0.02), from_high_idle=pumping
         )
         return settled_near(
-            supply, self.engine.rated_speed, near, capacity, torque_factor, load=load, shift=shift
-        )
+            supply, self.engine.rated_speed, near, capacity, torque_factor, load=load, shift=shift,
+            course=course,
+        )  # fmt: skip
+
+    def _course(self, reading: StallReading | None) -> Course | None:
+        """Return how the capacity goes with engine speed at a turbine speed that was read."""
+        if reading is None or not reading.turbine_speed:
+            return None
+        curve = self.converter.capacity_curve
+        return course_at(curve, reading.turbine_speed, reading.engine_speed)
 
     def load_share(
         self, supply: TorqueSupply, load: FloatArray, about: float | None = None

@@ -1,11 +1,15 @@
 """The stall test judged: band, hold, ranking, next check."""
 
 import json
+from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.optimize import brentq
 
+from converter_match.components.arrangement import Arrangement, TorqueDivider
 from converter_match.components.machine import Oil
+from converter_match.components.planetary import Planetary
 from converter_match.components.reading import StallReading
 from converter_match.components.site import Site
 from converter_match.errors import InputError
@@ -18,6 +22,7 @@ from converter_match.judgement.stall.hypotheses import seized_converter
 from converter_match.judgement.stall.setup import StallSetup, Tolerances
 from converter_match.library.read import read_converter
 from converter_match.library.shipped import shipped
+from converter_match.physics.arrangement.torque_divider import combined_converter
 from converter_match.physics.engine.supply import engine_supply
 from converter_match.physics.stall.settling import density_factor, settling_speed
 from tests.examples import RPM, converter, engine, hole_engine
@@ -441,3 +446,42 @@ def test_tolerances_must_be_above_zero(name):
 def test_no_reading_is_refused():
     with pytest.raises(InputError, match="no reading"):
         diagnose(setup(), [])
+
+
+@pytest.mark.slow
+def test_seized_stator_behind_a_torque_divider_is_judged_by_the_combined_curve():
+    # Engine on the sun, turbine on the ring, output on the carrier, k teeth of ring / sun (any book
+    # on planetary gears): SR = (1 + k nu) / (1 + k), C' = C (1 + mu / k).
+    k, nu = 2.5, 0.945
+    divider = TorqueDivider(planetary=Planetary(ratio=k))  # so is the classic connection
+    free = converter(speed_ratio=[-0.4, *converter().speed_ratio],
+                     torque_ratio=[2.6, *converter().torque_ratio],
+                     capacity=[converter().capacity[0], *converter().capacity])  # fmt: skip
+    # The same up to the coupling point at 0.86; held beyond it, it takes twice as much at 0.945.
+    rows = (-0.4, 0.0, 0.2, 0.4, 0.6, 0.8, 0.86, 0.90, 0.945, 0.97)
+    ratios = (2.6, 2.2, 1.95, 1.7, 1.43, 1.12, 1.0, 0.93, 0.85, 0.8)
+    taken = [float(free.capacity_at(min(row, 0.86))) for row in rows[:7]]
+    at = float(free.capacity_at(nu))
+    larger = 1.3  # another converter, of which only the course beyond the coupling point is taken
+    held = converter(id="held", stator="fixed", coupling_speed_ratio=None, speed_ratio=list(rows),
+                     torque_ratio=list(ratios),
+                     capacity=larger * np.array([*taken, 1.6 * at, 2 * at, 1.5 * at]))  # fmt: skip
+    whole = combined_converter(free, divider)
+    arrangement = Arrangement(id="divider", name="divider", source="test", torque_divider=divider)
+    unit = engine(accessories=())
+    given = setup(engine=unit, converter=whole, inside=free, arrangement=arrangement)
+    takes = 2.0 * at * (1 + 0.85 / k) * float(density_factor(OIL))
+    speed = brentq(lambda w: float(unit.full_load(np.asarray(w))) - takes * w * w,
+                   900 * RPM, 2199 * RPM)  # fmt: skip
+    road = StallReading(engine_speed=speed, turbine_speed=speed * (1 + k * nu) / (1 + k),
+                        test="road", oil_temperature=OIL)  # fmt: skip
+    found = diagnose(given, [shown(given, gear="2"), road], [combined_converter(held, divider)])
+    assert codes(found)[0] == "stator-seized"
+    sound = takes * float(free.capacity_at(nu)) / (2.0 * at) * (1 + 1 / k) / (1 + 0.85 / k)
+    speed = brentq(lambda w: float(unit.full_load(np.asarray(min(w, 2200 * RPM))))
+                   * min(1.0, (2380 * RPM - w) / (180 * RPM)) - sound * w * w,
+                   900 * RPM, 2379 * RPM)  # fmt: skip
+    road = replace(road, engine_speed=speed, turbine_speed=speed * (1 + k * nu) / (1 + k))
+    told = diagnose(given, [shown(given, gear="2"), road], [combined_converter(held, divider)])
+    assert codes(told)[0] == "nothing-to-see"
+    assert "stator-seized" in codes(told)
