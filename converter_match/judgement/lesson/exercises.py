@@ -153,6 +153,7 @@ def _usable(engine: Engine, converter: Converter) -> _Base:
             field="stator",
             found=converter.stator,
             expected="one-way, with a coupling point",
+            hint="the page alone, from stall to the governor, does without",
         )
     result = solve(engine, converter)
     if result.stall is None or result.coupling is None:

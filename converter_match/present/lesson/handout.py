@@ -12,6 +12,7 @@ from converter_match.library.atomic import write_bytes
 from converter_match.physics.converter.velocity_triangles import velocity_triangles
 from converter_match.present.figures.overlay import overlay
 from converter_match.present.figures.velocity_triangles import velocity_triangle_panels
+from converter_match.present.pages.slider import slider_page
 from converter_match.present.report.html import report_html
 from converter_match.present.report.model import (
     Paragraph,
@@ -25,7 +26,7 @@ from converter_match.present.report.model import (
 from converter_match.present.report.pdf import report_pdf
 from converter_match.present.words.note_words import short_words
 
-HANDOUT, ANSWERS = "handout", "answers"
+HANDOUT, ANSWERS, SLIDER_PAGE = "handout", "answers", "slider.html"
 _NOTES = {
     "fluid-coupling": (
         "Two bladed wheels in one oil-filled shell. The impeller throws oil outwards and "
@@ -134,6 +135,8 @@ def write_handout(
 ) -> tuple[Path, ...]:
     """Write the handout, and the answer sheet if asked for, for screen (HTML) and printer (PDF).
 
+    The page that goes from stall to the governor is written beside them.
+
     Parameters
     ----------
     lesson : Lesson
@@ -162,6 +165,7 @@ def write_handout(
         report = handout(lesson, answers=with_answers)
         pages[f"{name}.html"] = report_html(report).encode()
         pages[f"{name}.pdf"] = report_pdf(report)
+    pages[SLIDER_PAGE] = slider_page(lesson.states, system=lesson.system).encode()
     taken = [name for name in pages if (target / name).exists()]
     if taken and not overwrite:
         raise InputError(
@@ -179,6 +183,26 @@ def write_handout(
     for name, content in pages.items():
         write_bytes(content, target / name, overwrite=overwrite)
     return tuple(target / name for name in pages)
+
+
+def write_slider(lesson: Lesson, path: str | Path, *, overwrite: bool = False) -> Path:
+    """Write the page that goes from stall to the governor; a pair needs no coupling point for it.
+
+    Parameters
+    ----------
+    lesson : Lesson
+    path : path
+        Of the page.
+    overwrite : bool
+
+    Raises
+    ------
+    InputError
+        If engine and converter have no match, or the file is there already or cannot be written.
+    """
+    page = slider_page(lesson.states, system=lesson.system)
+    write_bytes(page.encode(), path, overwrite=overwrite)
+    return Path(path)
 
 
 def _question(item: Exercise, number: int, answers: bool) -> Iterator[Part]:
@@ -207,11 +231,6 @@ def _picture(lesson: Lesson, topic: str) -> Iterator[ReportPicture]:
             figure=panels[0].figure,  # type: ignore[arg-type]
             caption="The oil at stall where it leaves each row of blades. It leaves the turbine "
             "backwards and the stator forwards: that turn is the stator's torque. "
-            + (
-                "An estimate: blades that give the stall torque ratio, the capacity at stall and "
-                "the coupling point of the converter above."
-                if lesson.blades_are_of_the_sheet
-                else f"An estimate for an invented blading ({lesson.blading.name}), not that of "
-                "the converter above."
-            ),
+            "An estimate: blades that give the stall torque ratio, the capacity at stall and the "
+            "coupling point of the converter above.",
         )

@@ -22,8 +22,10 @@ from converter_match.judgement.lesson.lesson import Lesson
 from converter_match.judgement.lesson.misconceptions import Misconception
 from converter_match.judgement.match.solve import solve
 from converter_match.present.bench.shelf import Shelf, load_shelf
-from converter_match.present.lesson.demo import CONVERTER, ENGINE, blades_of, lesson
+from converter_match.present.lesson.demo import CONVERTER, ENGINE, lesson
+from converter_match.present.lesson.pair_slider import PairSlider
 from converter_match.present.notebook.report import table_html
+from converter_match.present.pages.blades import blades_of
 from converter_match.present.report.model import table
 from converter_match.units import System, show
 
@@ -143,6 +145,7 @@ class LessonDesk(widgets.VBox):  # type: ignore[misc]
         }
         _require_usable(self.lesson, teachable)
         self._cards: list[ExerciseCard] = []
+        self._sliders: list[PairSlider] = []
         self.engine = _choice("engine", self.shelf.engines, engine)
         self.converter = _choice("converter", teachable, converter)
         self.units = widgets.Dropdown(
@@ -171,6 +174,12 @@ class LessonDesk(widgets.VBox):  # type: ignore[misc]
         self._cards += cards
         return Cards(cards)
 
+    def slider(self) -> PairSlider:
+        """Return one slider from stall to the governor, which follows the pair from now on."""
+        made = PairSlider(self.lesson.states, system=self.lesson.system)
+        self._sliders.append(made)
+        return made
+
     def belief(self, number: int) -> Believed:
         """Return something that is often believed, with the numbers of the pair, counted from 0.
 
@@ -193,6 +202,7 @@ class LessonDesk(widgets.VBox):  # type: ignore[misc]
             converter=sheet,
             other_engines=tuple(other for other in others if other.id != mine.id)[-2:],
             blading=blades_of(sheet),
+            machine=self._demo.machine,
             system=system,
         )
 
@@ -207,6 +217,8 @@ class LessonDesk(widgets.VBox):  # type: ignore[misc]
         self.lesson = wanted
         for card in self._cards:
             card.set(by_key[card.exercise.key])
+        for slider in self._sliders:
+            slider.set(wanted.states, system=wanted.system)
 
 
 class Cards(widgets.VBox):  # type: ignore[misc]
