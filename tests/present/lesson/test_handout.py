@@ -52,7 +52,7 @@ def test_another_engine_prints_other_numbers(reports):
 def test_the_verb_writes_pages_and_leaves_what_is_there(tmp_path, capsys):
     folder = tmp_path / "monday"
     assert main(["lesson", "--out", str(folder), "--answers", "--units", "us"]) == 0
-    names = {"handout.html", "handout.pdf", "answers.html", "answers.pdf"}
+    names = {"handout.html", "handout.pdf", "answers.html", "answers.pdf", "slider.html"}
     assert {path.name for path in folder.iterdir()} == names
     assert (folder / "handout.pdf").read_bytes().startswith(b"%PDF-")
     page = (folder / "handout.html").read_text(encoding="utf-8")
