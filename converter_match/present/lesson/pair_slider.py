@@ -8,7 +8,8 @@ import anywidget
 import traitlets
 
 from converter_match.judgement.lesson.states import FullLoadStates
-from converter_match.present.pages.slider import script, slider_data, style
+from converter_match.present.pages.frame import script, style
+from converter_match.present.pages.slider import slider_data
 from converter_match.units import System
 
 # Another pair keeps the place of the slider, as far as it goes.

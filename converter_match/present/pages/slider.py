@@ -5,10 +5,6 @@ The package computes the rows, in the reader's units; the page draws straight li
 
 from __future__ import annotations
 
-import json
-import math
-from functools import cache
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -17,16 +13,13 @@ from converter_match.curves import FloatArray
 from converter_match.judgement.conditions.outlet import OUTLET_STOPS
 from converter_match.judgement.lesson.states import ROWS_OF_BLADES, FullLoadStates
 from converter_match.judgement.match.result import MatchPoint
-from converter_match.present.pages.page_template import template
+from converter_match.present.pages.frame import framed, off_text, script, short
 from converter_match.present.pages.words import SLIDER
 from converter_match.units import System, note_text
 from converter_match.units.amounts import AMOUNTS, shown
 from converter_match.units.conversion import from_si
 from converter_match.version import __version__
 
-_HERE = Path(__file__).parent
-# Seven digits lie far below what straight lines are off by, and above what processors differ in.
-_DIGITS = 7
 # What a value of the page is, and its digits behind the point; velocities of oil have units of
 # their own, for those of the road would mean little here.
 _SPEED, _TORQUE, _POWER = "angular_speed", "torque", "power"
@@ -77,17 +70,12 @@ def slider_page(states: FullLoadStates, *, system: System = "si", where: str = "
     pair = f"{result.engine.name} with {result.converter.title}{where and f': {where}'}"
     said = [(note.kind, note_text(note, system)) for note in states.notes]
     assumed = [(note.kind, note_text(note, system)) for note in result.assumptions]
-    order = {"limit": 0, "warning": 1}
-    return template("slider.html.j2", "pages").render(
-        title=SLIDER["title"].format(pair=pair),
-        heading=SLIDER["heading"],
-        pair=pair,
-        noscript=SLIDER["noscript"],
-        css=safe(style()),
-        script=safe(script()),
-        numbers=safe(as_json(slider_data(states, system=system))),
-        table={"title": SLIDER["named-points"], **_table(states, system)},
-        notes=sorted(dict.fromkeys((*said, *assumed)), key=lambda item: order.get(item[0], 2)),
+    return framed(
+        SLIDER["heading"],
+        pair,
+        ("drawSlider", script()),
+        slider_data(states, system=system),
+        notes=(*said, *assumed),
         footer=(
             SLIDER["keys"],
             SLIDER["off"].format(
@@ -99,6 +87,7 @@ def slider_page(states: FullLoadStates, *, system: System = "si", where: str = "
             "; ".join(dict.fromkeys((result.engine.source, result.converter.source))),
             SLIDER["caution"],
         ),
+        table=_table(states, system),
     )
 
 
@@ -114,7 +103,7 @@ def slider_data(states: FullLoadStates, *, system: System = "si") -> dict[str, A
     rows, amounts = {}, {}
     for name, values in states.values.items():
         numbers, unit, digits = _shown(name, values, system)
-        rows[name] = [_short(value) for value in numbers]
+        rows[name] = [short(value) for value in numbers]
         amounts[name] = (unit, digits)
     amounts["turn"] = (_TURN[system], 2)
     speed = np.linspace(*result.supply.domain, _CURVE_POINTS)
@@ -122,21 +111,21 @@ def slider_data(states: FullLoadStates, *, system: System = "si") -> dict[str, A
     speed = speed[speed <= result.supply.domain[1]]
     torque = np.maximum(result.supply.torque(speed), 0.0)
     data: dict[str, Any] = {
-        "nu": [_short(value) for value in states.speed_ratio],
+        "nu": [short(value) for value in states.speed_ratio],
         "rows": rows,
         "amounts": amounts,
         "stops": [
-            {"code": item.code, "words": item.words, "nu": _short(item.point.speed_ratio)}
+            {"code": item.code, "words": item.words, "nu": short(item.point.speed_ratio)}
             for item in states.stops
             if item.point is not None
         ],
-        "coupling": None if states.coupling is None else _short(states.coupling),
+        "coupling": None if states.coupling is None else short(states.coupling),
         "stator": result.converter.stator,
         "blades": states.blading is not None and states.blading.stator is not None,
         "radii": _radii(states, system),
         "engine": {
-            "speed": [_short(value) for value in np.asarray(shown(speed, _SPEED, system)[0])],
-            "torque": [_short(value) for value in np.asarray(shown(torque, _TORQUE, system)[0])],
+            "speed": [short(value) for value in np.asarray(shown(speed, _SPEED, system)[0])],
+            "torque": [short(value) for value in np.asarray(shown(torque, _TORQUE, system)[0])],
         },
         "oil": _oil(states, system),
         "alerts": [
@@ -166,14 +155,14 @@ def _radii(states: FullLoadStates, system: System) -> dict[str, float | None]:
     metres = {name: getattr(blading, f"{name}_exit_radius") for name in ROWS_OF_BLADES}
     unit = "m" if system == "si" else "ft"
     return {
-        name: None if value is None else _short(from_si(float(value), unit, "length"))
+        name: None if value is None else short(from_si(float(value), unit, "length"))
         for name, value in metres.items()
     }
 
 
 def _oil(states: FullLoadStates, system: System) -> dict[str, Any]:
     def said(kelvin: float) -> float | None:
-        return _short(float(shown(kelvin, "temperature", system)[0]))
+        return short(float(shown(kelvin, "temperature", system)[0]))
 
     machine = states.machine
     start = None if machine is None else machine.oil.working_temperature
@@ -200,7 +189,7 @@ def _table(states: FullLoadStates, system: System) -> dict[str, Any]:
         for item in states.stops
         if item.point is not None
     ]
-    return {"head": head, "rows": rows}
+    return {"title": SLIDER["named-points"], "head": head, "rows": rows}
 
 
 def _cell(point: MatchPoint, key: str, kind: str, form: str, system: System) -> str:
@@ -209,44 +198,3 @@ def _cell(point: MatchPoint, key: str, kind: str, form: str, system: System) -> 
         return f"{value:{form}}"
     digits = AMOUNTS[kind].digits if system == "si" else AMOUNTS[kind].us_digits
     return f"{float(f'{float(shown(value, kind, system)[0]):.10g}'):.{digits}f}"
-
-
-def _short(value: float) -> float | None:
-    """Return a number as the page holds it: None where there is none."""
-    return float(f"{value:.{_DIGITS}g}") + 0.0 if math.isfinite(value) else None
-
-
-def off_text(share: float) -> str:
-    """Return an error as a share, rounded up, in words.
-
-    Examples
-    --------
-    >>> off_text(0.00041), off_text(0.0)
-    ('0.05 %', '0.01 %')
-    """
-    return f"{max(math.ceil(share * 1e4 - 1e-9), 1) / 100:.2f} %"
-
-
-def as_json(data: Any) -> str:
-    """Return plain data as JSON that may stand inside a page: no character ends the script."""
-    text = json.dumps(data, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
-    return text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")
-
-
-def safe(text: str) -> Any:
-    """Return text that a template takes as it is: our own script, style, and JSON."""
-    from markupsafe import Markup
-
-    return Markup(text)
-
-
-@cache
-def script(name: str = "slider") -> str:
-    """Return a script of this room, which draws."""
-    return (_HERE / f"{name}.js").read_text(encoding="utf-8")
-
-
-@cache
-def style(name: str = "slider") -> str:
-    """Return the style of this room."""
-    return (_HERE / f"{name}.css").read_text(encoding="utf-8")

@@ -4,12 +4,17 @@ from __future__ import annotations
 
 from types import MappingProxyType
 
+FRAME = MappingProxyType(
+    {
+        "noscript": "This page moves by a script, which is switched off here. What else stands on "
+        "it holds all the same.",
+    }
+)
+"""Of every page."""
+
 SLIDER = MappingProxyType(
     {
         "heading": "From stall to the governor",
-        "title": "From stall to the governor: {pair}",
-        "noscript": "This page moves by a script, which is switched off here. The table holds the "
-        "named points.",
         "named-points": "Named points",
         "controls": "Move the machine",
         "play": "Play",
@@ -91,3 +96,49 @@ SLIDER = MappingProxyType(
     }
 )
 """From stall to the governor: by key; places are filled by the page."""
+
+WHAT_IF = MappingProxyType(
+    {
+        "heading": "What if: torque, capacity, altitude, pump load",
+        "back": "as it is",
+        "as-it-is": "as it is",
+        "what-if": "what if",
+        "change": "change",
+        "none": "none",
+        "torque": "torque",
+        "engine-speed": "engine speed",
+        "turbine-speed": "turbine speed",
+        "turbine-torque": "turbine torque",
+        "what-table": "Key figures, as it is and what if",
+        "panel-what-engine": "Engine, net, and what the impeller takes at stall",
+        "panel-what-output": "What the gearbox gets",
+        "slide-torque": "Engine torque",
+        "said-torque": "{value} %",
+        "slide-capacity": "Converter capacity",
+        "said-capacity": "{value} %",
+        "said-capacity-size": "{value} %, Ø {size} %",
+        "slide-altitude": "Altitude",
+        "slide-pump": "Pump load",
+        "figure-stall-speed": "stall speed",
+        "figure-stall-torque": "turbine torque at stall",
+        "figure-stall-heat": "heat at stall",
+        "figure-coupling-speed": "engine speed at the coupling point",
+        "figure-coupling-turbine": "turbine speed there",
+        "figure-coupling-torque": "turbine torque there",
+        "figure-most-power": "greatest power to the gearbox",
+        "lugs": "No stall: the engine cannot hold the converter at idle, and is lugged down.",
+        "on-governor": "Stall is on the governor: the converter no longer loads the engine fully.",
+        "jumps": "Here the engine jumps from one match to another on the way.",
+        "doubtful": "From {altitude} on, the altitude correction is beyond the range that its "
+        "method holds in.",
+        "diameter": "Ø is the diameter of a converter of the same family, capacity going with "
+        "its fifth power: an estimate.",
+        "sheets": "The pair as it is stands on its sheets; a slider changes one thing and leaves "
+        "all others, the torque ratio too.",
+        "off": "The figures are looked up in a table that converter-match {version} computed "
+        "({rows} engine speeds at the ends of torque and pump load, between which it is a straight "
+        "line). Held against the package at {tried} settings of all sliders off the table, no "
+        "speed, torque or power is off by more than {off} of its value.",
+    }
+)
+"""What if: by key; places are filled by the page."""

@@ -1,17 +1,19 @@
-"""Pages beside a report that a reader moves: one for each combination."""
+"""Pages beside a report that a reader moves: two for each combination."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from converter_match.errors import InputError
 from converter_match.judgement.decision.run import StudyResult
 from converter_match.judgement.lesson.states import full_load_states
+from converter_match.judgement.match.what_if import what_if
 from converter_match.judgement.verdict.outcome import Outcome
 from converter_match.present.figures.comparison import letters
 from converter_match.present.pages.blades import blades_of
 from converter_match.present.pages.slider import slider_page
+from converter_match.present.pages.what_if import what_if_page
 from converter_match.present.report.words import MOVING
 from converter_match.units import System, note_text
 
@@ -46,21 +48,30 @@ def moving_pages(result: StudyResult, system: System) -> Iterator[MovingPage]:
     for items in result.outcomes:
         outcome = items[0]
         letter = names[outcome.combination.id]
-        said = {"letter": letter, "name": outcome.combination.name}
-        title = note_text(MOVING.note("slider", **said), system)
-        yield _page(title, f"slider-{letter.lower()}.html", outcome, system)
+        for key, make in _PAGES.items():
+            said = MOVING.note(key, letter=letter, name=outcome.combination.name)
+            title = note_text(said, system)
+            name = f"{key}-{letter.lower()}.html"
+            why = "; ".join(outcome.missing)
+            if outcome.divided is not None:
+                why = note_text(MOVING.note("divided"), system)
+            try:
+                page = why or make(outcome, system)
+            except InputError as error:
+                page = why = str(error)
+            yield MovingPage(title, "" if why else name, page)
 
 
-def _page(title: str, name: str, outcome: Outcome, system: System) -> MovingPage:
-    if outcome.missing:
-        return MovingPage(title, "", "; ".join(outcome.missing))
-    if outcome.divided is not None:
-        return MovingPage(title, "", note_text(MOVING.note("divided"), system))
-    match, condition = outcome.match, outcome.condition
-    try:
-        states = full_load_states(
-            match, blading=blades_of(match.converter), machine=outcome.combination.machine
-        )
-    except InputError as error:
-        return MovingPage(title, "", str(error))
-    return MovingPage(title, name, slider_page(states, system=system, where=condition.name))
+def _slider(outcome: Outcome, system: System) -> str:
+    match = outcome.match
+    states = full_load_states(
+        match, blading=blades_of(match.converter), machine=outcome.combination.machine
+    )
+    return slider_page(states, system=system, where=outcome.condition.name)
+
+
+def _what_if(outcome: Outcome, system: System) -> str:
+    return what_if_page(what_if(outcome.match), system=system, where=outcome.condition.name)
+
+
+_PAGES: dict[str, Callable[[Outcome, System], str]] = {"slider": _slider, "what-if": _what_if}

@@ -76,6 +76,10 @@ SETTLE_NEXT = "To settle next"
 MOVING = Catalogue(
     {
         "slider": ("warning", "{letter}, {name}: one slider from stall to the governor"),
+        "what-if": (
+            "warning",
+            "{letter}, {name}: what if torque, capacity or air changes",
+        ),
         "divided": (
             "warning",
             "with a torque divider the engine drives more than the impeller, and this page would "

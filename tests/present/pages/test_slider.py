@@ -5,7 +5,8 @@ import pytest
 
 from converter_match.cli import main
 from converter_match.present.lesson.demo import lesson
-from converter_match.present.pages.slider import as_json, slider_data, slider_page
+from converter_match.present.pages.frame import as_json
+from converter_match.present.pages.slider import slider_data, slider_page
 
 
 @pytest.fixture(scope="module")
