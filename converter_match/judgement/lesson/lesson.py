@@ -9,9 +9,12 @@ from converter_match.components.blading import BladingGeometry
 from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
 from converter_match.components.machine import Machine
+from converter_match.judgement.lesson.demonstrations import demonstrations
 from converter_match.judgement.lesson.exercises import Exercise, exercises
-from converter_match.judgement.lesson.misconceptions import Misconception, misconceptions
+from converter_match.judgement.lesson.misconceptions import misconceptions
+from converter_match.judgement.lesson.predictions import Prediction, predictions
 from converter_match.judgement.lesson.states import FullLoadStates, full_load_states
+from converter_match.judgement.lesson.truth import Demonstration, Misconception
 from converter_match.judgement.match.result import MatchResult
 from converter_match.judgement.match.solve import solve
 from converter_match.units import System
@@ -67,6 +70,22 @@ class Lesson:
         return misconceptions(
             self.engine, self.converter, other_engines=self.other_engines, system=self.system
         )
+
+    @cached_property
+    def predictions(self) -> tuple[Prediction, ...]:
+        """All questions of the kind higher, lower, same; only where there are exercises."""
+        _ = self.exercises  # refuses what cannot carry them
+        return predictions(self.result, blading=self.blading, system=self.system)
+
+    @cached_property
+    def demonstrations(self) -> tuple[Demonstration, ...]:
+        """All demonstrations; only where there are exercises."""
+        _ = self.exercises
+        return demonstrations(self.result, self.machine, system=self.system)
+
+    def foretold(self, topic: str) -> tuple[Prediction, ...]:
+        """Return the predictions of a topic."""
+        return tuple(item for item in self.predictions if item.topic == topic)
 
     def about(self, topic: str) -> tuple[Exercise, ...]:
         """Return the exercises of a topic."""
