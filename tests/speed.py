@@ -22,6 +22,7 @@ SLOW = (
     "physics/haul/test_route_step.py",  # ten times finer steps
     "present/lab/test_readings_form.py",  # weighs readings for every test
     "present/lesson/test_handout.py",  # writes a handout for every test
+    "present/pages/test_what_if_page.py",  # measures a table for every test
     "properties",
     "test_benchmarks.py",
 )

@@ -250,7 +250,7 @@ class LessonDesk(widgets.VBox):  # type: ignore[misc]
         )
 
     def _chosen(self) -> None:
-        """Let everything follow; a pair that cannot carry the lesson changes nothing and is said."""
+        """Let everything follow; a pair that cannot carry it changes nothing and is said."""
         try:
             wanted = self._on(self.engine.value, self.converter.value, self.units.value)
             by_key = {item.key: item for item in wanted.exercises}

@@ -7,8 +7,6 @@ from converter_match.judgement.match.what_if import what_if
 from converter_match.present.lesson.demo import lesson
 from converter_match.present.pages.what_if import what_if_data, what_if_page
 
-pytestmark = pytest.mark.slow
-
 
 @pytest.fixture(scope="module")
 def table():
