@@ -251,12 +251,14 @@ class LessonDesk(widgets.VBox):  # type: ignore[misc]
 
     def _chosen(self) -> None:
         """Let everything follow; a pair that cannot carry it changes nothing and is said."""
+        wanted = self._on(self.engine.value, self.converter.value, self.units.value)
+        self._slide(wanted)
         try:
-            wanted = self._on(self.engine.value, self.converter.value, self.units.value)
             by_key = {item.key: item for item in wanted.exercises}
             foretold = {item.key: item for item in wanted.predictions}
         except InputError as error:
-            self.message.value = _status(f"{error}. The lesson stays with the pair before.")
+            slides = " The slider follows all the same." if self._sliders else ""
+            self.message.value = _status(f"{error}. The lesson stays with the pair before.{slides}")
             return
         self.message.value = _status(_FOLLOWS)
         self.lesson = wanted
@@ -266,8 +268,15 @@ class LessonDesk(widgets.VBox):  # type: ignore[misc]
             _set(guess, foretold.get(guess.item.key), partial(guess.set, wanted))
         for made in self._following:
             made.set(wanted)
+
+    def _slide(self, wanted: Lesson) -> None:
+        """Let the sliders follow: they ask no more of a pair than that it runs."""
+        try:
+            states = wanted.states
+        except InputError:
+            return  # no match at all, as will be said
         for slider in self._sliders:
-            slider.set(wanted.states, system=wanted.system)
+            slider.set(states, system=wanted.system)
 
 
 def _set(card: Any, item: _Item | None, ask: Callable[[_Item], None]) -> None:

@@ -114,7 +114,7 @@ WHAT_IF = MappingProxyType(
         "panel-what-output": "What the gearbox gets",
         "slide-torque": "Engine torque",
         "said-torque": "{value} %",
-        "slide-capacity": "Converter capacity",
+        "slide-capacity": "Capacity",
         "said-capacity": "{value} %",
         "said-capacity-size": "{value} %, Ø {size} %",
         "slide-altitude": "Altitude",

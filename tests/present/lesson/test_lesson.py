@@ -81,8 +81,12 @@ def test_a_pair_that_cannot_carry_the_lesson_gets_a_message_and_changes_nothing(
     card = next(
         card for card in desk.cards("coupling-point").children if isinstance(card, ExerciseCard)
     )
-    before = desk.lesson
+    before, slider = desk.lesson, desk.slider()
     desk.engine.value = WEAK
+    # Lugged down at stall it still runs further on, and the slider begins there.
+    assert slider.pair["nu"][0] > 0.5
+    assert "is lugged down" in slider.pair["alerts"][0]
+    assert "The slider follows" in desk.message.value
     assert "stays with the pair before" in desk.message.value
     assert desk.lesson is before
     assert card.exercise in before.exercises
