@@ -25,7 +25,7 @@ _PAST = 0.95
 _NO_BLADES = "No blades are known that give this converter's sheet, so there is nothing to draw."
 
 
-class Shown(Protocol):
+class Displayed(Protocol):
     """What a notebook shows: as HTML and as plain text."""
 
     def _repr_html_(self) -> str: ...
@@ -41,7 +41,7 @@ class Following(widgets.HTML):  # type: ignore[misc]
     lesson : Lesson
     """
 
-    def __init__(self, make: Callable[[Lesson], Shown], lesson: Lesson) -> None:
+    def __init__(self, make: Callable[[Lesson], Displayed], lesson: Lesson) -> None:
         self._make = make
         self._plain = ""
         super().__init__(value=self._made(lesson))

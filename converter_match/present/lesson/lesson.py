@@ -25,7 +25,7 @@ from converter_match.judgement.lesson.truth import Demonstration, Misconception
 from converter_match.judgement.match.solve import solve
 from converter_match.present.bench.shelf import Shelf, load_shelf
 from converter_match.present.lesson.demo import CONVERTER, ENGINE, lesson
-from converter_match.present.lesson.following import PICTURES, Following, PredictionCard, Shown
+from converter_match.present.lesson.following import PICTURES, Displayed, Following, PredictionCard
 from converter_match.present.lesson.pair_slider import PairSlider
 from converter_match.present.notebook.picture import picture
 from converter_match.present.notebook.report import table_html
@@ -204,7 +204,7 @@ class LessonDesk(widgets.VBox):  # type: ignore[misc]
         row = DEMONSTRATIONS.index(key)
         return self._follow(lambda lesson: TextAndTable.shown(lesson.demonstrations[row]))
 
-    def _follow(self, make: Callable[[Lesson], Shown]) -> Following:
+    def _follow(self, make: Callable[[Lesson], Displayed]) -> Following:
         made = Following(make, self.lesson)
         self._following.append(made)
         return made
