@@ -26,6 +26,7 @@ SLOW = (
     "physics/wheels/test_grip_heat.py",  # integrates in time
     "present/lab/test_readings_form.py",  # weighs readings for every test
     "present/lesson/test_handout.py",  # writes a handout for every test
+    "present/pages/test_what_if_page.py",  # measures a table for every test
     "properties",
     "test_benchmarks.py",
 )

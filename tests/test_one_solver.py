@@ -33,6 +33,7 @@ OF_A_BALANCE = {
 # Iterations that balance nothing: one line each on what they are for.
 OF_ANOTHER_KIND = {
     "curves.py:_root_between": "the place at which a curve has a value",
+    "judgement/lesson/states.py:full_load_states": "rows close enough for straight lines",
     "judgement/sizing/trials.py:best_size": "the diameter that costs least",
     "judgement/stall/hold.py:_cool_down": "marching in time",
     "physics/converter/blading_for_sheet.py:_moved": "blade angles that give a sheet",

@@ -96,7 +96,7 @@ def lesson(
     Returns
     -------
     LessonDesk
-        `LessonDesk.cards` asks, `LessonDesk.belief` corrects.
+        `LessonDesk.cards` asks, `LessonDesk.belief` corrects, `LessonDesk.slider` shows.
 
     Raises
     ------

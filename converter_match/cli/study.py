@@ -98,7 +98,9 @@ def run(args: argparse.Namespace) -> int:
         options.say_answer(result, asked.units)
         if target is not None:
             print()
-            written = f"{target / 'report.html'}, report.pdf, result.json, tables, figures, inputs"
+            written = (
+                f"{target / 'report.html'}, report.pdf, result.json, tables, figures, pages, inputs"
+            )
             options.say(f"Written: {written}")
             options.say(f"Decision: {result.decision.word}")
     return FAILS if result.fails else 0

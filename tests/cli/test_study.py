@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import shutil
 import signal
 import subprocess
@@ -42,8 +43,16 @@ def test_whole_report_is_written(capsys, tmp_path):
     status, said, err = run(capsys, "study", study_file(tmp_path), "--out", out)
     assert (status, err) == (0, "")
     assert names(out) == [
-        "figures", "inputs", "report.html", "report.pdf", "result.json", "tables",
+        "figures", "inputs", "pages", "report.html", "report.pdf", "result.json", "tables",
     ]  # fmt: skip
+    # Two pages that move for each combination, and a link to each.
+    page = (out / "report.html").read_text(encoding="utf-8")
+    linked = re.findall(r'href="pages/([^"]+)"', page)
+    assert sorted(linked) == names(out / "pages")
+    assert {"slider-a.html", "slider-today.html", "what-if-a.html", "what-if-today.html"} <= {
+        *linked
+    }
+    assert all((out / "pages" / name).stat().st_size < 300_000 for name in linked)
     assert (out / "report.pdf").read_bytes().startswith(b"%PDF-")
     assert "criteria.csv" in names(out / "tables")
     assert {"match-overlay.svg", "match-overlay.png"} <= set(names(out / "figures"))

@@ -16,6 +16,7 @@ from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
 from converter_match.components.planetary import Planetary
 from converter_match.errors import InputError
+from converter_match.judgement.lesson.predictions import missing_stator
 from converter_match.judgement.match.result import MatchPoint, MatchResult
 from converter_match.judgement.match.solve import solve
 from converter_match.physics.arrangement.impeller_clutch import through_clutch
@@ -40,8 +41,12 @@ _SLIP_AT = 0.7
 _WEAKER = 0.9
 _SPEED_RATIO_HELD = 0.95
 _CLUTCH_SHARE = 0.5
+_SLOWER = 0.9
+_EVEN = 50 * math.pi / 30  # 50 rpm
 _RING_TO_SUN = 2.5
 _CLOSE = 0.03
+# Of a share: how near counts, how near one can read, and what is the same.
+_ABOUT, _READ, _SAME = 0.1, 0.003, 0.001
 # A full-load curve falls at constant power with slope -1; only a governor is far steeper.
 _GOVERNED = -5.0
 
@@ -153,6 +158,7 @@ def _usable(engine: Engine, converter: Converter) -> _Base:
             field="stator",
             found=converter.stator,
             expected="one-way, with a coupling point",
+            hint="the page alone, from stall to the governor, does without",
         )
     result = solve(engine, converter)
     if result.stall is None or result.coupling is None:
@@ -230,7 +236,9 @@ def _all(
 
 def _heat_of_slip(base: _Base, tell: _Teller) -> Exercise:
     r = base.result
-    point = match(r.supply, without_stator(r.converter), _SLIP_AT).from_idle()
+    factor = missing_stator(r).factor
+    bare = without_stator(r.converter, stall_capacity_factor=factor)
+    point = match(r.supply, bare, _SLIP_AT).from_idle()
     power, heat = float(point.input_power), float(point.heat)
     return tell.ask(
         "heat-of-slip",
@@ -320,16 +328,24 @@ def _weaker_engine(base: _Base, tell: _Teller) -> Exercise:
     return tell.ask(
         "weaker-engine",
         "stall",
-        f"The same machine is tested again with an engine that has lost {_percent(1 - _WEAKER)} of "
-        f"its torque. It stalled at {tell.say(stall.engine_speed, 'angular_speed')}. What does the "
-        "stall test show now?",
-        speed,
+        "The same machine is tested again with an engine that has lost "
+        f"{_percent(1 - _WEAKER)} of its torque. By what share does its stall speed fall?",
+        drop,
         "The converter absorbs torque with the square of speed. For a flat torque curve speed goes "
-        f"with the root, sqrt({_WEAKER}) = {math.sqrt(_WEAKER):.3f}. {why} Exactly: "
-        f"{_percent(drop, 1)} lower.",
-        dimension="angular_speed",
-        within=0.01,
+        f"with the root: 1 - sqrt({_WEAKER}) = {_percent(1 - math.sqrt(_WEAKER), 1)}. {why} "
+        f"Exactly: {_percent(drop, 1)}, from {tell.say(stall.engine_speed, 'angular_speed')} to "
+        f"{tell.say(speed, 'angular_speed')}.",
+        dimension="weight_share",
+        form=".1f",
+        within=_told_apart(drop, 1 - math.sqrt(_WEAKER)),
     )
+
+
+def _told_apart(answer: float, naive: float) -> float:
+    """Return how near is right, so that the answer of a rule that does not hold here is not."""
+    apart = abs(naive - answer)
+    near = max(_ABOUT * abs(answer), _READ)
+    return (min(near, 0.5 * apart) if apart > _SAME else near) / max(abs(answer), _SAME)
 
 
 def _another_engine(base: _Base, other: Engine, tell: _Teller) -> Exercise:
@@ -340,10 +356,9 @@ def _another_engine(base: _Base, other: Engine, tell: _Teller) -> Exercise:
     return tell.ask(
         "another-engine",
         "stall",
-        f"The same converter goes behind another engine: {other.name}. Near the crossing it has "
-        f"about {tell.say(stall.input_torque, 'torque')} for the impeller, where the first has "
-        f"{tell.say(base.stall.input_torque, 'torque')} and stalls at "
-        f"{tell.say(base.stall.engine_speed, 'angular_speed')}. Where does this one stall?",
+        f"The same converter goes behind another engine: {other.name}. Near the crossing that has "
+        f"about {tell.say(stall.input_torque, 'torque')} for the impeller; the K-factor at stall "
+        f"is {tell.say(k, 'k_factor', '.1f')} as before. Where does this pair stall?",
         stall.engine_speed,
         f"K at stall belongs to the converter and stays {tell.say(k, 'k_factor', '.1f')}; the "
         "speed goes with the root of the torque: "
@@ -381,10 +396,9 @@ def _heat_spared(base: _Base, tell: _Teller) -> Exercise:
     return tell.ask(
         "heat-spared",
         "lock-up",
-        f"At the coupling point the engine gives {tell.say(point.input_power, 'power', '.1f')} at "
-        f"{tell.say(point.engine_speed, 'angular_speed')}, the turbine turns at "
-        f"{tell.say(point.turbine_speed, 'angular_speed')}. How much heat does closing the lock-up "
-        "clutch spare the cooler?",
+        f"At the coupling point, speed ratio {point.speed_ratio:.3f}, the engine gives "
+        f"{tell.say(point.input_power, 'power', '.1f')}. How much heat does closing the lock-up "
+        "clutch spare the cooler there?",
         point.heat,
         "Locked, impeller and turbine turn as one and nothing slips. The torque ratio was 1, so "
         "what is spared is the slip's share: "
@@ -415,24 +429,26 @@ def _stator_held(base: _Base, blading: BladingGeometry, tell: _Teller) -> Exerci
 
 
 def _clutch_heat(base: _Base, tell: _Teller) -> Exercise:
-    stall = base.stall
-    clutch = ImpellerClutch(torque_capacity=stall.input_torque, engine_speed=stall.engine_speed)
+    # Not at the stall speed, which another question asks for.
+    kept = round(_SLOWER * base.stall.engine_speed / _EVEN) * _EVEN
+    whole = float(base.result.converter.capacity_at(0.0)) * kept**2
+    clutch = ImpellerClutch(torque_capacity=whole, engine_speed=kept)
     point = through_clutch(base.result.supply, base.result.converter, clutch, _CLUTCH_SHARE, 0.0)
     heat, slow = float(point.clutch_heat), float(point.impeller_speed)
-    torque = _CLUTCH_SHARE * stall.input_torque
+    torque = _CLUTCH_SHARE * whole
+    speed = tell.say(kept, "angular_speed")
     return tell.ask(
         "clutch-heat",
         "impeller-clutch",
-        "At the pile, turbine held, the operator slips the impeller clutch until it carries "
-        f"{_percent(_CLUTCH_SHARE)} of the stall torque, {tell.say(torque, 'torque')}. The "
-        f"governor keeps the engine at {tell.say(stall.engine_speed, 'angular_speed')}. How much "
-        "heat does the clutch make?",
+        f"At the pile, turbine held, the governor keeps the engine at {speed}, where the impeller "
+        f"takes {tell.say(whole, 'torque')}. The operator slips the impeller clutch until it "
+        f"carries {_percent(_CLUTCH_SHARE)} of that, {tell.say(torque, 'torque')}. How much heat "
+        "does the clutch make?",
         heat,
         "The impeller now absorbs half the torque, so it turns at "
-        f"sqrt({_CLUTCH_SHARE}) x {tell.say(stall.engine_speed, 'angular_speed')} = "
-        f"{tell.say(slow, 'angular_speed')}. Clutch heat = torque x slip = "
-        f"{tell.say(torque, 'torque')} x "
-        f"({tell.say(stall.engine_speed, 'angular_speed')} - {tell.say(slow, 'angular_speed')}) = "
+        f"sqrt({_CLUTCH_SHARE}) x {speed} = {tell.say(slow, 'angular_speed')}. Clutch heat = "
+        f"torque x slip = {tell.say(torque, 'torque')} x "
+        f"({speed} - {tell.say(slow, 'angular_speed')}) = "
         f"{tell.say(heat, 'power', '.1f')} (speeds in radians a second).",
         dimension="power",
         form=".1f",

@@ -8,8 +8,13 @@ from functools import cached_property
 from converter_match.components.blading import BladingGeometry
 from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
+from converter_match.components.machine import Machine
+from converter_match.judgement.lesson.demonstrations import demonstrations
 from converter_match.judgement.lesson.exercises import Exercise, exercises
-from converter_match.judgement.lesson.misconceptions import Misconception, misconceptions
+from converter_match.judgement.lesson.misconceptions import misconceptions
+from converter_match.judgement.lesson.predictions import Prediction, predictions
+from converter_match.judgement.lesson.states import FullLoadStates, full_load_states
+from converter_match.judgement.lesson.truth import Demonstration, Misconception
 from converter_match.judgement.match.result import MatchResult
 from converter_match.judgement.match.solve import solve
 from converter_match.units import System
@@ -25,8 +30,9 @@ class Lesson:
     other_engines : tuple of Engine
         To stand behind the same converter.
     blading : BladingGeometry, optional
-        For velocity triangles and the held stator: blades fitted to the converter's sheet, or
-        others where none of that shape give it.
+        Fitted to the converter's sheet, for velocity triangles and the held stator.
+    machine : Machine, optional
+        For its oil and cooler.
     system : {"si", "us"}
     """
 
@@ -34,6 +40,7 @@ class Lesson:
     converter: Converter
     other_engines: tuple[Engine, ...] = ()
     blading: BladingGeometry | None = None
+    machine: Machine | None = None
     system: System = "si"
 
     @cached_property
@@ -41,11 +48,10 @@ class Lesson:
         """The match of the pair."""
         return solve(self.engine, self.converter)
 
-    @property
-    def blades_are_of_the_sheet(self) -> bool:
-        """Whether the blading was fitted to the converter's sheet."""
-        notes = () if self.blading is None else self.blading.given_notes
-        return any(note.code == "blading-for-sheet" for note in notes)
+    @cached_property
+    def states(self) -> FullLoadStates:
+        """The pair from stall to the governor; raises as `judgement.lesson.states`."""
+        return full_load_states(self.result, blading=self.blading, machine=self.machine)
 
     @cached_property
     def exercises(self) -> tuple[Exercise, ...]:
@@ -64,6 +70,22 @@ class Lesson:
         return misconceptions(
             self.engine, self.converter, other_engines=self.other_engines, system=self.system
         )
+
+    @cached_property
+    def predictions(self) -> tuple[Prediction, ...]:
+        """All questions of the kind higher, lower, same; only where there are exercises."""
+        _ = self.exercises  # refuses what cannot carry them
+        return predictions(self.result, blading=self.blading, system=self.system)
+
+    @cached_property
+    def demonstrations(self) -> tuple[Demonstration, ...]:
+        """All demonstrations; only where there are exercises."""
+        _ = self.exercises
+        return demonstrations(self.result, self.machine, system=self.system)
+
+    def foretold(self, topic: str) -> tuple[Prediction, ...]:
+        """Return the predictions of a topic."""
+        return tuple(item for item in self.predictions if item.topic == topic)
 
     def about(self, topic: str) -> tuple[Exercise, ...]:
         """Return the exercises of a topic."""

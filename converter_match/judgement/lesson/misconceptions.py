@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -11,34 +10,23 @@ from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
+from converter_match.judgement.lesson.misread import (
+    efficiency_peak,
+    gross_and_net,
+    one_reading,
+    stall_speed_and_pull,
+)
+from converter_match.judgement.lesson.truth import Misconception, number, unit
 from converter_match.judgement.match.result import MatchPoint, MatchResult
 from converter_match.judgement.match.solve import solve
 from converter_match.physics.arrangement.lockup import locked_points
 from converter_match.physics.match.turbine_speed import match_at_turbine_speed
-from converter_match.units import System, show
+from converter_match.units import System
 
 _LOCKED_AT = (0.6, 0.8, 1.0)
 # Pulls that differ by less are the same.
 _LEVEL = 0.005
 _COUNTS = {2: "two", 3: "three", 4: "four", 5: "five"}
-
-
-@dataclass(frozen=True)
-class Misconception:
-    """A belief, what is true instead, and a table that shows it.
-
-    Parameters
-    ----------
-    belief, truth : str
-    head : tuple of str
-        Column titles, each with its unit.
-    rows : tuple of tuple of str
-    """
-
-    belief: str
-    truth: str
-    head: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
 
 
 def misconceptions(
@@ -73,6 +61,11 @@ def misconceptions(
     if result.coupling is not None:
         items.append(_slip_goes_on(result, result.coupling, system))
         items.append(_lock_up_and_pull(result, result.coupling, system))
+    items.append(stall_speed_and_pull(result, result.stall, system))
+    items.append(gross_and_net(result, result.stall, system))
+    if result.coupling is not None and result.best_in_conversion is not None:
+        items.append(efficiency_peak(result, result.best_in_conversion, result.coupling))
+    items.append(one_reading(result, result.stall, system))
     return tuple(items)
 
 
@@ -85,12 +78,12 @@ def _torque_not_power(result: MatchResult, system: System) -> Misconception:
                 (
                     named.words,
                     f"{point.torque_ratio:.2f}",
-                    _number(point.input_power, "power", system, ".1f"),
-                    _number(point.output_power, "power", system, ".1f"),
-                    _number(point.heat, "power", system, ".1f"),
+                    number(point.input_power, "power", system, ".1f"),
+                    number(point.output_power, "power", system, ".1f"),
+                    number(point.heat, "power", system, ".1f"),
                 )
             )
-    power = _unit("power", system)
+    power = unit("power", system)
     return Misconception(
         belief="A converter makes the engine stronger.",
         truth="It multiplies torque, not power. What comes out is what went in less heat; where "
@@ -130,8 +123,8 @@ def _stall_of_the_pair(
         "converter behind other engines:",
         head=(
             "engine",
-            f"torque at stall ({_unit('torque', system)})",
-            f"stall speed ({_unit('angular_speed', system)})",
+            f"torque at stall ({unit('torque', system)})",
+            f"stall speed ({unit('angular_speed', system)})",
         ),
         rows=tuple(rows),
     )
@@ -139,8 +132,8 @@ def _stall_of_the_pair(
 
 def _stall(stall: MatchPoint, system: System) -> tuple[str, str]:
     return (
-        _number(stall.input_torque, "torque", system),
-        _number(stall.engine_speed, "angular_speed", system),
+        number(stall.input_torque, "torque", system),
+        number(stall.engine_speed, "angular_speed", system),
     )
 
 
@@ -151,8 +144,8 @@ def _slip_goes_on(result: MatchResult, coupling: MatchPoint, system: System) -> 
             name,
             f"{point.torque_ratio:.2f}",
             f"{100 * (1 - point.speed_ratio):.1f}",
-            _number(point.engine_speed - point.turbine_speed, "angular_speed", system),
-            _number(point.heat, "power", system, ".1f"),
+            number(point.engine_speed - point.turbine_speed, "angular_speed", system),
+            number(point.heat, "power", system, ".1f"),
         )
         for name, point in named
         if point is not None and point.speed_ratio >= coupling.speed_ratio
@@ -166,8 +159,8 @@ def _slip_goes_on(result: MatchResult, coupling: MatchPoint, system: System) -> 
             "",
             "torque ratio",
             "slip (%)",
-            f"slip ({_unit('angular_speed', system)})",
-            f"heat ({_unit('power', system)})",
+            f"slip ({unit('angular_speed', system)})",
+            f"heat ({unit('power', system)})",
         ),
         rows=rows,
     )
@@ -179,24 +172,24 @@ def _lock_up_and_pull(result: MatchResult, coupling: MatchPoint, system: System)
     locked = locked_points(result.supply, speeds)
     rows = tuple(
         (
-            _number(speed, "angular_speed", system),
-            _number(opened.turbine_torque[i], "torque", system),
-            _number(locked.turbine_torque[i], "torque", system),
-            _number(opened.heat[i], "power", system, ".1f"),
+            number(speed, "angular_speed", system),
+            number(opened.turbine_torque[i], "torque", system),
+            number(locked.turbine_torque[i], "torque", system),
+            number(opened.heat[i], "power", system, ".1f"),
         )
         for i, speed in enumerate(speeds)
     )
-    torque = _unit("torque", system)
+    torque = unit("torque", system)
     return Misconception(
         belief="Lock-up gives more pull.",
         truth="Lock-up ends slip and its heat, and takes the multiplication away. Whether it pulls "
         "more at a turbine speed depends on what the engine gives at that same speed: compare the "
         f"columns. {_who_pulls_more(result, opened.turbine_torque, locked.turbine_torque)}",
         head=(
-            f"turbine speed ({_unit('angular_speed', system)})",
+            f"turbine speed ({unit('angular_speed', system)})",
             f"torque open ({torque})",
             f"torque locked ({torque})",
-            f"heat open ({_unit('power', system)})",
+            f"heat open ({unit('power', system)})",
         ),
         rows=rows,
     )
@@ -223,12 +216,3 @@ def _who_pulls_more(result: MatchResult, opened: FloatArray, locked: FloatArray)
     if sign[0] < 0 and (np.diff(sign) >= 0).all():
         return "Here it pulls less at low turbine speed and more at high: the columns cross."
     return "Here it pulls more at some speeds of the table and less or the same at others."
-
-
-def _number(value: float, dimension: str, system: System, form: str = ".0f") -> str:
-    number = float(show(float(value), dimension, system)[0])
-    return format(number, form) if np.isfinite(number) else "none"
-
-
-def _unit(dimension: str, system: System) -> str:
-    return show(0.0, dimension, system)[1]

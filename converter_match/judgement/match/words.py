@@ -33,6 +33,20 @@ NOTES = Catalogue(
             "{before:angular_speed .0f} to {after:angular_speed .0f} where the turbine comes to "
             "{turbine:angular_speed .0f}.",
         ),
+        "what-if-air": (
+            "assumption",
+            "Altitude changes the air's pressure by the standard atmosphere; its temperature stays "
+            "at {temperature:temperature .0f}.",
+        ),
+        "what-if-reference-air": (
+            "assumption",
+            "Altitude is counted from the air of the engine's sheet, taken as that at sea level "
+            "and {temperature:temperature .0f}; the temperature stays.",
+        ),
+        "what-if-no-air": (
+            "assumption",
+            "Altitude is left out: {why}.",
+        ),
         "idle-high-idle-differ": (
             "warning",
             "Coming up from idle the engine settles at {up:angular_speed .0f}, coming down from "

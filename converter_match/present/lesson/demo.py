@@ -5,19 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from converter_match.components.blading import BladingGeometry
-from converter_match.components.converter import Converter
-from converter_match.errors import InputError
 from converter_match.judgement.lesson.lesson import Lesson
-from converter_match.library.read import read_blading, read_converter, read_engine
+from converter_match.library.read import read_converter, read_engine, read_machine
 from converter_match.library.shipped import find
-from converter_match.physics.converter.blading_for_sheet import blading_for_sheet
+from converter_match.present.pages.blades import blades_of
 from converter_match.units import System
 
 ENGINE = "six-cylinder-7l-185kw"
 CONVERTER = "single-stage-345mm-tight"
 OTHERS = ("six-cylinder-10l5-138kw", "six-cylinder-9l-240kw")
-BLADING = "loader-390mm"
+MACHINE = "wheel-loader-17t"
 
 
 def lesson(
@@ -25,6 +22,7 @@ def lesson(
     converter: str | Path = CONVERTER,
     *,
     others: Sequence[str | Path] = OTHERS,
+    machine: str | Path | None = None,
     system: System = "si",
 ) -> Lesson:
     """Return the lesson for component files, or ids of shipped ones.
@@ -34,6 +32,8 @@ def lesson(
     engine, converter : str or Path
     others : sequence of str or Path
         Engines to compare with; the engine itself is left out.
+    machine : str or Path, optional
+        For its oil and cooler; that of the demo pair with the demo pair, none with another.
     system : {"si", "us"}
 
     Raises
@@ -44,24 +44,13 @@ def lesson(
     sheet = read_converter(find("converters", str(converter)))
     mine = read_engine(find("engines", str(engine)))
     rest = [read_engine(find("engines", str(name))) for name in others]
+    if machine is None and (str(engine), str(converter)) == (ENGINE, CONVERTER):
+        machine = MACHINE
     return Lesson(
         engine=mine,
         converter=sheet,
         other_engines=tuple(other for other in rest if other.id != mine.id),
         blading=blades_of(sheet),
+        machine=None if machine is None else read_machine(find("machines", str(machine))),
         system=system,
     )
-
-
-def blades_of(sheet: Converter) -> BladingGeometry:
-    """Return blades that give a sheet; where the shipped shape cannot, that shape as it is.
-
-    Parameters
-    ----------
-    sheet : Converter
-    """
-    shape = read_blading(find("blading", BLADING))
-    try:
-        return blading_for_sheet(shape, sheet).geometry
-    except InputError:
-        return shape

@@ -8,10 +8,14 @@ from pathlib import Path
 from converter_match.errors import InputError
 from converter_match.judgement.lesson.exercises import TOPICS, Exercise
 from converter_match.judgement.lesson.lesson import Lesson
+from converter_match.judgement.lesson.predictions import EFFICIENCY_CURVE, Prediction
 from converter_match.library.atomic import write_bytes
 from converter_match.physics.converter.velocity_triangles import velocity_triangles
+from converter_match.present.figures.converter_section import converter_section
 from converter_match.present.figures.overlay import overlay
 from converter_match.present.figures.velocity_triangles import velocity_triangle_panels
+from converter_match.present.figures.which_curve import which_efficiency
+from converter_match.present.pages.slider import slider_page
 from converter_match.present.report.html import report_html
 from converter_match.present.report.model import (
     Paragraph,
@@ -25,7 +29,7 @@ from converter_match.present.report.model import (
 from converter_match.present.report.pdf import report_pdf
 from converter_match.present.words.note_words import short_words
 
-HANDOUT, ANSWERS = "handout", "answers"
+HANDOUT, ANSWERS, SLIDER_PAGE = "handout", "answers", "slider.html"
 _NOTES = {
     "fluid-coupling": (
         "Two bladed wheels in one oil-filled shell. The impeller throws oil outwards and "
@@ -56,7 +60,7 @@ _NOTES = {
         "gains in pull depends on what the engine gives at the turbine's speed."
     ),
     "fixed-stator": (
-        "A stator that cannot turn still deflects the oil past "
+        "A stator that cannot turn still deflects the oil: past "
         "the coupling point the torque ratio falls below 1 and efficiency with it. A one-way "
         "clutch that has seized makes a fixed stator of a one-way one; one that slips makes a "
         "fluid coupling."
@@ -72,6 +76,20 @@ _NOTES = {
         "few data sheets reach."
     ),
 }
+_SETTING = {
+    "fluid-coupling": "Two bladed wheels in one oil-filled shell: the impeller on the engine, the "
+    "turbine on the gearbox. Between them, in a converter, stands a stator.",
+    "stator": "The stator sits on a one-way clutch on the housing: the clutch lets it turn one way "
+    "only.",
+    "stall": "The brakes hold the turbine, the engine is at full throttle.",
+    "coupling-point": "The turbine gains speed. At one speed ratio, turbine over impeller, the "
+    "one-way clutch begins to overrun: the coupling point.",
+    "lock-up": "A clutch that can tie turbine to impeller.",
+    "fixed-stator": "A stator that cannot turn, by design or because its one-way clutch has "
+    "seized.",
+    "impeller-clutch": "A clutch between engine and impeller that may slip.",
+    "torque-divider": "A planetary gear set that lets part of the torque go round the converter.",
+}
 _CAUTION = (
     "A stall test can move the machine and boils oil within a minute. Open level ground, nobody "
     "in front, behind or under, wheels chocked, brakes tested, seconds only, then cool in "
@@ -81,6 +99,9 @@ _CAUTION = (
 
 def handout(lesson: Lesson, *, answers: bool = False) -> Report:
     """Return the handout of a lesson as a report.
+
+    On the pupil's sheet stand questions and what is needed to answer them: no figure, no table and
+    no explanation that would give an answer away. Those are on the sheet with the answers.
 
     Parameters
     ----------
@@ -93,46 +114,94 @@ def handout(lesson: Lesson, *, answers: bool = False) -> Report:
     InputError
         If the pair cannot carry the lesson.
     """
-    numbered = {item.key: number for number, item in enumerate(lesson.exercises, 1)}
+    numbers = iter(range(1, 1000))
     sections = [
         Section(
-            title=title,
+            title="The parts",
             parts=(
-                Paragraph(text=_NOTES[key]),
-                *([Paragraph(text=_CAUTION, look="caution")] if key == "stall" else []),
-                *_picture(lesson, key),
-                *(
-                    block
-                    for item in lesson.about(key)
-                    for block in _question(item, numbered[item.key], answers)
+                ReportPicture(
+                    name="parts",
+                    figure=converter_section(),
+                    caption="A converter in section, the half above the shaft. Arrows: the way "
+                    "of the oil.",
+                    width=4.6,
                 ),
             ),
         )
-        for key, title in TOPICS
     ]
-    believed: list[Part] = []
-    for item in lesson.misconceptions:
-        believed += [
-            Subheading(text=f"“{item.belief}”"),
-            Paragraph(text=item.truth),
-            table("", item.head, item.rows, widths=(2.2, *(1.0 for _ in item.head[1:]))),
-        ]
-    sections.append(Section(title="Common misconceptions", parts=tuple(believed)))
+    for key, title in TOPICS:
+        parts: list[Part] = [Paragraph(text=_SETTING[key])]
+        if key == "stall":
+            parts.append(Paragraph(text=_CAUTION, look="caution"))
+        for guess in lesson.foretold(key):
+            parts += _foretold(lesson, guess, next(numbers), answers)
+        for item in lesson.about(key):
+            parts += _question(item, next(numbers), answers)
+        if answers:
+            parts += [Paragraph(text=_NOTES[key]), *_picture(lesson, key)]
+        sections.append(Section(title=title, parts=tuple(parts)))
+    sections.append(_beliefs(lesson, answers))
+    if answers:
+        sections.append(_shown(lesson))
     pair = f"{lesson.engine.name} with {lesson.converter.title}"
     sources = "; ".join(dict.fromkeys((lesson.engine.source, lesson.converter.source)))
     assumed = short_words(lesson.result.assumptions)
     return Report(
         title="Torque converters: " + ("instructor's answer sheet" if answers else "handout"),
-        subtitle=f"Every number is computed for {pair}.",
+        subtitle=f"Every number is computed for {pair}."
+        + ("" if answers else " Predict first; the figures come afterwards."),
         footer=f"{sources}. Assumptions: {assumed or 'none'}.",
         sections=tuple(sections),
     )
+
+
+def _foretold(lesson: Lesson, item: Prediction, number: int, answers: bool) -> Iterator[Part]:
+    yield Subheading(text=f"Question {number}")
+    yield Paragraph(text=item.question)
+    if item.key == EFFICIENCY_CURVE:
+        yield ReportPicture(
+            name=f"question-{number}",
+            figure=which_efficiency(lesson.converter, right=item.right),
+            caption="Three curves; one is the efficiency of this converter.",
+            width=4.2,
+        )
+    if answers:
+        yield Paragraph(text=f"Answer: {item.answer}. {item.why}", look="caution")
+    else:
+        boxes = "      ".join(f"□ {option}" for option in item.options)
+        yield Paragraph(text=f"I predict:   {boxes}", look="small")
+
+
+def _beliefs(lesson: Lesson, answers: bool) -> Section:
+    believed: list[Part] = []
+    for item in lesson.misconceptions:
+        if answers:
+            believed += [
+                Subheading(text=f"“{item.belief}”"),
+                Paragraph(text=item.truth),
+                table("", item.head, item.rows, widths=(2.2, *(1.0 for _ in item.head[1:]))),
+            ]
+        else:
+            believed.append(Paragraph(text=f"“{item.belief}”      □ true      □ false"))
+    title = "Common misconceptions" if answers else "True or false?"
+    return Section(title=title, parts=tuple(believed))
+
+
+def _shown(lesson: Lesson) -> Section:
+    parts: list[Part] = []
+    for item in lesson.demonstrations:
+        parts += [Subheading(text=item.title), Paragraph(text=item.text)]
+        if item.rows:
+            parts.append(table("", item.head, item.rows))
+    return Section(title="To be shown", parts=tuple(parts))
 
 
 def write_handout(
     lesson: Lesson, folder: str | Path, *, answers: bool = False, overwrite: bool = False
 ) -> tuple[Path, ...]:
     """Write the handout, and the answer sheet if asked for, for screen (HTML) and printer (PDF).
+
+    The page that goes from stall to the governor is written beside them.
 
     Parameters
     ----------
@@ -162,6 +231,7 @@ def write_handout(
         report = handout(lesson, answers=with_answers)
         pages[f"{name}.html"] = report_html(report).encode()
         pages[f"{name}.pdf"] = report_pdf(report)
+    pages[SLIDER_PAGE] = slider_page(lesson.states, system=lesson.system).encode()
     taken = [name for name in pages if (target / name).exists()]
     if taken and not overwrite:
         raise InputError(
@@ -179,6 +249,26 @@ def write_handout(
     for name, content in pages.items():
         write_bytes(content, target / name, overwrite=overwrite)
     return tuple(target / name for name in pages)
+
+
+def write_slider(lesson: Lesson, path: str | Path, *, overwrite: bool = False) -> Path:
+    """Write the page that goes from stall to the governor; a pair needs no coupling point for it.
+
+    Parameters
+    ----------
+    lesson : Lesson
+    path : path
+        Of the page.
+    overwrite : bool
+
+    Raises
+    ------
+    InputError
+        If engine and converter have no match, or the file is there already or cannot be written.
+    """
+    page = slider_page(lesson.states, system=lesson.system)
+    write_bytes(page.encode(), path, overwrite=overwrite)
+    return Path(path)
 
 
 def _question(item: Exercise, number: int, answers: bool) -> Iterator[Part]:
@@ -207,11 +297,6 @@ def _picture(lesson: Lesson, topic: str) -> Iterator[ReportPicture]:
             figure=panels[0].figure,  # type: ignore[arg-type]
             caption="The oil at stall where it leaves each row of blades. It leaves the turbine "
             "backwards and the stator forwards: that turn is the stator's torque. "
-            + (
-                "An estimate: blades that give the stall torque ratio, the capacity at stall and "
-                "the coupling point of the converter above."
-                if lesson.blades_are_of_the_sheet
-                else f"An estimate for an invented blading ({lesson.blading.name}), not that of "
-                "the converter above."
-            ),
+            "An estimate: blades that give the stall torque ratio, the capacity at stall and the "
+            "coupling point of the converter above.",
         )

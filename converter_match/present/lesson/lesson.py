@@ -1,4 +1,4 @@
-"""Predict, then reveal: the exercises of a lesson as cards in a notebook.
+"""Predict, then reveal: the questions of a lesson as cards in a notebook.
 
 A card without a kernel, in an exported page or before the notebook has run, is a question with its
 answer folded away. Cards take their numbers from a `LessonDesk`: choose another engine there and
@@ -7,33 +7,36 @@ every question and every answer changes.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
+from functools import partial
 from html import escape
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import ipywidgets as widgets
 
 from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
 from converter_match.errors import InputError
+from converter_match.judgement.lesson.demonstrations import DEMONSTRATIONS
 from converter_match.judgement.lesson.exercises import TOPICS, Exercise
 from converter_match.judgement.lesson.lesson import Lesson
-from converter_match.judgement.lesson.misconceptions import Misconception
+from converter_match.judgement.lesson.truth import Demonstration, Misconception
 from converter_match.judgement.match.solve import solve
 from converter_match.present.bench.shelf import Shelf, load_shelf
-from converter_match.present.lesson.demo import CONVERTER, ENGINE, blades_of, lesson
+from converter_match.present.lesson.demo import CONVERTER, ENGINE, lesson
+from converter_match.present.lesson.following import PICTURES, Displayed, Following, PredictionCard
+from converter_match.present.lesson.pair_slider import PairSlider
+from converter_match.present.notebook.picture import picture
 from converter_match.present.notebook.report import table_html
+from converter_match.present.pages.blades import blades_of
 from converter_match.present.report.model import table
 from converter_match.units import System, show
 
 _NAMED = 4
 _WIDE = {"description_width": "initial"}
-# Pictures and tables stand still until their cells run again; not this one, which would begin anew.
-_AGAIN = (
-    "The questions follow. For the pictures and tables, click the cell below this one and choose "
-    "Run > Run Selected Cell and All Below."
-)
+_FOLLOWS = "Questions, figures and tables follow; answers are hidden again."
+_Item = TypeVar("_Item")
 
 
 class ExerciseCard(widgets.VBox):  # type: ignore[misc]
@@ -143,6 +146,9 @@ class LessonDesk(widgets.VBox):  # type: ignore[misc]
         }
         _require_usable(self.lesson, teachable)
         self._cards: list[ExerciseCard] = []
+        self._guesses: list[PredictionCard] = []
+        self._following: list[Following] = []
+        self._sliders: list[PairSlider] = []
         self.engine = _choice("engine", self.shelf.engines, engine)
         self.converter = _choice("converter", teachable, converter)
         self.units = widgets.Dropdown(
@@ -167,22 +173,68 @@ class LessonDesk(widgets.VBox):  # type: ignore[misc]
             raise InputError(
                 "no such topic", found=topic, expected=" | ".join(key for key, _ in TOPICS)
             )
+        guesses = [PredictionCard(self.lesson, item) for item in self.lesson.foretold(topic)]
         cards = [ExerciseCard(item) for item in self.lesson.about(topic)]
+        self._guesses += guesses
         self._cards += cards
-        return Cards(cards)
+        return Cards([*guesses, *cards])
 
-    def belief(self, number: int) -> Believed:
-        """Return something that is often believed, with the numbers of the pair, counted from 0.
+    def picture(self, name: str) -> Following:
+        """Return a figure of the lesson, which follows the pair from now on.
 
         Raises
         ------
         InputError
-            If there are not as many.
+            If there is none of that name.
+        """
+        if name not in PICTURES:
+            raise InputError("no such picture", found=name, expected=" | ".join(PICTURES))
+        return self._follow(lambda lesson: picture(*PICTURES[name](lesson)))
+
+    def demonstration(self, key: str) -> Following:
+        """Return something to be shown with the numbers of the pair, which follows the pair.
+
+        Raises
+        ------
+        InputError
+            If there is none of that name.
+        """
+        if key not in DEMONSTRATIONS:
+            raise InputError("nothing of that name", found=key, expected=" | ".join(DEMONSTRATIONS))
+        row = DEMONSTRATIONS.index(key)
+        return self._follow(lambda lesson: TextAndTable.shown(lesson.demonstrations[row]))
+
+    def _follow(self, make: Callable[[Lesson], Displayed]) -> Following:
+        made = Following(make, self.lesson)
+        self._following.append(made)
+        return made
+
+    def slider(self) -> PairSlider:
+        """Return one slider from stall to the governor, which follows the pair from now on."""
+        made = PairSlider(self.lesson.states, system=self.lesson.system)
+        self._sliders.append(made)
+        return made
+
+    def belief(self, number: int) -> Following:
+        """Return something that is often believed, with the numbers of the pair, which follows it.
+
+        Raises
+        ------
+        InputError
+            If there are not as many, counted from 0.
         """
         known = self.lesson.misconceptions
         if not 0 <= number < len(known):
             raise InputError("no such belief", found=number, expected=f"0 to {len(known) - 1}")
-        return Believed(known[number])
+        belief = known[number].belief
+
+        def shown(lesson: Lesson) -> TextAndTable:
+            item = next((one for one in lesson.misconceptions if one.belief == belief), None)
+            if item is None:
+                raise InputError("this pair has nothing to say of it", found=belief)
+            return TextAndTable.believed(item)
+
+        return self._follow(shown)
 
     def _on(self, engine: str, converter: str, system: System) -> Lesson:
         mine = self.shelf.engine(engine)
@@ -193,20 +245,45 @@ class LessonDesk(widgets.VBox):  # type: ignore[misc]
             converter=sheet,
             other_engines=tuple(other for other in others if other.id != mine.id)[-2:],
             blading=blades_of(sheet),
+            machine=self._demo.machine,
             system=system,
         )
 
     def _chosen(self) -> None:
+        """Let everything follow; a pair that cannot carry it changes nothing and is said."""
+        wanted = self._on(self.engine.value, self.converter.value, self.units.value)
+        self._slide(wanted)
         try:
-            wanted = self._on(self.engine.value, self.converter.value, self.units.value)
             by_key = {item.key: item for item in wanted.exercises}
+            foretold = {item.key: item for item in wanted.predictions}
         except InputError as error:
-            self.message.value = _status(f"{error}. The cards stay with the pair before.")
+            slides = " The slider follows all the same." if self._sliders else ""
+            self.message.value = _status(f"{error}. The lesson stays with the pair before.{slides}")
             return
-        self.message.value = _status(_AGAIN)
+        self.message.value = _status(_FOLLOWS)
         self.lesson = wanted
         for card in self._cards:
-            card.set(by_key[card.exercise.key])
+            _set(card, by_key.get(card.exercise.key), card.set)
+        for guess in self._guesses:
+            _set(guess, foretold.get(guess.item.key), partial(guess.set, wanted))
+        for made in self._following:
+            made.set(wanted)
+
+    def _slide(self, wanted: Lesson) -> None:
+        """Let the sliders follow: they ask no more of a pair than that it runs."""
+        try:
+            states = wanted.states
+        except InputError:
+            return  # no match at all, as will be said
+        for slider in self._sliders:
+            slider.set(states, system=wanted.system)
+
+
+def _set(card: Any, item: _Item | None, ask: Callable[[_Item], None]) -> None:
+    """Ask of the new pair, or put the card away where that has no such question."""
+    card.layout.display = None if item is not None else "none"
+    if item is not None:
+        ask(item)
 
 
 class Cards(widgets.VBox):  # type: ignore[misc]
@@ -214,32 +291,54 @@ class Cards(widgets.VBox):  # type: ignore[misc]
 
     def _repr_mimebundle_(self, **kwargs: Any) -> dict[str, Any]:
         live = super()._repr_mimebundle_(**kwargs) or {}
-        page = "".join(folded(card.exercise) for card in self.children)
-        plain = "\n\n".join(card.exercise.question for card in self.children)
+        page = "".join(
+            card.folded if isinstance(card, PredictionCard) else folded(card.exercise)
+            for card in self.children
+        )
+        plain = "\n\n".join(
+            card.item.question if isinstance(card, PredictionCard) else card.exercise.question
+            for card in self.children
+        )
         return {**live, "text/html": page, "text/plain": plain}
 
 
-class Believed:
-    """A misconception, its correction and the table that shows it, for a notebook.
+class TextAndTable:
+    """A heading, what is to be said, and the table that shows it, for a notebook.
 
     Parameters
     ----------
-    item : Misconception
+    heading, text : str
+    head : tuple of str
+    rows : tuple of tuple of str
     """
 
-    def __init__(self, item: Misconception) -> None:
-        self.item = item
+    def __init__(
+        self,
+        heading: str,
+        text: str,
+        head: tuple[str, ...] = (),
+        rows: tuple[tuple[str, ...], ...] = (),
+    ) -> None:
+        self.heading, self.text = heading, text
+        self.head, self.rows = head, rows
+
+    @classmethod
+    def believed(cls, item: Misconception) -> TextAndTable:
+        """Return a misconception and its correction."""
+        return cls(f"“{item.belief}”", item.truth, item.head, item.rows)
+
+    @classmethod
+    def shown(cls, item: Demonstration) -> TextAndTable:
+        """Return a demonstration."""
+        return cls(f"{item.title}.", item.text, item.head, item.rows)
 
     def _repr_html_(self) -> str:
-        numbers = table("", self.item.head, self.item.rows)
-        return (
-            f"<p><b>“{escape(self.item.belief)}”</b> {escape(self.item.truth)}</p>"
-            f"{table_html(numbers)}"
-        )
+        said = f"<p><b>{escape(self.heading)}</b> {escape(self.text)}</p>"
+        return said + (table_html(table("", self.head, self.rows)) if self.rows else "")
 
     def __repr__(self) -> str:
-        rows = [" | ".join(row) for row in (self.item.head, *self.item.rows)]
-        return "\n".join([f"“{self.item.belief}”", self.item.truth, *rows])
+        rows = [" | ".join(row) for row in (self.head, *self.rows)] if self.rows else []
+        return "\n".join([self.heading, self.text, *rows])
 
 
 def _require_usable(wanted: Lesson, teachable: Mapping[str, Converter]) -> None:

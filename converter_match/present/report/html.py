@@ -6,8 +6,9 @@ import re
 
 from markupsafe import Markup
 
+from converter_match.present.pages.page_template import template
 from converter_match.present.report.model import Report, ReportPicture
-from converter_match.present.report.page_template import template
+from converter_match.present.report.words import MOVING_TITLE
 
 _ID = re.compile(r'(\sid="|xlink:href="#|\shref="#|url\(#)')
 _OWN_ID = re.compile(r'\sid="([^"]*)"')
@@ -27,7 +28,9 @@ def report_html(report: Report) -> str:
     report : Report
     """
     pictures = {item.name: inline_svg(item, row) for row, item in enumerate(report.pictures, 1)}
-    return template("report.html.j2").render(report=report, pictures=pictures)
+    return template("report.html.j2").render(
+        report=report, pictures=pictures, pages_title=MOVING_TITLE
+    )
 
 
 def inline_svg(picture: ReportPicture, number: int) -> Markup:

@@ -197,6 +197,8 @@ class Report:
         Label and value, below the title: for whom, about what, when; a value that is empty is
         filled in by hand.
     paper : {"a4", "letter"}
+    pages : tuple of (str, str, str)
+        Title, place and, where there is no place, why: of pages beside the report.
     """
 
     title: str
@@ -205,6 +207,7 @@ class Report:
     sections: tuple[Section, ...]
     particulars: tuple[tuple[str, str], ...] = ()
     paper: Paper = "a4"
+    pages: tuple[tuple[str, str, str], ...] = ()
 
     @property
     def pictures(self) -> tuple[ReportPicture, ...]:

@@ -7,6 +7,7 @@ import os
 import shutil
 import uuid
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 from converter_match.errors import InputError
@@ -23,6 +24,7 @@ from converter_match.library.study_copies import (
 )
 from converter_match.present.report.content import report_of
 from converter_match.present.report.html import report_html
+from converter_match.present.report.moving_pages import moving_pages
 from converter_match.present.report.pdf import report_pdf
 from converter_match.present.report.study_tables import study_tables
 from converter_match.units import System
@@ -30,8 +32,8 @@ from converter_match.units import System
 Progress = Callable[[int, int, str], None]
 
 REPORT, PAGES, NUMBERS = "report.html", "report.pdf", "result.json"
-TABLES, FIGURES = "tables", "figures"
-_OURS = (REPORT, PAGES, NUMBERS, TABLES, FIGURES, INPUTS)
+TABLES, FIGURES, MOVING = "tables", "figures", "pages"
+_OURS = (REPORT, PAGES, NUMBERS, TABLES, FIGURES, MOVING, INPUTS)
 _SCHEMA = '"converter-match/study-result/1"'
 
 
@@ -93,7 +95,7 @@ def check_target(target: Path, *, overwrite: bool = False) -> None:
 
 def _strangers(folder: Path) -> list[str]:
     """Return what lies among the parts of a report and is none, or was changed since."""
-    kinds = {TABLES: (".csv",), FIGURES: (".svg", ".png")}
+    kinds = {TABLES: (".csv",), FIGURES: (".svg", ".png"), MOVING: (".html",)}
     among_inputs = []
     if (folder / INPUTS).exists():
         ours = inputs_as_written(folder)
@@ -180,7 +182,14 @@ def _fill(
 ) -> None:
     progress(0, 5, "drawing")
     report = report_of(result, system)
-    progress(1, 5, "web page")
+    progress(1, 5, "web pages")
+    (draft / MOVING).mkdir()
+    links = []
+    for page in moving_pages(result, system):
+        if page.name:
+            _write(draft / MOVING / page.name, page.html.encode("utf-8"))
+        links.append((page.title, f"{MOVING}/{page.name}" if page.name else "", page.html))
+    report = replace(report, pages=tuple(links))
     _write(draft / REPORT, report_html(report).encode("utf-8"))
     progress(2, 5, "figures")
     (draft / FIGURES).mkdir()

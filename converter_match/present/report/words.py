@@ -72,3 +72,21 @@ NEXT = Catalogue(
 
 SETTLE_NEXT = "To settle next"
 """Heading of the one thing to do next."""
+
+MOVING = Catalogue(
+    {
+        "slider": ("warning", "{letter}, {name}: one slider from stall to the governor"),
+        "what-if": (
+            "warning",
+            "{letter}, {name}: what if torque, capacity or air changes",
+        ),
+        "divided": (
+            "warning",
+            "with a torque divider the engine drives more than the impeller, and this page would "
+            "say the wrong thing of it",
+        ),
+    }
+)
+"""Pages beside the report that a reader moves."""
+
+MOVING_TITLE = "Pages that move"

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from converter_match.errors import InputError
 from converter_match.judgement.stall.expectation import StallExpectation
-from converter_match.present.report.page_template import template
+from converter_match.present.pages.page_template import template
 from converter_match.present.stall.content import Sheet, sheet_of
 from converter_match.units import System
 

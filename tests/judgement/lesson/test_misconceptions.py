@@ -112,5 +112,6 @@ def test_data_that_end_before_the_coupling_point_have_no_table_of_it():
         coupling_speed_ratio=None,
     )
     beliefs = [item.belief for item in misconceptions(flat_engine(500.0), short)]
-    assert len(beliefs) == 1
+    assert len(beliefs) == 4
     assert "stronger" in beliefs[0]
+    assert not any("coupling point" in belief for belief in beliefs)

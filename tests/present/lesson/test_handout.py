@@ -1,3 +1,5 @@
+import re
+
 import pytest
 
 from converter_match import InputError
@@ -16,19 +18,54 @@ def reports(demo):
     return [handout(demo, answers=answers) for answers in (False, True)]
 
 
+def parts(report):
+    return [block for section in report.sections for block in section.parts]
+
+
 def plain(report):
-    blocks = [block for section in report.sections for block in section.parts]
-    return "\n".join(block.text for block in blocks if hasattr(block, "text"))
+    return "\n".join(block.text for block in parts(report) if hasattr(block, "text"))
 
 
 @pytest.mark.slow
 def test_the_handout_asks_and_only_the_answer_sheet_answers(demo, reports):
     asked, answered = (plain(report) for report in reports)
-    for number, item in enumerate(demo.exercises, 1):
-        assert f"Question {number}\n{item.question}" in asked
-        assert f"Answer: {item.answer_text}." in answered
+    for item in demo.exercises:
+        assert f"\n{item.question}\nI predict" in asked
+        assert f"{item.question}\nAnswer: {item.answer_text}." in answered
+    for item in demo.predictions:
+        assert f"\n{item.question}" in asked
+        assert f"Answer: {item.answer}. {item.why}" in answered
     assert "Answer:" not in asked
-    assert asked.count("I predict") == len(demo.exercises)
+    assert asked.count("I predict") == len(demo.exercises) + len(demo.predictions)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    "pair",
+    [
+        ("six-cylinder-7l-185kw", "single-stage-345mm-tight"),
+        ("six-cylinder-9l-240kw", "single-stage-360mm"),
+        ("six-cylinder-10l5-138kw", "single-stage-310mm"),
+    ],
+)
+def test_nothing_on_the_pupils_sheet_gives_an_answer_away(pair):
+    chosen = lesson(*pair)
+    page = handout(chosen)
+    said = plain(page)
+    assert not [part for part in parts(page) if part.kind == "table"]
+    # Of figures, only the parts with their names, and the curves to choose from.
+    names = [picture.name for picture in page.pictures]
+    assert names[0] == "parts"
+    assert all(name.startswith("question-") for name in names[1:])
+    for item in chosen.exercises:
+        if item.shown:
+            number = re.escape(f"{item.shown:{item.form}}")
+            assert not re.search(rf"(?<![\d.]){number}(?![\d]|\.\d)", said), item.key
+    for item in chosen.predictions:
+        assert item.why not in said
+    for item in chosen.misconceptions:
+        assert f"“{item.belief}”" in said
+        assert item.truth not in said
 
 
 def test_the_handout_cautions_where_stall_is_spoken_of(reports):
@@ -38,7 +75,7 @@ def test_the_handout_cautions_where_stall_is_spoken_of(reports):
 
 
 def test_the_handout_shows_every_misconception_with_its_table(demo, reports):
-    [believed] = [item for item in reports[0].sections if item.title == "Common misconceptions"]
+    [believed] = [item for item in reports[1].sections if item.title == "Common misconceptions"]
     tables = [block for block in believed.parts if block.kind == "table"]
     assert [block.rows for block in tables] == [item.rows for item in demo.misconceptions]
 
@@ -52,12 +89,12 @@ def test_another_engine_prints_other_numbers(reports):
 def test_the_verb_writes_pages_and_leaves_what_is_there(tmp_path, capsys):
     folder = tmp_path / "monday"
     assert main(["lesson", "--out", str(folder), "--answers", "--units", "us"]) == 0
-    names = {"handout.html", "handout.pdf", "answers.html", "answers.pdf"}
+    names = {"handout.html", "handout.pdf", "answers.html", "answers.pdf", "slider.html"}
     assert {path.name for path in folder.iterdir()} == names
     assert (folder / "handout.pdf").read_bytes().startswith(b"%PDF-")
     page = (folder / "handout.html").read_text(encoding="utf-8")
     assert "lbf·ft" in page
-    assert page.count('role="img"') == 2
+    assert page.count('role="img"') == 2  # the parts, and the curves to choose from
     capsys.readouterr()
     (folder / "handout.html").write_text("my notes", encoding="utf-8")
     assert main(["lesson", "--out", str(folder)]) == 2

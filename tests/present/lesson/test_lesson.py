@@ -3,7 +3,8 @@ import pytest
 from converter_match import InputError, shipped
 from converter_match.judgement.lesson.exercises import TOPICS
 from converter_match.present.lesson.demo import lesson
-from converter_match.present.lesson.lesson import Believed, ExerciseCard, LessonDesk, folded
+from converter_match.present.lesson.following import PredictionCard
+from converter_match.present.lesson.lesson import ExerciseCard, LessonDesk, TextAndTable, folded
 
 WEAK = "four-cylinder-2l5-45kw"
 
@@ -60,14 +61,14 @@ def test_without_a_kernel_a_card_is_a_question_with_its_answer_folded_away(demo)
 def test_another_engine_at_the_desk_changes_every_card_and_hides_the_answers():
     desk = LessonDesk()
     cards = [card for key, _ in TOPICS for card in desk.cards(key).children]
-    stall = next(card for card in cards if card.exercise.key == "stall-speed")
+    asked = [card for card in cards if isinstance(card, ExerciseCard)]
+    stall = next(card for card in asked if card.exercise.key == "stall-speed")
     before = stall.exercise.answer
     stall.button.click()
     desk.engine.value = "six-cylinder-9l-240kw"
     assert stall.exercise.answer != pytest.approx(before, rel=0.01)
     assert stall.answer.value == ""
-    # Pictures stand still: a person is told how to make them follow.
-    assert "All Below" in desk.message.value
+    assert "figures and tables follow" in desk.message.value
     assert 'role="status"' in desk.message.value
     assert desk.lesson.result.stall.engine_speed == pytest.approx(stall.exercise.answer)
     desk.units.value = "us"
@@ -77,14 +78,20 @@ def test_another_engine_at_the_desk_changes_every_card_and_hides_the_answers():
 @pytest.mark.slow
 def test_a_pair_that_cannot_carry_the_lesson_gets_a_message_and_changes_nothing():
     desk = LessonDesk(converter="single-stage-420mm", engine="six-cylinder-15l-400kw")
-    [card, *_] = desk.cards("coupling-point").children
-    before = desk.lesson
+    card = next(
+        card for card in desk.cards("coupling-point").children if isinstance(card, ExerciseCard)
+    )
+    before, slider = desk.lesson, desk.slider()
     desk.engine.value = WEAK
-    assert "stay with the pair before" in desk.message.value
+    # Lugged down at stall it still runs further on, and the slider begins there.
+    assert slider.pair["nu"][0] > 0.5
+    assert "is lugged down" in slider.pair["alerts"][0]
+    assert "The slider follows" in desk.message.value
+    assert "stays with the pair before" in desk.message.value
     assert desk.lesson is before
     assert card.exercise in before.exercises
     desk.engine.value = "six-cylinder-15l-400kw"
-    assert "stay with the pair before" not in desk.message.value
+    assert "stays with the pair before" not in desk.message.value
 
 
 def test_only_converters_that_can_carry_the_lesson_are_offered():
@@ -136,6 +143,50 @@ def test_an_unknown_topic_is_refused():
 
 
 def test_a_misconception_reads_as_a_table_and_as_text(demo):
-    shown = Believed(demo.misconceptions[0])
+    shown = TextAndTable.believed(demo.misconceptions[0])
     assert "<th scope=" in shown._repr_html_()
     assert demo.misconceptions[0].truth in repr(shown)
+
+
+def guesses(desk, topic):
+    return [card for card in desk.cards(topic).children if isinstance(card, PredictionCard)]
+
+
+@pytest.mark.slow
+def test_a_prediction_shows_nothing_before_a_choice_is_made():
+    desk = LessonDesk()
+    [card, *_] = guesses(desk, "fluid-coupling")
+    assert card.answer.value == ""
+    assert "rpm" not in card.question.value
+    card.choice.value = 0
+    assert "You said higher: no. Answer: lower." in card.answer.value
+    assert 'role="status"' in card.answer.value
+    assert "<details><summary>answer</summary>" in card.folded
+    desk.engine.value = "six-cylinder-9l-240kw"
+    assert (card.answer.value, card.choice.value, card.revealed) == ("", None, False)
+
+
+@pytest.mark.slow
+def test_figures_tables_and_slider_follow_the_pair_without_running_again():
+    desk = LessonDesk()
+    made = [desk.picture(name) for name in ("oil-at-stall", "match")]
+    made += [desk.belief(4), desk.demonstration("oil-clock")]
+    slider = desk.slider()
+    before = [item.value for item in made]
+    first = slider.pair["rows"]["engine_speed"][0]
+    desk.engine.value, desk.converter.value = "six-cylinder-9l-240kw", "single-stage-360mm"
+    assert all(now.value != was for now, was in zip(made, before, strict=True))
+    stall = desk.lesson.result.stall.engine_speed * 30 / 3.141592653589793
+    assert slider.pair["rows"]["engine_speed"][0] == pytest.approx(stall, rel=1e-5)
+    assert first != pytest.approx(stall, rel=0.01)
+    assert f"{stall:.0f}" in made[-2].value
+    bundle = made[-1]._repr_mimebundle_()
+    assert bundle["text/html"] == made[-1].value
+    assert "against a clock" in bundle["text/plain"]
+
+
+def test_what_is_not_there_is_named():
+    desk = LessonDesk()
+    for ask in (desk.picture, desk.demonstration):
+        with pytest.raises(InputError, match="nonesuch"):
+            ask("nonesuch")

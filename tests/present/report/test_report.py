@@ -18,6 +18,7 @@ from converter_match.errors import InputError
 from converter_match.judgement.decision.extras import with_extras
 from converter_match.judgement.decision.run import run_study
 from converter_match.present.figures.comparison import compared_efforts, letters
+from converter_match.present.pages.page_template import template
 from converter_match.present.report.columns import natural_widths, wrapped
 from converter_match.present.report.content import report_of
 from converter_match.present.report.first_page import chance
@@ -30,7 +31,6 @@ from converter_match.present.report.model import (
     SmallTables,
     table,
 )
-from converter_match.present.report.page_template import template
 from converter_match.present.report.pdf import _Flow, report_pdf
 from converter_match.present.report.study_tables import study_tables
 from converter_match.study.study import PRESENT, Claim, Correlation, Tolerance

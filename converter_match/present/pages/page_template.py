@@ -10,12 +10,12 @@ if TYPE_CHECKING:
 
 
 @cache
-def template(name: str) -> Template:
-    """Return a template of the folder ``templates`` by its file name."""
+def template(name: str, room: str = "report") -> Template:
+    """Return a template by its file name, from the folder ``templates`` of a room of `present`."""
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
     environment = Environment(
-        loader=PackageLoader("converter_match.present.report", "templates"),
+        loader=PackageLoader(f"converter_match.present.{room}", "templates"),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
