@@ -56,14 +56,15 @@ def workers_from(args: argparse.Namespace) -> Iterator[Workers]:
     InputError
         If the number is out of range, both options are given, or the cluster cannot be used.
     """
-    from converter_match.tasks.workers import Workers, cores
+    from converter_match.tasks.workers import cores, processes
 
     if args.jobs is not None and not 1 <= args.jobs <= MOST_JOBS:
         raise InputError(
             "out of range", source="--jobs", found=args.jobs, expected=f"1 to {MOST_JOBS}"
         )
     if args.cluster is None:
-        yield Workers(jobs=args.jobs or cores())
+        with processes(args.jobs or cores()) as workers:
+            yield workers
         return
     if args.jobs is not None:
         raise InputError(

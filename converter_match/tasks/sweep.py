@@ -177,7 +177,7 @@ def _alone(
     """Work in this process for as long as others are not worth their start; return what is left."""
     begun = time.monotonic()
     for place, k in enumerate(open_):
-        if not workers.alone and time.monotonic() - begun >= workers.patience:
+        if workers.is_time(time.monotonic() - begun):
             return list(open_[place:])
         try:
             result = function(shared, pieces[k])

@@ -5,7 +5,7 @@ from __future__ import annotations
 import multiprocessing
 import os
 from collections import deque
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import (
     FIRST_COMPLETED,
     BrokenExecutor,
@@ -15,6 +15,7 @@ from concurrent.futures import (
     ProcessPoolExecutor,
     wait,
 )
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any
 
@@ -56,6 +57,8 @@ class Workers:
         Called now and then while nothing ends; raises where nobody is left to work.
     patience : float
         Seconds of work in this process first.
+    standing : Standing, optional
+        Processes that stand between sweeps (`processes`).
 
     Raises
     ------
@@ -69,6 +72,7 @@ class Workers:
     hold: Callable[[Sealed], Any] | None = None
     check: Callable[[], None] | None = None
     patience: float = PATIENCE
+    standing: Standing | None = None
 
     def __post_init__(self) -> None:
         if self.jobs < 1:
@@ -78,6 +82,10 @@ class Workers:
     def alone(self) -> bool:
         """Whether all is done in this process."""
         return self.executor is None and self.jobs == 1
+
+    def is_time(self, seconds: float) -> bool:
+        """Whether others are worth their start after some seconds of work in this process."""
+        return not self.alone and (bool(self.standing) or seconds >= self.patience)
 
     def run(
         self,
@@ -104,8 +112,13 @@ class Workers:
         """
         asked = piece.facts()
         if self.executor is None:
-            pool = _Pool(function, pieces, shared, as_text, done, min(self.jobs, len(open_)))
-            pool.run(deque(open_))
+            standing = Standing() if self.standing is None else self.standing
+            jobs = self.jobs if self.standing is not None else min(self.jobs, len(open_))
+            try:
+                _Pooled(function, pieces, shared, as_text, done, jobs, standing).run(deque(open_))
+            finally:
+                if self.standing is None:
+                    standing.close()
             return
         held = shared if self.hold is None else self.hold(shared)
         executor = self.executor
@@ -169,27 +182,61 @@ def _drive(
     return sorted(broken)
 
 
-class _Pool:
-    """A pool of processes that is built anew when one of them dies."""
+class Standing:
+    """A pool of processes that stands between sweeps: starting one takes a second or two."""
 
-    def __init__(
-        self,
-        function: piece.Function,
-        pieces: Sequence[Any],
-        shared: Sealed,
-        as_text: bool,
-        done: Done,
-        jobs: int,
-    ) -> None:
-        self.function, self.pieces, self.shared = function, pieces, shared
-        self.as_text, self.jobs = as_text, jobs
-        self.ended = 0
+    def __init__(self) -> None:
+        self._pool: ProcessPoolExecutor | None = None
+        self._for: tuple[object, int] = (None, 0)
 
-        def told(k: int, result: Any, error: Exception | None) -> None:
-            self.ended += not isinstance(error, WorkerDied)
-            done(k, result, error)
+    def __bool__(self) -> bool:
+        """Whether processes are up."""
+        return self._pool is not None
 
-        self.done = told
+    def pool(self, shared: Sealed, jobs: int) -> ProcessPoolExecutor:
+        """Return a pool of so many processes that were given what is shared."""
+        if self._pool is not None and self._for[0] is shared.content and self._for[1] == jobs:
+            return self._pool
+        self.close()
+        # Spawned: a fork would copy threads and locks of whatever else runs in this process.
+        self._pool = ProcessPoolExecutor(
+            jobs,
+            mp_context=multiprocessing.get_context("spawn"),
+            initializer=piece.begin,
+            initargs=(shared,),
+        )
+        self._for = shared.content, jobs
+        return self._pool
+
+    def close(self) -> None:
+        """End the processes when they are done."""
+        if self._pool is not None:
+            self._pool.shutdown(wait=True, cancel_futures=True)
+        self._pool = None
+
+    def kill(self) -> None:
+        """End the processes at once: what they are at is of no use to anybody."""
+        if self._pool is None:
+            return
+        running = list((getattr(self._pool, "_processes", None) or {}).values())
+        self._pool.shutdown(wait=False, cancel_futures=True)
+        for process in running:
+            process.kill()
+        self._pool = None
+
+
+@dataclass
+class _Pooled:
+    """Some pieces, worked on by a pool that is built anew when one of its processes dies."""
+
+    function: piece.Function
+    pieces: Sequence[Any]
+    shared: Sealed
+    as_text: bool
+    done: Done
+    jobs: int
+    standing: Standing
+    ended: int = 0
 
     def run(self, waiting: deque[int]) -> None:
         """Work on pieces; those that were out when a process died are tried again, one by one.
@@ -201,8 +248,8 @@ class _Pool:
         """
         vain = 0
         while waiting:
-            for k in self._pooled(waiting, self.jobs):
-                if not self._pooled(deque([k]), 1):
+            for k in self._together(waiting, self.jobs):
+                if not self._together(deque([k]), 1):
                     continue
                 vain += 1
                 if not self.ended and vain == _VAIN:
@@ -214,15 +261,10 @@ class _Pool:
                     )
                 self.done(k, None, WorkerDied("its process died twice: killed, or out of memory"))
 
-    def _pooled(self, waiting: deque[int], jobs: int) -> list[int]:
+    def _together(self, waiting: deque[int], jobs: int) -> list[int]:
+        """Return the pieces that were out when a process died; none where all went well."""
         asked = piece.facts()
-        # Spawned: a fork would copy threads and locks of whatever else runs in this process.
-        pool = ProcessPoolExecutor(
-            jobs,
-            mp_context=multiprocessing.get_context("spawn"),
-            initializer=piece.begin,
-            initargs=(self.shared,),
-        )
+        pool = self.standing.pool(self.shared, jobs)
 
         def submit(k: int) -> Future[Any]:
             work = (self.function, None, Sealed(self.pieces[k]), asked, self.as_text)
@@ -231,16 +273,37 @@ class _Pool:
         running: dict[Future[Any], int] = {}
         try:
             with piece.one_thread_each():
-                broken = _drive(submit, waiting, _AHEAD * jobs, running, self.done)
+                broken = _drive(submit, waiting, _AHEAD * jobs, running, self._ended)
         except BaseException:
-            # Asked to stop: what they are at is of no use to anybody.
-            processes = list((getattr(pool, "_processes", None) or {}).values())
-            pool.shutdown(wait=False, cancel_futures=True)
-            for process in processes:
-                process.kill()
+            self.standing.kill()
             raise
-        pool.shutdown(wait=True, cancel_futures=True)
+        if broken:
+            self.standing.close()
         return broken
+
+    def _ended(self, k: int, result: Any, error: Exception | None) -> None:
+        self.ended += 1
+        self.done(k, result, error)
+
+
+@contextmanager
+def processes(jobs: int, patience: float = PATIENCE) -> Iterator[Workers]:
+    """Yield workers whose processes stand from their first sweep to the end.
+
+    Parameters
+    ----------
+    jobs : int
+    patience : float
+        Seconds of work in this process before they are started.
+    """
+    standing = Standing()
+    try:
+        yield Workers(jobs=jobs, patience=patience, standing=standing)
+    except BaseException:
+        standing.kill()
+        raise
+    finally:
+        standing.close()
 
 
 HERE = Workers()

@@ -97,9 +97,16 @@ CASES = [
 # Options that take a word, a name or a file, by their metavar; the others take a number.
 NO_NUMBER = {
     "FILE", "FOLDER", "NAME", "TEXT", "WORDS", "GEARS", "CLAIM", "ID", "TIME", "COLUMN", "KEY",
-    "COLUMN=ROLE", "COLUMN=UNIT", "COLUMN=NUMBER", "SHARE,TIME", "ROW",
+    "COLUMN=ROLE", "COLUMN=UNIT", "COLUMN=NUMBER", "SHARE,TIME", "ROW", "ADDRESS",
 }  # fmt: skip
-COUNTED = {("study", "--draws"), ("accept", "--draws"), ("lab", "--port"), ("intake", "--table")}
+COUNTED = {
+    ("shortlist", "--draws"),
+    ("shortlist", "--jobs"),
+    ("study", "--draws"),
+    ("accept", "--draws"),
+    ("lab", "--port"),
+    ("intake", "--table"),
+}
 
 
 def answer(capsys, words, option, text):

@@ -11,7 +11,7 @@ from converter_match.errors import InputError
 from converter_match.library.kept import Kept
 from converter_match.tasks import piece
 from converter_match.tasks.sweep import sweep
-from converter_match.tasks.workers import Workers
+from converter_match.tasks.workers import Workers, processes
 from tests.tasks import pieces
 
 # Others from the first piece on: a test does not work for two seconds first.
@@ -40,6 +40,18 @@ def test_work_that_has_begun_here_goes_on_in_others_with_the_same_results():
     assert len(set(processes)) >= 2
     assert processes[0] != processes[-1]
     assert sweep(pieces.parent, range(3), workers=Workers(jobs=2)).results == (processes[0],) * 3
+
+
+@pytest.mark.slow
+def test_processes_stand_from_one_sweep_to_the_next():
+    shared = "the same"
+    with processes(2, patience=0.0) as workers:
+        first, second = (
+            set(sweep(pieces.parent, range(20), shared=shared, workers=workers).results)
+            for _ in range(2)
+        )
+        assert second == first
+        assert sweep(pieces.one_kills, [1, 2], shared=9, workers=workers).results == (1, 2)
 
 
 @pytest.mark.slow
@@ -122,8 +134,8 @@ def test_a_lost_piece_is_tried_again_the_next_time(tmp_path):
 
 
 def test_a_worker_with_other_versions_refuses_to_work():
+    asked = piece.facts() | {"numpy": "1.0"}
     with pytest.raises(piece.Mismatch, match=r"numpy .* in place of 1\.0"):
-        asked = piece.facts() | {"numpy": "1.0"}
         piece.work(pieces.times, piece.Sealed(1), piece.Sealed(2), asked, False)
 
 
@@ -138,7 +150,7 @@ import sys
 from pathlib import Path
 from converter_match.library.kept import Kept
 from converter_match.tasks.sweep import sweep
-from converter_match.tasks.workers import Workers
+from converter_match.tasks.workers import Workers, processes
 from tests.tasks import pieces
 
 if __name__ == "__main__":

@@ -42,8 +42,8 @@ WORDS = Catalogue(
         ),
         "sizes-too-far": (
             "assumption",
-            "{count:.0f} sizes are left out: more than {stretch:share} off the diameter that the "
-            "data are for, or that diameter is not known.",
+            "Sizes left out: {count:.0f}. They are more than {stretch:share} off the diameter that "
+            "the data are for, or that diameter is not known.",
         ),
         "readings-left-aside": (
             "warning",
@@ -70,7 +70,7 @@ WORDS = Catalogue(
         ),
         "not-placed": (
             "warning",
-            "{count:.0f} that are kept cannot be compared: {aims} is not known of them.",
+            "Kept and not compared: {count:.0f}, for {aims} is not known of them.",
         ),
         "nothing-kept": (
             "limit",

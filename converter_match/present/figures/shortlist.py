@@ -14,6 +14,7 @@ from converter_match.units import System
 from converter_match.units.amounts import shown
 
 _BEST = style.Stroke("ink", "solid", 1.6, "o")
+_OPEN = style.Stroke("ink", "solid", 1.6, "D")
 _NAMED = 12
 """Combinations that are named below the figure."""
 
@@ -23,8 +24,9 @@ def shortlist_figure(
 ) -> Figure:
     """Draw what is kept, a panel for each figure that it is compared by, over the first of them.
 
-    Full marks with a number: no other is at least as good in everything. Open ones: another is.
-    What is not known of a combination leaves it out of a panel.
+    Full marks with a number: no other is at least as good in everything. Hollow ones: another is;
+    hollow squares on end: not compared, because a figure is not known, which leaves it out of a
+    panel.
 
     Parameters
     ----------
@@ -36,7 +38,7 @@ def shortlist_figure(
     Returns
     -------
     Figure
-        Artists: ``kept-KEY`` and ``best-KEY`` for each panel by the field of `Kept`.
+        Artists: ``best-KEY``, ``beaten-KEY``, ``open-KEY`` for each panel by its field of `Kept`.
 
     Raises
     ------
@@ -58,7 +60,8 @@ def shortlist_figure(
         [shortlist.catalogue.name],
         [
             f"{shortlist.catalogue.count} combinations, {len(shortlist.kept)} kept, "
-            f"{len(front)} not beaten (full marks). {_better(shortlist.aims)}"
+            f"{len(front)} not beaten (full marks); squares on end are not compared, since one of "
+            f"their figures is not known. {_better(shortlist.aims)}"
         ],
         [_key(named, len(front))],
         font_scale=font_scale,
@@ -69,7 +72,7 @@ def shortlist_figure(
         left=0.8 * font_scale / width,
         right=1.0 - 0.25 / width,
         bottom=bottom + 0.6 * font_scale / height,
-        top=top - 0.15 / height,
+        top=top - 0.4 * font_scale / height,
         wspace=0.32 * font_scale,
     )
     for column, aim in enumerate(others):
@@ -88,16 +91,18 @@ def _panel(
 ) -> None:
     style.dress(ax, font_scale=font_scale)
     style.name_axes(ax, *(_axis(aim, system) for aim in aims), font_scale=font_scale)
-    beaten = [place for item in kept if not item.best and (place := _place(item, aims, system))]
-    look = _BEST.mark(markerfacecolor="white", markeredgecolor=style.SLATE, markeredgewidth=1.2)
-    ax.plot(*_columns(beaten), gid=f"kept-{aims[1].key}", **look)
-    best = [(k, place) for k, item in enumerate(front, 1) if (place := _place(item, aims, system))]
+    hollow = {"markerfacecolor": "white", "markeredgecolor": style.SLATE, "markeredgewidth": 1.2}
+    for best, name, stroke in ((False, "beaten", _BEST), (None, "open", _OPEN)):
+        placed = [_place(item, aims, system) for item in kept if item.best is best]
+        known = [place for place in placed if place is not None]
+        ax.plot(*_columns(known), gid=f"{name}-{aims[1].key}", **stroke.mark(**hollow))
+    full = [(k, place) for k, item in enumerate(front, 1) if (place := _place(item, aims, system))]
     ax.plot(
-        *_columns([place for _, place in best]), gid=f"best-{aims[1].key}",
+        *_columns([place for _, place in full]), gid=f"best-{aims[1].key}",
         **_BEST.mark(),
     )  # fmt: skip
     size = style.sizes(font_scale)
-    for k, place in best[:_NAMED]:
+    for k, place in full[:_NAMED]:
         ax.annotate(
             str(k), place, xytext=(5, 4), textcoords="offset points", **style.words(size.label)
         )
