@@ -25,7 +25,7 @@ def catalogue(engines: int, converters: int, sizes: int, lines: int):
     """Return a catalogue of so many combinations of varied shipped parts, without routes."""
     from converter_match.library.shipped import read_all
     from converter_match.library.study_file import read_study
-    from converter_match.study.catalogue import Catalogue
+    from converter_match.study.catalogue import PartsCatalogue
 
     study = read_study("quarry-loader-repower")
     duty = study.duty.replace(routes=(), surface=None)
@@ -44,7 +44,7 @@ def catalogue(engines: int, converters: int, sizes: int, lines: int):
     diameters = tuple(first * (0.91 + 0.001 * k) for k in range(sizes - 1))
     # Every converter in every size: similarity is not what is measured.
     made["converters"] = tuple(one.replace(profile_diameter=first) for one in made["converters"])
-    return Catalogue(id="made", name="Made for a benchmark", source="varied shipped data",
+    return PartsCatalogue(id="made", name="Made for a benchmark", source="varied shipped data",
                      study=study, diameters=diameters, **made)  # fmt: skip
 
 

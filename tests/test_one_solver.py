@@ -32,6 +32,7 @@ OF_A_BALANCE = {
 # Iterations that balance nothing: one line each on what they are for.
 OF_ANOTHER_KIND = {
     "curves.py:_root_between": "the place at which a curve has a value",
+    "judgement/catalogue/result.py:_unbeaten": "which rows no other beats, part by part",
     "judgement/sizing/trials.py:best_size": "the diameter that costs least",
     "judgement/stall/hold.py:_cool_down": "marching in time",
     "physics/converter/blading_for_sheet.py:_moved": "blade angles that give a sheet",

@@ -59,7 +59,7 @@ Start with `converter-match demo`, then `converter-match solve --engine FILE --c
 with your own component files (`converter-match check FILE` says what is odd about them)."""
 _EPILOG = """\
 exit status: 0 answered, 2 bad input, 3 answered and a limit or criterion is not met,
-4 answered in part: something could not be worked out, and is named.
+4 answered in part: something could not be calculated, and is named.
 A number is a help, not a licence: the machine maker's procedure, local rules and licensed practice
 come first."""
 

@@ -1,4 +1,4 @@
-"""Verb ``kept``: how much is kept of what was worked out, and clearing it."""
+"""Verb ``kept``: how much is kept of what was calculated, and clearing it."""
 
 from __future__ import annotations
 
@@ -7,11 +7,11 @@ import argparse
 from converter_match.cli import options
 
 NAME = "kept"
-HELP = "how much is kept of what was worked out, and clear it"
+HELP = "how much is kept of what was calculated, and clear it"
 DESCRIPTION = """\
 Verbs that work out much keep their results, by all that they depend on: inputs, and the versions of
 this package and of the libraries. Say where they are and how much, or clear them: the next run
-works everything out anew. Nothing else is ever removed.
+calculates everything anew. Nothing else is ever removed.
 
 examples:
   converter-match kept

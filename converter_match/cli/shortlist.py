@@ -17,9 +17,9 @@ the match, the wheels, the routes, and draws within the tolerances for what is l
 excluded that the study would keep. Says what is kept, what no other beats in route time, fuel, heat
 margin and probability, and for how many each required criterion is not met.
 
-docs/shortlist.md describes the file. What was worked out is kept: run again, after changes or an
-interruption, only what is new is worked out. Exit status 3 when nothing is kept, 4 when something
-could not be worked out (what is said of the rest holds). A place on the list is no leave to order.
+docs/shortlist.md describes the file. What was calculated is kept: run again, after changes or an
+interruption, only what is new is calculated. Exit status 3 when nothing is kept, 4 when something
+could not be calculated (what is said of the rest holds). A place on the list is no leave to order.
 
 examples:
   converter-match shortlist my-catalogue.toml --csv kept.csv --figure kept.png

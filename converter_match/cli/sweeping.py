@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from converter_match.errors import InputError
 
 if TYPE_CHECKING:
-    from converter_match.library.kept import Kept
+    from converter_match.library.kept import KeptResults
     from converter_match.tasks.workers import Workers
 
 MOST_JOBS = 1024
@@ -39,11 +39,11 @@ def add_kept(group: argparse._ArgumentGroup) -> None:
     group.add_argument(
         "--kept",
         metavar="FOLDER",
-        help="where results are kept, so that nothing is worked out twice; off: nowhere (default: "
+        help="where results are kept, so that nothing is calculated twice; off: nowhere (default: "
         "the user's cache, or CONVERTER_MATCH_KEPT)",
     )
     group.add_argument(
-        "--fresh", action="store_true", help="work everything out anew, whatever is kept"
+        "--fresh", action="store_true", help="calculate everything anew, whatever is kept"
     )
 
 
@@ -77,7 +77,7 @@ def workers_from(args: argparse.Namespace) -> Iterator[Workers]:
         yield workers
 
 
-def kept_from(args: argparse.Namespace) -> Kept | None:
+def kept_from(args: argparse.Namespace) -> KeptResults | None:
     """Return where results are kept; None for nowhere.
 
     Raises
@@ -93,10 +93,10 @@ def kept_from(args: argparse.Namespace) -> Kept | None:
         raise error.located(field="--kept") from None
 
 
-def say_kept(store: Kept) -> None:
+def say_kept(store: KeptResults) -> None:
     """Say on standard error what went wrong with what is kept; the answer does not hang on it."""
     if store.spoilt:
-        said = f"{store.spoilt} results that were kept are damaged, and were worked out again"
+        said = f"{store.spoilt} results that were kept are damaged, and were calculated again"
         print(f"converter-match: {said}", file=sys.stderr)
     if store.unkept:
         said = f"{store.unkept} results could not be kept in {store.folder}: is the disk full?"

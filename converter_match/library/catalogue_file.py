@@ -1,4 +1,4 @@
-"""A catalogue file becomes a `Catalogue`, with every part that it names.
+"""A catalogue file becomes a `PartsCatalogue`, with every part that it names.
 
 What may stand in the file is `library.schema.catalogue`.
 """
@@ -20,7 +20,7 @@ from converter_match.library.problems import validated
 from converter_match.library.read import read_converter, read_driveline, read_engine, read_site
 from converter_match.library.shipped import find, shipped
 from converter_match.library.study_file import find_study, read_study
-from converter_match.study.catalogue import Catalogue
+from converter_match.study.catalogue import PartsCatalogue
 from converter_match.study.study import InputFile, Study
 
 SCHEMA = "converter-match/catalogue/1"
@@ -34,7 +34,7 @@ _LISTS: dict[str, tuple[str, Callable[[FilePath], Any]]] = {
 _WILD = "*?["
 
 
-def read_catalogue(path: FilePath) -> Catalogue:
+def read_catalogue(path: FilePath) -> PartsCatalogue:
     """Return the catalogue that a TOML file describes, its parts read.
 
     Parameters
@@ -45,7 +45,7 @@ def read_catalogue(path: FilePath) -> Catalogue:
 
     Returns
     -------
-    Catalogue
+    PartsCatalogue
         With the checksum of every file that went into it.
 
     Raises
@@ -84,7 +84,7 @@ class _Reader:
         self.toml, self.folder = toml, path.parent
         self.inputs = [_input("catalogue", path.name, path)]
 
-    def catalogue(self) -> Catalogue:
+    def catalogue(self) -> PartsCatalogue:
         """Return the catalogue."""
         file, study = self.file, self._study()
         lists: dict[str, Any] = {
@@ -96,7 +96,7 @@ class _Reader:
             "diameters": ("diameters", file.diameters), "stretch": ("stretch", file.stretch),
         }  # fmt: skip
         with said_in_file_words(places):
-            return Catalogue(
+            return PartsCatalogue(
                 id=file.id,
                 name=file.name,
                 source=file.source,

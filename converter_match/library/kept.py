@@ -1,7 +1,7 @@
-"""Results that are kept: by a digest of all they depend on, so that nothing is worked out twice.
+"""Results that are kept: by a digest of all they depend on, so that nothing is calculated twice.
 
 An entry is a file of its own, named by its key: 32 bytes of checksum, and the result as text. One
-that does not agree with its checksum is dropped, and worked out again. Keys hold the versions of
+that does not agree with its checksum is dropped, and calculated again. Keys hold the versions of
 the package, of its sources and of the libraries (`tasks.piece.facts`): what another version has
 found is never served.
 """
@@ -49,7 +49,7 @@ class Held:
     size: int
 
 
-class Kept:
+class KeptResults:
     """Results in a folder.
 
     Parameters
@@ -57,7 +57,7 @@ class Kept:
     folder : path
         Made where it is not there.
     fresh : bool
-        Whether nothing that is there is taken; what is worked out is kept all the same.
+        Whether nothing that is there is taken; what is calculated is kept all the same.
 
     Raises
     ------
@@ -175,7 +175,7 @@ class Kept:
                 yield path
 
 
-def kept(folder: str | None = None, *, fresh: bool = False) -> Kept | None:
+def kept(folder: str | None = None, *, fresh: bool = False) -> KeptResults | None:
     """Return what is kept in a folder, by default the one of this user.
 
     Parameters
@@ -188,24 +188,26 @@ def kept(folder: str | None = None, *, fresh: bool = False) -> Kept | None:
 
     Returns
     -------
-    Kept or None
+    KeptResults or None
         None where nothing is to be kept.
 
     Raises
     ------
     InputError
-        As `Kept`; never for the default folder, without which work goes on.
+        As `KeptResults`; never for the default folder, without which work goes on.
     """
     named = folder or os.environ.get(FOLDER)
     if named == OFF:
         return None
     if named:
-        return Kept(Path(named), fresh=fresh)
+        return KeptResults(Path(named), fresh=fresh)
     from platformdirs import user_cache_path
 
     try:
-        return Kept(user_cache_path("converter-match", appauthor=False) / "kept", fresh=fresh)
-    except InputError:  # a home that nobody may write to: everything is worked out each time
+        return KeptResults(
+            user_cache_path("converter-match", appauthor=False) / "kept", fresh=fresh
+        )
+    except InputError:  # a home that nobody may write to: everything is calculated each time
         return None
 
 

@@ -32,7 +32,7 @@ MM = 1000.0  # for names, which people read in mm
 _ONE_SIZE = 1e-9  # diameters closer than this share are one
 
 
-class Size(NamedTuple):
+class SizedConverter(NamedTuple):
     """A converter in one size.
 
     Parameters
@@ -60,7 +60,7 @@ class Member(NamedTuple):
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Catalogue(Component):
+class PartsCatalogue(Component):
     """Parts that could be put together.
 
     Parameters
@@ -122,7 +122,7 @@ class Catalogue(Component):
             )  # fmt: skip
 
     @cached_property
-    def sizes(self) -> tuple[Size, ...]:
+    def sizes(self) -> tuple[SizedConverter, ...]:
         """Each converter in its own size, and in every diameter that similarity carries to."""
         return tuple(size for size in self._every_size() if self._carries(size))
 
@@ -142,15 +142,15 @@ class Catalogue(Component):
             for diameter in self.diameters
         )
 
-    def _every_size(self) -> Iterator[Size]:
+    def _every_size(self) -> Iterator[SizedConverter]:
         for k, item in enumerate(self.converters):
-            yield Size(k, None, 1.0)
+            yield SizedConverter(k, None, 1.0)
             for diameter in self.diameters:
                 own = item.profile_diameter
                 if own is not None and abs(diameter / own - 1.0) > _ONE_SIZE:
-                    yield Size(k, diameter, diameter / own)
+                    yield SizedConverter(k, diameter, diameter / own)
 
-    def _carries(self, size: Size) -> bool:
+    def _carries(self, size: SizedConverter) -> bool:
         return abs(size.ratio - 1.0) <= self.stretch + _ONE_SIZE
 
     @cached_property
@@ -165,7 +165,7 @@ class Catalogue(Component):
 
     def _asked(self, sites: tuple[Site, ...]) -> Study:
         study = self.study
-        first = self._together(0, Size(0, None, 1.0), 0)
+        first = self._together(0, SizedConverter(0, None, 1.0), 0)
         here = {item.id for item in sites}
         return Study(
             id=study.id,
@@ -202,12 +202,12 @@ class Catalogue(Component):
         asked = self.studies[member.site]
         return asked.replace(candidates=(combination,), tolerances=self._tolerances(combination))
 
-    def sized(self, size: Size) -> Converter:
+    def sized(self, size: SizedConverter) -> Converter:
         """Return a converter in a size."""
         own = self.converters[size.converter]
         return own if size.diameter is None else own.scaled(profile_diameter=size.diameter)
 
-    def _together(self, engine: int, size: Size, driveline: int) -> Combination:
+    def _together(self, engine: int, size: SizedConverter, driveline: int) -> Combination:
         motor, line, converter = self.engines[engine], self.drivelines[driveline], self.sized(size)
         at = "" if size.diameter is None else f" {size.diameter * MM:.4g} mm"
         ids = [motor.id, converter.id + at.replace(" ", "-"), *([] if line is None else [line.id])]

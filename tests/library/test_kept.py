@@ -5,23 +5,23 @@ import os
 import pytest
 
 from converter_match.errors import InputError
-from converter_match.library.kept import FOLDER, Kept, kept
+from converter_match.library.kept import FOLDER, KeptResults, kept
 
 ONE, OTHER = "a1" * 32, "b2" * 32
 
 
 def test_a_result_comes_back_as_it_was_kept(tmp_path):
-    store = Kept(tmp_path / "kept")
+    store = KeptResults(tmp_path / "kept")
     assert store.get(ONE) is None
     store.put(ONE, b"[1.5]")
-    assert Kept(tmp_path / "kept").get(ONE) == b"[1.5]"
+    assert KeptResults(tmp_path / "kept").get(ONE) == b"[1.5]"
     assert store.held().entries == 1
 
 
 @pytest.mark.parametrize("spoil", [lambda raw: raw[:-1], lambda raw: raw[:20], lambda raw: b"",
                                    lambda raw: raw[:-2] + b"7]"])  # fmt: skip
 def test_a_damaged_result_is_dropped_and_counted(tmp_path, spoil):
-    store = Kept(tmp_path / "kept")
+    store = KeptResults(tmp_path / "kept")
     store.put(ONE, b"[1.5]")
     path = tmp_path / "kept" / ONE[:2] / ONE
     path.write_bytes(spoil(path.read_bytes()))
@@ -31,15 +31,15 @@ def test_a_damaged_result_is_dropped_and_counted(tmp_path, spoil):
 
 
 def test_fresh_takes_nothing_and_keeps_what_is_new(tmp_path):
-    Kept(tmp_path / "kept").put(ONE, b"1")
-    store = Kept(tmp_path / "kept", fresh=True)
+    KeptResults(tmp_path / "kept").put(ONE, b"1")
+    store = KeptResults(tmp_path / "kept", fresh=True)
     assert store.get(ONE) is None
     store.put(ONE, b"2")
-    assert Kept(tmp_path / "kept").get(ONE) == b"2"
+    assert KeptResults(tmp_path / "kept").get(ONE) == b"2"
 
 
 def test_clearing_removes_what_is_kept_and_nothing_else(tmp_path):
-    store = Kept(tmp_path / "kept")
+    store = KeptResults(tmp_path / "kept")
     store.put(ONE, b"1")
     mine = tmp_path / "kept" / "letter.txt"
     mine.write_text("mine")
@@ -51,7 +51,7 @@ def test_clearing_removes_what_is_kept_and_nothing_else(tmp_path):
 def test_a_folder_of_something_else_is_refused(tmp_path):
     (tmp_path / "thesis.txt").write_text("years of work")
     with pytest.raises(InputError, match="something else"):
-        Kept(tmp_path)
+        KeptResults(tmp_path)
     assert [path.name for path in tmp_path.iterdir()] == ["thesis.txt"]
 
 
@@ -59,11 +59,11 @@ def test_a_file_in_place_of_the_folder_is_refused_with_its_name(tmp_path):
     place = tmp_path / "file"
     place.write_text("")
     with pytest.raises(InputError, match="cannot be kept there"):
-        Kept(place)
+        KeptResults(place)
 
 
 def test_what_was_used_longest_ago_goes_first(tmp_path):
-    store = Kept(tmp_path / "kept")
+    store = KeptResults(tmp_path / "kept")
     for key, used in ((ONE, 1000.0), (OTHER, 2000.0)):
         store.put(key, b"0" * 100)
         os.utime(tmp_path / "kept" / key[:2] / key, (used, used))
@@ -73,7 +73,7 @@ def test_what_was_used_longest_ago_goes_first(tmp_path):
 
 
 def test_an_old_draft_of_a_killed_process_goes_and_a_new_one_stays(tmp_path):
-    store = Kept(tmp_path / "kept")
+    store = KeptResults(tmp_path / "kept")
     store.put(ONE, b"1")
     old, new = (tmp_path / "kept" / ONE[:2] / f"{ONE}.{n * 12}.part" for n in "ab")
     for path in (old, new):
@@ -85,7 +85,7 @@ def test_an_old_draft_of_a_killed_process_goes_and_a_new_one_stays(tmp_path):
 
 
 def test_a_result_that_cannot_be_kept_is_counted_and_work_goes_on(tmp_path):
-    store = Kept(tmp_path / "kept")
+    store = KeptResults(tmp_path / "kept")
     (tmp_path / "kept" / ONE[:2]).write_text("in the way")
     store.put(ONE, b"1")
     assert store.unkept == 1
@@ -94,7 +94,7 @@ def test_a_result_that_cannot_be_kept_is_counted_and_work_goes_on(tmp_path):
 
 def test_no_name_leads_out_of_the_folder(tmp_path):
     with pytest.raises(ValueError, match="no key"):
-        Kept(tmp_path / "kept").get("../../etc/passwd")
+        KeptResults(tmp_path / "kept").get("../../etc/passwd")
 
 
 def test_the_environment_names_the_folder_or_switches_it_off(tmp_path, monkeypatch):

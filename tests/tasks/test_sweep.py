@@ -8,7 +8,7 @@ from concurrent.futures import ThreadPoolExecutor
 import pytest
 
 from converter_match.errors import InputError
-from converter_match.library.kept import Kept
+from converter_match.library.kept import KeptResults
 from converter_match.tasks import piece
 from converter_match.tasks.sweep import sweep
 from converter_match.tasks.workers import Workers, processes
@@ -100,7 +100,7 @@ def test_a_piece_whose_process_was_killed_once_is_done_after_all(tmp_path):
 def test_what_is_kept_is_not_worked_out_again(tmp_path):
     marks = tmp_path / "marks"
     marks.mkdir()
-    store = Kept(tmp_path / "kept")
+    store = KeptResults(tmp_path / "kept")
     keys = [f"piece {k}" for k in range(3)]
     first = sweep(pieces.noted, range(3), shared=str(marks), store=store, keys=keys)
     assert first.kept == 0
@@ -111,7 +111,7 @@ def test_what_is_kept_is_not_worked_out_again(tmp_path):
 
 
 def test_what_another_version_has_found_is_never_served(tmp_path, monkeypatch):
-    store = Kept(tmp_path / "kept")
+    store = KeptResults(tmp_path / "kept")
     assert sweep(pieces.times, [2], shared=3, store=store, keys=["a"]).kept == 0
     assert sweep(pieces.times, [2], shared=3, store=store, keys=["a"]).kept == 1
     own = piece.facts()
@@ -121,13 +121,13 @@ def test_what_another_version_has_found_is_never_served(tmp_path, monkeypatch):
 
 
 def test_another_function_has_results_of_its_own(tmp_path):
-    store = Kept(tmp_path / "kept")
+    store = KeptResults(tmp_path / "kept")
     sweep(pieces.times, [2], shared=3, store=store, keys=["a"])
     assert sweep(pieces.one_is_broken, [2], shared=3, store=store, keys=["a"]).results == (2,)
 
 
 def test_a_lost_piece_is_tried_again_the_next_time(tmp_path):
-    store = Kept(tmp_path / "kept")
+    store = KeptResults(tmp_path / "kept")
     keys = ["a", "b"]
     assert sweep(pieces.one_is_broken, [1, 2], shared=1, store=store, keys=keys).lost
     assert sweep(pieces.one_is_broken, [1, 2], shared=9, store=store, keys=keys).results == (1, 2)
@@ -148,7 +148,7 @@ def test_there_has_to_be_somebody_to_work(jobs):
 RUN = """
 import sys
 from pathlib import Path
-from converter_match.library.kept import Kept
+from converter_match.library.kept import KeptResults
 from converter_match.tasks.sweep import sweep
 from converter_match.tasks.workers import Workers, processes
 from tests.tasks import pieces
@@ -156,7 +156,7 @@ from tests.tasks import pieces
 if __name__ == "__main__":
     folder = Path(sys.argv[1])
     keys = [f"piece {k}" for k in range(40)]
-    sweep(pieces.noted, range(40), shared=str(folder / "marks"), store=Kept(folder / "kept"),
+    sweep(pieces.noted, range(40), shared=str(folder / "marks"), store=KeptResults(folder / "kept"),
           keys=keys, workers=Workers(jobs=2, patience=0.0))
 """
 
@@ -180,7 +180,7 @@ def test_a_run_that_was_killed_goes_on_where_it_stopped(tmp_path):
     before = pieces.worked_on(marks)
     time.sleep(0.3)
     assert pieces.worked_on(marks) == before
-    store = Kept(tmp_path / "kept")
+    store = KeptResults(tmp_path / "kept")
     keys = [f"piece {k}" for k in range(40)]
     found = sweep(pieces.noted, range(40), shared=str(marks), store=store, keys=keys)
     assert found.results == tuple([k, k / 3.0] for k in range(40))

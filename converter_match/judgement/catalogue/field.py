@@ -10,7 +10,7 @@ from functools import cached_property
 from converter_match.judgement.catalogue.stall import Stall
 from converter_match.judgement.verdict import criteria_match
 from converter_match.judgement.verdict.outcome import Outcome, outcome
-from converter_match.study.catalogue import Catalogue, Member
+from converter_match.study.catalogue import Member, PartsCatalogue
 from converter_match.study.criteria import Choice
 from converter_match.study.study import Study
 
@@ -21,7 +21,7 @@ class Field:
 
     Parameters
     ----------
-    catalogue : Catalogue
+    catalogue : PartsCatalogue
     present : tuple of (tuple of Outcome or None)
         For each question of the catalogue what the present machine does in its conditions.
     draws : int
@@ -29,14 +29,14 @@ class Field:
     seed : int
     """
 
-    catalogue: Catalogue
+    catalogue: PartsCatalogue
     present: tuple[tuple[Outcome, ...] | None, ...]
     draws: int = 0
     seed: int = 0
 
     @classmethod
-    def of(cls, catalogue: Catalogue, *, draws: int = 0, seed: int = 0) -> Field:
-        """Return a catalogue as it is searched, the present machine worked out."""
+    def of(cls, catalogue: PartsCatalogue, *, draws: int = 0, seed: int = 0) -> Field:
+        """Return a catalogue as it is searched, the present machine calculated."""
         return cls(catalogue, tuple(map(_present, catalogue.studies)), draws, seed)
 
     @cached_property
@@ -57,7 +57,7 @@ class Field:
     def key(self, stage: str, members: Sequence[Member]) -> str:
         """Return what the result of a stage depends on for some members, beside versions.
 
-        The parts themselves count, not their places in the catalogue: what was worked out of a
+        The parts themselves count, not their places in the catalogue: what was calculated of a
         combination stays so when others join it.
         """
         told = [stage, str(self.draws if stage == "draws" else 0), str(self.seed)]

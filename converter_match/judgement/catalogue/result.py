@@ -16,7 +16,7 @@ from converter_match.judgement.catalogue.bounds import BOUNDS
 from converter_match.judgement.sizing.trials import pareto
 from converter_match.judgement.verdict.words import VERDICTS
 from converter_match.notes import Note
-from converter_match.study.catalogue import Catalogue, Member
+from converter_match.study.catalogue import Member, PartsCatalogue
 from converter_match.study.criteria import CATALOGUE
 
 SCHEMA = "converter-match/shortlist/1"
@@ -27,7 +27,7 @@ _BLOCK = 1000
 
 
 @dataclass(frozen=True, kw_only=True)
-class Kept:
+class Listed:
     """A combination that fails no required criterion. SI units, None where not known.
 
     Parameters
@@ -85,7 +85,7 @@ class Aim:
     Parameters
     ----------
     key : str
-        Field of `Kept`.
+        Field of `Listed`.
     title : str
     amount : str or None
     more : bool
@@ -132,7 +132,7 @@ class Excluded:
 
 @dataclass(frozen=True)
 class Unsettled:
-    """Combinations that could not be worked out.
+    """Combinations that could not be calculated.
 
     Parameters
     ----------
@@ -191,8 +191,8 @@ class Shortlist(Answer):
 
     Parameters
     ----------
-    catalogue : Catalogue
-    kept : tuple of Kept
+    catalogue : PartsCatalogue
+    kept : tuple of Listed
         What nothing beats first, by route time.
     excluded : tuple of Excluded
         One for each stage.
@@ -206,8 +206,8 @@ class Shortlist(Answer):
     notes : tuple of Note
     """
 
-    catalogue: Catalogue
-    kept: tuple[Kept, ...]
+    catalogue: PartsCatalogue
+    kept: tuple[Listed, ...]
     excluded: tuple[Excluded, ...]
     unsettled: tuple[Unsettled, ...]
     aims: tuple[Aim, ...]
@@ -222,11 +222,11 @@ class Shortlist(Answer):
 
     @property
     def partial(self) -> bool:
-        """Whether something could not be worked out."""
+        """Whether something could not be calculated."""
         return bool(self.unsettled)
 
     @property
-    def front(self) -> tuple[Kept, ...]:
+    def front(self) -> tuple[Listed, ...]:
         """What nothing beats."""
         return tuple(item for item in self.kept if item.best)
 
@@ -247,7 +247,7 @@ class Shortlist(Answer):
                     (Heading("all", "combinations"), self.catalogue.count),
                     (Heading("kept", "kept"), len(self.kept)),
                     (Heading("not_beaten", "of them not beaten"), len(self.front)),
-                    (Heading("not_worked_out", "not worked out"), self._open),
+                    (Heading("not_worked_out", "not calculated"), self._open),
                 ),
             ),
             Block(
@@ -275,7 +275,7 @@ class Shortlist(Answer):
         title = "Why the others are out (one may fail several)" if rows else ""
         return Block("reasons", title, columns=_REASONS, rows=rows, rows_key="")
 
-    def _table(self, kept: Sequence[Kept]) -> Block:
+    def _table(self, kept: Sequence[Listed]) -> Block:
         return Block("kept", columns=_KEPT, rows=tuple(map(_row, kept)), rows_key="")
 
     def _on_console(self, table: Block) -> Block:
@@ -313,7 +313,7 @@ class Shortlist(Answer):
             yield (*names_of(self.catalogue, member), *told)
 
 
-def names_of(catalogue: Catalogue, member: Member) -> tuple[str, str, str, float | None, str]:
+def names_of(catalogue: PartsCatalogue, member: Member) -> tuple[str, str, str, float | None, str]:
     """Return the ids of site, engine, converter, its diameter [m] where scaled, and driveline."""
     size, line = catalogue.sizes[member.size], catalogue.drivelines[member.driveline]
     sites = catalogue.studies[member.site].sites
@@ -331,14 +331,14 @@ def title_of(name: str) -> str:
     return CATALOGUE[name].title if name in CATALOGUE else words.REFUSED
 
 
-def compared(kept: Sequence[Kept]) -> tuple[tuple[Kept, ...], tuple[Aim, ...]]:
+def compared(kept: Sequence[Listed]) -> tuple[tuple[Listed, ...], tuple[Aim, ...]]:
     """Mark what nothing beats, and put it first; return what it was compared by as well.
 
     Fuel counts where it is known of any, the work of the engine where it is not.
 
     Parameters
     ----------
-    kept : sequence of Kept
+    kept : sequence of Listed
     """
     fuel = FUEL if any(item.fuel is not None for item in kept) else ENERGY
     aims = tuple(
@@ -374,12 +374,12 @@ def _unbeaten(
     return left(rows)
 
 
-def _order(item: Kept) -> tuple[Any, ...]:
+def _order(item: Listed) -> tuple[Any, ...]:
     time = np.inf if item.route_time is None else item.route_time
     return not item.best, time, item.member
 
 
-def _row(item: Kept) -> tuple[Any, ...]:
+def _row(item: Listed) -> tuple[Any, ...]:
     return (
         item.site,
         item.engine,

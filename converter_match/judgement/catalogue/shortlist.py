@@ -20,7 +20,7 @@ from converter_match.judgement.catalogue.result import (
     PROBABILITY,
     TIME,
     Excluded,
-    Kept,
+    Listed,
     Shortlist,
     Unsettled,
     compared,
@@ -28,7 +28,7 @@ from converter_match.judgement.catalogue.result import (
 )
 from converter_match.judgement.catalogue.words import STAGES, WORDS
 from converter_match.notes import Note
-from converter_match.study.catalogue import Catalogue, Member
+from converter_match.study.catalogue import Member, PartsCatalogue
 from converter_match.tasks.sweep import Progress, Store, Swept, sweep
 from converter_match.tasks.workers import HERE, Workers
 
@@ -37,7 +37,7 @@ _LISTS = ("not_met", "marginal", "unknown", "missing")
 
 
 def shortlist(
-    catalogue: Catalogue,
+    catalogue: PartsCatalogue,
     *,
     draws: int = DRAWS,
     seed: int = 0,
@@ -53,7 +53,7 @@ def shortlist(
 
     Parameters
     ----------
-    catalogue : Catalogue
+    catalogue : PartsCatalogue
     draws : int
         Of each combination that is kept; 0 for no probabilities.
     seed : int
@@ -61,7 +61,7 @@ def shortlist(
     workers : Workers
         Whoever works, and however many they are: the result is the same to the last bit.
     store : Store, optional
-        Where what was worked out is kept, and taken from the next time.
+        Where what was calculated is kept, and taken from the next time.
     progress : callable, optional
         Called with (done, of how many, what).
 
@@ -72,7 +72,7 @@ def shortlist(
     Raises
     ------
     InputError
-        If the number of draws is out of range, or the present machine cannot be worked out.
+        If the number of draws is out of range, or the present machine cannot be calculated.
     """
     if draws < 0 or draws == 1:
         raise InputError("out of range", field="draws", found=draws, expected="0, or 2 and more")
@@ -190,11 +190,11 @@ class _Run:
         )
 
 
-def _kept(catalogue: Catalogue, member: Member, told: dict[str, Any], drawn: Any) -> Kept:
+def _kept(catalogue: PartsCatalogue, member: Member, told: dict[str, Any], drawn: Any) -> Listed:
     site, engine, converter, diameter, driveline = names_of(catalogue, member)
     figures: dict[str, Any] = {name: told[name] for name in _FIGURES}
     figures |= {name: tuple(told[name]) for name in _LISTS}
-    return Kept(
+    return Listed(
         member=member,
         site=site,
         engine=engine,

@@ -22,7 +22,7 @@ from converter_match.study.catalogue import Member
 from converter_match.study.study import Study
 
 REFUSED = "refused"
-"""In place of criteria, where parts cannot be worked out together; the reason stands behind it."""
+"""In place of criteria, where parts cannot be calculated together; the reason stands behind it."""
 _HEAT = "continuous-heat"
 
 Fallen = list[str]

@@ -12,7 +12,7 @@ from converter_match.components.converter import Converter
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.judgement.verdict.reach import WIDE_ON_SHEET
-from converter_match.study.catalogue import Catalogue
+from converter_match.study.catalogue import PartsCatalogue
 
 
 @dataclass(frozen=True, eq=False)
@@ -41,7 +41,7 @@ class Stall:
     input_speed: FloatArray
 
     @classmethod
-    def of(cls, catalogue: Catalogue) -> Stall:
+    def of(cls, catalogue: PartsCatalogue) -> Stall:
         """Return the sizes of a catalogue."""
         own = [_at_stall(item) for item in catalogue.converters]
         rows = []

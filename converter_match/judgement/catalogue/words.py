@@ -19,13 +19,13 @@ STAGES: Mapping[str, str] = MappingProxyType(
 """Stage -> what a reader calls it; scripts rely on the stages."""
 
 REFUSED = "parts that do not go together"
-NOT_WORKED_OUT = "not worked out"
+NOT_WORKED_OUT = "not calculated"
 
 WORDS = Catalogue(
     {
         "what-is-kept": (
             "assumption",
-            "Kept is what fails no required criterion of the study {study}{where}. Preferred "
+            "Listed is what fails no required criterion of the study {study}{where}. Preferred "
             "criteria that are not met, and what is not known, stand beside it.",
         ),
         "worst-condition": (
@@ -70,7 +70,7 @@ WORDS = Catalogue(
         ),
         "not-placed": (
             "warning",
-            "Kept and not compared: {count:.0f}, for {aims} is not known of them.",
+            "Listed and not compared: {count:.0f}, for {aims} is not known of them.",
         ),
         "nothing-kept": (
             "limit",
@@ -79,7 +79,7 @@ WORDS = Catalogue(
         "more": ("assumption", "{count:.0f} more: the table (--csv, --table) has them all."),
         "not-worked-out": (
             "warning",
-            "Not worked out, and neither kept nor excluded: {which} ({why}).",
+            "Not calculated, and neither kept nor excluded: {which} ({why}).",
         ),
         "list-is-no-order": (
             "caution",

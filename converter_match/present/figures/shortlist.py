@@ -8,7 +8,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from converter_match.errors import InputError
-from converter_match.judgement.catalogue.result import Aim, Kept, Shortlist
+from converter_match.judgement.catalogue.result import Aim, Listed, Shortlist
 from converter_match.present.drawing import style
 from converter_match.units import System
 from converter_match.units.amounts import shown
@@ -38,7 +38,7 @@ def shortlist_figure(
     Returns
     -------
     Figure
-        Artists: ``best-KEY``, ``beaten-KEY``, ``open-KEY`` for each panel by its field of `Kept`.
+        Artists: ``best-KEY``, ``beaten-KEY``, ``open-KEY`` for each panel by its field of `Listed`.
 
     Raises
     ------
@@ -83,8 +83,8 @@ def shortlist_figure(
 
 def _panel(
     ax: Axes,
-    kept: Sequence[Kept],
-    front: Sequence[Kept],
+    kept: Sequence[Listed],
+    front: Sequence[Listed],
     aims: tuple[Aim, Aim],
     system: System,
     font_scale: float,
@@ -109,7 +109,7 @@ def _panel(
     ax.margins(0.12)
 
 
-def _place(item: Kept, aims: tuple[Aim, Aim], system: System) -> tuple[float, float] | None:
+def _place(item: Listed, aims: tuple[Aim, Aim], system: System) -> tuple[float, float] | None:
     values = [getattr(item, aim.key) for aim in aims]
     if None in values:
         return None
@@ -137,7 +137,7 @@ def _better(aims: Sequence[Aim]) -> str:
     return text[:1].upper() + text[1:] + "."
 
 
-def _key(named: Sequence[Kept], count: int) -> str:
+def _key(named: Sequence[Listed], count: int) -> str:
     """Return what the numbers mean, in one text."""
     parts = []
     for k, item in enumerate(named, 1):

@@ -7,16 +7,16 @@ from converter_match.components.converter import ConverterLimits
 from converter_match.errors import InputError
 from converter_match.judgement.catalogue.bounds import BOUNDS, excluded_by_bounds
 from converter_match.judgement.catalogue.field import Field
-from converter_match.judgement.catalogue.result import Kept, compared
+from converter_match.judgement.catalogue.result import Listed, compared
 from converter_match.judgement.catalogue.shortlist import shortlist
 from converter_match.judgement.uncertainty.uncertainty import uncertainty
 from converter_match.judgement.verdict.assessment import assess
 from converter_match.judgement.verdict.measure import Verdict
 from converter_match.judgement.verdict.outcome import outcome
-from converter_match.library.kept import Kept as Store
+from converter_match.library.kept import KeptResults as Store
 from converter_match.library.shipped import read_all
 from converter_match.library.study_file import read_study
-from converter_match.study.catalogue import Catalogue, Member
+from converter_match.study.catalogue import Member, PartsCatalogue
 from converter_match.study.criteria import CATALOGUE
 from converter_match.study.study import Limits
 from converter_match.tasks.workers import processes
@@ -50,7 +50,7 @@ def parts_of(asked, **parts):
         "converters": (asked.present.converter,),
         "drivelines": (asked.present.driveline,),
     }
-    return Catalogue(id="made", name="Made for a test", source="tests", study=asked,
+    return PartsCatalogue(id="made", name="Made for a test", source="tests", study=asked,
                      **(given | parts))  # fmt: skip
 
 
@@ -252,7 +252,7 @@ def test_what_does_not_go_together_is_out_and_says_why():
 
 
 def kept(**figures):
-    return Kept(member=Member(0, 0, 0, 0), engine="e", converter="c", driveline="d", site="",
+    return Listed(member=Member(0, 0, 0, 0), engine="e", converter="c", driveline="d", site="",
                 diameter=None, verdict="pass", **figures)  # fmt: skip
 
 
