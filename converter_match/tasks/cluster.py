@@ -56,6 +56,8 @@ def cluster(address: str, *, wait: float = WAIT, empty: float = _EMPTY) -> Itera
             hint='install it with: python -m pip install "converter-match[cluster]"',
         ) from None
     try:
+        if not address.strip():  # nothing named would start a cluster
+            raise ValueError("no address")
         client: Any = Client(address, timeout=wait, set_as_default=False)  # type: ignore[no-untyped-call]
     except (OSError, ValueError, TypeError, ImportError) as error:  # TimeoutError is an OSError
         raise InputError(
@@ -86,7 +88,7 @@ def _see_workers(client: Any, address: str, wait: float) -> None:
     except TimeoutError:
         raise _none_there(address) from None
     try:
-        told = client.run(piece.facts)
+        told = client.run(_facts_there)
     except ModuleNotFoundError as error:
         raise InputError(
             f"the workers cannot do this work: {error}",
@@ -110,6 +112,10 @@ def _see_workers(client: Any, address: str, wait: float) -> None:
             found=f"{worker}: {', '.join(names)}{others}",
             expected=", ".join(f"{name} {own[name]}" for name in named),
         )
+
+
+def _facts_there() -> dict[str, str]:
+    return piece.facts()
 
 
 def _held(client: Any, shared: Sealed) -> Any:
