@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -15,6 +16,8 @@ if TYPE_CHECKING:
     from converter_match.tasks.workers import Workers
 
 MOST_JOBS = 1024
+JOBS = "CONVERTER_MATCH_JOBS"
+"""Environment variable: processes where ``--jobs`` is not given."""
 
 
 def add_workers(parser: argparse.ArgumentParser) -> argparse._ArgumentGroup:
@@ -23,7 +26,10 @@ def add_workers(parser: argparse.ArgumentParser) -> argparse._ArgumentGroup:
         "workers", "Whoever works, the result is the same to the last bit."
     )
     group.add_argument(
-        "--jobs", metavar="N", type=int, help="processes (default: one for each core; 1: no others)"
+        "--jobs",
+        metavar="N",
+        type=int,
+        help="processes (default: CONVERTER_MATCH_JOBS, or one for each core; 1: no others)",
     )
     group.add_argument(
         "--cluster",
@@ -47,6 +53,15 @@ def add_kept(group: argparse._ArgumentGroup) -> None:
     )
 
 
+def _usual_jobs() -> int | None:
+    named = os.environ.get(JOBS)
+    if not named:
+        return None
+    if not named.isascii() or not named.isdigit():
+        raise InputError("not a number", source=JOBS, found=named, expected=f"1 to {MOST_JOBS}")
+    return int(named)
+
+
 @contextmanager
 def workers_from(args: argparse.Namespace) -> Iterator[Workers]:
     """Yield the workers that were asked for.
@@ -58,12 +73,16 @@ def workers_from(args: argparse.Namespace) -> Iterator[Workers]:
     """
     from converter_match.tasks.workers import cores, processes
 
-    if args.jobs is not None and not 1 <= args.jobs <= MOST_JOBS:
+    jobs = _usual_jobs() if args.jobs is None else args.jobs
+    if jobs is not None and not 1 <= jobs <= MOST_JOBS:
         raise InputError(
-            "out of range", source="--jobs", found=args.jobs, expected=f"1 to {MOST_JOBS}"
+            "out of range",
+            source=JOBS if args.jobs is None else "--jobs",
+            found=jobs,
+            expected=f"1 to {MOST_JOBS}",
         )
     if args.cluster is None:
-        with processes(args.jobs or cores()) as workers:
+        with processes(jobs or cores()) as workers:
             yield workers
         return
     if args.jobs is not None:

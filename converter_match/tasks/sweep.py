@@ -91,7 +91,7 @@ def sweep(
     store: Store | None = None,
     keys: Sequence[str] | None = None,
     progress: Progress | None = None,
-    what: str = "",
+    what: str | Sequence[str] = "",
 ) -> Swept:
     """Work on every piece, wherever the workers are, and return the results in order.
 
@@ -116,8 +116,8 @@ def sweep(
         For each piece, what its result depends on beside function and versions; with a store.
     progress : callable, optional
         Called with (done, of how many, what).
-    what : str
-        What is being done, for the progress.
+    what : str or sequence of str
+        What is being done, for the progress; or what comes next, and what at the end.
 
     Returns
     -------
@@ -143,7 +143,7 @@ def sweep(
 
     def told() -> None:
         if progress:
-            progress(count, len(pieces), what)
+            progress(count, len(pieces), what if isinstance(what, str) else what[count])
 
     def done(k: int, result: Any, error: Exception | None) -> None:
         nonlocal count
@@ -177,7 +177,7 @@ def _alone(
     """Work in this process for as long as others are not worth their start; return what is left."""
     begun = time.monotonic()
     for place, k in enumerate(open_):
-        if workers.is_time(time.monotonic() - begun):
+        if workers.is_time(shared, time.monotonic() - begun):
             return list(open_[place:])
         try:
             result = function(shared, pieces[k])

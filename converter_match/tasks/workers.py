@@ -83,9 +83,10 @@ class Workers:
         """Whether all is done in this process."""
         return self.executor is None and self.jobs == 1
 
-    def is_time(self, seconds: float) -> bool:
+    def is_time(self, shared: object, seconds: float) -> bool:
         """Whether others are worth their start after some seconds of work in this process."""
-        return not self.alone and (bool(self.standing) or seconds >= self.patience)
+        up = self.standing is not None and self.standing.serves(shared)
+        return not self.alone and (up or seconds >= self.patience)
 
     def run(
         self,
@@ -189,13 +190,13 @@ class Standing:
         self._pool: ProcessPoolExecutor | None = None
         self._for: tuple[object, int] = (None, 0)
 
-    def __bool__(self) -> bool:
-        """Whether processes are up."""
-        return self._pool is not None
+    def serves(self, shared: object) -> bool:
+        """Whether processes are up that were given what is shared."""
+        return self._pool is not None and self._for[0] is shared
 
     def pool(self, shared: Sealed, jobs: int) -> ProcessPoolExecutor:
         """Return a pool of so many processes that were given what is shared."""
-        if self._pool is not None and self._for[0] is shared.content and self._for[1] == jobs:
+        if self._pool is not None and self.serves(shared.content) and self._for[1] == jobs:
             return self._pool
         self.close()
         # Spawned: a fork would copy threads and locks of whatever else runs in this process.

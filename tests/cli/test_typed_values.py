@@ -102,6 +102,9 @@ NO_NUMBER = {
 COUNTED = {
     ("shortlist", "--draws"),
     ("shortlist", "--jobs"),
+    ("study", "--jobs"),
+    ("size", "--jobs"),
+    ("identify", "--jobs"),
     ("study", "--draws"),
     ("accept", "--draws"),
     ("lab", "--port"),
