@@ -24,6 +24,7 @@ BENCHES: Mapping[str, str] = {
     "memory": "peak memory against the number of points",
     "start": "import and cold start against numpy and scipy",
     "study": "draws of the shipped study",
+    "scale": "a catalogue on two cores, and what handing out costs",
     "readings": "what to measure next, against the draws of a study",
     "route": "a haul, drawn and against a time-step loop",
     "logs": "a machine's log from Parquet, speed and memory",

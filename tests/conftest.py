@@ -9,6 +9,10 @@ from tests.speed import is_slow, together
 
 # Figures are drawn to memory: a test must not need a screen.
 os.environ.setdefault("MPLBACKEND", "Agg")
+# No test takes a result that an earlier one, or the user, has kept.
+os.environ["CONVERTER_MATCH_KEPT"] = "off"
+# What a test replaces is not replaced in another process; tests of several ask for them.
+os.environ["CONVERTER_MATCH_JOBS"] = "1"
 
 # "fast" is what everybody runs; "long" searches harder: python -m pytest --hypothesis-profile=long
 # No deadline: a first call that imports scipy is slow once, and a loaded machine is slow at will.

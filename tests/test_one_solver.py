@@ -34,6 +34,7 @@ OF_A_BALANCE = {
 OF_ANOTHER_KIND = {
     "curves.py:_root_between": "the place at which a curve has a value",
     "judgement/lesson/states.py:full_load_states": "rows close enough for straight lines",
+    "judgement/catalogue/result.py:_unbeaten": "which rows no other beats, part by part",
     "judgement/sizing/trials.py:best_size": "the diameter that costs least",
     "judgement/stall/hold.py:_cool_down": "marching in time",
     "physics/converter/blading_for_sheet.py:_moved": "blade angles that give a sheet",

@@ -38,15 +38,18 @@ VERBS = (
     "size",
     "audit",
     "study",
+    "shortlist",
     "accept",
     "stall",
     "intake",
     "identify",
     "lesson",
     "schema",
+    "kept",
 )
 BAD_INPUT = 2
 FAILS = 3
+PARTIAL = 4
 _INTERRUPTED = 130
 
 _DESCRIPTION = """\
@@ -55,7 +58,8 @@ Decide whether an engine and a torque converter belong together.
 Start with `converter-match demo`, then `converter-match solve --engine FILE --converter FILE`
 with your own component files (`converter-match check FILE` says what is odd about them)."""
 _EPILOG = """\
-exit status: 0 answered, 2 bad input, 3 answered and a limit or criterion is not met.
+exit status: 0 answered, 2 bad input, 3 answered and a limit or criterion is not met,
+4 answered in part: something could not be calculated, and is named.
 A number is a help, not a licence: the machine maker's procedure, local rules and licensed practice
 come first."""
 

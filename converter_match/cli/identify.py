@@ -8,9 +8,12 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from converter_match.cli import arranged, options
+from converter_match.cli.progress import progress_bar
+from converter_match.cli.sweeping import add_workers, workers_from
 from converter_match.errors import InputError
 
 if TYPE_CHECKING:
+    from converter_match.judgement.identify.fleet import OfMachine
     from converter_match.judgement.identify.identify import LogBasis
     from converter_match.library.files import FilePath
     from converter_match.library.log_columns import Taken
@@ -87,6 +90,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--hydraulic-torque", metavar="NM", help="taken at the flywheel by implement pumps [N.m]"
     )
     machine.add_argument("--coverage", metavar="PCT", help="of the bands (95)")
+    add_workers(parser)
     output = parser.add_argument_group("output")
     output.add_argument("--json", action="store_true", help="print the whole result as JSON")
     output.add_argument("--figure", metavar="FILE", help="curves and samples (.png, .svg or .pdf)")
@@ -243,23 +247,25 @@ def _machine(args: argparse.Namespace, reading: _Reading) -> int:
 
 
 def _fleet(args: argparse.Namespace, reading: _Reading) -> int:
+    from converter_match.cli import PARTIAL
     from converter_match.judgement.identify.fleet import OfMachine, fleet_of
-    from converter_match.judgement.identify.identify import identify
     from converter_match.library.log_series import fleet_files
+    from converter_match.tasks.sweep import sweep
 
     if reading.basis.converter is None:
         raise InputError(
             "nothing to compare the machines by", source="--machines", found=args.machines,
             expected="--converter as well",
         )  # fmt: skip
-    machines = []
-    for name, paths in fleet_files(args.machines).items():
-        try:
-            series, basis = reading.series(paths)
-            machines.append(OfMachine(name, identify(series.pieces(), basis)))
-        except InputError as error:  # one bad log is no reason to say nothing of the others
-            told = error.located(source=", ".join(map(str, paths)))
-            machines.append(OfMachine(name, None, str(told)))
+    files = list(fleet_files(args.machines).items())
+    with workers_from(args) as workers:
+        swept = sweep(
+            _of_fleet, files, shared=reading, workers=workers, progress=progress_bar(),
+            what="logs",
+        )  # fmt: skip
+    machines = list(swept.results)
+    for lost in swept.lost:
+        machines[lost.piece] = OfMachine(files[lost.piece][0], None, lost.why)
     fleet = fleet_of(machines)
     if args.csv:
         options.write_csv(args, fleet, "fleet")
@@ -272,4 +278,18 @@ def _fleet(args: argparse.Namespace, reading: _Reading) -> int:
         options.print_json({"folder": args.machines, **fleet.to_dict()})
     else:
         options.say_answer(fleet, args.units)
-    return 0
+    return PARTIAL if swept.lost else 0
+
+
+def _of_fleet(reading: _Reading, machine: tuple[str, Sequence[FilePath]]) -> OfMachine:
+    """Return what the logs of one machine say."""
+    from converter_match.judgement.identify.fleet import OfMachine
+    from converter_match.judgement.identify.identify import identify
+
+    name, paths = machine
+    try:
+        series, basis = reading.series(paths)
+        return OfMachine(name, identify(series.pieces(), basis))
+    except InputError as error:  # one bad log is no reason to say nothing of the others
+        told = error.located(source=", ".join(map(str, paths)))
+        return OfMachine(name, None, str(told))

@@ -13,6 +13,7 @@ from converter_match.errors import NO_SUCH_FILE, InputError
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from converter_match.answer.block import Block
     from converter_match.answer.noted import Answer
     from converter_match.components.converter import Converter
     from converter_match.components.engine import Engine
@@ -154,10 +155,15 @@ def write_csv(args: argparse.Namespace, answer: Answer, name: str) -> None:
     InputError
         If the file cannot be written.
     """
+    text = csv_of(args, answer.table(name))
+    write_text(args.csv, text, overwrite=args.overwrite, option="--csv")
+
+
+def csv_of(args: argparse.Namespace, block: Block) -> str:
+    """Return the table of a block as CSV, in the units asked for."""
     from converter_match.answer.csv_table import block_csv
 
-    text = block_csv(answer.table(name), csv_system(args))
-    write_text(args.csv, text, overwrite=args.overwrite, option="--csv")
+    return block_csv(block, csv_system(args))
 
 
 def add_overwrite(parser: argparse.ArgumentParser) -> None:

@@ -16,12 +16,19 @@ from converter_match.library.atomic import refuse_what_is_no_file
 _PICTURE = (".png", ".svg", ".pdf")
 _OUTPUTS: dict[str, tuple[str, ...]] = {
     "csv": (),
+    "every": (),
+    "table": (".html",),
     "save_columns": (".toml",),
     "figure": _PICTURE,
     "arrangement_figure": _PICTURE,
     "trend": _PICTURE,
     "fleet": _PICTURE,
     "sheet": (".html", ".pdf"),
+}
+_FORMATS = {
+    "sheet": "a format of the sheet",
+    "save_columns": "a file of columns",
+    "table": "a page",
 }
 # Looked at when they are written: whether they are there, and what is in them, matters by the verb.
 _WRITTEN_LATER = ("out", "export", "log")
@@ -33,6 +40,7 @@ _INPUTS: dict[str, str | None] = {
     "surfaces": None,
     "fuel_map": None,
     "study": "studies",
+    "catalogue": "catalogues",
     "map": None,
     "readings": None,
     "log": None,
@@ -41,7 +49,7 @@ _INPUTS: dict[str, str | None] = {
     "file": "studies",
 }
 _INPUT_FOLDERS = ("converters", "library", "machines")
-_POSITIONAL = {"file": "FILE", "log": "LOG"}
+_POSITIONAL = {"file": "FILE", "log": "LOG", "catalogue": "FILE"}
 
 
 def check_outputs(args: argparse.Namespace) -> None:
@@ -63,9 +71,7 @@ def check_outputs(args: argparse.Namespace) -> None:
             continue
         option, path = _option(name), Path(given)
         if suffixes and path.suffix.lower() not in suffixes:
-            what = {"sheet": "a format of the sheet", "save_columns": "a file of columns"}.get(
-                name, "a figure format"
-            )
+            what = _FORMATS.get(name, "a figure format")
             raise InputError(
                 f"the suffix does not name {what}",
                 source=given,

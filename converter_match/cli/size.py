@@ -7,6 +7,8 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from converter_match.cli import options
+from converter_match.cli.progress import progress_bar
+from converter_match.cli.sweeping import add_workers, workers_from
 from converter_match.errors import InputError
 
 if TYPE_CHECKING:
@@ -71,6 +73,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--converters", metavar="FOLDER", help="try every converter file (.toml) of a folder"
     )
     options.add_conditions(parser)
+    add_workers(parser)
     output = parser.add_argument_group("output")
     output.add_argument("--json", action="store_true", help="print the whole result as JSON")
     output.add_argument("--figure", metavar="FILE", help="write time, fuel, heat and stall torque "
@@ -169,7 +172,10 @@ def _rank(args: argparse.Namespace) -> int:
     args.library = args.library or args.converters is None
     study = read_study(args.study)
     read = [converter for _, converter in _library(args, None)]
-    ranking = rank_library(study, read, args.candidate)
+    with workers_from(args) as workers:
+        ranking = rank_library(
+            study, read, args.candidate, progress=progress_bar(), workers=workers
+        )
     if args.json:
         options.print_json(ranking.to_dict())
     else:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from converter_match.cli import options
 from converter_match.cli.progress import progress_bar
+from converter_match.cli.sweeping import add_workers, workers_from
 from converter_match.errors import InputError
 from converter_match.judgement.uncertainty import DRAWS
 
@@ -41,6 +42,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="study file, the id of a shipped one, or the folder of a report (draws and units are "
         "those of the report then, where not given)",
     )
+    add_workers(parser)
     output = parser.add_argument_group("output")
     output.add_argument(
         "--out", metavar="FOLDER", help="new folder for the report; without it nothing is written"
@@ -79,8 +81,11 @@ def run(args: argparse.Namespace) -> int:
 
         check_target(target, overwrite=args.overwrite)
     with_bar = progress_bar()
-    result = run_study(study, with_bar)
-    result = with_extras(result, draws=asked.draws, seed=asked.seed, progress=with_bar)
+    with workers_from(args) as workers:
+        result = run_study(study, with_bar, workers)
+        result = with_extras(
+            result, draws=asked.draws, seed=asked.seed, progress=with_bar, workers=workers
+        )
     if target is not None:
         from converter_match.present.report.study_folder import write_study
 

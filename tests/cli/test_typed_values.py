@@ -97,11 +97,12 @@ CASES = [
 # Options that take a word, a name or a file, by their metavar; the others take a number.
 NO_NUMBER = {
     "FILE", "FOLDER", "NAME", "TEXT", "WORDS", "GEARS", "CLAIM", "ID", "TIME", "COLUMN", "KEY",
-    "COLUMN=ROLE", "COLUMN=UNIT", "COLUMN=NUMBER", "SHARE,TIME", "ROW", "CELL=TEXT",
+    "COLUMN=ROLE", "COLUMN=UNIT", "COLUMN=NUMBER", "SHARE,TIME", "ROW", "CELL=TEXT", "ADDRESS",
 }  # fmt: skip
 COUNTED = {
     ("study", "--draws"), ("accept", "--draws"), ("lab", "--port"), ("intake", "--table"),
-    ("intake", "--page"),
+    ("intake", "--page"), ("shortlist", "--draws"), ("shortlist", "--jobs"), ("study", "--jobs"),
+    ("size", "--jobs"), ("identify", "--jobs"),
 }  # fmt: skip
 
 

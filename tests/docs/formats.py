@@ -33,6 +33,7 @@ _HEAD = f"<!-- Written by `{COMMAND}`. Do not edit: a test compares. -->"
 _READ_ON = {
     "arrangement": ("[Arrangements](../arrangements.md)", "data/arrangements"),
     "blading": ("[From blade angles to a characteristic](../blading.md)", "data/blading"),
+    "catalogue": ("[A shortlist](../shortlist.md)", "data/catalogues"),
     "converter": ("[For the repower engineer](../guide-repower.md)", "data/converters"),
     "driveline": ("[At the wheels](../tractive.md)", "data/drivelines"),
     "engine": ("[For the repower engineer](../guide-repower.md)", "data/engines"),

@@ -87,7 +87,7 @@ def page_name(page):
 
 def answers_as_printed(command, capsys):
     words = list(command.words)
-    if words[0] in _ELSEWHERE or words[1] == "quarry-loader-repower":
+    if words[0] in _ELSEWHERE or words[1:2] == ["quarry-loader-repower"]:
         return
     if words[0] == "study":
         if command.words in _TRIED:

@@ -45,9 +45,11 @@ LINES: dict[str, tuple[str, ...]] = {
               str(DATA / "machines" / "wheel-loader-17t.toml")),
     "identify": ("identify", str(DATA / "logs" / "loader-shift.csv"), *PAIR,
                  "--reference-torque", "1004"),
+    "kept": ("kept", "--json"),
     "schema": ("schema", "engine", "--out", "engine-1.schema.json", "--overwrite"),
 }  # fmt: skip
 SLOW: dict[str, tuple[str, ...]] = {
+    "shortlist": ("shortlist", "quarry-loader-parts", "--draws", "0", "--jobs", "1"),
     "study": ("study", "quarry-loader-repower", "--draws", "100"),
     "readings": ("study", "loader-in-the-yard", "--draws", "1000"),
     "acceptance": ("accept", "loader-nothing-to-measure", "--draws", "1000"),

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from converter_match.judgement.decision.run import StudyResult
 from converter_match.judgement.uncertainty import DRAWS
+from converter_match.tasks.workers import HERE, Workers
 
 Progress = Callable[[int, int, str], None]
 
@@ -18,6 +19,7 @@ def with_extras(
     seed: int = 0,
     progress: Progress | None = None,
     ranked: bool = True,
+    workers: Workers = HERE,
 ) -> StudyResult:
     """Return the result with what its study gives tolerances and claims for.
 
@@ -30,6 +32,8 @@ def with_extras(
     progress : callable, optional
     ranked : bool
         Whether to rank what to measure next as well.
+    workers : Workers
+        Whoever works, the result is the same.
 
     Returns
     -------
@@ -53,8 +57,9 @@ def with_extras(
         prior = prior_of(study, ())
         scores = prior.draw(draws, seed)
         drawn = judged(
-            study, prior.inputs(scores), draws, result.outcomes, seed=seed, progress=progress
-        )
+            study, prior.inputs(scores), draws, result.outcomes, seed=seed, progress=progress,
+            workers=workers,
+        )  # fmt: skip
         result = replace(result, uncertainty=result_of(drawn, seed=seed))
         after: DrawsAfter | None = DrawsAfter(judged=drawn, scores=scores, alike=None)
         if study.measurements:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
@@ -29,9 +29,9 @@ from converter_match.judgement.verdict.outcome import Outcome, outcome
 from converter_match.judgement.verdict.words import REQUIREMENTS, VERDICTS
 from converter_match.notes import Note
 from converter_match.study.study import PRESENT, Study
+from converter_match.tasks.sweep import Progress, sweep
+from converter_match.tasks.workers import HERE, Workers
 from converter_match.version import __version__
-
-Progress = Callable[[int, int, str], None]
 
 
 @dataclass(frozen=True, eq=False, kw_only=True, repr=False)
@@ -301,7 +301,9 @@ def _outcome(item: Outcome) -> dict[str, Any]:
     }
 
 
-def run_study(study: Study, progress: Progress | None = None) -> StudyResult:
+def run_study(
+    study: Study, progress: Progress | None = None, workers: Workers = HERE
+) -> StudyResult:
     """Work out every combination of a study in every condition and judge it.
 
     Parameters
@@ -309,6 +311,8 @@ def run_study(study: Study, progress: Progress | None = None) -> StudyResult:
     study : Study
     progress : callable, optional
         Called with (done, all, what comes next).
+    workers : Workers
+        Whoever works, the result is the same.
 
     Returns
     -------
@@ -319,24 +323,14 @@ def run_study(study: Study, progress: Progress | None = None) -> StudyResult:
     InputError
         If an engine and a converter cannot be matched at all; the message names the combination.
     """
-    conditions = study.conditions
-    total = len(study.combinations) * len(conditions)
-    outcomes = []
-    done = 0
-    for combination in study.combinations:
-        row = []
-        for condition in conditions:
-            if progress is not None:
-                progress(done, total, f"{combination.name}: {condition.name}")
-            try:
-                row.append(outcome(combination, condition, study.duty))
-            except InputError as error:
-                where = f"{study.id}: {combination.id}"
-                raise error.located(source=where) from None
-            done += 1
-        outcomes.append(tuple(row))
-    if progress is not None:
-        progress(total, total, "judging")
+    count = len(study.conditions)
+    places = [(k, row) for k in range(len(study.combinations)) for row in range(count)]
+    named = [f"{study.combinations[k].name}: {study.conditions[row].name}" for k, row in places]
+    found = sweep(
+        _looked_at, places, shared=study, workers=workers, progress=progress,
+        what=[*named, "judging"],
+    ).all()  # fmt: skip
+    outcomes = [found[start : start + count] for start in range(0, len(found), count)]
     present = outcomes[0] if study.present is not None else None
     assessments = tuple(assess(study, items, present) for items in outcomes)
     sheets = tuple(bolt_on_sheet(combination) for combination in study.combinations)
@@ -347,3 +341,12 @@ def run_study(study: Study, progress: Progress | None = None) -> StudyResult:
         sheets=sheets,
         comparison=compare(study, outcomes),
     )
+
+
+def _looked_at(study: Study, place: tuple[int, int]) -> Outcome:
+    """Return what one combination does in one condition."""
+    combination, condition = study.combinations[place[0]], study.conditions[place[1]]
+    try:
+        return outcome(combination, condition, study.duty)
+    except InputError as error:
+        raise error.located(source=f"{study.id}: {combination.id}") from None

@@ -23,11 +23,12 @@ from converter_match.judgement.evidence.result import DrawsAfter, EvidenceResult
 from converter_match.judgement.evidence.update import LEAST_EFFECTIVE, Updated, update
 from converter_match.judgement.uncertainty import DRAWS
 from converter_match.judgement.uncertainty.inputs import DrawnInput, drawn_inputs
-from converter_match.judgement.uncertainty.judged import Judged, Progress, judged
+from converter_match.judgement.uncertainty.judged import Judged, judged
 from converter_match.judgement.uncertainty.uncertainty import result_of
 from converter_match.judgement.verdict.outcome import Outcome
 from converter_match.notes import Note
 from converter_match.study.study import Study
+from converter_match.tasks.sweep import Progress
 
 _FRESH_SEED = 49979687
 _FEWEST = 4096  # draws of the update: of few, none would be left

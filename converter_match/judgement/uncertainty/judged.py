@@ -8,7 +8,7 @@ combination.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -24,8 +24,10 @@ from converter_match.judgement.verdict.assessment import Assessment, assess, mea
 from converter_match.judgement.verdict.measure import Measures, holds, together
 from converter_match.judgement.verdict.outcome import Outcome, outcome
 from converter_match.study.study import Study
+from converter_match.tasks.sweep import Progress, sweep
+from converter_match.tasks.workers import HERE, Workers
 
-Progress = Callable[[int, int, str], None]
+Row = tuple[Sampled, ...]
 _WORK_SEED = 15485863
 
 
@@ -102,6 +104,7 @@ def judged(
     *,
     seed: int = 0,
     progress: Progress | None = None,
+    workers: Workers = HERE,
 ) -> Judged:
     """Judge every draw of a study.
 
@@ -118,6 +121,8 @@ def judged(
         Of the draws.
     progress : callable, optional
         Called with (done, of how many, what).
+    workers : Workers
+        Whoever works, the result is the same.
     """
     combinations = study.combinations
     known = (
@@ -126,25 +131,46 @@ def judged(
         else tuple(outcomes)
     )
     work = work_errors(study, size, seed)
-    sampled = tuple(
-        tuple(Sampled(item, at_work(inputs, work, combination.id), size) for item in row)
-        for combination, row in zip(combinations, known, strict=True)
-    )
-    reference = None if study.present is None else known[0]
-    present = sampled[0] if study.present is not None else None
-    pairs = []
-    for done, (row, items) in enumerate(zip(known, sampled, strict=True)):
-        pairs.append(_odds(study, assess(study, row, reference), items, present))
+    ids = [item.id for item in combinations]
+    total = len(ids)
+
+    def told(done: int, of: int, what: str) -> None:
+        if progress and (done or study.present is None):
+            progress(done + total - of, total, what)
+
+    rows = [
+        tuple(Sampled(item, at_work(inputs, work, name), size) for item in row)
+        for name, row in zip(ids, known, strict=True)
+    ]
+    found: list[tuple[Row, tuple[CriterionOdds, ...], dict[str, FloatArray]]] = []
+    reference = present = None
+    if study.present is not None:  # first, since all others are compared with it
+        reference, present = known[0], rows[0]
+        found.append(_judged_row((study, rows, reference, present), 0))
         if progress:
-            progress(done + 1, len(combinations), "draws")
+            progress(1, total, "draws")
+    shared = study, rows, reference, present
+    left = range(len(found), total)
+    found += sweep(
+        _judged_row, left, shared=shared, workers=workers, progress=told, what="draws"
+    ).all()
     return Judged(
         study=study,
         inputs=tuple(inputs),
         size=size,
-        sampled=sampled,
-        odds=tuple(odds for odds, _ in pairs),
-        reserves=tuple(reserves for _, reserves in pairs),
+        sampled=tuple(items for items, _, _ in found),
+        odds=tuple(odds for _, odds, _ in found),
+        reserves=tuple(reserves for _, _, reserves in found),
     )
+
+
+def _judged_row(
+    shared: tuple[Study, list[Row], tuple[Outcome, ...] | None, Row | None], row: int
+) -> tuple[Row, tuple[CriterionOdds, ...], dict[str, FloatArray]]:
+    """Judge the draws of one combination; what was drawn on the way comes with it."""
+    study, rows, reference, present = shared
+    own = tuple(item.outcome for item in rows[row])
+    return rows[row], *_odds(study, assess(study, own, reference), rows[row], present)
 
 
 def work_errors(study: Study, size: int, seed: int) -> dict[str, FloatArray]:

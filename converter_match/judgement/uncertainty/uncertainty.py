@@ -17,7 +17,6 @@ from converter_match.judgement.uncertainty import DRAWS, words
 from converter_match.judgement.uncertainty.inputs import DrawnInput, drawn_inputs
 from converter_match.judgement.uncertainty.judged import (
     Judged,
-    Progress,
     at_work,
     judged,
     work_errors,
@@ -44,6 +43,7 @@ from converter_match.judgement.verdict.assessment import not_applied
 from converter_match.judgement.verdict.outcome import Outcome, outcome
 from converter_match.notes import Note
 from converter_match.study.study import PRESENT, Combination, Condition, Duty, Study
+from converter_match.tasks.sweep import Progress
 
 _SOBOL_BASE = 1024
 

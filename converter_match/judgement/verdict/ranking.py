@@ -20,7 +20,9 @@ from converter_match.judgement.verdict.assessment import Assessment, assess
 from converter_match.judgement.verdict.outcome import Outcome, outcome
 from converter_match.judgement.verdict.words import RANKING, VERDICTS
 from converter_match.notes import Note
-from converter_match.study.study import Study
+from converter_match.study.study import Combination, Study
+from converter_match.tasks.sweep import sweep
+from converter_match.tasks.workers import HERE, Workers
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -160,6 +162,7 @@ def rank_library(
     candidate: str | None = None,
     *,
     progress: Callable[[int, int, str], None] | None = None,
+    workers: Workers = HERE,
 ) -> Ranking:
     """Try converters in place of a candidate's own, and rank them by the criteria of the study.
 
@@ -172,6 +175,8 @@ def rank_library(
         Id; the first candidate without.
     progress : callable, optional
         Called with (done, of how many, what).
+    workers : Workers
+        Whoever works, the result is the same.
 
     Raises
     ------
@@ -185,18 +190,29 @@ def rank_library(
     present = None
     if study.present is not None:
         present = tuple(outcome(study.present, k, study.duty) for k in study.conditions)
-    rows = []
-    for done, converter in enumerate(tried.values()):
-        changed = item.replace(converter=converter)
-        try:
-            own = tuple(outcome(changed, k, study.duty) for k in study.conditions)
-        except InputError as error:
-            rows.append(Ranked(converter=converter, assessment=None, refused=str(error)))
-        else:
-            rows.append(_ranked(converter, assess(study, own, present), own[0]))
-        if progress:
-            progress(done + 1, len(tried), converter.id)
-    return Ranking(study=study.id, candidate=item.id, rows=_ordered(rows))
+    ids = list(tried)
+
+    def told(done: int, total: int, what: str) -> None:
+        if progress and done:
+            progress(done, total, ids[done - 1])
+
+    rows = sweep(
+        _tried, list(tried.values()), shared=(study, item, present), workers=workers, progress=told
+    ).all()
+    return Ranking(study=study.id, candidate=item.id, rows=_ordered(list(rows)))
+
+
+def _tried(
+    shared: tuple[Study, Combination, tuple[Outcome, ...] | None], converter: Converter
+) -> Ranked:
+    """Return how a converter does in place of a candidate's own."""
+    study, item, present = shared
+    changed = item.replace(converter=converter)
+    try:
+        own = tuple(outcome(changed, k, study.duty) for k in study.conditions)
+    except InputError as error:
+        return Ranked(converter=converter, assessment=None, refused=str(error))
+    return _ranked(converter, assess(study, own, present), own[0])
 
 
 def _ranked(converter: Converter, assessment: Assessment, own: Outcome) -> Ranked:

@@ -25,7 +25,9 @@ COMPONENTS: Mapping[str, int] = MappingProxyType(
     }
 )
 """Kind of file that holds a component -> version of its schema line."""
-FILES: Mapping[str, int] = MappingProxyType({**COMPONENTS, "study": 1, "surfaces": 1})
+FILES: Mapping[str, int] = MappingProxyType(
+    {**COMPONENTS, "catalogue": 1, "study": 1, "surfaces": 1}
+)
 """Every kind of file -> version of its schema line; ``NAME.py`` here holds the model NameFile."""
 
 

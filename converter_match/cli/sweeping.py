@@ -1,0 +1,122 @@
+"""Options of verbs that work out much: how many processes, a cluster, what is kept."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import TYPE_CHECKING
+
+from converter_match.errors import InputError
+
+if TYPE_CHECKING:
+    from converter_match.library.kept import KeptResults
+    from converter_match.tasks.workers import Workers
+
+MOST_JOBS = 1024
+JOBS = "CONVERTER_MATCH_JOBS"
+"""Environment variable: processes where ``--jobs`` is not given."""
+
+
+def add_workers(parser: argparse.ArgumentParser) -> argparse._ArgumentGroup:
+    """Add ``--jobs`` and ``--cluster``, and return their group."""
+    group = parser.add_argument_group(
+        "workers", "Whoever works, the result is the same to the last bit."
+    )
+    group.add_argument(
+        "--jobs",
+        metavar="N",
+        type=int,
+        help="processes (default: CONVERTER_MATCH_JOBS, or one for each core; 1: no others)",
+    )
+    group.add_argument(
+        "--cluster",
+        metavar="ADDRESS",
+        help="scheduler of a cluster that runs already, as tcp://host:8786 (extra 'cluster', "
+        "docs/scale.md)",
+    )
+    return group
+
+
+def add_kept(group: argparse._ArgumentGroup) -> None:
+    """Add ``--kept`` and ``--fresh``."""
+    group.add_argument(
+        "--kept",
+        metavar="FOLDER",
+        help="where results are kept, so that nothing is calculated twice; off: nowhere (default: "
+        "the user's cache, or CONVERTER_MATCH_KEPT)",
+    )
+    group.add_argument(
+        "--fresh", action="store_true", help="calculate everything anew, whatever is kept"
+    )
+
+
+def _usual_jobs() -> int | None:
+    named = os.environ.get(JOBS)
+    if not named:
+        return None
+    if not named.isascii() or not named.isdigit():
+        raise InputError("not a number", source=JOBS, found=named, expected=f"1 to {MOST_JOBS}")
+    return int(named)
+
+
+@contextmanager
+def workers_from(args: argparse.Namespace) -> Iterator[Workers]:
+    """Yield the workers that were asked for.
+
+    Raises
+    ------
+    InputError
+        If the number is out of range, both options are given, or the cluster cannot be used.
+    """
+    from converter_match.tasks.workers import cores, processes
+
+    jobs = _usual_jobs() if args.jobs is None else args.jobs
+    if jobs is not None and not 1 <= jobs <= MOST_JOBS:
+        raise InputError(
+            "out of range",
+            source=JOBS if args.jobs is None else "--jobs",
+            found=jobs,
+            expected=f"1 to {MOST_JOBS}",
+        )
+    if args.cluster is None:
+        with processes(jobs or cores()) as workers:
+            yield workers
+        return
+    if args.jobs is not None:
+        raise InputError(
+            "a cluster has its own workers", source="--jobs", found=args.jobs,
+            expected="either --jobs or --cluster",
+        )  # fmt: skip
+    from converter_match.tasks.cluster import cluster
+
+    with cluster(args.cluster) as workers:
+        yield workers
+
+
+def kept_from(args: argparse.Namespace) -> KeptResults | None:
+    """Return where results are kept; None for nowhere.
+
+    Raises
+    ------
+    InputError
+        If the folder cannot be used.
+    """
+    from converter_match.library.kept import kept
+
+    try:
+        return kept(args.kept, fresh=args.fresh)
+    except InputError as error:
+        raise error.located(field="--kept") from None
+
+
+def say_kept(store: KeptResults) -> None:
+    """Say on standard error what went wrong with what is kept; the answer does not hang on it."""
+    if store.spoilt:
+        said = f"{store.spoilt} results that were kept are damaged, and were calculated again"
+        print(f"converter-match: {said}", file=sys.stderr)
+    if store.unkept:
+        said = f"{store.unkept} results could not be kept in {store.folder}: is the disk full?"
+        print(f"converter-match: {said}", file=sys.stderr)

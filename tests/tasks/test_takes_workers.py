@@ -1,0 +1,89 @@
+"""What takes workers gives with two processes what it gives with one, to the last bit."""
+
+import pytest
+
+from converter_match.cli import main
+from converter_match.errors import InputError
+from converter_match.judgement.decision.extras import with_extras
+from converter_match.judgement.decision.run import run_study
+from converter_match.judgement.verdict.ranking import rank_library
+from converter_match.study.doubts import Tolerance
+from converter_match.tasks.workers import processes
+from tests.study_examples import combination, loose, study
+
+
+@pytest.fixture(scope="module")
+def two():
+    with processes(2, patience=0.0) as workers:
+        yield workers
+
+
+@pytest.fixture(scope="module")
+def drawn():
+    """Two candidates beside the present machine, with a tolerance."""
+    others = (
+        combination("tight", converter=loose(55.0)),
+        combination("loose", converter=loose(70.0)),
+    )
+    tolerance = Tolerance(quantity="engine-torque", half_width=0.05)
+    return study().replace(candidates=tuple(others), tolerances=(tolerance,))
+
+
+@pytest.mark.slow
+def test_a_study_with_its_draws(drawn, two):
+    alone = with_extras(run_study(drawn), draws=64)
+    both = with_extras(run_study(drawn, None, two), draws=64, workers=two)
+    assert both.to_dict() == alone.to_dict()
+
+
+@pytest.mark.slow
+def test_a_library_ranked_by_a_study(drawn, two):
+    library = [loose(k, id=f"k-{k:.0f}") for k in (50.0, 60.0, 80.0)]
+    alone = rank_library(drawn, library)
+    assert rank_library(drawn, library, workers=two).to_dict() == alone.to_dict()
+
+
+@pytest.mark.slow
+def test_what_cannot_be_matched_is_said_of_its_combination(drawn, two):
+    late = loose(60.0)
+    no_stall = late.replace(
+        speed_ratio=late.speed_ratio[2:],
+        torque_ratio=late.torque_ratio[2:],
+        capacity=late.capacity[2:],
+    )
+    bad = drawn.replace(candidates=(*drawn.candidates, combination("odd", converter=no_stall)))
+    with pytest.raises(InputError) as one:
+        run_study(bad)
+    with pytest.raises(InputError) as other:
+        run_study(bad, None, two)
+    assert str(one.value) == str(other.value)
+    assert "does not include stall" in str(one.value)
+
+
+@pytest.mark.parametrize("named", ["many", "0", "-1", "2.5"])
+def test_a_number_of_processes_in_the_environment_is_checked_too(monkeypatch, capsys, named):
+    monkeypatch.setenv("CONVERTER_MATCH_JOBS", named)
+    assert main(["shortlist", "quarry-loader-parts", "--draws", "0"]) == 2
+    assert "CONVERTER_MATCH_JOBS" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--jobs", "0"), "--jobs: out of range"),
+        (("--jobs", "2", "--cluster", "tcp://127.0.0.1:1"), "a cluster has its own workers"),
+        (("--draws", "1"), "--draws: out of range"),
+        (("--draws", "many"), "--draws"),
+        (("--kept", "nowhere/there\0"), "an argument that no text can hold"),
+        (("--table", "kept.png"), "the suffix does not name a page"),
+    ],
+)
+def test_options_that_cannot_be_are_said(capsys, tmp_path, monkeypatch, words, said):
+    monkeypatch.chdir(tmp_path)
+    try:
+        status = main(["shortlist", "quarry-loader-parts", *words])
+    except SystemExit as stop:
+        status = stop.code
+    assert status == 2
+    assert said in capsys.readouterr().err
+    assert not list(tmp_path.iterdir())
