@@ -276,6 +276,8 @@ root => {
 def test_every_control_is_reached_by_the_tab_key_and_shows_it(open_bench):
     bench = open_bench("keyboard")
     bench.root.get_by_role("button", name="change A").focus()
+    for key in ("Tab", "Shift+Tab"):  # a ring is drawn for who uses the keyboard
+        bench.page.keyboard.press(key)
     reached = []
     for _ in range(40):
         name, width = bench.page.evaluate(FOCUSED)

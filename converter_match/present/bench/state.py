@@ -91,7 +91,7 @@ class BenchState:
         return replace(self, a=setting) if self.active == "a" else replace(self, b=setting)
 
     def pinned(self) -> BenchState:
-        """Return a state whose present machine is the active setting, with a copy of it to change."""
+        """Return a state that keeps the active setting as A and changes a copy of it, B."""
         return replace(self, a=self.setting, b=self.setting, active="b")
 
     def without_b(self) -> BenchState:
