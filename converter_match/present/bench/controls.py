@@ -17,7 +17,8 @@ _CONTENTS = (
     ("svg", "figure (SVG)"),
     ("png", "figure (PNG)"),
     ("pdf", "figure (PDF)"),
-    ("csv", "data (CSV)"),
+    ("table", "key figures (CSV)"),
+    ("csv", "match points (CSV)"),
     ("json", "data (JSON)"),
 )
 
@@ -42,6 +43,7 @@ def controls(shelf: Shelf, state: BenchState) -> dict[str, Any]:
             ensure_option=False,
             style={"description_width": "initial"},
         ),
+        "work": widgets.HTML().add_class("cm-work"),
         "content": _choice("as", [(words, key) for key, words in _CONTENTS]),
     }
 
@@ -78,7 +80,7 @@ def laid_out(
             sliders,
         ]
     )
-    below = widgets.VBox([_row(c["file"], c["content"], b["save"], b["open"])])
+    below = widgets.VBox([_row(c["file"], c["content"], b["save"], b["open"], c["work"])])
     for box in (above, below):
         box.add_class("cm-controls")
     return [above, picture, below, *([broken_files(shelf)] if shelf.broken else [])], sliders
