@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import importlib.util
 import os
+import shlex
 import signal
 import subprocess
 import sys
@@ -34,6 +35,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--folder", metavar="FOLDER", default=_FOLDER, help=f"working folder (default: {_FOLDER})"
     )
+    parser.add_argument("folder_alone", metavar="FOLDER", nargs="*", help=argparse.SUPPRESS)
     parser.add_argument("--no-browser", action="store_true", help="print the address only")
     parser.add_argument(
         "--copy-only", action="store_true", help="copy the notebooks and do not start JupyterLab"
@@ -45,6 +47,14 @@ def run(args: argparse.Namespace) -> int:
     """Copy, start JupyterLab, and return its exit status."""
     from converter_match.present.lab.workspace import copy_notebooks
 
+    if args.folder_alone:
+        folder = shlex.join(args.folder_alone)
+        raise InputError(
+            "the working folder is given by its option",
+            source="lab",
+            found=" ".join(args.folder_alone),
+            hint=f"type: converter-match lab --folder {folder}",
+        )
     if args.port is not None and not 1 <= args.port <= 65535:
         raise InputError("not a port", source="--port", found=args.port, expected="1 to 65535")
     if not args.copy_only and importlib.util.find_spec("jupyterlab") is None:

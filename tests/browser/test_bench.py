@@ -168,26 +168,29 @@ def test_moved_sliders_show_what_the_command_line_computes(open_bench, solved):
     agrees(bench, solved(*PAIR, *conditions))
 
     # The other side keeps its figures; the difference is that of what is shown.
-    bench.click("keep as B")
+    bench.click("keep as present")
     bench.type("diameter", 103)
     diameter = read_converter(shipped("converters")[CONVERTER]).profile_diameter
     scaled = solved(*PAIR, *conditions, "--diameter", f"{1030 * diameter!r} mm")
-    agrees(bench, scaled)
-    agrees(bench, solved(*PAIR, *conditions), side="B")
+    agrees(bench, scaled, side="B")
+    agrees(bench, solved(*PAIR, *conditions))
+    who = bench.root.locator(".cm-who p").all_text_contents()
+    assert [words.split(":")[0] for words in who] == ["A, present machine", "B, candidate"]
+    assert "diameter 103.0 %" in who[1]
     a, b, difference, unit = bench.figures()["stall speed"]
     assert unit == "rpm"
     assert int(difference) == int(b) - int(a)
 
     bench.choose("units", "US")
-    torque, unit = (bench.figures()["input torque at stall"][i] for i in (0, 3))
+    torque, unit = (bench.figures()["input torque at stall"][i] for i in (1, 3))
     assert unit == "lbf·ft"
     newton_metres = 1.3558179483314004  # exact: 0.3048 m x 4.4482216152605 N
     assert int(torque) == round(scaled["stall"]["input_torque_nm"] / newton_metres)
     assert "lbf·ft" in bench.root.locator("svg desc").text_content()
 
-    for _ in range(2):
-        bench.click("undo")
-    assert bench.figures()["stall speed"][0] == b
+    bench.click("undo")  # the diameter; what is looked at in which units is no step
+    assert bench.figures()["stall speed"][1] == a
+    assert bench.figures()["input torque at stall"][3] == "lbf·ft"
 
 
 def test_slider_extremes_leave_picture_and_words(open_bench):
@@ -215,7 +218,7 @@ def test_slider_extremes_leave_picture_and_words(open_bench):
 
 def test_letters_scale_everything_and_nothing_overlaps(open_bench):
     bench = open_bench("letters")
-    bench.click("keep as B")
+    bench.click("keep as present")
     bench.type("diameter", 105)
     sizes = {}
     for letters in ("desk", "large", "projector"):
@@ -273,6 +276,8 @@ root => {
 def test_every_control_is_reached_by_the_tab_key_and_shows_it(open_bench):
     bench = open_bench("keyboard")
     bench.root.get_by_role("button", name="change A").focus()
+    for key in ("Tab", "Shift+Tab"):  # a ring is drawn for who uses the keyboard
+        bench.page.keyboard.press(key)
     reached = []
     for _ in range(40):
         name, width = bench.page.evaluate(FOCUSED)
@@ -282,7 +287,7 @@ def test_every_control_is_reached_by_the_tab_key_and_shows_it(open_bench):
         assert width >= 2, name
         bench.page.keyboard.press("Tab")
     expected = [
-        *("change A", "change B", "keep as B", "exchange", "A alone", "undo", "redo"),
+        *("change A", "change B", "keep as present", "exchange", "A alone", "undo", "redo"),
         *("units", "letters", "engine", "converter"),
         *("hydraulics (N·m)", "hydraulics (N·m), typed"),
         *("accessories (%)", "accessories (%), typed", "diameter (%)", "diameter (%), typed"),
@@ -291,7 +296,7 @@ def test_every_control_is_reached_by_the_tab_key_and_shows_it(open_bench):
     ]
     assert reached == expected
     # And it works without a mouse: to the pin, and back.
-    bench.root.get_by_role("button", name="keep as B").focus()
+    bench.root.get_by_role("button", name="keep as present").focus()
     before = bench.frame()
     bench.page.keyboard.press("Enter")
     bench.settled(before)
@@ -320,6 +325,11 @@ def test_a_screen_reader_finds_names_and_a_table(open_bench):
     assert bench.root.locator("svg desc").text_content() != before
     table = bench.root.get_by_role("table", name="Key figures")
     assert table.get_by_role("columnheader", name="A", exact=True).count() == 1
+    pressed = [
+        bench.root.get_by_role("button", name=f"change {side}").get_attribute("aria-pressed")
+        for side in "AB"
+    ]
+    assert pressed == ["true", "false"]
     assert table.get_by_role("rowheader", name="stall speed").count() == 1
     assert bench.root.get_by_role("status").count() == 1
     assert bench.root.get_by_role("slider", name="altitude (m)").count() == 1
@@ -335,7 +345,7 @@ def test_a_broken_file_of_the_user_is_listed_and_the_rest_works(open_bench, fold
     (own / "own.toml").write_text(changed, "utf-8")
     bench = open_bench("broken", "parts")
     assert "broken.toml" in bench.root.locator(".cm-broken").text_content()
-    bench.choose("converter", "Own converter")
+    bench.choose("converter", "own: Own converter")
     agrees(bench, solved("--engine", ENGINE, "--converter", str(own / "own.toml")))
     assert "Own converter" in bench.root.locator("svg desc").text_content()
 

@@ -148,6 +148,16 @@ def test_a_second_run_says_that_nothing_was_to_do(place, monkeypatch, capsys):
     )
 
 
+def test_a_folder_without_its_option_is_answered_with_what_to_type(place, monkeypatch, capsys):
+    monkeypatch.chdir(place)
+    assert main(["lab", "my machines"]) == 2
+    said = capsys.readouterr()
+    assert said.out == ""
+    assert said.err.count("\n") == 1
+    assert "converter-match lab --folder 'my machines'" in said.err
+    assert list(place.iterdir()) == []
+
+
 def test_a_port_in_use_is_not_exchanged_for_another_in_silence():
     assert "--ServerApp.port_retries=0" in lab_command(Path("notebooks"), 8899, no_browser=True)
     assert "--ServerApp.port_retries=0" not in lab_command(Path("notebooks"), None, no_browser=True)

@@ -9,6 +9,8 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
+from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -25,7 +27,8 @@ from converter_match.present.bench.controls import (
     laid_out,
     offer,
 )
-from converter_match.present.bench.keeping import FIGURES, Keeper
+from converter_match.present.bench.exports import Exports, Writing
+from converter_match.present.bench.keeping import Keeper
 from converter_match.present.bench.picture import MatchPicture
 from converter_match.present.bench.shelf import Shelf, load_shelf
 from converter_match.present.bench.sliders import NAMES, LiveSlider
@@ -38,6 +41,8 @@ if TYPE_CHECKING:
 
 # Changes of one slider that follow each other within this time are one step of undo [s].
 _SAME_TRAVEL = 1.0
+# So many answers to presses on *save* are shown together.
+_ANSWERS = 4
 
 
 class MatchBench(widgets.VBox):  # type: ignore[misc]
@@ -84,6 +89,8 @@ class MatchBench(widgets.VBox):  # type: ignore[misc]
         first = Setting(engine=next(iter(shelf.engines)), converter=next(iter(shelf.converters)))
         self._history = History(state or BenchState(a=first))
         self._messages: tuple[str, ...] = ()
+        self._answers: tuple[str, ...] = ()
+        self._exports = Exports(self._show_work)
         self.picture = MatchPicture()
         self.keeper = keeper or Keeper(".")
         self.controls = controls(shelf, self.state)
@@ -172,7 +179,7 @@ class MatchBench(widgets.VBox):  # type: ignore[misc]
 
     def _guarded(self, action: Callable[[], None]) -> None:
         try:
-            self._messages = ()
+            self._messages = self._answers = ()
             action()
         except InputError as error:
             self.say(str(error))
@@ -193,10 +200,10 @@ class MatchBench(widgets.VBox):  # type: ignore[misc]
             ("swap", lambda: self.go_to(self.state.swapped())),
             ("undo", self.undo),
             ("redo", self.redo),
-            ("save", self._save),
             ("open", self._open),
         ):
             self.buttons[name].on_click(lambda _, action=action: self._guarded(action))
+        self.buttons["save"].on_click(lambda _: self._save())
 
     def _listen(self, name: str) -> None:
         """Let a control change the active setting."""
@@ -272,29 +279,46 @@ class MatchBench(widgets.VBox):  # type: ignore[misc]
                 (self.add_class if scale == self.state.font_scale else self.remove_class)(name)
 
     def _save(self) -> None:
+        """Write what is shown now, after what waits already."""
         name, content = str(self.controls["file"].value), str(self.controls["content"].value)
-        try:
-            written = self.keeper.save(name, content, self.view, self.state, self.shelf)
-        except InputError as error:
-            self.say(str(error), *self._offered(name, content))
-            return
-        self.controls["file"].options = self.keeper.names()
-        self.say(f"saved: {', '.join(path.name for path in written)}")
+        write = partial(self.keeper.save, name, content, self.view, self.state, self.shelf)
+
+        def done(written: Writing) -> str:
+            try:
+                said = [f"saved: {', '.join(path.name for path in written())}"]
+            except InputError as error:
+                said = [str(error), *self._offered(name, content)]
+            except Exception as error:
+                self.last_error = error
+                self.say(f"{name}: was not saved; {type(error).__name__}", *self._answers)
+                raise
+            self.controls["file"].options = self.keeper.names()
+            # The answers to quick presses stand together: none takes the place of another.
+            self._answers = (*said, *self._answers)[:_ANSWERS]
+            self.say(*self._answers)
+            return said[0]
+
+        self._exports.put(f"{name or '?'} ({content})", write, done)
+
+    def _show_work(self) -> None:
+        """Show beside the button what is being written."""
+        busy = ' class="cm-busy"' if self._exports.waiting else ""
+        self.controls["work"].value = f"<span{busy}>{escape(self._exports.words())}</span>"
 
     def _offered(self, name: str, content: str) -> list[str]:
         """Put a free name in the box after a refusal, where that can help."""
         try:
             if not self.keeper.path(name, content).exists():
-                taken = self.keeper.path(f"{name}-a", content).exists()
-                if not (taken and content in FIGURES):
-                    return []
+                return []
             free = self.keeper.free_name(name, content)
         except InputError:
             return []
-        self.controls["file"].value = free
+        if self.controls["file"].value == name:  # and nothing else was typed meanwhile
+            self.controls["file"].value = free
         return [f"Press save again to save it as {free!r}."]
 
     def _open(self) -> None:
+        self._exports.finish()
         name = str(self.controls["file"].value)
         opened = self.keeper.open(name, self.shelf)
         self.shelf = opened.shelf

@@ -9,7 +9,7 @@ import ipywidgets as widgets
 
 from converter_match.present.bench.shelf import Shelf
 from converter_match.present.bench.sliders import fitted
-from converter_match.present.bench.state import BenchState
+from converter_match.present.bench.state import ROLES, BenchState
 
 LETTERS = ((1.0, "desk", ""), (1.3, "large", "cm-large"), (1.6, "projector", "cm-projector"))
 _CONTENTS = (
@@ -17,7 +17,8 @@ _CONTENTS = (
     ("svg", "figure (SVG)"),
     ("png", "figure (PNG)"),
     ("pdf", "figure (PDF)"),
-    ("csv", "data (CSV)"),
+    ("table", "key figures (CSV)"),
+    ("csv", "match points (CSV)"),
     ("json", "data (JSON)"),
 )
 
@@ -28,15 +29,13 @@ def controls(shelf: Shelf, state: BenchState) -> dict[str, Any]:
         **fitted({}, state.setting, state.system),
         "side": widgets.ToggleButtons(
             options=[("change A", "a"), ("change B", "b")],
-            tooltips=["the controls work on A", "the controls work on B"],
+            tooltips=[f"the controls work on {s.upper()}, the {ROLES[s]}" for s in ("a", "b")],
             style={"button_width": "auto"},
         ),
         "units": _choice("units", [("SI", "si"), ("US", "us")]),
         "letters": _choice("letters", [(name, scale) for scale, name, _ in LETTERS]),
-        "engine": _choice("engine", [(item.name, id) for id, item in shelf.engines.items()]),
-        "converter": _choice(
-            "converter", [(item.name, id) for id, item in shelf.converters.items()]
-        ),
+        "engine": _choice("engine", shelf.offered("engines")),
+        "converter": _choice("converter", shelf.offered("converters")),
         "use_site": widgets.Checkbox(description="correct for a site", value=False, indent=False),
         "file": widgets.Combobox(
             description="file",
@@ -44,6 +43,7 @@ def controls(shelf: Shelf, state: BenchState) -> dict[str, Any]:
             ensure_option=False,
             style={"description_width": "initial"},
         ),
+        "work": widgets.HTML().add_class("cm-work"),
         "content": _choice("as", [(words, key) for key, words in _CONTENTS]),
     }
 
@@ -51,10 +51,10 @@ def controls(shelf: Shelf, state: BenchState) -> dict[str, Any]:
 def buttons() -> dict[str, Any]:
     """Return the buttons, by name."""
     texts = {
-        "pin": ("keep as B", "copy this combination to B and keep working on A"),
-        "swap": ("exchange", "exchange A and B"),
-        "drop": ("A alone", "remove B"),
-        "undo": ("undo", "undo the last change"),
+        "pin": ("keep as present", "keep this as A, the present machine, and change a copy, B"),
+        "swap": ("exchange", "exchange present machine and candidate"),
+        "drop": ("A alone", "remove B, the candidate"),
+        "undo": ("undo", "undo the last change; units and letters stay"),
         "redo": ("redo", "redo the change"),
         "save": ("save", "write the file; nothing is overwritten that this bench did not write"),
         "open": ("open", "show the combinations of a study file"),
@@ -80,7 +80,7 @@ def laid_out(
             sliders,
         ]
     )
-    below = widgets.VBox([_row(c["file"], c["content"], b["save"], b["open"])])
+    below = widgets.VBox([_row(c["file"], c["content"], b["save"], b["open"], c["work"])])
     for box in (above, below):
         box.add_class("cm-controls")
     return [above, picture, below, *([broken_files(shelf)] if shelf.broken else [])], sliders
@@ -126,8 +126,8 @@ def fill(c: dict[str, Any], state: BenchState) -> tuple[str, ...]:
 
 def offer(c: dict[str, Any], shelf: Shelf) -> None:
     """Offer what is on another shelf."""
-    for name, items in (("engine", shelf.engines), ("converter", shelf.converters)):
-        c[name].options = [(item.name, id) for id, item in items.items()]
+    for name in ("engine", "converter"):
+        c[name].options = shelf.offered(f"{name}s")
 
 
 def _choice(name: str, items: Any) -> Any:

@@ -6,6 +6,7 @@ it is not written again: the bench says who changed it and offers another name.
 
 from __future__ import annotations
 
+import csv
 import getpass
 import hashlib
 import json
@@ -15,7 +16,9 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
+from io import StringIO
 from pathlib import Path
+from typing import Any
 
 from converter_match.answer.block import Block, Heading
 from converter_match.answer.csv_table import block_csv
@@ -31,11 +34,17 @@ from converter_match.present.bench.study import (
     saved_note,
     study_texts,
 )
-from converter_match.present.bench.view import BenchView
+from converter_match.present.bench.view import BenchView, combination_words
 from converter_match.units import System
 
 FIGURES = ("svg", "png", "pdf")
-SUFFIXES = {"study": ".toml", "csv": ".csv", "json": ".json"} | {k: f".{k}" for k in FIGURES}
+SUFFIXES = {
+    "study": ".toml",
+    "table": ".key-figures.csv",
+    "csv": ".csv",
+    "json": ".json",
+} | {k: f".{k}" for k in FIGURES}
+_SHIPPED = " (shipped)"
 _NAME = re.compile(r"[^\x00-\x1f\x7f<>:\"/\\|?*]{1,100}")
 # Windows opens a device where a file has one of these names, whatever its suffix.
 _DEVICES = re.compile(r"(con|prn|aux|nul|com[0-9]|lpt[0-9])(\..*)?", re.IGNORECASE)
@@ -93,9 +102,9 @@ class Keeper:
         return self.folder / f"{stem}{suffix}"
 
     def names(self) -> tuple[str, ...]:
-        """Return the studies that can be opened: those in the folder, then the shipped ones."""
+        """Return the studies that can be opened: those in the folder, then the shipped, marked."""
         own = [path.stem for path in sorted(self.folder.glob("*.toml")) if _is_study(path)][:500]
-        return tuple(dict.fromkeys([*own, *shipped("studies")]))
+        return (*own, *(f"{name}{_SHIPPED}" for name in shipped("studies") if name not in own))
 
     def open(self, name: str, shelf: Shelf) -> Opened:
         """Open a study of the folder, or a shipped one of that id.
@@ -105,7 +114,7 @@ class Keeper:
         InputError
             If there is none, or it cannot be used.
         """
-        path = self.path(name, "study")
+        path = self.path(name.strip().removesuffix(_SHIPPED), "study")
         if not path.exists() and path.stem in shipped("studies"):
             return open_study(shipped("studies")[path.stem], shelf)
         if not path.exists():
@@ -152,12 +161,14 @@ class Keeper:
             return [self.save_study(name, state, shelf)]
         if content in FIGURES:
             return self.save_figure(name, content, view, state)
+        if content == "table":
+            return self.save_table(name, view)
         return self.save_data(name, content, view, state.system)
 
     def save_figure(
         self, name: str, content: str, view: BenchView, state: BenchState
     ) -> list[Path]:
-        """Write the overlay of A, and that of B beside it; nothing is overwritten.
+        """Write the overlay, of both in one figure where there are two; nothing is overwritten.
 
         Raises
         ------
@@ -166,21 +177,44 @@ class Keeper:
         """
         from converter_match.present.drawing.saving import save
         from converter_match.present.figures.overlay import overlay
+        from converter_match.present.figures.present_and_candidate import present_and_candidate
 
         path = self.path(name, content)
         _something(view)
-        targets = {"a": path}
-        if "b" in view.results:
-            targets = {side: path.with_stem(f"{path.stem}-{side}") for side in view.results}
-        _not_there(list(targets.values()))
-        return [
-            save(
-                overlay(view.results[side], system=state.system, font_scale=state.font_scale),
-                target,
-            )
-            for side, target in targets.items()
-            if side in view.results
+        _not_there(path)
+        look: dict[str, Any] = {"system": state.system, "font_scale": state.font_scale}
+        if len(view.results) == 1:
+            return [save(overlay(*view.results.values(), **look), path)]
+        said = [
+            combination_words(setting, view.results[side], state.system)
+            for side, setting in (("a", state.a), ("b", state.b))
+            if setting is not None
         ]
+        a, b = view.results["a"], view.results["b"]
+        return [save(present_and_candidate(a, b, set_words=(said[0], said[1]), **look), path)]
+
+    def save_table(self, name: str, view: BenchView) -> list[Path]:
+        """Write the key figures as they are shown, in the units chosen; nothing is overwritten.
+
+        Raises
+        ------
+        InputError
+            If the file is there already, or there is no result.
+        """
+        path = self.path(name, "table")
+        _something(view)
+        two = len(view.results) > 1
+        page = StringIO()
+        rows = csv.writer(page, lineterminator="\n")
+        rows.writerow(
+            ["key figure", "unit"]
+            + (["present machine", "candidate", "candidate - present"] if two else ["value"])
+        )
+        for row in view.figures:
+            values = [row.a, row.b, row.difference] if two else [row.a or row.b]
+            rows.writerow([row.name, row.unit, *values])
+        write_text(page.getvalue(), path)
+        return [path]
 
     def save_data(
         self, name: str, content: str, view: BenchView, system: System = "si"
@@ -212,12 +246,13 @@ class Keeper:
     def free_name(self, name: str, content: str) -> str:
         """Return a name like the given one that no file has yet."""
         path = self.path(name, content)
-        stem = re.sub(r"-\d+$", "", path.stem)
+        suffix = SUFFIXES[content]
+        stem = re.sub(r"-\d+$", "", path.name.removesuffix(suffix))
         taken = {item.name for item in self.folder.iterdir()}
         return next(
             f"{stem}-{number}"
             for number in range(2, 10_000)
-            if not any(f"{stem}-{number}{side}{path.suffix}" in taken for side in ("", "-a", "-b"))
+            if f"{stem}-{number}{suffix}" not in taken
         )
 
     def _may_write(self, path: Path) -> None:
@@ -285,12 +320,11 @@ def _something(view: BenchView) -> None:
         raise InputError("there is no result to write", source="bench", hint=view.problems[0])
 
 
-def _not_there(paths: list[Path]) -> None:
-    for path in paths:
-        if path.exists():
-            raise InputError(
-                "is there already", source=path.name, hint="nothing is overwritten: take a new name"
-            )
+def _not_there(path: Path) -> None:
+    if path.exists():
+        raise InputError(
+            "is there already", source=path.name, hint="nothing is overwritten: take a new name"
+        )
 
 
 @contextmanager

@@ -6,6 +6,9 @@ const NS = "http://www.w3.org/2000/svg";
 const LETTERS = 12; // px at font scale 1
 const GLYPH = 0.6; // width of a letter as a share of its height
 const FAMILY = "speed ratio";
+const HEAD = ["", "A", "B", "B − A", "unit"];
+const HEAD_OF_TWO = ["", "A, present", "B, candidate", "candidate − present", "unit"];
+const LINES = { A: "unbroken lines, filled marks", B: "broken lines, hollow marks" };
 // A name is known by its shape, a side by its filling; stall, coupling point and governed limit
 // look the same in every panel.
 const SHAPES = {
@@ -308,8 +311,10 @@ function heading([, side, name, words]) {
 function table(root, frame) {
   const two = frame.figures.length > 0 && frame.two;
   const rows = root.tBodies[0].rows;
-  root.tHead.rows[0].cells[2].hidden = !two;
-  root.tHead.rows[0].cells[3].hidden = !two;
+  (two ? HEAD_OF_TWO : HEAD).forEach((words, i) => {
+    say(root.tHead.rows[0].cells[i], words);
+    root.tHead.rows[0].cells[i].hidden = !two && (i === 2 || i === 3);
+  });
   while (rows.length < frame.figures.length) {
     const row = root.tBodies[0].insertRow();
     html("th", "", row).scope = "row";
@@ -339,11 +344,35 @@ function nameSliders(el) {
   }
 }
 
+// Which of several buttons is pressed is seen by its colour alone.
+function sayPressed(el) {
+  const box = el.closest(".cm-app");
+  if (!box) return;
+  for (const button of box.querySelectorAll(".widget-toggle-button")) {
+    button.setAttribute("aria-pressed", String(button.classList.contains("mod-active")));
+  }
+}
+
+// Who is who, above the picture: which machine, which lines.
+function nameBoth(root, who) {
+  while (root.children.length > who.length) root.lastChild.remove();
+  who.forEach(([side, role, words], i) => {
+    const line = root.children[i] ?? html("p", "", root);
+    if (!line.firstChild) {
+      html("b", "", line);
+      html("span", "", line);
+    }
+    say(line.firstChild, role ? `${side}, ${role}: ` : `${side}: `);
+    say(line.lastChild, role ? `${words} (${LINES[side]})` : words);
+  });
+}
+
 let made = 0;
 
 function render({ model, el }) {
   made += 1;
   const root = html("div", "cm-bench", el);
+  const who = html("div", "cm-who", root);
   const svg = make("svg", { role: "img", class: "cm-picture", "aria-labelledby": `cm-title-${made}`, "aria-describedby": `cm-desc-${made}` }, root);
   make("title", { id: `cm-title-${made}` }, svg).textContent = "Engine and converter together: torque over engine speed; turbine torque, efficiency and heat over turbine speed";
   const description = make("desc", { id: `cm-desc-${made}` }, svg);
@@ -356,7 +385,7 @@ function render({ model, el }) {
   const figures = html("table", "cm-figures", below);
   html("caption", "", figures, "Key figures");
   const head = figures.createTHead().insertRow();
-  for (const name of ["", "A", "B", "B − A", "unit"]) html("th", "", head, name).scope = "col";
+  for (let i = 0; i < HEAD.length; i += 1) html("th", "", head).scope = "col";
   figures.createTBody();
   const notes = html("div", "cm-notes", below);
   notes.setAttribute("role", "status");
@@ -396,7 +425,8 @@ function render({ model, el }) {
     }
     key.hidden = problem;
     const shaded = frame.panels.some((panel) => panel.band) ? "Shaded: efficiency of A at least 80 %." : "";
-    say(key, (frame.two ? "A: unbroken lines, filled marks. B: broken lines, hollow marks. " : "") + shaded);
+    say(key, shaded);
+    nameBoth(who, frame.who);
     say(description, frame.alt);
     table(figures, frame);
     const said = JSON.stringify(frame.notes);
@@ -405,11 +435,13 @@ function render({ model, el }) {
       notes.replaceChildren();
       for (const [side, kind, words] of frame.notes) {
         const line = html("p", `cm-note cm-${kind}`, notes);
-        html("b", "", line, side ? `${side} ${kind}: ` : `${kind}: `);
+        // What the bench answers needs no word before it.
+        if (kind !== "message") html("b", "", line, side ? `${side} ${kind}: ` : `${kind}: `);
         line.appendChild(document.createTextNode(words));
       }
     }
     nameSliders(el);
+    sayPressed(el);
     root.dataset.frame = frame.count;
   }
 

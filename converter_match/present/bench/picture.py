@@ -13,8 +13,8 @@ import anywidget
 import traitlets
 
 from converter_match.present.bench.scene import packed
-from converter_match.present.bench.state import BenchState
-from converter_match.present.bench.view import BenchView, notes_in_words
+from converter_match.present.bench.state import ROLES, BenchState
+from converter_match.present.bench.view import BenchView, combination_words, notes_in_words
 from converter_match.present.drawing.style import STROKES
 
 _HERE = Path(__file__).parent
@@ -55,17 +55,32 @@ class MatchPicture(anywidget.AnyWidget):
         self.frame = frame_of(view, state, messages) | {"count": count}
 
 
+def named(view: BenchView, state: BenchState) -> list[tuple[str, str, str]]:
+    """Return side, role and words of each combination that is shown; alone it has no role."""
+    settings = {"a": state.a} | ({} if state.b is None else {"b": state.b})
+    return [
+        (
+            side.upper(),
+            ROLES[side] if len(settings) > 1 else "",
+            combination_words(setting, view.results.get(side), state.system),
+        )
+        for side, setting in settings.items()
+    ]
+
+
 def frame_of(view: BenchView, state: BenchState, messages: tuple[str, ...] = ()) -> dict[str, Any]:
     """Return what the browser needs to draw a view."""
     plain, numbers = (
         packed(view.scene) if view.scene is not None else ({"panels": [], "alt": "nothing"}, b"")
     )
-    notes = [("", "problem", words) for words in (*messages, *view.problems)]
+    notes = [("", "message", words) for words in messages]
+    notes += [("", "problem", words) for words in view.problems]
     notes += notes_in_words(view, state.system)
     return plain | {
         "numbers": numbers,
         "figures": [(row.name, row.unit, row.a, row.b, row.difference) for row in view.figures],
         "notes": notes,
         "two": state.b is not None,
+        "who": named(view, state),
         "font_scale": state.font_scale,
     }

@@ -18,6 +18,7 @@ from numpy.lib.stride_tricks import sliding_window_view
 from converter_match.curves import FloatArray
 from converter_match.judgement.match.branches import coming_up_curve
 from converter_match.judgement.match.result import MatchPoint, MatchResult
+from converter_match.present.bench.state import ROLES
 from converter_match.present.drawing.key_points import NET_WORDS, rating_words
 from converter_match.units import System, show
 
@@ -215,7 +216,8 @@ def alternative(results: dict[str, MatchResult], system: System) -> str:
     """Return the picture in words."""
     parts = []
     for side, result in results.items():
-        whose = f"{side.upper()}: " if side else ""
+        role = f", {ROLES[side]}" if len(results) > 1 else ""
+        whose = f"{side.upper()}{role}: " if side else ""
         head = f"{whose}{result.engine.name} with {result.converter.title}."
         said = [
             f"{name} at {_value(point.engine_speed, 'angular_speed', system)}, "

@@ -55,6 +55,21 @@ class Shelf:
         lines += ["", f"files that cannot be used: {len(self.broken) or 'none'}"]
         return "\n".join([*lines, *(f"  {reason}" for _, reason in self.broken)])
 
+    def offered(self, kind: str) -> list[tuple[str, str]]:
+        """Return (words, id) of each engine or converter: those of the user first, and marked."""
+        items: dict[str, Engine] | dict[str, Converter]
+        items = self.engines if kind == "engines" else self.converters
+        coming = shipped(kind)
+        own = [
+            id
+            for id in items
+            if id not in coming or self.files.get((kind, id), coming[id]) != coming[id]
+        ]
+        rest = [id for id in items if id not in own]
+        return [(f"own: {items[id].name}", id) for id in own] + [
+            (items[id].name, id) for id in rest
+        ]
+
     def engine(self, id: str) -> Engine:
         """Return an engine by id.
 

@@ -1,7 +1,7 @@
 """What has been chosen at the bench: plain frozen data, no widget, no file.
 
-A state is two settings, A and B, one of which is being worked on. Every change makes a new state;
-`History` remembers the old ones for undo.
+A state is two settings, one of which is being worked on: A, the present machine, and B, the
+candidate; or A alone. Every change makes a new state; `History` remembers the old ones for undo.
 """
 
 from __future__ import annotations
@@ -13,6 +13,8 @@ from converter_match.errors import InputError, did_you_mean
 from converter_match.units import System
 
 Side = Literal["a", "b"]
+# What the two are to each other, on screen and in a saved study.
+ROLES = {"a": "present machine", "b": "candidate"}
 _MOST_REMEMBERED = 200
 
 
@@ -50,7 +52,7 @@ class BenchState:
     Parameters
     ----------
     a, b : Setting
-        The two combinations; B is None until it is asked for.
+        Present machine and candidate; B is None until it is asked for, and A stands for itself.
     active : {"a", "b"}
         The one the controls work on.
     system : {"si", "us"}
@@ -89,8 +91,8 @@ class BenchState:
         return replace(self, a=setting) if self.active == "a" else replace(self, b=setting)
 
     def pinned(self) -> BenchState:
-        """Return a state in which B is a copy of the active setting and A goes on being changed."""
-        return replace(self, a=self.setting, b=self.setting, active="a")
+        """Return a state that keeps the active setting as A and changes a copy of it, B."""
+        return replace(self, a=self.setting, b=self.setting, active="b")
 
     def without_b(self) -> BenchState:
         """Return a state with A alone."""
@@ -100,10 +102,17 @@ class BenchState:
         """Return a state with A and B exchanged; unchanged when there is no B."""
         return self if self.b is None else replace(self, a=self.b, b=self.a)
 
+    def seen_as(self, other: BenchState) -> BenchState:
+        """Return a state that is shown as another one is: its units, its size of letters."""
+        return replace(self, system=other.system, font_scale=other.font_scale)
+
 
 @dataclass
 class History:
     """Past states, for undo and redo.
+
+    What is looked at is not what was set: units, size of letters and the side that the controls
+    work on are no steps of their own, and undo leaves units and letters as they are.
 
     Parameters
     ----------
@@ -118,6 +127,9 @@ class History:
         """Go to a new state; return whether it differs from the present one."""
         if state == self.present:
             return False
+        if replace(state.seen_as(self.present), active=self.present.active) == self.present:
+            self.present = state
+            return True
         self.past.append(self.present)
         del self.past[:-_MOST_REMEMBERED]
         self.future.clear()
@@ -132,12 +144,12 @@ class History:
         """Go back one state and return it; stays where it is at the beginning."""
         if self.past:
             self.future.append(self.present)
-            self.present = self.past.pop()
+            self.present = self.past.pop().seen_as(self.present)
         return self.present
 
     def redo(self) -> BenchState:
         """Go forward again and return the state; stays where it is at the end."""
         if self.future:
             self.past.append(self.present)
-            self.present = self.future.pop()
+            self.present = self.future.pop().seen_as(self.present)
         return self.present

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from converter_match.judgement.match.result import MatchResult
 from converter_match.present.bench.scene import alternative
+from converter_match.present.bench.state import ROLES
 from converter_match.present.bench.view import BenchView
 from converter_match.present.figures.overlay import overlay
 from converter_match.present.notebook.picture import Picture, picture
@@ -28,7 +29,8 @@ class Stills:
         if len(self.pictures) == 1:
             return self.pictures[0][1]._repr_html_()
         return "".join(
-            f"<h4>{side.upper()}</h4>{shown._repr_html_()}" for side, shown in self.pictures
+            f"<h4>{side.upper()}, {ROLES[side]}</h4>{shown._repr_html_()}"
+            for side, shown in self.pictures
         )
 
     def __repr__(self) -> str:

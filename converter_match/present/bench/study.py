@@ -128,7 +128,7 @@ def open_study(path: str | os.PathLike[str], shelf: Shelf) -> Opened:
     file = find_study(path)
     study = read_study(file)
     kept: BenchTable | None = validated(StudyFile, read_toml(file)).bench
-    left_out = _not_shown(study)
+    left_out = [*_not_shown(study), *_no_present(study)]
     combinations = list(study.combinations)[:2]
     settings: list[Setting] = []
     for side, combination in zip(("a", "b"), combinations, strict=False):
@@ -317,6 +317,15 @@ def _not_shown(study: Study) -> list[str]:
     if any(item.arrangement for item in study.combinations[:2]):
         said.append("The bench does not show arrangements: converters alone are shown.")
     return said
+
+
+def _no_present(study: Study) -> list[str]:
+    if study.present is not None or len(study.combinations) < 2:
+        return []
+    return [
+        f"The study names no present machine: its first candidate, {study.candidates[0].name}, "
+        "stands as A. Saved here, it would be the present machine."
+    ]
 
 
 def _air_not_shown(study: Study) -> list[str]:

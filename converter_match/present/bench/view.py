@@ -18,7 +18,7 @@ from converter_match.present.bench.scene import Scene, scene
 from converter_match.present.bench.shelf import Shelf
 from converter_match.present.bench.state import BenchState, Setting
 from converter_match.present.notebook.table import NotebookTable
-from converter_match.units import System, note_text
+from converter_match.units import System, note_text, shown_text
 
 # Code of the point, and what is shown of it.
 _FIGURES: tuple[tuple[str, Heading], ...] = (
@@ -281,6 +281,25 @@ def compared(a: MatchResult, b: MatchResult, system: System) -> NotebookTable:
 def notes_in_words(view: BenchView, system: System) -> list[tuple[str, str, str]]:
     """Return (side, kind, words) of each note in a unit system."""
     return [(side.upper(), note.kind, note_text(note, system)) for side, note in view.notes]
+
+
+def combination_words(setting: Setting, result: MatchResult | None, system: System) -> str:
+    """Return what a combination is, and what was set otherwise than in its data."""
+    if result is None:
+        return f"{setting.engine} + {setting.converter}"
+    said = [f"{result.engine.name} + {result.converter.title}"]
+    if setting.diameter_share != 1.0:
+        said.append(f"diameter {100 * setting.diameter_share:.1f} % of that in the data")
+    if setting.accessory_share != 1.0:
+        said.append(f"accessories {100 * setting.accessory_share:.0f} %")
+    for words, value, dimension in (
+        ("hydraulics", setting.hydraulic_torque or None, "torque"),
+        ("altitude", setting.altitude, "altitude"),
+        ("air", setting.air_temperature, "temperature"),
+    ):
+        if value is not None:
+            said.append(f"{words} {shown_text(value, dimension, system, '.0f')}")
+    return "; ".join(said)
 
 
 def _on_governor(result: MatchResult, head: Heading, system: System) -> str:

@@ -68,15 +68,21 @@ def overlay(
 
 
 def _page(result: MatchResult, system: System, font_scale: float) -> list[Axes]:
-    # Larger letters need more room, or they would stand on each other.
-    figure = style.new_figure(11.0, 7.2 * max(1.0, 0.2 + 0.8 * font_scale))
-    bottom, top = style.frame(
-        figure,
+    return page_axes(
         (result.engine.name, result.converter.title),
         [basis_words(result, system), site_words(result, system)],
         [flag_words(result), source_words(result)],
-        font_scale=font_scale,
+        font_scale,
     )
+
+
+def page_axes(
+    titles: Sequence[str], lines: Sequence[str], footnotes: Sequence[str], font_scale: float
+) -> list[Axes]:
+    """Return the axes of a page: engine, and beside it turbine torque, efficiency, heat."""
+    # Larger letters need more room, or they would stand on each other.
+    figure = style.new_figure(11.0, 7.2 * max(1.0, 0.2 + 0.8 * font_scale))
+    bottom, top = style.frame(figure, titles, lines, footnotes, font_scale=font_scale)
     width, height = (float(value) for value in figure.get_size_inches())
     grid = figure.add_gridspec(
         3,

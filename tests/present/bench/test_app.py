@@ -3,6 +3,7 @@
 import pytest
 
 from converter_match.errors import InputError
+from converter_match.library.shipped import shipped
 from converter_match.present.bench import MatchBench, bench
 from converter_match.present.bench.shelf import Shelf, load_shelf
 from converter_match.present.bench.state import BenchState, Setting
@@ -58,8 +59,15 @@ def test_a_and_b_side_by_side(live):
     live.buttons["pin"].click()
     live.controls["diameter"].value = 103.0
     results = live.results
-    assert results["a"].stall.engine_speed < results["b"].stall.engine_speed
-    live.controls["side"].value = "b"
+    # A larger one takes up more: the engine is held lower.
+    assert results["b"].stall.engine_speed < results["a"].stall.engine_speed
+    who = live.picture.frame["who"]
+    assert [(side, role) for side, role, _ in who] == [("A", "present machine"), ("B", "candidate")]
+    assert "diameter 103.0 %" in who[1][2]
+    assert "diameter" not in who[0][2]
+    stall = live.picture.frame["figures"][0]
+    assert int(stall[4]) == int(stall[3]) - int(stall[2]) < 0
+    live.controls["side"].value = "a"
     live.controls["diameter"].value = 103.0
     assert live.results["a"].stall == live.results["b"].stall
     live.buttons["drop"].click()
@@ -101,8 +109,25 @@ def test_an_unusable_setting_is_said_in_words(live):
     kinds = [note[1] for note in live.picture.frame["notes"]]
     assert kinds[0] == "problem"
     assert live.picture.frame["panels"] == []
+    live.say("saved: x.toml")
+    assert live.picture.frame["notes"][0] == ("", "message", "saved: x.toml")
     live.change(engine=PAIR.engine)
     assert live.picture.frame["panels"]
+
+
+def test_own_files_come_first_and_are_marked(tmp_path, clock):
+    name = "single-stage-345mm-tight"
+    text = shipped("converters")[name].read_text("utf-8")
+    # One that takes the place of a shipped one is one's own as well.
+    (tmp_path / "mine.toml").write_text(text.replace(f'id = "{name}"', 'id = "mine"'), "utf-8")
+    (tmp_path / "changed.toml").write_text(text, "utf-8")
+    made = MatchBench(load_shelf(tmp_path), clock=clock)
+    options = made.controls["converter"].options
+    assert {id for _, id in options[:2]} == {"mine", name}
+    marked = [words.startswith("own: ") for words, _ in options]
+    assert marked == [True, True] + [False] * (len(options) - 2)
+    assert not any(words.startswith("own: ") for words, _ in made.controls["engine"].options)
+    made.close()
 
 
 def test_an_empty_shelf_is_refused():

@@ -1,5 +1,6 @@
 """What the bench writes, and what it refuses to write over."""
 
+import asyncio
 import csv
 import json
 import threading
@@ -157,17 +158,73 @@ def test_data_are_those_of_the_result_and_overwrite_nothing(shelf, state, tmp_pa
 
 
 @pytest.mark.slow
-def test_figures_of_both_stand_side_by_side_and_overwrite_nothing(shelf, state, tmp_path):
+def test_both_are_one_figure_and_one_table_and_nothing_is_overwritten(shelf, state, tmp_path):
     keeper = Keeper(tmp_path)
     (single,) = keeper.save_figure("f", "svg", view(state, shelf), state)
     assert single.name == "f.svg"
-    two = state.pinned()
-    (tmp_path / "g-b.svg").write_text("mine", encoding="utf-8")
-    with pytest.raises(InputError, match=r"g-b\.svg.*there already"):
+    two = replace(state.pinned().changed(diameter_share=1.05), system="us")
+    (tmp_path / "g.svg").write_text("mine", encoding="utf-8")
+    with pytest.raises(InputError, match=r"g\.svg.*there already"):
         keeper.save_figure("g", "svg", view(two, shelf), two)
-    assert not (tmp_path / "g-a.svg").exists()
-    written = keeper.save_figure("h", "svg", view(two, shelf), two)
-    assert [path.name for path in written] == ["h-a.svg", "h-b.svg"]
+    for kind, magic in (("svg", b"<?xml"), ("png", b"\x89PNG"), ("pdf", b"%PDF")):
+        (written,) = keeper.save("h", kind, view(two, shelf), two, shelf)
+        assert (written.name, written.read_bytes()[: len(magic)]) == (f"h.{kind}", magic)
+    shown = view(two, shelf)
+    (written,) = keeper.save("h", "table", shown, two, shelf)
+    assert written.name == "h.key-figures.csv"
+    with written.open(encoding="utf-8", newline="") as file:
+        rows = {row["key figure"]: row for row in csv.DictReader(file)}
+    stall = rows["input torque at stall"]
+    # 1 lbf.ft is 1.3558179 N.m: 0.3048 m x 4.4482216 N.
+    present, candidate = (
+        round(shown.results[side].stall.input_torque / 1.3558179) for side in ("a", "b")
+    )
+    assert stall["unit"] == "lbf·ft"
+    assert (int(stall["present machine"]), int(stall["candidate"])) == (present, candidate)
+    assert int(stall["candidate - present"]) == candidate - present
+    with pytest.raises(InputError, match="is there already"):
+        keeper.save("h", "table", shown, two, shelf)
+    assert keeper.free_name("h", "table") == "h-2"
+
+
+def test_a_quick_second_save_is_done_in_its_turn_while_the_bench_answers(shelf, state, tmp_path):
+    slow = threading.Event()
+
+    class Slow(Keeper):
+        def save(self, *asked):
+            assert slow.wait(10)
+            return super().save(*asked)
+
+    async def pressed():
+        live = MatchBench(shelf, state, keeper=Slow(tmp_path))
+        live.controls["content"].value = "json"
+        for name, torque in (("first", 10.0), ("second", 60.0), ("first", 90.0)):
+            live.controls["hydraulic"].value = torque
+            live.controls["file"].value = name
+            live.buttons["save"].click()
+        # Nothing is written yet; the bench says what waits, and goes on answering.
+        assert "writing first (json)" in live.controls["work"].value
+        assert "second (json)" in live.controls["work"].value
+        assert list(tmp_path.iterdir()) == []
+        live.controls["hydraulic"].value = 200.0
+        assert live.state.a.hydraulic_torque == 200.0
+        slow.set()
+        for _ in range(500):
+            await asyncio.sleep(0.01)
+            if "writing" not in live.controls["work"].value:
+                break
+        words = [note[2] for note in live.picture.frame["notes"]]
+        assert "is there already" in words[0]
+        assert "first-2" in words[1]
+        assert words[2:4] == ["saved: second.json", "saved: first.json"]
+        live.close()
+
+    asyncio.run(pressed())
+    # Each file holds what was shown at its press.
+    for name, torque in (("first", 10.0), ("second", 60.0)):
+        data = json.loads((tmp_path / f"{name}.json").read_text(encoding="utf-8"))
+        alone = view(state.changed(hydraulic_torque=torque), shelf).results["a"]
+        assert data["a"]["stall"] == alone.to_dict()["stall"]
 
 
 def test_the_bench_offers_another_name_after_a_refusal(shelf, state, tmp_path):

@@ -27,7 +27,7 @@ def test_each_setting_has_its_picture_and_its_words_are_of_it_alone(shelf):
     for setting, alt in zip((PAIR, OTHER), alts, strict=True):
         assert shelf.converter(setting.converter).name in alt
     assert shelf.converter(OTHER.converter).name not in alts[0]
-    assert re.findall(r"<h4>(.)</h4>", page) == ["A", "B"]
+    assert re.findall(r"<h4>(.*?)</h4>", page) == ["A, present machine", "B, candidate"]
     alone = stills(view(BenchState(a=PAIR), shelf))
     assert alone._repr_html_().count("<img") == 1
     assert "<h4>" not in alone._repr_html_()

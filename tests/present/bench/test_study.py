@@ -100,6 +100,15 @@ def test_the_shipped_study_opens_and_says_what_is_not_shown(shelf):
     assert study.sites[1].name in words
 
 
+def test_a_study_without_a_present_machine_says_who_stands_in_its_place(shelf, tmp_path):
+    path = Keeper(tmp_path).save_study("s", BenchState(a=A, b=B), shelf)
+    assert not [words for words in open_study(path, shelf).left_out if "no present" in words]
+    alone = path.read_text("utf-8").replace("[present]", '[[candidate]]\nid = "first"', 1)
+    path.write_text(alone, "utf-8")
+    (said,) = [words for words in open_study(path, shelf).left_out if "no present" in words]
+    assert "stands as A" in said
+
+
 def test_a_component_changed_after_saving_is_shown_as_the_study_names_it(shelf, tmp_path):
     keeper = Keeper(tmp_path)
     path = keeper.save_study("s", BenchState(a=A), shelf)
