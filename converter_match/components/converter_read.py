@@ -73,6 +73,27 @@ def with_reading_band(converter: Converter, band: ReadingBand) -> Converter:
     )
 
 
+def band_kept(converter: Converter, band: ReadingBand | None) -> Converter:
+    """Return a converter whose rows were scaled, with the band that they were read within.
+
+    Parameters
+    ----------
+    converter : Converter
+        After the change, with whatever note and alternatives are left of before.
+    band : ReadingBand or None
+        Of before, in shares, which a scale leaves as they are; None changes nothing.
+
+    Returns
+    -------
+    Converter
+        As a file with these rows and this band reads.
+    """
+    if band is None:
+        return converter
+    notes = tuple(note for note in converter.given_notes if note.code != READING_BAND)
+    return with_reading_band(converter.replace(alternatives=(), given_notes=notes), band)
+
+
 def _torque_ratio(converter: Converter, shares: FloatArray) -> FloatArray:
     """Return the torque ratio at one end of its band, such as a converter may have it."""
     nu, mu = converter.speed_ratio, converter.torque_ratio

@@ -18,6 +18,9 @@ from converter_match.errors import InputError
 # ratio 1 it ends there.
 _AS_RADIANS = 1.2 * RPM
 _FEWEST = 100
+# A turbine that turns, and says one and the same number for so long [s] while the engine covers so
+# much [rad/s], stands still in the log alone: common practice, no source. Held at stall, it says 0.
+_FROZEN, _FROZEN_ENGINE = 20.0, 300.0 * RPM
 # No oil changes so fast, of so many readings a second apart: common practice, no source [K].
 _JUMP, _JUMPS = 5.0, 0.02
 
@@ -43,6 +46,8 @@ class LogSense:
         self._highest_ratio = 0.0
         self._rows = 0
         self._oil_steps = self._oil_jumps = 0
+        # The stretch of one turbine speed that is going on: that speed, since when, engine speeds.
+        self._still: tuple[float, float, float, float] | None = None
 
     def see(self, columns: Mapping[str, FloatArray]) -> None:
         """Take a piece in.
@@ -54,6 +59,7 @@ class LogSense:
         """
         engine, turbine = columns["engine speed"], columns["turbine speed"]
         self._speeds(engine, turbine)
+        self._frozen(columns["time"], engine, turbine)
         self._oil(columns)
         torque = columns["engine torque"]
         self._highest_torque = max(self._highest_torque, float(np.quantile(torque, 0.999)))
@@ -90,6 +96,29 @@ class LogSense:
                 f"{np.median(turbine[both]) / RPM:.0f} rpm",
                 expected="turbine speed at or below engine speed but for overrun",
             )
+
+    def _frozen(self, time: FloatArray, engine: FloatArray, turbine: FloatArray) -> None:
+        """Refuse a turbine speed that stops following the machine somewhere in the log."""
+        if not time.size:
+            return
+        first = np.concatenate(([0], np.flatnonzero(np.diff(turbine)) + 1))
+        speed, since = turbine[first], time[first]
+        until = time[np.append(first[1:], time.size) - 1]
+        low, high = np.minimum.reduceat(engine, first), np.maximum.reduceat(engine, first)
+        if self._still is not None and self._still[0] == speed[0]:
+            since[0] = self._still[1]
+            low[0], high[0] = min(low[0], self._still[2]), max(high[0], self._still[3])
+        frozen = (speed != 0.0) & (until - since > _FROZEN) & (high - low > _FROZEN_ENGINE)
+        for k in np.flatnonzero(frozen)[:1].tolist():
+            raise InputError(
+                "the signal stands still for a while: it does not change while the engine does",
+                source=self._source,
+                field="turbine speed",
+                found=f"{speed[k] / RPM:.0f} rpm from {since[k]:.1f} s to {until[k]:.1f} s or "
+                f"longer, engine {low[k] / RPM:.0f} to {high[k] / RPM:.0f} rpm",
+                expected="a speed that follows the machine; cut that stretch out of the log",
+            )
+        self._still = (float(speed[-1]), float(since[-1]), float(low[-1]), float(high[-1]))
 
     def _oil(self, columns: Mapping[str, FloatArray]) -> None:
         oil = columns.get("oil temperature")

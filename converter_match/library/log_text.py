@@ -196,7 +196,7 @@ class LongForm:
                             source=self.source,
                             field=f"line {before + int(bad[0]) + 1}, {name}",
                             found=str(frame[name].iloc[int(bad[0])]),
-                            expected="a number"
+                            expected="a number (in the long form gears and lock-up as well)"
                             if name == "value"
                             else "a time in one form throughout",
                         )

@@ -113,10 +113,12 @@ def test_long_form_with_signals_of_different_rates_is_put_side_by_side(tmp_path)
 def test_long_form_names_the_cell_that_is_no_number(tmp_path):
     path = tmp_path / "log.csv"
     lines = long_text(shuffle=False).splitlines()
-    lines[7] = lines[7].rpartition(",")[0] + ",12e"
-    path.write_text("\n".join(lines), encoding="utf-8")
-    with pytest.raises(InputError, match="line 8, value: not a number; found '12e'"):
-        read(path)
+    for cell in ("12e", "1F"):
+        lines[7] = lines[7].rpartition(",")[0] + "," + cell
+        path.write_text("\n".join(lines), encoding="utf-8")
+        said = f"line 8, value: not a number; found '{cell}'.*in the long form gears"
+        with pytest.raises(InputError, match=said):
+            read(path)
 
 
 def test_signal_has_its_last_value_and_none_when_that_is_old():

@@ -100,7 +100,9 @@ def varied(count=400, **columns):
 @pytest.mark.parametrize(
     ("changes", "message"),
     [
-        ({"turbine": lambda k: 8191.875 / 10}, "turbine speed: the signal is dead"),
+        ({"turbine": lambda k: 8191.875 / 10, "engine": lambda k: 1500 + 120 * np.sin(k / 40)},
+         "turbine speed: the signal is dead"),
+        ({"turbine": lambda k: min(700.0 + k, 850.0)}, "stands still.*850 rpm from 15.0 s"),
         ({"turbine": lambda k: 1200 * np.pi / 30 * (0.5 + 0.5 * np.sin(k / 30))},
          r"turbine speed \[rpm\].*read as rad/s it would fit"),
         ({"oil": lambda k: 70 + 30 * np.sin(k / 4)}, "changed places with the engine torque"),
@@ -108,7 +110,7 @@ def varied(count=400, **columns):
         ({"engine": lambda k: 700 + k, "turbine": lambda k: 1500 + 300 * np.sin(k / 40)},
          "changed places"),
     ],
-    ids=["dead", "rad/s", "oil in percent", "oil and torque", "speeds"],
+    ids=["dead", "dead later", "rad/s", "oil in percent", "oil and torque", "speeds"],
 )  # fmt: skip
 def test_columns_that_cannot_be_what_the_head_says_are_named(tmp_path, changes, message):
     with pytest.raises(InputError, match=message):

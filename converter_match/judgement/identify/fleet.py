@@ -33,7 +33,8 @@ _HEADS = (
     Heading("samples", "samples"),
     Heading("nodes", "speed ratios"),
     Heading("apart", "apart"),
-    Heading("said", "what was said of its log"),
+    Heading("said", ""),
+    Heading("", "what was said of its log"),  # in few words: a refusal would stretch the table
 )
 
 
@@ -130,7 +131,12 @@ class LogFleet(Answer):
         apart = self.apart(machine.name)
         none = NoValue("–")
         doubts = [] if result is None else [n.code for n in result.notes if n.kind == "warning"]
-        told = machine.refused or ", ".join(c for c in doubts if c in _TELLING)
+        words = (
+            "not used, see below"
+            if machine.refused
+            else ", ".join(code for code in doubts if code in _TELLING)
+        )
+        told = machine.refused or words
         return (
             machine.name,
             none if level is None else level,
@@ -139,6 +145,7 @@ class LogFleet(Answer):
             none if result is None else len(result.covered),
             NoValue("not told") if apart is None else "apart" if apart else "with the others",
             told or none,
+            words or none,
         )
 
 
@@ -172,6 +179,9 @@ def fleet_of(machines: Sequence[OfMachine]) -> LogFleet:
         )  # fmt: skip
     fleet = LogFleet(tuple(machines))
     notes = [WORDS.note("fleet-of-one-kind"), STALL_TEST]
+    for machine in machines:
+        if machine.refused:
+            notes.append(WORDS.note("log-not-used", machine=machine.name, what=machine.refused))
     if fleet.middle is None:
         notes.append(WORDS.note("fleet-too-small", count=len(fleet.levels), fewest=FEWEST))
     for name in fleet.standing_apart:

@@ -76,6 +76,7 @@ WORDS = Catalogue(
             "All machines are taken to have this engine and this converter; one that stands apart "
             "may have another, or another torque signal, before anything is wrong with it.",
         ),
+        "log-not-used": ("warning", "The log of {machine} is not used: {what}."),
         "fleet-too-small": (
             "warning",
             "{count} machines are too few to tell which stands apart: it takes {fewest:.0f}.",

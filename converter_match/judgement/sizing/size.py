@@ -21,6 +21,7 @@ from converter_match.answer.block import Block, Facts, Heading, NoValue
 from converter_match.answer.noted import Answer
 from converter_match.answer.plain import plain
 from converter_match.components.converter import SCALING_COMFORT, Converter, ConverterLimits
+from converter_match.components.converter_read import band_kept
 from converter_match.components.engine import Engine
 from converter_match.components.site import Site
 from converter_match.errors import InputError
@@ -182,19 +183,21 @@ def with_capacity_factor(converter: Converter, factor: float) -> Converter:
             "out of range", field="capacity_factor", found=factor, expected="a number above zero"
         )
     if converter.profile_diameter is not None:
-        return converter.scaled(profile_diameter=converter.profile_diameter * factor**0.2)
-    return converter.replace(
-        capacity=converter.capacity * factor,
-        limits=ConverterLimits(oil_temperature=converter.limits.oil_temperature),
-        oil_volume=None,
-        impeller_inertia=None,
-        turbine_inertia=None,
-        interface=(),
-        given_notes=(
-            *converter.given_notes,
-            WORDS.note("scaled-by-capacity", factor=factor),
-        ),
-    )
+        scaled = converter.scaled(profile_diameter=converter.profile_diameter * factor**0.2)
+        return band_kept(scaled, converter.reading_band)
+
+    def change(unit: Converter) -> Converter:
+        return unit.replace(
+            capacity=unit.capacity * factor,
+            limits=ConverterLimits(oil_temperature=unit.limits.oil_temperature),
+            oil_volume=None,
+            impeller_inertia=None,
+            turbine_inertia=None,
+            interface=(),
+            given_notes=(*unit.given_notes, WORDS.note("scaled-by-capacity", factor=factor)),
+        )
+
+    return band_kept(converter.changed(change), converter.reading_band)
 
 
 def size_for_speed(

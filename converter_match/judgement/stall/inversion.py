@@ -188,6 +188,7 @@ def invert(setup: StallSetup, reading: StallReading) -> Inversion | None:
     -----
     The values are exact (`physics.stall.settling`). The intervals carry tachometer, air, loads
     and, for the torque, the tolerance of the capacity; for the capacity, that of a healthy engine.
+    What the tachometer is off by moves the speed ratio of a road reading as well, as in its band.
     """
     supply, capacity = setup.supply(reading), setup.capacity(reading)
     w, (low, high) = reading.engine_speed, supply.domain
@@ -201,20 +202,21 @@ def invert(setup: StallSetup, reading: StallReading) -> Inversion | None:
     if w > setup.engine.rated_speed:
         speeds = speeds - setup.governor_shift(normal[6])
     speeds = np.clip(speeds, low, high * (1 - 1e-6))
+    behind = setup.capacity_behind(reading, speeds)
     healthy, true_capacity = setup.factors(normal)
     loads = setup.load_share(supply, setup.extra_load(reading, w, normal[4]), w)
     air = 1.0 + setup.tolerances.sigma("air") * normal[2]
     f = torque_factor_for(supply, capacity, w)
-    drawn = (torque_factor_for(supply, capacity, speeds, true_capacity) + loads) / air
+    drawn = (torque_factor_for(supply, behind, speeds, true_capacity) + loads) / air
     torque = _spread(f, drawn, ends)
     capacity_factor = None
     if capacity > 0:
         g = capacity_factor_for(supply, capacity, w)
-        drawn = capacity_factor_for(supply, capacity, speeds, healthy - loads)
+        drawn = capacity_factor_for(supply, behind, speeds, healthy - loads)
         capacity_factor = _spread(g, drawn, ends)
     line = np.asarray(torque_factor_for(supply, capacity, w, _GRID))
     # The line at other capacities: only what is not on the axes widens it.
-    drawn = torque_factor_for(supply, capacity, speeds, _GRID[:, np.newaxis])
+    drawn = torque_factor_for(supply, behind, speeds, _GRID[:, np.newaxis])
     bottom, top = np.quantile((drawn + loads) / air, ends, axis=1)
     return Inversion(torque, capacity_factor, _GRID, line, np.asarray(bottom), np.asarray(top))
 

@@ -342,6 +342,22 @@ class StallSetup:
         curve = self.converter.capacity_curve
         return course_at(curve, reading.turbine_speed, reading.engine_speed)
 
+    def capacity_behind(self, reading: StallReading, speeds: FloatArray) -> FloatArray:
+        """Return C if the true engine speed was another than was read [N.m/(rad/s)^2], shape (n,).
+
+        On the road the speed ratio moves with it, since the turbine's speed is known; beyond the
+        data C keeps the value of their end.
+
+        Parameters
+        ----------
+        reading : StallReading
+        speeds : ndarray, shape (n,)
+            [rad/s].
+        """
+        course, capacity = self._course(reading), self.capacity(reading)
+        share = np.ones_like(speeds) if course is None else course(speeds)[0]
+        return np.asarray(capacity * share)
+
     def load_share(
         self, supply: TorqueSupply, load: FloatArray, about: float | None = None
     ) -> FloatArray:

@@ -193,15 +193,20 @@ def _slip(ratio: float) -> str:
     pound_foot = to_si(1.0, "lbf.ft", "torque")
     horse = to_si(1.0, "hp", "power") / 1000.0
     metric_horse = to_si(1.0, "PS", "power") / 1000.0
-    for factor, words in (
+    # 1.356 and 1.360 lie so near that the digits of a sheet cannot tell them apart: both are named.
+    pairs = (
         (pound_foot, "N.m and lbf.ft"),
         (horse, "hp and kW"),
         (metric_horse, "PS and kW"),
         (horse / metric_horse, "hp and PS"),
-    ):
-        for candidate in (factor, 1.0 / factor):
-            if abs(ratio / candidate - 1.0) < 0.006:
-                return said("factor-of-units", factor=ratio, units=words)
+    )
+    near = [
+        words
+        for factor, words in pairs
+        if min(abs(ratio / factor - 1.0), abs(ratio * factor - 1.0)) < 0.006
+    ]
+    if near:
+        return said("factor-of-units", factor=ratio, units=", or ".join(near))
     return said("factor-throughout", factor=ratio)
 
 

@@ -23,23 +23,27 @@ _ROOM = _WIDTH - _LEFT - _RIGHT
 _BODY, _SMALL, _HEAD = 7.8, 7.0, 9.0
 _LEADING = 1.3
 _ROW = 0.19
+_LAST = _HEIGHT - 0.4
+# A full sheet is set smaller until all of it is on the page: a caution that runs off is none.
+_SCALES = (1.0, 0.97, 0.94, 0.91, 0.88, 0.85, 0.82, 0.79, 0.76)
 
 
 class _Page:
-    """A page filled from the top; lengths in inches."""
+    """A page filled from the top; lengths in inches, sizes of type before they are scaled."""
 
-    def __init__(self) -> None:
+    def __init__(self, scale: float = 1.0) -> None:
         self.figure = style.new_figure(_WIDTH, _HEIGHT)
         self.y = _TOP
+        self.scale = scale
 
     def line(self, text: str, x: float, y: float, size: float, *, bold: bool = False,
              color: str = style.PALETTE["ink"]) -> None:  # fmt: skip
-        look = style.words(size, color, weight="bold" if bold else "normal")
+        look = style.words(size * self.scale, color, weight="bold" if bold else "normal")
         self.figure.text(x / _WIDTH, 1 - y / _HEIGHT, text, va="top", ha="left", **look)
 
     def width(self, text: str, size: float, bold: bool) -> float:
         """Return the width of a text."""
-        look = style.words(size, weight="bold" if bold else "normal")
+        look = style.words(size * self.scale, weight="bold" if bold else "normal")
         artist = self.figure.text(0, 0, text, **look)
         width = artist.get_window_extent().width / self.figure.dpi
         artist.remove()
@@ -48,8 +52,8 @@ class _Page:
     def text(self, text: str, x: float, y: float, room: float, size: float, *, bold: bool = False,
              color: str = style.PALETTE["ink"]) -> float:  # fmt: skip
         """Write wrapped text; return where the next line begins."""
-        step = size * _LEADING / 72
-        for part in wrapped(text, room, size, bold=bold):
+        step = size * self.scale * _LEADING / 72
+        for part in wrapped(text, room, size * self.scale, bold=bold):
             self.line(part, x, y, size, bold=bold, color=color)
             y += step
         return y
@@ -66,7 +70,7 @@ class _Page:
     def head(self, text: str, x: float, y: float) -> float:
         """Write a heading; return where the text under it begins."""
         self.line(text, x, y, _HEAD, bold=True)
-        return y + _HEAD * _LEADING / 72 + 0.01
+        return y + _HEAD * self.scale * _LEADING / 72 + 0.01
 
     def rule(self, x0: float, x1: float, y: float, width: float = 0.6) -> None:
         """Draw a horizontal line."""
@@ -102,7 +106,16 @@ def sheet_figure(sheet: Sheet) -> Figure:
     ----------
     sheet : Sheet
     """
-    page = _Page()
+    for scale in _SCALES:
+        page, last = _laid_out(sheet, scale)
+        if last <= _LAST:
+            break
+    return page.figure
+
+
+def _laid_out(sheet: Sheet, scale: float) -> tuple[_Page, float]:
+    """Return the page, and where its last line ends."""
+    page = _Page(scale)
     page.figure.set_label(sheet.title)
     page.line(sheet.title, _LEFT, page.y, 14, bold=True)
     top = page.y + 0.3
@@ -129,8 +142,8 @@ def sheet_figure(sheet: Sheet) -> Figure:
     y = page.head("Record", _LEFT, y + 0.05)
     y = _table(page, sheet, y)
     y = _blanks(page, sheet.blanks, y + 0.08)
-    page.text(sheet.footer, _LEFT, y + 0.06, _ROOM, _SMALL, color=style.SLATE)
-    return page.figure
+    y = page.text(sheet.footer, _LEFT, y + 0.06, _ROOM, _SMALL, color=style.SLATE)
+    return page, y
 
 
 def _table(page: _Page, sheet: Sheet, y: float) -> float:
@@ -142,18 +155,21 @@ def _table(page: _Page, sheet: Sheet, y: float) -> float:
     edges.append(_LEFT + _ROOM)
     for name, x in zip(sheet.columns, edges[:-1], strict=True):
         page.line(name, x + 0.03, y, _SMALL, bold=True)
-    y += _SMALL * _LEADING / 72 + 0.04
+    scale, height = page.scale, _ROW * page.scale
+    y += _SMALL * scale * _LEADING / 72 + 0.04
     for row in sheet.rows:
         for cell, x in zip(row.cells, edges, strict=False):
-            page.line(cell, x + 0.04, y + 0.045, _SMALL)
+            page.line(cell, x + 0.04, y + 0.045 * scale, _SMALL)
             if row.struck:
-                page.rule(x + 0.03, x + 0.05 + page.width(cell, _SMALL, False), y + 0.1, 1.1)
+                page.rule(
+                    x + 0.03, x + 0.05 + page.width(cell, _SMALL, False), y + 0.1 * scale, 1.1
+                )
         filled = edges[: len(row.cells) + 1]
         for x0, x1 in pairwise([*filled, edges[-1]] if row.struck else edges):
-            page.box(x0, y, x1 - x0, _ROW, 0.5)
+            page.box(x0, y, x1 - x0, height, 0.5)
         if row.struck:
-            page.line(row.struck, filled[-1] + 0.04, y + 0.045, _SMALL, bold=True)
-        y += _ROW
+            page.line(row.struck, filled[-1] + 0.04, y + 0.045 * scale, _SMALL, bold=True)
+        y += height
     return y
 
 

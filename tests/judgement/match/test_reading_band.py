@@ -8,6 +8,7 @@ from converter_match.components.converter_read import with_reading_band
 from converter_match.components.reading_band import ReadingBand
 from converter_match.errors import InputError
 from converter_match.judgement.match.solve import solve
+from converter_match.judgement.sizing.size import with_capacity_factor
 from converter_match.judgement.verdict.measure import Verdict
 from converter_match.library.read import read_converter
 from converter_match.library.write import component_text, write_component
@@ -126,6 +127,20 @@ def test_a_scaled_converter_keeps_what_it_may_be():
     # Similarity multiplies the capacity; shares of it stay.
     spread = [item.capacity[0] / scaled.capacity[0] for item in scaled.alternatives]
     assert sorted(set(np.round(spread, 9))) == [0.96, 1.04]
+
+
+@pytest.mark.parametrize("diameter", [0.345, None])
+def test_another_size_keeps_the_band_and_can_be_written(tmp_path, diameter):
+    unit = banded(profile_diameter=diameter)
+    sized = with_capacity_factor(unit, 1.2)
+    assert sized.banded
+    assert sized.reading_band == unit.reading_band
+    path = tmp_path / "sized.toml"
+    write_component(sized, path)
+    assert read_converter(path) == sized
+    low, high = sized.band([0.0])["capacity"]
+    stall = 1.2 * converter().capacity[0]
+    assert (low[0], high[0]) == pytest.approx((0.96 * stall, 1.04 * stall))
 
 
 @pytest.mark.slow

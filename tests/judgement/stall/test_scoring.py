@@ -24,7 +24,7 @@ from converter_match.judgement.stall.hypotheses import (
     WEIGHTS,
     free_capacity_factor,
 )
-from converter_match.judgement.stall.inversion import together
+from converter_match.judgement.stall.inversion import invert, together
 from converter_match.judgement.stall.setup import Tolerances
 from converter_match.physics.stall.settling import settling_speed
 from tests.examples import RPM, converter
@@ -227,6 +227,25 @@ def test_largest_misfit_is_that_of_the_chi_square_table():
     assert together(given, readings).largest == pytest.approx(9.210, abs=5e-4)
     assert together(given, readings[:2]).largest is None
     assert chi2.isf(0.01, 1) == pytest.approx(6.635, abs=5e-4)
+
+
+def test_interval_of_a_road_reading_goes_with_the_speed_ratio():
+    # By hand: with nothing open but the tachometer, g = (T - L) / (C(w_t / w) w^2) at the
+    # two speeds within which the true one lies. The turbine's speed is known.
+    given = setup(tolerances=SURE)
+    turbine = 1700 * RPM
+    road = StallReading(engine_speed=1950 * RPM, turbine_speed=turbine, test="road")
+    supply = given.supply(road)
+    density = given.capacity(road) / float(given.converter.capacity_at(turbine / road.engine_speed))
+
+    def factor(speed):
+        taken = density * float(given.converter.capacity_at(turbine / speed)) * speed**2
+        return float(supply.torque(np.asarray(speed))) / taken
+
+    by_hand = sorted(factor(road.engine_speed + sign * 20.0 * RPM) for sign in (-1, 1))
+    found = invert(given, road).capacity_factor
+    assert found[0] == pytest.approx(factor(road.engine_speed), rel=1e-6)
+    assert found[1:] == pytest.approx(by_hand, rel=2e-3)
 
 
 def test_readings_on_the_road_and_of_one_kind_separate_nothing():

@@ -21,6 +21,7 @@ from converter_match.library.read import read_converter, read_engine, read_site
 from converter_match.library.shipped import shipped
 from converter_match.library.stall_log_table import LogRow
 from converter_match.present.figures.identify import identify_figure
+from converter_match.present.stall.content import SheetRow
 from converter_match.present.stall.figures import explanations_figure, fleet_figure, trend_figure
 from converter_match.present.stall.sheet import save_sheet, sheet_html, sheet_of
 from converter_match.present.stall.sheet_pdf import sheet_figure
@@ -167,6 +168,23 @@ def test_pdf_is_one_page_with_nothing_beyond_its_edges(found, tmp_path):
     assert tuple(figure.get_size_inches()) == (8.27, 11.0)
     path = save_sheet(found, tmp_path / "sheet.pdf")
     assert len(re.findall(rb"/Type /Page\b", path.read_bytes())) == 1
+
+
+@pytest.mark.slow
+def test_full_page_is_set_smaller_and_loses_no_line(found):
+    # Eight more gears that would break loose: as they stand, the last caution runs off the page.
+    sheet = sheet_of(found)
+    struck = SheetRow(("stall", "1", "175 / 150"), struck="do not stall in this gear")
+    figure = sheet_figure(replace(sheet, rows=(*sheet.rows, *8 * (struck,))))
+    figure.canvas.draw()
+    boxes = {
+        text.get_text(): text.get_window_extent().transformed(figure.transFigure.inverted())
+        for text in figure.texts
+    }
+    assert any("driven wheels on the ground" in text for text in boxes)
+    for text, box in boxes.items():
+        assert 0.03 < box.x0 < box.x1 < 0.98, text
+        assert 0.02 < box.y0 < box.y1 < 0.98, text
 
 
 @pytest.mark.slow
