@@ -66,6 +66,7 @@ if TYPE_CHECKING:  # what an editor and the type checker see; the same names as 
     from converter_match.components.driveline import Driveline
     from converter_match.components.engine import Engine
     from converter_match.components.machine import Machine
+    from converter_match.components.motor import Motor
     from converter_match.components.site import Site
     from converter_match.components.surface import Surface
     from converter_match.errors import InputError
@@ -89,6 +90,7 @@ _HOME = {
     "Engine": "components.engine",
     "InputError": "errors",
     "Machine": "components.machine",
+    "Motor": "components.motor",
     "Note": "notes",
     "Site": "components.site",
     "StallTest": "api.stall",
@@ -161,6 +163,7 @@ __all__ = [
     "Engine",
     "InputError",
     "Machine",
+    "Motor",
     "Note",
     "Site",
     "StallTest",

@@ -14,6 +14,7 @@ SPEC = (
     "intake", "--spec-line", "185 kW @ 2200 rpm; 1010 N.m @ 1400 rpm; low idle 800 rpm; "
     "high idle 2380 rpm; speed governed; gross",
 )  # fmt: skip
+MOTOR = ("--motor", "lift-truck-80v-30kw", "--converter", "single-stage-260mm")
 CLAIM = ("audit", *PAIR, "--claim", "stall speed=1806 rpm")
 ON_A_ROUTE = ("size", *HAULER, "--route", "too-steep")
 SIGN, ZERO, HUGE = "-3", "0", "1e9"
@@ -30,6 +31,7 @@ VERBS = {
         "--diameter": ((SIGN, ZERO, HUGE), "kW"),
         "--governed": ((SIGN, ZERO, HUGE), "kW"),
     },
+    ("solve", *MOTOR): {"--voltage": ((SIGN, ZERO, HUGE), "kW")},
     ("tractive", *LOADER): CONDITIONS
     | {
         "--rolling-resistance": ((SIGN, HUGE), "kW"),

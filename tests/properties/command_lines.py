@@ -18,6 +18,8 @@ LINES: dict[str, tuple[str, ...]] = {
     "solve": ("solve", *PAIR, "--altitude", "2000", "--air-temperature", "30",
               "--hydraulic-torque", "50", "--diameter", "350", "--duty",
               "loader-loading-shift", "--governed", "2200, 1800"),
+    "motor": ("solve", "--motor", "lift-truck-80v-30kw", "--converter", "single-stage-260mm",
+              "--voltage", "76", "--air-temperature", "45", "--hydraulic-torque", "10"),
     "arrangement": ("solve", "--engine", "six-cylinder-9l-240kw", "--converter",
                     "single-stage-380mm-tight", "--arrangement", "ore-hauler-lock-up", "--site",
                     "plateau-quarry-hot-day"),

@@ -21,6 +21,7 @@ COMPONENTS: Mapping[str, int] = MappingProxyType(
         "driveline": 1,
         "engine": 1,
         "machine": 1,
+        "motor": 1,
         "site": 1,
     }
 )

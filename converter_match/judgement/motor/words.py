@@ -1,0 +1,145 @@
+"""What is said of an electric motor as the prime mover: notes, points, what does not apply."""
+
+from __future__ import annotations
+
+from types import MappingProxyType
+
+from converter_match.answer.catalogue import Catalogue
+
+NOTES = Catalogue(
+    {
+        "motor-match-from": (
+            "assumption",
+            "A motor has torque at standstill, where there is no match to look for: matches are "
+            "looked for from {speed:angular_speed .0f} up.",
+        ),
+        "motor-coolant-rated": (
+            "assumption",
+            "No air temperature is given: the motor is taken to be cooled as in its rating, at "
+            "{coolant:temperature .0f}.",
+        ),
+        "motor-coolant-hot": (
+            "warning",
+            "The air ({air:temperature .0f}) is above the {coolant:temperature .0f} of the rating: "
+            "{share:share} of the continuous torque is left, and the peak is held for less.",
+        ),
+        "motor-coolant-hot-class-unknown": (
+            "warning",
+            "The air ({air:temperature .0f}) is above the {coolant:temperature .0f} of the rating, "
+            "and without the thermal class of the winding nothing can be said of what is left of "
+            "the continuous torque. Ask the maker.",
+        ),
+        "motor-too-hot": (
+            "limit",
+            "The air ({air:temperature .0f}) is at or above the limit of the winding "
+            "({limit:temperature .0f}): the motor can hold no torque.",
+        ),
+        "motor-altitude": (
+            "warning",
+            "The site lies at {altitude:altitude .0f}. Motors are rated for up to "
+            "{usual:altitude .0f} as a rule (IEC 60034-1, from memory); thinner air cools less, "
+            "and no correction is made. Ask the maker.",
+        ),
+        "voltage-moves-corner": (
+            "assumption",
+            "At {voltage:voltage .4g} the torque curve is that of {nominal:voltage .4g}, stretched "
+            "along the speed: the corner moves to {corner:angular_speed .0f}. Resistance is "
+            "neglected.",
+        ),
+        "voltage-ends-curve": (
+            "warning",
+            "At {voltage:voltage .4g} the rows end at {top:angular_speed .0f}, below the speed "
+            "limit: nothing is known beyond, and no torque is counted there.",
+        ),
+        "battery-left-out": (
+            "assumption",
+            "Electric power and energy are counted at the terminals of {where}: what battery, "
+            "charger and cables lose comes on top.",
+        ),
+        "pump-stops-with-the-motor": (
+            "warning",
+            "At standstill the motor turns no pump: {names}. A power-shift gearbox has no clutch "
+            "pressure there unless another pump gives it.",
+        ),
+        "limit-input-speed": (
+            "limit",
+            "The motor's speed limit ({top:angular_speed .0f}) is above the converter's speed "
+            "limit of {limit:angular_speed .0f}.",
+        ),
+        "limit-input-torque-continuous": (
+            "limit",
+            "The converter's input torque reaches {highest:torque .0f} with the continuous torque "
+            "alone, above its limit of {limit:torque .0f}.",
+        ),
+        "stall-is-overload": (
+            "caution",
+            "At stall the motor gives {torque:torque .0f}, {share:share} of its continuous torque "
+            "there: from cold its winding stands it for {time:time .0f}, unless the oil or the "
+            "maker's limit comes first. Stall testing can hurt people; follow the machine maker's "
+            "procedure and local rules.",
+        ),
+        "stall-within-continuous": (
+            "caution",
+            "At stall the motor gives {torque:torque .0f}, within its continuous torque: the oil "
+            "is what limits a hold. Stall testing can hurt people; follow the machine maker's "
+            "procedure and local rules.",
+        ),
+        "no-stall": (
+            "limit",
+            "With the {rating} torque motor and converter have no match at stall.",
+        ),
+        "stall-at-speed-limit": (
+            "warning",
+            "With the peak torque, stall is at the motor's speed limit: the converter is too loose "
+            "to load it fully.",
+        ),
+        "hardly-any-multiplication": (
+            "warning",
+            "The converter raises the peak torque at standstill from {motor:torque .0f} to "
+            "{turbine:torque .0f} at the turbine: less than a plain reduction of {ratio:.2f} would "
+            "do without its heat.",
+        ),
+        "reduction-efficiency": (
+            "assumption",
+            "No efficiency of the reduction is given: {efficiency:share} is taken, that of one "
+            "stage of gears (common practice, no source).",
+        ),
+        "motor-estimate-middle": (
+            "warning",
+            "The converter is an estimate: the figures are those of its middle, and no band is "
+            "computed behind a motor.",
+        ),
+    }
+)
+
+POINTS = MappingProxyType({"speed_limit": "speed limit of the motor"})
+"""Points that a motor has and an engine has not; the others are those of a match."""
+
+DOES_NOT_APPLY = (
+    "low idle and creep in gear at idle",
+    "governor droop and governed limit",
+    "correction for intake air",
+    "gross or net rating",
+)
+"""What is asked of an engine and means nothing with a motor."""
+
+DIRECT = "coupled directly, no converter"
+REDUCTION = "coupled directly, no converter, reduction {ratio:g}"
+FOR_GOOD = "for good"
+NOT_KNOWN = "not known"
+
+note = NOTES.note
+
+FACTS = Catalogue(
+    {
+        "peak-from-cold": (
+            "assumption",
+            "held for {time:time .0f} from cold (duty type S2, IEC 60034-1)",
+        ),
+        "peak-from-warm": (
+            "assumption",
+            "held for {time:time .0f} from the temperature of the continuous torque",
+        ),
+    }
+)
+"""Short texts that stand as the value of a fact."""
