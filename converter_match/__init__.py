@@ -45,6 +45,7 @@ if TYPE_CHECKING:  # what an editor and the type checker see; the same names as 
         solve,
         velocity_triangles,
     )
+    from converter_match.api.motors import couple_directly
     from converter_match.api.notebook import (
         bench,
         bring_in,
@@ -108,6 +109,7 @@ _HOME = {
     "close_lock_up": "api.transients",
     "compare": "api.notebook",
     "copy": "api.files",
+    "couple_directly": "api.motors",
     "data_carried": "present.notebook.parts",
     "engine_wanted": "api.sizing",
     "evidence": "api.studies",
@@ -182,6 +184,7 @@ __all__ = [
     "close_lock_up",
     "compare",
     "copy",
+    "couple_directly",
     "data_carried",
     "engine_wanted",
     "evidence",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, overload
 
 from converter_match.api.door import (
     Quantity,
@@ -29,10 +29,14 @@ if TYPE_CHECKING:
     from converter_match.judgement.haul.result import RouteResult
     from converter_match.judgement.haul.short_cycle import CycleResult
     from converter_match.judgement.match.result import MatchResult
+    from converter_match.judgement.motor.drive import MotorDrive
+    from converter_match.judgement.motor.result import MotorMatch
+    from converter_match.judgement.motor.tractive_result import MotorTractive
     from converter_match.judgement.wheels.acceleration import AccelerationResult
     from converter_match.judgement.wheels.result import TractiveResult
 
 
+@overload
 def tractive(
     match: MatchResult,
     driveline: Driveline,
@@ -41,13 +45,36 @@ def tractive(
     *,
     load: Load = "laden",
     grades: Iterable[Quantity] | None = None,
-) -> TractiveResult:
+) -> TractiveResult: ...
+
+
+@overload
+def tractive(
+    match: MotorMatch | MotorDrive,
+    driveline: Driveline,
+    machine: Machine,
+    surface: Surface | str,
+    *,
+    load: Load = "laden",
+    grades: Iterable[Quantity] | None = None,
+) -> MotorTractive: ...
+
+
+def tractive(
+    match: MatchResult | MotorMatch | MotorDrive,
+    driveline: Driveline,
+    machine: Machine,
+    surface: Surface | str,
+    *,
+    load: Load = "laden",
+    grades: Iterable[Quantity] | None = None,
+) -> TractiveResult | MotorTractive:
     """Carry a match to the wheels of a machine, at full throttle.
 
     Parameters
     ----------
-    match : MatchResult
-        Its site and its hydraulic torque hold here too.
+    match : MatchResult, MotorMatch or MotorDrive
+        Of an engine or a motor with a converter, or from `couple_directly`. Its site and its hydraulic torque hold here too.
     driveline : Driveline
     machine : Machine
     surface : Surface or str
@@ -59,7 +86,7 @@ def tractive(
 
     Returns
     -------
-    TractiveResult
+    TractiveResult or MotorTractive
         Every gear, every grade, shift points, heat, and every assumption and warning. That a
         machine climbs a grade here is no leave to work there: brakes, stability and the machine
         maker's limits come first.
@@ -82,10 +109,19 @@ def tractive(
     >>> [row.gear for row in wheels.grades]
     ['4', '3']
     """
+    from converter_match.api.motors import motor_drive
     from converter_match.judgement.wheels.reached import tractive_from_rest
     from converter_match.judgement.wheels.tractive import GRADES
 
     climbed = GRADES if grades is None else quantities(grades, "ratio", "grades")
+    drive = motor_drive(match)
+    if drive is not None:
+        from converter_match.judgement.motor.tractive import motor_tractive
+
+        ground = surface_of(surface)
+        return motor_tractive(
+            drive, *line_and_machine(driveline, machine), ground, load=load, grades=climbed
+        )
     moved = _machine(match, driveline, machine)
     return tractive_from_rest(*moved, surface_of(surface), load=load, grades=climbed)
 
@@ -284,12 +320,14 @@ def work_cycle(
 def _machine(
     match: object, driveline: object, machine: object
 ) -> tuple[MatchResult, Driveline, Machine]:
-    from converter_match.components.driveline import Driveline
-    from converter_match.components.machine import Machine
     from converter_match.judgement.match.result import MatchResult
 
-    return (
-        part(match, MatchResult, "match"),
-        part(driveline, Driveline, "driveline"),
-        part(machine, Machine, "machine"),
-    )
+    return (part(match, MatchResult, "match"), *line_and_machine(driveline, machine))
+
+
+def line_and_machine(driveline: object, machine: object) -> tuple[Driveline, Machine]:
+    """Return a driveline and a machine; raises as `part`."""
+    from converter_match.components.driveline import Driveline
+    from converter_match.components.machine import Machine
+
+    return part(driveline, Driveline, "driveline"), part(machine, Machine, "machine")

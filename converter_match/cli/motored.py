@@ -11,6 +11,7 @@ from converter_match.errors import InputError
 if TYPE_CHECKING:
     from converter_match.components.converter import Converter
     from converter_match.components.motor import Motor
+    from converter_match.judgement.motor.drive import MotorDrive
     from converter_match.judgement.motor.setup import MotorSetup
 
 
@@ -65,6 +66,24 @@ def setup_from(args: argparse.Namespace) -> MotorSetup:
     except InputError as error:
         typed = options.Typed("--voltage", args.voltage)
         raise options.as_typed(error, {"voltage": typed}) from None
+
+
+def drive_from(args: argparse.Namespace) -> MotorDrive:
+    """Return the motor asked for behind its converter, or coupled directly.
+
+    Raises
+    ------
+    InputError
+        If a file cannot be used, or they cannot be combined.
+    """
+    from converter_match.judgement.motor.drive import MotorDrive
+
+    setup, ratio = setup_from(args), direct_from(args)
+    if ratio is not None:
+        return MotorDrive(setup, ratio=ratio)
+    converter = converter_from(args)
+    converter.require_stall()
+    return MotorDrive(setup, converter)
 
 
 def motor_from(args: argparse.Namespace) -> Motor:

@@ -102,13 +102,7 @@ class MotorDrive:
 
         Coupled directly there is one a gear, and no lock-up to speak of.
         """
-        shaft = self.shaft(rating)
-        if self.converter is not None:
-            return gear_drives(shaft, driveline, machine)
-        return tuple(
-            GearDrive(shaft, driveline, gear, machine, "lock-up", 0.0, 0.0)
-            for gear in (*driveline.forward, *driveline.reverse)
-        )
+        return gear_drives(self.shaft(rating), driveline, machine)
 
     def at_motor(self, points: TurbinePoints) -> tuple[FloatArray, FloatArray]:
         """Return speed [rad/s] and torque at the motor's shaft [N.m], accessories included."""

@@ -99,6 +99,49 @@ NOTES = Catalogue(
             "{turbine:torque .0f} at the turbine: less than a plain reduction of {ratio:.2f} would "
             "do without its heat.",
         ),
+        "grade-on-peak-only": (
+            "warning",
+            "On {grades} the machine climbs with the peak torque only: from cold the winding "
+            "stands that for {time:time .0f} at the least, and then the machine stops there.",
+        ),
+        "oil-hot-on-continuous": (
+            "warning",
+            "At the continuous torque on {grades} the oil takes more heat than the cooler carries "
+            "({capacity:power .0f}): the oil, not the motor, limits the climb.",
+        ),
+        "motor-towing": (
+            "caution",
+            "With the motor stopped the transmission gets no oil, and a motor that is turned from "
+            "outside may feed voltage back: do not tow with the driven wheels on the ground unless "
+            "the machine maker says how.",
+        ),
+        "rest-on-the-oil": (
+            "caution",
+            "With the wheels held the motor turns and its power goes into the oil: for seconds "
+            "only. Watch the oil temperature and follow the machine maker's procedure.",
+        ),
+        "rest-on-the-winding": (
+            "caution",
+            "With the wheels held the motor stands still, and its winding takes the whole loss, "
+            "some of its parts more than the rest: the times stated are those of the winding as "
+            "one body. Do not hold a machine on a grade by its motor; the machine maker's limits "
+            "and the rules of the site come first.",
+        ),
+        "winding-from-warm": (
+            "assumption",
+            "The longest hold counts on a winding that is as warm as long work at the continuous "
+            "torque leaves it.",
+        ),
+        "winding-from-cold": (
+            "assumption",
+            "From the warmth of the continuous torque, as far as it is known, the winding has no "
+            "room for an overload: the hold is counted from cold. Let the motor cool down first, "
+            "and again after each hold.",
+        ),
+        "no-time-to-hold": (
+            "limit",
+            "Winding or oil is so near to its limit that there is no time for a hold.",
+        ),
         "reduction-efficiency": (
             "assumption",
             "No efficiency of the reduction is given: {efficiency:share} is taken, that of one "
@@ -125,6 +168,24 @@ DOES_NOT_APPLY = (
 
 DIRECT = "coupled directly, no converter"
 REDUCTION = "coupled directly, no converter, reduction {ratio:g}"
+FIRST_LIMIT = MappingProxyType(
+    {
+        "oil": "oil temperature",
+        "converter-outlet": "oil temperature at the converter outlet",
+        "winding": "temperature of the motor's winding",
+        "none": "none of those that are known",
+    }
+)
+HOLD_SET_BY = MappingProxyType(
+    {
+        "oil": "oil temperature limit, four fifths of the calculated time",
+        "converter-outlet": "limit at the converter outlet, four fifths of the calculated time",
+        "winding": "limit of the winding, four fifths of the calculated time",
+        "common-practice": "common practice (no source)",
+        "no-oil-data": "shortest customary hold (no oil data)",
+    }
+)
+"""Code -> what a hold is limited by."""
 FOR_GOOD = "for good"
 NOT_KNOWN = "not known"
 

@@ -9,7 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from converter_match.components.converter import Converter
-from converter_match.physics.match.turbine import AS_GIVEN, ShaftFactors, TurbineShaft
+from converter_match.components.gear import LockUp
+from converter_match.physics.match.turbine import AS_GIVEN, Drive, ShaftFactors, TurbineShaft
 
 
 @dataclass(frozen=True, eq=False)
@@ -26,3 +27,7 @@ class DirectShaft(TurbineShaft):
     # There is none: whoever asks for it has taken this for a shaft behind a converter.
     converter: Converter = field(init=False, repr=False)
     factors: ShaftFactors = AS_GIVEN
+
+    def drives(self, rule: LockUp) -> tuple[tuple[Drive, float, float], ...]:
+        """Return the one drive of a gear; there is nothing to lock."""
+        return (("lock-up", 0.0, 0.0),)

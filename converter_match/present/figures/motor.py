@@ -6,6 +6,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from converter_match.answer.noted import Noted
 from converter_match.curves import FloatArray
 from converter_match.judgement.motor.result import MotorMatch, RatedMatch
 from converter_match.present.drawing import style
@@ -46,7 +47,7 @@ def motor_figure(result: MotorMatch, *, system: System = "si", font_scale: float
             f"{'cold (duty type S2)' if motor.peak_from == 'cold' else 'continuous warmth'}; "
             "continuous torque: duty type S1. Idle, droop and intake air do not apply.",
         ],
-        [_flags(result), f"Source of the motor: {motor.source}. Source of the converter: "
+        [flag_words(result), f"Source of the motor: {motor.source}. Source of the converter: "
                          f"{result.converter.source}."],
         font_scale=font_scale,
     )  # fmt: skip
@@ -78,11 +79,12 @@ def motor_figure(result: MotorMatch, *, system: System = "si", font_scale: float
     return figure
 
 
-def _flags(result: MotorMatch) -> str:
+def flag_words(result: Noted) -> str:
+    """Return every assumption and warning in a few words."""
     said = []
-    for title, notes in (("Assumed", result.assumptions), ("Warnings", result.warnings)):
-        if notes:
-            said.append(f"{title}: {short_words(notes)}.")
+    for title, kinds in (("Assumed", ("assumption",)), ("Warnings", ("warning", "limit"))):
+        words = short_words(note for note in result.notes if note.kind in kinds)
+        said += [f"{title}: {words}."] if words else []
     return " ".join(said)
 
 
@@ -103,7 +105,7 @@ def _motor_panel(ax: Axes, result: MotorMatch, system: System, font_scale: float
         omega = np.linspace(0.0, rated.supply.domain[1], 400)
         omega = np.union1d(omega, rated.supply.source.x)
         torque = rated.supply.factor * np.asarray(rated.supply.source(omega))
-        x, y = _shown(omega, "angular_speed", system), _shown(torque, "torque", system)
+        x, y = shown_values(omega, "angular_speed", system), shown_values(torque, "torque", system)
         ax.plot(x, y, gid=rated.rating, zorder=3, **_STROKE[rated.rating].line())
     _parabolas(ax, result, system, size)
     for rated in (result.peak, result.continuous):
@@ -186,8 +188,8 @@ def _turbine_panel(
     for rated in (result.peak, result.continuous):
         points = rated.locus.from_idle()
         there = points.found & (points.speed_ratio >= 0.0)
-        x = _shown(points.turbine_speed[there], "angular_speed", system)
-        y = _shown(getattr(points, key)[there], amount, system)
+        x = shown_values(points.turbine_speed[there], "angular_speed", system)
+        y = shown_values(getattr(points, key)[there], amount, system)
         ax.plot(x, y, gid=f"{panel}-{rated.rating}", **_STROKE[rated.rating].line())
         highest, ends = max(highest, float(y.max())), max(ends, float(x.max()))
     ax.set_xlim(0.0, 1.04 * ends)
@@ -202,5 +204,6 @@ def _turbine_panel(
         )
 
 
-def _shown(values: FloatArray, amount: str, system: System) -> FloatArray:
+def shown_values(values: FloatArray, amount: str, system: System) -> FloatArray:
+    """Return SI values in the unit in which an amount is read."""
     return np.asarray(show(values, amount, system)[0])
