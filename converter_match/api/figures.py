@@ -19,6 +19,7 @@ puts it into a file, `picture` into a notebook with its words. None computes any
 ``fleet``             the last stall test of every machine
 ``identification``    a characteristic from a machine's own log
 ``motor``             an electric motor and a converter
+``motor_route``       a machine with a motor on a route
 ``motor_tractive``    a machine with a motor at its wheels
 ``measured_run``      a measured run beside what its converter's bench curve makes of it
 ``draft``             what was understood of a sheet
@@ -46,6 +47,7 @@ if TYPE_CHECKING:
     from converter_match.present.figures.intake import draft_figure as draft
     from converter_match.present.figures.measured_run import measured_run_figure as measured_run
     from converter_match.present.figures.motor import motor_figure as motor
+    from converter_match.present.figures.motor_route import motor_route_figure as motor_route
     from converter_match.present.figures.motor_tractive import (
         motor_tractive_figure as motor_tractive,
     )
@@ -112,6 +114,11 @@ _DRAWN: dict[str, tuple[str, str, str | None]] = {
         f"{_JUDGED}.identify.full_throttle.NextGear",
     ),
     "motor": ("figures.motor", "motor_figure", f"{_JUDGED}.motor.result.MotorMatch"),
+    "motor_route": (
+        "figures.motor_route",
+        "motor_route_figure",
+        f"{_JUDGED}.motor.route_result.MotorRoute",
+    ),
     "motor_tractive": (
         "figures.motor_tractive",
         "motor_tractive_figure",
@@ -160,6 +167,7 @@ __all__ = [
     "identification",
     "measured_run",
     "motor",
+    "motor_route",
     "motor_tractive",
     "overlay",
     "practice_chart",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, overload
+from typing import TYPE_CHECKING, Any, overload
 
 from converter_match.api.door import (
     Quantity,
@@ -278,7 +278,8 @@ def hold(
     Returns
     -------
     StallHold or MotorHold
-        The shortest time that the data allow, of a motor with which limit comes first; the machine maker's procedure comes first.
+        The shortest time that the data allow; of a motor, which limit comes first. The machine
+        maker's procedure goes before it.
 
     Raises
     ------
@@ -305,4 +306,5 @@ def hold(
         from converter_match.judgement.motor.hold import motor_hold
 
         return motor_hold(drive, own, oil_start=quantity(oil_start, "temperature", "oil_start"))
-    return stall_hold(stall_test(match, machine=own, oil_temperature=oil_start).setup)
+    pair: Any = match  # `stall_test` refuses what it is not
+    return stall_hold(stall_test(pair, machine=own, oil_temperature=oil_start).setup)

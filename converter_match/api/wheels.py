@@ -16,6 +16,7 @@ from converter_match.api.door import (
     route_of,
     surface_of,
 )
+from converter_match.errors import InputError
 from converter_match.library.files import FilePath
 from converter_match.units.written import si_of
 
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
     from converter_match.judgement.match.result import MatchResult
     from converter_match.judgement.motor.drive import MotorDrive
     from converter_match.judgement.motor.result import MotorMatch
+    from converter_match.judgement.motor.route_result import MotorRoute
     from converter_match.judgement.motor.tractive_result import MotorTractive
     from converter_match.judgement.wheels.acceleration import AccelerationResult
     from converter_match.judgement.wheels.result import TractiveResult
@@ -74,7 +76,8 @@ def tractive(
     Parameters
     ----------
     match : MatchResult, MotorMatch or MotorDrive
-        Of an engine or a motor with a converter, or from `couple_directly`. Its site and its hydraulic torque hold here too.
+        Of an engine or a motor with a converter, or from `couple_directly`. Its site and its
+        hydraulic torque hold here too.
     driveline : Driveline
     machine : Machine
     surface : Surface or str
@@ -199,6 +202,7 @@ def accelerate(
     )
 
 
+@overload
 def haul(
     match: MatchResult,
     driveline: Driveline,
@@ -208,12 +212,38 @@ def haul(
     fuel_map: FuelMap | FilePath | None = None,
     braking: Quantity | None = None,
     oil_start: Quantity | None = None,
-) -> RouteResult:
+) -> RouteResult: ...
+
+
+@overload
+def haul(
+    match: MotorMatch | MotorDrive,
+    driveline: Driveline,
+    machine: Machine,
+    route: Route | FilePath,
+    *,
+    fuel_map: None = None,
+    braking: Quantity | None = None,
+    oil_start: Quantity | None = None,
+) -> MotorRoute: ...
+
+
+def haul(
+    match: MatchResult | MotorMatch | MotorDrive,
+    driveline: Driveline,
+    machine: Machine,
+    route: Route | FilePath,
+    *,
+    fuel_map: FuelMap | FilePath | None = None,
+    braking: Quantity | None = None,
+    oil_start: Quantity | None = None,
+) -> RouteResult | MotorRoute:
     """Run a machine along a haul route.
 
     Parameters
     ----------
-    match : MatchResult
+    match : MatchResult, MotorMatch or MotorDrive
+        Of an engine or a motor with a converter, or from `couple_directly`.
     driveline : Driveline
     machine : Machine
     route : Route, str or path-like
@@ -229,8 +259,9 @@ def haul(
 
     Returns
     -------
-    RouteResult
-        Time, fuel, heat and retarding of the cycle, segment by segment and step by step.
+    RouteResult or MotorRoute
+        Time, fuel (of a motor electric energy both ways), heat and retarding of the cycle, segment
+        by segment and step by step.
 
     Raises
     ------
@@ -249,10 +280,24 @@ def haul(
     >>> round(trip.time / 60)
     14
     """
+    from converter_match.api.motors import motor_drive
     from converter_match.judgement.haul.haul import haul
     from converter_match.physics.haul.route import BRAKING
 
     slowing = quantity(braking, "acceleration", "braking")
+    drive = motor_drive(match)
+    if drive is not None:
+        from converter_match.judgement.motor.route import motor_route
+
+        if fuel_map is not None:
+            raise InputError("a motor burns no fuel", field="fuel_map", found=str(fuel_map))
+        return motor_route(
+            drive,
+            *line_and_machine(driveline, machine),
+            route_of(route),
+            braking=BRAKING if slowing is None else slowing,
+            oil_start=quantity(oil_start, "temperature", "oil_start"),
+        )
     return haul(
         *_machine(match, driveline, machine),
         route_of(route),

@@ -15,6 +15,7 @@ SPEC = (
     "high idle 2380 rpm; speed governed; gross",
 )  # fmt: skip
 MOTOR = ("--motor", "lift-truck-80v-30kw", "--converter", "single-stage-260mm")
+TRUCK = (*MOTOR[:2], "--driveline", "two-speed-lift-truck", "--machine", "lift-truck-5t")
 CLAIM = ("audit", *PAIR, "--claim", "stall speed=1806 rpm")
 ON_A_ROUTE = ("size", *HAULER, "--route", "too-steep")
 SIGN, ZERO, HUGE = "-3", "0", "1e9"
@@ -32,6 +33,15 @@ VERBS = {
         "--governed": ((SIGN, ZERO, HUGE), "kW"),
     },
     ("solve", *MOTOR): {"--voltage": ((SIGN, ZERO, HUGE), "kW")},
+    ("tractive", *TRUCK): {
+        "--voltage": ((SIGN, ZERO, HUGE), "kW"), "--direct": ((SIGN, ZERO, HUGE), "kW"),
+    },
+    ("hold", *MOTOR[:2], "--machine", "lift-truck-5t"): {
+        "--voltage": ((SIGN, ZERO, HUGE), "kW"), "--direct": ((SIGN, ZERO, HUGE), "kW"),
+    },
+    ("route", *TRUCK, "--route", "timber-stack-to-kiln"): {
+        "--voltage": ((SIGN, ZERO, HUGE), "kW"), "--direct": ((SIGN, ZERO, HUGE), "kW"),
+    },
     ("tractive", *LOADER): CONDITIONS
     | {
         "--rolling-resistance": ((SIGN, HUGE), "kW"),

@@ -148,7 +148,14 @@ def _estimate_notes(notes: list[Note], others: tuple[MatchResult, ...]) -> list[
 def point_at(
     supply: TorqueSupply, converter: Converter, speed_ratio: float | None
 ) -> MatchPoint | None:
-    """Return the point at a speed ratio, as reached from below; None where there is none."""
+    """Return the point at a speed ratio, as reached from below; None where there is none.
+
+    Parameters
+    ----------
+    supply : TorqueSupply
+    converter : Converter
+    speed_ratio : float or None
+    """
     if speed_ratio is None:
         return None
     return MatchPoint.of(match(supply, converter, speed_ratio).from_idle())
@@ -162,7 +169,13 @@ def best_with_stator_held(converter: Converter) -> float | None:
 
 
 def efficiency_ranges(supply: TorqueSupply, converter: Converter) -> tuple[EfficiencyRange, ...]:
-    """Return the stretches of speed ratio at or above each of `LEVELS`, with their ends."""
+    """Return the stretches of speed ratio at or above each of `LEVELS`, with their ends.
+
+    Parameters
+    ----------
+    supply : TorqueSupply
+    converter : Converter
+    """
     end = min(converter.domain[1], 1.0)
     stretches = []
     for level in LEVELS:
@@ -301,7 +314,16 @@ def _engine_limit_notes(engine: Engine, locus: MatchSet) -> list[Note]:
 def flywheel_notes(
     code: str, locus: MatchSet, torque: float | None, power: float | None
 ) -> list[Note]:
-    """Return notes on limits of torque and power [N.m, W] at the flywheel that are exceeded."""
+    """Return notes on limits at the flywheel that are exceeded.
+
+    Parameters
+    ----------
+    code : str
+        Of the notes, without what is limited.
+    locus : MatchSet
+    torque, power : float or None
+        Limits [N.m], [W].
+    """
     points = locus.points
     reached = points.found & points.stable
     checks = (("torque", points.input_torque, torque), ("power", points.input_power, power))

@@ -126,6 +126,10 @@ class MotorSetup:
             return np.full(np.shape(torque), np.nan)
         return electric_power(self.motor, torque, speed)
 
+    def require_losses(self) -> None:
+        """Refuse a motor that states no losses; raises `InputError`."""
+        electric_power(self.motor, 0.0, 0.0)
+
     @cached_property
     def notes(self) -> tuple[Note, ...]:
         """What is assumed of motor, voltage and coolant, and what is to be wary of."""

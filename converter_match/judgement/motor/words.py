@@ -142,6 +142,56 @@ NOTES = Catalogue(
             "limit",
             "Winding or oil is so near to its limit that there is no time for a hold.",
         ),
+        "route-driven-hard": (
+            "assumption",
+            "The route is driven at full torque wherever limits allow, and slowed down at "
+            "{braking:acceleration .2f} ahead of them; the motor brakes first, the service brakes "
+            "take what is left. A driver uses less, and brakes with his foot.",
+        ),
+        "route-not-driven": (
+            "limit",
+            "With the {rating} torque the machine stops on the way and does not get on.",
+        ),
+        "oil-above-limit-on-route": (
+            "limit",
+            "With the {rating} torque, lap after lap, the oil reaches {oil:temperature .0f}, above "
+            "its limit of {limit:temperature .0f}.",
+        ),
+        "oil-never-settles": (
+            "limit",
+            "With the {rating} torque the oil gets hotter with every lap, above its limit of "
+            "{limit:temperature .0f}.",
+        ),
+        "winding-above-limit-on-route": (
+            "limit",
+            "Driven at the peak torque lap after lap, the winding comes to {hottest:share} of its "
+            "rise at the continuous torque, where {permitted:share} are permitted (rms torque "
+            "{rms:share} of the continuous one): it has to be driven with less.",
+        ),
+        "regeneration-through-converter": (
+            "warning",
+            "Through the converter {share:share .1f} of the energy drawn comes back. A "
+            "freewheeling converter transmits against its direction with the square of speed, and "
+            "loses its slip: something in a low gear at speed, next to nothing near a stop or in a "
+            "high gear. The service brakes do the rest.",
+        ),
+        "regeneration-band": (
+            "assumption",
+            "By each of the published overrun tables, from which the converter's torque beyond "
+            "speed ratio 1 is taken, {low:electric_energy .3g} to {high:electric_energy .3g} come "
+            "back.",
+        ),
+        "motor-stops-at-stops": (
+            "assumption",
+            "Where the machine stands the motor stands too: nothing is counted but its standing "
+            "loss, and no pump turns.",
+        ),
+        "downhill-brakes": (
+            "caution",
+            "What a motor brakes with is no service brake: a full battery takes nothing back, and "
+            "a fault takes it away. Whether the brakes hold on a descent is not judged here; the "
+            "machine maker's limits and the rules of the site come first.",
+        ),
         "reduction-efficiency": (
             "assumption",
             "No efficiency of the reduction is given: {efficiency:share} is taken, that of one "

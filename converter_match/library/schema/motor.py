@@ -53,7 +53,7 @@ class TorqueTable(FileTable):
         return self
 
 
-class DutyTable(FileTable):
+class PeakDutyTable(FileTable):
     """For how long the torques are held."""
 
     peak_time: Time = Field(description="how long the peak torque is held")
@@ -152,7 +152,7 @@ class MotorFile(ComponentFile):
 
     speed_limit: Speed = Field(description="where the controller takes the torque away")
     torque: TorqueTable = Field(description="peak and continuous, from standstill")
-    duty: DutyTable = Field(description="how long the peak is held")
+    duty: PeakDutyTable = Field(description="how long the peak is held")
     voltage: VoltageTable | None = Field(default=None, description="of the supply")
     losses: LossTable | None = Field(default=None, description="for energy; or efficiency_map")
     efficiency_map: EfficiencyTable | None = Field(

@@ -120,6 +120,12 @@ def top_speed(motor: Motor, *, voltage: float | None = None) -> float:
     """Return the speed at which the torque is taken away [rad/s].
 
     The speed limit; at a low voltage the end of the stretched rows, where that comes first.
+
+    Parameters
+    ----------
+    motor : Motor
+    voltage : float, optional
+        [V].
     """
     return min(motor.speed_limit, float(motor.speed[-1]) * voltage_ratio(motor, voltage))
 

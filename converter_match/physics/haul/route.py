@@ -25,7 +25,7 @@ from converter_match.components.route import Route
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.notes import Note
-from converter_match.physics.arrangement.shaft_demand import ShaftDemand
+from converter_match.physics.arrangement.shaft_demand import Demand, ShaftDemand
 from converter_match.physics.engine.fuel import FuelLaw, fuel_law
 from converter_match.physics.engine.supply import TorqueSupply
 from converter_match.physics.haul.allowed_speed import AllowedSpeed
@@ -50,15 +50,15 @@ HARDEST_BRAKING = 20.0  # m/s^2, twice what any tyre on any road gives
 _CHUNK = 16
 
 
-@dataclass(frozen=True, eq=False)
-class Hauler:
-    """Engine, converter, driveline and machine, tabulated once for any number of routes.
+@dataclass(frozen=True, eq=False, kw_only=True)
+class RouteMachine:
+    """A machine tabulated once for any number of routes, whatever moves it.
 
     Parameters
     ----------
-    engine, converter, driveline, machine : Engine, Converter, Driveline, Machine
+    driveline, machine : Driveline, Machine
     supply : TorqueSupply
-        Net torque at the impeller, site and hydraulics considered.
+        Net torque at the impeller, or at the gearbox input where there is no converter.
     chain : DriveChain
     model : EnergyModel
     inertias : Inertias
@@ -67,11 +67,9 @@ class Hauler:
     cooler : Cooler or None
         The machine's, in the air of the site.
     converter_oil : ConverterOil or None
-        Oil in the converter; None where its charge flow is not known.
+        Oil in the converter; None where its charge flow is not known, or there is none.
     """
 
-    engine: Engine
-    converter: Converter
     driveline: Driveline
     machine: Machine
     supply: TorqueSupply
@@ -93,6 +91,23 @@ class Hauler:
             *self.model.demand.notes,
             *(fuel.notes if fuel else ()),
         )
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Hauler(RouteMachine):
+    """Engine, converter, driveline and machine, tabulated once for any number of routes.
+
+    Parameters
+    ----------
+    engine, converter : Engine, Converter
+    driveline, machine, supply, chain, model, inertias : object
+        As of any `RouteMachine`.
+    air_density, air_temperature, cooler, converter_oil : object
+        Likewise.
+    """
+
+    engine: Engine
+    converter: Converter
 
 
 def hauler(
@@ -138,20 +153,87 @@ def hauler(
         If the data cannot be combined, or there is no gear in a direction.
     """
     inertias = Inertias.of(engine, converter, driveline, machine)
-    shaft = TurbineShaft(supply, converter)
+    chain = chain_both_ways(
+        TurbineShaft(supply, converter), driveline, machine, inertias, load, directions
+    )
+    demand = ShaftDemand.of(engine, converter, hydraulic_torque=hydraulic_torque)
+    model = energy_model(
+        chain, driveline, machine, inertias, demand, supply, fuel_law(engine, fuel_map)
+    )
+    return Hauler(
+        engine=engine,
+        converter=converter,
+        driveline=driveline,
+        machine=machine,
+        supply=supply,
+        chain=chain,
+        model=model,
+        inertias=inertias,
+        air_density=air_density,
+        air_temperature=air_temperature,
+        cooler=cooler,
+        converter_oil=converter_oil,
+    )
+
+
+def chain_both_ways(
+    shaft: TurbineShaft,
+    driveline: Driveline,
+    machine: Machine,
+    inertias: Inertias,
+    load: RoadLoad,
+    directions: Sequence[Direction],
+) -> DriveChain:
+    """Return the states of a machine in every direction that it drives in.
+
+    Parameters
+    ----------
+    shaft : TurbineShaft
+    driveline, machine : Driveline, Machine
+    inertias : Inertias
+    load : RoadLoad
+        For shift speeds that the driveline's file does not give.
+    directions : sequence of {"forward", "reverse"}
+
+    Raises
+    ------
+    InputError
+        If there is no gear in a direction.
+    """
     chain, *more = (
         drive_chain(shaft, driveline, machine, inertias, load, direction=direction)
         for direction in sorted(set(directions))
     )
     for other in more:
         chain = chain.with_states_of(other)
-    demand = ShaftDemand.of(engine, converter, hydraulic_torque=hydraulic_torque)
-    law: FuelLaw | None = fuel_law(engine, fuel_map)
+    return chain
+
+
+def energy_model(
+    chain: DriveChain,
+    driveline: Driveline,
+    machine: Machine,
+    inertias: Inertias,
+    demand: Demand,
+    supply: TorqueSupply,
+    fuel: FuelLaw | None,
+) -> EnergyModel:
+    """Return what is needed to go from the motion back to what moves the machine.
+
+    Parameters
+    ----------
+    chain : DriveChain
+    driveline, machine : Driveline, Machine
+    inertias : Inertias
+    demand : Demand
+    supply : TorqueSupply
+    fuel : FuelLaw or None
+    """
     low, high = supply.domain
     limit = driveline.limits.turbine_speed
     speeds = np.linspace(low, high, 121)
     loads = supply.factor * np.asarray(supply.source(speeds)) - supply.torque(speeds)
-    model = EnergyModel(
+    return EnergyModel(
         chain=chain,
         driveline=driveline,
         machine=machine,
@@ -160,21 +242,7 @@ def hauler(
         retarding=RetardingChoice.of(chain, demand, min(high, limit or high)),
         load_speed=speeds,
         load_torque=loads,
-        fuel=law,
-    )
-    return Hauler(
-        engine,
-        converter,
-        driveline,
-        machine,
-        supply,
-        chain,
-        model,
-        inertias,
-        air_density,
-        air_temperature,
-        cooler,
-        converter_oil,
+        fuel=fuel,
     )
 
 
@@ -255,7 +323,7 @@ class RouteTotals:
 
 
 def run_route(
-    machine: Hauler,
+    machine: RouteMachine,
     route: Route,
     draws: Draws | None = None,
     *,
@@ -267,7 +335,7 @@ def run_route(
 
     Parameters
     ----------
-    machine : Hauler
+    machine : RouteMachine
     route : Route
     draws : Draws, optional
         Factors on mass, torque and rolling resistance; one machine as it is without.
@@ -300,7 +368,7 @@ def run_route(
     return RouteRun(route, allowed, loads, profile, ledger, states, hunts, oil, outlet)
 
 
-Run = tuple[Hauler, Route, Draws]
+Run = tuple[RouteMachine, Route, Draws]
 """Draws of a machine on a route."""
 
 
@@ -347,7 +415,7 @@ def _driven(
 
 
 def _oil(
-    machine: Hauler, oil_heat: FloatArray, profile: SpeedProfile, start: float | None
+    machine: RouteMachine, oil_heat: FloatArray, profile: SpeedProfile, start: float | None
 ) -> OilLaps | None:
     circuit = heat.OilCircuit.of(machine.machine, machine.air_temperature, machine.cooler)
     if circuit is None:
@@ -376,7 +444,7 @@ def totals(run: RouteRun) -> RouteTotals:
 
 
 def run_many(
-    machine: Hauler,
+    machine: RouteMachine,
     route: Route,
     draws: Draws,
     *,
@@ -427,7 +495,7 @@ def run_each(
 
 
 def _totals_of(
-    machine: Hauler,
+    machine: RouteMachine,
     route: Route,
     draws: Draws,
     allowed: AllowedSpeed,

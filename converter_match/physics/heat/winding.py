@@ -72,6 +72,14 @@ def permitted(motor: Motor, coolant: float | None) -> float:
 def derating(motor: Motor, coolant: float | None) -> float:
     """Return the share of the continuous torque that a hot coolant leaves, at most 1.
 
+    Parameters
+    ----------
+    motor : Motor
+    coolant : float or None
+        [K].
+
+    Notes
+    -----
     Its heat goes with the square, so the share is ``sqrt(m)``.
     """
     return math.sqrt(min(permitted(motor, coolant), 1.0))
