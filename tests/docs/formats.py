@@ -38,6 +38,7 @@ _READ_ON = {
     "engine": ("[For the repower engineer](../guide-repower.md)", "data/engines"),
     "machine": ("[At the wheels](../tractive.md)", "data/machines"),
     "motor": ("[An electric motor](../motors.md)", "data/motors"),
+    "motor-study": ("[An electric motor](../motors.md)", "data/motor-studies"),
     "site": ("[For the repower engineer](../guide-repower.md)", "data/sites"),
     "study": ("[A study](../study.md)", "data/studies"),
     "surfaces": ("[At the wheels](../tractive.md)", "data/published/surfaces.csv"),

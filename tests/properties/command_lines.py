@@ -58,6 +58,7 @@ LINES: dict[str, tuple[str, ...]] = {
     "schema": ("schema", "engine", "--out", "engine-1.schema.json", "--overwrite"),
 }  # fmt: skip
 SLOW: dict[str, tuple[str, ...]] = {
+    "study of motors": ("study", "lift-truck-electric"),
     "study": ("study", "quarry-loader-repower", "--draws", "100"),
     "readings": ("study", "loader-in-the-yard", "--draws", "1000"),
     "acceptance": ("accept", "loader-nothing-to-measure", "--draws", "1000"),

@@ -8,9 +8,11 @@ import shutil
 import uuid
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 from converter_match.errors import InputError
 from converter_match.judgement.decision.run import StudyResult
+from converter_match.judgement.motor.study_result import MotorStudyResult
 from converter_match.library.atomic import clear_drafts, exchange
 from converter_match.library.interrupts import holding_stops
 from converter_match.library.study_copies import (
@@ -23,6 +25,7 @@ from converter_match.library.study_copies import (
 )
 from converter_match.present.report.content import report_of
 from converter_match.present.report.html import report_html
+from converter_match.present.report.model import Report
 from converter_match.present.report.pdf import report_pdf
 from converter_match.present.report.study_tables import study_tables
 from converter_match.units import System
@@ -32,7 +35,7 @@ Progress = Callable[[int, int, str], None]
 REPORT, PAGES, NUMBERS = "report.html", "report.pdf", "result.json"
 TABLES, FIGURES = "tables", "figures"
 _OURS = (REPORT, PAGES, NUMBERS, TABLES, FIGURES, INPUTS)
-_SCHEMA = '"converter-match/study-result/1"'
+_SCHEMAS = ('"converter-match/study-result/1"', '"converter-match/motor-study-result/1"')
 
 
 def check_target(target: Path, *, overwrite: bool = False) -> None:
@@ -112,7 +115,8 @@ def _strangers(folder: Path) -> list[str]:
 def _is_report(folder: Path) -> bool:
     try:
         with (folder / NUMBERS).open(encoding="utf-8") as file:
-            return _SCHEMA in file.read(200)
+            head = file.read(200)
+            return any(schema in head for schema in _SCHEMAS)
     except (OSError, UnicodeDecodeError):
         return False
 
@@ -153,7 +157,47 @@ def write_study(
     InputError
         As `check_target`, or if it cannot be written.
     """
-    folder = Path(target)
+    said = progress or (lambda done, total, what: None)
+    return _written_whole(
+        Path(target),
+        lambda draft: _fill(draft, result, system, tables or system, said),
+        overwrite=overwrite,
+    )
+
+
+def write_motor_study(
+    result: MotorStudyResult,
+    target: str | os.PathLike[str],
+    *,
+    overwrite: bool = False,
+    system: System = "si",
+) -> Path:
+    """Write report, figures and numbers of a motor study; otherwise as `write_study`.
+
+    Parameters
+    ----------
+    result : MotorStudyResult
+    target : path
+    overwrite : bool
+        Whether an earlier report may be replaced.
+    system : {"si", "us"}
+
+    Raises
+    ------
+    InputError
+        As `check_target`, or if it cannot be written.
+    """
+    from converter_match.present.report.motor_study import motor_study_report
+
+    def fill(draft: Path) -> None:
+        _write_report(draft, motor_study_report(result, system))
+        _write_numbers(draft, result.to_dict())
+
+    return _written_whole(Path(target), fill, overwrite=overwrite)
+
+
+def _written_whole(folder: Path, fill: Callable[[Path], None], *, overwrite: bool) -> Path:
+    """Fill a hidden folder beside the place of a report, and put it there at the very end."""
     check_target(folder, overwrite=overwrite)
     try:
         folder.absolute().parent.mkdir(parents=True, exist_ok=True)
@@ -163,14 +207,13 @@ def write_study(
             try:
                 draft.mkdir()
                 with stops.heeded():
-                    said = progress or (lambda done, total, what: None)
-                    _fill(draft, result, system, tables or system, said)
+                    fill(draft)
                 _put_in_place(draft, folder)
             finally:  # whatever is left of it
                 shutil.rmtree(draft, ignore_errors=True)
     except OSError as error:
         raise InputError(
-            f"cannot be written ({error.strerror or error})", source="--out", found=str(target)
+            f"cannot be written ({error.strerror or error})", source="--out", found=str(folder)
         ) from None
     return folder
 
@@ -180,23 +223,33 @@ def _fill(
 ) -> None:
     progress(0, 5, "drawing")
     report = report_of(result, system)
-    progress(1, 5, "web page")
-    _write(draft / REPORT, report_html(report).encode("utf-8"))
-    progress(2, 5, "figures")
-    (draft / FIGURES).mkdir()
-    for picture in report.pictures:
-        _write(draft / FIGURES / f"{picture.name}.svg", picture.svg)
-        _write(draft / FIGURES / f"{picture.name}.png", picture.png)
-    progress(3, 5, "PDF")
-    _write(draft / PAGES, report_pdf(report))
+    _write_report(draft, report, progress)
     progress(4, 5, "tables and numbers")
     (draft / TABLES).mkdir()
     for name, text in study_tables(result, tables).items():
         _write(draft / TABLES / name, text.encode("utf-8"))
-    numbers = json.dumps(result.to_dict(), indent=2, allow_nan=False)
-    _write(draft / NUMBERS, (numbers + "\n").encode("utf-8"))
+    _write_numbers(draft, result.to_dict())
     _write_inputs(draft, result, system, tables)
     progress(5, 5, "done")
+
+
+def _write_report(draft: Path, report: Report, progress: Progress | None = None) -> None:
+    """Write a report as page, figures and PDF."""
+    said = progress or (lambda done, total, what: None)
+    said(1, 5, "web page")
+    _write(draft / REPORT, report_html(report).encode("utf-8"))
+    said(2, 5, "figures")
+    (draft / FIGURES).mkdir()
+    for picture in report.pictures:
+        _write(draft / FIGURES / f"{picture.name}.svg", picture.svg)
+        _write(draft / FIGURES / f"{picture.name}.png", picture.png)
+    said(3, 5, "PDF")
+    _write(draft / PAGES, report_pdf(report))
+
+
+def _write_numbers(draft: Path, numbers: dict[str, Any]) -> None:
+    text = json.dumps(numbers, indent=2, allow_nan=False)
+    _write(draft / NUMBERS, (text + "\n").encode("utf-8"))
 
 
 def _write_inputs(draft: Path, result: StudyResult, system: System, tables: System) -> None:
