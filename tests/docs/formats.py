@@ -80,8 +80,8 @@ class Table:
 
 def model_of(kind: str) -> type[BaseModel]:
     """Return the file model of a kind."""
-    module = import_module(f"converter_match.library.schema.{kind}")
-    return getattr(module, f"{kind.capitalize()}File")
+    module = import_module(f"converter_match.library.schema.{kind.replace('-', '_')}")
+    return getattr(module, "".join(part.capitalize() for part in kind.split("-")) + "File")
 
 
 def tables_of(model: type[BaseModel], path: str = "", repeated: bool = False) -> Iterator[Table]:
