@@ -506,6 +506,8 @@ for kind in sys.argv[2:]:
     files = shipped(kind)
     if kind == "studies":  # names components, and is none itself
         from converter_match.library.study_file import read_study as reader
+    elif kind == "motor-studies":
+        from converter_match.library.motor_study_file import read_motor_study as reader
     else:
         reader = read.read_component
     for path in files.values():

@@ -40,11 +40,10 @@ from converter_match.physics.haul.route import (
     BRAKING,
     RouteMachine,
     RouteRun,
-    chain_both_ways,
-    energy_model,
     run_route,
     totals,
 )
+from converter_match.physics.haul.route_machine import chain_both_ways, energy_model
 from converter_match.physics.heat.oil import UNSETTLED
 from converter_match.physics.heat.winding import permitted, rise_after
 from converter_match.physics.wheels.road_load import RoadLoad

@@ -133,9 +133,9 @@ _RUN = (
     ("returned_share", "share returned", "share", ""),
     ("per_distance", "net per km", "electric_energy", ""),
     ("shifts", "gear shifts", None, ".0f"),
-    ("oil_hottest", "hottest oil, lap after lap", "temperature", ""),
+    ("oil_hottest", "maximum oil temperature, lap after lap", "temperature", ""),
     ("rms", "rms torque, of continuous", "share", ""),
-    ("winding", "hottest winding, lap after lap, of permitted rise", "share", ""),
+    ("winding", "winding, lap after lap, of permitted rise", "share", ""),
 )
 _ENERGY = (
     Heading("motor", "motor losses", "electric_energy"),

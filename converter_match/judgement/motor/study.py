@@ -58,7 +58,7 @@ def run_motor_study(study: MotorStudy, progress: Progress | None = None) -> Moto
     """
     said = progress or (lambda done, total, what: None)
     total = len(study.candidates) + 1
-    said(0, total, "the machine as it stands")
+    said(0, total, "the present machine")
     present = _present(study)
     judged = []
     for row, candidate in enumerate(study.candidates, 1):

@@ -330,9 +330,9 @@ _FIGURES = (
     ("returned", "of it returned", "electric_energy", ""),
     ("converter_heat", "lost in the converter", "electric_energy", ""),
     ("motor_heat", "lost in the motor", "electric_energy", ""),
-    ("oil", "hottest oil on the routes", "temperature", ""),
+    ("oil", "maximum oil temperature on the routes", "temperature", ""),
     ("rms", "rms torque, of continuous", "share", ""),
-    ("winding", "hottest winding, of permitted rise", "share", ""),
+    ("winding", "winding, of permitted rise", "share", ""),
     ("hold", "longest hold at full torque, wheels held", "time", ".0f"),
     ("hold_winding", "winding's limit from cold, wheels held", "time", ".0f"),
 )

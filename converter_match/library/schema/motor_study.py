@@ -17,7 +17,7 @@ Shares = Annotated[GivenColumn, Many("weight_share")]
 
 
 class PresentTable(FileTable):
-    """The machine as it stands."""
+    """The present machine."""
 
     name: Line | None = Field(default=None, description="display name")
     engine: Line = Field(description="engine file, or the id of a shipped one")
@@ -92,7 +92,7 @@ class MotorStudyFile(FileTable):
     source: Text = Field(description="where the study comes from")
     question: Text | None = Field(default=None, description="what is to be decided")
     site: Line | None = Field(default=None, description="site file")
-    present: PresentTable | None = Field(default=None, description="the machine as it stands")
+    present: PresentTable | None = Field(default=None, description="the present machine")
     candidate: list[MotorCandidateTable] = Field(description="what is compared")
     duty: MotorDutyTable = Field(description="what the machine has to do")
     requirements: RequirementsTable = Field(
