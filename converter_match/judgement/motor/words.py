@@ -66,11 +66,6 @@ NOTES = Catalogue(
             "The motor's speed limit ({top:angular_speed .0f}) is above the converter's speed "
             "limit of {limit:angular_speed .0f}.",
         ),
-        "limit-input-torque-continuous": (
-            "limit",
-            "The converter's input torque reaches {highest:torque .0f} with the continuous torque "
-            "alone, above its limit of {limit:torque .0f}.",
-        ),
         "stall-is-overload": (
             "caution",
             "At stall the motor gives {torque:torque .0f}, {share:share} of its continuous torque "
