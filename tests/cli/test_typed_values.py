@@ -33,14 +33,15 @@ VERBS = {
         "--governed": ((SIGN, ZERO, HUGE), "kW"),
     },
     ("solve", *MOTOR): {"--voltage": ((SIGN, ZERO, HUGE), "kW")},
-    ("tractive", *TRUCK): {
-        "--voltage": ((SIGN, ZERO, HUGE), "kW"), "--direct": ((SIGN, ZERO, HUGE), "kW"),
-    },
-    ("hold", *MOTOR[:2], "--machine", "lift-truck-5t"): {
-        "--voltage": ((SIGN, ZERO, HUGE), "kW"), "--direct": ((SIGN, ZERO, HUGE), "kW"),
+    ("tractive", *TRUCK, *MOTOR[2:]): {"--voltage": ((SIGN, ZERO, HUGE), "kW")},
+    ("tractive", *TRUCK): {"--direct": ((SIGN, ZERO, HUGE), "kW")},
+    ("hold", *MOTOR, "--machine", "lift-truck-5t"): {"--voltage": ((SIGN, ZERO, HUGE), "kW")},
+    ("hold", *MOTOR[:2], "--machine", "lift-truck-5t"): {"--direct": ((SIGN, ZERO, HUGE), "kW")},
+    ("route", *TRUCK, *MOTOR[2:], "--route", "timber-stack-to-kiln"): {
+        "--voltage": ((SIGN, ZERO, HUGE), "kW"),
     },
     ("route", *TRUCK, "--route", "timber-stack-to-kiln"): {
-        "--voltage": ((SIGN, ZERO, HUGE), "kW"), "--direct": ((SIGN, ZERO, HUGE), "kW"),
+        "--direct": ((SIGN, ZERO, HUGE), "kW"),
     },
     ("tractive", *LOADER): CONDITIONS
     | {

@@ -12,7 +12,7 @@ from converter_match.library.read import read_converter, read_driveline, read_ma
 from converter_match.library.route_csv import find_route, read_route
 from converter_match.library.shipped import shipped
 from converter_match.library.surfaces import find_surface, read_surfaces
-from converter_match.present.figures.motor import motor_figure
+from converter_match.present.figures.motor import flag_words, motor_figure
 from converter_match.present.figures.motor_route import motor_route_figure
 from converter_match.present.figures.motor_tractive import motor_tractive_figure
 
@@ -27,6 +27,13 @@ def line(figure, gid):
     found = [item for ax in figure.axes for item in ax.lines if item.get_gid() == gid]
     assert len(found) == 1, gid
     return np.asarray(found[0].get_xdata(), float), np.asarray(found[0].get_ydata(), float)
+
+
+def test_foot_of_a_figure_says_assumptions_and_warnings_and_leaves_cautions_to_the_text():
+    said = flag_words(solve_motor(MOTOR, CONVERTER))
+    assert said.startswith("Assumed: ")
+    assert "Warnings: pumps stand still with the motor." in said
+    assert "stall overloads" not in said
 
 
 @pytest.mark.slow
