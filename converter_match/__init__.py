@@ -45,6 +45,7 @@ if TYPE_CHECKING:  # what an editor and the type checker see; the same names as 
         solve,
         velocity_triangles,
     )
+    from converter_match.api.motors import couple_directly
     from converter_match.api.notebook import (
         bench,
         bring_in,
@@ -66,6 +67,7 @@ if TYPE_CHECKING:  # what an editor and the type checker see; the same names as 
     from converter_match.components.driveline import Driveline
     from converter_match.components.engine import Engine
     from converter_match.components.machine import Machine
+    from converter_match.components.motor import Motor
     from converter_match.components.site import Site
     from converter_match.components.surface import Surface
     from converter_match.errors import InputError
@@ -89,6 +91,7 @@ _HOME = {
     "Engine": "components.engine",
     "InputError": "errors",
     "Machine": "components.machine",
+    "Motor": "components.motor",
     "Note": "notes",
     "Site": "components.site",
     "StallTest": "api.stall",
@@ -106,6 +109,7 @@ _HOME = {
     "close_lock_up": "api.transients",
     "compare": "api.notebook",
     "copy": "api.files",
+    "couple_directly": "api.motors",
     "data_carried": "present.notebook.parts",
     "engine_wanted": "api.sizing",
     "evidence": "api.studies",
@@ -161,6 +165,7 @@ __all__ = [
     "Engine",
     "InputError",
     "Machine",
+    "Motor",
     "Note",
     "Site",
     "StallTest",
@@ -179,6 +184,7 @@ __all__ = [
     "close_lock_up",
     "compare",
     "copy",
+    "couple_directly",
     "data_carried",
     "engine_wanted",
     "evidence",

@@ -508,6 +508,8 @@ for kind in sys.argv[2:]:
         from converter_match.library.study_file import read_study as reader
     elif kind == "catalogues":  # the same
         from converter_match.library.catalogue_file import read_catalogue as reader
+    elif kind == "motor-studies":
+        from converter_match.library.motor_study_file import read_motor_study as reader
     else:
         reader = read.read_component
     for path in files.values():

@@ -339,6 +339,10 @@ MEANING: dict[str, dict[str, str]] = {
         "delta_degree_Fahrenheit/second": "degF/s",
         "delta_degree_Fahrenheit/minute": "degF/min",
     },
+    "voltage": {
+        "volt": "V, volt, volts, V DC, Vdc, VDC",
+        "kilovolt": "kV, KV, kilovolt, kilovolts",
+    },
 }
 
 
@@ -402,6 +406,7 @@ SI_IN_PINT = {
     "mass_flow": "kilogram/second",
     "volume_per_mass": "meter**3/kilogram",
     "heating_rate": "kelvin/second",
+    "voltage": "volt",
 }
 
 

@@ -18,6 +18,9 @@ puts it into a file, `picture` into a notebook with its words. None computes any
 ``trend``             stall tests of one machine over time
 ``fleet``             the last stall test of every machine
 ``identification``    a characteristic from a machine's own log
+``motor``             an electric motor and a converter
+``motor_route``       a machine with a motor on a route
+``motor_tractive``    a machine with a motor at its wheels
 ``measured_run``      a measured run beside what its converter's bench curve makes of it
 ``draft``             what was understood of a sheet
 ``uncertainty``       how sure a study is
@@ -43,6 +46,11 @@ if TYPE_CHECKING:
     from converter_match.present.figures.identify import identify_figure as identification
     from converter_match.present.figures.intake import draft_figure as draft
     from converter_match.present.figures.measured_run import measured_run_figure as measured_run
+    from converter_match.present.figures.motor import motor_figure as motor
+    from converter_match.present.figures.motor_route import motor_route_figure as motor_route
+    from converter_match.present.figures.motor_tractive import (
+        motor_tractive_figure as motor_tractive,
+    )
     from converter_match.present.figures.overlay import overlay
     from converter_match.present.figures.practice_chart import practice_chart
     from converter_match.present.figures.route import route_figure as haul
@@ -105,6 +113,17 @@ _DRAWN: dict[str, tuple[str, str, str | None]] = {
         "measured_run_figure",
         f"{_JUDGED}.identify.full_throttle.NextGear",
     ),
+    "motor": ("figures.motor", "motor_figure", f"{_JUDGED}.motor.result.MotorMatch"),
+    "motor_route": (
+        "figures.motor_route",
+        "motor_route_figure",
+        f"{_JUDGED}.motor.route_result.MotorRoute",
+    ),
+    "motor_tractive": (
+        "figures.motor_tractive",
+        "motor_tractive_figure",
+        f"{_JUDGED}.motor.tractive_result.MotorTractive",
+    ),
     "overlay": ("figures.overlay", "overlay", f"{_JUDGED}.match.result.MatchResult"),
     "practice_chart": (
         "figures.practice_chart",
@@ -147,6 +166,9 @@ __all__ = [
     "haul",
     "identification",
     "measured_run",
+    "motor",
+    "motor_route",
+    "motor_tractive",
     "overlay",
     "practice_chart",
     "tractive",

@@ -112,7 +112,7 @@ def write(thing: Any, path: FilePath, *, overwrite: bool = False, system: System
     thing : AcceptanceTest
         Becomes the sheet of the commissioning day, .html or .pdf.
     thing : StudyResult
-        Becomes a folder: report, tables, figures and numbers.
+        Becomes a folder: report, tables, figures and numbers; so does one of motors.
     thing : any other result
         Becomes a .json file with all its numbers.
     path : str or path-like
@@ -158,6 +158,7 @@ def _written(thing: Any, target: Path, overwrite: bool, system: System) -> Path:
     from converter_match.api.acceptance import AcceptanceTest
     from converter_match.api.stall import StallTest
     from converter_match.judgement.decision.run import StudyResult
+    from converter_match.judgement.motor.study_result import MotorStudyResult
     from converter_match.library.intake.draft import Draft
 
     if isinstance(thing, Draft):
@@ -177,6 +178,10 @@ def _written(thing: Any, target: Path, overwrite: bool, system: System) -> Path:
         from converter_match.present.report.study_folder import write_study
 
         return write_study(thing, target, overwrite=overwrite, system=system)
+    if isinstance(thing, MotorStudyResult):
+        from converter_match.present.report.study_folder import write_motor_study
+
+        return write_motor_study(thing, target, overwrite=overwrite, system=system)
     if hasattr(thing, "savefig"):
         from converter_match.present.drawing.saving import save
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, overload
 
 from converter_match.api.door import (
     Quantity,
@@ -13,6 +13,7 @@ from converter_match.api.door import (
     quantities,
     where_of,
 )
+from converter_match.errors import InputError
 from converter_match.library.files import FilePath
 from converter_match.units.written import si_of
 
@@ -26,39 +27,67 @@ if TYPE_CHECKING:
     from converter_match.components.converter import Converter
     from converter_match.components.duty_points import DutyPoints
     from converter_match.components.engine import Engine
+    from converter_match.components.motor import Motor
     from converter_match.components.site import Site
     from converter_match.judgement.arrangement.solve import ArrangedResult
     from converter_match.judgement.match.duty import DutyResult
     from converter_match.judgement.match.governed import GovernedLower
     from converter_match.judgement.match.result import MatchResult
+    from converter_match.judgement.motor.result import MotorMatch
     from converter_match.physics.converter.velocity_triangles import VelocityTriangles
     from converter_match.physics.match.match_set import MatchSet
     from converter_match.physics.match.turbine_speed import TurbineMatches
 
 
+@overload
 def solve(
     engine: Engine,
     converter: Converter,
     *,
     site: Site | None = None,
     hydraulic_torque: Quantity = 0.0,
-) -> MatchResult:
-    """Match an engine with a converter at full load.
+    voltage: None = None,
+) -> MatchResult: ...
+
+
+@overload
+def solve(
+    engine: Motor,
+    converter: Converter,
+    *,
+    site: Site | None = None,
+    hydraulic_torque: Quantity = 0.0,
+    voltage: Quantity | None = None,
+) -> MotorMatch: ...
+
+
+def solve(
+    engine: Engine | Motor,
+    converter: Converter,
+    *,
+    site: Site | None = None,
+    hydraulic_torque: Quantity = 0.0,
+    voltage: Quantity | None = None,
+) -> MatchResult | MotorMatch:
+    """Match an engine, or an electric motor, with a converter at full load.
 
     Parameters
     ----------
-    engine : Engine
+    engine : Engine or Motor
     converter : Converter
     site : Site, optional
         Where they work; without one the engine's own reference air, and no correction.
     hydraulic_torque : float or str
         Taken at the flywheel by implement pumps: [N.m], or a text with its unit.
+    voltage : float or str, optional
+        Of a motor's supply: [V], or a text with its unit; the nominal one without.
 
     Returns
     -------
-    MatchResult
-        Stall, coupling point, working range, governed limit, every point between, and every
-        assumption and warning.
+    MatchResult or MotorMatch
+        Stall, coupling point, working range, governed limit (of a motor its speed limit), every
+        point between, and every assumption and warning; of a motor at its peak and at its
+        continuous torque.
 
     Raises
     ------
@@ -72,9 +101,28 @@ def solve(
     >>> match = cm.solve(engine, converter, site=cm.Site.at("500 m"), hydraulic_torque="50 N.m")
     >>> round(cm.from_si(match.stall.engine_speed, "rpm", "angular_speed"))
     1780
+    >>> motor, converter = cm.read("lift-truck-80v-30kw", "single-stage-260mm")
+    >>> match = cm.solve(motor, converter, voltage="72 V")
+    >>> [round(one.stall.input_torque) for one in (match.peak, match.continuous)]
+    [224, 127]
     """
+    from converter_match.components.motor import Motor
+
+    if isinstance(engine, Motor):
+        from converter_match.components.converter import Converter
+        from converter_match.judgement.motor.solve import solve_motor
+
+        volts = None if voltage is None else si_of(voltage, "voltage", "voltage")
+        return solve_motor(
+            engine,
+            part(converter, Converter, "converter"),
+            voltage=volts,
+            **where_of(site, hydraulic_torque),
+        )
     from converter_match.judgement.match.solve import solve
 
+    if voltage is not None:
+        raise InputError("goes with a motor only", field="voltage", found=voltage)
     return solve(*pair_of(engine, converter), **where_of(site, hydraulic_torque))
 
 

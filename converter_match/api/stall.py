@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, overload
 
 from converter_match.api.door import (
     Quantity,
@@ -26,6 +26,9 @@ if TYPE_CHECKING:
     from converter_match.components.surface import Surface
     from converter_match.judgement.arrangement.solve import ArrangedResult
     from converter_match.judgement.match.result import MatchResult
+    from converter_match.judgement.motor.drive import MotorDrive
+    from converter_match.judgement.motor.hold import MotorHold
+    from converter_match.judgement.motor.result import MotorMatch
     from converter_match.judgement.stall.expectation import StallExpectation
     from converter_match.judgement.stall.hold import StallHold
     from converter_match.judgement.stall.result import StallDiagnosis
@@ -243,14 +246,30 @@ def stall_test(
     return StallTest(setup, name)
 
 
+@overload
 def hold(
     match: MatchResult | ArrangedResult, machine: Machine, *, oil_start: Quantity | None = None
-) -> StallHold:
+) -> StallHold: ...
+
+
+@overload
+def hold(
+    match: MotorMatch | MotorDrive, machine: Machine, *, oil_start: Quantity | None = None
+) -> MotorHold: ...
+
+
+def hold(
+    match: MatchResult | ArrangedResult | MotorMatch | MotorDrive,
+    machine: Machine,
+    *,
+    oil_start: Quantity | None = None,
+) -> StallHold | MotorHold:
     """Work out how long a stall may be held, and what it does to the oil.
 
     Parameters
     ----------
-    match : MatchResult or ArrangedResult
+    match : MatchResult, ArrangedResult, MotorMatch or MotorDrive
+        Of an engine, or of a motor: behind its converter, or coupled directly.
     machine : Machine
         Oil, cooler and limits.
     oil_start : float or str, optional
@@ -258,8 +277,9 @@ def hold(
 
     Returns
     -------
-    StallHold
-        The shortest time that the data allow; the machine maker's procedure comes first.
+    StallHold or MotorHold
+        The shortest time that the data allow; of a motor, which limit comes first. The machine
+        maker's procedure goes before it.
 
     Raises
     ------
@@ -276,8 +296,15 @@ def hold(
     >>> 0 < held.seconds <= 30
     True
     """
+    from converter_match.api.motors import motor_drive
     from converter_match.components.machine import Machine
     from converter_match.judgement.stall.hold import stall_hold
 
     own = part(machine, Machine, "machine")
-    return stall_hold(stall_test(match, machine=own, oil_temperature=oil_start).setup)
+    drive = motor_drive(match)
+    if drive is not None:
+        from converter_match.judgement.motor.hold import motor_hold
+
+        return motor_hold(drive, own, oil_start=quantity(oil_start, "temperature", "oil_start"))
+    pair: Any = match  # `stall_test` refuses what it is not
+    return stall_hold(stall_test(pair, machine=own, oil_temperature=oil_start).setup)

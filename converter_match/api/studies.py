@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, overload
 
 from converter_match.api.door import part
 from converter_match.units import System
@@ -13,22 +13,40 @@ if TYPE_CHECKING:
     from converter_match.judgement.audit.result import AuditResult
     from converter_match.judgement.decision.run import StudyResult
     from converter_match.judgement.evidence.result import EvidenceResult
+    from converter_match.judgement.motor.study_result import MotorStudyResult
     from converter_match.judgement.uncertainty.result import UncertaintyResult
     from converter_match.judgement.verdict.ranking import Ranking
     from converter_match.present.report.model import Report
+    from converter_match.study.motor_study import MotorStudy
     from converter_match.study.study import Claim, Study
 
 Progress = Callable[[int, int, str], None]
 
 
+@overload
 def run_study(
     study: Study, *, draws: int | None = None, seed: int = 0, progress: Progress | None = None
-) -> StudyResult:
+) -> StudyResult: ...
+
+
+@overload
+def run_study(
+    study: MotorStudy, *, draws: None = None, seed: int = 0, progress: Progress | None = None
+) -> MotorStudyResult: ...
+
+
+def run_study(
+    study: Study | MotorStudy,
+    *,
+    draws: int | None = None,
+    seed: int = 0,
+    progress: Progress | None = None,
+) -> StudyResult | MotorStudyResult:
     """Judge every candidate of a study against the machine as it stands.
 
     Parameters
     ----------
-    study : Study
+    study : Study or MotorStudy
         From `read`.
     draws : int, optional
         Where the study gives tolerances: draws within them, 10 000 without; 0 leaves the
@@ -40,9 +58,9 @@ def run_study(
 
     Returns
     -------
-    StudyResult
-        Decision, criteria, figures, probabilities, claims. The decision is a proposal: a person
-        signs.
+    StudyResult or MotorStudyResult
+        Decision, criteria, figures, probabilities, claims; of motors without draws, and with what
+        does not apply to them. The decision is a proposal: a person signs.
 
     Raises
     ------
@@ -59,8 +77,13 @@ def run_study(
     from converter_match.judgement.decision.extras import with_extras
     from converter_match.judgement.decision.run import run_study
     from converter_match.judgement.uncertainty import DRAWS
+    from converter_match.study.motor_study import MotorStudy
     from converter_match.study.study import Study
 
+    if isinstance(study, MotorStudy):
+        from converter_match.judgement.motor.study import run_motor_study
+
+        return run_motor_study(study, progress)
     result = run_study(part(study, Study, "study"), progress)
     count = DRAWS if draws is None else draws
     return with_extras(result, draws=count, seed=seed, progress=progress)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, overload
 
 from converter_match.api.door import (
     Quantity,
@@ -16,6 +16,7 @@ from converter_match.api.door import (
     route_of,
     surface_of,
 )
+from converter_match.errors import InputError
 from converter_match.library.files import FilePath
 from converter_match.units.written import si_of
 
@@ -29,10 +30,15 @@ if TYPE_CHECKING:
     from converter_match.judgement.haul.result import RouteResult
     from converter_match.judgement.haul.short_cycle import CycleResult
     from converter_match.judgement.match.result import MatchResult
+    from converter_match.judgement.motor.drive import MotorDrive
+    from converter_match.judgement.motor.result import MotorMatch
+    from converter_match.judgement.motor.route_result import MotorRoute
+    from converter_match.judgement.motor.tractive_result import MotorTractive
     from converter_match.judgement.wheels.acceleration import AccelerationResult
     from converter_match.judgement.wheels.result import TractiveResult
 
 
+@overload
 def tractive(
     match: MatchResult,
     driveline: Driveline,
@@ -41,13 +47,37 @@ def tractive(
     *,
     load: Load = "laden",
     grades: Iterable[Quantity] | None = None,
-) -> TractiveResult:
+) -> TractiveResult: ...
+
+
+@overload
+def tractive(
+    match: MotorMatch | MotorDrive,
+    driveline: Driveline,
+    machine: Machine,
+    surface: Surface | str,
+    *,
+    load: Load = "laden",
+    grades: Iterable[Quantity] | None = None,
+) -> MotorTractive: ...
+
+
+def tractive(
+    match: MatchResult | MotorMatch | MotorDrive,
+    driveline: Driveline,
+    machine: Machine,
+    surface: Surface | str,
+    *,
+    load: Load = "laden",
+    grades: Iterable[Quantity] | None = None,
+) -> TractiveResult | MotorTractive:
     """Carry a match to the wheels of a machine, at full throttle.
 
     Parameters
     ----------
-    match : MatchResult
-        Its site and its hydraulic torque hold here too.
+    match : MatchResult, MotorMatch or MotorDrive
+        Of an engine or a motor with a converter, or from `couple_directly`. Its site and its
+        hydraulic torque hold here too.
     driveline : Driveline
     machine : Machine
     surface : Surface or str
@@ -59,7 +89,7 @@ def tractive(
 
     Returns
     -------
-    TractiveResult
+    TractiveResult or MotorTractive
         Every gear, every grade, shift points, heat, and every assumption and warning. That a
         machine climbs a grade here is no leave to work there: brakes, stability and the machine
         maker's limits come first.
@@ -82,10 +112,19 @@ def tractive(
     >>> [row.gear for row in wheels.grades]
     ['4', '3']
     """
+    from converter_match.api.motors import motor_drive
     from converter_match.judgement.wheels.reached import tractive_from_rest
     from converter_match.judgement.wheels.tractive import GRADES
 
     climbed = GRADES if grades is None else quantities(grades, "ratio", "grades")
+    drive = motor_drive(match)
+    if drive is not None:
+        from converter_match.judgement.motor.tractive import motor_tractive
+
+        ground = surface_of(surface)
+        return motor_tractive(
+            drive, *line_and_machine(driveline, machine), ground, load=load, grades=climbed
+        )
     moved = _machine(match, driveline, machine)
     return tractive_from_rest(*moved, surface_of(surface), load=load, grades=climbed)
 
@@ -163,6 +202,7 @@ def accelerate(
     )
 
 
+@overload
 def haul(
     match: MatchResult,
     driveline: Driveline,
@@ -172,12 +212,38 @@ def haul(
     fuel_map: FuelMap | FilePath | None = None,
     braking: Quantity | None = None,
     oil_start: Quantity | None = None,
-) -> RouteResult:
+) -> RouteResult: ...
+
+
+@overload
+def haul(
+    match: MotorMatch | MotorDrive,
+    driveline: Driveline,
+    machine: Machine,
+    route: Route | FilePath,
+    *,
+    fuel_map: None = None,
+    braking: Quantity | None = None,
+    oil_start: Quantity | None = None,
+) -> MotorRoute: ...
+
+
+def haul(
+    match: MatchResult | MotorMatch | MotorDrive,
+    driveline: Driveline,
+    machine: Machine,
+    route: Route | FilePath,
+    *,
+    fuel_map: FuelMap | FilePath | None = None,
+    braking: Quantity | None = None,
+    oil_start: Quantity | None = None,
+) -> RouteResult | MotorRoute:
     """Run a machine along a haul route.
 
     Parameters
     ----------
-    match : MatchResult
+    match : MatchResult, MotorMatch or MotorDrive
+        Of an engine or a motor with a converter, or from `couple_directly`.
     driveline : Driveline
     machine : Machine
     route : Route, str or path-like
@@ -193,8 +259,9 @@ def haul(
 
     Returns
     -------
-    RouteResult
-        Time, fuel, heat and retarding of the cycle, segment by segment and step by step.
+    RouteResult or MotorRoute
+        Time, fuel (of a motor electric energy both ways), heat and retarding of the cycle, segment
+        by segment and step by step.
 
     Raises
     ------
@@ -213,10 +280,24 @@ def haul(
     >>> round(trip.time / 60)
     14
     """
+    from converter_match.api.motors import motor_drive
     from converter_match.judgement.haul.haul import haul
     from converter_match.physics.haul.route import BRAKING
 
     slowing = quantity(braking, "acceleration", "braking")
+    drive = motor_drive(match)
+    if drive is not None:
+        from converter_match.judgement.motor.route import motor_route
+
+        if fuel_map is not None:
+            raise InputError("a motor burns no fuel", field="fuel_map", found=str(fuel_map))
+        return motor_route(
+            drive,
+            *line_and_machine(driveline, machine),
+            route_of(route),
+            braking=BRAKING if slowing is None else slowing,
+            oil_start=quantity(oil_start, "temperature", "oil_start"),
+        )
     return haul(
         *_machine(match, driveline, machine),
         route_of(route),
@@ -284,12 +365,14 @@ def work_cycle(
 def _machine(
     match: object, driveline: object, machine: object
 ) -> tuple[MatchResult, Driveline, Machine]:
-    from converter_match.components.driveline import Driveline
-    from converter_match.components.machine import Machine
     from converter_match.judgement.match.result import MatchResult
 
-    return (
-        part(match, MatchResult, "match"),
-        part(driveline, Driveline, "driveline"),
-        part(machine, Machine, "machine"),
-    )
+    return (part(match, MatchResult, "match"), *line_and_machine(driveline, machine))
+
+
+def line_and_machine(driveline: object, machine: object) -> tuple[Driveline, Machine]:
+    """Return a driveline and a machine; raises as `part`."""
+    from converter_match.components.driveline import Driveline
+    from converter_match.components.machine import Machine
+
+    return part(driveline, Driveline, "driveline"), part(machine, Machine, "machine")

@@ -38,7 +38,9 @@ TWO_UNITS: Mapping[str, Pair] = MappingProxyType(
     }
 )
 """Options by their metavar, whose numbers the two systems read differently."""
-ONE_UNIT = frozenset({"RPM", "PCT", "PCT,...", "PERCENT", "RATIO", "MU", "S", "LOW..HIGH", "N"})
+ONE_UNIT = frozenset(
+    {"RPM", "PCT", "PCT,...", "PERCENT", "RATIO", "MU", "S", "LOW..HIGH", "N", "V"}
+)
 """Metavars of numbers in a unit that both systems share, or none."""
 
 _NUMBER = r"([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)"

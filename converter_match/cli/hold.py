@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from converter_match.cli import arranged, options
+from converter_match.cli import arranged, motored, options
 from converter_match.errors import InputError
 
 NAME = "hold"
@@ -17,12 +17,14 @@ there is no time for a hold, or no stall to hold.
 
 examples:
   converter-match hold --engine six-cylinder-7l-185kw --converter single-stage-345mm-tight \\
-      --machine wheel-loader-17t"""
+      --machine wheel-loader-17t
+  converter-match hold --motor lift-truck-80v-30kw --converter single-stage-260mm \\
+      --machine lift-truck-5t"""
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the verb's options."""
-    options.add_pair(parser)
+    options.add_pair(parser, motor=True, direct=True)
     parser.add_argument(
         "--machine", required=True, metavar="FILE", help="machine file, or id of a shipped one"
     )
@@ -46,6 +48,17 @@ def run(args: argparse.Namespace) -> int:
     from converter_match.library.read import read_machine
     from converter_match.library.shipped import find
 
+    if motored.is_motor(args, not_with=("--arrangement",)):
+        from converter_match.judgement.motor.hold import motor_hold
+
+        machine = read_machine(find("machines", args.machine))
+        start = options.oil_start_from(args)
+        held = motor_hold(motored.drive_from(args), machine, oil_start=start)
+        if args.json:
+            options.print_json(held.to_dict())
+        else:
+            options.say_answer(held, args.units)
+        return FAILS if held.fails else 0
     engine, converter = options.pair_from(args)
     arrangement, units = arranged.arranged_units_from(args, converter)
     machine = read_machine(find("machines", args.machine))

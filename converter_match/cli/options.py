@@ -81,18 +81,49 @@ def as_typed(error: InputError, fields: Mapping[str, Typed]) -> InputError:
     )
 
 
-def add_pair(parser: argparse.ArgumentParser) -> None:
-    """Add ``--engine`` and ``--converter``."""
+def add_pair(parser: argparse.ArgumentParser, *, motor: bool = False, direct: bool = False) -> None:
+    """Add ``--engine`` and ``--converter``.
+
+    Parameters
+    ----------
+    parser : ArgumentParser
+    motor : bool
+        Whether an electric motor may stand in the engine's place.
+    direct : bool
+        Whether such a motor may be coupled to the gearbox without a converter.
+    """
     group = parser.add_argument_group("what to match")
-    group.add_argument(
-        "--engine", required=True, metavar="FILE", help="engine file, or the id of a shipped one"
+    mover: Any = group.add_mutually_exclusive_group(required=True) if motor else group
+    mover.add_argument(
+        "--engine",
+        **({} if motor else {"required": True}),
+        metavar="FILE",
+        help="engine file, or the id of a shipped one",
     )
-    group.add_argument(
+    if motor:
+        mover.add_argument(
+            "--motor",
+            metavar="FILE",
+            help="in the engine's place: electric motor file, or the id of a shipped one",
+        )
+    place: Any = group.add_mutually_exclusive_group(required=True) if direct else group
+    place.add_argument(
         "--converter",
-        required=True,
+        **({} if direct else {"required": True}),
         metavar="FILE",
         help="converter file, or the id of a shipped one",
     )
+    if direct:
+        place.add_argument(
+            "--direct",
+            metavar="RATIO",
+            help="in the converter's place, with --motor: a reduction of so much before the "
+            "gearbox (1: none)",
+        )
+    if motor:
+        group.add_argument(
+            "--voltage", metavar="V", help="supply of the motor [V] (default: the nominal one)"
+        )
 
 
 def add_site(parser: argparse.ArgumentParser) -> argparse._ArgumentGroup:
@@ -193,6 +224,7 @@ def pair_from(args: argparse.Namespace) -> tuple[Engine, Converter]:
 # Options that name a component file, and the folder of the shipped ones.
 COMPONENT_OPTIONS = {
     "engine": "engines",
+    "motor": "motors",
     "converter": "converters",
     "site": "sites",
     "driveline": "drivelines",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
-from converter_match.cli import options
+from converter_match.cli import motored, options
 from converter_match.cli.response import add_response, response_from
 
 if TYPE_CHECKING:
@@ -34,7 +34,7 @@ examples:
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the verb's options."""
-    options.add_pair(parser)
+    options.add_pair(parser, motor=True, direct=True)
     group = parser.add_argument_group("components and route")
     for name, what in (("driveline", "driveline"), ("machine", "machine")):
         group.add_argument(
@@ -75,15 +75,17 @@ def run(args: argparse.Namespace) -> int:
     from converter_match.library.route_csv import find_route, read_route
     from converter_match.library.shipped import find
     from converter_match.library.surfaces import read_surfaces
-    from converter_match.physics.haul.route import BRAKING, HARDEST_BRAKING
 
-    engine, converter = options.pair_from(args)
+    motor = motored.is_motor(args, not_with=("--cycle", "--fuel-map", "--response"))
     driveline = read_driveline(find("drivelines", args.driveline))
     machine = read_machine(find("machines", args.machine))
     surfaces = read_surfaces()
     if args.surfaces:
         surfaces = (*read_surfaces(args.surfaces), *surfaces)
     fuel_map = read_fuel_map(args.fuel_map) if args.fuel_map else None
+    if motor:
+        return _motor(args, driveline, machine, surfaces)
+    engine, converter = options.pair_from(args)
     match = solve(
         engine,
         converter,
@@ -92,24 +94,16 @@ def run(args: argparse.Namespace) -> int:
     )
     if args.response is not None and not args.cycle:
         raise InputError("goes with a short cycle (--cycle) only", source="--response")
-    braking = options.in_si(args.braking, "--braking", "acceleration", "m/s2")
     oil_start = options.oil_start_from(args)
     if args.cycle:
         return _cycle(args, match, driveline, machine, surfaces, oil_start)
-    if braking is not None and not 0.0 < braking <= HARDEST_BRAKING:
-        raise InputError(
-            "out of range",
-            source="--braking",
-            found=args.braking,
-            expected=f"above zero, at most {HARDEST_BRAKING:g} m/s2",
-        )
     result = haul(
         match,
         driveline,
         machine,
         read_route(find_route(args.route), surfaces),
         fuel_map=fuel_map,
-        braking=BRAKING if braking is None else braking,
+        braking=braking_from(args),
         oil_start=oil_start,
     )
     if args.csv:
@@ -124,6 +118,57 @@ def run(args: argparse.Namespace) -> int:
     else:
         options.say_answer(result, args.units)
     return FAILS if result.fails else 0
+
+
+def _motor(
+    args: argparse.Namespace,
+    driveline: Driveline,
+    machine: Machine,
+    surfaces: tuple[Surface, ...],
+) -> int:
+    """Run a route with a motor in the engine's place; return the exit status."""
+    from converter_match.cli import FAILS
+    from converter_match.judgement.motor.route import motor_route
+    from converter_match.library.route_csv import find_route, read_route
+
+    braking, start = braking_from(args), options.oil_start_from(args)
+    route = read_route(find_route(args.route), surfaces)
+    drive = motored.drive_from(args)
+    result = motor_route(drive, driveline, machine, route, braking=braking, oil_start=start)
+    if args.csv:
+        options.write_csv(args, result, "steps")
+    if args.figure:
+        from converter_match.present.drawing.style import save
+        from converter_match.present.figures.motor_route import motor_route_figure
+
+        save(motor_route_figure(result, system=args.units), args.figure, overwrite=args.overwrite)
+    if args.json:
+        options.print_json(result.to_dict())
+    else:
+        options.say_answer(result, args.units)
+    return FAILS if result.fails else 0
+
+
+def braking_from(args: argparse.Namespace) -> float:
+    """Return the rate of slowing down asked for [m/s^2].
+
+    Raises
+    ------
+    InputError
+        If it is out of range.
+    """
+    from converter_match.errors import InputError
+    from converter_match.physics.haul.route import BRAKING, HARDEST_BRAKING
+
+    braking = options.in_si(args.braking, "--braking", "acceleration", "m/s2")
+    if braking is not None and not 0.0 < braking <= HARDEST_BRAKING:
+        raise InputError(
+            "out of range",
+            source="--braking",
+            found=args.braking,
+            expected=f"above zero, at most {HARDEST_BRAKING:g} m/s2",
+        )
+    return BRAKING if braking is None else braking
 
 
 def _cycle(

@@ -6,19 +6,20 @@ import argparse
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from converter_match.cli import arranged, options
+from converter_match.cli import arranged, motored, options
 from converter_match.errors import InputError
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
+    from converter_match.components.converter import Converter
     from converter_match.judgement.match.result import MatchResult
     from converter_match.notes import Note
 
 NAME = "solve"
 HELP = "match an engine file with a converter file"
 DESCRIPTION = """\
-Match an engine with a converter and say where they meet.
+Match an engine (or an electric motor) with a converter and say where they meet.
 
 Prints stall, working range, coupling point, governed limit and best efficiency, with every
 assumption and warning, and with what `converter-match check` finds odd about the files. Stall
@@ -32,12 +33,15 @@ examples:
       --units us --figure overlay.png
   converter-match solve --engine my-engine.toml --converter my-converter.toml --json
   converter-match solve --engine my-engine.toml --converter my-converter.toml \\
-      --duty loader-loading-shift --governed '2200, 2000'"""
+      --duty loader-loading-shift --governed '2200, 2000'
+  converter-match solve --motor lift-truck-80v-30kw --converter single-stage-260mm --voltage 72"""
+# What means something for an engine only.
+_NOT_WITH_MOTOR = ("--arrangement", "--blading", "--arrangement-figure", "--duty", "--governed")
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the verb's options."""
-    options.add_pair(parser)
+    options.add_pair(parser, motor=True)
     options.add_conditions(parser)
     parser.add_argument(
         "--diameter",
@@ -87,17 +91,13 @@ def run(args: argparse.Namespace) -> int:
     from converter_match.cli import FAILS
     from converter_match.judgement.match.solve import solve
 
+    if motored.is_motor(args, not_with=_NOT_WITH_MOTOR):
+        return _run_motor(args)
     engine, converter = options.pair_from(args)
     site, hydraulic_torque = options.site_from(args), options.hydraulic_torque_from(args)
     files = [(args.engine, engine), (args.converter, converter)]
     odd = _odd([*files, (args.site, site)] if args.site else files)
-    diameter = options.in_si(args.diameter, "--diameter", "length", "mm")
-    if diameter is not None:
-        try:
-            converter = converter.scaled(profile_diameter=diameter)
-        except InputError as error:
-            typed = options.Typed("--diameter", args.diameter)
-            raise options.as_typed(error, {"profile_diameter": typed}) from None
+    converter = _scaled(converter, args)
     answered = None
     if args.blading and not args.arrangement:
         raise InputError("goes with --arrangement only", source="--blading")
@@ -125,6 +125,44 @@ def run(args: argparse.Namespace) -> int:
     else:
         options.say_answer(answer, args.units)
     return FAILS if result.fails else 0
+
+
+def _run_motor(args: argparse.Namespace) -> int:
+    """Solve with a motor in the engine's place; return the exit status."""
+    from converter_match.cli import FAILS
+    from converter_match.judgement.motor.solve import solve_with
+
+    setup, converter = motored.setup_from(args), motored.converter_from(args)
+    files = [(args.motor, setup.motor), (args.converter, converter)]
+    odd = _odd([*files, (args.site, setup.site)] if args.site else files)
+    result = solve_with(setup, _scaled(converter, args))
+    said = {note.code for note in result.notes}
+    fresh = [note for note in odd if note.code not in said]
+    result = result.with_notes((*fresh, *result.notes))
+    if args.csv:
+        options.write_csv(args, result, "points")
+    if args.figure:
+        from converter_match.present.drawing.style import save
+        from converter_match.present.figures.motor import motor_figure
+
+        save(motor_figure(result, system=args.units), args.figure, overwrite=args.overwrite)
+    if args.json:
+        options.print_json(result.to_dict())
+    else:
+        options.say_answer(result, args.units)
+    return FAILS if result.fails else 0
+
+
+def _scaled(converter: Converter, args: argparse.Namespace) -> Converter:
+    """Return the converter at the diameter asked for."""
+    diameter = options.in_si(args.diameter, "--diameter", "length", "mm")
+    if diameter is None:
+        return converter
+    try:
+        return converter.scaled(profile_diameter=diameter)
+    except InputError as error:
+        typed = options.Typed("--diameter", args.diameter)
+        raise options.as_typed(error, {"profile_diameter": typed}) from None
 
 
 def _asked(result: MatchResult, args: argparse.Namespace) -> MatchResult:

@@ -15,6 +15,7 @@ from converter_match.judgement.uncertainty import DRAWS
 
 if TYPE_CHECKING:
     from converter_match.library.study_copies import Settings
+    from converter_match.units import System
 
 NAME = "study"
 HELP = "judge candidates against the present machine and write a report"
@@ -31,7 +32,8 @@ examples:
   converter-match study my-study.toml --out my-report
   converter-match study quarry-loader-repower --out report --units us
   converter-match study my-study.toml --json
-  converter-match study my-report --out again"""
+  converter-match study my-report --out again
+  converter-match study lift-truck-electric"""
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -67,6 +69,7 @@ def run(args: argparse.Namespace) -> int:
     from converter_match.cli import FAILS
     from converter_match.judgement.decision.extras import with_extras
     from converter_match.judgement.decision.run import run_study
+    from converter_match.library.motor_study_file import is_motor_study
     from converter_match.library.study_file import read_study
 
     if args.draws is not None and (args.draws < 0 or args.draws == 1):
@@ -74,12 +77,14 @@ def run(args: argparse.Namespace) -> int:
             "out of range", source="--draws", found=args.draws, expected="0, or 2 and more"
         )
     asked = _settings(args, DRAWS)
-    study = read_study(args.file)
     target = None if args.out is None else Path(args.out)
     if target is not None:
         from converter_match.present.report.study_folder import check_target
 
         check_target(target, overwrite=args.overwrite)
+    if is_motor_study(args.file):
+        return _run_motors(args, target)
+    study = read_study(args.file)
     with_bar = progress_bar()
     with workers_from(args) as workers:
         result = run_study(study, with_bar, workers)
@@ -108,6 +113,32 @@ def run(args: argparse.Namespace) -> int:
             )
             options.say(f"Written: {written}")
             options.say(f"Decision: {result.decision.word}")
+    return FAILS if result.fails else 0
+
+
+def _run_motors(args: argparse.Namespace, target: Path | None) -> int:
+    """Run a study of motors; write what was asked for, print; return the exit status."""
+    from converter_match.cli import FAILS
+    from converter_match.judgement.motor.study import run_motor_study
+    from converter_match.library.motor_study_file import read_motor_study
+
+    for option, given in (("--draws", args.draws), ("--csv-units", args.csv_units)):
+        if given is not None:
+            raise InputError("does not go with a motor study", source=option)
+    system: System = args.units or "si"
+    result = run_motor_study(read_motor_study(args.file), progress_bar())
+    if target is not None:
+        from converter_match.present.report.study_folder import write_motor_study
+
+        write_motor_study(result, target, overwrite=args.overwrite, system=system)
+    if args.json:
+        options.print_json(result.to_dict())
+    else:
+        options.say_answer(result, system)
+        if target is not None:
+            print()
+            options.say(f"Written: {target / 'report.html'}, report.pdf, result.json, figures")
+            options.say(f"Decision: {result.word}")
     return FAILS if result.fails else 0
 
 

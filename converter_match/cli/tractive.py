@@ -5,11 +5,12 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
-from converter_match.cli import options
+from converter_match.cli import motored, options
 from converter_match.errors import InputError
 
 if TYPE_CHECKING:
     from converter_match.components.driveline import Driveline
+    from converter_match.judgement.motor.tractive_result import MotorTractive
 
 NAME = "tractive"
 HELP = "tractive effort, speeds on grades, shift points and heat of a machine"
@@ -24,12 +25,14 @@ examples:
   converter-match tractive --engine six-cylinder-7l-185kw --converter single-stage-345mm-tight \\
       --driveline four-speed-loader --machine wheel-loader-17t --surface 'firm smooth earth'
   converter-match tractive --engine E.toml --converter C.toml --driveline D.toml --machine M.toml \\
-      --rolling-resistance 4 --traction 0.5 --load empty --grades 0,8,12 --figure tractive.png"""
+      --rolling-resistance 4 --traction 0.5 --load empty --grades 0,8,12 --figure tractive.png
+  converter-match tractive --motor lift-truck-80v-30kw --direct 1.6 \\
+      --driveline two-speed-lift-truck --machine lift-truck-5t"""
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the verb's options."""
-    options.add_pair(parser)
+    options.add_pair(parser, motor=True, direct=True)
     machine = parser.add_argument_group("what to drive")
     for name, what in (("driveline", "driveline"), ("machine", "machine")):
         machine.add_argument(
@@ -70,11 +73,19 @@ def run(args: argparse.Namespace) -> int:
     from converter_match.library.read import read_driveline, read_machine
     from converter_match.library.shipped import find
 
-    engine, converter = options.pair_from(args)
     driveline = _locked(read_driveline(find("drivelines", args.driveline)), args.gear_lockup)
     machine = read_machine(find("machines", args.machine))
     surface = options.surface_from(args)
     grades = GRADES if args.grades is None else _grades(args.grades)
+    if motored.is_motor(args):
+        from converter_match.judgement.motor.tractive import motor_tractive
+
+        drive = motored.drive_from(args)
+        at_wheels = motor_tractive(
+            drive, driveline, machine, surface, load=args.load, grades=grades
+        )
+        return _motor_out(at_wheels, args)
+    engine, converter = options.pair_from(args)
     match = solve(
         engine,
         converter,
@@ -89,6 +100,25 @@ def run(args: argparse.Namespace) -> int:
         from converter_match.present.figures.tractive import tractive_figure
 
         figure = tractive_figure(result, system=args.units)
+        save(figure, args.figure, overwrite=args.overwrite)
+    if args.json:
+        options.print_json(result.to_dict())
+    else:
+        options.say_answer(result, args.units)
+    return FAILS if result.fails else 0
+
+
+def _motor_out(result: MotorTractive, args: argparse.Namespace) -> int:
+    """Write and print what a motor does at the wheels; return the exit status."""
+    from converter_match.cli import FAILS
+
+    if args.csv:
+        options.write_csv(args, result, "envelope_peak")
+    if args.figure:
+        from converter_match.present.drawing.style import save
+        from converter_match.present.figures.motor_tractive import motor_tractive_figure
+
+        figure = motor_tractive_figure(result, system=args.units)
         save(figure, args.figure, overwrite=args.overwrite)
     if args.json:
         options.print_json(result.to_dict())

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from converter_match.components.base import Component
+from converter_match.components.grid import bilinear
 from converter_match.curves import FloatArray, check_points, frozen_array
 from converter_match.errors import InputError
 
@@ -50,22 +51,9 @@ class FuelMap(Component):
         if not np.all(np.isfinite(self.rate) & (self.rate >= 0.0)):
             raise InputError("below zero or not finite", field="rate", expected="zero or more")
 
-    def at(self, torque: ArrayLike, speed: ArrayLike) -> tuple[FloatArray, FloatArray]:
+    def at(self, torque: ArrayLike, speed: ArrayLike) -> tuple[FloatArray, NDArray[np.bool_]]:
         """Return fuel flow [kg/s], bilinear, and whether each point lies in the map; broadcast.
 
         Beyond the edge the edge's value stands.
         """
-        w, t = np.broadcast_arrays(np.asarray(speed, float), np.asarray(torque, float))
-        inside = (w >= self.speed[0]) & (w <= self.speed[-1])
-        inside &= (t >= self.torque[0]) & (t <= self.torque[-1])
-        i, x = _cell(self.speed, w)
-        j, y = _cell(self.torque, t)
-        r = self.rate
-        low = r[i, j] + y * (r[i, j + 1] - r[i, j])
-        high = r[i + 1, j] + y * (r[i + 1, j + 1] - r[i + 1, j])
-        return low + x * (high - low), inside
-
-
-def _cell(grid: FloatArray, value: FloatArray) -> tuple[NDArray[np.intp], FloatArray]:
-    row = np.clip(grid.searchsorted(value, side="right") - 1, 0, grid.size - 2)
-    return row, np.clip((value - grid[row]) / (grid[row + 1] - grid[row]), 0.0, 1.0)
+        return bilinear(self.speed, self.torque, self.rate, speed, torque)

@@ -17,6 +17,7 @@ _ROOM = "converter_match.library"
 _READERS: Mapping[str, tuple[str, str]] = MappingProxyType(
     {
         "study": ("study_file", "read_study"),
+        "motor-study": ("motor_study_file", "read_motor_study"),
         "surfaces": ("surfaces", "read_surfaces"),
         "route": ("route_csv", "read_route"),
         "cycle": ("cycle_csv", "read_cycle"),

@@ -16,6 +16,7 @@ _HOMES = {
     "Driveline": f"{_ROOM}.driveline",
     "Engine": f"{_ROOM}.engine",
     "Machine": f"{_ROOM}.machine",
+    "Motor": f"{_ROOM}.motor",
     "Route": f"{_ROOM}.route",
     "Site": f"{_ROOM}.site",
     "Study": f"{_ROOM}.study",

@@ -122,6 +122,8 @@ def check_file(path: str, surfaces: tuple[Surface, ...] | None = None) -> Checke
 
 def _toml(path: str) -> CheckedFile:
     from converter_match.library.files import read_toml
+    from converter_match.library.motor_study_file import SCHEMA as MOTOR_STUDY
+    from converter_match.library.motor_study_file import read_motor_study
     from converter_match.library.read import read_component
     from converter_match.library.study_file import SCHEMA, read_study
     from converter_match.library.surfaces import SCHEMA as SURFACES
@@ -138,6 +140,10 @@ def _toml(path: str) -> CheckedFile:
         odd = study_oddities(study)
         size = f"with {_many(study.candidates, 'candidate')}"
         return CheckedFile(file=path, id=study.id, kind="study", size=size, odd=odd, rules=True)
+    if schema == MOTOR_STUDY:
+        motors = read_motor_study(path)
+        size = f"with {_many(motors.candidates, 'candidate')}"
+        return CheckedFile(file=path, id=motors.id, kind="motor study", size=size)
     component = read_component(path)
     return CheckedFile(
         file=path,

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from converter_match.components.driveline import Driveline
     from converter_match.components.engine import Engine
     from converter_match.components.machine import Machine
+    from converter_match.components.motor import Motor
     from converter_match.components.site import Site
 
 
@@ -262,6 +263,35 @@ def read_machine(path: FilePath) -> Machine:
     """
     machine: Machine = _read(path, "machine")
     return machine
+
+
+def read_motor(path: FilePath) -> Motor:
+    """Return the electric motor that a TOML file describes.
+
+    Parameters
+    ----------
+    path : str or path-like
+        The file.
+
+    Returns
+    -------
+    Motor
+        In SI units; `notes` holds the assumptions that were made in reading.
+
+    Raises
+    ------
+    InputError
+        Naming file, field, what was found and what was expected.
+
+    Examples
+    --------
+    >>> from converter_match.library.shipped import shipped
+    >>> motor = read_motor(shipped("motors")["lift-truck-80v-30kw"])
+    >>> round(motor.rated_power / 1e3), round(motor.peak_power / 1e3)
+    (30, 55)
+    """
+    motor: Motor = _read(path, "motor")
+    return motor
 
 
 def read_component(path: FilePath) -> Any:

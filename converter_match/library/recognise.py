@@ -140,6 +140,7 @@ def _is_table(lines: list[str]) -> bool:
 def _schema_goes_to(name: str) -> str:
     elsewhere = {
         "study": "study, audit and size --study",
+        "motor-study": "study",
         "surfaces": SURFACES.goes_to,
         "blading": "read_blading, in Python",
         "arrangement": "solve --arrangement, or a study",

@@ -132,7 +132,7 @@ class _Reader:
         self.folder = path.parent
         self.copies = {} if copies is None else copies.paths
         self.misread: dict[tuple[str, str, str], Misreading] = {}
-        self.inputs = [_input(STUDY, path.name if copies is None else copies.written, path)]
+        self.inputs = [input_of(STUDY, path.name if copies is None else copies.written, path)]
 
     def study(self) -> Study:
         """Return the study."""
@@ -264,7 +264,7 @@ class _Reader:
             # The file that is wrong stands first; who asked for it is the way to it.
             asked = f"(named by {self.toml.source}, {place_text(place)})"
             raise error.changed(source=f"{error.source or path} {asked}") from None
-        self.inputs.append(_input(place, written, path))
+        self.inputs.append(input_of(place, written, path))
         return read
 
     def _duty(self, table: schema.DutyTable) -> Duty:
@@ -425,7 +425,8 @@ def _claim(row: int, table: schema.ClaimTable) -> Claim:
         )
 
 
-def _input(role: str, written: str, path: Path) -> InputFile:
+def input_of(role: str, written: str, path: Path) -> InputFile:
+    """Return what went into a study: a file by its role, as it was written, with its checksum."""
     content = read_bytes(path)
     digest = hashlib.sha256(content).hexdigest()
     return InputFile(role=role, path=written, sha256=digest, content=content, name=path.name)

@@ -13,6 +13,7 @@ from converter_match.components.driveline import Driveline
 from converter_match.components.engine import Engine, SpeedTable
 from converter_match.components.engine_limits import EngineLimits
 from converter_match.components.machine import Machine
+from converter_match.components.motor import Motor
 from converter_match.components.reading_band import READING_BAND
 from converter_match.components.site import Site
 from converter_match.components.stall_datum import StallDatum
@@ -27,6 +28,7 @@ from converter_match.library.write_machine import (
     driveline_tables,
     machine_tables,
 )
+from converter_match.library.write_motor import accessory_tables, motor_tables
 from converter_match.notes import Note
 from converter_match.units import note_plain
 
@@ -38,7 +40,7 @@ def component_text(component: Any) -> str:
 
     Parameters
     ----------
-    component : Arrangement, BladingGeometry, Converter, Driveline, Engine, Machine or Site
+    component : Arrangement, BladingGeometry, Converter, Driveline, Engine, Machine, Motor or Site
         Numbers are written in the unit of the trade in which they are shortest and still exact:
         a sheet in lbf.ft comes out in lbf.ft.
 
@@ -230,16 +232,7 @@ def _engine(engine: Engine) -> dict[str, Any]:
             **torque_or_power(engine.torque, engine.speed),
             "torque_band": one(engine.torque_band or None, "ratio", "percent"),
         },
-        "accessory": [
-            {
-                "name": accessory.name,
-                "power": one(accessory.power, "power"),
-                "at_speed": one(accessory.at_speed, "angular_speed"),
-                "exponent": accessory.exponent,
-            }
-            for accessory in engine.accessories
-        ]
-        or None,
+        "accessory": accessory_tables(engine),
         "motoring": _motoring(engine),
         "fuel": _fuel(engine),
         "inertia": {"value": one(engine.inertia, "inertia")},
@@ -323,5 +316,6 @@ _WRITERS: dict[str, tuple[type, Callable[[Any], dict[str, Any]]]] = {
     "driveline": (Driveline, _with(driveline_tables)),
     "engine": (Engine, _engine),
     "machine": (Machine, _with(machine_tables)),
+    "motor": (Motor, _with(motor_tables)),
     "site": (Site, _site),
 }

@@ -59,6 +59,8 @@ AMOUNTS: dict[str, Amount] = {
     "power": Amount("power", "kW", "_kw", 1, 1),
     "energy": Amount("energy", "kJ", "_kj", 0, 0),
     "work": Amount("energy", "MJ", "_mj", 1, 0, si="MJ"),
+    "electric_energy": Amount("energy", "kWh", "_kwh", 2, 2, si="kWh", us="kWh"),
+    "voltage": Amount("voltage", "V", "_v", 0, 0),
     "force": Amount("force", "kN", "_kn", 1, 0),
     "velocity": Amount("velocity", "km/h", "_kmh", 1, 1),
     "acceleration": Amount("acceleration", "m/s2", "_m_per_s2", 2, 1),

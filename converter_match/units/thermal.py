@@ -1,4 +1,4 @@
-"""Trade spellings of air, oil, fuel and heat: pressure, temperature, volume, flow, energy."""
+"""Trade spellings of air, oil, fuel, heat and voltage: pressure, temperature, flow, energy."""
 
 from __future__ import annotations
 
@@ -332,6 +332,16 @@ THERMAL: dict[str, Dimension] = {
             Row(1.0 / MINUTE, "K/min, degC/min"),
             Row(FAHRENHEIT, "degF/s"),
             Row(FAHRENHEIT / MINUTE, "degF/min"),
+        ),
+    ),
+    "voltage": Dimension(
+        "voltage",
+        "V",
+        "V",
+        "V, kV",
+        (
+            Row(1.0, "V, volt, volts, V DC, Vdc, VDC"),
+            Row(1e3, "kV, KV, kilovolt, kilovolts"),
         ),
     ),
 }

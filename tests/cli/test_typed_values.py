@@ -14,6 +14,8 @@ SPEC = (
     "intake", "--spec-line", "185 kW @ 2200 rpm; 1010 N.m @ 1400 rpm; low idle 800 rpm; "
     "high idle 2380 rpm; speed governed; gross",
 )  # fmt: skip
+MOTOR = ("--motor", "lift-truck-80v-30kw", "--converter", "single-stage-260mm")
+TRUCK = (*MOTOR[:2], "--driveline", "two-speed-lift-truck", "--machine", "lift-truck-5t")
 CLAIM = ("audit", *PAIR, "--claim", "stall speed=1806 rpm")
 ON_A_ROUTE = ("size", *HAULER, "--route", "too-steep")
 SIGN, ZERO, HUGE = "-3", "0", "1e9"
@@ -29,6 +31,17 @@ VERBS = {
     ("solve", *PAIR): CONDITIONS | {
         "--diameter": ((SIGN, ZERO, HUGE), "kW"),
         "--governed": ((SIGN, ZERO, HUGE), "kW"),
+    },
+    ("solve", *MOTOR): {"--voltage": ((SIGN, ZERO, HUGE), "kW")},
+    ("tractive", *TRUCK, *MOTOR[2:]): {"--voltage": ((SIGN, ZERO, HUGE), "kW")},
+    ("tractive", *TRUCK): {"--direct": ((SIGN, ZERO, HUGE), "kW")},
+    ("hold", *MOTOR, "--machine", "lift-truck-5t"): {"--voltage": ((SIGN, ZERO, HUGE), "kW")},
+    ("hold", *MOTOR[:2], "--machine", "lift-truck-5t"): {"--direct": ((SIGN, ZERO, HUGE), "kW")},
+    ("route", *TRUCK, *MOTOR[2:], "--route", "timber-stack-to-kiln"): {
+        "--voltage": ((SIGN, ZERO, HUGE), "kW"),
+    },
+    ("route", *TRUCK, "--route", "timber-stack-to-kiln"): {
+        "--direct": ((SIGN, ZERO, HUGE), "kW"),
     },
     ("tractive", *LOADER): CONDITIONS
     | {

@@ -38,6 +38,8 @@ _READ_ON = {
     "driveline": ("[At the wheels](../tractive.md)", "data/drivelines"),
     "engine": ("[For the repower engineer](../guide-repower.md)", "data/engines"),
     "machine": ("[At the wheels](../tractive.md)", "data/machines"),
+    "motor": ("[An electric motor](../motors.md)", "data/motors"),
+    "motor-study": ("[An electric motor](../motors.md)", "data/motor-studies"),
     "site": ("[For the repower engineer](../guide-repower.md)", "data/sites"),
     "study": ("[A study](../study.md)", "data/studies"),
     "surfaces": ("[At the wheels](../tractive.md)", "data/published/surfaces.csv"),
@@ -79,8 +81,8 @@ class Table:
 
 def model_of(kind: str) -> type[BaseModel]:
     """Return the file model of a kind."""
-    module = import_module(f"converter_match.library.schema.{kind}")
-    return getattr(module, f"{kind.capitalize()}File")
+    module = import_module(f"converter_match.library.schema.{kind.replace('-', '_')}")
+    return getattr(module, "".join(part.capitalize() for part in kind.split("-")) + "File")
 
 
 def tables_of(model: type[BaseModel], path: str = "", repeated: bool = False) -> Iterator[Table]:

@@ -27,6 +27,7 @@ TASKS = {
     "what-do-we-know",
     "tractive-effort-and-route",
     "bring-in-data",
+    "motor-or-converter",
     "special-drives",
     "lesson",
     "against-a-real-machine",

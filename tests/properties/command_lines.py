@@ -12,12 +12,22 @@ HAULER = (
     "--engine", "six-cylinder-9l-240kw", "--converter", "single-stage-390mm-full-range",
     "--driveline", "six-speed-hauler", "--machine", "articulated-hauler-25t",
 )  # fmt: skip
+TRUCK = (
+    "--motor", "lift-truck-80v-30kw", "--driveline", "two-speed-lift-truck", "--machine",
+    "lift-truck-5t",
+)  # fmt: skip
 DATA = data_folder()
 SHEET = Path(__file__).resolve().parents[1] / "data" / "sheets" / "plain.csv"
 LINES: dict[str, tuple[str, ...]] = {
     "solve": ("solve", *PAIR, "--altitude", "2000", "--air-temperature", "30",
               "--hydraulic-torque", "50", "--diameter", "350", "--duty",
               "loader-loading-shift", "--governed", "2200, 1800"),
+    "motor": ("solve", "--motor", "lift-truck-80v-30kw", "--converter", "single-stage-260mm",
+              "--voltage", "76", "--air-temperature", "45", "--hydraulic-torque", "10"),
+    "motor at the wheels": ("tractive", *TRUCK, "--direct", "1.6", "--grades", "0,8",
+                            "--voltage", "76"),
+    "motor held": ("hold", *TRUCK[:2], "--direct", "1.6", "--machine", "lift-truck-5t"),
+    "motor on a route": ("route", *TRUCK, "--direct", "1.6", "--route", "timber-stack-to-kiln"),
     "arrangement": ("solve", "--engine", "six-cylinder-9l-240kw", "--converter",
                     "single-stage-380mm-tight", "--arrangement", "ore-hauler-lock-up", "--site",
                     "plateau-quarry-hot-day"),
@@ -50,6 +60,7 @@ LINES: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 SLOW: dict[str, tuple[str, ...]] = {
     "shortlist": ("shortlist", "quarry-loader-parts", "--draws", "0", "--jobs", "1"),
+    "study of motors": ("study", "lift-truck-electric"),
     "study": ("study", "quarry-loader-repower", "--draws", "100"),
     "readings": ("study", "loader-in-the-yard", "--draws", "1000"),
     "acceptance": ("accept", "loader-nothing-to-measure", "--draws", "1000"),

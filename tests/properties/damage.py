@@ -17,7 +17,7 @@ DATA = data_folder()
 TOML = sorted(
     path
     for kind in ("arrangements", "blading", "converters", "drivelines", "engines", "machines",
-                 "sites", "studies")
+                 "motors", "sites", "studies")
     for path in (DATA / kind).glob("*.toml")
 )  # fmt: skip
 UNITS = ("rpm", "rad/s", "N*m", "lbf*ft", "kW", "hp", "PS", "mm", "in", "m", "kg", "lb", "kPa",

@@ -80,10 +80,10 @@ def solve_in(
     supply = engine_supply(
         engine, torque_factor=effect.torque_factor, hydraulic_torque=hydraulic_torque
     )
-    ranges = _ranges(supply, converter)
+    ranges = efficiency_ranges(supply, converter)
     limit = _governed_limit(engine, supply, converter)
     best = converter.best_efficiency()[0]
-    held = _best_with_stator_held(converter)
+    held = best_with_stator_held(converter)
     special = [0.0, best, *([] if held is None else [held])]
     special += [end for item in ranges for end in (item.low, item.high)]
     special += [] if converter.coupling is None else [converter.coupling]
@@ -122,9 +122,9 @@ def solve_in(
         supply=supply,
         hydraulic_torque=hydraulic_torque,
         stall=stall,
-        coupling=_point(supply, converter, converter.coupling),
-        best_efficiency=_point(supply, converter, best),
-        best_in_conversion=_point(supply, converter, held),
+        coupling=point_at(supply, converter, converter.coupling),
+        best_efficiency=point_at(supply, converter, best),
+        best_in_conversion=point_at(supply, converter, held),
         governed_limit=limit,
         stall_from_high_idle=from_high,
         stall_band=_stall_band(engine, supply, converter),
@@ -148,21 +148,37 @@ def _estimate_notes(
     return [words.note(code, items="; ".join(more))] if more else []
 
 
-def _point(
+def point_at(
     supply: TorqueSupply, converter: Converter, speed_ratio: float | None
 ) -> MatchPoint | None:
+    """Return the point at a speed ratio, as reached from below; None where there is none.
+
+    Parameters
+    ----------
+    supply : TorqueSupply
+    converter : Converter
+    speed_ratio : float or None
+    """
     if speed_ratio is None:
         return None
     return MatchPoint.of(match(supply, converter, speed_ratio).from_idle())
 
 
-def _best_with_stator_held(converter: Converter) -> float | None:
+def best_with_stator_held(converter: Converter) -> float | None:
+    """Return the speed ratio of the best efficiency up to the coupling point; None without one."""
     if converter.stator != "one-way" or converter.coupling is None:
         return None
     return converter.best_efficiency(0.0, converter.coupling)[0]
 
 
-def _ranges(supply: TorqueSupply, converter: Converter) -> tuple[EfficiencyRange, ...]:
+def efficiency_ranges(supply: TorqueSupply, converter: Converter) -> tuple[EfficiencyRange, ...]:
+    """Return the stretches of speed ratio at or above each of `LEVELS`, with their ends.
+
+    Parameters
+    ----------
+    supply : TorqueSupply
+    converter : Converter
+    """
     end = min(converter.domain[1], 1.0)
     stretches = []
     for level in LEVELS:
@@ -172,8 +188,8 @@ def _ranges(supply: TorqueSupply, converter: Converter) -> tuple[EfficiencyRange
                     level=level,
                     low=low,
                     high=high,
-                    lower=_point(supply, converter, low),
-                    upper=_point(supply, converter, high),
+                    lower=point_at(supply, converter, low),
+                    upper=point_at(supply, converter, high),
                     ends_with_data=high == end and high < 1.0,
                 )
             )
@@ -195,7 +211,7 @@ def _governed_limit(
     if bool(stall.found) and float(stall.engine_speed) >= engine.rated_speed:
         return MatchPoint.of(stall)
     for nu in _rated_crossings(engine, supply, converter):
-        point = _point(supply, converter, float(nu))
+        point = point_at(supply, converter, float(nu))
         if point and abs(point.engine_speed / engine.rated_speed - 1) < 1e-6:
             return point
     return None
@@ -293,7 +309,7 @@ def _range_notes(
 def _limit_notes(engine: Engine, converter: Converter, locus: MatchSet) -> list[Note]:
     """Hold the match against what the converter's maker states."""
     limits = converter.limits
-    notes = _flywheel_notes("limit-input", locus, limits.input_torque, limits.input_power)
+    notes = flywheel_notes("limit-input", locus, limits.input_torque, limits.input_power)
     return notes + _speed_notes("limit-input", engine, limits.input_speed)
 
 
@@ -301,13 +317,23 @@ def _engine_limit_notes(engine: Engine, locus: MatchSet) -> list[Note]:
     """Hold the match against what the engine's maker states."""
     limits = engine.limits
     notes = [words.note("engine-limit-unread", key=key) for key, _ in limits.unread]
-    notes += _flywheel_notes("limit-engine", locus, limits.torque, limits.power)
+    notes += flywheel_notes("limit-engine", locus, limits.torque, limits.power)
     return notes + _speed_notes("limit-engine", engine, limits.speed)
 
 
-def _flywheel_notes(
+def flywheel_notes(
     code: str, locus: MatchSet, torque: float | None, power: float | None
 ) -> list[Note]:
+    """Return notes on limits at the flywheel that are exceeded.
+
+    Parameters
+    ----------
+    code : str
+        Of the notes, without what is limited.
+    locus : MatchSet
+    torque, power : float or None
+        Limits [N.m], [W].
+    """
     points = locus.points
     reached = points.found & points.stable
     checks = (("torque", points.input_torque, torque), ("power", points.input_power, power))

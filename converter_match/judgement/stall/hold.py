@@ -40,10 +40,10 @@ from converter_match.physics.heat.oil import OilCircuit, advance, hold
 # Common practice, no source: holds of 10 to 30 s. No public limit in seconds was found.
 SHORTEST_PRACTICE, LONGEST_PRACTICE = 10.0, 30.0
 # Of the calculated time, for what one oil temperature does not tell of the hottest place.
-_MARGIN = 0.8
+MARGIN = 0.8
 # Where nobody says how warm the oil is: the end of the span that US Army TM
 # 10-3930-671-24 calls for before a stall test (82 to 93 degC), which leaves the shortest time.
-_WARMEST = 366.15  # K
+WARMEST = 366.15  # K
 _COOLED = 2.0  # K above the start counts as cooled
 _SHORTEST_COOL_DOWN = 60.0
 _SHORTEST_HOLD = 3.0  # s; the speed has not settled in less
@@ -359,7 +359,7 @@ def hold_in_band(setup: StallSetup, band: Band) -> StallHold:
     inside = oil_in_converter(oil or Oil(), unit, setup.engine.rated_power)
     most, outlet_notes = outlet_limit(oil)
     to_outlet = inside.hottest.time_to(heat, start, most)
-    to_bulk = None if capacity is None else _alone(heat, start, limit, capacity)
+    to_bulk = None if capacity is None else oil_alone(heat, start, limit, capacity)
     seconds, set_by = _longest(setup, start >= limit, to_bulk, to_outlet)
     if start >= limit:
         notes.append(words.note("oil-over-limit-at-start", start=start, limit=limit))
@@ -411,9 +411,9 @@ def _start(setup: StallSetup) -> tuple[float, Note | None]:
     if setup.oil_temperature is not None:
         return setup.oil_temperature, None
     working = None if setup.machine is None else setup.machine.oil.working_temperature
-    if working is not None and working > _WARMEST:
+    if working is not None and working > WARMEST:
         return working, words.note("hold-from-working-oil", oil=working)
-    return _WARMEST, words.note("hold-from-warmest-oil", oil=_WARMEST)
+    return WARMEST, words.note("hold-from-warmest-oil", oil=WARMEST)
 
 
 def _longest(
@@ -427,17 +427,17 @@ def _longest(
     elif to_bulk is None:
         allowed, set_by = SHORTEST_PRACTICE, "no-oil-data"
     else:
-        allowed, set_by = _MARGIN * to_bulk, "oil-limit"
+        allowed, set_by = MARGIN * to_bulk, "oil-limit"
         if allowed >= LONGEST_PRACTICE:
             allowed, set_by = LONGEST_PRACTICE, "common-practice"
-    if to_outlet is not None and _MARGIN * to_outlet < allowed:
-        allowed, set_by = _MARGIN * to_outlet, "converter-outlet"
+    if to_outlet is not None and MARGIN * to_outlet < allowed:
+        allowed, set_by = MARGIN * to_outlet, "converter-outlet"
     if setup.maker_hold is not None and setup.maker_hold < allowed:
         allowed, set_by = setup.maker_hold, "maker"
     return float(math.floor(allowed)), set_by
 
 
-def _alone(heat: float, start: float, limit: float, capacity: float) -> float:
+def oil_alone(heat: float, start: float, limit: float, capacity: float) -> float:
     """Return the time to the limit if the oil alone took the heat [s]."""
     return max(capacity * (limit - start) / heat, 0.0)
 

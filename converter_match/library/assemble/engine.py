@@ -59,7 +59,7 @@ def assemble(toml: TomlFile) -> Engine:
         "reference_air": _air(file.reference_air),
         "displacement": si_of(file.displacement),
         "accessories": tuple(
-            _accessory(table, f"accessory[{number}]") for number, table in enumerate(file.accessory)
+            accessory(table, f"accessory[{number}]") for number, table in enumerate(file.accessory)
         ),
         "motoring": _drag(file.motoring, "motoring"),
         "exhaust_brake": _drag(
@@ -172,7 +172,8 @@ def _air(table: AirTable | None) -> Air | None:
         )
 
 
-def _accessory(table: AccessoryTable, field: str) -> Accessory:
+def accessory(table: AccessoryTable, field: str) -> Accessory:
+    """Return what a table of the file says is driven beside the converter; `field` is its path."""
     given = table.power or table.torque
     assert given is not None  # the file model has seen to it
     key = "power" if table.power else "torque"

@@ -300,3 +300,41 @@ SHARES = Catalogue(
         ),
     }
 )
+
+MOTOR = Catalogue(
+    {
+        "motor-few-rows": (
+            "warning",
+            "The torque has {rows} rows; with fewer than {few} the corner where the field is "
+            "weakened is easily missed.",
+        ),
+        "motor-overload-unusual": (
+            "warning",
+            "The peak torque is {share:.2f} times the continuous one where it begins to fall; "
+            "usual is {low:.1f} to {high:.1f}. Are the two columns of one motor, and is the peak "
+            "time that of the peak?",
+        ),
+        "motor-power-rises": (
+            "warning",
+            "Beyond the corner the peak power rises from {corner:power .0f} to "
+            "{highest:power .0f}: where the field is weakened it stays about the same as a rule. "
+            "Is a speed or a unit wrong?",
+        ),
+        "motor-efficiency-unusual": (
+            "warning",
+            "At the greatest continuous power ({speed:angular_speed .0f}) the efficiency is "
+            "{share:share .1f}; usual is {low:share} to {high:share}. Are the losses of this "
+            "motor?",
+        ),
+        "motor-peak-time-long": (
+            "warning",
+            "The peak torque is said to be held for {time:minutes .0f}: that is near to continuous "
+            "duty. Is the unit of the time right?",
+        ),
+        "motor-regenerates-more": (
+            "warning",
+            "At {speed:angular_speed .0f} the motor is said to brake with {back:torque .0f}, more "
+            "than its peak torque of {peak:torque .0f} there. Are the columns interchanged?",
+        ),
+    }
+)

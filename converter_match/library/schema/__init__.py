@@ -21,12 +21,13 @@ COMPONENTS: Mapping[str, int] = MappingProxyType(
         "driveline": 1,
         "engine": 1,
         "machine": 1,
+        "motor": 1,
         "site": 1,
     }
 )
 """Kind of file that holds a component -> version of its schema line."""
 FILES: Mapping[str, int] = MappingProxyType(
-    {**COMPONENTS, "catalogue": 1, "study": 1, "surfaces": 1}
+    {**COMPONENTS, "catalogue": 1, "motor-study": 1, "study": 1, "surfaces": 1}
 )
 """Every kind of file -> version of its schema line; ``NAME.py`` here holds the model NameFile."""
 
@@ -84,4 +85,5 @@ def top_keys() -> frozenset[str]:
 
 
 def _model(kind: str) -> Any:
-    return getattr(import_module(f"{__name__}.{kind}"), f"{kind.capitalize()}File")
+    module = import_module(f"{__name__}.{kind.replace('-', '_')}")
+    return getattr(module, "".join(part.capitalize() for part in kind.split("-")) + "File")

@@ -17,6 +17,7 @@ when locked up. Locked up, the shafts are one.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -56,6 +57,26 @@ class Shafts:
     impeller_torque: FloatArray
     turbine_torque: FloatArray
     heat: FloatArray
+
+
+class Demand(Protocol):
+    """What a route asks: from the turbine shaft back to an engine, or to a motor."""
+
+    @property
+    def idle(self) -> float:
+        """Speed with the machine standing [rad/s]."""
+
+    @property
+    def notes(self) -> tuple[Note, ...]:
+        """What was assumed."""
+
+    def least_torque(self, turbine_speed: FloatArray, locked: NDArray[np.bool_]) -> FloatArray:
+        """Return the least turbine torque [N.m]: full retarding, or creep; broadcast."""
+
+    def at(
+        self, turbine_speed: FloatArray, torque: FloatArray, locked: NDArray[np.bool_]
+    ) -> Shafts:
+        """Return the shafts at turbine speeds [rad/s] and torques [N.m] asked for; one shape."""
 
 
 @dataclass(frozen=True, eq=False)

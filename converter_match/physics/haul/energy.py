@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from converter_match.components.driveline import Driveline
 from converter_match.components.machine import Machine
 from converter_match.curves import FloatArray
-from converter_match.physics.arrangement.shaft_demand import ShaftDemand
+from converter_match.physics.arrangement.shaft_demand import Demand
 from converter_match.physics.engine.fuel import FuelLaw
 from converter_match.physics.haul.loads import Draws, SegmentLoads
 from converter_match.physics.haul.retarding import RetardingChoice
@@ -126,7 +126,7 @@ class EnergyModel:
     driveline : Driveline
     machine : Machine
     inertias : Inertias
-    demand : ShaftDemand
+    demand : Demand
     retarding : RetardingChoice
     load_speed, load_torque : ndarray
         Torque of accessories and pumps over engine speed.
@@ -137,7 +137,7 @@ class EnergyModel:
     driveline: Driveline
     machine: Machine
     inertias: Inertias
-    demand: ShaftDemand
+    demand: Demand
     retarding: RetardingChoice
     load_speed: FloatArray
     load_torque: FloatArray

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from converter_match.curves import FloatArray
-from converter_match.physics.arrangement.shaft_demand import ShaftDemand
+from converter_match.physics.arrangement.shaft_demand import Demand
 from converter_match.physics.wheels.drive_chain import DriveChain
 
 _POINTS = 401
@@ -44,7 +44,7 @@ class RetardingChoice:
     reverse: NDArray[np.bool_]
 
     @classmethod
-    def of(cls, chain: DriveChain, demand: ShaftDemand, turbine_limit: float) -> RetardingChoice:
+    def of(cls, chain: DriveChain, demand: Demand, turbine_limit: float) -> RetardingChoice:
         """Tabulate for turbine speeds up to a limit [rad/s]."""
         speed = np.linspace(0.0, 1.02 * float(chain.top.max()), _POINTS)
         forces = np.full((chain.size, _POINTS), -np.inf)

@@ -14,168 +14,30 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from converter_match.components.converter import Converter
-from converter_match.components.cooling import Cooler
-from converter_match.components.driveline import Driveline
-from converter_match.components.engine import Engine
-from converter_match.components.fuel_map import FuelMap
-from converter_match.components.gear import Direction
-from converter_match.components.machine import Machine
 from converter_match.components.route import Route
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
-from converter_match.notes import Note
-from converter_match.physics.arrangement.shaft_demand import ShaftDemand
-from converter_match.physics.engine.fuel import FuelLaw, fuel_law
-from converter_match.physics.engine.supply import TorqueSupply
 from converter_match.physics.haul.allowed_speed import AllowedSpeed
-from converter_match.physics.haul.energy import EnergyModel, Ledger, StepStates, step_energy
+from converter_match.physics.haul.energy import Ledger, StepStates, step_energy
 from converter_match.physics.haul.hunting import Hunting, hunting
 from converter_match.physics.haul.loads import Draws, SegmentLoads
-from converter_match.physics.haul.retarding import RetardingChoice
+from converter_match.physics.haul.route_machine import Hauler, RouteMachine, hauler
 from converter_match.physics.haul.speed_profile import LONGEST_STEP, speed_profile
 from converter_match.physics.haul.steps import SpeedProfile
 from converter_match.physics.heat import oil as heat
-from converter_match.physics.heat.converter_oil import ConverterOil
 from converter_match.physics.heat.laps import OilLaps, oil_laps, outlet_laps
-from converter_match.physics.match.turbine import TurbineShaft
-from converter_match.physics.wheels.drive_chain import DriveChain, drive_chain
-from converter_match.physics.wheels.road_load import RoadLoad
-from converter_match.physics.wheels.rotating import Inertias
+from converter_match.physics.wheels.drive_chain import DriveChain
 
+# A machine to run is found here as well.
+__all__ = [
+    "BRAKING", "HARDEST_BRAKING", "Hauler", "RouteMachine", "RouteRun", "RouteTotals", "hauler",
+    "run_each", "run_many", "run_route", "totals",
+]  # fmt: skip
 # Rate of slowing down ahead of a limit. Common practice, no source.
 BRAKING = 0.8  # m/s^2
 HARDEST_BRAKING = 20.0  # m/s^2, twice what any tyre on any road gives
 # Draws worked on at once: keeps the arrays of a route in the processor's cache.
 _CHUNK = 16
-
-
-@dataclass(frozen=True, eq=False)
-class Hauler:
-    """Engine, converter, driveline and machine, tabulated once for any number of routes.
-
-    Parameters
-    ----------
-    engine, converter, driveline, machine : Engine, Converter, Driveline, Machine
-    supply : TorqueSupply
-        Net torque at the impeller, site and hydraulics considered.
-    chain : DriveChain
-    model : EnergyModel
-    inertias : Inertias
-    air_density, air_temperature : float
-        [kg/m^3], [K].
-    cooler : Cooler or None
-        The machine's, in the air of the site.
-    converter_oil : ConverterOil or None
-        Oil in the converter; None where its charge flow is not known.
-    """
-
-    engine: Engine
-    converter: Converter
-    driveline: Driveline
-    machine: Machine
-    supply: TorqueSupply
-    chain: DriveChain
-    model: EnergyModel
-    inertias: Inertias
-    air_density: float
-    air_temperature: float
-    cooler: Cooler | None
-    converter_oil: ConverterOil | None = None
-
-    @property
-    def notes(self) -> tuple[Note, ...]:
-        """What was assumed on the way."""
-        fuel = self.model.fuel
-        return (
-            *self.inertias.notes,
-            *self.chain.notes,
-            *self.model.demand.notes,
-            *(fuel.notes if fuel else ()),
-        )
-
-
-def hauler(
-    engine: Engine,
-    converter: Converter,
-    driveline: Driveline,
-    machine: Machine,
-    supply: TorqueSupply,
-    load: RoadLoad,
-    *,
-    air_density: float,
-    air_temperature: float,
-    cooler: Cooler | None = None,
-    converter_oil: ConverterOil | None = None,
-    hydraulic_torque: float = 0.0,
-    fuel_map: FuelMap | None = None,
-    directions: Sequence[Direction] = ("forward",),
-) -> Hauler:
-    """Tabulate a machine for routes.
-
-    Parameters
-    ----------
-    engine, converter, driveline, machine : Engine, Converter, Driveline, Machine
-    supply : TorqueSupply
-        From `physics.engine.supply.engine_supply`.
-    load : RoadLoad
-        For shift speeds that the driveline's file does not give.
-    air_density, air_temperature : float
-        [kg/m^3], [K].
-    cooler : Cooler, optional
-        The machine's in that air, as `physics.heat.cooler_air` returns it.
-    converter_oil : ConverterOil, optional
-        For the temperature at the converter's outlet.
-    hydraulic_torque : float
-        As in `supply` [N.m].
-    fuel_map : FuelMap, optional
-    directions : sequence of {"forward", "reverse"}
-        In which the machine drives.
-
-    Raises
-    ------
-    InputError
-        If the data cannot be combined, or there is no gear in a direction.
-    """
-    inertias = Inertias.of(engine, converter, driveline, machine)
-    shaft = TurbineShaft(supply, converter)
-    chain, *more = (
-        drive_chain(shaft, driveline, machine, inertias, load, direction=direction)
-        for direction in sorted(set(directions))
-    )
-    for other in more:
-        chain = chain.with_states_of(other)
-    demand = ShaftDemand.of(engine, converter, hydraulic_torque=hydraulic_torque)
-    law: FuelLaw | None = fuel_law(engine, fuel_map)
-    low, high = supply.domain
-    limit = driveline.limits.turbine_speed
-    speeds = np.linspace(low, high, 121)
-    loads = supply.factor * np.asarray(supply.source(speeds)) - supply.torque(speeds)
-    model = EnergyModel(
-        chain=chain,
-        driveline=driveline,
-        machine=machine,
-        inertias=inertias,
-        demand=demand,
-        retarding=RetardingChoice.of(chain, demand, min(high, limit or high)),
-        load_speed=speeds,
-        load_torque=loads,
-        fuel=law,
-    )
-    return Hauler(
-        engine,
-        converter,
-        driveline,
-        machine,
-        supply,
-        chain,
-        model,
-        inertias,
-        air_density,
-        air_temperature,
-        cooler,
-        converter_oil,
-    )
 
 
 @dataclass(frozen=True, eq=False)
@@ -255,7 +117,7 @@ class RouteTotals:
 
 
 def run_route(
-    machine: Hauler,
+    machine: RouteMachine,
     route: Route,
     draws: Draws | None = None,
     *,
@@ -267,7 +129,7 @@ def run_route(
 
     Parameters
     ----------
-    machine : Hauler
+    machine : RouteMachine
     route : Route
     draws : Draws, optional
         Factors on mass, torque and rolling resistance; one machine as it is without.
@@ -300,7 +162,7 @@ def run_route(
     return RouteRun(route, allowed, loads, profile, ledger, states, hunts, oil, outlet)
 
 
-Run = tuple[Hauler, Route, Draws]
+Run = tuple[RouteMachine, Route, Draws]
 """Draws of a machine on a route."""
 
 
@@ -347,7 +209,7 @@ def _driven(
 
 
 def _oil(
-    machine: Hauler, oil_heat: FloatArray, profile: SpeedProfile, start: float | None
+    machine: RouteMachine, oil_heat: FloatArray, profile: SpeedProfile, start: float | None
 ) -> OilLaps | None:
     circuit = heat.OilCircuit.of(machine.machine, machine.air_temperature, machine.cooler)
     if circuit is None:
@@ -376,7 +238,7 @@ def totals(run: RouteRun) -> RouteTotals:
 
 
 def run_many(
-    machine: Hauler,
+    machine: RouteMachine,
     route: Route,
     draws: Draws,
     *,
@@ -427,7 +289,7 @@ def run_each(
 
 
 def _totals_of(
-    machine: Hauler,
+    machine: RouteMachine,
     route: Route,
     draws: Draws,
     allowed: AllowedSpeed,

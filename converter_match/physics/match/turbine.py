@@ -426,6 +426,19 @@ class TurbineShaft:
         """Return the whole curve of one drive."""
         return self.converter_drive if drive == "converter" else self.lock_up_drive
 
+    def drives(self, rule: LockUp) -> tuple[tuple[Drive, float, float], ...]:
+        """Return the drives of a gear, with the turbine speeds that they change at [rad/s].
+
+        Parameters
+        ----------
+        rule : LockUp
+        """
+        speeds = self.lock_up_speeds(rule)
+        engages, releases = speeds if speeds else (np.inf, np.inf)
+        if speeds is None:
+            return (("converter", engages, releases),)
+        return (("converter", engages, releases), ("lock-up", engages, releases))
+
     def lock_up_speeds(self, rule: LockUp) -> tuple[float, float] | None:
         """Return turbine speeds [rad/s] at which lock-up engages and releases, full throttle.
 

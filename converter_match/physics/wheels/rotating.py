@@ -21,6 +21,7 @@ from converter_match.components.converter import Converter
 from converter_match.components.driveline import Driveline, Gear
 from converter_match.components.engine import Engine
 from converter_match.components.machine import Machine
+from converter_match.components.motor import Motor
 from converter_match.curves import FloatArray
 from converter_match.notes import Note, assumption
 from converter_match.physics.wheels.wheels import GearDrive, WheelPoints
@@ -51,13 +52,25 @@ class Inertias:
 
     @classmethod
     def of(
-        cls, engine: Engine, converter: Converter, driveline: Driveline, machine: Machine
+        cls,
+        engine: Engine | Motor,
+        converter: Converter | None,
+        driveline: Driveline,
+        machine: Machine,
+        *,
+        ratio: float = 1.0,
     ) -> Inertias:
-        """Gather the inertias that the components state; what is missing counts as zero, noted."""
+        """Gather the inertias that the components state; what is missing counts as zero, noted.
+
+        A motor may be coupled directly, through a reduction of some `ratio`: its inertia counts
+        with the square of it at the gearbox input.
+        """
+        mover = "engine" if isinstance(engine, Engine) else "motor"
+        own = engine.inertia
         given = {
-            "engine": engine.inertia,
-            "impeller": converter.impeller_inertia,
-            "turbine": converter.turbine_inertia,
+            mover: None if own is None else own * ratio**2,
+            "impeller": 0.0 if converter is None else converter.impeller_inertia,
+            "turbine": 0.0 if converter is None else converter.turbine_inertia,
             "gearbox input": driveline.input_inertia,
             "gearbox output": driveline.output_inertia,
             "wheels": machine.wheel_inertia,
@@ -75,7 +88,7 @@ class Inertias:
                 ),
             )
         return cls(
-            engine=value["engine"] + value["impeller"],
+            engine=value[mover] + value["impeller"],
             turbine=value["turbine"] + value["gearbox input"],
             output=value["gearbox output"],
             wheels=value["wheels"],

@@ -210,10 +210,6 @@ def gear_drives(
     """
     drives = []
     for gear in (*driveline.forward, *driveline.reverse):
-        speeds = shaft.lock_up_speeds(gear.lock_up)
-        engages, releases = speeds if speeds else (float("inf"), float("inf"))
-        common = (shaft, driveline, gear, machine)
-        drives.append(GearDrive(*common, "converter", engages, releases))
-        if speeds:
-            drives.append(GearDrive(*common, "lock-up", engages, releases))
+        for drive, engages, releases in shaft.drives(gear.lock_up):
+            drives.append(GearDrive(shaft, driveline, gear, machine, drive, engages, releases))
     return tuple(drives)

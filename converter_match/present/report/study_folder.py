@@ -9,9 +9,11 @@ import uuid
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 from converter_match.errors import InputError
 from converter_match.judgement.decision.run import StudyResult
+from converter_match.judgement.motor.study_result import MotorStudyResult
 from converter_match.library.atomic import clear_drafts, exchange
 from converter_match.library.interrupts import holding_stops
 from converter_match.library.study_copies import (
@@ -24,6 +26,7 @@ from converter_match.library.study_copies import (
 )
 from converter_match.present.report.content import report_of
 from converter_match.present.report.html import report_html
+from converter_match.present.report.model import Report
 from converter_match.present.report.moving_pages import moving_pages
 from converter_match.present.report.pdf import report_pdf
 from converter_match.present.report.study_tables import study_tables
@@ -34,7 +37,7 @@ Progress = Callable[[int, int, str], None]
 REPORT, PAGES, NUMBERS = "report.html", "report.pdf", "result.json"
 TABLES, FIGURES, MOVING = "tables", "figures", "pages"
 _OURS = (REPORT, PAGES, NUMBERS, TABLES, FIGURES, MOVING, INPUTS)
-_SCHEMA = '"converter-match/study-result/1"'
+_SCHEMAS = ('"converter-match/study-result/1"', '"converter-match/motor-study-result/1"')
 
 
 def check_target(target: Path, *, overwrite: bool = False) -> None:
@@ -114,7 +117,8 @@ def _strangers(folder: Path) -> list[str]:
 def _is_report(folder: Path) -> bool:
     try:
         with (folder / NUMBERS).open(encoding="utf-8") as file:
-            return _SCHEMA in file.read(200)
+            head = file.read(200)
+            return any(schema in head for schema in _SCHEMAS)
     except (OSError, UnicodeDecodeError):
         return False
 
@@ -155,7 +159,47 @@ def write_study(
     InputError
         As `check_target`, or if it cannot be written.
     """
-    folder = Path(target)
+    said = progress or (lambda done, total, what: None)
+    return _written_whole(
+        Path(target),
+        lambda draft: _fill(draft, result, system, tables or system, said),
+        overwrite=overwrite,
+    )
+
+
+def write_motor_study(
+    result: MotorStudyResult,
+    target: str | os.PathLike[str],
+    *,
+    overwrite: bool = False,
+    system: System = "si",
+) -> Path:
+    """Write report, figures and numbers of a motor study; otherwise as `write_study`.
+
+    Parameters
+    ----------
+    result : MotorStudyResult
+    target : path
+    overwrite : bool
+        Whether an earlier report may be replaced.
+    system : {"si", "us"}
+
+    Raises
+    ------
+    InputError
+        As `check_target`, or if it cannot be written.
+    """
+    from converter_match.present.report.motor_study import motor_study_report
+
+    def fill(draft: Path) -> None:
+        _write_report(draft, motor_study_report(result, system))
+        _write_numbers(draft, result.to_dict())
+
+    return _written_whole(Path(target), fill, overwrite=overwrite)
+
+
+def _written_whole(folder: Path, fill: Callable[[Path], None], *, overwrite: bool) -> Path:
+    """Fill a hidden folder beside the place of a report, and put it there at the very end."""
     check_target(folder, overwrite=overwrite)
     try:
         folder.absolute().parent.mkdir(parents=True, exist_ok=True)
@@ -165,14 +209,13 @@ def write_study(
             try:
                 draft.mkdir()
                 with stops.heeded():
-                    said = progress or (lambda done, total, what: None)
-                    _fill(draft, result, system, tables or system, said)
+                    fill(draft)
                 _put_in_place(draft, folder)
             finally:  # whatever is left of it
                 shutil.rmtree(draft, ignore_errors=True)
     except OSError as error:
         raise InputError(
-            f"cannot be written ({error.strerror or error})", source="--out", found=str(target)
+            f"cannot be written ({error.strerror or error})", source="--out", found=str(folder)
         ) from None
     return folder
 
@@ -189,23 +232,32 @@ def _fill(
         if page.name:
             _write(draft / MOVING / page.name, page.html.encode("utf-8"))
         links.append((page.title, f"{MOVING}/{page.name}" if page.name else "", page.html))
-    report = replace(report, pages=tuple(links))
-    _write(draft / REPORT, report_html(report).encode("utf-8"))
-    progress(2, 5, "figures")
-    (draft / FIGURES).mkdir()
-    for picture in report.pictures:
-        _write(draft / FIGURES / f"{picture.name}.svg", picture.svg)
-        _write(draft / FIGURES / f"{picture.name}.png", picture.png)
-    progress(3, 5, "PDF")
-    _write(draft / PAGES, report_pdf(report))
+    _write_report(draft, replace(report, pages=tuple(links)), progress)
     progress(4, 5, "tables and numbers")
     (draft / TABLES).mkdir()
     for name, text in study_tables(result, tables).items():
         _write(draft / TABLES / name, text.encode("utf-8"))
-    numbers = json.dumps(result.to_dict(), indent=2, allow_nan=False)
-    _write(draft / NUMBERS, (numbers + "\n").encode("utf-8"))
+    _write_numbers(draft, result.to_dict())
     _write_inputs(draft, result, system, tables)
     progress(5, 5, "done")
+
+
+def _write_report(draft: Path, report: Report, progress: Progress | None = None) -> None:
+    """Write a report as page, figures and PDF."""
+    said = progress or (lambda done, total, what: None)
+    _write(draft / REPORT, report_html(report).encode("utf-8"))
+    said(2, 5, "figures")
+    (draft / FIGURES).mkdir()
+    for picture in report.pictures:
+        _write(draft / FIGURES / f"{picture.name}.svg", picture.svg)
+        _write(draft / FIGURES / f"{picture.name}.png", picture.png)
+    said(3, 5, "PDF")
+    _write(draft / PAGES, report_pdf(report))
+
+
+def _write_numbers(draft: Path, numbers: dict[str, Any]) -> None:
+    text = json.dumps(numbers, indent=2, allow_nan=False)
+    _write(draft / NUMBERS, (text + "\n").encode("utf-8"))
 
 
 def _write_inputs(draft: Path, result: StudyResult, system: System, tables: System) -> None:

@@ -1,0 +1,1 @@
+"""An electric motor in the engine's place: behind a converter, or coupled directly."""

@@ -1,0 +1,126 @@
+"""Keep the converter, or couple directly: what decides, and what is not asked of a motor."""
+
+import json
+
+import pytest
+
+from converter_match.errors import InputError
+from converter_match.judgement.motor.study import run_motor_study
+from converter_match.library.motor_study_file import is_motor_study, read_motor_study
+from converter_match.library.shipped import shipped
+from converter_match.study.motor_study import MotorRequirements
+
+STUDY = read_motor_study("lift-truck-electric")
+FILE = shipped("motor-studies")["lift-truck-electric"].read_text(encoding="utf-8")
+
+
+@pytest.fixture(scope="module")
+def result():
+    return run_motor_study(STUDY)
+
+
+def case(result, name):
+    return next(item for item in result.candidates if item.candidate.id == name)
+
+
+def asking(**requirements):
+    """Return the study of two candidates with other requirements, without its routes."""
+    kept = tuple(item for item in STUDY.candidates if item.id in ("converter-kept", "direct-1.4"))
+    return STUDY.replace(candidates=kept, routes=(), requirements=MotorRequirements(**requirements))
+
+
+@pytest.mark.slow
+def test_the_least_energy_of_those_that_meet_everything_is_taken(result):
+    good = [item for item in result.candidates if not item.failed]
+    assert [item.candidate.id for item in good] == ["direct-1.4", "direct-1.8"]
+    assert result.chosen.energy == min(item.energy for item in good)
+    assert result.word == "COUPLE DIRECTLY"
+    assert not result.fails
+
+
+@pytest.mark.slow
+def test_a_limit_of_the_gearbox_rules_a_candidate_out(result):
+    kept = case(result, "converter-kept")
+    assert kept.failed == ("part-limits",)  # 548 N.m into a gearbox rated for 520 N.m
+    assert case(result, "direct-1").failed == ("startability",)
+
+
+@pytest.mark.slow
+def test_what_does_not_apply_to_a_motor_is_said_with_its_reason(result):
+    data = result.to_dict()
+    json.dumps(data, allow_nan=False)
+    said = {row["name"]: row["why"] for row in data["criteria_not_applied"]}
+    assert {"idle-in-gear", "creep", "governed speed and droop"} <= said.keys()
+    assert "no idle" in said["idle-in-gear"]
+    assert "Not applied" in result.text()
+
+
+@pytest.mark.slow
+def test_figures_stand_side_by_side_with_the_present_machine(result):
+    rows = {row["name"]: row for row in result.to_dict()["figures"]}
+    assert rows["start_peak"]["present"] == pytest.approx(31, abs=1)
+    assert rows["converter_heat"]["direct-1.4"] == 0.0
+    assert rows["converter_heat"]["converter-kept"] > 0.0
+    assert rows["energy"]["present"] is None
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("asked", "chosen"), [(0.22, "direct-1.4"), (0.26, None)])
+def test_startability_is_judged_on_both_sides_of_its_bound(asked, chosen):
+    found = run_motor_study(asking(startability=asked))
+    assert (found.chosen.candidate.id if found.chosen else None) == chosen
+    assert found.fails is (chosen is None)
+
+
+@pytest.mark.slow
+def test_what_is_met_by_a_hair_makes_the_answer_conditional():
+    start = run_motor_study(asking(startability=0.05)).chosen.wheels.startability["peak"]
+    found = run_motor_study(asking(startability=0.99 * start))
+    assert found.word == "COUPLE DIRECTLY, CONDITIONAL"
+    assert "startability" in found.chosen.open
+
+
+@pytest.mark.slow
+def test_oil_without_data_is_not_taken_for_cool():
+    machine = STUDY.candidates[0].machine
+    bare = machine.replace(oil=type(machine.oil)(), cooler=None)
+    kept = tuple(item.replace(machine=bare) for item in STUDY.candidates[:1])
+    found = run_motor_study(STUDY.replace(candidates=kept, present=None))
+    assert found.candidates[0].finding("oil").status == "unknown"
+
+
+@pytest.mark.slow
+def test_no_requirement_met_names_the_nearest():
+    found = run_motor_study(asking(startability=0.9, top_speed=90.0))
+    assert found.word == "NONE OF THEM"
+    assert [note.code for note in found.reasons] == ["none"]
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ('direct = 1.4', 'direct = 1.4\nconverter = "single-stage-260mm"',
+         r"candidate \(no. 3\).*give converter or direct, not both"),
+        ('motor = "lift-truck-80v-30kw"\ndirect = 1.4', 'direct = 1.4',
+         r"candidate \(no. 3\).*motor"),
+        ('routes = ["timber-stack-to-kiln"]', 'routes = ["timber-stack-to-kil"]',
+         "duty.routes.*timber-stack-to-kiln"),
+        ("value = 18 }\ncontinuous", "value = 180 }\ncontinuous",
+         r"requirements\.startability\.value: out of range"),
+        ('id = "direct-1.4"', 'id = "direct-1"', "direct-1"),
+        ('surface = "concrete or asphalt"', 'surface = "concrete"', "surface"),
+    ],
+)  # fmt: skip
+def test_bad_study_gets_one_clear_line(tmp_path, old, new, said):
+    assert old in FILE
+    path = tmp_path / "study.toml"
+    path.write_text(FILE.replace(old, new, 1), encoding="utf-8")
+    with pytest.raises(InputError, match=said) as refused:
+        read_motor_study(path)
+    assert "\n" not in str(refused.value)
+
+
+def test_a_study_of_engines_is_none_of_motors():
+    assert is_motor_study("lift-truck-electric")
+    assert not is_motor_study(shipped("studies")["quarry-loader-repower"])
+    assert not is_motor_study("no-such-file")
