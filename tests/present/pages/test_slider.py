@@ -1,5 +1,6 @@
 import json
 import re
+from dataclasses import replace
 
 import pytest
 
@@ -50,6 +51,15 @@ def test_every_stop_is_a_row_so_that_its_numbers_are_exact(states):
 def test_the_error_of_the_lines_is_stated_and_not_understated(states):
     stated = re.search(r"off by more than ([\d.]+) % of its largest", slider_page(states))
     assert float(stated[1]) / 100 >= states.off
+
+
+def test_a_name_that_looks_like_markup_stays_a_name():
+    nasty = "</script><img src=x onerror=alert(1)>"
+    pair = lesson()
+    named = replace(pair, engine=pair.engine.replace(name=nasty))
+    page = slider_page(named.states)
+    assert nasty not in page
+    assert "&lt;/script&gt;&lt;img src=x" in page
 
 
 def test_no_name_ends_the_script_or_becomes_markup():
