@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from converter_match.api.door import (
     Quantity,
     duty_of,
+    load_of,
     optional,
     pair_of,
     part,
@@ -26,8 +27,10 @@ if TYPE_CHECKING:
     from converter_match.components.converter import Converter
     from converter_match.components.duty_points import DutyPoints
     from converter_match.components.engine import Engine
+    from converter_match.components.load import ShaftLoad
     from converter_match.components.site import Site
     from converter_match.judgement.arrangement.solve import ArrangedResult
+    from converter_match.judgement.load.load import LoadResult
     from converter_match.judgement.match.duty import DutyResult
     from converter_match.judgement.match.governed import GovernedLower
     from converter_match.judgement.match.result import MatchResult
@@ -131,6 +134,42 @@ def arrange(
         **where_of(site, hydraulic_torque),
         blading=optional(blading, BladingGeometry, "blading"),
     )
+
+
+def over_load(match: MatchResult, load: ShaftLoad | FilePath) -> LoadResult:
+    """Put a load that is no vehicle on the turbine shaft: winch, pump, propeller, conveyor, table.
+
+    Parameters
+    ----------
+    match : MatchResult
+    load : ShaftLoad, str or path-like
+        From `read`, a file, or the id of a shipped one.
+
+    Returns
+    -------
+    LoadResult
+        Every speed at which it runs and whether it is stable, whether it starts and how long that
+        takes; of a hanging load what throttle holds it, and how it is lowered. Behind the match in
+        `match.with_beside(...)` it stands in the overlay.
+
+    Raises
+    ------
+    InputError
+        If it is no match or no load, or a hanging load pulls the turbine backwards, for which the
+        converter has no data.
+
+    Examples
+    --------
+    >>> import converter_match as cm
+    >>> match = cm.solve(*cm.read("six-cylinder-7l-185kw", "single-stage-345mm-tight"))
+    >>> done = cm.over_load(match, "quarry-drain-pump")
+    >>> done.starts, round(cm.from_si(done.carried[0].turbine_speed, "rpm", "angular_speed"))
+    (True, 1924)
+    """
+    from converter_match.judgement.load.load import over_load
+    from converter_match.judgement.match.result import MatchResult
+
+    return over_load(part(match, MatchResult, "match"), load_of(load))
 
 
 def over_duty(match: MatchResult, duty: DutyPoints | FilePath) -> DutyResult:

@@ -32,7 +32,9 @@ examples:
       --units us --figure overlay.png
   converter-match solve --engine my-engine.toml --converter my-converter.toml --json
   converter-match solve --engine my-engine.toml --converter my-converter.toml \\
-      --duty loader-loading-shift --governed '2200, 2000'"""
+      --duty loader-loading-shift --governed '2200, 2000'
+  converter-match solve --engine my-engine.toml --converter my-converter.toml \\
+      --load my-load.toml --figure overlay.png"""
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -67,6 +69,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--governed",
         metavar="RPM",
         help="lower settings of the governor, '2200, 2000': high idle turned down to [rpm]",
+    )
+    asked.add_argument(
+        "--load",
+        metavar="FILE",
+        help="load on the turbine shaft that is no vehicle (winch, pump, propeller, conveyor, "
+        "table; file, or the id of a shipped one): where it runs, whether it starts and holds",
     )
     output = parser.add_argument_group("output")
     output.add_argument("--json", action="store_true", help="print the whole result as JSON")
@@ -140,6 +148,17 @@ def _asked(result: MatchResult, args: argparse.Namespace) -> MatchResult:
 
         lower = governed_lower(result, _settings(result, args.governed))
         result = result.with_beside(lower)
+    if args.load is not None:
+        from converter_match.judgement.load.load import over_load
+        from converter_match.library.read import read_load
+        from converter_match.library.shipped import find
+
+        path = find("loads", args.load)
+        load = read_load(path)
+        try:
+            result = result.with_beside(over_load(result, load))
+        except InputError as error:
+            raise error.changed(source=str(path)) from None
     return result
 
 

@@ -12,6 +12,7 @@ from converter_match.components.converter_estimate import ESTIMATED
 from converter_match.components.driveline import Driveline
 from converter_match.components.engine import Engine, SpeedTable
 from converter_match.components.engine_limits import EngineLimits
+from converter_match.components.load import ShaftLoad
 from converter_match.components.machine import Machine
 from converter_match.components.site import Site
 from converter_match.components.stall_datum import StallDatum
@@ -21,6 +22,7 @@ from converter_match.library.exact import capacity, many, one, torque_or_power
 from converter_match.library.files import FilePath, TomlFile
 from converter_match.library.read import KINDS
 from converter_match.library.toml_text import Inline, toml_text
+from converter_match.library.write_load import load_tables
 from converter_match.library.write_machine import (
     arrangement_tables,
     driveline_tables,
@@ -35,9 +37,10 @@ def component_text(component: Any) -> str:
 
     Parameters
     ----------
-    component : Arrangement, BladingGeometry, Converter, Driveline, Engine, Machine or Site
-        Numbers are written in the unit of the trade in which they are shortest and still exact:
-        a sheet in lbf.ft comes out in lbf.ft.
+    component : Arrangement, BladingGeometry, Converter, Driveline, Engine, Machine, ShaftLoad or
+        Site
+        Numbers are written in the unit of the trade in which they are shortest and still exact: a
+        sheet in lbf.ft comes out in lbf.ft.
 
     Returns
     -------
@@ -316,6 +319,7 @@ _WRITERS: dict[str, tuple[type, Callable[[Any], dict[str, Any]]]] = {
     "converter": (Converter, _converter),
     "driveline": (Driveline, _with(driveline_tables)),
     "engine": (Engine, _engine),
+    "load": (ShaftLoad, _with(load_tables)),
     "machine": (Machine, _with(machine_tables)),
     "site": (Site, _site),
 }
