@@ -137,6 +137,8 @@ def test_a_pair_in_the_place_of_a_match_is_told_to_be_matched(parts):
         (lambda p, m: cm.work_cycle(m, p[2], p[3], 3), "^cycle: not a cycle; found 'int'"),
         (lambda p, m: cm.over_duty(m, 3), "^duty: not a duty; found 'int'"),
         (lambda p, m: cm.over_duty(p[0], "loader-loading-shift"), "^match: not a match"),
+        (lambda p, m: cm.over_load(m, 3), "^load: not a load; found 'int'"),
+        (lambda p, m: cm.over_load(m, "yarder-wench"), "did you mean 'yarder-winch"),
         (lambda p, m: cm.governed_lower(m, ["2200"]), "^high_idle: "),
         (lambda p, m: cm.full_throttle(p[0], p[1], mass=1.0, first_gear=(0, 1)), "^run: not a "),
         (lambda p, m: cm.published("surfaces"), "there is no such published table"),

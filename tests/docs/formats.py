@@ -36,6 +36,7 @@ _READ_ON = {
     "converter": ("[For the repower engineer](../guide-repower.md)", "data/converters"),
     "driveline": ("[At the wheels](../tractive.md)", "data/drivelines"),
     "engine": ("[For the repower engineer](../guide-repower.md)", "data/engines"),
+    "load": ("[Loads that are not a vehicle](../loads.md)", "data/loads"),
     "machine": ("[At the wheels](../tractive.md)", "data/machines"),
     "site": ("[For the repower engineer](../guide-repower.md)", "data/sites"),
     "study": ("[A study](../study.md)", "data/studies"),

@@ -98,6 +98,13 @@ def quasi_steady_time(train: DriveTrain, line: LoadLine, target: float) -> float
     """Return about how long the turbine takes to a speed, the engine settled all the way [s].
 
     ``t = integral of J d omega / (T - T_L)``; infinite where the torque does not suffice.
+
+    Parameters
+    ----------
+    train : DriveTrain
+    line : LoadLine
+    target : float
+        Turbine speed [rad/s].
     """
     speed = np.linspace(0.0, target, _CELLS + 1)
     up = shaft_states([Unit(train.supply, train.converter)], speed).up()
