@@ -7,7 +7,9 @@ from typing import Any
 
 import numpy as np
 
+from converter_match.components.adjustment import Adjustment
 from converter_match.components.converter import Converter
+from converter_match.components.converter_family import with_family
 from converter_match.components.load import Driven, ShaftLoad, Winch
 from converter_match.physics.engine.supply import engine_supply
 from converter_match.physics.load.shaft import Unit
@@ -44,3 +46,25 @@ def made(torque_ratio: Callable[[Any], Any], last: float = 0.99, first: float = 
 def flat(torque_ratio: Callable[[Any], Any] = lambda nu: 2.0 - nu, **changes: Any) -> Unit:
     """A flat engine on constant capacity: its speed is the same at every speed ratio."""
     return Unit(engine_supply(flat_engine(TORQUE)), made(torque_ratio, **changes))
+
+
+def straight(coupling: float, stall_ratio: float, capacity: float) -> Converter:
+    """Torque ratio and capacity in straight lines to the coupling point, and from there to 1."""
+    nu = np.array([0.0, 0.5 * coupling, coupling, 0.5 * (1.0 + coupling), 1.0])
+    mu = np.array([stall_ratio, 0.5 * (1.0 + stall_ratio), 1.0, 1.0, 1.0])
+    c = capacity * np.array([1.0, 0.95, 0.9, 0.45, 0.0])
+    return converter(speed_ratio=nu, torque_ratio=mu, capacity=c, coupling_speed_ratio=coupling)
+
+
+def family(between: Any = "linear", nominal: float = 0.0, **members: Converter) -> Converter:
+    """An adjustable converter; members by their settings, as in m10."""
+    members = members or {"m10": straight(0.7, 1.8, 0.02)}
+    others = {float(key[1:]): unit for key, unit in members.items()}
+    how = Adjustment(
+        parameter="stator angle",
+        unit="deg",
+        between=between,
+        settings=sorted([nominal, *others]),
+        setting=nominal,
+    )
+    return with_family(straight(0.85, 2.2, 0.03), how, others)

@@ -12,6 +12,7 @@ from converter_match.errors import InputError
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
+    from converter_match.components.converter import Converter
     from converter_match.judgement.match.result import MatchResult
     from converter_match.notes import Note
 
@@ -71,6 +72,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="lower settings of the governor, '2200, 2000': high idle turned down to [rpm]",
     )
     asked.add_argument(
+        "--setting",
+        metavar="N",
+        help="setting of an adjustable converter (stator angle, filling ...), in the unit of its "
+        "family; its nominal one without",
+    )
+    asked.add_argument(
         "--load",
         metavar="FILE",
         help="load on the turbine shaft that is no vehicle (winch, pump, propeller, conveyor, "
@@ -106,6 +113,8 @@ def run(args: argparse.Namespace) -> int:
         except InputError as error:
             typed = options.Typed("--diameter", args.diameter)
             raise options.as_typed(error, {"profile_diameter": typed}) from None
+    if args.setting is not None:
+        converter = _set(converter, args.setting)
     answered = None
     if args.blading and not args.arrangement:
         raise InputError("goes with --arrangement only", source="--blading")
@@ -148,18 +157,37 @@ def _asked(result: MatchResult, args: argparse.Namespace) -> MatchResult:
 
         lower = governed_lower(result, _settings(result, args.governed))
         result = result.with_beside(lower)
+    load, path = None, None
     if args.load is not None:
-        from converter_match.judgement.load.load import over_load
         from converter_match.library.read import read_load
         from converter_match.library.shipped import find
 
         path = find("loads", args.load)
         load = read_load(path)
+    if result.converter.adjustment is not None:
+        from converter_match.judgement.load.family import over_settings
+
+        result = result.with_beside(over_settings(result, load))
+    if load is not None:
+        from converter_match.judgement.load.load import over_load
+
         try:
             result = result.with_beside(over_load(result, load))
         except InputError as error:
             raise error.changed(source=str(path)) from None
     return result
+
+
+def _set(converter: Converter, text: str) -> Converter:
+    """Return an adjustable converter at the setting that was typed."""
+    from converter_match.components.converter_family import at_setting
+
+    setting = options.in_si(text, "--setting", "ratio", "1")
+    assert setting is not None  # it was typed
+    try:
+        return at_setting(converter, setting)
+    except InputError as error:
+        raise options.as_typed(error, {"setting": options.Typed("--setting", text)}) from None
 
 
 def _settings(result: MatchResult, text: str) -> list[float]:

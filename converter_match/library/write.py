@@ -9,6 +9,7 @@ from converter_match.components.arrangement import Arrangement
 from converter_match.components.blading import BladeRow, BladingGeometry
 from converter_match.components.converter import Converter
 from converter_match.components.converter_estimate import ESTIMATED
+from converter_match.components.converter_family import NOMINAL
 from converter_match.components.driveline import Driveline
 from converter_match.components.engine import Engine, SpeedTable
 from converter_match.components.engine_limits import EngineLimits
@@ -129,6 +130,7 @@ def _converter(converter: Converter) -> dict[str, Any]:
         "oil_volume": one(converter.oil_volume, "volume"),
         "coupling_speed_ratio": None if coupling is None else Inline(value=coupling),
         **(_rows(converter) if datum is None else _stall(datum)),
+        "family": _family(converter),
         "limits": {
             "input_torque": one(limits.input_torque, "torque"),
             "input_speed": one(limits.input_speed, "angular_speed"),
@@ -140,11 +142,34 @@ def _converter(converter: Converter) -> dict[str, Any]:
             "turbine": one(converter.turbine_inertia, "inertia"),
         },
         "interface": dict(converter.interface),
+        # What the reading says of itself is said anew by the next one.
         "note": _notes(
-            tuple(note for note in converter.given_notes if note.code != ESTIMATED)
-            if converter.estimated
-            else converter.given_notes
+            tuple(note for note in converter.given_notes if note.code not in (ESTIMATED, NOMINAL))
         ),
+    }
+
+
+def _family(converter: Converter) -> dict[str, Any]:
+    """Return the other members of an adjustable converter."""
+    how = converter.adjustment
+    if how is None:
+        return {}
+    return {
+        "parameter": how.parameter,
+        "unit": how.unit or None,
+        "nominal": how.setting,
+        "between": how.between,
+        "member": [
+            {
+                "setting": setting,
+                "coupling_speed_ratio": None
+                if (nu := member.coupling_speed_ratio) is None
+                else Inline(value=nu),
+                **_rows(member),
+            }
+            for setting, member in zip(how.settings, converter.members, strict=True)
+            if setting != how.setting
+        ],
     }
 
 

@@ -30,6 +30,9 @@ VERBS = {
         "--diameter": ((SIGN, ZERO, HUGE), "kW"),
         "--governed": ((SIGN, ZERO, HUGE), "kW"),
     },
+    ("solve", *PAIR[:2], "--converter", "adjustable-stator-365mm"): {
+        "--setting": ((SIGN, HUGE), "kW"),
+    },
     ("tractive", *LOADER): CONDITIONS
     | {
         "--rolling-resistance": ((SIGN, HUGE), "kW"),

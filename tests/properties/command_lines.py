@@ -18,6 +18,7 @@ LINES: dict[str, tuple[str, ...]] = {
     "solve": ("solve", *PAIR, "--altitude", "2000", "--air-temperature", "30",
               "--hydraulic-torque", "50", "--diameter", "350", "--duty",
               "loader-loading-shift", "--governed", "2200, 1800"),
+    "setting": ("solve", *PAIR[:2], "--converter", "adjustable-stator-365mm", "--setting", "12"),
     "load": ("solve", *PAIR, "--hydraulic-torque", "40", "--load", "quarry-drain-pump"),
     "arrangement": ("solve", "--engine", "six-cylinder-9l-240kw", "--converter",
                     "single-stage-380mm-tight", "--arrangement", "ore-hauler-lock-up", "--site",

@@ -42,6 +42,16 @@ NOTES = Catalogue(
             "{load} runs at {efficiency:share .0f} efficiency and turns {heat:power .0f} into "
             "heat steadily: a cooler has to carry that, or the work has to be short.",
         ),
+        "settings-each-steady": (
+            "assumption",
+            "Each setting is taken as steady: the time that setting takes, a control that hunts, "
+            "oil of a changing filling and its heat, and play in the linkage are not modelled.",
+        ),
+        "setting-does-not-match": (
+            "warning",
+            "At the setting {setting} engine and converter do not run together at stall: the "
+            "engine is lugged down in gear.",
+        ),
         "run-up-not-timed": (
             "assumption",
             "The run-up is not timed: {why}.",
@@ -102,6 +112,10 @@ NOTES = Catalogue(
     }
 )
 note = NOTES.note
+
+FAMILY = "Adjustable converter: {parameter}"
+GIVEN = MappingProxyType({"given": "as given", "interpolated": "interpolated"})
+"""Where the characteristic at a setting comes from."""
 
 LAYER = "layer {layer} of rope"
 WHOLE = "the load"
