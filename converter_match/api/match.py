@@ -137,12 +137,13 @@ def arrange(
     )
 
 
-def over_load(match: MatchResult, load: ShaftLoad | FilePath) -> LoadResult:
+def over_load(match: MatchResult | ArrangedResult, load: ShaftLoad | FilePath) -> LoadResult:
     """Put a load that is no vehicle on the turbine shaft: winch, pump, propeller, conveyor, table.
 
     Parameters
     ----------
-    match : MatchResult
+    match : MatchResult or ArrangedResult
+        Of an arrangement with two on one shaft the load is on that shaft.
     load : ShaftLoad, str or path-like
         From `read`, a file, or the id of a shipped one.
 
@@ -167,9 +168,12 @@ def over_load(match: MatchResult, load: ShaftLoad | FilePath) -> LoadResult:
     >>> done.starts, round(cm.from_si(done.carried[0].turbine_speed, "rpm", "angular_speed"))
     (True, 1924)
     """
+    from converter_match.judgement.arrangement.solve import ArrangedResult
     from converter_match.judgement.load.load import over_load
     from converter_match.judgement.match.result import MatchResult
 
+    if isinstance(match, ArrangedResult):
+        return over_load(match.match, load_of(load), match.units)
     return over_load(part(match, MatchResult, "match"), load_of(load))
 
 

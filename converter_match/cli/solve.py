@@ -10,11 +10,12 @@ from converter_match.cli import arranged, options
 from converter_match.errors import InputError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
 
     from converter_match.components.converter import Converter
     from converter_match.judgement.match.result import MatchResult
     from converter_match.notes import Note
+    from converter_match.physics.load.shaft import Unit
 
 NAME = "solve"
 HELP = "match an engine file with a converter file"
@@ -125,7 +126,8 @@ def run(args: argparse.Namespace) -> int:
         result = answered.match
     else:
         result = solve(engine, converter, site=site, hydraulic_torque=hydraulic_torque)
-    result = _asked(_with_odd(result, odd), args)
+    units = None if answered is None else answered.units
+    result = _asked(_with_odd(result, odd), args, units)
     answered = replace(answered, match=result) if answered else None
     if args.arrangement_figure:
         arranged.write_arrangement_figure(answered, args)
@@ -144,7 +146,9 @@ def run(args: argparse.Namespace) -> int:
     return FAILS if result.fails else 0
 
 
-def _asked(result: MatchResult, args: argparse.Namespace) -> MatchResult:
+def _asked(
+    result: MatchResult, args: argparse.Namespace, units: Sequence[Unit] | None
+) -> MatchResult:
     """Return a result with what else was asked of the pair behind it."""
     if args.duty is not None:
         from converter_match.judgement.match.duty import over_duty
@@ -172,7 +176,7 @@ def _asked(result: MatchResult, args: argparse.Namespace) -> MatchResult:
         from converter_match.judgement.load.load import over_load
 
         try:
-            result = result.with_beside(over_load(result, load))
+            result = result.with_beside(over_load(result, load, units))
         except InputError as error:
             raise error.changed(source=str(path)) from None
     return result

@@ -28,6 +28,7 @@ TASKS = {
     "tractive-effort-and-route",
     "bring-in-data",
     "special-drives",
+    "winch-pump-propeller",
     "lesson",
     "against-a-real-machine",
 }

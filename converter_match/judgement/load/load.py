@@ -99,6 +99,8 @@ class LoadResult(Answer):
     notes : tuple of Note
     alternatives : tuple of LoadResult
         With each converter that an estimated one may be.
+    alone : bool
+        Whether it is on the turbine shaft of the match, and not on that of several.
     """
 
     load: ShaftLoad
@@ -107,6 +109,7 @@ class LoadResult(Answer):
     hanging: tuple[Hanging, ...]
     notes: tuple[Note, ...]
     alternatives: tuple[LoadResult, ...] = ()
+    alone: bool = True
 
     @property
     def starts(self) -> bool:
@@ -157,6 +160,9 @@ class LoadResult(Answer):
 
     def _columns(self, heads: Sequence[Heading]) -> tuple[Heading, ...]:
         """Return headings; what belongs to a rope stands in text of a winch only."""
+        if not self.alone:
+            heads = [head.said(head.words.replace("turbine", "shaft")) for head in heads]
+            heads = [head.said("load") if head.words == "load shaft" else head for head in heads]
         if self.load.kind == "winch":
             return tuple(heads)
         return tuple(head.said("") if head.key in _OF_A_WINCH else head for head in heads)
@@ -258,16 +264,17 @@ def over_load(
     InputError
         If a hanging load pulls the turbine backwards, for which the converter has no data.
     """
+    alone = units is None
     driving = units or (Unit(match.supply, match.converter),)
     carried = tuple(CarriedLine(line, load_equilibria(driving, line)) for line in load.lines())
     notes = [*load.notes, words.note("load-at-full-throttle")]
     for each in carried:
         _refuse_backwards(each, driving, load)
         notes += _line_notes(each, driving, load)
-    run_up, said = _timed(match, load, carried[-1], alone=units is None)
+    run_up, said = _timed(match, load, carried[-1], alone=alone)
     notes += said
     hangs: tuple[Hanging, ...] = ()
-    if load.hoists and units is None:
+    if load.hoists and alone:
         hangs, said = hanging(match, load, [each.line for each in carried])
         notes += said
     elif load.hoists:
@@ -276,8 +283,8 @@ def over_load(
         notes.append(words.note("rope-under-tension"))
     if load.hoists:
         notes.append(words.note("load-hangs"))
-    others = tuple(over_load(other, load) for other in match.alternatives if units is None)
-    return LoadResult(load, carried, run_up, hangs, tuple(dict.fromkeys(notes)), others)
+    others = tuple(over_load(other, load) for other in match.alternatives if alone)
+    return LoadResult(load, carried, run_up, hangs, tuple(dict.fromkeys(notes)), others, alone)
 
 
 def _refuse_backwards(each: CarriedLine, units: Sequence[Unit], load: ShaftLoad) -> None:

@@ -17,6 +17,7 @@ from converter_match.components.arrangement import (
 )
 from converter_match.components.engine import SpeedTable
 from converter_match.components.planetary import CLASSIC, Connection, Planetary
+from converter_match.library.assemble.parallel import assembled_parallel
 from converter_match.library.assemble.places import Places, places_of, said_in_file_words
 from converter_match.library.files import TomlFile
 from converter_match.library.problems import validated
@@ -46,10 +47,10 @@ def assemble(toml: TomlFile) -> Arrangement:
     factor = file.stall_capacity_factor
     places: Places = {"stall_capacity_factor": ("stall_capacity_factor", factor)}
     with said_in_file_words(places):
-        return _arrangement(file)
+        return _arrangement(file, toml)
 
 
-def _arrangement(file: ArrangementFile) -> Arrangement:
+def _arrangement(file: ArrangementFile, toml: TomlFile) -> Arrangement:
     return Arrangement(
         id=file.id,
         name=file.name,
@@ -62,6 +63,7 @@ def _arrangement(file: ArrangementFile) -> Arrangement:
         hydraulic_sharing=_hydraulic_sharing(file.hydraulic_sharing),
         overrun=_overrun(file.overrun),
         part_load=_part_load(file.part_load),
+        parallel=assembled_parallel(file.parallel, toml),
         wheels=_wheels(file.wheels),
         permissions=Permissions(
             negative_speed_ratio=file.permission.negative_speed_ratio,

@@ -29,7 +29,7 @@ def load_lines(ax: Axes, result: MatchResult, system: System, font_scale: float 
     """
     found = [block.detail for block in result.beside if isinstance(block.detail, LoadResult)]
     for answer in found:
-        if len(answer.carried[0].found.states.units) > 1:
+        if not answer.alone:
             continue  # on the common shaft, not on this turbine's
         for row, each in enumerate(answer.carried):
             _draw(ax, row, each, system)
