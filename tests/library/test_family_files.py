@@ -18,6 +18,7 @@ def edited(tmp_path, name, *changes):
     return path
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", sorted(shipped("adjustable")))
 def test_a_shipped_family_says_that_it_is_invented_and_survives_writing(name, tmp_path):
     unit = read_converter(find("converters", name))

@@ -10,7 +10,6 @@ from converter_match.components.load import LoadLine
 from converter_match.physics.dynamics.drive_train import Commands, DriveTrain, Schedule
 from converter_match.physics.dynamics.simulation import Start, simulate
 from converter_match.physics.dynamics.transient import Transient
-from converter_match.physics.load.equilibria import _CELLS
 from converter_match.physics.load.shaft import Unit, shaft_states
 
 REACHED = 0.95
@@ -19,6 +18,7 @@ LONGEST = 120.0
 """A run-up that takes longer is not followed [s]."""
 _ENGINE = 4.0  # s, more than an engine takes from idle to stall
 _LONGER = (1.3, 4.0)  # times the estimate, tried in turn
+_CELLS = 320  # of turbine speed, for the estimate
 
 
 @dataclass(frozen=True, eq=False)

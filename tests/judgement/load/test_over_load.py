@@ -29,6 +29,7 @@ def codes(answer):
     return [note.code for note in answer.notes]
 
 
+@pytest.mark.slow
 def test_each_layer_runs_at_the_speed_at_which_the_turbine_gives_its_torque(match):
     answer = over_load(match, hoist())
     data = answer.to_dict()["load"]
@@ -47,6 +48,7 @@ def test_each_layer_runs_at_the_speed_at_which_the_turbine_gives_its_torque(matc
             assert given == pytest.approx(row["output_power_kw"] + row["heat_kw"], rel=1e-9)
 
 
+@pytest.mark.slow
 def test_every_word_of_the_answer_is_plain_data(match):
     answer = over_load(match, hoist())
     json.dumps(answer.to_dict(), allow_nan=False)
@@ -54,6 +56,7 @@ def test_every_word_of_the_answer_is_plain_data(match):
     assert "ft/min" in answer.text("us")
 
 
+@pytest.mark.slow
 def test_a_hanging_load_is_held_between_two_engine_speeds(match):
     # T = mu(0) C(0) omega^2, by hand for the first layer.
     data = over_load(match, hoist(breakaway_pull=60e3, lowering_efficiency=0.8)).to_dict()["load"]
@@ -77,6 +80,7 @@ def test_what_a_hanging_load_does_in_gear_at_idle_is_said(match, pull, does):
     assert {"sinks": low > idle, "rests": low <= idle <= high, "rises": high < idle}[does]
 
 
+@pytest.mark.slow
 def test_lowering_turns_the_work_of_load_and_engine_into_heat(match):
     rows = over_load(match, hoist()).to_dict()["load"]["lowering"]
     assert {row["speed_ratio"] for row in rows} == {-0.2, -0.4, -0.7}
@@ -90,6 +94,7 @@ def test_lowering_turns_the_work_of_load_and_engine_into_heat(match):
         )
 
 
+@pytest.mark.slow
 def test_a_hanging_load_never_goes_without_its_cautions(match):
     answer = over_load(match, hoist())
     assert {"load-hangs", "rope-under-tension", "lowering-heats-oil"} <= set(codes(answer))
@@ -183,6 +188,7 @@ def test_the_longer_the_run_up_the_greater_the_inertia():
     assert one.heat < two.heat
 
 
+@pytest.mark.slow
 def test_an_estimated_converter_gives_a_band():
     from converter_match.components.converter_estimate import estimated_converter
     from converter_match.components.stall_datum import StallDatum

@@ -24,6 +24,7 @@ def test_each_setting_is_the_match_of_its_own_converter_in_the_same_air():
     assert rows[1]["stall_speed_rpm"] > rows[0]["stall_speed_rpm"]
 
 
+@pytest.mark.slow
 def test_a_load_comes_to_its_own_speed_at_each_setting():
     belt = load(Conveyor(torque=500.0))
     done = over_settings(solve(engine(), family()), belt)

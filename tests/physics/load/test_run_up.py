@@ -66,6 +66,7 @@ def test_the_energy_of_a_run_up_closes(line):
     assert run.engine_work == pytest.approx(run.load_work + run.heat + moving, rel=0.02)
 
 
+@pytest.mark.slow
 def test_a_load_stays_at_rest_until_the_turbine_gives_its_breakaway_torque():
     line = LoadLine(constant=1000.0, breakaway=1400.0)
     run = run_up_from_rest(train(), line, SPEED * (2.0 - 1000.0 / TORQUE))
