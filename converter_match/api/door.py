@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from converter_match.components.duty_points import DutyPoints
     from converter_match.components.engine import Engine
     from converter_match.components.fuel_map import FuelMap
+    from converter_match.components.load import ShaftLoad
     from converter_match.components.response import EngineResponse
     from converter_match.components.route import Route, ShortCycle
     from converter_match.components.site import Site
@@ -191,6 +192,17 @@ def duty_of(value: object) -> DutyPoints:
     if isinstance(value, DutyPoints):
         return value
     return read_duty(find("duties", _path(value, "duty", "loader-loading-shift")))
+
+
+def load_of(value: object) -> ShaftLoad:
+    """Return a load that is given as it is, by its file, or by the id of a shipped one."""
+    from converter_match.components.load import ShaftLoad
+    from converter_match.library.read import read_load
+    from converter_match.library.shipped import find
+
+    if isinstance(value, ShaftLoad):
+        return value
+    return read_load(find("loads", _path(value, "load", "yarder-winch")))
 
 
 def fuel_map_of(value: object) -> FuelMap | None:

@@ -10,11 +10,12 @@ from converter_match.cli import arranged, motored, options
 from converter_match.errors import InputError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
 
     from converter_match.components.converter import Converter
     from converter_match.judgement.match.result import MatchResult
     from converter_match.notes import Note
+    from converter_match.physics.load.shaft import Unit
 
 NAME = "solve"
 HELP = "match an engine file with a converter file"
@@ -34,9 +35,13 @@ examples:
   converter-match solve --engine my-engine.toml --converter my-converter.toml --json
   converter-match solve --engine my-engine.toml --converter my-converter.toml \\
       --duty loader-loading-shift --governed '2200, 2000'
-  converter-match solve --motor lift-truck-80v-30kw --converter single-stage-260mm --voltage 72"""
-# What means something for an engine only.
-_NOT_WITH_MOTOR = ("--arrangement", "--blading", "--arrangement-figure", "--duty", "--governed")
+  converter-match solve --motor lift-truck-80v-30kw --converter single-stage-260mm --voltage 72
+  converter-match solve --engine my-engine.toml --converter my-converter.toml \\
+      --load my-load.toml --figure overlay.png"""
+# What means something for an engine only, or was not worked out for a motor.
+_NOT_WITH_MOTOR = (
+    "--arrangement", "--blading", "--arrangement-figure", "--duty", "--governed", "--load",
+)  # fmt: skip
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -72,6 +77,18 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="RPM",
         help="lower settings of the governor, '2200, 2000': high idle turned down to [rpm]",
     )
+    asked.add_argument(
+        "--setting",
+        metavar="N",
+        help="setting of an adjustable converter (stator angle, filling ...), in the unit of its "
+        "family; its nominal one without",
+    )
+    asked.add_argument(
+        "--load",
+        metavar="FILE",
+        help="load on the turbine shaft that is no vehicle (winch, pump, propeller, conveyor, "
+        "table; file, or the id of a shipped one): where it runs, whether it starts and holds",
+    )
     output = parser.add_argument_group("output")
     output.add_argument("--json", action="store_true", help="print the whole result as JSON")
     output.add_argument("--figure", metavar="FILE", help="write the overlay (.png, .svg or .pdf)")
@@ -97,7 +114,7 @@ def run(args: argparse.Namespace) -> int:
     site, hydraulic_torque = options.site_from(args), options.hydraulic_torque_from(args)
     files = [(args.engine, engine), (args.converter, converter)]
     odd = _odd([*files, (args.site, site)] if args.site else files)
-    converter = _scaled(converter, args)
+    converter = _as_asked(converter, args)
     answered = None
     if args.blading and not args.arrangement:
         raise InputError("goes with --arrangement only", source="--blading")
@@ -108,7 +125,8 @@ def run(args: argparse.Namespace) -> int:
         result = answered.match
     else:
         result = solve(engine, converter, site=site, hydraulic_torque=hydraulic_torque)
-    result = _asked(_with_odd(result, odd), args)
+    units = None if answered is None else answered.units
+    result = _asked(_with_odd(result, odd), args, units)
     answered = replace(answered, match=result) if answered else None
     if args.arrangement_figure:
         arranged.write_arrangement_figure(answered, args)
@@ -135,7 +153,7 @@ def _run_motor(args: argparse.Namespace) -> int:
     setup, converter = motored.setup_from(args), motored.converter_from(args)
     files = [(args.motor, setup.motor), (args.converter, converter)]
     odd = _odd([*files, (args.site, setup.site)] if args.site else files)
-    result = solve_with(setup, _scaled(converter, args))
+    result = solve_with(setup, _as_asked(converter, args))
     said = {note.code for note in result.notes}
     fresh = [note for note in odd if note.code not in said]
     result = result.with_notes((*fresh, *result.notes))
@@ -153,19 +171,21 @@ def _run_motor(args: argparse.Namespace) -> int:
     return FAILS if result.fails else 0
 
 
-def _scaled(converter: Converter, args: argparse.Namespace) -> Converter:
-    """Return the converter at the diameter asked for."""
+def _as_asked(converter: Converter, args: argparse.Namespace) -> Converter:
+    """Return the converter at the diameter and the setting asked for."""
     diameter = options.in_si(args.diameter, "--diameter", "length", "mm")
-    if diameter is None:
-        return converter
-    try:
-        return converter.scaled(profile_diameter=diameter)
-    except InputError as error:
-        typed = options.Typed("--diameter", args.diameter)
-        raise options.as_typed(error, {"profile_diameter": typed}) from None
+    if diameter is not None:
+        try:
+            converter = converter.scaled(profile_diameter=diameter)
+        except InputError as error:
+            typed = options.Typed("--diameter", args.diameter)
+            raise options.as_typed(error, {"profile_diameter": typed}) from None
+    return converter if args.setting is None else _set(converter, args.setting)
 
 
-def _asked(result: MatchResult, args: argparse.Namespace) -> MatchResult:
+def _asked(
+    result: MatchResult, args: argparse.Namespace, units: Sequence[Unit] | None
+) -> MatchResult:
     """Return a result with what else was asked of the pair behind it."""
     if args.duty is not None:
         from converter_match.judgement.match.duty import over_duty
@@ -178,7 +198,37 @@ def _asked(result: MatchResult, args: argparse.Namespace) -> MatchResult:
 
         lower = governed_lower(result, _settings(result, args.governed))
         result = result.with_beside(lower)
+    load, path = None, None
+    if args.load is not None:
+        from converter_match.library.read import read_load
+        from converter_match.library.shipped import find
+
+        path = find("loads", args.load)
+        load = read_load(path)
+    if result.converter.adjustment is not None:
+        from converter_match.judgement.load.family import over_settings
+
+        result = result.with_beside(over_settings(result, load))
+    if load is not None:
+        from converter_match.judgement.load.load import over_load
+
+        try:
+            result = result.with_beside(over_load(result, load, units))
+        except InputError as error:
+            raise error.changed(source=str(path)) from None
     return result
+
+
+def _set(converter: Converter, text: str) -> Converter:
+    """Return an adjustable converter at the setting that was typed."""
+    from converter_match.components.converter_family import at_setting
+
+    setting = options.in_si(text, "--setting", "ratio", "1")
+    assert setting is not None  # it was typed
+    try:
+        return at_setting(converter, setting)
+    except InputError as error:
+        raise options.as_typed(error, {"setting": options.Typed("--setting", text)}) from None
 
 
 def _settings(result: MatchResult, text: str) -> list[float]:

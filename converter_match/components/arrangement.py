@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from converter_match.components.base import (
+    LATER,
     Component,
     in_rpm,
     require_choice,
@@ -18,6 +19,7 @@ from converter_match.components.base import (
 )
 from converter_match.components.converter import STATORS, Stator
 from converter_match.components.engine import SpeedTable
+from converter_match.components.parallel import Parallel
 from converter_match.components.planetary import CLASSIC, Connection, Planetary
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
@@ -342,6 +344,8 @@ class Arrangement(Component):
         With `stator` ``none``: capacity without the stator / with it, at stall; 1 if not given.
     lock_up, impeller_clutch, torque_divider, hydraulic_sharing, overrun, part_load : optional
         See the classes.
+    parallel : Parallel, optional
+        A second engine, converter or pair on the same shaft; with no other part.
     wheels : Wheels, optional
         Results are then given at the wheels as well.
     permissions : Permissions
@@ -368,6 +372,7 @@ class Arrangement(Component):
     wheels: Wheels | None = None
     permissions: Permissions = field(default_factory=Permissions)
     given_notes: tuple[Note, ...] = ()
+    parallel: Parallel | None = field(default=None, metadata={LATER: True})
 
     PARTS = (
         "stator",
@@ -377,6 +382,7 @@ class Arrangement(Component):
         "hydraulic_sharing",
         "overrun",
         "part_load",
+        "parallel",
     )
 
     def __post_init__(self) -> None:
@@ -393,6 +399,14 @@ class Arrangement(Component):
         if not self.parts:
             raise InputError(
                 "the arrangement is empty", expected="at least one of " + ", ".join(self.PARTS)
+            )
+        beside = [name for name in self.parts if name != "parallel"]
+        if self.parallel is not None and beside:
+            raise InputError(
+                "two on one shaft are looked at by themselves, with no other part of an "
+                "arrangement",
+                field=beside[0],
+                expected="[parallel] alone",
             )
         clutch = self.impeller_clutch
         if clutch is not None and clutch.tractive_effort_limit is not None and self.wheels is None:

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from converter_match.components import coupling
+from converter_match.components.adjustment import Adjustment
 from converter_match.components.base import (
     LATER,
     Component,
@@ -23,6 +24,7 @@ from converter_match.components.base import (
     require_positive,
 )
 from converter_match.components.capacity_forms import CapacityBasis, CapacityForm, from_capacity
+from converter_match.components.converter_limits import ConverterLimits
 from converter_match.components.converter_rows import (
     check_energy,
     check_signs,
@@ -49,27 +51,8 @@ SCALING_COMFORT = 0.10
 _CHARACTERISTIC = frozenset(
     {"stator", "speed_ratio", "torque_ratio", "capacity", "coupling_speed_ratio", "kinks"}
 )
+_ALONE: dict[str, Any] = {"adjustment": None, "members": ()}
 _FARTHEST_SIZE = 10.0  # far beyond what similarity can carry, which has its own warning
-
-
-@dataclass(frozen=True, kw_only=True)
-class ConverterLimits:
-    """Limits stated by the maker, SI units; None where not given.
-
-    Parameters
-    ----------
-    input_torque, input_speed, input_power, oil_temperature : float, optional
-        [N.m], [rad/s], [W], [K].
-    """
-
-    input_torque: float | None = None
-    input_speed: float | None = None
-    input_power: float | None = None
-    oil_temperature: float | None = None
-
-    def __post_init__(self) -> None:
-        for name in ("input_torque", "input_speed", "input_power", "oil_temperature"):
-            require_positive(getattr(self, name), f"limits.{name}")
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -107,6 +90,10 @@ class Converter(Component):
         Assumptions made before the component was built.
     stall_datum : StallDatum, optional
         What an estimate rests on (`converter_estimate.estimated_converter`).
+    adjustment : Adjustment, optional
+        By which parameter it can be adjusted (`converter_family`), and where it stands.
+    members : tuple of Converter
+        What it is at each setting. As with alternatives, a change has to be made to each of them.
     alternatives : tuple of Converter
         Of an estimate, or within a reading band: what the converter may be as well. A change that
         is not made to each of them, by `changed`, leaves none.
@@ -141,6 +128,8 @@ class Converter(Component):
     alternatives: tuple[Converter, ...] = field(default=(), metadata={LATER: True})
     oil_volume: float | None = field(default=None, metadata={LATER: True})
     reading_band: ReadingBand | None = field(default=None, metadata={LATER: True})
+    adjustment: Adjustment | None = field(default=None, metadata={LATER: True})
+    members: tuple[Converter, ...] = field(default=(), metadata={LATER: True})
 
     def __post_init__(self) -> None:
         require_choice(self.stator, "stator", STATORS)
@@ -149,7 +138,7 @@ class Converter(Component):
         check_volume(self.oil_volume, self.profile_diameter)
         for name in ("speed_ratio", "torque_ratio", "capacity"):
             object.__setattr__(self, name, frozen_array(getattr(self, name), name))
-        freeze_tuples(self, "kinks", "interface", "given_notes", "alternatives")
+        freeze_tuples(self, "kinks", "interface", "given_notes", "alternatives", "members")
         nu, mu, c = self.speed_ratio, self.torque_ratio, self.capacity
         check_points(nu, mu, name="torque_ratio", x_name="speed_ratio")
         check_spacing(nu)
@@ -184,9 +173,9 @@ class Converter(Component):
             )
 
     def replace(self, **changes: Any) -> Self:
-        """Return a copy with some fields changed; another characteristic has no alternatives."""
+        """Return a copy with some fields changed; another characteristic is alone."""
         if _CHARACTERISTIC & changes.keys():
-            rest = {"stall_datum": None, "alternatives": (), "reading_band": None}
+            rest = {"stall_datum": None, "alternatives": (), "reading_band": None, **_ALONE}
             changes = {**rest, **changes}
         return super().replace(**changes)
 
@@ -199,9 +188,13 @@ class Converter(Component):
             Takes and returns a converter.
         """
         done = change(self)
-        if not self.alternatives or done is self:
+        if not (self.alternatives or self.members) or done is self:
             return done
-        return done.replace(alternatives=tuple(change(item) for item in self.alternatives))
+        return done.replace(
+            alternatives=tuple(change(item) for item in self.alternatives),
+            adjustment=self.adjustment,
+            members=tuple(change(item) for item in self.members),
+        )
 
     @property
     def estimated(self) -> bool:
@@ -473,6 +466,11 @@ class Converter(Component):
             alternatives=tuple(
                 item.scaled(profile_diameter=profile_diameter, oil_density=oil_density)
                 for item in self.alternatives
+            ),
+            adjustment=self.adjustment,
+            members=tuple(
+                item.scaled(profile_diameter=profile_diameter, oil_density=oil_density)
+                for item in self.members
             ),
             capacity=self.capacity * factor,
             profile_diameter=profile_diameter or self.profile_diameter,

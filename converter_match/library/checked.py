@@ -10,6 +10,7 @@ from typing import Any
 from converter_match.answer.block import Block, Heading
 from converter_match.answer.noted import Answer
 from converter_match.answer.plain import plain
+from converter_match.components.load import ShaftLoad
 from converter_match.components.surface import Surface
 from converter_match.errors import InputError
 from converter_match.library.check import has_rules, oddities, study_oddities
@@ -148,11 +149,16 @@ def _toml(path: str) -> CheckedFile:
     return CheckedFile(
         file=path,
         id=component.id,
-        kind=type(component).__name__.lower(),
+        kind=_kind(component),
         odd=tuple(("", note) for note in oddities(component)),
         notes=tuple(getattr(component, "notes", ())),
         rules=has_rules(component),
     )
+
+
+def _kind(component: object) -> str:
+    """Return the kind of a component: that of its file where its class is called otherwise."""
+    return "load" if isinstance(component, ShaftLoad) else type(component).__name__.lower()
 
 
 def _table_readers(path: str, surfaces: tuple[Surface, ...] | None) -> dict[str, Callable[[], str]]:

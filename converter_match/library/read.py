@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from converter_match.components.converter import Converter
     from converter_match.components.driveline import Driveline
     from converter_match.components.engine import Engine
+    from converter_match.components.load import ShaftLoad
     from converter_match.components.machine import Machine
     from converter_match.components.motor import Motor
     from converter_match.components.site import Site
@@ -263,6 +264,34 @@ def read_machine(path: FilePath) -> Machine:
     """
     machine: Machine = _read(path, "machine")
     return machine
+
+
+def read_load(path: FilePath) -> ShaftLoad:
+    """Return the load on the turbine shaft that a TOML file describes.
+
+    Parameters
+    ----------
+    path : str or path-like
+        The file.
+
+    Returns
+    -------
+    ShaftLoad
+        In SI units; `notes` holds the assumptions that were made in reading.
+
+    Raises
+    ------
+    InputError
+        Naming file, field, what was found and what was expected.
+
+    Examples
+    --------
+    >>> from converter_match.library.shipped import shipped
+    >>> read_load(shipped("loads")["yarder-winch"]).kind
+    'winch'
+    """
+    load: ShaftLoad = _read(path, "load")
+    return load
 
 
 def read_motor(path: FilePath) -> Motor:

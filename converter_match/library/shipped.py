@@ -13,6 +13,9 @@ from converter_match.library.files import FilePath
 from converter_match.library.read import read_component
 
 _MOST_FILES = 1000
+# Found under the name of the other kind as well, but no part of its library: an adjustable
+# converter is not tried in the place of one that is not.
+_ALSO = {"converters": "adjustable"}
 _TABLES = ("routes", "cycles", "duties", "logs")  # kinds whose files are tables
 
 
@@ -142,6 +145,8 @@ def find(kind: str | None, id_or_path: FilePath) -> Path:
     except ValueError:  # a NUL in the name
         pass
     known = shipped(kind)
+    if kind in _ALSO:
+        known = known | shipped(_ALSO[kind])
     if given in known:
         return known[given]
     endings = (".toml", ".csv") if kind is None else (".csv",) if kind in _TABLES else (".toml",)

@@ -9,9 +9,11 @@ from converter_match.components.arrangement import Arrangement
 from converter_match.components.blading import BladeRow, BladingGeometry
 from converter_match.components.converter import Converter
 from converter_match.components.converter_estimate import ESTIMATED
+from converter_match.components.converter_family import NOMINAL
 from converter_match.components.driveline import Driveline
 from converter_match.components.engine import Engine, SpeedTable
 from converter_match.components.engine_limits import EngineLimits
+from converter_match.components.load import ShaftLoad
 from converter_match.components.machine import Machine
 from converter_match.components.motor import Motor
 from converter_match.components.reading_band import READING_BAND
@@ -23,6 +25,7 @@ from converter_match.library.exact import capacity, many, one, torque_or_power
 from converter_match.library.files import FilePath, TomlFile
 from converter_match.library.read import KINDS
 from converter_match.library.toml_text import Inline, toml_text
+from converter_match.library.write_load import load_tables
 from converter_match.library.write_machine import (
     arrangement_tables,
     driveline_tables,
@@ -32,7 +35,7 @@ from converter_match.library.write_motor import accessory_tables, motor_tables
 from converter_match.notes import Note
 from converter_match.units import note_plain
 
-_MADE_AGAIN = (ESTIMATED, READING_BAND)  # notes that reading the file makes
+_MADE_AGAIN = (ESTIMATED, NOMINAL, READING_BAND)  # notes that reading the file makes
 
 
 def component_text(component: Any) -> str:
@@ -40,9 +43,10 @@ def component_text(component: Any) -> str:
 
     Parameters
     ----------
-    component : Arrangement, BladingGeometry, Converter, Driveline, Engine, Machine, Motor or Site
-        Numbers are written in the unit of the trade in which they are shortest and still exact:
-        a sheet in lbf.ft comes out in lbf.ft.
+    component : Arrangement, BladingGeometry, Converter, Driveline, Engine, Machine, Motor, ShaftLoad
+        or Site
+        Numbers are written in the unit of the trade in which they are shortest and still exact: a
+        sheet in lbf.ft comes out in lbf.ft.
 
     Returns
     -------
@@ -131,6 +135,7 @@ def _converter(converter: Converter) -> dict[str, Any]:
         "oil_volume": one(converter.oil_volume, "volume"),
         "coupling_speed_ratio": None if coupling is None else Inline(value=coupling),
         **(_rows(converter) if datum is None else _stall(datum)),
+        "family": _family(converter),
         "limits": {
             "input_torque": one(limits.input_torque, "torque"),
             "input_speed": one(limits.input_speed, "angular_speed"),
@@ -142,11 +147,36 @@ def _converter(converter: Converter) -> dict[str, Any]:
             "turbine": one(converter.turbine_inertia, "inertia"),
         },
         "interface": dict(converter.interface),
+        # What the reading says of itself is said anew by the next one.
         "note": _notes(
             tuple(note for note in converter.given_notes if note.code not in _MADE_AGAIN)
-            if converter.alternatives
+            if converter.alternatives or converter.adjustment is not None
             else converter.given_notes
         ),
+    }
+
+
+def _family(converter: Converter) -> dict[str, Any]:
+    """Return the other members of an adjustable converter."""
+    how = converter.adjustment
+    if how is None:
+        return {}
+    return {
+        "parameter": how.parameter,
+        "unit": how.unit or None,
+        "nominal": how.setting,
+        "between": how.between,
+        "member": [
+            {
+                "setting": setting,
+                "coupling_speed_ratio": None
+                if (nu := member.coupling_speed_ratio) is None
+                else Inline(value=nu),
+                **_rows(member),
+            }
+            for setting, member in zip(how.settings, converter.members, strict=True)
+            if setting != how.setting
+        ],
     }
 
 
@@ -315,6 +345,7 @@ _WRITERS: dict[str, tuple[type, Callable[[Any], dict[str, Any]]]] = {
     "converter": (Converter, _converter),
     "driveline": (Driveline, _with(driveline_tables)),
     "engine": (Engine, _engine),
+    "load": (ShaftLoad, _with(load_tables)),
     "machine": (Machine, _with(machine_tables)),
     "motor": (Motor, _with(motor_tables)),
     "site": (Site, _site),

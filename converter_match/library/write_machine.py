@@ -13,6 +13,7 @@ from converter_match.components.driveline import Driveline
 from converter_match.components.engine import SpeedTable
 from converter_match.components.gear import Drag, DragTable, Gear, LockUp
 from converter_match.components.machine import Balance, Machine, Slip, Tracks
+from converter_match.components.parallel import Parallel
 from converter_match.components.tyre import Tyre
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
@@ -236,6 +237,18 @@ def _oil(oil: Oil) -> dict[str, Any]:
 # --- arrangement ---------------------------------------------------------------------------------
 
 
+def _parallel(parallel: Parallel | None) -> dict[str, Any]:
+    if parallel is None:
+        return {}
+    return {
+        "couples": parallel.couples,
+        "engine": parallel.engine_name or None,
+        "converter": parallel.converter_name or None,
+        "ratio": list(parallel.ratio),
+        "efficiency": list(parallel.efficiency),
+    }
+
+
 def arrangement_tables(arrangement: Arrangement) -> dict[str, Any]:
     """Return the tables of an arrangement file, without its head and notes."""
     impeller, overrun = arrangement.impeller_clutch, arrangement.overrun
@@ -267,6 +280,7 @@ def arrangement_tables(arrangement: Arrangement) -> dict[str, Any]:
             else None,
             "pedal": list(part_load.pedals) or None,
         },
+        "parallel": _parallel(arrangement.parallel),
         "wheels": wheels
         and {
             "overall_ratio": wheels.overall_ratio,

@@ -63,6 +63,7 @@ AMOUNTS: dict[str, Amount] = {
     "voltage": Amount("voltage", "V", "_v", 0, 0),
     "force": Amount("force", "kN", "_kn", 1, 0),
     "velocity": Amount("velocity", "km/h", "_kmh", 1, 1),
+    "rope_speed": Amount("velocity", "m/min", "_m_per_min", 1, 0, si="m/min", us="ft/min"),
     "acceleration": Amount("acceleration", "m/s2", "_m_per_s2", 2, 1),
     "length": Amount("length", "mm", "_mm", 0, 1),
     "diameter": Amount("length", "mm", "_mm", 1, 2),

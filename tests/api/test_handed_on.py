@@ -65,6 +65,17 @@ CASES = {
         "judgement.match.duty.over_duty", "m", {"duty": "loader-loading-shift"},
         (cm.read("loader-loading-shift"),), {},
     ),
+    "over_load": (
+        "judgement.load.load.over_load", "m", {"load": "yarder-winch"},
+        (cm.read("yarder-winch"),), {},
+    ),
+    "over_settings": (
+        "judgement.load.family.over_settings", "m", {"load": "yarder-winch"},
+        (cm.read("yarder-winch"),), {},
+    ),
+    "at_setting": (
+        "components.converter_family.at_setting", "c", {"setting": "15"}, (15.0,), {},
+    ),
     "governed_lower": (
         "judgement.match.governed.governed_lower", "m", {"high_idle": ["2200 rpm", 200.0]},
         ((pytest.approx(230.383461), 200.0),), {},

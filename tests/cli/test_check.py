@@ -41,6 +41,7 @@ def check(capsys, *argv):
         ("logs/stall-tests.csv", "stall log 'stall-tests' can be read, 10 tests"),
         ("published/surfaces.csv", "surfaces 'surfaces' can be read, 9 surfaces"),
         ("arrangements/winch-output-split.toml", "arrangement 'winch-output-split' can be read"),
+        ("loads/yarder-winch.toml", "load 'yarder-winch' can be read"),
         ("blading/loader-390mm.toml", "blading 'loader-390mm' can be read"),
     ],
 )

@@ -43,6 +43,9 @@ VERBS = {
     ("route", *TRUCK, "--route", "timber-stack-to-kiln"): {
         "--direct": ((SIGN, ZERO, HUGE), "kW"),
     },
+    ("solve", *PAIR[:2], "--converter", "adjustable-stator-365mm"): {
+        "--setting": ((SIGN, HUGE), "kW"),
+    },
     ("tractive", *LOADER): CONDITIONS
     | {
         "--rolling-resistance": ((SIGN, HUGE), "kW"),

@@ -37,6 +37,7 @@ _READ_ON = {
     "converter": ("[For the repower engineer](../guide-repower.md)", "data/converters"),
     "driveline": ("[At the wheels](../tractive.md)", "data/drivelines"),
     "engine": ("[For the repower engineer](../guide-repower.md)", "data/engines"),
+    "load": ("[Loads that are not a vehicle](../loads.md)", "data/loads"),
     "machine": ("[At the wheels](../tractive.md)", "data/machines"),
     "motor": ("[An electric motor](../motors.md)", "data/motors"),
     "motor-study": ("[An electric motor](../motors.md)", "data/motor-studies"),

@@ -29,6 +29,7 @@ TASKS = {
     "bring-in-data",
     "motor-or-converter",
     "special-drives",
+    "winch-pump-propeller",
     "lesson",
     "against-a-real-machine",
 }

@@ -28,6 +28,8 @@ LINES: dict[str, tuple[str, ...]] = {
                             "--voltage", "76"),
     "motor held": ("hold", *TRUCK[:2], "--direct", "1.6", "--machine", "lift-truck-5t"),
     "motor on a route": ("route", *TRUCK, "--direct", "1.6", "--route", "timber-stack-to-kiln"),
+    "setting": ("solve", *PAIR[:2], "--converter", "adjustable-stator-365mm", "--setting", "12"),
+    "load": ("solve", *PAIR, "--hydraulic-torque", "40", "--load", "quarry-drain-pump"),
     "arrangement": ("solve", "--engine", "six-cylinder-9l-240kw", "--converter",
                     "single-stage-380mm-tight", "--arrangement", "ore-hauler-lock-up", "--site",
                     "plateau-quarry-hot-day"),

@@ -16,8 +16,8 @@ from converter_match.library.shipped import data_folder
 DATA = data_folder()
 TOML = sorted(
     path
-    for kind in ("arrangements", "blading", "converters", "drivelines", "engines", "machines",
-                 "motors", "sites", "studies")
+    for kind in ("adjustable", "arrangements", "blading", "converters", "drivelines", "engines",
+                 "loads", "machines", "motors", "sites", "studies")
     for path in (DATA / kind).glob("*.toml")
 )  # fmt: skip
 UNITS = ("rpm", "rad/s", "N*m", "lbf*ft", "kW", "hp", "PS", "mm", "in", "m", "kg", "lb", "kPa",

@@ -15,10 +15,12 @@ from converter_match.components.blading import BladingGeometry
 from converter_match.components.converter import Converter
 from converter_match.components.driveline import Driveline
 from converter_match.components.engine import Engine
+from converter_match.components.load import ShaftLoad
 from converter_match.components.machine import Machine
 from converter_match.components.site import Site
 from converter_match.errors import InputError
 from converter_match.judgement.arrangement.solve import solve_arranged
+from converter_match.judgement.load.load import over_load
 from converter_match.judgement.match.solve import solve
 from converter_match.judgement.wheels.tractive import tractive
 from converter_match.library.check import oddities
@@ -88,6 +90,8 @@ def answer(component):
     if isinstance(component, BladingGeometry):
         return solve(engine, characteristic_from_blading(component))
     match = solve(engine, converter)
+    if isinstance(component, ShaftLoad):
+        return over_load(match, component)
     if isinstance(component, Driveline):
         return tractive(match, component, machine, earth())
     assert isinstance(component, Machine)

@@ -20,9 +20,11 @@ from converter_match.judgement.arrangement.load import (
     overrun_block,
     part_load_block,
 )
+from converter_match.judgement.arrangement.parallel import ParallelRun, parallel_block
 from converter_match.judgement.match.result import MatchResult
 from converter_match.judgement.match.solve import solve
 from converter_match.notes import Note
+from converter_match.physics.load.shaft import Unit
 
 
 @dataclass(frozen=True, eq=False)
@@ -68,6 +70,12 @@ class ArrangedResult(Answer):
             found=name,
             expected=" | ".join(block.name for block in self.parts),
         )
+
+    @property
+    def units(self) -> tuple[Unit, ...] | None:
+        """What drives one shaft together; None without two on one."""
+        runs = [part.detail for part in self.parts if isinstance(part.detail, ParallelRun)]
+        return runs[0].units if runs else None
 
     def blocks(self) -> tuple[Block, ...]:
         """Return the blocks of the match, and one for each part of the arrangement."""
@@ -188,6 +196,8 @@ def _solved(
                 wheels=wheels,
             )
         )
+    if arrangement.parallel is not None:
+        parts.append(parallel_block(engine, supply, arranged, arrangement.parallel, site))
     notes = [*result.notes, *arrangement.notes]
     notes += [note for block in parts for note in block.notes]
     unique = tuple(dict.fromkeys(notes))

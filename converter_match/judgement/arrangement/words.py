@@ -19,6 +19,33 @@ WHEELS = (
 
 NOTES = Catalogue(
     {
+        # --- two on one shaft
+        "parallel-stiff": (
+            "assumption",
+            "Two on one shaft: joined stiffly, both at full throttle. How two governors share a "
+            "part load, torsional vibration, and one of them shut off, driven or failed are not "
+            "modelled; the table of points above is that of the first pair alone.",
+        ),
+        "parallel-first-drives-pumps": (
+            "assumption",
+            "What is deducted for hydraulics is taken from the first engine; the second drives "
+            "only what its own file lists.",
+        ),
+        "parallel-no-stall": (
+            "limit",
+            "Two on one shaft: an engine cannot hold its converter at idle in gear.",
+        ),
+        "parallel-uneven": (
+            "warning",
+            "Two on one shaft share unevenly: at stall the first {what} gives {first:share .0f} "
+            "of the torque at the {where}, the second {second:share .0f}. Hold each against its "
+            "own limits.",
+        ),
+        "parallel-ends": (
+            "warning",
+            "Above {speed:angular_speed .0f} of the shaft one pair would be driven by the other; "
+            "what it takes then is not known here, and the table ends.",
+        ),
         # --- lock-up clutch
         "engagement-heat-not-known": (
             "warning",
@@ -221,3 +248,9 @@ GROUNDS = Catalogue(
 
 OVERSPEED_LIMIT, DATA_END = "its overspeed limit", "where its data end"
 ABOVE_HIGH_IDLE = ". That is above high idle already"
+
+PARALLEL = {
+    "pairs": "Two pairs of engine and converter on one shaft, full throttle",
+    "engines": "Two engines on one converter, full throttle",
+    "converters": "Two converters on one engine, full throttle",
+}

@@ -20,7 +20,8 @@ import numpy as np
 from converter_match.answer.block import Block, Facts, Heading, NoValue
 from converter_match.answer.noted import Answer
 from converter_match.answer.plain import plain
-from converter_match.components.converter import SCALING_COMFORT, Converter, ConverterLimits
+from converter_match.components.converter import SCALING_COMFORT, Converter
+from converter_match.components.converter_limits import ConverterLimits
 from converter_match.components.converter_read import band_kept
 from converter_match.components.engine import Engine
 from converter_match.components.site import Site

@@ -17,7 +17,8 @@ from converter_match.components.arrangement import (
 )
 from converter_match.components.engine import SpeedTable
 from converter_match.components.planetary import CLASSIC, Connection, Planetary
-from converter_match.library.assemble.places import Places, said_in_file_words
+from converter_match.library.assemble.parallel import assembled_parallel
+from converter_match.library.assemble.places import Places, places_of, said_in_file_words
 from converter_match.library.files import TomlFile
 from converter_match.library.problems import validated
 from converter_match.library.schema.arrangement import (
@@ -30,7 +31,7 @@ from converter_match.library.schema.arrangement import (
     TorqueDividerTable,
     WheelsTable,
 )
-from converter_match.library.schema.quantity import GivenQuantity, si_of
+from converter_match.library.schema.quantity import si_of
 from converter_match.notes import Note, assumption
 
 
@@ -46,10 +47,10 @@ def assemble(toml: TomlFile) -> Arrangement:
     factor = file.stall_capacity_factor
     places: Places = {"stall_capacity_factor": ("stall_capacity_factor", factor)}
     with said_in_file_words(places):
-        return _arrangement(file)
+        return _arrangement(file, toml)
 
 
-def _arrangement(file: ArrangementFile) -> Arrangement:
+def _arrangement(file: ArrangementFile, toml: TomlFile) -> Arrangement:
     return Arrangement(
         id=file.id,
         name=file.name,
@@ -62,6 +63,7 @@ def _arrangement(file: ArrangementFile) -> Arrangement:
         hydraulic_sharing=_hydraulic_sharing(file.hydraulic_sharing),
         overrun=_overrun(file.overrun),
         part_load=_part_load(file.part_load),
+        parallel=assembled_parallel(file.parallel, toml),
         wheels=_wheels(file.wheels),
         permissions=Permissions(
             negative_speed_ratio=file.permission.negative_speed_ratio,
@@ -76,7 +78,7 @@ def _lock_up(table: LockUpTable | None) -> LockUpClutch | None:
     if table is None:
         return None
     engage, release = table.threshold("engage"), table.threshold("release")
-    with said_in_file_words(_places("lock_up", table, engage=engage, release=release)):
+    with said_in_file_words(places_of("lock_up", table, engage=engage, release=release)):
         return LockUpClutch(
             engage_by=table.engage_by,
             engage=engage.si,
@@ -92,7 +94,7 @@ def _impeller_clutch(table: ImpellerClutchTable | None) -> ImpellerClutch | None
     given: dict[str, Any] = {}
     if table.settings is not None:
         given["settings"] = tuple(table.settings.si.tolist())
-    with said_in_file_words(_places("impeller_clutch", table)):
+    with said_in_file_words(places_of("impeller_clutch", table)):
         return ImpellerClutch(
             torque_capacity=table.torque_capacity.si,
             engine_speed=si_of(table.engine_speed),
@@ -131,7 +133,7 @@ def _connection_notes(table: TorqueDividerTable | None) -> tuple[Note, ...]:
 def _hydraulic_sharing(table: HydraulicSharingTable | None) -> HydraulicSharing | None:
     if table is None:
         return None
-    with said_in_file_words(_places("hydraulic_sharing", table)):
+    with said_in_file_words(places_of("hydraulic_sharing", table)):
         states = {
             name: SpeedTable(
                 speed=table.speed.si, value=column.si, name=f"hydraulic_sharing.{name}"
@@ -145,7 +147,7 @@ def _hydraulic_sharing(table: HydraulicSharingTable | None) -> HydraulicSharing 
 def _overrun(table: OverrunTable | None) -> OverrunDuty | None:
     if table is None:
         return None
-    with said_in_file_words(_places("overrun", table)):
+    with said_in_file_words(places_of("overrun", table)):
         return OverrunDuty(
             exhaust_brake=table.exhaust_brake, overspeed_limit=si_of(table.overspeed_limit)
         )
@@ -168,21 +170,9 @@ def _part_load(table: PartLoadTable | None) -> PartLoadDuty | None:
 def _wheels(table: WheelsTable | None) -> Wheels | None:
     if table is None:
         return None
-    with said_in_file_words(_places("wheels", table)):
+    with said_in_file_words(places_of("wheels", table)):
         return Wheels(
             overall_ratio=table.overall_ratio.si,
             rolling_radius=table.rolling_radius.si,
             efficiency=table.efficiency.si,
         )
-
-
-def _places(name: str, table: Any, **read: GivenQuantity) -> Places:
-    """Return where each field of a table stands in the file."""
-    given = {key: read.get(key, getattr(table, key)) for key in type(table).model_fields}
-    return {
-        f"{name}.{key}": (
-            f"{name}.{key}.value" if isinstance(value, GivenQuantity) else f"{name}.{key}",
-            value,
-        )
-        for key, value in given.items()
-    }

@@ -7,14 +7,16 @@ from typing import Any
 import numpy as np
 
 from converter_match.components.capacity_forms import CapacityBasis, to_capacity
-from converter_match.components.converter import Converter, ConverterLimits
+from converter_match.components.converter import Converter
 from converter_match.components.converter_estimate import estimated_converter
+from converter_match.components.converter_limits import ConverterLimits
 from converter_match.components.converter_read import with_reading_band
 from converter_match.components.reading_band import ReadingBand
 from converter_match.components.stall_datum import StallDatum
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.library.assemble.columns import column_notes, efficiency_notes
+from converter_match.library.assemble.family import assembled_family
 from converter_match.library.assemble.places import Given, Places, said_in_file_words
 from converter_match.library.files import TomlFile
 from converter_match.library.odd.converter import reference_speed_oddities
@@ -45,7 +47,14 @@ def assemble(toml: TomlFile) -> Converter:
     file = validated(ConverterFile, toml)
     if file.characteristic is None:
         return _estimated(file)
-    rows = file.characteristic
+    nominal = _from_rows(file, file.characteristic, toml)
+    if file.family is None:
+        return nominal
+    return assembled_family(nominal, file.family, toml, assemble)
+
+
+def _from_rows(file: ConverterFile, rows: CharacteristicTable, toml: TomlFile) -> Converter:
+    """Return the converter of a file with the rows of a sheet."""
     many = isinstance(toml.data["characteristic"]["capacity"], list)
     speed_ratio, notes = rows.speed_ratio.si, list(file.notes())
     if rows.torque_ratio is None and rows.efficiency is not None:

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 
 import numpy as np
+from pydantic import BaseModel
 
 from converter_match.errors import InputError
 from converter_match.library.schema.quantity import GivenColumn, GivenQuantity
@@ -15,6 +16,27 @@ Given = GivenQuantity | GivenColumn | None
 Places = Mapping[str, tuple[str, Given]]
 
 _FIELD = re.compile(r"(.*?)(?:\[(\d+)\])?")
+
+
+def places_of(name: str, table: BaseModel, **read: GivenQuantity) -> Places:
+    """Return where each field of a table stands in the file.
+
+    Parameters
+    ----------
+    name : str
+        Key of the table.
+    table : BaseModel
+    **read : GivenQuantity
+        Fields that the table keeps unread, as they were read.
+    """
+    given = {key: read.get(key, getattr(table, key)) for key in type(table).model_fields}
+    return {
+        f"{name}.{key}": (
+            f"{name}.{key}.value" if isinstance(value, GivenQuantity) else f"{name}.{key}",
+            value,
+        )
+        for key, value in given.items()
+    }
 
 
 @contextmanager

@@ -20,6 +20,7 @@ COMPONENTS: Mapping[str, int] = MappingProxyType(
         "converter": 1,
         "driveline": 1,
         "engine": 1,
+        "load": 1,
         "machine": 1,
         "motor": 1,
         "site": 1,

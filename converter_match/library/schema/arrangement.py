@@ -143,6 +143,31 @@ class WheelsTable(FileTable):
     efficiency: Ratio = Field(description="turbine to wheels, above 0 and at most 1")
 
 
+class ParallelTable(FileTable):
+    """Two engines, two converters, or two pairs of both, on one shaft."""
+
+    couples: Literal["pairs", "engines", "converters"] = Field(
+        description="what is there twice: pairs of engine and converter on one output shaft, "
+        "engines on one impeller, converters between one engine and one output shaft"
+    )
+    engine: Line | None = Field(
+        default=None,
+        description="file of the second engine, from this file's folder on, or id of a shipped "
+        "one; like the first if not given",
+    )
+    converter: Line | None = Field(
+        default=None, description="file or id of the second converter, likewise"
+    )
+    ratio: NumberColumn | None = Field(
+        default=None,
+        description="two numbers: speed of each turbine / shaft, of engines that of each engine / "
+        "impeller; 1 if not given",
+    )
+    efficiency: NumberColumn | None = Field(
+        default=None, description="two numbers: of each such gear; 1 if not given"
+    )
+
+
 class PermissionTable(FileTable):
     """What may be assumed where the data end; refused without."""
 
@@ -184,6 +209,9 @@ class ArrangementFile(ComponentFile):
     overrun: OverrunTable | None = Field(default=None, description="engine braking to be examined")
     part_load: PartLoadTable | None = Field(
         default=None, description="governor settings or pedal positions to be examined"
+    )
+    parallel: ParallelTable | None = Field(
+        default=None, description="a second engine, converter or pair on the same shaft"
     )
     wheels: WheelsTable | None = Field(
         default=None, description="one gear, for answers at the wheels"

@@ -16,6 +16,7 @@ from converter_match.library.schema.common import (
     FreeTable,
     Inertia,
     Length,
+    Line,
     Number,
     NumberColumn,
     OneOrMore,
@@ -154,6 +155,32 @@ class CharacteristicTable(FileTable):
         return shares * rows if len(shares) == 1 else shares
 
 
+class FamilyMemberTable(FileTable):
+    """An adjustable converter at another setting."""
+
+    setting: Number = Field(description="of the parameter, in the unit of the family")
+    coupling_speed_ratio: Ratio | None = Field(
+        default=None, description="where the torque ratio falls to 1; found if not given"
+    )
+    characteristic: CharacteristicTable = Field(description="rows of the sheet at that setting")
+
+
+class FamilyTable(FileTable):
+    """That the converter is adjustable: a family of characteristics over a parameter."""
+
+    parameter: Line = Field(description="what is set, such as stator angle or filling")
+    unit: str = Field(default="", description="of the settings, as the sheet has it")
+    nominal: Number = Field(description="setting at which [characteristic] holds")
+    between: Literal["linear", "none"] = Field(
+        default="linear",
+        description="between two settings: interpolated along the way to the coupling point, or "
+        "nothing (a second turbine that is coupled or not)",
+    )
+    member: Annotated[list[FamilyMemberTable], OneOrMore()] = Field(
+        description="the converter at its other settings, one table each"
+    )
+
+
 class StallDatumTable(FileTable):
     """What is known of a converter whose stall alone is known; the rest is estimated, and said."""
 
@@ -235,6 +262,10 @@ class ConverterFile(ComponentFile):
     characteristic: CharacteristicTable | None = Field(
         default=None, description="rows of the sheet, by speed ratio"
     )
+    family: FamilyTable | None = Field(
+        default=None,
+        description="of an adjustable converter: what it is at other settings of its parameter",
+    )
     stall_datum: StallDatumTable | None = Field(
         default=None,
         description="instead of the characteristic, where the stall alone is known: an estimate",
@@ -271,6 +302,10 @@ class ConverterFile(ComponentFile):
             )
         if self.stall_datum is None:
             return self
+        if self.family is not None:
+            raise InputError(
+                "goes with a characteristic only", field="family", expected="no stall_datum"
+            )
         if self.characteristic is not None:
             raise InputError(
                 "does not go with a characteristic", field="stall_datum", expected="one of them"

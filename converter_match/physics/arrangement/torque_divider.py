@@ -31,7 +31,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from converter_match.components.arrangement import TorqueDivider
-from converter_match.components.converter import Converter, ConverterLimits
+from converter_match.components.converter import Converter
+from converter_match.components.converter_limits import ConverterLimits
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.notes import assumption

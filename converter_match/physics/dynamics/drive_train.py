@@ -23,7 +23,7 @@ from numpy.typing import ArrayLike
 from converter_match.components.base import require_positive
 from converter_match.components.converter import Converter
 from converter_match.components.response import EngineResponse
-from converter_match.curves import FloatArray, frozen_array
+from converter_match.curves import Curve, FloatArray, frozen_array
 from converter_match.errors import InputError
 from converter_match.notes import assumption
 from converter_match.physics.engine.supply import TorqueSupply
@@ -133,6 +133,11 @@ class Commands:
         Torque that resists at the turbine shaft [N.m].
     load_per_speed, load_per_speed_squared : float
         Parts of the load that grow with turbine speed [N.m.s], [N.m.s^2].
+    load_table : Curve, optional
+        A further part, tabulated [N.m] over turbine speed from 0 on [rad/s]; held past its end, for
+        trial steps of the integrator.
+    breakaway : float
+        Torque above which a turbine at rest starts [N.m], where that is more than the load there.
     impeller_clutch : Schedule, optional
         Torque capacity of the impeller clutch [N.m]; without, engine and impeller are one.
     lock_up : Schedule, optional
@@ -152,13 +157,15 @@ class Commands:
     load: Schedule = field(default_factory=lambda: Schedule.constant(0.0))
     load_per_speed: float = 0.0
     load_per_speed_squared: float = 0.0
+    load_table: Curve | None = None
+    breakaway: float = 0.0
     impeller_clutch: Schedule | None = None
     lock_up: Schedule | None = None
     turbine_held: bool = False
     response: EngineResponse | None = None
 
     def __post_init__(self) -> None:
-        for name in ("load_per_speed", "load_per_speed_squared"):
+        for name in ("load_per_speed", "load_per_speed_squared", "breakaway"):
             value = getattr(self, name)
             if not (np.isfinite(value) and value >= 0):
                 raise InputError(
@@ -168,9 +175,10 @@ class Commands:
     def load_torque(self, time: ArrayLike, turbine_speed: ArrayLike) -> FloatArray:
         """Return the torque that resists [N.m]."""
         w = np.asarray(turbine_speed, dtype=np.float64)
-        return np.asarray(
-            self.load(time) + (self.load_per_speed + self.load_per_speed_squared * w) * w
-        )
+        torque = self.load(time) + (self.load_per_speed + self.load_per_speed_squared * w) * w
+        if self.load_table is not None:
+            torque = torque + self.load_table(np.clip(w, *self.load_table.domain))
+        return np.asarray(torque)
 
     def corners(self) -> FloatArray:
         """Return the times at which a schedule changes its slope [s]."""
@@ -250,6 +258,7 @@ def torques(
     impeller = float(train.converter.capacity_at(nu)) * w_p * abs(w_p)
     turbine = float(train.converter.torque_ratio_at(nu)) * impeller
     load = float(commands.load_torque(time, max(w_t, 0.0)))
+    load = max(load, commands.breakaway) if mode.at_rest else load
     # A part at rest, held by brake or load, is one of unlimited inertia without torque on it.
     i_e, i_p = 1.0 / train.engine_inertia, 1.0 / train.impeller_inertia
     i_t = 0.0 if mode.at_rest else 1.0 / train.output_inertia

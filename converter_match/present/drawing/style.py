@@ -145,6 +145,7 @@ STROKES = MappingProxyType(
         "turbine-torque": Stroke("brick", "solid", 2.4, "o"),
         "efficiency": Stroke("petrol", "solid", 2.0, "D"),
         "heat": Stroke("plum", "solid", 2.0, "v"),
+        "load": Stroke("ink", (0.0, (5.0, 1.8)), 1.6, "P"),
         "range": Stroke("sage", "solid", 1.4, "|"),
     }
 )

@@ -20,6 +20,7 @@ from converter_match.present.figures.arrangement_load import (
     part_load_panels,
     sharing_panels,
 )
+from converter_match.present.figures.arrangement_parallel import parallel_panels
 from converter_match.present.figures.clutch_map import clutch_map
 from converter_match.present.words.note_words import short_words
 from converter_match.units import System
@@ -32,6 +33,7 @@ _PANELS: dict[str, Callable[..., Any]] = {
     "hydraulic_sharing": sharing_panels,
     "overrun": braking_panels,
     "part_load": part_load_panels,
+    "parallel": parallel_panels,
 }
 _ROW = 3.6  # height of a row of panels [in]
 

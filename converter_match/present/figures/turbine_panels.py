@@ -22,6 +22,7 @@ from converter_match.present.drawing.key_points import (
     value_words,
     working_range_words,
 )
+from converter_match.present.figures.load_lines import load_lines
 from converter_match.units import System, show
 
 # Panel, quantity of the locus, dimension, words on the axis.
@@ -60,7 +61,8 @@ def turbine_panels(
         ``efficiency-stable-ROW``, ``heat-stable-ROW`` (and ``-unstable-``), ``PANEL-stall-point``,
         ``PANEL-coupling-point``, ``PANEL-governed-limit-point``, ``efficiency-best-point``,
         ``working-range-N`` and ``NAME-label``;
-        of an estimated converter ``PANEL-band``, the least and the most of it.
+        of an estimated converter ``PANEL-band``, the least and the most of it; with a load on the
+        shaft ``load-line-N``, ``load-point-N`` and ``load-label-N``.
 
     Raises
     ------
@@ -97,6 +99,7 @@ def turbine_panels(
             _draw_spread(ax, result, panel, name, dimension, system)
         for run in runs:
             _draw_run(ax, run, panel, name, dimension, system)
+    load_lines(axes[0], result, system, font_scale)
     size = style.sizes(font_scale).label
     _label_ranges(axes[1], result, system, size)
     _mark(axes, result, system, size)

@@ -193,3 +193,15 @@ def test_panels_draw_on_the_axes_given_and_need_two(hauler):
     assert list(braking_panels(run, axes=axes)) == axes
     with pytest.raises(InputError, match="needs two axes"):
         braking_panels(run, axes=axes[:1])
+
+
+def test_torques_of_two_on_one_shaft_are_drawn_with_their_sum():
+    from converter_match.present.figures.arrangement_parallel import parallel_panels
+
+    result = answer("six-cylinder-9l-240kw", "single-stage-380mm-tight", "two-pairs-on-one-shaft")
+    left, right = parallel_panels(result.part("parallel").detail, system="us")
+    (x, both), (_, first), (_, second) = (line(left, gid) for gid in ("both", "first", "second"))
+    assert both == pytest.approx(first + second)
+    assert both[0] == pytest.approx(result.part("parallel").detail.torque[0] / LBF_FT)
+    assert x[0] == 0.0
+    assert line(right, "engine-1")[1][0] < line(right, "engine-2")[1][0]

@@ -1,0 +1,1 @@
+"""What a turbine shaft and a load on it come to."""
