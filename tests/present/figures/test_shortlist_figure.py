@@ -5,7 +5,6 @@ from html.parser import HTMLParser
 
 import numpy as np
 import pytest
-from matplotlib.text import Text
 
 from converter_match.errors import InputError
 from converter_match.judgement.catalogue.result import Listed, Shortlist, compared
