@@ -121,6 +121,8 @@ def check_file(path: str, surfaces: tuple[Surface, ...] | None = None) -> Checke
 
 
 def _toml(path: str) -> CheckedFile:
+    from converter_match.library.catalogue_file import SCHEMA as CATALOGUE
+    from converter_match.library.catalogue_file import read_catalogue
     from converter_match.library.files import read_toml
     from converter_match.library.read import read_component
     from converter_match.library.study_file import SCHEMA, read_study
@@ -138,6 +140,10 @@ def _toml(path: str) -> CheckedFile:
         odd = study_oddities(study)
         size = f"with {_many(study.candidates, 'candidate')}"
         return CheckedFile(file=path, id=study.id, kind="study", size=size, odd=odd, rules=True)
+    if schema == CATALOGUE:
+        parts = read_catalogue(path)
+        size = f"with {parts.count} combinations"
+        return CheckedFile(file=path, id=parts.id, kind="catalogue", size=size)
     component = read_component(path)
     return CheckedFile(
         file=path,

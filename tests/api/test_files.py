@@ -19,8 +19,8 @@ def test_every_shipped_file_is_read_by_its_id_and_by_its_path(id_):
 
 
 def test_no_two_shipped_files_have_the_same_id():
-    kinds = ["arrangements", "blading", "catalogues", "converters", "cycles", "drivelines", "duties", "engines",
-             "logs", "machines", "routes", "sites", "studies"]  # fmt: skip
+    kinds = ["arrangements", "blading", "catalogues", "converters", "cycles", "drivelines",
+             "duties", "engines", "logs", "machines", "routes", "sites", "studies"]  # fmt: skip
     assert sum(len(cm.shipped(kind)) for kind in kinds) == len(cm.shipped())
 
 
