@@ -16,6 +16,7 @@ _ROOM = "converter_match.library"
 # Kind of file as `recognise` names it -> module and function; any other is a component's.
 _READERS: Mapping[str, tuple[str, str]] = MappingProxyType(
     {
+        "catalogue": ("catalogue_file", "read_catalogue"),
         "study": ("study_file", "read_study"),
         "motor-study": ("motor_study_file", "read_motor_study"),
         "surfaces": ("surfaces", "read_surfaces"),

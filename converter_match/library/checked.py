@@ -122,6 +122,8 @@ def check_file(path: str, surfaces: tuple[Surface, ...] | None = None) -> Checke
 
 
 def _toml(path: str) -> CheckedFile:
+    from converter_match.library.catalogue_file import SCHEMA as CATALOGUE
+    from converter_match.library.catalogue_file import read_catalogue
     from converter_match.library.files import read_toml
     from converter_match.library.motor_study_file import SCHEMA as MOTOR_STUDY
     from converter_match.library.motor_study_file import read_motor_study
@@ -145,6 +147,10 @@ def _toml(path: str) -> CheckedFile:
         motors = read_motor_study(path)
         size = f"with {_many(motors.candidates, 'candidate')}"
         return CheckedFile(file=path, id=motors.id, kind="motor study", size=size)
+    if schema == CATALOGUE:
+        parts = read_catalogue(path)
+        size = f"with {parts.count} combinations"
+        return CheckedFile(file=path, id=parts.id, kind="catalogue", size=size)
     component = read_component(path)
     return CheckedFile(
         file=path,

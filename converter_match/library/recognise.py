@@ -139,6 +139,7 @@ def _is_table(lines: list[str]) -> bool:
 
 def _schema_goes_to(name: str) -> str:
     elsewhere = {
+        "catalogue": "shortlist",
         "study": "study, audit and size --study",
         "motor-study": "study",
         "surfaces": SURFACES.goes_to,

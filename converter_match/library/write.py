@@ -43,10 +43,10 @@ def component_text(component: Any) -> str:
 
     Parameters
     ----------
-    component : Arrangement, BladingGeometry, Converter, Driveline, Engine, Machine, Motor, ShaftLoad
-        or Site
-        Numbers are written in the unit of the trade in which they are shortest and still exact: a
-        sheet in lbf.ft comes out in lbf.ft.
+    component : Component
+        Arrangement, BladingGeometry, Converter, Driveline, Engine, Machine, Motor, ShaftLoad or
+        Site. Numbers are written in the unit of the trade in which they are shortest and still
+        exact: a sheet in lbf.ft comes out in lbf.ft.
 
     Returns
     -------

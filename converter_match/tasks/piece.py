@@ -6,7 +6,6 @@ import hashlib
 import json
 import os
 import platform
-import signal
 import sys
 import threading
 from collections.abc import Callable, Iterator
@@ -105,14 +104,13 @@ def work(
 
 
 def begin(shared: Sealed) -> None:
-    """Make a process of a pool ready: ctrl-C left to the parent, an end with it.
+    """Make a process of a pool ready, and let it end with its parent.
 
     Parameters
     ----------
     shared : Sealed
         What all pieces share.
     """
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
     _GIVEN[:] = [shared]
     threading.Thread(target=_end_with_parent, daemon=True).start()
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import multiprocessing
 import os
+import signal
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import (
@@ -139,6 +140,22 @@ class Workers:
             done(k, None, WorkerDied("the executor broke down, and takes no more"))
 
 
+@contextmanager
+def _ctrl_c_not_passed_on() -> Iterator[None]:
+    """Let a process that starts inside never hear of ctrl-C, which is heeded here afterwards.
+
+    Starting one takes until it has read what it is given: a request to stop is put off, not lost.
+    """
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
 def cores() -> int:
     """Return how many cores this process may use."""
     if hasattr(os, "sched_getaffinity"):
@@ -269,7 +286,8 @@ class _Pooled:
 
         def submit(k: int) -> Future[Any]:
             work = (self.function, None, Sealed(self.pieces[k]), asked, self.as_text)
-            return pool.submit(piece.work, *work)
+            with _ctrl_c_not_passed_on():
+                return pool.submit(piece.work, *work)
 
         running: dict[Future[Any], int] = {}
         try:

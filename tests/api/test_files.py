@@ -19,9 +19,9 @@ def test_every_shipped_file_is_read_by_its_id_and_by_its_path(id_):
 
 
 def test_no_two_shipped_files_have_the_same_id():
-    kinds = ["adjustable", "arrangements", "blading", "converters", "cycles", "drivelines",
-             "duties", "engines", "loads", "logs", "machines", "motor-studies", "motors", "routes",
-             "sites", "studies"]  # fmt: skip
+    kinds = ["adjustable", "arrangements", "blading", "catalogues", "converters", "cycles",
+             "drivelines", "duties", "engines", "loads", "logs", "machines", "motor-studies",
+             "motors", "routes", "sites", "studies"]  # fmt: skip
     assert sum(len(cm.shipped(kind)) for kind in kinds) == len(cm.shipped())
 
 

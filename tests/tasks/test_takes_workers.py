@@ -9,7 +9,7 @@ from converter_match.judgement.decision.run import run_study
 from converter_match.judgement.verdict.ranking import rank_library
 from converter_match.study.doubts import Tolerance
 from converter_match.tasks.workers import processes
-from tests.study_examples import combination, loose, study
+from tests.study_examples import combination, flat_engine, loose, study
 
 
 @pytest.fixture(scope="module")
@@ -87,3 +87,33 @@ def test_options_that_cannot_be_are_said(capsys, tmp_path, monkeypatch, words, s
     assert status == 2
     assert said in capsys.readouterr().err
     assert not list(tmp_path.iterdir())
+
+
+def test_a_shortlist_with_a_hole_is_answered_in_part_and_names_it(monkeypatch, capsys):
+    from converter_match.judgement.catalogue import stages
+    from converter_match.library import catalogue_file
+    from converter_match.study.catalogue import PartsCatalogue
+
+    ground = PartsCatalogue(
+        id="made",
+        name="Made for a test",
+        source="tests",
+        study=study(),
+        engines=(flat_engine(),),
+        converters=(loose(60.0, id="sound"), loose(65.0, id="odd")),
+    )
+    by_study = stages.by_study
+
+    def breaks(field, member):
+        if member.size == 1:
+            raise MemoryError
+        return by_study(field, member)
+
+    monkeypatch.setattr(catalogue_file, "read_catalogue", lambda path: ground)
+    monkeypatch.setattr(stages, "by_study", breaks)
+    assert main(["shortlist", "made", "--draws", "0"]) == 4
+    said = capsys.readouterr().out
+    assert "/odd" in said
+    assert "out of memory" in said
+    assert "kept: 1" in said
+    assert "not calculated: 1" in said

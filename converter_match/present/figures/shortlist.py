@@ -60,8 +60,8 @@ def shortlist_figure(
         [shortlist.catalogue.name],
         [
             f"{shortlist.catalogue.count} combinations, {len(shortlist.kept)} kept, "
-            f"{len(front)} not beaten (full marks); squares on end are not compared, since one of "
-            f"their figures is not known. {_better(shortlist.aims)}"
+            f"{len(front)} not beaten (full marks){_not_compared(shortlist)}. "
+            f"{_better(shortlist.aims)}"
         ],
         [_key(named, len(front))],
         font_scale=font_scale,
@@ -104,7 +104,12 @@ def _panel(
     size = style.sizes(font_scale)
     for k, place in full[:_NAMED]:
         ax.annotate(
-            str(k), place, xytext=(5, 4), textcoords="offset points", **style.words(size.label)
+            str(k),
+            place,
+            xytext=(5, 4),
+            textcoords="offset points",
+            zorder=8,
+            **style.words(size.label),
         )
     ax.margins(0.12)
 
@@ -127,6 +132,12 @@ def _columns(places: Sequence[tuple[float, float]]) -> tuple[list[float], list[f
 def _axis(aim: Aim, system: System) -> str:
     unit = shown(0.0, aim.amount, system)[1] if aim.amount else "–"
     return f"{aim.title} ({unit})"
+
+
+def _not_compared(shortlist: Shortlist) -> str:
+    if all(item.best is not None for item in shortlist.kept):
+        return ""
+    return "; squares on end are not compared, since one of their figures is not known"
 
 
 def _better(aims: Sequence[Aim]) -> str:

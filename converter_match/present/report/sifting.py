@@ -10,7 +10,7 @@ from converter_match.answer.block import NoValue
 from converter_match.judgement.catalogue.result import Shortlist
 from converter_match.present.drawing.saving import render
 from converter_match.present.figures.shortlist import shortlist_figure
-from converter_match.present.report.page_template import template
+from converter_match.present.pages.page_template import template
 from converter_match.units import System, note_text
 
 _DPI = 110.0
