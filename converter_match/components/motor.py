@@ -262,6 +262,22 @@ class Motor(Component):
                     "top of the electric power stated.",
                 )
             )
+        if isinstance(self.losses, EfficiencyMap):
+            notes.append(
+                assumption(
+                    "efficiency-map-edges",
+                    "Between the points of the efficiency map the loss is taken along straight "
+                    "lines; below, above and beyond them, at standstill as well, that of the edge.",
+                )
+            )
+        if self.losses is not None and self.regenerative is not None:
+            notes.append(
+                assumption(
+                    "generator-losses-as-motor",
+                    "As a generator the motor is taken to lose what it loses as a motor at the "
+                    "same torque and speed.",
+                )
+            )
         if self.regenerative is None:
             notes.append(
                 assumption(

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from converter_match.components.motor import Motor, Supply
+from converter_match.components.motor import Supply
 from converter_match.components.motor_losses import EfficiencyMap, LossModel
 from converter_match.components.winding import Winding
 from converter_match.errors import InputError
@@ -107,4 +107,8 @@ def test_what_is_not_given_is_said():
     codes = {note.code for note in motor(losses=None, regenerative=None).notes}
     assert {"motor-losses-not-given", "no-regeneration", "voltage-not-given",
             "thermal-class-not-given"} <= codes  # fmt: skip
-    assert Motor is type(motor())
+    given = {note.code for note in motor().notes}
+    assert "generator-losses-as-motor" in given
+    chart = EfficiencyMap(speed=[100.0, 200.0], torque=[10.0, 30.0],
+                          efficiency=[[0.8, 0.9], [0.85, 0.95]])  # fmt: skip
+    assert "efficiency-map-edges" in {note.code for note in motor(losses=chart).notes}

@@ -93,6 +93,8 @@ WORDS: dict[str, str] = {
     "lock-up-shock-above-capacity": "lock-up engagement torque above capacity",
     "battery-left-out": "battery losses left out",
     "controller-losses-left-out": "controller losses left out",
+    "efficiency-map-edges": "loss at the edges of the efficiency map held",
+    "generator-losses-as-motor": "losses as a generator as those as a motor",
     "motor-coolant-rated": "motor cooled as in its rating",
     "motor-losses-not-given": "motor losses not given",
     "motor-match-from": "matches looked for from a slow speed up",
