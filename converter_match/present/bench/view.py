@@ -289,7 +289,7 @@ def combination_words(setting: Setting, result: MatchResult | None, system: Syst
         return f"{setting.engine} + {setting.converter}"
     said = [f"{result.engine.name} + {result.converter.title}"]
     if setting.diameter_share != 1.0:
-        said.append(f"diameter {100 * setting.diameter_share:.1f} % of that in the data")
+        said.append(f"diameter {100 * setting.diameter_share:.1f} %")
     if setting.accessory_share != 1.0:
         said.append(f"accessories {100 * setting.accessory_share:.0f} %")
     for words, value, dimension in (
