@@ -61,11 +61,14 @@ class MatchPicture(anywidget.AnyWidget):
 def named(view: BenchView, state: BenchState) -> list[tuple[str, str, str]]:
     """Return side, role and words of each combination that is shown; alone it has no role."""
     settings = {"a": state.a} | ({} if state.b is None else {"b": state.b})
+    one_engine = state.b is not None and state.a.engine == state.b.engine
     return [
         (
             side.upper(),
             ROLES[side] if len(settings) > 1 else "",
-            combination_words(setting, view.results.get(side), state.system),
+            combination_words(
+                setting, view.results.get(side), state.system, engine_last=one_engine
+            ),
         )
         for side, setting in settings.items()
     ]
