@@ -288,7 +288,7 @@ def test_every_control_is_reached_by_the_tab_key_and_shows_it(open_bench):
         bench.page.keyboard.press("Tab")
     expected = [
         *("change A", "change B", "keep as present", "exchange", "A alone", "undo", "redo"),
-        *("units", "letters", "engine", "converter"),
+        *("units", "letters", "fold", "engine", "converter"),
         *("hydraulics (N·m)", "hydraulics (N·m), typed"),
         *("accessories (%)", "accessories (%), typed", "diameter (%)", "diameter (%), typed"),
         *("correct for a site", "altitude (m)", "altitude (m), typed", "air (°C)"),
@@ -396,6 +396,68 @@ def test_a_study_outlives_the_kernel_and_no_update_is_lost(open_bench, folder, p
     assert read_study(folder / "shared-2.toml").duty.hydraulic_torque == pytest.approx(11.0)
 
 
+def test_curves_stay_on_a_low_screen_in_the_dark_and_two_quick_saves_are_both_written(
+    open_bench, page, folder
+):
+    bench = open_bench("low")
+    bench.click("keep as present")
+    bench.type("diameter", 104)
+    page.set_viewport_size({"width": 1366, "height": 768})
+    try:
+        page.evaluate(THEME, "JupyterLab Dark")
+        bench.choose("letters", "large")
+        page.wait_for_selector(".cm-app.cm-folded .cm-who", timeout=15_000)
+        wait_until_answered(page)
+        assert bench.root.get_by_role("button", name="fold").get_attribute("aria-pressed") == "true"
+        picture = page.evaluate(SEEN, bench.root.element_handle())
+        assert picture["bottom"] <= picture["foot"]
+        assert picture["ground"] == "rgb(20, 24, 31)"  # as the style sheet names it
+        assert bench.slider("diameter").is_visible()
+        assert not bench.slider("hydraulics").is_visible()
+        assert page.evaluate(ON_UPRIGHTS, bench.root.element_handle()) == []
+        keep_picture(page, "bench-low-dark")
+        bench.choose("letters", "desk")
+        bench.root.get_by_label("as", exact=True).select_option(label="figure (PNG)")
+        for name in ("quick-one", "quick-two"):
+            bench.root.get_by_label("file").fill(name)
+            bench.root.get_by_role("button", name="save", exact=True).click()
+        page.wait_for_function(
+            "root => root.querySelector('.cm-notes').textContent.includes('saved: quick-two.png')",
+            arg=bench.root.element_handle(),
+            timeout=60_000,
+        )
+        assert bench.notes()[:2] == ["saved: quick-two.png", "saved: quick-one.png"]
+        for name in ("quick-one", "quick-two"):
+            assert (folder / f"{name}.png").read_bytes().startswith(b"\x89PNG")
+    finally:
+        page.evaluate(THEME, "JupyterLab Light")
+        page.set_viewport_size({"width": 1280, "height": 720})
+
+
+THEME = """
+async theme => { await window.jupyterapp.commands.execute("apputils:change-theme", {theme}); }
+"""
+# What a person sees who scrolls to the top of the bench.
+SEEN = """
+root => {
+  root.scrollIntoView({block: "start"});
+  const foot = root.closest(".jp-WindowedPanel-outer, .jp-Notebook").getBoundingClientRect().bottom;
+  return {bottom: root.querySelector(".cm-picture").getBoundingClientRect().bottom, foot,
+          ground: getComputedStyle(root).backgroundColor};
+}
+"""
+# Numbers of speed ratios that stand on an upright line inside the panel.
+ON_UPRIGHTS = """
+root => {
+  const lines = [...root.querySelectorAll(".cm-guides line")].map(l => l.getBoundingClientRect());
+  return [...root.querySelectorAll(".cm-words .cm-label")].filter(
+    t => /^[0-9.]+$/.test(t.textContent)).flatMap(t => {
+      const box = t.getBoundingClientRect();
+      return lines.filter(l => l.left > box.left && l.left < box.right && box.bottom > l.top
+        && box.top < l.bottom).map(() => t.textContent);
+    });
+}
+"""
 RESTART = """
 async () => { await window.jupyterapp.shell.currentWidget.sessionContext.restartKernel(); }
 """

@@ -25,6 +25,7 @@ from converter_match.present.bench.controls import (
     controls,
     fill,
     laid_out,
+    mark_last,
     offer,
 )
 from converter_match.present.bench.exports import Exports, Writing
@@ -41,6 +42,8 @@ if TYPE_CHECKING:
 
 # Changes of one slider that follow each other within this time are one step of undo [s].
 _SAME_TRAVEL = 1.0
+# On a screen lower than this [px], controls in large letters are folded.
+_LOW_SCREEN = 900
 # So many answers to presses on *save* are shown together.
 _ANSWERS = 4
 
@@ -86,6 +89,7 @@ class MatchBench(widgets.VBox):  # type: ignore[misc]
         self._clock = clock
         self._last_change = ("", -1e9)
         self._filling = False
+        self._last_moved = "hydraulic"
         first = Setting(engine=next(iter(shelf.engines)), converter=next(iter(shelf.converters)))
         self._history = History(state or BenchState(a=first))
         self._messages: tuple[str, ...] = ()
@@ -97,6 +101,7 @@ class MatchBench(widgets.VBox):  # type: ignore[misc]
         self.controls["file"].options = self.keeper.names()
         self.buttons = buttons()
         self.view: BenchView = view(self.state, shelf)
+        mark_last(self.controls, self._last_moved)
         rows, self._sliders = laid_out(self.controls, self.buttons, self.picture, shelf)
         super().__init__(children=rows)
         self.add_class("cm-app")
@@ -194,6 +199,8 @@ class MatchBench(widgets.VBox):  # type: ignore[misc]
         c["units"].observe(self._units_changed, names="value")
         c["letters"].observe(self._letters_changed, names="value")
         c["side"].observe(self._side_changed, names="value")
+        c["fold"].observe(self._folded, names="value")
+        self.picture.observe(lambda _: self._make_room(), names="room")
         for name, action in (
             ("pin", lambda: self.go_to(self.state.pinned())),
             ("drop", lambda: self.go_to(self.state.without_b())),
@@ -212,6 +219,9 @@ class MatchBench(widgets.VBox):  # type: ignore[misc]
             control = change["owner"]
             if self._filling or (isinstance(control, LiveSlider) and not control.was_moved()):
                 return
+            if name in NAMES and name != self._last_moved:
+                self._last_moved = name
+                mark_last(self.controls, name)
             self._guarded(lambda: self.change(**self._meant(name, change["new"])))
 
         self.controls[name].observe(changed, names="value")
@@ -250,6 +260,16 @@ class MatchBench(widgets.VBox):  # type: ignore[misc]
     def _letters_changed(self, change: dict[str, Any]) -> None:
         if not self._filling:
             self._guarded(lambda: self.go_to(replace(self.state, font_scale=change["new"])))
+            self._make_room()
+
+    def _folded(self, change: dict[str, Any]) -> None:
+        """Leave of the controls above the picture the buttons and the slider moved last."""
+        (self.add_class if change["new"] else self.remove_class)("cm-folded")
+
+    def _make_room(self) -> None:
+        """Fold the controls where large letters would push the curves off a small screen."""
+        low = 0 < self.picture.room < _LOW_SCREEN
+        self.controls["fold"].value = low and self.state.font_scale > 1.0
 
     def _side_changed(self, change: dict[str, Any]) -> None:
         if self._filling:
@@ -268,6 +288,8 @@ class MatchBench(widgets.VBox):  # type: ignore[misc]
             self._filling = False
         for name in new:
             self._listen(name)
+        if new:
+            mark_last(self.controls, self._last_moved)
         if new:
             self._sliders.children = conditions(self.controls)
         self._set_letters()

@@ -8,7 +8,7 @@ from typing import Any
 import ipywidgets as widgets
 
 from converter_match.present.bench.shelf import Shelf
-from converter_match.present.bench.sliders import fitted
+from converter_match.present.bench.sliders import NAMES, fitted
 from converter_match.present.bench.state import ROLES, BenchState
 
 LETTERS = ((1.0, "desk", ""), (1.3, "large", "cm-large"), (1.6, "projector", "cm-projector"))
@@ -33,6 +33,9 @@ def controls(shelf: Shelf, state: BenchState) -> dict[str, Any]:
             style={"button_width": "auto"},
         ),
         "units": _choice("units", [("SI", "si"), ("US", "us")]),
+        "fold": widgets.ToggleButton(
+            description="fold", tooltip="fold the controls: leave the curves the room"
+        ),
         "letters": _choice("letters", [(name, scale) for scale, name, _ in LETTERS]),
         "engine": _choice("engine", shelf.offered("engines")),
         "converter": _choice("converter", shelf.offered("converters")),
@@ -72,10 +75,10 @@ def laid_out(
     Files stand below the picture: above it every row counts on a small screen.
     """
     top = ("pin", "swap", "drop", "undo", "redo")
-    sliders = _row(*conditions(c), name="cm-grid-row")
+    sliders = _row(*conditions(c), name="cm-grid-row cm-conditions")
     above = widgets.VBox(
         [
-            _row(c["side"], *(b[name] for name in top), c["units"], c["letters"]),
+            _row(c["side"], *(b[name] for name in top), c["units"], c["letters"], c["fold"]),
             _row(c["engine"], c["converter"], name="cm-grid-row cm-choices"),
             sliders,
         ]
@@ -84,6 +87,12 @@ def laid_out(
     for box in (above, below):
         box.add_class("cm-controls")
     return [above, picture, below, *([broken_files(shelf)] if shelf.broken else [])], sliders
+
+
+def mark_last(c: dict[str, Any], name: str) -> None:
+    """Mark the slider that stays when the controls are folded."""
+    for each in NAMES:
+        (c[each].add_class if each == name else c[each].remove_class)("cm-last")
 
 
 def _row(*children: widgets.Widget, name: str = "cm-row") -> widgets.Box:

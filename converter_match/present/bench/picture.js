@@ -5,10 +5,10 @@
 const NS = "http://www.w3.org/2000/svg";
 const LETTERS = 12; // px at font scale 1
 const GLYPH = 0.6; // width of a letter as a share of its height
+const LOW_SCREEN = 900; // px, as in the kernel
 const FAMILY = "speed ratio";
 const HEAD = ["", "A", "B", "B − A", "unit"];
 const HEAD_OF_TWO = ["", "A, present", "B, candidate", "candidate − present", "unit"];
-const LINES = { A: "unbroken lines, filled marks", B: "broken lines, hollow marks" };
 // A name is known by its shape, a side by its filling; stall, coupling point and governed limit
 // look the same in every panel.
 const SHAPES = {
@@ -37,7 +37,7 @@ function say(element, text) {
 }
 
 // Left, top, width and height of each panel's axes, and the place of the words above them.
-function layout(width, scale, words) {
+function layout(width, scale, words, low) {
   const f = LETTERS * scale;
   const longest = Math.max(1, ...words.map((text) => text.length)) * GLYPH * f + 2 * f;
   const columns = Math.max(1, Math.min(3, Math.floor(width / longest)));
@@ -48,7 +48,8 @@ function layout(width, scale, words) {
   const wide = width / scale >= 480;
   const leftWidth = wide ? Math.round(0.56 * width) : width;
   const top = above + 3.2 * f;
-  const tall = 258 + 44 * scale;
+  // Large letters on a low screen: the axes give a little, so that all of them are seen at once.
+  const tall = low ? 228 + 44 * scale : 258 + 44 * scale;
   const places = { engine: [margin, top, leftWidth - margin - 1.6 * f, tall] };
   const left = wide ? leftWidth + margin : margin;
   const right = width - left - 1.6 * f;
@@ -148,6 +149,7 @@ class PanelView {
   }
 
   draw(panel, numbers) {
+    this.panel = panel;
     this.xr = panel.xr;
     this.yr = panel.yr;
     this.axes(panel);
@@ -165,7 +167,7 @@ class PanelView {
       let path = this.lines.get(id);
       if (!path) {
         const [color, width, dash] = this.look[stroke];
-        path = make("path", { fill: "none", stroke: color, "stroke-width": width, "stroke-linejoin": "round", "data-line": id }, this.curves);
+        path = make("path", { fill: "none", style: `stroke: var(--cm-${color})`, "stroke-width": width, "stroke-linejoin": "round", "data-line": id }, this.curves);
         const dashes = side === "b" ? (dash ? "2 5" : "9 5") : dash;
         if (dashes) path.setAttribute("stroke-dasharray", dashes);
         this.lines.set(id, path);
@@ -200,7 +202,7 @@ class PanelView {
   label(id, stroke, words, x, y) {
     let text = this.labels.get(id);
     if (!text) {
-      text = make("text", { class: "cm-label", style: `fill: ${this.look[stroke][0]}` }, this.words);
+      text = make("text", { class: "cm-label", style: `fill: var(--cm-${this.look[stroke][0]})` }, this.words);
       this.labels.set(id, text);
     }
     const family = stroke === "absorbed";
@@ -208,6 +210,8 @@ class PanelView {
     text.cmLeaves = leaves;
     text.cmFamily = family;
     const outside = family && !leaves && this.px(x) + 4 * GLYPH * this.f + 4 <= this.left + this.width + 1.6 * this.f;
+    text.cmOutside = outside;
+    text.cmEnd = [x, y];
     text.setAttribute("text-anchor", outside ? "start" : family && !leaves ? "end" : "middle");
     text.setAttribute("x", outside ? this.px(x) + 4 : Math.min(this.px(x), this.left + this.width - 4));
     if (family) text.setAttribute("y", leaves ? this.top - 0.4 * this.f : this.py(y) - 5);
@@ -236,8 +240,16 @@ class PanelView {
       text.setAttribute("x", x);
       start = x + 4.2 * GLYPH * f;
     }
+    const taken = [];
+    for (const text of beside) {
+      if (!text.cmOutside) this.alongItsCurve(text, taken);
+    }
     let foot = this.top + this.height - 2;
     for (const text of beside) {
+      if (!text.cmOutside) {
+        foot = Math.min(foot, Number(text.getAttribute("y")) - 1.1 * f);
+        continue;
+      }
       const y = Math.min(Number(text.getAttribute("y")), foot);
       text.setAttribute("y", y);
       foot = y - 1.1 * f;
@@ -253,6 +265,29 @@ class PanelView {
     this.familyName.setAttribute("y", y);
     this.familyName.setAttribute("text-anchor", anchor);
     say(this.familyName, family.length ? FAMILY : "");
+  }
+
+  // A curve that ends inside the panel: its number stands over it where it is on no upright line, no
+  // mark and no other number. Torque absorbed goes with the square of speed, so the place is known.
+  alongItsCurve(text, taken) {
+    const f = this.f;
+    const [endX, endY] = text.cmEnd;
+    const wide = text.textContent.length * GLYPH * f;
+    const uprights = this.panel.guides.map(([x]) => this.px(x));
+    const marks = this.panel.marks.map((mark) => [this.px(mark[4]), this.py(mark[5])]);
+    const start = Math.min(this.px(endX), this.left + this.width) - 4;
+    for (let right = start; right - wide > this.left; right -= 4) {
+      const share = (this.xr[0] + ((right - this.left) * (this.xr[1] - this.xr[0])) / this.width) / endX;
+      const y = this.py(endY * share * share) - 5;
+      const clear = !uprights.some((at) => at > right - wide - 4 && at < right + 4)
+        && !marks.some(([mx, my]) => mx > right - wide - 9 && mx < right + 9 && my > y - f - 8 && my < y + 8)
+        && !taken.some(([tr, tw, ty]) => tr - tw < right && right - wide < tr && Math.abs(ty - y) < 1.1 * f);
+      if (!clear) continue;
+      text.setAttribute("x", right);
+      text.setAttribute("y", y);
+      taken.push([right, wide, y]);
+      return;
+    }
   }
 
   marks(marks) {
@@ -363,7 +398,8 @@ function nameBoth(root, who) {
       html("span", "", line);
     }
     say(line.firstChild, role ? `${side}, ${role}: ` : `${side}: `);
-    say(line.lastChild, role ? `${words} (${LINES[side]})` : words);
+    say(line.lastChild, words);
+    line.title = words;
   });
 }
 
@@ -401,6 +437,7 @@ function render({ model, el }) {
     const width = Math.floor(el.clientWidth);
     if (!frame || !frame.figures || width < 50) return;
     const scale = frame.font_scale;
+    const low = scale > 1 && window.innerHeight < LOW_SCREEN;
     const problem = frame.panels.length === 0;
     svg.classList.toggle("cm-absent", problem);
     if (!problem) {
@@ -409,11 +446,11 @@ function render({ model, el }) {
         .sort((one, other) => one[1].localeCompare(other[1]));
       const words = marks.map(heading);
       // The longest words decide the columns; a digit more or less must not move the picture.
-      const wanted = `${width}|${scale}|${words.length}|${Math.ceil(Math.max(0, ...words.map((w) => w.length)) / 4)}`;
+      const wanted = `${width}|${scale}|${low}|${words.length}|${Math.ceil(Math.max(0, ...words.map((w) => w.length)) / 4)}`;
       if (wanted !== planKey) {
         planKey = wanted;
         root.style.setProperty("--cm-scale", scale);
-        plan = layout(width, scale, words);
+        plan = layout(width, scale, words, low);
         svg.setAttribute("width", width);
         svg.setAttribute("height", plan.height);
         for (const [id, panel] of Object.entries(panels)) panel.place(plan.places[id], plan.f);
@@ -425,7 +462,7 @@ function render({ model, el }) {
     }
     key.hidden = problem;
     const shaded = frame.panels.some((panel) => panel.band) ? "Shaded: efficiency of A at least 80 %." : "";
-    say(key, shaded);
+    say(key, (frame.two ? "A: unbroken lines, filled marks. B: broken lines, hollow marks. " : "") + shaded);
     nameBoth(who, frame.who);
     say(description, frame.alt);
     table(figures, frame);
@@ -442,6 +479,10 @@ function render({ model, el }) {
     }
     nameSliders(el);
     sayPressed(el);
+    if (model.get("room") !== window.innerHeight) {
+      model.set("room", window.innerHeight);
+      model.save_changes();
+    }
     root.dataset.frame = frame.count;
   }
 
@@ -451,12 +492,18 @@ function render({ model, el }) {
     if (!waiting) waiting = requestAnimationFrame(draw);
   }
 
+  const pressedSoon = () => setTimeout(() => sayPressed(el), 0);
+  const box = el.closest(".cm-app");
+  box?.addEventListener("click", pressedSoon);
+  window.addEventListener("resize", soon);
   const watch = new ResizeObserver(soon);
   watch.observe(el);
   soon();
   model.on("change:frame", soon);
   return () => {
     watch.disconnect();
+    box?.removeEventListener("click", pressedSoon);
+    window.removeEventListener("resize", soon);
     cancelAnimationFrame(waiting);
     model.off("change:frame", soon);
   };

@@ -22,13 +22,13 @@ _STROKE_OF = {"torque": "turbine-torque"}
 
 
 def look() -> dict[str, tuple[str, float, str]]:
-    """Return colour, width [px] and dash of each stroke, for the browser."""
+    """Return colour (a name of the style sheet), width [px] and dash of each stroke."""
     table = {}
     for name, stroke in STROKES.items():
         dash = (
             "" if isinstance(stroke.dash, str) else " ".join(f"{d * 1.3:g}" for d in stroke.dash[1])
         )
-        table[name] = (stroke.color, stroke.width, dash)
+        table[name] = (stroke.name, stroke.width, dash)
     return table | {name: table[stroke] for name, stroke in _STROKE_OF.items()}
 
 
@@ -39,12 +39,15 @@ class MatchPicture(anywidget.AnyWidget):
     ----------
     frame : dict
         What is drawn, as `frame_of` makes it.
+    room : int
+        Height of the reader's window [px]; 0 before it is known.
     """
 
     _esm = _HERE / "picture.js"
     _css = _HERE / "picture.css"
     frame = traitlets.Dict().tag(sync=True)
     look = traitlets.Dict().tag(sync=True)
+    room = traitlets.Int(0).tag(sync=True)
 
     def __init__(self, **kwargs: Any) -> None:
         super().__init__(look=look(), **kwargs)
@@ -58,11 +61,14 @@ class MatchPicture(anywidget.AnyWidget):
 def named(view: BenchView, state: BenchState) -> list[tuple[str, str, str]]:
     """Return side, role and words of each combination that is shown; alone it has no role."""
     settings = {"a": state.a} | ({} if state.b is None else {"b": state.b})
+    one_engine = state.b is not None and state.a.engine == state.b.engine
     return [
         (
             side.upper(),
             ROLES[side] if len(settings) > 1 else "",
-            combination_words(setting, view.results.get(side), state.system),
+            combination_words(
+                setting, view.results.get(side), state.system, engine_last=one_engine
+            ),
         )
         for side, setting in settings.items()
     ]

@@ -283,13 +283,19 @@ def notes_in_words(view: BenchView, system: System) -> list[tuple[str, str, str]
     return [(side.upper(), note.kind, note_text(note, system)) for side, note in view.notes]
 
 
-def combination_words(setting: Setting, result: MatchResult | None, system: System) -> str:
-    """Return what a combination is, and what was set otherwise than in its data."""
+def combination_words(
+    setting: Setting, result: MatchResult | None, system: System, *, engine_last: bool = False
+) -> str:
+    """Return what a combination is, and what was set otherwise than in its data.
+
+    What tells two apart comes first: with one engine for both, `engine_last`.
+    """
     if result is None:
         return f"{setting.engine} + {setting.converter}"
-    said = [f"{result.engine.name} + {result.converter.title}"]
+    engine, converter = result.engine.name, result.converter.title
+    said = [converter if engine_last else f"{engine} + {converter}"]
     if setting.diameter_share != 1.0:
-        said.append(f"diameter {100 * setting.diameter_share:.1f} % of that in the data")
+        said.append(f"diameter {100 * setting.diameter_share:.1f} %")
     if setting.accessory_share != 1.0:
         said.append(f"accessories {100 * setting.accessory_share:.0f} %")
     for words, value, dimension in (
@@ -299,6 +305,8 @@ def combination_words(setting: Setting, result: MatchResult | None, system: Syst
     ):
         if value is not None:
             said.append(f"{words} {shown_text(value, dimension, system, '.0f')}")
+    if engine_last:
+        said.append(f"behind {engine}")
     return "; ".join(said)
 
 

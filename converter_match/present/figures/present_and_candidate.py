@@ -10,7 +10,13 @@ from converter_match.curves import FloatArray
 from converter_match.judgement.match.branches import coming_up_curve
 from converter_match.judgement.match.result import MatchResult
 from converter_match.present.drawing import style
-from converter_match.present.figures.overlay import basis_words, page_axes, site_words, source_words
+from converter_match.present.figures.overlay import (
+    basis_words,
+    flag_words,
+    page_axes,
+    site_words,
+    source_words,
+)
 from converter_match.units import System, show
 
 # Who, dash of every line, filling of the marks: told apart without colour.
@@ -78,7 +84,10 @@ def present_and_candidate(
     axes = page_axes(
         ("Present machine and candidate",),
         lines,
-        _of_both(*(source_words(each) for each in results)),
+        [
+            *_of_both(*(flag_words(each) for each in results)),
+            *_of_both(*(source_words(each) for each in results)),
+        ],
         font_scale,
     )
     left, *right = axes

@@ -6,6 +6,7 @@ from converter_match.errors import InputError
 from converter_match.library.shipped import shipped
 from converter_match.present.bench import MatchBench, bench
 from converter_match.present.bench.shelf import Shelf, load_shelf
+from converter_match.present.bench.sliders import NAMES
 from converter_match.present.bench.state import BenchState, Setting
 
 PAIR = Setting(engine="six-cylinder-7l-185kw", converter="single-stage-345mm-tight")
@@ -128,6 +129,29 @@ def test_own_files_come_first_and_are_marked(tmp_path, clock):
     assert marked == [True, True] + [False] * (len(options) - 2)
     assert not any(words.startswith("own: ") for words, _ in made.controls["engine"].options)
     made.close()
+
+
+def test_large_letters_on_a_low_screen_fold_the_controls_and_leave_the_slider_moved_last(live):
+    def folded():
+        return "cm-folded" in live._dom_classes
+
+    live.picture.room = 1080
+    live.controls["letters"].value = 1.3
+    assert not folded()
+    live.picture.room = 768
+    assert folded()
+    assert live.controls["fold"].value
+    live.controls["diameter"].value = 104.0
+    stays = [name for name in NAMES if "cm-last" in live.controls[name]._dom_classes]
+    assert stays == ["diameter"]
+    live.controls["fold"].value = False  # a person may want them all the same
+    assert not folded()
+    live.controls["units"].value = "us"
+    live.go_to(live.state.changed(diameter_share=1.3))
+    stays = [name for name in NAMES if "cm-last" in live.controls[name]._dom_classes]
+    assert stays == ["diameter"]
+    live.controls["letters"].value = 1.0
+    assert not folded()
 
 
 def test_an_empty_shelf_is_refused():

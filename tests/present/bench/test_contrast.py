@@ -14,7 +14,6 @@ from converter_match.present.bench.picture import look
 from converter_match.present.drawing.style import PALETTE, SERIES, SLATE, STROKES
 
 CSS = Path(picture.__file__).with_suffix(".css").read_text(encoding="utf-8")
-# What stands behind words: the page, buttons, the band of the working range on the page.
 WHITE = (255.0, 255.0, 255.0)
 
 
@@ -49,31 +48,67 @@ def test_the_formula_gives_the_ends_of_the_scale():
     assert contrast(WHITE, WHITE) == pytest.approx(1.0)
 
 
-def test_words_stand_out_from_everything_behind_them():
-    sage = rgb(PALETTE["sage"])
-    band = tuple(0.16 * c + 0.84 * 255 for c in sage)
-    words = {
-        value
+def named(theme):
+    """The colours of a theme, by their names in the style sheet."""
+    (body,) = [
+        body
+        for selector, body in rules()
+        if body.get("color-scheme") == theme and ".cm-bench" in selector
+    ]
+    return {
+        key.removeprefix("--cm-"): rgb(value)
+        for key, value in body.items()
+        if key.startswith("--cm-")
+    }
+
+
+def used(*keys):
+    """The names of colours that rules take for a property."""
+    return {
+        found[1]: selector
         for selector, body in rules()
         for key, value in body.items()
-        if value.startswith("#")
-        and (key == "color" or (key == "fill" and "text" in selector) or "cm-tick" in selector)
+        if key in keys and (found := re.search(r"var\(--cm-(\w+)\)", value))
     }
-    words -= {"#fff"}  # on the button that is pressed: looked at below
-    assert words
-    for colour in words | {look()[name][0] for name in ("gross", "net", "absorbed")}:
-        for ground in (WHITE, band, rgb("#dde2e6")):
-            assert contrast(rgb(colour), ground) >= 4.5, colour
-    assert contrast(WHITE, rgb(PALETTE["petrol"])) >= 4.5
 
 
-def test_curves_marks_and_focus_stand_out_from_the_page():
+THEMES = pytest.mark.parametrize("theme", ["light", "dark"])
+
+
+def test_the_light_theme_is_that_of_the_figures_and_no_rule_has_a_colour_of_its_own():
+    light = named("light")
+    assert {name: light[name] for name in PALETTE} == {n: rgb(c) for n, c in PALETTE.items()}
+    assert (light["slate"], light["ground"]) == (rgb(SLATE), WHITE)
+    assert set(named("dark")) == set(light)
+    for selector, body in rules():
+        if "color-scheme" not in body:
+            assert not [value for value in body.values() if "#" in value], selector
+
+
+@THEMES
+def test_words_stand_out_from_everything_behind_them(theme):
+    colours = named(theme)
+    ground, sage = colours["ground"], colours["sage"]
+    band = tuple(0.16 * c + 0.84 * g for c, g in zip(sage, ground, strict=True))
+    words = {name for name in used("color") if name != "ground"} | {"word", "ink"}
+    words |= {look()[name][0] for name in ("gross", "net", "absorbed")}
+    assert {"ink", "word", "plum", "petrol"} <= words
+    for name in words:
+        for behind in (ground, band, colours["button"]):
+            assert contrast(colours[name], behind) >= 4.5, name
+    # On the button that is pressed.
+    assert contrast(ground, colours["petrol"]) >= 4.5
+
+
+@THEMES
+def test_curves_marks_and_focus_stand_out_from_the_page(theme):
+    colours = named(theme)
     shown = {look()[name][0] for name in look() if name != "range"}
-    shown |= {SLATE, PALETTE["brick"], PALETTE["petrol"]}
+    shown |= {"slate", "brick"}
     (ring,) = [body["outline"] for selector, body in rules() if "focus-visible" in selector]
-    shown.add(re.search(r"#\w+", ring)[0])
-    for colour in shown:
-        assert contrast(rgb(colour), WHITE) >= 3.0, colour
+    shown.add(re.search(r"--cm-(\w+)", ring)[1])
+    for name in shown:
+        assert contrast(colours[name], colours["ground"]) >= 3.0, name
 
 
 def test_words_about_a_light_stroke_are_dark_in_every_figure():
@@ -85,6 +120,6 @@ def test_what_light_colours_say_is_said_in_words_as_well():
     # Amber and mist are too light for WCAG: they only repeat the word before each note.
     for selector, body in rules():
         for value in body.values():
-            if PALETTE["amber"] in value:
+            if "--cm-amber)" in value:
                 assert selector == ".cm-caution"
                 assert list(body) == ["border-left-color"]
