@@ -152,7 +152,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     output.add_argument(
         "--export", metavar="FILE", help="write a component FILE as a sheet (.csv or .xlsx)"
     )
-    output.add_argument("--json", action="store_true", help="print the draft as JSON")
+    output.add_argument(
+        "--json", action="store_true", help="print the draft, or what was exported, as JSON"
+    )
     options.add_units(output)  # type: ignore[arg-type]
     options.add_overwrite(output)  # type: ignore[arg-type]
 
@@ -399,6 +401,9 @@ def _export(args: argparse.Namespace) -> int:
     if args.file is None:
         raise InputError("missing", source="FILE", expected="the component file to export")
     left = export_component(read_component(args.file), args.export, overwrite=args.overwrite)
+    if args.json:
+        options.print_json({"written": args.export, "left_out": list(left)})
+        return 0
     print(f"written: {args.export}")
     if left:
         options.say(f"a sheet has no place for: {', '.join(left)}")

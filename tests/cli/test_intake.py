@@ -9,6 +9,7 @@ import pytest
 
 from converter_match.cli import main
 from converter_match.library.read import read_component
+from converter_match.library.shipped import shipped
 
 SHEETS = Path(__file__).resolve().parents[1] / "data" / "sheets"
 
@@ -114,6 +115,18 @@ def test_spec_line_becomes_an_engine_file(capsys, tmp_path):
     given = ("--spec-line", line, "--low-idle", "800", "--accept", "--out", out)
     assert run(capsys, *given)[0] == 0
     assert read_component(out).torque_band > 0
+
+
+def test_export_says_in_json_what_was_written(capsys, tmp_path):
+    sheet = tmp_path / "sheet.csv"
+    status, said, err = run(
+        capsys, shipped("converters")["single-stage-345mm-tight"], "--export", sheet, "--json"
+    )
+    assert (status, err) == (0, "")
+    told = json.loads(said)
+    assert told["written"] == str(sheet)
+    assert all(isinstance(each, str) for each in told["left_out"])
+    assert sheet.stat().st_size
 
 
 @pytest.mark.slow
