@@ -14,11 +14,12 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from converter_match.components.surface import Surface
 from converter_match.errors import NO_SUCH_FILE, InputError, did_you_mean, place_text
 from converter_match.library.assemble.places import said_in_file_words
-from converter_match.library.check import study_oddities
+from converter_match.library.check import called, doubts_of, study_oddities
 from converter_match.library.duty_csv import read_duty
 from converter_match.library.files import FilePath, TomlFile, read_bytes, read_toml
 from converter_match.library.misread import misreadings
 from converter_match.library.named_readings import Places
+from converter_match.library.odd.spans import questions
 from converter_match.library.paths import moved, placed
 from converter_match.library.problems import validated
 from converter_match.library.read import (
@@ -185,7 +186,10 @@ class _Reader:
             inputs=tuple(self.inputs),
             **given,
         )
-        return study.replace(odd=study_oddities(study))
+        whose = called(study)
+        asked = tuple((whose, note) for note in questions(file))
+        odd = (*study_oddities(study), *asked)
+        return study.replace(odd=odd, doubts=doubts_of(study, odd))
 
     def _present(self, table: schema.PartsTable) -> Combination:
         parts = {name: self._part(PRESENT, name, getattr(table, name)) for name in _PARTS}

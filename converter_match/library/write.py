@@ -19,6 +19,7 @@ from converter_match.errors import InputError
 from converter_match.library.atomic import write_text
 from converter_match.library.exact import capacity, many, one, torque_or_power
 from converter_match.library.files import FilePath, TomlFile
+from converter_match.library.odd.spans import ASKED
 from converter_match.library.read import KINDS
 from converter_match.library.toml_text import Inline, toml_text
 from converter_match.library.write_machine import (
@@ -103,7 +104,8 @@ def _head(component: Any) -> dict[str, Any]:
 
 
 def _notes(notes: tuple[Note, ...]) -> list[dict[str, str]] | None:
-    return [note_plain(note) for note in notes] or None
+    # What is asked about a number is asked again when the file is read.
+    return [note_plain(note) for note in notes if note.code not in ASKED] or None
 
 
 def _with(tables: Callable[[Any], dict[str, Any]]) -> Callable[[Any], dict[str, Any]]:

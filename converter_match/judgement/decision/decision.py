@@ -189,19 +189,28 @@ def decide(
             combination=item.combination,
             name=item.name,
             code=code_of(
-                item, chances[item.combination], by_id[item.combination], rule, unsettled=unsettled
+                item,
+                chances[item.combination],
+                by_id[item.combination],
+                rule,
+                unsettled=unsettled or bool(_doubts(study, item.combination)),
             ),
             probability=chances[item.combination],
         )
         for item in ranked
     )
-    doubt = (_doubt(study, candidates[0], uncertainty), *_read(study, candidates[0], evidence))
+    doubt = (
+        _doubt(study, candidates[0], uncertainty),
+        *_read(study, candidates[0], evidence),
+        *_in_doubt(study, first),
+    )
     reasons = _reasons(first, ranked, comparison, doubt)
     return Decision(
         headline=_headline(candidates, first, rule),
         reasons=reasons,
         before_ordering=(
             *_settle_readings(study, evidence),
+            *_settle_data(study, first.combination),
             *_before_ordering(first, sheet, drawn=uncertainty is not None),
         ),
         rule=_rule(rule, drawn=uncertainty is not None, read=evidence is not None),
@@ -227,7 +236,7 @@ def code_of(
     sheet : BoltOnSheet
     rule : DecisionRule
     unsettled : bool
-        Whether there are readings that nothing can be made of.
+        Whether there are readings that nothing can be made of, or data that are in doubt.
     """
     code = _CODES[_severity(item, probability, rule)]
     reserved = bool(sheet.of("differs")) or bool(item.estimated) or unsettled
@@ -296,6 +305,24 @@ def _settle_readings(study: Study, evidence: EvidenceResult | None) -> tuple[Not
     odd = [item for item in evidence.readings if item.points_to]
     titles = [item.title for item in odd] or [item.title for item in evidence.readings]
     return (words.STEPS.note("settle-readings", titles=titles),)
+
+
+def _doubts(study: Study, combination: str) -> tuple[str, ...]:
+    """Return what of a combination's data is in doubt, each once."""
+    return tuple(
+        dict.fromkeys(whose for item, whose, _ in study.doubts if item in (combination, PRESENT))
+    )
+
+
+def _in_doubt(study: Study, first: Assessment) -> tuple[Note, ...]:
+    whose = _doubts(study, first.combination)
+    return (words.REASONS.note("data-in-doubt", whose=", ".join(whose)),) if whose else ()
+
+
+def _settle_data(study: Study, combination: str) -> tuple[Note, ...]:
+    """Return what is to be done about data that are in doubt."""
+    whose = _doubts(study, combination)
+    return (words.STEPS.note("settle-data", whose=", ".join(whose)),) if whose else ()
 
 
 def _headline(

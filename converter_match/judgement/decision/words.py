@@ -66,8 +66,8 @@ _WITH_DRAWS = (
     "all hold together in less than {reject:weight_share .0f} of the draws; not decided, "
     "if a required criterion is not known; conditional, if they hold together in less than "
     "{order:weight_share .0f} of the draws, a preferred criterion is not met or not known, "
-    "any is marginal, an interface item differs, or a converter is estimated from its "
-    "stall; acceptable otherwise."
+    "any is marginal, an interface item differs, a converter is estimated from its stall, or "
+    "its data are in doubt; acceptable otherwise."
 )
 
 RULE = Catalogue(
@@ -82,8 +82,8 @@ RULE = Catalogue(
             "assumption",
             "Rule: do not order, if a required criterion is not met by the data as they stand; not "
             "decided, if one is not known; conditional, if a preferred criterion is not met or not "
-            "known, any is marginal, an interface item differs, or a converter is estimated from "
-            "its stall; acceptable otherwise. No draws were made, so nothing is said of doubt "
+            "known, any is marginal, an interface item differs, a converter is estimated from "
+            "its stall, or its data are in doubt; acceptable otherwise. No draws were made, so nothing is said of doubt "
             "about the data.",
         ),
     }
@@ -102,6 +102,10 @@ REASONS = Catalogue(
             "warning",
             "That is after the readings of the study, which decide; before them it was "
             "{before:weight_share .1f}.",
+        ),
+        "data-in-doubt": (
+            "warning",
+            "Something is odd about the data ({whose}; see there), so the study says no yes.",
         ),
         "readings-unsettled": (
             "warning",
@@ -138,6 +142,10 @@ STEPS = Catalogue(
         "settle-readings": (
             "warning", "Settle what contradicts: {titles}. Read again, correct, widen or leave "
             "out.",
+        ),
+        "settle-data": (
+            "warning", "Look at the sheets again, or ask their maker, about what is odd: {whose}. "
+            "Correct the data, or have them confirmed.",
         ),
         "characteristic": (
             "warning", "Get the maker's characteristic of the converter {converters}: only its "
