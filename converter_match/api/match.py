@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 from converter_match.api.door import (
     Quantity,
     duty_of,
+    in_si,
+    numbers,
     optional,
     pair_of,
     part,
@@ -14,7 +16,6 @@ from converter_match.api.door import (
     where_of,
 )
 from converter_match.library.files import FilePath
-from converter_match.units.written import si_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -34,6 +35,9 @@ if TYPE_CHECKING:
     from converter_match.physics.converter.velocity_triangles import VelocityTriangles
     from converter_match.physics.match.match_set import MatchSet
     from converter_match.physics.match.turbine_speed import TurbineMatches
+
+_SPEED_RATIO = (-1e3, 1e3)
+_TURBINE_SPEED = (-1e4, 1e4)  # rad/s
 
 
 def solve(
@@ -304,8 +308,9 @@ def velocity_triangles(
     from converter_match.physics.converter.velocity_triangles import velocity_triangles
 
     geometry = part(blading, BladingGeometry, "blading")
-    speed = si_of(impeller_speed, "angular_speed", "impeller_speed")
-    return velocity_triangles(geometry, speed_ratio, speed)
+    speed = in_si(impeller_speed, "angular_speed", "impeller_speed")
+    ratio = float(numbers(in_si(speed_ratio, "ratio", "speed_ratio"), "speed_ratio", *_SPEED_RATIO))
+    return velocity_triangles(geometry, ratio, speed)
 
 
 def points_at_turbine_speed(match: MatchResult, turbine_speed: ArrayLike) -> TurbineMatches:
@@ -343,7 +348,8 @@ def points_at_turbine_speed(match: MatchResult, turbine_speed: ArrayLike) -> Tur
     from converter_match.physics.match.turbine_speed import matches_at_turbine_speed
 
     pair = part(match, MatchResult, "match")
-    return matches_at_turbine_speed(pair.supply, pair.converter, turbine_speed)
+    speeds = numbers(turbine_speed, "turbine_speed", *_TURBINE_SPEED)
+    return matches_at_turbine_speed(pair.supply, pair.converter, speeds)
 
 
 def points(match: MatchResult, speed_ratio: ArrayLike) -> MatchSet:
@@ -378,4 +384,5 @@ def points(match: MatchResult, speed_ratio: ArrayLike) -> MatchSet:
     from converter_match.physics.match.solver import match as intersections
 
     pair = part(match, MatchResult, "match")
-    return intersections(pair.supply, pair.converter, speed_ratio)
+    ratios = numbers(speed_ratio, "speed_ratio", *_SPEED_RATIO)
+    return intersections(pair.supply, pair.converter, ratios)

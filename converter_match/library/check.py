@@ -7,8 +7,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 from converter_match.library.odd.doubts import throws_doubt
-from converter_match.library.odd.spans import ASKED
-from converter_match.notes import Note
+from converter_match.notes import ASKED, Note
 
 if TYPE_CHECKING:
     from converter_match.study.study import Combination, Study
@@ -64,7 +63,7 @@ def asked(component: Any) -> tuple[Note, ...]:
     ----------
     component : Converter, Engine, Site or another component
     """
-    notes = getattr(component, "notes", None) or getattr(component, "given_notes", ())
+    notes = getattr(component, "notes", getattr(component, "given_notes", ()))
     return tuple(note for note in notes if note.code in ASKED)
 
 
@@ -89,9 +88,7 @@ def study_oddities(study: Study) -> tuple[tuple[str, Note], ...]:
     return tuple(dict.fromkeys(named))
 
 
-def doubts_of(
-    study: Study, odd: Sequence[tuple[str, Note]]
-) -> tuple[tuple[str, str, Note], ...]:
+def doubts_of(study: Study, odd: Sequence[tuple[str, Note]]) -> tuple[tuple[str, str, Note], ...]:
     """Return what throws doubt on the data of each combination of a study.
 
     Parameters

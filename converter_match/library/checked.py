@@ -13,9 +13,8 @@ from converter_match.answer.plain import plain
 from converter_match.components.surface import Surface
 from converter_match.errors import InputError
 from converter_match.library.check import asked, has_rules, oddities, study_oddities
-from converter_match.library.odd.spans import ASKED
 from converter_match.library.words import WORDS
-from converter_match.notes import Note
+from converter_match.notes import ASKED, Note
 from converter_match.units import note_plain
 
 _FILE = (

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Any, Literal, TypeVar, get_args, get_origin
 from converter_match.errors import InputError, did_you_mean, nearest, place_text
 from converter_match.library.commas import with_comma_hint
 from converter_match.library.files import TomlFile
-from converter_match.library.odd.spans import refusals
 from converter_match.library.paths import Path, dotted, hinted, moved, steps
 
 if TYPE_CHECKING:
@@ -64,12 +63,9 @@ def problems_of(
 
     data = {key: value for key, value in toml.data.items() if key != skip}
     try:
-        file = model.model_validate(data)
+        return model.model_validate(data)
     except ValidationError as error:
         details = error.errors(include_url=False)
-    else:
-        impossible = refusals(file)
-        return tuple(error.located(source=toml.source) for error in impossible) or file
     order = _file_order(toml.data)
     places = [(_path(detail, toml.data), detail) for detail in details]
     places.sort(key=lambda item: _position(item[0], order))

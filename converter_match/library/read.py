@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 from converter_match.errors import InputError, nearest
 from converter_match.library.commas import with_comma_hint
 from converter_match.library.files import FilePath, TomlFile, read_toml
+from converter_match.library.problems import validated
 from converter_match.library.schema import COMPONENTS
 
 if TYPE_CHECKING:
@@ -51,8 +52,19 @@ class FileFormat:
         return f"converter-match/{self.name}/{self.version}"
 
     def assemble(self, toml: TomlFile) -> Any:
-        """Return the component that a file of this kind describes."""
-        return import_module(self.home).assemble(toml)
+        """Return the component that a file of this kind describes.
+
+        Raises
+        ------
+        InputError
+            For what is wrong with it; last, for numbers that nothing of its kind has.
+        """
+        component = import_module(self.home).assemble(toml)
+        from converter_match.library.odd.spans import refuse_impossible
+        from converter_match.library.schema import model_of
+
+        refuse_impossible(validated(model_of(self.name), toml), toml.source)
+        return component
 
 
 KINDS: Mapping[str, FileFormat] = MappingProxyType(

@@ -19,7 +19,7 @@ from converter_match.library.duty_csv import read_duty
 from converter_match.library.files import FilePath, TomlFile, read_bytes, read_toml
 from converter_match.library.misread import misreadings
 from converter_match.library.named_readings import Places
-from converter_match.library.odd.spans import questions
+from converter_match.library.odd.spans import questions, refuse_impossible
 from converter_match.library.paths import moved, placed
 from converter_match.library.problems import validated
 from converter_match.library.read import (
@@ -186,6 +186,7 @@ class _Reader:
             inputs=tuple(self.inputs),
             **given,
         )
+        refuse_impossible(file, self.toml.source)
         whose = called(study)
         asked = tuple((whose, note) for note in questions(file))
         odd = (*study_oddities(study), *asked)

@@ -19,7 +19,6 @@ from converter_match.errors import InputError
 from converter_match.library.atomic import write_text
 from converter_match.library.exact import capacity, many, one, torque_or_power
 from converter_match.library.files import FilePath, TomlFile
-from converter_match.library.odd.spans import ASKED
 from converter_match.library.read import KINDS
 from converter_match.library.toml_text import Inline, toml_text
 from converter_match.library.write_machine import (
@@ -27,7 +26,7 @@ from converter_match.library.write_machine import (
     driveline_tables,
     machine_tables,
 )
-from converter_match.notes import Note
+from converter_match.notes import ASKED, Note
 from converter_match.units import note_plain
 
 

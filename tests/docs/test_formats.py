@@ -6,10 +6,10 @@ import tomllib
 import jsonschema
 import pytest
 
+from benchmarks.pages import write_between
 from converter_match.library.schema import FILES as KINDS
 from converter_match.library.shipped import data_folder
 from converter_match.units import DIMENSIONS, spellings
-from benchmarks.pages import write_between
 from tests.docs.formats import (
     COMMAND,
     SCHEMAS,

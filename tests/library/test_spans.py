@@ -12,10 +12,10 @@ from converter_match.cli import main
 from converter_match.errors import InputError
 from converter_match.library.checked import check_file
 from converter_match.library.odd.doubts import throws_doubt
-from converter_match.library.odd.spans import ASKED, sizes_of, spans_of
+from converter_match.library.odd.spans import sizes_of, spans_of
 from converter_match.library.schema import FILES, common, study
 from converter_match.library.shipped import data_folder, find
-from converter_match.notes import Note
+from converter_match.notes import ASKED, Note
 from converter_match.units.vocabulary import dimensions_of
 from tests.docs.formats import model_of
 
@@ -91,7 +91,7 @@ def test_impossible_density_of_fuel_is_refused_with_the_slip_that_explains_it(tm
     with pytest.raises(InputError) as refused:
         cm.read(path)
     error = refused.value
-    assert (error.field, error.found) == ("fuel.density", "0.835 kg/m**3")
+    assert (error.field, error.found) == ("fuel.density.value", "0.835 kg/m**3")
     assert "300 to 1200 kg/m**3" in error.expected
     assert error.hint == "1000 times as much would be usual"
 

@@ -83,8 +83,8 @@ RULE = Catalogue(
             "Rule: do not order, if a required criterion is not met by the data as they stand; not "
             "decided, if one is not known; conditional, if a preferred criterion is not met or not "
             "known, any is marginal, an interface item differs, a converter is estimated from "
-            "its stall, or its data are in doubt; acceptable otherwise. No draws were made, so nothing is said of doubt "
-            "about the data.",
+            "its stall, or its data are in doubt; acceptable otherwise. No draws were made, so "
+            "nothing is said of doubt about the data.",
         ),
     }
 )

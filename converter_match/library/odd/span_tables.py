@@ -53,7 +53,7 @@ site_correction.derate.factor | 1 | each 0.4 .. 1.03 | 0 .. 1.5 |
 """
 CONVERTER = """
 profile_diameter | mm | rule 150 .. 1000 | 10 .. 1500 |
-oil_density | kg/m**3 | rule 750 .. 950 | 600 .. 1500 | mineral oil; water is denser
+oil_density | kg/m**3 | rule 750 .. 950 | 450 .. 1500 | mineral oil; water is denser
 oil_volume | L | 0.5 .. 150 | 0.05 .. 2000 |
 coupling_speed_ratio | 1 | 0.6 .. 0.97 | 0.2 .. 1 |
 characteristic.speed_ratio | 1 | 0.7 .. 3 | -20 .. 20 |
@@ -98,7 +98,7 @@ limits.input_power | kW | 5 .. 5000 | 0.5 .. 1e5 |
 limits.lock_up_torque | N*m | 50 .. 20000 | 1 .. 5e5 |
 inertia.input | kg*m**2 | 0.005 .. 20 | 1e-5 .. 1000 |
 inertia.output | kg*m**2 | 0.005 .. 60 | 1e-5 .. 5000 |
-shift_time | s | 0.08 .. 3 | 0 .. 30 |
+shift_time | s | 0.08 .. 3 | 0 .. 600 |
 shift_hysteresis | percent | 4 .. 50 | 0 .. 95 |
 speed_limit | km/h | 8 .. 100 | 0.5 .. 250 |
 """
@@ -145,13 +145,13 @@ air_temperature | degC | rule -45 .. 55 | - | weather records lie at -89 and 57 
 relative_humidity | percent | 3 .. 100 | - |
 """
 SURFACES = """
-surface.rolling_resistance | percent | 0.4 .. 40 | 0 .. 100 | the published table has 1.5 to 35 %
+surface.rolling_resistance | percent | 0.4 .. 40 | - | the published table has 1.5 to 35 %
 surface.traction | percent | 5 .. 120 | - | the published table has 12 to 100 %
 """
 BLADING = """
 profile_diameter | mm | 150 .. 1000 | 50 .. 1500 |
 flow_area | cm**2 | 20 .. 2500 | 1 .. 20000 |
-oil_density | kg/m**3 | 750 .. 950 | 600 .. 1500 |
+oil_density | kg/m**3 | 750 .. 950 | 450 .. 1500 |
 friction_factor | 1 | 0.05 .. 1 | 0 .. 10 | published sets have 0.2 to 0.3
 {impeller,turbine,stator}.exit_radius | mm | 30 .. 480 | 5 .. 1000 |
 impeller.entry_angle | deg | -60 .. 30 | -89 .. 89 | published sets have -41 to -9
@@ -193,16 +193,16 @@ STUDY = """
 candidate.diameter | mm | 150 .. 1000 | 50 .. 1500 |
 duty.rolling_resistance | percent | 0.4 .. 40 | 0 .. 100 |
 duty.traction | 1 | 0.05 .. 1.2 | 0 .. 3 |
-duty.grades | percent | 2 .. 60 | -200 .. 200 |
-duty.continuous_grade | percent | 0.5 .. 30 | -200 .. 200 |
-duty.hydraulic_torque | N*m | 3 .. 8000 | 0 .. 1e5 |
+duty.grades | percent | rule 0.5 .. 60 | -200 .. 200 |
+duty.continuous_grade | percent | rule 0.5 .. 30 | -200 .. 200 |
+duty.hydraulic_torque | N*m | rule 3 .. 8000 | 0 .. 1e6 |
 limits.input_torque | N*m | 20 .. 20000 | 1 .. 1e6 |
 limits.input_power | kW | 5 .. 5000 | 0.5 .. 1e5 |
 limits.input_speed | rpm | 1000 .. 7000 | 100 .. 25000 |
 limits.turbine_torque | N*m | 80 .. 60000 | 1 .. 1e6 |
 limits.turbine_speed | rpm | 800 .. 7000 | 100 .. 25000 |
 limits.engine_speed | rpm | 1000 .. 7000 | 100 .. 25000 |
-limits.heat | kW | 2 .. 1500 | 0.05 .. 1e5 |
+limits.heat | kW | rule 2 .. 1500 | 0.05 .. 1e5 |
 limits.oil_temperature | degC | 80 .. 150 | 40 .. 250 |
 limits.stall_speed_least | rpm | 700 .. 3500 | 100 .. 15000 |
 limits.stall_speed_most | rpm | 800 .. 4000 | 100 .. 15000 |
@@ -245,8 +245,33 @@ bench.{a,b}.diameter_share | 1 | 0.6 .. 1.6 | - |
 EVERY_FILE = """
 unsmoothed.{positions,values} | - | - | - | kept as they came, not used
 """
+ARGUMENTS = """
+{oil_start,oil_temperature} | degC | -15 .. 120 | -60 .. 200 |
+{hydraulic_torque,relief_torque} | N*m | 1 .. 4000 | -1e5 .. 1e5 |
+reference_torque | N*m | 10 .. 25000 | 0.1 .. 1e6 |
+{engine_speed,stall_speed,published,high_idle} | rpm | 400 .. 6600 | 10 .. 25000 |
+impeller_speed | rpm | 100 .. 6600 | -25000 .. 25000 |
+diameters | mm | 150 .. 1000 | 10 .. 1500 |
+{efficiency,coverage} | 1 | 0.5 .. 0.999 | -1 .. 1 |
+to_speed | km/h | 3 .. 100 | 0 .. 250 |
+{grade,grades} | percent | 0.5 .. 60 | -200 .. 200 |
+braking | m/s2 | 0.3 .. 8 | 0 .. 30 |
+{closing_time,duration,maker_hold,first_gear} | s | 0.05 .. 600 | 0 .. 7200 |
+mass | t | 0.5 .. 500 | 0.05 .. 2000 |
+turning | percent | 0.5 .. 30 | 0 .. 200 |
+rolling_resistance | percent | 0.4 .. 40 | 0 .. 100 |
+drag_area | m**2 | 0.3 .. 40 | 0 .. 500 |
+tolerances.{engine_torque,capacity,loads,relief,air,governor} | percent | 0.3 .. 30 | 0 .. 100 |
+tolerances.oil_temperature | K | 1 .. 40 | 0 .. 300 |
+tolerances.reading | rpm | 1 .. 60 | 0 .. 2000 |
+limits.oil_temperature | degC | 80 .. 150 | 40 .. 250 |
+limits.{input_torque,turbine_torque} | N*m | 20 .. 60000 | 1 .. 1e6 |
+limits.input_power | kW | 5 .. 5000 | 0.5 .. 1e5 |
+limits.{stall_speed_least,stall_speed_most} | rpm | 700 .. 4000 | 10 .. 15000 |
+"""
 TABLES = MappingProxyType(
     {
+        "argument": ARGUMENTS,
         "arrangement": ARRANGEMENT,
         "blading": BLADING,
         "converter": CONVERTER,
@@ -258,7 +283,7 @@ TABLES = MappingProxyType(
         "surfaces": SURFACES,
     }
 )
-"""Kind of file -> its rows."""
+"""Kind of file -> its rows; ``argument`` has those of functions of the public API."""
 
 # Names with @ are worked out from the file: the greatest power and torque of an engine's sheet, and
 # effort limit x rolling radius / overall ratio of an arrangement.

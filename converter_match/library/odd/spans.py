@@ -21,15 +21,13 @@ from converter_match.library.odd.span_tables import EVERY_FILE, SIZES, TABLES
 from converter_match.library.odd.words import SPANS
 from converter_match.library.schema.quantity import GivenColumn, GivenQuantity
 from converter_match.notes import Note
-from converter_match.units import from_si, to_si
+from converter_match.units import from_si, si_unit, to_si
 from converter_match.units.vocabulary import dimensions_of
 
 if TYPE_CHECKING:
     from pydantic import BaseModel
 
 PRACTICE = "common practice, no source"
-ASKED = ("number-unusual", "row-out-of-line", "sizes-unusual")
-"""Codes of the notes that `questions` gives."""
 # What a slip multiplies by: one, two or three digits, inches and millimetres.
 _SLIPS = (10.0, 100.0, 1000.0, 0.1, 0.01, 0.001, 25.4, 1 / 25.4)
 _ROUNDING = 1e-9
@@ -166,6 +164,8 @@ def numbers_in(model: BaseModel, path: str = "", place: str = "") -> Iterator[Fo
         value, keys = getattr(model, name), f"{path}.{name}" if path else name
         here = f"{place}.{name}" if place else name
         if name in ("engage", "release") and hasattr(model, "threshold"):
+            if getattr(model, "engage_by", "") == "gear":  # a number in the gearbox, no size
+                continue
             value = model.threshold(name)
         if isinstance(value, GivenQuantity | GivenColumn):
             yield Found(keys, here, value)
@@ -179,21 +179,27 @@ def numbers_in(model: BaseModel, path: str = "", place: str = "") -> Iterator[Fo
                     yield from numbers_in(item, keys, f"{here}[{row}]")
 
 
-def refusals(model: BaseModel) -> tuple[InputError, ...]:
-    """Return what a file is refused for: numbers that nothing of its kind has.
+def refuse_impossible(model: BaseModel, source: str) -> None:
+    """Refuse a file with a number that nothing of its kind has.
+
+    After all that the component itself refuses, which knows more.
 
     Parameters
     ----------
     model : BaseModel
         The file, checked for keys and units.
+    source : str
+        Its name, for the message.
+
+    Raises
+    ------
+    InputError
+        With the place, what was found, what can be, and the slip that would explain it.
     """
     rows = spans_of(kind_of(model))
-    return tuple(
-        error
-        for found in numbers_in(model)
-        if found.path in rows
-        for error in _refused(rows[found.path], found)
-    )
+    for found in numbers_in(model):
+        for error in _refused(rows[found.path], found) if found.path in rows else ():
+            raise error.located(source=source)
 
 
 def _refused(span: Span, found: Found) -> Iterator[InputError]:
@@ -204,18 +210,48 @@ def _refused(span: Span, found: Found) -> Iterator[InputError]:
     for row, value in enumerate(np.atleast_1d(given.si).tolist()):
         if low <= value <= high:
             continue
-        column = isinstance(given, GivenColumn)
-        written = given.given(row) if isinstance(given, GivenColumn) else given.given()
-        place = f"{found.place}{given.place}[{row}]" if isinstance(given, GivenColumn) else ""
+        if isinstance(given, GivenColumn):
+            place, written = f"{found.place}{given.place}[{row}]", given.given(row)
+        else:
+            place, written = f"{found.place}.value" if given.unit else found.place, given.given()
         yield InputError(
             "no such value",
-            field=place if column else found.place,
+            field=place,
             found=written,
             expected=f"{_between(span.possible, span.unit, given.unit)}; usual is "
             f"{_between(span.usual or span.possible, span.unit, given.unit)}",
             hint=_hint(value, span) or "is the unit right?",
         )
         return
+
+
+def argument_refused(argument: str, value: float, written: str | None = None) -> InputError | None:
+    """Return what an argument of a public function is refused for, None for one that can be.
+
+    Parameters
+    ----------
+    argument : str
+        Its name; one that is in no table is not judged.
+    value : float
+        In SI units.
+    written : str, optional
+        As it was written, where it was with its unit.
+    """
+    span = spans_of("argument").get(argument)
+    if span is None or span.possible is None:
+        return None
+    low, high = _si(span.possible, span.unit)
+    if low <= value <= high:
+        return None
+    unit = si_unit(_dimension(span.unit))
+    return InputError(
+        "no such value",
+        field=argument,
+        found=written or f"{value:g} {'' if unit == '1' else unit}".rstrip(),
+        expected=f"{_between(span.possible, span.unit, unit)}; usual is "
+        f"{_between(span.usual or span.possible, span.unit, unit)}",
+        hint=_hint(value, span) or "a number is in SI units, a text names its unit",
+    )
 
 
 def questions(model: BaseModel) -> tuple[Note, ...]:
@@ -272,11 +308,11 @@ def asked_of(kind: str, values: Mapping[str, float | None]) -> Iterator[Note]:
 
 
 def _asked(span: Span, found: Found) -> Iterator[Note]:
-    if span.usual is None or span.asks == "rule":
+    span = _OF_SPEED if _other_dimension(span, found) else span
+    usual = span.usual
+    if usual is None or span.asks == "rule":
         return
-    if _other_dimension(span, found):
-        span = _OF_SPEED
-    low, high = _si(span.usual, span.unit)
+    low, high = _si(usual, span.unit)
     values = np.atleast_1d(found.given.si)
     sizes = np.abs(values) if low > 0 else values
     looked_at = sizes if span.asks == "each" else sizes[[int(sizes.argmax())]]
@@ -289,7 +325,7 @@ def _asked(span: Span, found: Found) -> Iterator[Note]:
             "number-unusual",
             field=found.place,
             found=given.given(row) if isinstance(given, GivenColumn) else given.given(),
-            usual=_between(span.usual, span.unit, given.unit),
+            usual=_between(usual, span.unit, given.unit),
             hint=_sentence(_hint(value, span)),
         )
         return
