@@ -26,6 +26,9 @@ if TYPE_CHECKING:
 Quantity = float | str
 """A number in SI units, or a text with its unit such as ``"2000 m"``."""
 
+MOST_DRAWS, MOST_SEED = 10_000_000, 2**63
+"""Of draws and of their seed."""
+
 _T = TypeVar("_T")
 # Class -> how one comes by it. Classes are named, so that none is loaded for the sake of a check.
 _HOW = {

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING
 
-from converter_match.api.door import count, part
+from converter_match.api.door import MOST_DRAWS, MOST_SEED, count, part
 from converter_match.units import System
 
 if TYPE_CHECKING:
@@ -18,7 +18,6 @@ if TYPE_CHECKING:
     from converter_match.present.report.model import Report
     from converter_match.study.study import Claim, Study
 
-MOST_DRAWS, MOST_SEED = 10_000_000, 2**63
 Progress = Callable[[int, int, str], None]
 
 

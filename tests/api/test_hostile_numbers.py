@@ -114,15 +114,14 @@ CALLS = {
     "Site.air_pressure": lambda x: cm.Site(id="a", name="a", source="a", air_pressure=x),
 }
 HARMLESS = ("to_si.value", "from_si.value")
-"""Of these, whether a number is finite is for the reader to judge, and arrays are their business."""
+"""Whether a number is finite is for the reader of these to judge; they take arrays."""
 
 
 def refused(call, value):
     """Return whether a call refuses; anything but an InputError comes through."""
     try:
         call(value)
-    except InputError as error:
-        assert str(error)
+    except InputError:
         return True
     return False
 
@@ -173,7 +172,7 @@ def test_degrees_celsius_for_kelvin_are_asked_about():
 NUMERIC = ("Quantity", "float", "ArrayLike", "Scalar", "int")
 ELSEWHERE = {
     "full_throttle", "identify", "evidence", "run_study", "uncertainty", "readings_form", "picture",
-    "try_on_route", "AcceptanceTest", "Note",
+    "try_on_route", "pick_chart", "AcceptanceTest", "Note",
 }  # fmt: skip
 """Their numbers need a log, a study or a picture; `test_numbers_of_longer_calls` has them."""
 COMPONENTS = {
