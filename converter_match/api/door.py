@@ -141,7 +141,7 @@ def in_si(value: Quantity, dimension: str, argument: str) -> float:
     converter_match.errors.InputError: oil_start: no such value; found '85 K';
     expected 213.1 to 473.1 K; usual is 258.1 to 393.1 K; degC read as K?
     """
-    from converter_match.library.odd.spans import argument_refused
+    from converter_match.library.schema.spans import argument_refused
 
     number = si_of(value, dimension, argument)
     if not math.isfinite(number):

@@ -60,8 +60,8 @@ class FileFormat:
             For what is wrong with it; last, for numbers that nothing of its kind has.
         """
         component = import_module(self.home).assemble(toml)
-        from converter_match.library.odd.spans import refuse_impossible
         from converter_match.library.schema import model_of
+        from converter_match.library.schema.spans import refuse_impossible
 
         refuse_impossible(validated(model_of(self.name), toml), toml.source)
         return component

@@ -19,7 +19,6 @@ from converter_match.library.duty_csv import read_duty
 from converter_match.library.files import FilePath, TomlFile, read_bytes, read_toml
 from converter_match.library.misread import misreadings
 from converter_match.library.named_readings import Places
-from converter_match.library.odd.spans import questions, refuse_impossible
 from converter_match.library.paths import moved, placed
 from converter_match.library.problems import validated
 from converter_match.library.read import (
@@ -33,6 +32,7 @@ from converter_match.library.read import (
 from converter_match.library.route_csv import find_route, read_route
 from converter_match.library.rule_tables import rule_and_losses
 from converter_match.library.schema.quantity import read_quantity, si_of
+from converter_match.library.schema.spans import questions, refuse_impossible
 from converter_match.library.shipped import find
 from converter_match.library.study_copies import STUDY, Copies, read_copies
 from converter_match.library.study_measurements import dimension_of, measurements_of, possible_of

@@ -117,6 +117,9 @@ HARMLESS = ("to_si.value", "from_si.value")
 """Whether a number is finite is for the reader of these to judge; they take arrays."""
 
 
+SLOW = ("haul", "work_cycle", "size_on_route", "accelerate", "close_lock_up", "tractive")
+
+
 def refused(call, value):
     """Return whether a call refuses; anything but an InputError comes through."""
     try:
@@ -138,7 +141,7 @@ def test_what_is_no_number_is_refused_with_an_input_error(name):
 
 @pytest.mark.parametrize("name", CALLS)
 def test_any_number_is_answered_or_refused_with_an_input_error(name):
-    for value in NUMBERS:
+    for value in NUMBERS[:: 5 if name.split(".")[0] in SLOW else 1]:
         refused(CALLS[name], value)
 
 

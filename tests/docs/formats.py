@@ -17,8 +17,8 @@ from typing import Annotated, Literal, Union, get_args, get_origin
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-from converter_match.library.odd.spans import PRACTICE, Span, sizes_of, spans_of
 from converter_match.library.schema import FILES, common, json_schema, study
+from converter_match.library.schema.spans import PRACTICE, Span, sizes_of, spans_of
 from converter_match.units import DIMENSIONS, display_unit, label, si_unit, spellings
 from converter_match.units.refusals import REFUSALS
 from converter_match.units.tables import Row

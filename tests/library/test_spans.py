@@ -12,8 +12,8 @@ from converter_match.cli import main
 from converter_match.errors import InputError
 from converter_match.library.checked import check_file
 from converter_match.library.odd.doubts import throws_doubt
-from converter_match.library.odd.spans import sizes_of, spans_of
 from converter_match.library.schema import FILES, common, study
+from converter_match.library.schema.spans import sizes_of, spans_of
 from converter_match.library.shipped import data_folder, find
 from converter_match.notes import ASKED, Note
 from converter_match.units.vocabulary import dimensions_of
@@ -46,7 +46,7 @@ def numbers_of(model, path=""):
 @pytest.mark.parametrize("kind", FILES)
 def test_every_number_of_a_schema_has_its_row_and_no_row_is_for_another(kind):
     rows, numbers = spans_of(kind), dict(numbers_of(model_of(kind)))
-    assert set(numbers) - set(rows) == set(), "add a row to library/odd/span_tables.py"
+    assert set(numbers) - set(rows) == set(), "add a row to library/schema/span_tables.py"
     assert set(rows) - set(numbers) - {"unsmoothed.positions", "unsmoothed.values"} == set()
     for path, span in rows.items():
         if not span.unit:

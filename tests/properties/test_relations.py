@@ -13,21 +13,21 @@ SEEDS = st.integers(0, 2**32 - 1)
 
 
 @pytest.mark.parametrize("name", MATCH)
-@depth(4, 300)
+@depth(3, 300)
 @given(seed=SEEDS)
 def test_relation_of_the_pair(name, seed):
     MATCH[name](parts_of(seed))
 
 
 @pytest.mark.parametrize("name", WHEELS)
-@depth(2, 100)
+@depth(1, 100)
 @given(seed=SEEDS)
 def test_relation_at_the_wheels(name, seed):
     WHEELS[name](parts_of(seed))
 
 
 @pytest.mark.parametrize("name", ROUTE)
-@depth(2, 60)
+@depth(1, 60)
 @given(seed=SEEDS)
 def test_relation_on_a_route(name, seed):
     ROUTE[name](parts_of(seed))

@@ -105,7 +105,7 @@ REASONS = Catalogue(
         ),
         "data-in-doubt": (
             "warning",
-            "Something is odd about the data ({whose}; see there), so the study says no yes.",
+            "Something is in doubt about the data ({whose}; see there), so the study says no yes.",
         ),
         "readings-unsettled": (
             "warning",
@@ -175,6 +175,7 @@ STEPS = Catalogue(
 )  # fmt: skip
 """What to do before ordering."""
 
+CORRECTED_TOO_FAR = "the engine's torque at a site, by a formula beyond the air that it holds for"
 NO_TOLERANCES = "the study gives no tolerances"
 NO_DRAWS = "no draws were made"
 NOT_ALL_DRAWN = "a required criterion is not known"

@@ -7,6 +7,7 @@ diameter has makes every number behind it doubtful, and no order should rest on 
 from __future__ import annotations
 
 from converter_match.library.odd import words
+from converter_match.library.schema.words import SPANS
 from converter_match.notes import Note
 
 _A_PITY = {
@@ -32,7 +33,7 @@ _ODD = {
         words.MACHINE,
         words.SHARES,
         words.SITE,
-        words.SPANS,
+        SPANS,
     )
     for code in table
 }

@@ -12,8 +12,8 @@ from converter_match.constants import (
     SEA_LEVEL_PRESSURE,
     SEA_LEVEL_TEMPERATURE,
 )
-from converter_match.library.odd.spans import asked_of
 from converter_match.library.odd.words import SITE
+from converter_match.library.schema.spans import asked_of
 from converter_match.notes import Note
 from converter_match.units import to_si
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from converter_match.components.surface import QUANTITIES, Surface
-from converter_match.library.odd.spans import asked_of
+from converter_match.library.schema.spans import asked_of
 from converter_match.notes import Note
 
 

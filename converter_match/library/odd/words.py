@@ -156,6 +156,11 @@ ENGINE = Catalogue(
             "Rated power {power:power .0f} from {displacement:volume .3g} is {value:.1f} kW/L; "
             "usual is {low:.6g} to {high:.6g} kW/L.",
         ),
+        "torque-row-off": (
+            "warning",
+            "The full-load torque at {speed:angular_speed .0f} is {torque:torque .0f}, between "
+            "{before:torque .0f} and {after:torque .0f} of the rows beside it. Is a digit wrong?",
+        ),
         "no-row-at-rated-speed": (
             "warning",
             "The full-load curve has no row at rated speed ({rated:angular_speed .0f}), where the "
@@ -333,24 +338,6 @@ SHARES = Catalogue(
             "warning",
             "duty.hydraulic_torque is {torque:torque .3g}, of {most:torque .0f} that the smallest "
             "engine has. Is the unit right?",
-        ),
-    }
-)
-
-SPANS = Catalogue(
-    {
-        "number-unusual": (
-            "warning",
-            "{field} is {found}; usual is {usual}.{hint} Are unit and digits right?",
-        ),
-        "row-out-of-line": (
-            "warning",
-            "{field} is {found}, between {before} and {after}. Is a digit too many or too few?",
-        ),
-        "sizes-unusual": (
-            "warning",
-            "{field} does not go with the rest: {sizes} is {value}, usual is {low} to {high}. Are "
-            "units and digits right ({others})?",
         ),
     }
 )

@@ -249,7 +249,7 @@ class ComponentFile(FileTable):
 
     def notes(self) -> tuple[Note, ...]:
         """Return the notes that the file carries, and what is asked about its numbers."""
-        from converter_match.library.odd.spans import questions
+        from converter_match.library.schema.spans import questions
 
         return (*(table.note() for table in self.note), *questions(self))
 

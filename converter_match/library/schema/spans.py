@@ -17,9 +17,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from converter_match.errors import InputError
-from converter_match.library.odd.span_tables import EVERY_FILE, SIZES, TABLES
-from converter_match.library.odd.words import SPANS
 from converter_match.library.schema.quantity import GivenColumn, GivenQuantity
+from converter_match.library.schema.span_tables import EVERY_FILE, SIZES, TABLES
+from converter_match.library.schema.words import SPANS
 from converter_match.notes import Note
 from converter_match.units import from_si, si_unit, to_si
 from converter_match.units.vocabulary import dimensions_of

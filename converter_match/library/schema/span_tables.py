@@ -4,8 +4,8 @@ One row a key: its path in the file, the unit that the row is written in, the us
 possible span, and what that rests on. Outside the usual span a value is asked about; outside the
 possible one the file is refused. Of a column the largest number is looked at (in absolute value),
 and every number for the possible span; ``each`` in front of the span looks at every number, and
-``rule`` leaves the question to a rule of this room that knows more. A zero is no slip, and asked
-about nowhere. ``-`` stands where nothing is said: the component refuses by
+``rule`` leaves the question to a rule of `library/odd`, which knows more. A zero is no slip, and
+asked about nowhere. ``-`` stands where nothing is said: the component refuses by
 itself, or a rule beside knows better.
 
 Where no source stands it is common practice, no source. A span is wide enough for the machines that
@@ -193,8 +193,8 @@ STUDY = """
 candidate.diameter | mm | 150 .. 1000 | 50 .. 1500 |
 duty.rolling_resistance | percent | 0.4 .. 40 | 0 .. 100 |
 duty.traction | 1 | 0.05 .. 1.2 | 0 .. 3 |
-duty.grades | percent | rule 0.5 .. 60 | -200 .. 200 |
-duty.continuous_grade | percent | rule 0.5 .. 30 | -200 .. 200 |
+duty.grades | percent | 0.02 .. 60 | -200 .. 200 |
+duty.continuous_grade | percent | 0.02 .. 30 | -200 .. 200 |
 duty.hydraulic_torque | N*m | rule 3 .. 8000 | 0 .. 1e6 |
 limits.input_torque | N*m | 20 .. 20000 | 1 .. 1e6 |
 limits.input_power | kW | 5 .. 5000 | 0.5 .. 1e5 |
