@@ -80,7 +80,10 @@ class Component:
 
 
 def _refuse_what_is_no_number(component: Component) -> None:
-    """Refuse text, NaN, a masked value or the like in the fields that hold one number."""
+    """Refuse text, a masked value or the like in the fields that hold one number.
+
+    Whether a number is finite and of a size that can be, the component's own rules say.
+    """
     for field in dataclasses.fields(component):
         kinds = str(field.type).split(" | ")
         value = getattr(component, field.name)
@@ -90,8 +93,8 @@ def _refuse_what_is_no_number(component: Component) -> None:
             raise InputError(
                 "not a number", field=field.name, found=value, expected="a number in SI units"
             )
-        if (isinstance(value, int) and abs(value) > _LARGEST) or value != value:
-            raise InputError("not a finite number", field=field.name, expected="a number")
+        if isinstance(value, int) and abs(value) > _LARGEST:
+            raise InputError("too large a number", field=field.name, expected="a number")
 
 
 def _rebuild(kind: type[Component], fields: dict[str, Any]) -> Component:

@@ -17,8 +17,12 @@ _CASES = """\
 A clean yes on doubtful data is the worst that such a tool can say. Here are {count} studies with
 something nasty in their files: the shipped study `loader-nothing-to-measure`, whose candidate can
 be ordered, with a few words of one file changed. The verdict is the one that a careful engineer
-gives who reads the sheets, typed before the tool was asked; where the two disagreed the wrong one
-was mended. The tests run them all, and hold that the reason is told, and not the verdict alone.
+gives who reads the sheets, typed before the tool was asked. At the first run 17 of 61 disagreed.
+Three times the tool was at fault and was mended: it asked nothing about a dip in the torque and
+about a ramp of 40 percent, and ordered an engine corrected for a site far beyond its formula. The
+other times the typed verdict gave way, mostly because the tool refuses or leaves undecided what
+the engineer would have had cleared up. The tests run them all, and hold that the reason is told,
+and not the verdict alone.
 
 | what is nasty | verdict | why |
 |---|---|---|
