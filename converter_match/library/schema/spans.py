@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from converter_match.constants import ZERO_CELSIUS
 from converter_match.errors import InputError
 from converter_match.library.schema.quantity import GivenColumn, GivenQuantity
 from converter_match.library.schema.span_tables import EVERY_FILE, SIZES, TABLES
@@ -451,7 +452,7 @@ def _hint(value: float, span: Span) -> str | None:
         return None
     low, high = _si(usual, span.unit)
     if _dimension(span.unit) == "temperature":
-        for shift, words in ((273.15, "degC read as K"), (-273.15, "K read as degC")):
+        for shift, words in ((ZERO_CELSIUS, "degC read as K"), (-ZERO_CELSIUS, "K read as degC")):
             if low <= value + shift <= high:
                 return f"{words}?"
     for factor in _SLIPS:
