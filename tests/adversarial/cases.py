@@ -154,7 +154,7 @@ CASES = (
          "Two rows are exchanged.", "torque-ratio-rises"),
     Case("a torque ratio of 0.9 behind a freewheel",
          ((_C, "1.09, 1.00, 1.00, 1.00, 1.00, 1.00", "1.09, 1.00, 0.95, 0.93, 0.90, 0.88"),),
-         "conditional", "A stator on a one-way clutch lets go at 1: it is fixed, or misread.",
+         "conditional", "The one-way clutch overruns at 1: the stator is fixed, or a row misread.",
          "torque-ratio-below-one"),
     Case("one K misread by ten", ((_C, "73.5, 74.6", "63.5, 74.6"),), "conditional",
          "The row is off the line of its neighbours to one side, the next to the other.",

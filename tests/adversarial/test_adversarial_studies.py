@@ -8,8 +8,6 @@ from converter_match.library.shipped import find
 from tests.adversarial.cases import CASES
 from tests.adversarial.page import COMMAND, PAGE, page
 
-pytestmark = pytest.mark.slow
-
 FILES = {
     "engine.toml": ("engines", "six-cylinder-7l-185kw"),
     "old.toml": ("engines", "six-cylinder-10l5-138kw"),
@@ -61,6 +59,7 @@ def decided(case, folder):
     return result.decision.code, told
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case.name.replace(" ", "-"))
 def test_verdict_is_that_of_a_careful_engineer(case, tmp_path):
     verdict, told = decided(case, tmp_path)

@@ -15,8 +15,6 @@ from converter_match.errors import InputError
 from tests.examples import converter, engine
 from tests.machines import machine, surface
 
-pytestmark = pytest.mark.slow
-
 NOT_A_NUMBER = (
     float("nan"), float("inf"), -float("inf"), np.float64("nan"), np.float32("inf"), np.ma.masked,
     1j, "", "nan", "inf", "1,5", "12 parsecs", "-", b"1", [], [1.0, 2.0], {}, object(), 10**400,
@@ -129,6 +127,7 @@ def refused(call, value):
     return False
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", CALLS)
 def test_what_is_no_number_is_refused_with_an_input_error(name):
     for value in NOT_A_NUMBER:
@@ -139,6 +138,7 @@ def test_what_is_no_number_is_refused_with_an_input_error(name):
             assert refused(CALLS[name], value), repr(value)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", CALLS)
 def test_any_number_is_answered_or_refused_with_an_input_error(name):
     for value in NUMBERS[:: 5 if name.split(".")[0] in SLOW else 1]:
@@ -148,6 +148,7 @@ def test_any_number_is_answered_or_refused_with_an_input_error(name):
 MASKED = np.ma.array([0.1, 0.2, 0.3], mask=[False, True, False])
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "call",
     [
@@ -164,6 +165,7 @@ def test_masked_array_is_refused(call):
         call(MASKED)
 
 
+@pytest.mark.slow
 def test_degrees_celsius_for_kelvin_are_asked_about():
     with pytest.raises(InputError, match="degC read as K"):
         cm.hold(MATCH, TRUCK, oil_start=85)
@@ -223,6 +225,7 @@ LONGER = {
 STUDY = cm.read("loader-stall-too-low")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", LONGER)
 def test_numbers_of_longer_calls(name):
     for value in (*NOT_A_NUMBER, -1, 0, 0.5, 1e9, True, "3", Fraction(1, 3)):

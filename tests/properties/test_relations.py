@@ -8,10 +8,10 @@ from tests.properties.depth import depth
 from tests.properties.random_machines import parts_of
 from tests.properties.relations import GROUPS, MATCH, ROUTE, STUDY, WHEELS
 
-pytestmark = pytest.mark.slow
 SEEDS = st.integers(0, 2**32 - 1)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", MATCH)
 @depth(3, 300)
 @given(seed=SEEDS)
@@ -19,6 +19,7 @@ def test_relation_of_the_pair(name, seed):
     MATCH[name](parts_of(seed))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", WHEELS)
 @depth(1, 100)
 @given(seed=SEEDS)
@@ -26,6 +27,7 @@ def test_relation_at_the_wheels(name, seed):
     WHEELS[name](parts_of(seed))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ROUTE)
 @depth(1, 60)
 @given(seed=SEEDS)
@@ -33,6 +35,7 @@ def test_relation_on_a_route(name, seed):
     ROUTE[name](parts_of(seed))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", STUDY)
 @depth(1, 20)
 @given(seed=SEEDS)
@@ -48,6 +51,7 @@ def test_there_are_at_least_sixty_relations_and_each_says_what_it_is():
     assert all(sentence.endswith(".") for sentence in sentences)
 
 
+@pytest.mark.slow
 def test_machines_are_of_all_kinds():
     made = [parts_of(seed) for seed in range(60)]
     assert {p.converter.stator for p in made} == {"one-way", "fixed", "none"}

@@ -63,7 +63,7 @@ class Span:
 
 
 @dataclass(frozen=True)
-class Sizes:
+class SizeRow:
     """A number against others of its file.
 
     Parameters
@@ -119,7 +119,7 @@ def spans_of(kind: str) -> Mapping[str, Span]:
 
 
 @cache
-def sizes_of(kind: str) -> tuple[Sizes, ...]:
+def sizes_of(kind: str) -> tuple[SizeRow, ...]:
     """Return the sizes that are held against each other in a kind of file."""
     found = []
     for line in SIZES.get(kind, "").strip().splitlines():
@@ -133,7 +133,7 @@ def sizes_of(kind: str) -> tuple[Sizes, ...]:
             ends, condition = _ends(usual), _ends(span)
             assert ends is not None  # a row without a span says nothing
             found.append(
-                Sizes(formula, terms, ends, None if condition is None else (at, *condition))
+                SizeRow(formula, terms, ends, None if condition is None else (at, *condition))
             )
     return tuple(found)
 
@@ -376,7 +376,7 @@ def _odd_sizes(kind: str, there: tuple[Found, ...]) -> Iterator[Note]:
                     )
 
 
-def _applies(sizes: Sizes, main: Found, by_path: Mapping[str, list[Found]]) -> bool:
+def _applies(sizes: SizeRow, main: Found, by_path: Mapping[str, list[Found]]) -> bool:
     if sizes.where is None:
         return True
     path, low, high = sizes.where
