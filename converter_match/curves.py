@@ -36,6 +36,13 @@ def frozen_array(values: ArrayLike, name: str | None = None) -> FloatArray:
     InputError
         If `values` are not a list of numbers; text that looks like numbers is not.
     """
+    if isinstance(values, np.ma.MaskedArray):
+        raise InputError(
+            "a masked array has rows without a number",
+            field=name,
+            expected="a number in every row",
+            hint="leave those rows out",
+        )
     try:
         given = np.asarray(values)
     except ValueError:  # rows of different lengths

@@ -16,6 +16,11 @@ Kind = Literal["assumption", "warning", "limit", "caution"]
 Value = float | str
 
 
+ASKED = ("number-unusual", "row-out-of-line", "sizes-unusual")
+"""Codes of what is asked about a number when its file is read. No part of a component: the same
+numbers are the same component, asked about or not."""
+
+
 @dataclass(frozen=True)
 class Note:
     """One thing a reader of a number has to know.

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from converter_match.api.door import Quantity, optional, part, quantity
+from converter_match.api.door import Quantity, in_si, optional, part, quantity
 from converter_match.errors import InputError
 from converter_match.library.files import FilePath
-from converter_match.units.written import si_of
 
 if TYPE_CHECKING:
     from converter_match.components.converter import Converter
@@ -176,12 +175,12 @@ def full_throttle(
     from converter_match.components.full_throttle import FullThrottleRun
     from converter_match.judgement.identify.full_throttle import FirstGear, RoadAssumed
 
-    low, high = (si_of(time, "time", "first_gear") for time in first_gear)
+    low, high = (in_si(time, "time", "first_gear") for time in first_gear)
     road = RoadAssumed(
-        mass=si_of(mass, "mass", "mass"),
-        turning=si_of(turning, "weight_share", "turning"),
-        rolling=si_of(rolling_resistance, "weight_share", "rolling_resistance"),
-        drag_area=si_of(drag_area, "area", "drag_area"),
+        mass=in_si(mass, "mass", "mass"),
+        turning=in_si(turning, "weight_share", "turning"),
+        rolling=in_si(rolling_resistance, "weight_share", "rolling_resistance"),
+        drag_area=in_si(drag_area, "area", "drag_area"),
     )
     bench = part(converter, Converter, "converter")
     return FirstGear(part(run, FullThrottleRun, "run"), bench, road, (low, high))
@@ -253,13 +252,13 @@ def identify(
     basis = LogBasis(
         engine=drives,
         converter=optional(converter, Converter, "converter"),
-        hydraulic_torque=si_of(hydraulic_torque, "torque", "hydraulic_torque"),
+        hydraulic_torque=in_si(hydraulic_torque, "torque", "hydraulic_torque"),
         driveline=optional(driveline, Driveline, "driveline"),
         machine=optional(machine, Machine, "machine"),
         gear=gear,
         laden=load == "laden",
-        rolling_resistance=si_of(rolling_resistance, "weight_share", "rolling_resistance"),
-        coverage=si_of(coverage, "ratio", "coverage"),
+        rolling_resistance=in_si(rolling_resistance, "weight_share", "rolling_resistance"),
+        coverage=in_si(coverage, "ratio", "coverage"),
     )
     file = find("logs", log)
     pieces = MachineLog(

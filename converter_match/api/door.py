@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
-from typing import TYPE_CHECKING, Any, TypedDict, TypeVar
+from typing import TYPE_CHECKING, Any, TypedDict, TypeVar, cast
 
 from converter_match.errors import InputError, did_you_mean
 from converter_match.library.files import FilePath
 from converter_match.units.written import si_of
 
 if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
+
     from converter_match.components.converter import Converter
     from converter_match.components.duty_points import DutyPoints
     from converter_match.components.engine import Engine
@@ -19,9 +22,13 @@ if TYPE_CHECKING:
     from converter_match.components.route import Route, ShortCycle
     from converter_match.components.site import Site
     from converter_match.components.surface import Surface
+    from converter_match.curves import FloatArray
 
 Quantity = float | str
 """A number in SI units, or a text with its unit such as ``"2000 m"``."""
+
+MOST_DRAWS, MOST_SEED = 10_000_000, 2**63
+"""Of draws and of their seed."""
 
 _T = TypeVar("_T")
 # Class -> how one comes by it. Classes are named, so that none is loaded for the sake of a check.
@@ -110,15 +117,105 @@ def _called(value: object) -> str:
     return f"{kind} {id_}" if isinstance(id_, str) else kind
 
 
+def in_si(value: Quantity, dimension: str, argument: str) -> float:
+    """Return a quantity in SI units.
+
+    Parameters
+    ----------
+    value : float or str
+        A number is in SI units already; a text names its unit.
+    dimension : str
+        One of `units.DIMENSIONS`.
+    argument : str
+        Its name, for the message, and for what such an argument can be.
+
+    Raises
+    ------
+    InputError
+        If it is no number or quantity, not finite, or nothing that such an argument can be: 85 for
+        a temperature, which is degrees Celsius and would be read as kelvin.
+
+    Examples
+    --------
+    >>> in_si(85.0, "temperature", "oil_start")
+    Traceback (most recent call last):
+    converter_match.errors.InputError: oil_start: no such value; found '85 K';
+    expected 213.1 to 473.1 K; usual is 258.1 to 393.1 K; degC read as K?
+    """
+    from converter_match.library.schema.spans import argument_refused
+
+    number = si_of(value, dimension, argument)
+    if not math.isfinite(number):
+        raise InputError(
+            "not a finite number", field=argument, found=value, expected="a quantity in SI units"
+        )
+    refused = argument_refused(argument, number, value if isinstance(value, str) else None)
+    if refused is not None:
+        raise refused
+    return number
+
+
+def numbers(values: ArrayLike, argument: str, low: float, high: float) -> FloatArray:
+    """Return numbers in SI units.
+
+    Parameters
+    ----------
+    values : array_like
+        Finite, one number or any shape of them.
+    argument : str
+    low, high : float
+        Between which they lie.
+
+    Raises
+    ------
+    InputError
+        If they are no numbers, masked, not finite, or beyond these ends.
+    """
+    import numpy as np
+
+    from converter_match.units import to_si
+
+    array = np.asarray(to_si(cast(Any, values), "1", "ratio", field=argument), dtype=np.float64)
+    if not np.all(np.isfinite(array)) or np.any((array < low) | (array > high)):
+        raise InputError(
+            "out of range",
+            field=argument,
+            found=values,
+            expected=f"finite numbers from {low:g} to {high:g}",
+        )
+    return array
+
+
+def count(value: object, argument: str, least: int, most: int) -> int:
+    """Return a whole number.
+
+    Raises
+    ------
+    InputError
+        If it is none, or beyond these ends.
+    """
+    import numpy as np
+
+    whole = isinstance(value, int | np.integer) and not isinstance(value, bool)
+    if not whole or not least <= int(cast(int, value)) <= most:
+        raise InputError(
+            "out of range" if whole else "not a whole number",
+            field=argument,
+            found=value,
+            expected=f"a whole number from {least} to {most:.4g}",
+        )
+    return int(cast(int, value))
+
+
 def quantity(value: Quantity | None, dimension: str, argument: str) -> float | None:
-    """Return a quantity in SI units, None where it was left out; raises as `si_of`."""
-    return None if value is None else si_of(value, dimension, argument)
+    """Return a quantity in SI units, None where it was left out; raises as `in_si`."""
+    return None if value is None else in_si(value, dimension, argument)
 
 
 def quantities(values: Iterable[Quantity], dimension: str, argument: str) -> tuple[float, ...]:
     """Return quantities in SI units."""
     given = [values] if isinstance(values, str) else list(values)
-    return tuple(si_of(value, dimension, argument) for value in given)
+    return tuple(in_si(value, dimension, argument) for value in given)
 
 
 def named_quantities(
@@ -129,7 +226,7 @@ def named_quantities(
     Raises
     ------
     InputError
-        If there is no such name (the nearest is named), or as `si_of`.
+        If there is no such name (the nearest is named), or as `in_si`.
     """
     values = given or {}
     for key in values:
@@ -141,7 +238,7 @@ def named_quantities(
                 expected=" | ".join(dimensions),
                 hint=did_you_mean(key, dimensions),
             )
-    return {key: si_of(v, dimensions[key], f"{argument}.{key}") for key, v in values.items()}
+    return {key: in_si(v, dimensions[key], f"{argument}.{key}") for key, v in values.items()}
 
 
 def surface_of(value: object) -> Surface:
@@ -244,10 +341,10 @@ def pair_of(engine: object, converter: object) -> tuple[Engine, Converter]:
 
 
 def where_of(site: object, hydraulic_torque: Quantity) -> Where:
-    """Return where a pair works, in SI units; raises as `part` and `si_of`."""
+    """Return where a pair works, in SI units; raises as `part` and `in_si`."""
     from converter_match.components.site import Site
 
-    torque = si_of(hydraulic_torque, "torque", "hydraulic_torque")
+    torque = in_si(hydraulic_torque, "torque", "hydraulic_torque")
     return {"site": optional(site, Site, "site"), "hydraulic_torque": torque}
 
 

@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING, overload
 from converter_match.api.door import (
     Quantity,
     duty_of,
+    in_si,
     load_of,
+    numbers,
     optional,
     pair_of,
     part,
@@ -16,7 +18,6 @@ from converter_match.api.door import (
 )
 from converter_match.errors import InputError
 from converter_match.library.files import FilePath
-from converter_match.units.written import si_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -41,6 +42,9 @@ if TYPE_CHECKING:
     from converter_match.physics.converter.velocity_triangles import VelocityTriangles
     from converter_match.physics.match.match_set import MatchSet
     from converter_match.physics.match.turbine_speed import TurbineMatches
+
+_SPEED_RATIO = (-1e3, 1e3)
+_TURBINE_SPEED = (-1e4, 1e4)  # rad/s
 
 
 @overload
@@ -116,7 +120,7 @@ def solve(
         from converter_match.components.converter import Converter
         from converter_match.judgement.motor.solve import solve_motor
 
-        volts = None if voltage is None else si_of(voltage, "voltage", "voltage")
+        volts = None if voltage is None else in_si(voltage, "voltage", "voltage")
         return solve_motor(
             engine,
             part(converter, Converter, "converter"),
@@ -254,7 +258,7 @@ def at_setting(converter: Converter, setting: Quantity) -> Converter:
     from converter_match.components.converter import Converter
     from converter_match.components.converter_family import at_setting
 
-    return at_setting(part(converter, Converter, "converter"), si_of(setting, "ratio", "setting"))
+    return at_setting(part(converter, Converter, "converter"), in_si(setting, "ratio", "setting"))
 
 
 def over_settings(match: MatchResult, load: ShaftLoad | FilePath | None = None) -> OverSettings:
@@ -460,8 +464,9 @@ def velocity_triangles(
     from converter_match.physics.converter.velocity_triangles import velocity_triangles
 
     geometry = part(blading, BladingGeometry, "blading")
-    speed = si_of(impeller_speed, "angular_speed", "impeller_speed")
-    return velocity_triangles(geometry, speed_ratio, speed)
+    speed = in_si(impeller_speed, "angular_speed", "impeller_speed")
+    ratio = float(numbers(in_si(speed_ratio, "ratio", "speed_ratio"), "speed_ratio", *_SPEED_RATIO))
+    return velocity_triangles(geometry, ratio, speed)
 
 
 def points_at_turbine_speed(match: MatchResult, turbine_speed: ArrayLike) -> TurbineMatches:
@@ -499,7 +504,8 @@ def points_at_turbine_speed(match: MatchResult, turbine_speed: ArrayLike) -> Tur
     from converter_match.physics.match.turbine_speed import matches_at_turbine_speed
 
     pair = part(match, MatchResult, "match")
-    return matches_at_turbine_speed(pair.supply, pair.converter, turbine_speed)
+    speeds = numbers(turbine_speed, "turbine_speed", *_TURBINE_SPEED)
+    return matches_at_turbine_speed(pair.supply, pair.converter, speeds)
 
 
 def points(match: MatchResult, speed_ratio: ArrayLike) -> MatchSet:
@@ -534,4 +540,5 @@ def points(match: MatchResult, speed_ratio: ArrayLike) -> MatchSet:
     from converter_match.physics.match.solver import match as intersections
 
     pair = part(match, MatchResult, "match")
-    return intersections(pair.supply, pair.converter, speed_ratio)
+    ratios = numbers(speed_ratio, "speed_ratio", *_SPEED_RATIO)
+    return intersections(pair.supply, pair.converter, ratios)

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from converter_match.api.door import Quantity, part, where_of
-from converter_match.units.written import si_of
+from converter_match.api.door import Quantity, in_si, part, where_of
 
 if TYPE_CHECKING:
     from converter_match.components.motor import Motor
@@ -63,7 +62,7 @@ def couple_directly(
     from converter_match.judgement.motor.drive import MotorDrive
     from converter_match.judgement.motor.setup import MotorSetup
 
-    volts = None if voltage is None else si_of(voltage, "voltage", "voltage")
+    volts = None if voltage is None else in_si(voltage, "voltage", "voltage")
     where = where_of(site, hydraulic_torque)
     setup = MotorSetup(part(motor, Motor, "motor"), voltage=volts, **where)
     return MotorDrive(setup, ratio=ratio, efficiency=efficiency)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from converter_match.api.door import part
+from converter_match.api.door import MOST_DRAWS, count, part
 from converter_match.library.files import FilePath
 from converter_match.notes import Kind
 from converter_match.units import System
@@ -311,7 +311,8 @@ def readings_form(study: Study, *, draws: int = 2000, system: System = "si") -> 
     from converter_match.present.lab.readings_form import ReadingsForm
     from converter_match.study.study import Study
 
-    return ReadingsForm(part(study, Study, "study"), draws=draws, system=system)
+    number = count(draws, "draws", 0, MOST_DRAWS)
+    return ReadingsForm(part(study, Study, "study"), draws=number, system=system)
 
 
 def still(match: MatchResult, *, system: System = "si") -> Picture:

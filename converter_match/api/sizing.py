@@ -5,10 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING
 
-from converter_match.api.door import Quantity, named_quantities, pair_of, part, route_of, where_of
+from converter_match.api.door import (
+    Quantity,
+    in_si,
+    named_quantities,
+    pair_of,
+    part,
+    route_of,
+    where_of,
+)
 from converter_match.errors import InputError
 from converter_match.library.files import FilePath
-from converter_match.units.written import si_of
 
 if TYPE_CHECKING:
     from converter_match.components.converter import Converter
@@ -82,7 +89,8 @@ def size(
     """
     from converter_match.judgement.sizing.size import size_for_efficiency, size_for_speed
 
-    speed = si_of(engine_speed, "angular_speed", "engine_speed")
+    speed = in_si(engine_speed, "angular_speed", "engine_speed")
+    speed_ratio = in_si(speed_ratio, "ratio", "speed_ratio")
     pair, where = pair_of(engine, converter), where_of(site, hydraulic_torque)
     if efficiency is None:
         return size_for_speed(*pair, speed, speed_ratio=speed_ratio, **where)
@@ -92,7 +100,7 @@ def size(
             field="efficiency",
             expected="one or the other",
         )
-    level = si_of(efficiency, "ratio", "efficiency")
+    level = in_si(efficiency, "ratio", "efficiency")
     return size_for_efficiency(*pair, speed, level=level, **where)
 
 
@@ -137,7 +145,7 @@ def engine_wanted(
     """
     from converter_match.judgement.sizing.engine_wanted import torque_wanted
 
-    speed = None if stall_speed is None else si_of(stall_speed, "angular_speed", "stall_speed")
+    speed = None if stall_speed is None else in_si(stall_speed, "angular_speed", "stall_speed")
     return torque_wanted(*pair_of(engine, converter), speed, **where_of(site, hydraulic_torque))
 
 
@@ -272,7 +280,7 @@ def size_on_route(
                 field="profile_diameter",
             )
         low, high = (
-            si_of(each, "length", "diameters") / family.profile_diameter for each in diameters
+            in_si(each, "length", "diameters") / family.profile_diameter for each in diameters
         )
         span = (low, high)
     return best_size(

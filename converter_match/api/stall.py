@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, overload
 
 from converter_match.api.door import (
     Quantity,
+    in_si,
     named_quantities,
     optional,
     part,
@@ -16,7 +17,6 @@ from converter_match.api.door import (
     surface_of,
 )
 from converter_match.units import System
-from converter_match.units.written import si_of
 
 if TYPE_CHECKING:
     from converter_match.components.converter import Converter
@@ -222,8 +222,8 @@ def stall_test(
     arranged = match if isinstance(match, ArrangedResult) else None
     given = part(match if arranged is None else arranged.match, MatchResult, "match")
     span = published and (
-        si_of(published[0], "angular_speed", "published"),
-        si_of(published[1], "angular_speed", "published"),
+        in_si(published[0], "angular_speed", "published"),
+        in_si(published[1], "angular_speed", "published"),
     )
     setup = StallSetup(
         engine=given.engine,
@@ -235,7 +235,7 @@ def stall_test(
         machine=optional(machine, Machine, "machine"),
         oil_temperature=quantity(oil_temperature, "temperature", "oil_temperature"),
         tolerances=Tolerances(**named_quantities(tolerances, _TOLERANCES, "tolerances")),
-        coverage=si_of(coverage, "ratio", "coverage"),
+        coverage=in_si(coverage, "ratio", "coverage"),
         published=span,
         maker_hold=quantity(maker_hold, "time", "maker_hold"),
         arrangement=None if arranged is None else arranged.arrangement,

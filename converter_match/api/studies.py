@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING, overload
 
-from converter_match.api.door import part
+from converter_match.api.door import MOST_DRAWS, MOST_SEED, count, part
 from converter_match.units import System
 
 if TYPE_CHECKING:
@@ -85,8 +85,9 @@ def run_study(
 
         return run_motor_study(study, progress)
     result = run_study(part(study, Study, "study"), progress)
-    count = DRAWS if draws is None else draws
-    return with_extras(result, draws=count, seed=seed, progress=progress)
+    number = count(DRAWS if draws is None else draws, "draws", 0, MOST_DRAWS)
+    seed = count(seed, "seed", 0, MOST_SEED)
+    return with_extras(result, draws=number, seed=seed, progress=progress)
 
 
 def uncertainty(
@@ -126,8 +127,9 @@ def uncertainty(
     from converter_match.judgement.uncertainty.uncertainty import uncertainty
     from converter_match.study.study import Study
 
-    count = DRAWS if draws is None else draws
-    return uncertainty(part(study, Study, "study"), draws=count, seed=seed, progress=progress)
+    number = count(DRAWS if draws is None else draws, "draws", 0, MOST_DRAWS)
+    seed = count(seed, "seed", 0, MOST_SEED)
+    return uncertainty(part(study, Study, "study"), draws=number, seed=seed, progress=progress)
 
 
 def evidence(
@@ -174,8 +176,9 @@ def evidence(
             "nothing was read: the study has no measurements", source=asked.id,
             field="measurement", expected="at least one [[measurement]]",
         )  # fmt: skip
-    count = DRAWS if draws is None else draws
-    return evidence(asked, draws=count, seed=seed, progress=progress)
+    number = count(DRAWS if draws is None else draws, "draws", 0, MOST_DRAWS)
+    seed = count(seed, "seed", 0, MOST_SEED)
+    return evidence(asked, draws=number, seed=seed, progress=progress)
 
 
 def audit(

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from converter_match.api.door import Quantity, part, response_of
-from converter_match.units.written import si_of
+from converter_match.api.door import Quantity, in_si, part, response_of
 
 if TYPE_CHECKING:
     from converter_match.components.arrangement import Arrangement
@@ -85,8 +84,8 @@ def close_lock_up(
         part(machine, Machine, "machine"),
         gear=gear,
         load=load,
-        closing_time=si_of(closing_time, "time", "closing_time"),
-        duration=si_of(duration, "time", "duration"),
+        closing_time=in_si(closing_time, "time", "closing_time"),
+        duration=in_si(duration, "time", "duration"),
     )
 
 
@@ -128,6 +127,6 @@ def run_up(
 
     return run_up(
         part(match, MatchResult, "match"),
-        duration=si_of(duration, "time", "duration"),
+        duration=in_si(duration, "time", "duration"),
         response=response_of(response, match),
     )

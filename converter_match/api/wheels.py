@@ -9,6 +9,7 @@ from converter_match.api.door import (
     Quantity,
     cycle_of,
     fuel_map_of,
+    in_si,
     part,
     quantities,
     quantity,
@@ -18,7 +19,6 @@ from converter_match.api.door import (
 )
 from converter_match.errors import InputError
 from converter_match.library.files import FilePath
-from converter_match.units.written import si_of
 
 if TYPE_CHECKING:
     from converter_match.components.driveline import Driveline
@@ -193,9 +193,9 @@ def accelerate(
     return acceleration(
         *_machine(match, driveline, machine),
         surface_of(surface),
-        to_speed=si_of(to_speed, "velocity", "to_speed"),
+        to_speed=in_si(to_speed, "velocity", "to_speed"),
         load=load,
-        grade=si_of(grade, "ratio", "grade"),
+        grade=in_si(grade, "ratio", "grade"),
         method=method,
         gear=gear,
         response=response_of(response, match),

@@ -12,7 +12,7 @@ import numpy as np
 
 from converter_match.constants import RPM, ZERO_CELSIUS
 from converter_match.errors import InputError
-from converter_match.notes import Note
+from converter_match.notes import ASKED, Note
 
 LATER = "later"
 """Key in a field's metadata: it came later, and at its default it leaves fingerprints as they were.
@@ -20,6 +20,7 @@ LATER = "later"
 Fingerprints are kept outside, in results and bench files.
 """
 # What counts as one number; numpy's single-precision and whole numbers are not Python's.
+_LARGEST = 10**300
 _NUMBER = (int, float, np.integer, np.floating)
 
 
@@ -30,6 +31,18 @@ class Component:
     A plain frozen dataclass holding an ndarray raises on ``==`` and cannot be hashed, so equality
     and hash go by `fingerprint`, a digest of the type and of every field's value.
     """
+
+    def __init_subclass__(cls) -> None:
+        """Have the numbers of a component looked at before its own rules compare them."""
+        own = cls.__dict__.get("__post_init__")
+        if own is None:
+            return
+
+        def checked(self: Component) -> None:
+            _refuse_what_is_no_number(self)
+            own(self)
+
+        setattr(cls, "__post_init__", checked)  # noqa: B010  (mypy knows no such attribute here)
 
     def fingerprint(self) -> str:
         """Return a hexadecimal digest of the component's content."""
@@ -66,6 +79,24 @@ class Component:
         return dataclasses.replace(self, **changes)
 
 
+def _refuse_what_is_no_number(component: Component) -> None:
+    """Refuse text, a masked value or the like in the fields that hold one number.
+
+    Whether a number is finite and of a size that can be, the component's own rules say.
+    """
+    for field in dataclasses.fields(component):
+        kinds = str(field.type).split(" | ")
+        value = getattr(component, field.name)
+        if "float" not in kinds or (value is None and "None" in kinds):
+            continue
+        if isinstance(value, bool) or not isinstance(value, _NUMBER):
+            raise InputError(
+                "not a number", field=field.name, found=value, expected="a number in SI units"
+            )
+        if isinstance(value, int) and abs(value) > _LARGEST:
+            raise InputError("too large a number", field=field.name, expected="a number")
+
+
 def _rebuild(kind: type[Component], fields: dict[str, Any]) -> Component:
     return kind(**fields)
 
@@ -78,6 +109,7 @@ def _feed(digest: Any, value: object) -> None:
     if isinstance(value, np.ndarray):
         _feed_marked(digest, f"array{value.shape}", np.ascontiguousarray(value + 0.0).tobytes())
     elif isinstance(value, tuple):
+        value = tuple(x for x in value if not (isinstance(x, Note) and x.code in ASKED))
         _feed_marked(digest, "tuple", str(len(value)).encode())
         for item in value:
             _feed(digest, item)

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
-from converter_match.notes import Note
+from converter_match.library.odd.doubts import throws_doubt
+from converter_match.notes import ASKED, Note
 
 if TYPE_CHECKING:
-    from converter_match.study.study import Study
+    from converter_match.study.study import Combination, Study
 
 _ROOM = "converter_match.library.odd"
 _HOMES = {
@@ -20,6 +22,7 @@ _HOMES = {
     "Route": f"{_ROOM}.route",
     "Site": f"{_ROOM}.site",
     "Study": f"{_ROOM}.study",
+    "Surface": f"{_ROOM}.surface",
 }
 
 
@@ -52,6 +55,19 @@ def oddities(component: Any) -> tuple[Note, ...]:
     return tuple(import_module(home).oddities(component)) if home else ()
 
 
+def asked(component: Any) -> tuple[Note, ...]:
+    """Return what was asked about a component's numbers when it was read: its own notes of that.
+
+    `oddities` has them not: they travel with the component into every result.
+
+    Parameters
+    ----------
+    component : Converter, Engine, Site or another component
+    """
+    notes = getattr(component, "notes", getattr(component, "given_notes", ()))
+    return tuple(note for note in notes if note.code in ASKED)
+
+
 def study_oddities(study: Study) -> tuple[tuple[str, Note], ...]:
     """Return what is odd about a study and all that it names.
 
@@ -64,18 +80,51 @@ def study_oddities(study: Study) -> tuple[tuple[str, Note], ...]:
     tuple of (str, Note)
         What it is about (such as ``engine 'six-cylinder'``), and what is odd; each once.
     """
-    parts = [
-        part
-        for item in study.combinations
-        for part in (item.engine, item.converter, item.driveline, item.machine)
-    ]
+    parts = [part for item in study.combinations for part in _parts(item)]
     named = [
         (called(item), note)
         for item in (study, *parts, *study.sites, *study.duty.routes)
-        if item is not None
-        for note in oddities(item)
+        for note in (*oddities(item), *asked(item))
     ]
     return tuple(dict.fromkeys(named))
+
+
+def doubts_of(study: Study, odd: Sequence[tuple[str, Note]]) -> tuple[tuple[str, str, Note], ...]:
+    """Return what throws doubt on the data of each combination of a study.
+
+    Parameters
+    ----------
+    study : Study
+    odd : sequence of (str, Note)
+        What is odd about it, as `study_oddities` has it.
+
+    Returns
+    -------
+    tuple of (str, str, Note)
+        Id of the combination, what it is about, and what; sites, routes and the study itself are
+        in doubt for all of them.
+    """
+    own = {called(part) for item in study.combinations for part in _parts(item)}
+    found: list[tuple[str, str, Note]] = []
+    for item in study.combinations:
+        mine = {called(part): part for part in _parts(item)}
+        found += [
+            (item.id, whose, note)
+            for whose, note in odd
+            if throws_doubt(note) and (whose in mine or whose not in own)
+        ]
+        found += [
+            (item.id, whose, note)
+            for whose, part in mine.items()
+            for note in getattr(part, "notes", ())
+            if throws_doubt(note) and (whose, note) not in odd
+        ]
+    return tuple(found)
+
+
+def _parts(item: Combination) -> tuple[Any, ...]:
+    parts = (item.engine, item.converter, item.arrangement, item.driveline, item.machine)
+    return tuple(part for part in parts if part is not None)
 
 
 def called(component: Any) -> str:

@@ -13,9 +13,9 @@ from converter_match.answer.plain import plain
 from converter_match.components.load import ShaftLoad
 from converter_match.components.surface import Surface
 from converter_match.errors import InputError
-from converter_match.library.check import has_rules, oddities, study_oddities
+from converter_match.library.check import asked, has_rules, oddities, study_oddities
 from converter_match.library.words import WORDS
-from converter_match.notes import Note
+from converter_match.notes import ASKED, Note
 from converter_match.units import note_plain
 
 _FILE = (
@@ -136,8 +136,12 @@ def _toml(path: str) -> CheckedFile:
     if Path(path).suffix.lower() != ".csv":
         schema = read_toml(path).data.get("schema")
     if schema == SURFACES:
-        size = _many(read_surfaces(path), "surface")
-        return CheckedFile(file=path, id=Path(path).stem, kind="surfaces", size=size)
+        surfaces = read_surfaces(path)
+        size = _many(surfaces, "surface")
+        odd = tuple((surface.name, note) for surface in surfaces for note in oddities(surface))
+        return CheckedFile(
+            file=path, id=Path(path).stem, kind="surfaces", size=size, odd=odd, rules=True
+        )
     if schema == SCHEMA:
         study = read_study(path)
         odd = study_oddities(study)
@@ -156,8 +160,8 @@ def _toml(path: str) -> CheckedFile:
         file=path,
         id=component.id,
         kind=_kind(component),
-        odd=tuple(("", note) for note in oddities(component)),
-        notes=tuple(getattr(component, "notes", ())),
+        odd=tuple(("", note) for note in (*oddities(component), *asked(component))),
+        notes=tuple(note for note in getattr(component, "notes", ()) if note.code not in ASKED),
         rules=has_rules(component),
     )
 

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 from converter_match.errors import InputError, nearest
 from converter_match.library.commas import with_comma_hint
 from converter_match.library.files import FilePath, TomlFile, read_toml
+from converter_match.library.problems import validated
 from converter_match.library.schema import COMPONENTS
 
 if TYPE_CHECKING:
@@ -53,8 +54,23 @@ class FileFormat:
         return f"converter-match/{self.name}/{self.version}"
 
     def assemble(self, toml: TomlFile) -> Any:
-        """Return the component that a file of this kind describes."""
-        return import_module(self.home).assemble(toml)
+        """Return the component that a file of this kind describes.
+
+        Raises
+        ------
+        InputError
+            For what is wrong with it; last, for numbers that nothing of its kind has.
+        """
+        from converter_match.library.schema import model_of
+        from converter_match.library.schema.spans import refuse_impossible, with_slip
+
+        model = validated(model_of(self.name), toml)
+        try:
+            component = import_module(self.home).assemble(toml)
+        except InputError as error:
+            raise with_slip(error, model) from None
+        refuse_impossible(model, toml.source)
+        return component
 
 
 KINDS: Mapping[str, FileFormat] = MappingProxyType(

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from converter_match.components.surface import Surface
 from converter_match.errors import NO_SUCH_FILE, InputError, did_you_mean, place_text
 from converter_match.library.assemble.places import said_in_file_words
-from converter_match.library.check import study_oddities
+from converter_match.library.check import called, doubts_of, study_oddities
 from converter_match.library.duty_csv import read_duty
 from converter_match.library.files import FilePath, TomlFile, read_bytes, read_toml
 from converter_match.library.misread import misreadings
@@ -32,6 +32,7 @@ from converter_match.library.read import (
 from converter_match.library.route_csv import find_route, read_route
 from converter_match.library.rule_tables import rule_and_losses
 from converter_match.library.schema.quantity import read_quantity, si_of
+from converter_match.library.schema.spans import questions, refuse_impossible
 from converter_match.library.shipped import find
 from converter_match.library.study_copies import STUDY, Copies, read_copies
 from converter_match.library.study_measurements import dimension_of, measurements_of, possible_of
@@ -185,7 +186,11 @@ class _Reader:
             inputs=tuple(self.inputs),
             **given,
         )
-        return study.replace(odd=study_oddities(study))
+        refuse_impossible(file, self.toml.source)
+        whose = called(study)
+        asked = tuple((whose, note) for note in questions(file))
+        odd = (*study_oddities(study), *asked)
+        return study.replace(odd=odd, doubts=doubts_of(study, odd))
 
     def _present(self, table: schema.PartsTable) -> Combination:
         parts = {name: self._part(PRESENT, name, getattr(table, name)) for name in _PARTS}

@@ -32,7 +32,7 @@ from converter_match.library.write_machine import (
     machine_tables,
 )
 from converter_match.library.write_motor import accessory_tables, motor_tables
-from converter_match.notes import Note
+from converter_match.notes import ASKED, Note
 from converter_match.units import note_plain
 
 _MADE_AGAIN = (ESTIMATED, NOMINAL, READING_BAND)  # notes that reading the file makes
@@ -112,7 +112,8 @@ def _head(component: Any) -> dict[str, Any]:
 
 
 def _notes(notes: tuple[Note, ...]) -> list[dict[str, str]] | None:
-    return [note_plain(note) for note in notes] or None
+    # What is asked about a number is asked again when the file is read.
+    return [note_plain(note) for note in notes if note.code not in ASKED] or None
 
 
 def _with(tables: Callable[[Any], dict[str, Any]]) -> Callable[[Any], dict[str, Any]]:

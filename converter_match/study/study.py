@@ -302,6 +302,9 @@ class Study(Component):
         Empty for a study that was built by hand.
     odd : tuple of (str, Note)
         What is odd about the data, and about which part of them; empty for one built by hand.
+    doubts : tuple of (str, str, Note)
+        Id of a combination, which of its data, and what throws doubt on them; empty for one built
+        by hand.
     rule : DecisionRule
         What probability the decision asks for.
     measurements : tuple of Measurement
@@ -345,6 +348,7 @@ class Study(Component):
     misreadings: tuple[Misreading, ...] = ()
     inputs: tuple[InputFile, ...] = ()
     odd: tuple[tuple[str, Note], ...] = ()
+    doubts: tuple[tuple[str, str, Note], ...] = field(default=(), metadata={LATER: True})
     rule: DecisionRule = field(default=DecisionRule(), metadata={LATER: True})
     measurements: tuple[Measurement, ...] = field(default=(), metadata={LATER: True})
     work_error: float = field(default=WORK_ERROR, metadata={LATER: True})
@@ -359,7 +363,7 @@ class Study(Component):
     def __post_init__(self) -> None:
         freeze_tuples(self, "candidates", "sites", "criteria", "tolerances", "correlations")
         freeze_tuples(self, "claims", "siblings", "ratings", "misreadings", "inputs", "odd")
-        freeze_tuples(self, "same_parts", "measurements", "possible", "not_possible")
+        freeze_tuples(self, "same_parts", "measurements", "possible", "not_possible", "doubts")
         if not self.candidates:
             raise InputError(
                 "there is nothing to decide on", field="candidate", expected="at least one"

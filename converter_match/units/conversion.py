@@ -74,7 +74,8 @@ def to_si(
     """
     row = look_up(unit, dimension, source, field)
     numbers = _numbers(value, source, field)
-    return _plain((numbers + row.offset) * row.factor)
+    with np.errstate(over="ignore"):  # what is too large for a float is infinite
+        return _plain((numbers + row.offset) * row.factor)
 
 
 @overload
@@ -109,7 +110,8 @@ def from_si(value: Scalar | Many, unit: str, dimension: str) -> float | FloatArr
     737.562
     """
     row = look_up(unit, dimension, None, None)
-    return _plain(_numbers(value, None, None) / row.factor - row.offset)
+    with np.errstate(over="ignore"):  # what is too large for a float is infinite
+        return _plain(_numbers(value, None, None) / row.factor - row.offset)
 
 
 def display_unit(dimension: str, system: System) -> str:
@@ -213,6 +215,14 @@ def trimmed(number: float) -> float:
 def _numbers(value: Any, source: str | None, field: str | None) -> FloatArray:
     # numpy would take True for 1.0 and "3" for 3.0, and lists of them too: look at each element
     # unless the array already says that it holds numbers.
+    if isinstance(value, np.ma.MaskedArray):
+        raise InputError(
+            "a masked array has rows without a number",
+            source=source,
+            field=field,
+            expected="a number in every row",
+            hint="leave those rows out",
+        )
     if hasattr(value, "__array__"):
         value = array = np.asarray(value)
         if array.dtype.kind in "fiu":

@@ -85,7 +85,12 @@ def si_of(value: float | str, dimension: str, field: str) -> float:
     if isinstance(value, str):
         return written_to_si(value, dimension, field=field)
     if _is_number(value):
-        return float(value)
+        try:
+            return float(value)
+        except OverflowError:  # Python's whole numbers have no end
+            raise InputError(
+                "too large a number", field=field, found="a number beyond 1.8e308"
+            ) from None
     raise InputError(
         "not a quantity",
         field=field,

@@ -18,6 +18,7 @@ from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
 from converter_match.library.schema import FILES, common, json_schema, study
+from converter_match.library.schema.spans import PRACTICE, Span, sizes_of, spans_of
 from converter_match.units import DIMENSIONS, display_unit, label, si_unit, spellings
 from converter_match.units.refusals import REFUSALS
 from converter_match.units.tables import Row
@@ -45,6 +46,11 @@ _READ_ON = {
     "study": ("[A study](../study.md)", "data/studies"),
     "surfaces": ("[At the wheels](../tractive.md)", "data/published/surfaces.csv"),
 }
+_USUAL = (
+    "A number outside its usual span is asked about, in `check` and with every result; where no "
+    "basis stands beside it, the span is common practice, no source: "
+    "[what is usual](what-is-usual.md)."
+)
 _HOW = (
     'A quantity is written `{ unit = "rpm", value = 2200 }`, a column of them `{ unit = "rpm", '
     "values = [800, 1400, 2200] }`, a ratio as a table `{ value = 0.86 }` or with a unit "
@@ -178,6 +184,8 @@ def format_page(kind: str) -> str:
         f"`converter-match schema {kind}`.",
         "",
         _HOW,
+        "",
+        _USUAL,
     ]
     return "\n".join([*head, *_table_lines(model_of(kind), short=True)]) + "\n"
 
@@ -198,6 +206,7 @@ def common_page() -> str:
 
 def _table_lines(model: type[BaseModel], *, short: bool) -> list[str]:
     lines = []
+    spans = spans_of(model.__name__.removesuffix("File").lower())
     shared = ("note", "unsmoothed") if short else ()
     for table in tables_of(model):
         if table.path in shared:
@@ -205,13 +214,38 @@ def _table_lines(model: type[BaseModel], *, short: bool) -> list[str]:
         lines += ["", f"## {table.heading}", ""]
         if table.says:
             lines += [table.says, ""]
-        lines += ["| key | meaning | holds | given |", "|---|---|---|---|"]
+        lines += ["| key | meaning | holds | usual | given |", "|---|---|---|---|---|"]
         for key in table.keys:
             name = f"`{key.name}`"
             if key.path in shared:
                 name = f"[{name}](every-file.md)"
-            lines.append(f"| {name} | {key.meaning} | {key.holds} | {key.given} |")
+            usual = usual_text(spans[key.path]) if key.path in spans else ""
+            lines.append(f"| {name} | {key.meaning} | {key.holds} | {usual} | {key.given} |")
     return lines
+
+
+def usual_text(span: Span) -> str:
+    """Return what is said of a number's size in the table of its key."""
+    unit = "" if span.unit == "1" else f" {label(span.unit)}" if span.unit else ""
+    said = [] if span.usual is None else [f"{span.usual[0]:.6g} to {span.usual[1]:.6g}{unit}"]
+    if span.possible is not None:
+        said.append(f"refused outside {span.possible[0]:.6g} to {span.possible[1]:.6g}")
+    if span.basis != PRACTICE:
+        said.append(span.basis)
+    return "; ".join(said).replace("docs/evidence.md", "[evidence](../evidence.md)")
+
+
+def sizes_table() -> str:
+    """Return the table of the numbers that are held against each other."""
+    lines = ["| file | sizes | usual | where |", "|---|---|---|---|"]
+    for kind in FILES:
+        for sizes in sizes_of(kind):
+            where = ""
+            if sizes.where is not None:
+                where = f"`{sizes.where[0]}` {sizes.where[1]:g} to {sizes.where[2]:g}"
+            usual = f"{sizes.usual[0]:g} to {sizes.usual[1]:g}"
+            lines.append(f"| {kind} | `{sizes.text.replace('@', '')}` | {usual} | {where} |")
+    return "\n".join(lines)
 
 
 def units_page() -> str:

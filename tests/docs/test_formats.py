@@ -6,13 +6,24 @@ import tomllib
 import jsonschema
 import pytest
 
+from benchmarks.pages import write_between
 from converter_match.library.schema import FILES as KINDS
 from converter_match.library.shipped import data_folder
 from converter_match.units import DIMENSIONS, spellings
-from tests.docs.formats import COMMAND, SCHEMAS, Table, files, model_of, tables_of, units_page
+from tests.docs.formats import (
+    COMMAND,
+    SCHEMAS,
+    Table,
+    files,
+    model_of,
+    sizes_table,
+    tables_of,
+    units_page,
+)
 
 FILES = files()
 DATA = data_folder()
+USUAL = SCHEMAS.parents[1] / "docs" / "formats" / "what-is-usual.md"
 SHIPPED = sorted(path.relative_to(DATA).as_posix() for path in DATA.glob("*/*.toml"))
 
 
@@ -29,11 +40,17 @@ def test_generated_file_is_what_the_models_say(path, request):
         assert stands == FILES[path], f"out of date: {COMMAND}"
 
 
+def test_sizes_that_are_held_against_each_other_are_those_of_the_code(request):
+    if request.config.getoption("write_formats"):
+        write_between(USUAL, "sizes", sizes_table())
+    assert sizes_table() in USUAL.read_text(encoding="utf-8"), f"out of date: {COMMAND}"
+
+
 def test_no_page_or_schema_stands_for_a_kind_that_is_gone():
     generated = {path.name for path in FILES}
     assert {path.name for path in SCHEMAS.glob("*.json")} <= generated
     pages = {path.name for path in (SCHEMAS.parents[1] / "docs" / "formats").glob("*.md")}
-    assert pages == {name for name in generated if name.endswith(".md")} | {"index.md"}
+    assert pages == {name for name in generated if name.endswith(".md")} | {"index.md", USUAL.name}
 
 
 @pytest.mark.parametrize("name", SHIPPED)

@@ -11,6 +11,7 @@ import pytest
 
 from converter_match.components.engine import Accessory, Fuel, SiteCorrection, SpeedTable
 from converter_match.components.site import Air, Site
+from converter_match.errors import InputError
 from converter_match.library.check import oddities
 from converter_match.library.intake import converter_rules, guess
 from converter_match.library.odd.converter import LAMBDA_AT_STALL, LAMBDA_SPAN
@@ -412,10 +413,14 @@ capacity = { form = "performance_coefficient", values = [3e-3, 3.1e-3, 3e-3, 2.8
 """
 
 
-@pytest.mark.parametrize(("unit", "odd"), [("mm", False), ("in", True)])
+@pytest.mark.parametrize(("unit", "odd"), [("mm", False), ("cm", None), ("in", None)])
 def test_diameter_of_a_converter_by_its_coefficient_is_asked_about(tmp_path, unit, odd):
     path = tmp_path / "lambda.toml"
     path.write_text(LAMBDA.replace("UNIT", unit), encoding="utf-8")
+    if odd is None:  # a converter of 3.7 m or 9.4 m there is not
+        with pytest.raises(InputError, match=r"profile_diameter.value: no such value"):
+            read_component(path)
+        return
     assert ("profile-diameter-unusual" in codes(read_component(path))) is odd
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -139,6 +139,7 @@ def decide(
     comparison: Comparison,
     uncertainty: UncertaintyResult | None = None,
     evidence: EvidenceResult | None = None,
+    outside: Collection[str] = (),
 ) -> Decision:
     """Return the decision, made once with everything that is known.
 
@@ -159,6 +160,8 @@ def decide(
     evidence : EvidenceResult, optional
         What the readings come to. Where they contradict what is believed, or nothing can be made
         of them, nothing can be ordered until that is settled.
+    outside : collection of str
+        Ids of candidates whose engine is corrected for a site beyond what the formula holds for.
     """
     unsettled = not (evidence.accepted if evidence is not None else not study.measurements)
     by_id = {sheet.combination: sheet for sheet in sheets}
@@ -189,19 +192,28 @@ def decide(
             combination=item.combination,
             name=item.name,
             code=code_of(
-                item, chances[item.combination], by_id[item.combination], rule, unsettled=unsettled
+                item,
+                chances[item.combination],
+                by_id[item.combination],
+                rule,
+                unsettled=unsettled or bool(_doubts(study, item.combination, outside)),
             ),
             probability=chances[item.combination],
         )
         for item in ranked
     )
-    doubt = (_doubt(study, candidates[0], uncertainty), *_read(study, candidates[0], evidence))
+    doubt = (
+        _doubt(study, candidates[0], uncertainty),
+        *_read(study, candidates[0], evidence),
+        *_in_doubt(_doubts(study, first.combination, outside)),
+    )
     reasons = _reasons(first, ranked, comparison, doubt)
     return Decision(
         headline=_headline(candidates, first, rule),
         reasons=reasons,
         before_ordering=(
             *_settle_readings(study, evidence),
+            *_settle_data(_doubts(study, first.combination, outside)),
             *_before_ordering(first, sheet, drawn=uncertainty is not None),
         ),
         rule=_rule(rule, drawn=uncertainty is not None, read=evidence is not None),
@@ -227,7 +239,7 @@ def code_of(
     sheet : BoltOnSheet
     rule : DecisionRule
     unsettled : bool
-        Whether there are readings that nothing can be made of.
+        Whether there are readings that nothing can be made of, or data that are in doubt.
     """
     code = _CODES[_severity(item, probability, rule)]
     reserved = bool(sheet.of("differs")) or bool(item.estimated) or unsettled
@@ -296,6 +308,23 @@ def _settle_readings(study: Study, evidence: EvidenceResult | None) -> tuple[Not
     odd = [item for item in evidence.readings if item.points_to]
     titles = [item.title for item in odd] or [item.title for item in evidence.readings]
     return (words.STEPS.note("settle-readings", titles=titles),)
+
+
+def _doubts(study: Study, combination: str, outside: Collection[str]) -> tuple[str, ...]:
+    """Return what of a combination's data is in doubt, each once."""
+    whose = [whose for item, whose, _ in study.doubts if item in (combination, PRESENT)]
+    if combination in outside:
+        whose.append(words.CORRECTED_TOO_FAR)
+    return tuple(dict.fromkeys(whose))
+
+
+def _in_doubt(whose: Sequence[str]) -> tuple[Note, ...]:
+    return (words.REASONS.note("data-in-doubt", whose=", ".join(whose)),) if whose else ()
+
+
+def _settle_data(whose: Sequence[str]) -> tuple[Note, ...]:
+    """Return what is to be done about data that are in doubt."""
+    return (words.STEPS.note("settle-data", whose=", ".join(whose)),) if whose else ()
 
 
 def _headline(

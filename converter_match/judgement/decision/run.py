@@ -28,6 +28,7 @@ from converter_match.judgement.verdict.measure import Verdict, said_before
 from converter_match.judgement.verdict.outcome import Outcome, outcome
 from converter_match.judgement.verdict.words import REQUIREMENTS, VERDICTS
 from converter_match.notes import Note
+from converter_match.physics.engine.site_correction import OUTSIDE_VALIDITY
 from converter_match.study.study import PRESENT, Study
 from converter_match.tasks.sweep import Progress, sweep
 from converter_match.tasks.workers import HERE, Workers
@@ -81,7 +82,17 @@ class StudyResult(PartOfAnswer):
     def decision(self) -> Decision:
         """The decision, by all that the result holds."""
         return decide(
-            self.study, self.assessments, self.sheets, self.comparison, self.sure, self.evidence
+            self.study,
+            self.assessments,
+            self.sheets,
+            self.comparison,
+            self.sure,
+            self.evidence,
+            outside={
+                row[0].combination.id
+                for row in self.outcomes
+                if any(note.code == OUTSIDE_VALIDITY for item in row for note in item.notes)
+            },
         )
 
     @cached_property

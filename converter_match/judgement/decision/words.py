@@ -66,8 +66,8 @@ _WITH_DRAWS = (
     "all hold together in less than {reject:weight_share .0f} of the draws; not decided, "
     "if a required criterion is not known; conditional, if they hold together in less than "
     "{order:weight_share .0f} of the draws, a preferred criterion is not met or not known, "
-    "any is marginal, an interface item differs, or a converter is estimated from its "
-    "stall; acceptable otherwise."
+    "any is marginal, an interface item differs, a converter is estimated from its stall, or "
+    "its data are in doubt; acceptable otherwise."
 )
 
 RULE = Catalogue(
@@ -82,9 +82,9 @@ RULE = Catalogue(
             "assumption",
             "Rule: do not order, if a required criterion is not met by the data as they stand; not "
             "decided, if one is not known; conditional, if a preferred criterion is not met or not "
-            "known, any is marginal, an interface item differs, or a converter is estimated from "
-            "its stall; acceptable otherwise. No draws were made, so nothing is said of doubt "
-            "about the data.",
+            "known, any is marginal, an interface item differs, a converter is estimated from "
+            "its stall, or its data are in doubt; acceptable otherwise. No draws were made, so "
+            "nothing is said of doubt about the data.",
         ),
     }
 )
@@ -102,6 +102,10 @@ REASONS = Catalogue(
             "warning",
             "That is after the readings of the study, which decide; before them it was "
             "{before:weight_share .1f}.",
+        ),
+        "data-in-doubt": (
+            "warning",
+            "Something is in doubt about the data ({whose}; see there), so the study says no yes.",
         ),
         "readings-unsettled": (
             "warning",
@@ -139,6 +143,10 @@ STEPS = Catalogue(
             "warning", "Settle what contradicts: {titles}. Read again, correct, widen or leave "
             "out.",
         ),
+        "settle-data": (
+            "warning", "Look at the sheets again, or ask their maker, about what is odd: {whose}. "
+            "Correct the data, or have them confirmed.",
+        ),
         "characteristic": (
             "warning", "Get the maker's characteristic of the converter {converters}: only its "
             "stall is known.",
@@ -167,6 +175,7 @@ STEPS = Catalogue(
 )  # fmt: skip
 """What to do before ordering."""
 
+CORRECTED_TOO_FAR = "the engine's torque at a site, by a formula beyond the air that it holds for"
 NO_TOLERANCES = "the study gives no tolerances"
 NO_DRAWS = "no draws were made"
 NOT_ALL_DRAWN = "a required criterion is not known"

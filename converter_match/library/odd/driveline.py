@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import pairwise
 
 from converter_match.components.driveline import Driveline
 from converter_match.library.odd.words import DRIVELINE
@@ -13,6 +14,7 @@ GEAR_EFFICIENCY = (0.85, 0.995)
 STAGE_EFFICIENCY = (0.90, 0.995)
 OVERALL_RATIO = (4.0, 200.0)
 REVERSE_TO_FIRST = (0.5, 1.6)
+GEAR_STEP = (1.08, 3.0)
 SHIFT_TIME = 3.0  # s
 SPEED_LIMIT = 100.0  # km/h
 DRAG_SPEED = 2000.0  # rpm
@@ -32,6 +34,7 @@ def oddities(driveline: Driveline) -> Iterator[Note]:
     """
     yield from _efficiencies(driveline)
     yield from _ratios(driveline)
+    yield from _steps(driveline)
     yield from _drag(driveline)
     if driveline.shift_time is not None and driveline.shift_time > SHIFT_TIME:
         yield DRIVELINE.note("shift-time-long", time=driveline.shift_time, most=SHIFT_TIME)
@@ -63,6 +66,32 @@ def _ratios(driveline: Driveline) -> Iterator[Note]:
         lowest, highest = REVERSE_TO_FIRST
         if not lowest <= share <= highest:
             yield DRIVELINE.note("reverse-ratio-unusual", share=share, low=lowest, high=highest)
+
+
+def _steps(driveline: Driveline) -> Iterator[Note]:
+    """Look at the steps from gear to gear, each direction in the order of the lever."""
+    low, high = GEAR_STEP
+    for direction in ("forward", "reverse"):
+        gears = [gear for gear in driveline.gears if gear.direction == direction]
+        for before, gear in pairwise(gears):
+            step = before.ratio / gear.ratio
+            if step < 1.0:
+                yield DRIVELINE.note(
+                    "gear-order-odd",
+                    gear=gear.name,
+                    ratio=gear.ratio,
+                    before=before.name,
+                    other=before.ratio,
+                )
+            elif not low <= step <= high:
+                yield DRIVELINE.note(
+                    "gear-step-unusual",
+                    gear=gear.name,
+                    before=before.name,
+                    step=step,
+                    low=low,
+                    high=high,
+                )
 
 
 def _drag(driveline: Driveline) -> Iterator[Note]:

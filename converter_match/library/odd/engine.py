@@ -25,6 +25,7 @@ SPECIFIC_FUEL = (180.0, 350.0)  # g/kWh, full load
 LOW_IDLE = (400.0, 1500.0)  # rpm
 RATED_SPEED = (500.0, 6000.0)  # rpm
 FEW_ROWS = 5
+ROW_OFF = (0.85, 1.25)  # of the nearer of its neighbours
 POWER_BEYOND_RATED = 0.05
 ACCESSORY_SHARE = 0.30
 RATED_POWER = (3.0, 5000.0)  # kW
@@ -125,6 +126,22 @@ def _rated_speed(engine: Engine) -> Iterator[Note]:
         )
 
 
+def _rows_off(engine: Engine) -> Iterator[Note]:
+    """Look for a row well below, or above, both its neighbours: boost comes up, and stays."""
+    torque = engine.torque
+    inner, before, after = torque[1:-1], torque[:-2], torque[2:]
+    least, most = ROW_OFF
+    off = (inner < least * np.minimum(before, after)) | (inner > most * np.maximum(before, after))
+    for row in np.flatnonzero(off)[:1].tolist():
+        yield ENGINE.note(
+            "torque-row-off",
+            speed=float(engine.speed[row + 1]),
+            torque=float(inner[row]),
+            before=float(before[row]),
+            after=float(after[row]),
+        )
+
+
 def _speeds(engine: Engine) -> Iterator[Note]:
     droop, (low, high) = engine.high_idle / engine.rated_speed - 1, DROOP
     if not low <= droop <= high:
@@ -217,6 +234,7 @@ _RULES = (
     _mean_pressure,
     _specific_power,
     _rated_speed,
+    _rows_off,
     _speeds,
     _sizes,
     _fuel,

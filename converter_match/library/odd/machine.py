@@ -12,10 +12,11 @@ from converter_match.units import to_si
 
 DRAG_COEFFICIENT = (0.3, 1.5)
 FRONTAL_AREA = (0.5, 40.0)  # m2
-COOLER_PER_MASS = (3e-3, 0.3)  # W/K per kg of empty mass
-OIL_PER_MASS = (0.1, 20.0)  # L per tonne of empty mass
+COOLER_PER_MASS = (6e-3, 0.3)  # W/K per kg of empty mass
+OIL_PER_MASS = (0.4, 15.0)  # L per tonne of empty mass
 RUNNING_DRAG = 0.03  # share of the empty weight
 OIL_LIMIT = (80.0, 150.0)  # degC
+TURNING_SHARE = (0.008, 0.22)
 LOADED = 3.0  # payload, share of the empty mass
 
 
@@ -34,6 +35,7 @@ def oddities(machine: Machine) -> Iterator[Note]:
     yield from _oil(machine)
     if machine.payload > LOADED * machine.mass_empty:
         yield MACHINE.note("payload-unusual", payload=machine.payload, mass=machine.mass_empty)
+    yield from _wheels(machine)
     weight = machine.mass_empty * GRAVITY
     if machine.running_drag > RUNNING_DRAG * weight:
         yield MACHINE.note(
@@ -44,6 +46,23 @@ def oddities(machine: Machine) -> Iterator[Note]:
             share = machine.balance.driven_share(load)
             if share < 0.2:
                 yield MACHINE.note("driven-share-low", share=share, load=load)
+
+
+def _wheels(machine: Machine) -> Iterator[Note]:
+    """Judge the share J / (m r^2) by which turning wheels add to the mass."""
+    if machine.wheel_inertia is None:
+        return
+    radius, (low, high) = machine.rolling_radius, TURNING_SHARE
+    share = machine.wheel_inertia / (machine.mass_empty * radius**2)
+    if not low <= share <= high:
+        yield MACHINE.note(
+            "wheel-inertia-unusual",
+            inertia=machine.wheel_inertia,
+            radius=radius,
+            share=share,
+            low=low,
+            high=high,
+        )
 
 
 def _air(machine: Machine) -> Iterator[Note]:

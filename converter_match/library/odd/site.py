@@ -13,6 +13,7 @@ from converter_match.constants import (
     SEA_LEVEL_TEMPERATURE,
 )
 from converter_match.library.odd.words import SITE
+from converter_match.library.schema.spans import asked_of
 from converter_match.notes import Note
 from converter_match.units import to_si
 
@@ -44,6 +45,8 @@ def oddities(site: Site) -> Iterator[Note]:
     low, high = (to_si(value, "degC", "temperature") for value in AIR_TEMPERATURE)
     if site.air_temperature is not None and not low <= site.air_temperature <= high:
         yield SITE.note("air-temperature-unusual", air=site.air_temperature)
+    values = {key: getattr(site, key) for key in ("altitude", "air_pressure", "relative_humidity")}
+    yield from asked_of("site", values)
 
 
 def _standard_pressure(altitude: float) -> float:

@@ -114,6 +114,16 @@ DRIVELINE = Catalogue(
             "The lowest reverse gear has {share:.2f} times the ratio of the lowest forward one; "
             "usual is {low:.6g} to {high:.6g}.",
         ),
+        "gear-order-odd": (
+            "warning",
+            "Gear {gear} has a ratio of {ratio:.4g}, and the one before it, {before}, has "
+            "{other:.4g}: the ratios should fall in the order of the lever. Is a digit wrong?",
+        ),
+        "gear-step-unusual": (
+            "warning",
+            "Gears {before} and {gear} stand {step:.2f} apart; usual is {low:.6g} to {high:.6g}. "
+            "Is a digit wrong, or a gear left out?",
+        ),
         "drag-torque-high": (
             "warning",
             "In gear {gear} the drag torque is {drag:torque .0f} at {speed:angular_speed .0f}: "
@@ -145,6 +155,11 @@ ENGINE = Catalogue(
             "warning",
             "Rated power {power:power .0f} from {displacement:volume .3g} is {value:.1f} kW/L; "
             "usual is {low:.6g} to {high:.6g} kW/L.",
+        ),
+        "torque-row-off": (
+            "warning",
+            "The full-load torque at {speed:angular_speed .0f} is {torque:torque .0f}, between "
+            "{before:torque .0f} and {after:torque .0f} of the rows beside it. Is a digit wrong?",
         ),
         "no-row-at-rated-speed": (
             "warning",
@@ -225,6 +240,12 @@ MACHINE = Catalogue(
             "The running drag of {drag:force .1f} is {share:share .1f} of the empty weight: is the "
             "ground's rolling resistance in it? That belongs to the surface.",
         ),
+        "wheel-inertia-unusual": (
+            "warning",
+            "The wheels, turning ({inertia:inertia .3g} at a radius of {radius:length .0f}), add "
+            "{share:weight_share .2g} to the empty mass; usual is {low:weight_share .2g} to "
+            "{high:weight_share .2g}. Are unit and digits right?",
+        ),
         "driven-share-low": (
             "warning",
             "Only {share:share .0f} of the weight rests on the driven wheels ({load}).",
@@ -292,6 +313,26 @@ SHARES = Catalogue(
             "warning",
             "limits.heat is {heat:power .3g}, for engines of up to {power:power .0f}; usual is "
             "{low:power .2g} to {high:power .3g}. Is the unit right, or thousands left out?",
+        ),
+        "threshold-unusual": (
+            "warning",
+            "{what} is {value:.4g}, where the criterion itself has {usual:.4g}. Is a digit, or "
+            "percent for a share, wrong?",
+        ),
+        "tolerance-unusual": (
+            "warning",
+            "{what} is {value:.3g}; usual is {low:.6g} to {high:.6g}. Is a digit, or percent for "
+            "a share, wrong?",
+        ),
+        "limit-unusual": (
+            "warning",
+            "{what} is {share:.3g} times {of}; usual is {low:.6g} to {high:.6g} times. Are unit "
+            "and digits right?",
+        ),
+        "deviation-unusual": (
+            "warning",
+            "The deviation of {what} is {share:weight_share .2g} of the reading; usual is "
+            "{low:weight_share .2g} to {high:weight_share .2g}. Are unit and digits right?",
         ),
         "hydraulic-torque-unusual": (
             "warning",

@@ -63,7 +63,7 @@ def json_schema(kind: str) -> dict[str, Any]:
             expected=", ".join(FILES),
             hint=did_you_mean(kind, FILES),
         )
-    schema: dict[str, Any] = _model(kind).model_json_schema()
+    schema: dict[str, Any] = model_of(kind).model_json_schema()
     # The schema line is looked at before the model is chosen, so the model does not have it.
     line = {"const": f"converter-match/{kind}/{FILES[kind]}"}
     return {
@@ -82,9 +82,10 @@ def top_keys() -> frozenset[str]:
     >>> {"source", "stator", "full_load"} <= top_keys()
     True
     """
-    return frozenset(key for kind in FILES for key in _model(kind).model_fields)
+    return frozenset(key for kind in FILES for key in model_of(kind).model_fields)
 
 
-def _model(kind: str) -> Any:
+def model_of(kind: str) -> Any:
+    """Return the file model of a kind of file."""
     module = import_module(f"{__name__}.{kind.replace('-', '_')}")
     return getattr(module, "".join(part.capitalize() for part in kind.split("-")) + "File")

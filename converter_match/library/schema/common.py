@@ -248,8 +248,10 @@ class ComponentFile(FileTable):
     )
 
     def notes(self) -> tuple[Note, ...]:
-        """Return the notes that the file carries."""
-        return tuple(table.note() for table in self.note)
+        """Return the notes that the file carries, and what is asked about its numbers."""
+        from converter_match.library.schema.spans import questions
+
+        return (*(table.note() for table in self.note), *questions(self))
 
 
 def check_rows(x_name: str, x: GivenColumn, **columns: GivenColumn | None) -> None:

@@ -36,6 +36,8 @@ from converter_match.physics.engine.atmosphere import (
 # (from memory), which is 99 kPa dry as well.
 STANDARD_AIR = Air(pressure=99e3, temperature=298.15)
 VALID_ALPHA = (0.9, 1.1)  # ISO 1585
+OUTSIDE_VALIDITY = "site-correction-outside-validity"
+"""Code of the note on a correction that goes beyond that."""
 # f_m where the sheet gives no fuel delivery. From q_c = bsfc x BMEP / boost ratio with values usual
 # for the kind of engine (about 50, 42 and 44 mg per litre and cycle): common practice, no source.
 TYPICAL_ENGINE_FACTOR: dict[Aspiration, float] = {
@@ -370,7 +372,7 @@ def _checked(factor: float, air: Air, method: str, notes: list[Note]) -> SiteEff
     if not low <= 1 / factor <= high:
         notes.append(
             Note(
-                "site-correction-outside-validity",
+                OUTSIDE_VALIDITY,
                 f"The torque factor {factor:.3f} is outside what the standards allow their "
                 f"correction to be used for ({1 / high:.2f} to {1 / low:.2f}): treat it as an "
                 "estimate and ask for the maker's derate table.",

@@ -352,7 +352,8 @@ def _far_from_marks(ax: Axes, path: FloatArray) -> tuple[float, float]:
     shown = ax.transData.transform(path)
     steps = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(shown, axis=0).T))])
     inner = (steps >= 0.15 * steps[-1]) & (steps <= 0.7 * steps[-1])
-    path, shown = path[inner], shown[inner]
+    if inner.any():  # a run of two or three points may have none well inside
+        path, shown = path[inner], shown[inner]
     marks = [_end(ax, str(line.get_gid())) for line in ax.lines if _is_mark(line)]
     away = np.array([0.0])
     if marks:

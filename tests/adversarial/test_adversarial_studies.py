@@ -1,0 +1,78 @@
+"""Plausible but nasty studies get the verdict of a careful engineer, and never a clean yes."""
+
+import pytest
+
+import converter_match as cm
+from converter_match.errors import InputError
+from converter_match.library.shipped import find
+from tests.adversarial.cases import CASES
+from tests.adversarial.page import COMMAND, PAGE, page
+
+FILES = {
+    "engine.toml": ("engines", "six-cylinder-7l-185kw"),
+    "old.toml": ("engines", "six-cylinder-10l5-138kw"),
+    "converter.toml": ("converters", "single-stage-345mm-tight"),
+    "driveline.toml": ("drivelines", "four-speed-loader"),
+    "machine.toml": ("machines", "wheel-loader-17t"),
+    "site.toml": ("sites", "harbour-cold-morning"),
+    "study.toml": ("studies", "loader-nothing-to-measure"),
+}
+TABLES = {"[[removed]]": "accessory", "[removed_limits]": "limits"}
+
+
+def texts():
+    found = {name: find(*where).read_text(encoding="utf-8") for name, where in FILES.items()}
+    for name, (_, shipped) in FILES.items():
+        found["study.toml"] = found["study.toml"].replace(f'"{shipped}"', f'"{name}"')
+    return found
+
+
+def without_removed(text):
+    """Leave out the tables whose heads a case has struck."""
+    kept, out = [], False
+    for line in text.splitlines():
+        if line.startswith("["):
+            out = line in TABLES
+        if not out:
+            kept.append(line)
+    return "\n".join(kept) + "\n"
+
+
+def decided(case, folder):
+    """Return verdict and everything that is told of a case."""
+    files = texts()
+    for name, old, new in case.changes:
+        assert old in files[name], old
+        files[name] = files[name].replace(old, new)
+    for name, text in files.items():
+        (folder / name).write_text(without_removed(text), encoding="utf-8")
+    try:
+        result = cm.run_study(cm.read(folder / "study.toml"), draws=0)
+    except InputError as error:
+        return "refused", str(error)
+    assessment = result.assessment("new-engine")
+    not_met = [f.spec.name for f in assessment.findings if f.verdict.name != "PASS"]
+    codes = [note.code for _, note in result.study.odd]
+    codes += [note.code for _, _, note in result.study.doubts]
+    codes += [note.code for note in result.notes_of("new-engine")]
+    told = " ".join([*not_met, *codes])
+    return result.decision.code, told
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("case", CASES, ids=lambda case: case.name.replace(" ", "-"))
+def test_verdict_is_that_of_a_careful_engineer(case, tmp_path):
+    verdict, told = decided(case, tmp_path)
+    assert verdict == case.verdict, told
+    assert case.tells in told
+
+
+def test_page_is_what_the_tables_say(request):
+    if request.config.getoption("write_formats"):
+        PAGE.write_text(page(), encoding="utf-8", newline="\n")
+    assert PAGE.read_text(encoding="utf-8") == page(), f"out of date: {COMMAND}"
+
+
+def test_there_are_at_least_forty_and_no_two_alike():
+    assert len({case.name for case in CASES}) == len(CASES) >= 40
+    assert len({case.changes for case in CASES}) == len(CASES)
