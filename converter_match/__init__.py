@@ -34,15 +34,13 @@ if TYPE_CHECKING:  # what an editor and the type checker see; the same names as 
     from converter_match.api.acceptance import AcceptanceTest, acceptance
     from converter_match.api.data import check, full_throttle, identify, intake
     from converter_match.api.files import copy, read, write
+    from converter_match.api.loads import at_setting, over_load, over_settings
     from converter_match.api.match import (
         arrange,
-        at_setting,
         blading_for,
         from_blading,
         governed_lower,
         over_duty,
-        over_load,
-        over_settings,
         points,
         points_at_turbine_speed,
         solve,
@@ -103,7 +101,7 @@ _HOME = {
     "accelerate": "api.wheels",
     "acceptance": "api.acceptance",
     "arrange": "api.match",
-    "at_setting": "api.match",
+    "at_setting": "api.loads",
     "audit": "api.studies",
     "bench": "api.notebook",
     "beside": "present.notebook.table",
@@ -129,8 +127,8 @@ _HOME = {
     "lesson": "api.notebook",
     "notes_of": "api.notebook",
     "over_duty": "api.match",
-    "over_load": "api.match",
-    "over_settings": "api.match",
+    "over_load": "api.loads",
+    "over_settings": "api.loads",
     "pick_chart": "api.notebook",
     "picture": "present.notebook.picture",
     "points": "api.match",

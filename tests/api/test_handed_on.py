@@ -154,7 +154,7 @@ def test_every_limit_of_a_trial_can_be_given(parts, monkeypatch):
     arrived = []
     monkeypatch.setattr(trials, "try_converters", lambda *a, **k: arrived.append(k["limits"]))
     engine, converter, line, truck = parts
-    given = {name: float(number) for number, name in enumerate(_LIMITS, start=300)}
+    given = {name: float(number) for number, name in enumerate(_LIMITS, start=360)}
     cm.try_on_route(engine, [converter], line, truck, "quarry-to-crusher", limits=given)
     assert set(_LIMITS) == set(TrialLimits.__dataclass_fields__)
     assert arrived == [TrialLimits(**given)]

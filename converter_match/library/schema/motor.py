@@ -31,7 +31,7 @@ Time = Annotated[GivenQuantity, One("time")]
 Rise = Annotated[GivenQuantity, One("temperature_difference")]
 
 
-class TorqueTable(FileTable):
+class MotorTorqueTable(FileTable):
     """Torque at the shaft over speed, at the nominal voltage."""
 
     speed: SpeedColumn = Field(description="from 0, rising; to the speed limit or beyond")
@@ -42,7 +42,7 @@ class TorqueTable(FileTable):
     )
 
     @model_validator(mode="after")
-    def _rows_agree(self) -> TorqueTable:
+    def _rows_agree(self) -> MotorTorqueTable:
         check_rows(
             "speed",
             self.speed,
@@ -151,7 +151,7 @@ class MotorFile(ComponentFile):
     """A motor file."""
 
     speed_limit: Speed = Field(description="where the controller takes the torque away")
-    torque: TorqueTable = Field(description="peak and continuous, from standstill")
+    torque: MotorTorqueTable = Field(description="peak and continuous, from standstill")
     duty: PeakDutyTable = Field(description="how long the peak is held")
     voltage: VoltageTable | None = Field(default=None, description="of the supply")
     losses: LossTable | None = Field(default=None, description="for energy; or efficiency_map")
