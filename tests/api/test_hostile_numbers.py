@@ -44,6 +44,17 @@ def run():
 
 CALLS = {
     "solve.hydraulic_torque": lambda x: cm.solve(E, C, hydraulic_torque=x),
+    "at_setting.setting": lambda x: cm.at_setting(cm.read("adjustable-stator-365mm"), x),
+    "couple_directly.ratio": lambda x: cm.couple_directly(cm.read("lift-truck-80v-30kw"), ratio=x),
+    "couple_directly.efficiency": lambda x: cm.couple_directly(
+        cm.read("lift-truck-80v-30kw"), efficiency=x
+    ),
+    "couple_directly.voltage": lambda x: cm.couple_directly(
+        cm.read("lift-truck-80v-30kw"), voltage=x
+    ),
+    "couple_directly.hydraulic_torque": lambda x: cm.couple_directly(
+        cm.read("lift-truck-80v-30kw"), hydraulic_torque=x
+    ),
     "arrange.hydraulic_torque": lambda x: cm.arrange(E, C, LOCK_UP, hydraulic_torque=x),
     "Site.at.altitude": lambda x: cm.solve(E, C, site=cm.Site.at(x)),
     "Site.at.air_temperature": lambda x: cm.solve(E, C, site=cm.Site.at("500 m", x)),
@@ -181,7 +192,8 @@ ELSEWHERE = {
 }  # fmt: skip
 """Their numbers need a log, a study or a picture; `test_numbers_of_longer_calls` has them."""
 COMPONENTS = {
-    "Arrangement", "Converter", "Driveline", "Engine", "Machine", "Site", "Study", "Surface"
+    "Arrangement", "Converter", "Driveline", "Engine", "Machine", "Motor", "Site", "Study",
+    "Surface",
 }  # fmt: skip
 
 

@@ -37,6 +37,9 @@ from converter_match.physics.wheels.wheels import GearDrive, WheelPoints, at_whe
 
 # So many draws have their whole curves read; of no more than these, every drive is settled.
 PROBES = 96
+# So many draws with several matches are built as machines of their own, each at about 50 ms; where
+# there are more, all of them go by the speed ratio, which takes the first of their branches.
+BUILT_AT_MOST = 12
 # A bound lies so many times the doubt of the fit above it.
 _DOUBTS = 2.0
 
@@ -165,9 +168,9 @@ class DrawnRoad:
         plain: Callable[[DrawnRoad], RoadState],
         one_by_one: Callable[[BuiltDraws], RoadState],
     ) -> RoadState:
-        """Return the states of all draws: of those with one match at once, of others by machine."""
+        """Return the states of all draws: at once, but for a few with several matches."""
         several = self._several
-        if not several.any():
+        if not 0 < np.count_nonzero(several) <= BUILT_AT_MOST:
             return plain(self)
         road, built = self._apart
         state = RoadState.nowhere(self.size)
