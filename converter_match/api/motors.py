@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from converter_match.api.door import Quantity, in_si, numbers, part, where_of
+from converter_match.api.door import Quantity, in_si, part, where_of
 
 if TYPE_CHECKING:
     from converter_match.components.motor import Motor
@@ -65,8 +65,8 @@ def couple_directly(
     volts = None if voltage is None else in_si(voltage, "voltage", "voltage")
     where = where_of(site, hydraulic_torque)
     setup = MotorSetup(part(motor, Motor, "motor"), voltage=volts, **where)
-    reduction = float(numbers(ratio, "ratio", 0.1, 100.0))
-    share = None if efficiency is None else float(numbers(efficiency, "efficiency", 0.5, 1.0))
+    reduction = in_si(ratio, "ratio", "ratio")
+    share = None if efficiency is None else in_si(efficiency, "ratio", "efficiency")
     return MotorDrive(setup, ratio=reduction, efficiency=share)
 
 

@@ -37,8 +37,8 @@ from converter_match.physics.wheels.wheels import GearDrive, WheelPoints, at_whe
 
 # So many draws have their whole curves read; of no more than these, every drive is settled.
 PROBES = 96
-# So many draws with several matches are built as machines of their own, each at about 50 ms; where
-# there are more, all of them go by the speed ratio, which takes the first of their branches.
+# Of no more draws than these, those with several matches are built as machines of their own, each
+# at about 50 ms; of more, all go by the speed ratio, which takes the first of their branches.
 BUILT_AT_MOST = 12
 # A bound lies so many times the doubt of the fit above it.
 _DOUBTS = 2.0
@@ -169,9 +169,9 @@ class DrawnRoad:
         one_by_one: Callable[[BuiltDraws], RoadState],
     ) -> RoadState:
         """Return the states of all draws: at once, but for a few with several matches."""
-        several = self._several
-        if not 0 < np.count_nonzero(several) <= BUILT_AT_MOST:
+        if self.size > BUILT_AT_MOST or not self._several.any():
             return plain(self)
+        several = self._several
         road, built = self._apart
         state = RoadState.nowhere(self.size)
         if road.size:
