@@ -109,11 +109,16 @@ def percentile(values: list[float], share: float) -> float:
 def measure(count: int, seconds: float = 4.0) -> tuple[dict[str, list[float]], dict[str, float]]:
     """Return (times [ms] of the bare and the full slider, what a held key gave)."""
     from lab_page import browser_page, lab_server, open_and_run, write_notebook
+    from playwright.sync_api import sync_playwright
 
     with tempfile.TemporaryDirectory(prefix="cm-latency-") as name:
         folder = Path(name)
         write_notebook(folder / "latency.ipynb", NOTEBOOK)
-        with lab_server(folder) as address, browser_page(1280, 720) as page:
+        with (
+            lab_server(folder) as address,
+            sync_playwright() as driver,
+            browser_page(driver, 1280, 720) as page,
+        ):
             open_and_run(page, address, "latency.ipynb")
             page.wait_for_selector(".full-box [data-line='a/net']", timeout=60_000)
             page.wait_for_timeout(1500)

@@ -36,10 +36,19 @@ def folder(tmp_path_factory):
 
 
 @pytest.fixture(scope="session")
-def lab(folder):
+def driver():
+    """What drives the browsers; a process can have one only."""
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        yield playwright
+
+
+@pytest.fixture(scope="session")
+def lab(driver, folder):
     """JupyterLab in the browser, seen as by a person with a small screen."""
     ARTEFACTS.mkdir(exist_ok=True)
-    with lab_page.lab_server(folder) as address, lab_page.browser_page(1280, 720) as page:
+    with lab_page.lab_server(folder) as address, lab_page.browser_page(driver, 1280, 720) as page:
         lab_page.open_lab(page, address)
         yield page
 

@@ -132,23 +132,18 @@ def said(message: Any) -> str:
 
 
 @contextmanager
-def browser_page(width: int = 1280, height: int = 720) -> Iterator[Any]:
+def browser_page(driver: Any, width: int = 1280, height: int = 720) -> Iterator[Any]:
     """Yield a page of the system browser; its console errors are in ``page.errors``."""
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(
-            executable_path=browser_path(), args=list(CHROMIUM_FLAGS)
-        )
-        page = browser.new_page(viewport={"width": width, "height": height})
-        errors: list[str] = []
-        page.on("console", lambda m: errors.append(said(m)) if m.type == "error" else None)
-        page.on("pageerror", lambda error: errors.append(error.stack or str(error)))
-        page.errors = errors
-        try:
-            yield page
-        finally:
-            browser.close()
+    browser = driver.chromium.launch(executable_path=browser_path(), args=list(CHROMIUM_FLAGS))
+    page = browser.new_page(viewport={"width": width, "height": height})
+    errors: list[str] = []
+    page.on("console", lambda m: errors.append(said(m)) if m.type == "error" else None)
+    page.on("pageerror", lambda error: errors.append(error.stack or str(error)))
+    page.errors = errors
+    try:
+        yield page
+    finally:
+        browser.close()
 
 
 def open_lab(page: Any, address: str, path: str = "") -> None:

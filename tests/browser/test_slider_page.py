@@ -17,10 +17,10 @@ def states():
 
 
 @pytest.fixture(scope="module")
-def page(tmp_path_factory):
+def page(driver, tmp_path_factory):
     """The page, opened from a disk as its reader does."""
     path = write_slider(lesson(), tmp_path_factory.mktemp("slider") / "слайдер.html")
-    with browser_page(1366, 768) as opened:
+    with browser_page(driver, 1366, 768) as opened:
         asked = []
         opened.on("request", lambda request: asked.append(request.url))
         opened.goto(path.as_uri())

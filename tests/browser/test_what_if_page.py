@@ -28,10 +28,10 @@ def table():
 
 
 @pytest.fixture(scope="module")
-def page(table, tmp_path_factory):
+def page(driver, table, tmp_path_factory):
     path = tmp_path_factory.mktemp("what if") / "page.html"
     path.write_text(what_if_page(table), encoding="utf-8")
-    with browser_page(1366, 768) as opened:
+    with browser_page(driver, 1366, 768) as opened:
         opened.goto(path.as_uri())
         yield opened
         assert opened.errors == []
