@@ -108,7 +108,7 @@ def solve(
     >>> motor, converter = cm.read("lift-truck-80v-30kw", "single-stage-260mm")
     >>> match = cm.solve(motor, converter, voltage="72 V")
     >>> [round(one.stall.input_torque) for one in (match.peak, match.continuous)]
-    [224, 127]
+    [208, 127]
     """
     from converter_match.components.motor import Motor
 

@@ -14,7 +14,7 @@ Print the JSON Schema of a kind of file: which keys it has, what they hold and m
 reads such schemas for TOML then completes keys, explains them and marks what is wrong while you
 type. `converter-match check FILE` goes further: it also looks at the numbers.
 
-kinds: {", ".join(FILES)}
+kinds: {", ".join(sorted(FILES))}
 
 examples:
   converter-match schema engine --out engine-1.schema.json

@@ -115,7 +115,7 @@ def layer_radius(drum_diameter: float, rope_diameter: float, layer: ArrayLike) -
 
     Examples
     --------
-    >>> layer_radius(0.4, 0.02, [1, 2, 3]).tolist()
+    >>> layer_radius(0.4, 0.02, [1, 2, 3]).round(3).tolist()
     [0.21, 0.23, 0.25]
     """
     k = np.asarray(layer, dtype=np.float64)

@@ -56,7 +56,7 @@ def read_catalogue(path: FilePath) -> PartsCatalogue:
     Examples
     --------
     >>> read_catalogue("quarry-loader-parts").count
-    96
+    12
     """
     file = find("catalogues", path)
     toml = read_toml(file)

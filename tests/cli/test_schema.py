@@ -40,9 +40,9 @@ def test_unknown_kind_is_answered_with_the_nearest(capsys):
 def test_help_names_every_kind_that_has_a_model():
     room = Path(models_room.__file__).parent
     models = [
-        path.stem
+        path.stem.replace("_", "-")
         for path in sorted(room.glob("*.py"))
-        if f"class {path.stem.capitalize()}File(" in path.read_text(encoding="utf-8")
+        if f"class {path.stem.title().replace('_', '')}File(" in path.read_text(encoding="utf-8")
     ]
     assert "engine" in models
     assert f"kinds: {', '.join(models)}" in DESCRIPTION

@@ -418,7 +418,7 @@ def edit(folder, old, new):
 def test_own_files_among_the_inputs_of_a_report_are_left_alone(
     capsys, report_inputs, tmp_path, mine
 ):
-    (report_inputs / "result.json").write_text(study_folder._SCHEMA, encoding="utf-8")
+    (report_inputs / "result.json").write_text(study_folder._SCHEMAS[0], encoding="utf-8")
     (report_inputs / mine).write_text("mine", encoding="utf-8")
     argv = ("study", tmp_path / "small.toml", "--out", report_inputs, "--overwrite")
     status, _, err = run(capsys, *argv)
