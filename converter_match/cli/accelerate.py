@@ -3,9 +3,14 @@
 from __future__ import annotations
 
 import argparse
+from typing import TYPE_CHECKING
 
 from converter_match.cli import options
+from converter_match.cli.hand_out import hand_out
 from converter_match.cli.response import add_response, response_from
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 NAME = "accelerate"
 HELP = "time and distance to a speed, full throttle from rest"
@@ -52,7 +57,6 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Accelerate, print, write what was asked for; return the exit status."""
-    from converter_match.cli import FAILS
     from converter_match.errors import InputError
     from converter_match.judgement.match.solve import solve
     from converter_match.judgement.wheels.acceleration import acceleration
@@ -94,15 +98,10 @@ def run(args: argparse.Namespace) -> int:
         )
     except InputError as error:
         raise options.as_typed(error, {"gear": options.Typed("--gear", args.gear)}) from None
-    if args.csv:
-        options.write_csv(args, result, "run")
-    if args.figure:
-        from converter_match.present.drawing.style import save
+
+    def picture() -> Figure:
         from converter_match.present.figures.acceleration import acceleration_figure
 
-        save(acceleration_figure(result, system=args.units), args.figure, overwrite=args.overwrite)
-    if args.json:
-        options.print_json(result.to_dict())
-    else:
-        options.say_answer(result, args.units)
-    return FAILS if result.fails else 0
+        return acceleration_figure(result, system=args.units)
+
+    return hand_out(args, result, table="run", picture=picture)

@@ -6,9 +6,12 @@ import argparse
 from typing import TYPE_CHECKING
 
 from converter_match.cli import motored, options
+from converter_match.cli.hand_out import hand_out
 from converter_match.cli.response import add_response, response_from
 
 if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
     from converter_match.components.driveline import Driveline
     from converter_match.components.machine import Machine
     from converter_match.components.surface import Surface
@@ -66,7 +69,6 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Drive, print, write what was asked for; return the exit status."""
-    from converter_match.cli import FAILS
     from converter_match.errors import InputError
     from converter_match.judgement.haul.haul import haul
     from converter_match.judgement.match.solve import solve
@@ -106,18 +108,13 @@ def run(args: argparse.Namespace) -> int:
         braking=braking_from(args),
         oil_start=oil_start,
     )
-    if args.csv:
-        options.write_csv(args, result, "steps")
-    if args.figure:
-        from converter_match.present.drawing.style import save
+
+    def picture() -> Figure:
         from converter_match.present.figures.route import route_figure
 
-        save(route_figure(result, system=args.units), args.figure, overwrite=args.overwrite)
-    if args.json:
-        options.print_json(result.to_dict())
-    else:
-        options.say_answer(result, args.units)
-    return FAILS if result.fails else 0
+        return route_figure(result, system=args.units)
+
+    return hand_out(args, result, table="steps", picture=picture)
 
 
 def _motor(
@@ -127,7 +124,6 @@ def _motor(
     surfaces: tuple[Surface, ...],
 ) -> int:
     """Run a route with a motor in the engine's place; return the exit status."""
-    from converter_match.cli import FAILS
     from converter_match.judgement.motor.route import motor_route
     from converter_match.library.route_csv import find_route, read_route
 
@@ -135,18 +131,13 @@ def _motor(
     route = read_route(find_route(args.route), surfaces)
     drive = motored.drive_from(args)
     result = motor_route(drive, driveline, machine, route, braking=braking, oil_start=start)
-    if args.csv:
-        options.write_csv(args, result, "steps")
-    if args.figure:
-        from converter_match.present.drawing.style import save
+
+    def picture() -> Figure:
         from converter_match.present.figures.motor_route import motor_route_figure
 
-        save(motor_route_figure(result, system=args.units), args.figure, overwrite=args.overwrite)
-    if args.json:
-        options.print_json(result.to_dict())
-    else:
-        options.say_answer(result, args.units)
-    return FAILS if result.fails else 0
+        return motor_route_figure(result, system=args.units)
+
+    return hand_out(args, result, table="steps", picture=picture)
 
 
 def braking_from(args: argparse.Namespace) -> float:
@@ -179,7 +170,6 @@ def _cycle(
     surfaces: tuple[Surface, ...],
     oil_start: float | None,
 ) -> int:
-    from converter_match.cli import FAILS
     from converter_match.errors import InputError
     from converter_match.judgement.haul.short_cycle import work_cycle
     from converter_match.library.cycle_csv import read_cycle
@@ -193,15 +183,10 @@ def _cycle(
     cycle = read_cycle(find("cycles", args.cycle), surfaces)
     response = response_from(args, match.engine)
     result = work_cycle(match, driveline, machine, cycle, oil_start=oil_start, response=response)
-    if args.csv:
-        options.write_csv(args, result, "phases")
-    if args.figure:
-        from converter_match.present.drawing.style import save
+
+    def picture() -> Figure:
         from converter_match.present.figures.short_cycle import short_cycle_figure
 
-        save(short_cycle_figure(result, system=args.units), args.figure, overwrite=args.overwrite)
-    if args.json:
-        options.print_json(result.to_dict())
-    else:
-        options.say_answer(result, args.units)
-    return FAILS if result.fails else 0
+        return short_cycle_figure(result, system=args.units)
+
+    return hand_out(args, result, table="phases", picture=picture)

@@ -7,10 +7,13 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from converter_match.cli import arranged, motored, options
+from converter_match.cli.hand_out import hand_out
 from converter_match.errors import InputError
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
+
+    from matplotlib.figure import Figure
 
     from converter_match.components.converter import Converter
     from converter_match.judgement.match.result import MatchResult
@@ -147,7 +150,6 @@ def run(args: argparse.Namespace) -> int:
 
 def _run_motor(args: argparse.Namespace) -> int:
     """Solve with a motor in the engine's place; return the exit status."""
-    from converter_match.cli import FAILS
     from converter_match.judgement.motor.solve import solve_with
 
     setup, converter = motored.setup_from(args), motored.converter_from(args)
@@ -157,18 +159,13 @@ def _run_motor(args: argparse.Namespace) -> int:
     said = {note.code for note in result.notes}
     fresh = [note for note in odd if note.code not in said]
     result = result.with_notes((*fresh, *result.notes))
-    if args.csv:
-        options.write_csv(args, result, "points")
-    if args.figure:
-        from converter_match.present.drawing.style import save
+
+    def picture() -> Figure:
         from converter_match.present.figures.motor import motor_figure
 
-        save(motor_figure(result, system=args.units), args.figure, overwrite=args.overwrite)
-    if args.json:
-        options.print_json(result.to_dict())
-    else:
-        options.say_answer(result, args.units)
-    return FAILS if result.fails else 0
+        return motor_figure(result, system=args.units)
+
+    return hand_out(args, result, table="points", picture=picture)
 
 
 def _as_asked(converter: Converter, args: argparse.Namespace) -> Converter:

@@ -6,9 +6,12 @@ import argparse
 from typing import TYPE_CHECKING
 
 from converter_match.cli import motored, options
+from converter_match.cli.hand_out import hand_out
 from converter_match.errors import InputError
 
 if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
     from converter_match.components.driveline import Driveline
     from converter_match.judgement.motor.tractive_result import MotorTractive
 
@@ -66,7 +69,6 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Compute, write what was asked for, print; return the exit status."""
-    from converter_match.cli import FAILS
     from converter_match.judgement.match.solve import solve
     from converter_match.judgement.wheels.reached import tractive_from_rest
     from converter_match.judgement.wheels.tractive import GRADES
@@ -93,38 +95,24 @@ def run(args: argparse.Namespace) -> int:
         hydraulic_torque=options.hydraulic_torque_from(args),
     )
     result = tractive_from_rest(match, driveline, machine, surface, load=args.load, grades=grades)
-    if args.csv:
-        options.write_csv(args, result, "curve")
-    if args.figure:
-        from converter_match.present.drawing.style import save
+
+    def picture() -> Figure:
         from converter_match.present.figures.tractive import tractive_figure
 
-        figure = tractive_figure(result, system=args.units)
-        save(figure, args.figure, overwrite=args.overwrite)
-    if args.json:
-        options.print_json(result.to_dict())
-    else:
-        options.say_answer(result, args.units)
-    return FAILS if result.fails else 0
+        return tractive_figure(result, system=args.units)
+
+    return hand_out(args, result, table="curve", picture=picture)
 
 
 def _motor_out(result: MotorTractive, args: argparse.Namespace) -> int:
     """Write and print what a motor does at the wheels; return the exit status."""
-    from converter_match.cli import FAILS
 
-    if args.csv:
-        options.write_csv(args, result, "envelope_peak")
-    if args.figure:
-        from converter_match.present.drawing.style import save
+    def picture() -> Figure:
         from converter_match.present.figures.motor_tractive import motor_tractive_figure
 
-        figure = motor_tractive_figure(result, system=args.units)
-        save(figure, args.figure, overwrite=args.overwrite)
-    if args.json:
-        options.print_json(result.to_dict())
-    else:
-        options.say_answer(result, args.units)
-    return FAILS if result.fails else 0
+        return motor_tractive_figure(result, system=args.units)
+
+    return hand_out(args, result, table="envelope_peak", picture=picture)
 
 
 def _grades(text: str) -> list[float]:

@@ -15,7 +15,7 @@ from typing import Any
 
 from converter_match.errors import NO_SUCH_FILE, InputError
 from converter_match.library.assemble.places import said_in_file_words
-from converter_match.library.files import FilePath, TomlFile, read_bytes, read_toml
+from converter_match.library.files import FilePath, TomlFile, expect_schema, read_bytes, read_toml
 from converter_match.library.problems import validated
 from converter_match.library.read import read_converter, read_driveline, read_engine, read_site
 from converter_match.library.shipped import find, shipped
@@ -60,14 +60,7 @@ def read_catalogue(path: FilePath) -> PartsCatalogue:
     """
     file = find("catalogues", path)
     toml = read_toml(file)
-    if toml.data.get("schema") != SCHEMA:
-        raise InputError(
-            "not a catalogue file",
-            source=toml.source,
-            field="schema",
-            found=toml.data.get("schema"),
-            expected=f'the line schema = "{SCHEMA}"',
-        )
+    expect_schema(toml, SCHEMA, "catalogue file")
     try:
         return _Reader(toml, file).catalogue()
     except InputError as error:

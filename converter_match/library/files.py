@@ -185,6 +185,24 @@ def read_toml(path: FilePath) -> TomlFile:
         raise InputError(f"not valid TOML: {_first_clause(error)}", source=source) from None
 
 
+def expect_schema(toml: TomlFile, schema: str, what: str) -> None:
+    """Refuse a file whose schema line is not the one of its kind.
+
+    Raises
+    ------
+    InputError
+        Naming file and field; ``what`` is what it should have been.
+    """
+    if toml.data.get("schema") != schema:
+        raise InputError(
+            f"not a {what}",
+            source=toml.source,
+            field="schema",
+            found=toml.data.get("schema"),
+            expected=f'the line schema = "{schema}"',
+        )
+
+
 def _decoded(raw: bytes, source: str, what: str) -> str:
     if not raw.removeprefix(MARK.encode()).strip():
         raise InputError("is empty", source=source, expected=what)

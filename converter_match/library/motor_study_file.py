@@ -9,7 +9,7 @@ from typing import Any, TypeVar
 
 from converter_match.errors import NO_SUCH_FILE, InputError, place_text
 from converter_match.library.assemble.places import said_in_file_words
-from converter_match.library.files import FilePath, TomlFile, read_toml
+from converter_match.library.files import FilePath, TomlFile, expect_schema, read_toml
 from converter_match.library.problems import validated
 from converter_match.library.read import (
     read_converter,
@@ -75,14 +75,7 @@ def read_motor_study(path: FilePath) -> MotorStudy:
     """
     file = find(FOLDER, path)
     toml = read_toml(file)
-    if toml.data.get("schema") != SCHEMA:
-        raise InputError(
-            "not a motor-study file",
-            source=toml.source,
-            field="schema",
-            found=toml.data.get("schema"),
-            expected=f'the line schema = "{SCHEMA}"',
-        )
+    expect_schema(toml, SCHEMA, "motor-study file")
     try:
         return _Reader(toml, file).study()
     except InputError as error:

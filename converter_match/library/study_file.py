@@ -16,7 +16,7 @@ from converter_match.errors import NO_SUCH_FILE, InputError, did_you_mean, place
 from converter_match.library.assemble.places import said_in_file_words
 from converter_match.library.check import called, doubts_of, study_oddities
 from converter_match.library.duty_csv import read_duty
-from converter_match.library.files import FilePath, TomlFile, read_bytes, read_toml
+from converter_match.library.files import FilePath, TomlFile, expect_schema, read_bytes, read_toml
 from converter_match.library.misread import misreadings
 from converter_match.library.named_readings import Places
 from converter_match.library.paths import moved, placed
@@ -97,14 +97,7 @@ def read_study(path: FilePath) -> Study:
     if copies is not None:
         file = copies.study
     toml = read_toml(file)
-    if toml.data.get("schema") != SCHEMA:
-        raise InputError(
-            "not a study file",
-            source=toml.source,
-            field="schema",
-            found=toml.data.get("schema"),
-            expected=f'the line schema = "{SCHEMA}"',
-        )
+    expect_schema(toml, SCHEMA, "study file")
     try:
         return _Reader(toml, file, copies).study()
     except InputError as error:

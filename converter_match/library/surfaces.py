@@ -14,7 +14,7 @@ from pathlib import Path
 from converter_match.components.surface import QUANTITIES, Surface
 from converter_match.errors import InputError, did_you_mean
 from converter_match.library.delimited import delimiter_of, with_point
-from converter_match.library.files import FilePath, read_text, read_toml
+from converter_match.library.files import FilePath, expect_schema, read_text, read_toml
 from converter_match.library.recognise import other_kind_hint
 from converter_match.library.shipped import data_folder
 from converter_match.units import to_si
@@ -156,14 +156,7 @@ def _from_toml(path: FilePath) -> tuple[Surface, ...]:
     from converter_match.library.assemble.surfaces import assemble
 
     toml = read_toml(path)
-    if toml.data.get("schema") != SCHEMA:
-        raise InputError(
-            "not a file of surfaces",
-            source=toml.source,
-            field="schema",
-            found=toml.data.get("schema"),
-            expected=f'the line schema = "{SCHEMA}"',
-        )
+    expect_schema(toml, SCHEMA, "file of surfaces")
     try:
         return assemble(toml)
     except InputError as error:
