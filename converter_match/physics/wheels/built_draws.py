@@ -1,8 +1,9 @@
 """Draws of uncertain inputs whose engine has several matches at one turbine speed.
 
 Where each turbine speed has one match, all draws are worked on at once by the speed ratio (see
-`drawn_drive`). Where it has several, which of them a machine comes to hangs on its way there: such
-a draw is built as a machine of its own, and asked what the machine of the data is asked.
+`drawn_drive`). Where it has several, which of them a machine comes to hangs on its way there: a
+few such draws (`drawn_road.BUILT_AT_MOST`) are built as machines of their own, and asked what the
+machine of the data is asked.
 """
 
 from __future__ import annotations
