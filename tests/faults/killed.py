@@ -34,7 +34,9 @@ def studies(folder: Path, *, before: bool) -> tuple[Callable[[], None], Callable
     work.mkdir(exist_ok=True)
     result = run_study(read_study(study_file(work)))
     # What is drawn is the same each time: only the writing is of interest.
-    for name in ("report_of", "report_html", "report_pdf"):
+    pages = study_folder.moving_pages
+    study_folder.moving_pages = functools.cache(lambda *given: tuple(pages(*given)))
+    for name in ("report_of", "replace", "report_html", "report_pdf"):
         setattr(study_folder, name, functools.cache(getattr(study_folder, name)))
     target = folder / "report"
     study_folder.write_study(result, work / "warm")
