@@ -24,10 +24,13 @@ SLOW = (
     "physics/haul/test_route_step.py",  # ten times finer steps
     "physics/wheels/test_every_balance.py",  # integrates in time, and scans by brute force
     "physics/wheels/test_grip_heat.py",  # integrates in time
+    "present/figures/test_load_lines.py",  # draws for every test
+    "present/figures/test_present_and_candidate.py",  # the same
     "present/lab/test_readings_form.py",  # weighs readings for every test
     "present/lesson/test_handout.py",  # writes a handout for every test
     "present/pages/test_what_if_page.py",  # measures a table for every test
     "properties",
+    "tasks/test_cluster.py",  # starts a cluster
     "test_benchmarks.py",
 )
 # Examples in docstrings, which take no marker: a report, a route again and again.

@@ -295,6 +295,10 @@ class Engine(Component):
         check_points(self.speed, self.torque, name="full_load.torque", x_name="full_load.speed")
         _refuse_negative(self.torque, "full_load.torque")
         check_reach(self.speed, self.rated_speed, self.high_idle)
+        # The governor's onset is a kink of the curve, and an idle speed an end of it, only where it
+        # is the speed of a row to the last bit, and 36.6667 rev/s is 2200 rpm.
+        for name in ("low_idle", "rated_speed", "high_idle"):
+            object.__setattr__(self, name, _row_at(getattr(self, name), self.speed))
         if not np.any(self.torque > 0):
             raise InputError("the torque is zero everywhere", field="full_load.torque")
 
@@ -305,22 +309,13 @@ class Engine(Component):
         Where the table ends below high idle, it is straight from the last row to zero there. The
         governor's onset (rated speed) is a kink.
         """
-        speed, torque = self._rows_on_idle_speeds, self.torque
+        speed, torque = self.speed, self.torque
         rated = self._rated_row
         kinks = [] if rated is None or rated in (0, speed.size - 1) else [float(speed[rated])]
         if speed[-1] < self.high_idle:
             kinks.append(float(speed[-1]))
             speed, torque = np.append(speed, self.high_idle), np.append(torque, 0.0)
         return Curve(speed, torque, kinks=tuple(kinks), name="full-load torque", x_name="speed")
-
-    @cached_property
-    def _rows_on_idle_speeds(self) -> FloatArray:
-        """Row speeds; a first or last row that is an idle speed but for rounding is put on it."""
-        speed = self.speed.copy()
-        for row, idle in ((0, self.low_idle), (-1, self.high_idle)):
-            if abs(speed[row] - idle) <= 1e-9 * idle:
-                speed[row] = idle
-        return frozen_array(speed)
 
     @cached_property
     def _rated_row(self) -> int | None:
@@ -332,7 +327,7 @@ class Engine(Component):
     def notes(self) -> tuple[Note, ...]:
         """Every assumption and warning that belongs to this engine."""
         notes = list(self.given_notes)
-        first, last = self._rows_on_idle_speeds[[0, -1]]
+        first, last = self.speed[[0, -1]]
         if last < self.high_idle:
             notes.append(
                 assumption(
@@ -466,3 +461,9 @@ def _refuse_negative(values: FloatArray, field_name: str) -> None:
             found=float(values[row]),
             expected="zero or more",
         )
+
+
+def _row_at(speed: float, rows: FloatArray) -> float:
+    """Return a speed, as the row has it that is the same but for rounding."""
+    row = float(rows[np.argmin(np.abs(rows - speed))])
+    return row if math.isclose(row, speed, rel_tol=1e-9) else speed

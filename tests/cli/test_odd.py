@@ -87,5 +87,6 @@ def test_study_says_it_in_words_and_in_json_and_in_the_notes_of_its_candidate(
     data = json.loads(capsys.readouterr().out)
     assert [row["part"] for row in data["odd"]] == [
         "study 'small'",
-        "engine 'six-cylinder-7l-185kw'",
+        "engine 'six-cylinder-7l-185kw'",  # too great in itself
+        "engine 'six-cylinder-7l-185kw'",  # and for its displacement
     ]

@@ -141,7 +141,7 @@ def test_readings_go_to_the_log_and_on_to_the_figures(capsys, tmp_path):
 )
 def test_bad_input_is_named_and_nothing_is_added(capsys, tmp_path, words, message):
     log = tmp_path / "log.csv"
-    run(capsys, "stall", *LOADER, "--reading", HEALTHY, "--log", log, "--date", "2931-03-01")
+    run(capsys, "stall", *LOADER, "--reading", HEALTHY, "--log", log, "--date", "2031-03-01")
     before = log.read_bytes()
     status, out, err = run(capsys, "stall", *LOADER, *words, "--log", log)
     assert (status, out) == (2, "")

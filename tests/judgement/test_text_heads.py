@@ -204,7 +204,7 @@ def printed_title(text):
             "",
             "pumps",
             "pumps | at | engine | pump torque | input torque | turbine torque | share left | "
-            "pump power | heat | travel speed | tractive effort",
+            "pump power | heat | travel speed | tractive effort | blank because",
             "rpm N·m N·m N·m kW kW km/h kN",
         ),
         (
@@ -224,7 +224,7 @@ def printed_title(text):
             "governing | turbine torque at idle in gear | brake torque at the wheels to hold it",
             "no-load speed",
             "no-load speed | speed ratio | engine | turbine | turbine torque | output | heat | "
-            "held at idle",
+            "held at idle | blank because",
             "rpm rpm rpm N·m kW kW",
         ),
     ],

@@ -7,6 +7,7 @@ of each is its docstring, and `docs/validation.md` lists them.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from pathlib import Path
@@ -322,15 +323,13 @@ def units_of_the_file_change_no_number(p: Parts) -> None:
         path = Path(folder) / "engine.toml"
         cm.write(p.engine, path)
         text = path.read_text(encoding="utf-8")
-        head, _, rest = text.partition("torque = {")
-        table, _, tail = rest.partition("]")
-        unit = table.split('"')[1]
-        values = [float(x) for x in table.partition("[")[2].split(",")]
-        torque = cm.to_si(values, unit, "torque")
-        turned = ", ".join(repr(float(x)) for x in cm.from_si(torque, "lbf.ft", "torque"))
-        path.write_text(
-            f'{head}torque = {{ unit = "lbf.ft", values = [{turned}]{tail}', encoding="utf-8"
-        )
+        turned = ", ".join(repr(float(x)) for x in cm.from_si(p.engine.torque, "lbf.ft", "torque"))
+        column = f'torque = {{ unit = "lbf.ft", values = [{turned}] }}'
+        # Written as the torque, or as the power where that has fewer digits.
+        text, found = re.subn(r"^(torque|power) = \{ .*values = .*\}$", column, text, count=1,
+                              flags=re.MULTILINE)  # fmt: skip
+        assert found
+        path.write_text(text, encoding="utf-8")
         same(stall(cm.read(path), p.converter), stall(p.engine, p.converter), rel=1e-8)
 
 

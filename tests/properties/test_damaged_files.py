@@ -17,11 +17,13 @@ from converter_match.components.driveline import Driveline
 from converter_match.components.engine import Engine
 from converter_match.components.load import ShaftLoad
 from converter_match.components.machine import Machine
+from converter_match.components.motor import Motor
 from converter_match.components.site import Site
 from converter_match.errors import InputError
 from converter_match.judgement.arrangement.solve import solve_arranged
 from converter_match.judgement.load.load import over_load
 from converter_match.judgement.match.solve import solve
+from converter_match.judgement.motor.solve import solve_motor
 from converter_match.judgement.wheels.tractive import tractive
 from converter_match.library.check import oddities
 from converter_match.library.cycle_csv import read_cycle
@@ -89,6 +91,8 @@ def answer(component):
         return solve_arranged(engine, converter, component)
     if isinstance(component, BladingGeometry):
         return solve(engine, characteristic_from_blading(component))
+    if isinstance(component, Motor):
+        return solve_motor(component, converter)
     match = solve(engine, converter)
     if isinstance(component, ShaftLoad):
         return over_load(match, component)

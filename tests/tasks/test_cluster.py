@@ -14,7 +14,6 @@ from converter_match.tasks.cluster import cluster
 from converter_match.tasks.sweep import sweep
 from tests.tasks import pieces
 
-pytestmark = pytest.mark.slow
 distributed = pytest.importorskip("distributed")
 
 

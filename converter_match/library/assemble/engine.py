@@ -30,7 +30,7 @@ from converter_match.library.schema.engine import (
     RatingLine,
     SiteCorrectionTable,
 )
-from converter_match.library.schema.quantity import GivenQuantity, si_of
+from converter_match.library.schema.quantity import si_of
 from converter_match.notes import Note
 from converter_match.units import to_si
 
@@ -94,8 +94,8 @@ def _from_curve(
         torque, notes = _torque(table)
         return Engine(
             **shared,
-            rated_speed=_row_at(file.rated_speed, table.speed.si),
-            high_idle=_row_at(file.high_idle, table.speed.si),
+            rated_speed=file.rated_speed.si,
+            high_idle=file.high_idle.si,
             speed=table.speed.si,
             torque=torque,
             torque_band=table.torque_band.si if table.torque_band else 0.0,
@@ -142,18 +142,6 @@ def _torque(table: FullLoad) -> tuple[FloatArray, tuple[Note, ...]]:
         rows=tuple(f"at {table.speed.given(row)}" for row in range(len(table.speed))),
         code="torque-and-power-differ",
     )
-
-
-def _row_at(speed: GivenQuantity, rows: FloatArray) -> float:
-    """Return the speed, as the row has it that means the same speed in another unit.
-
-    The governor's onset is a kink of the curve only if it is one of its rows to the last bit, and
-    36.6667 rev/s is 2200 rpm.
-    """
-    for row in rows.tolist():
-        if math.isclose(row, speed.si, rel_tol=1e-9):
-            return float(row)
-    return speed.si
 
 
 def _air(table: AirTable | None) -> Air | None:

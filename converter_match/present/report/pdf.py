@@ -44,7 +44,7 @@ _LEADING = 1.36
 _BODY, _SMALL = 9.2, 7.6
 _FINE, _DENSE = 6.9, 6.6  # letters of long lists, and of small tables
 _BETWEEN, _BELOW, _WIDEST = 0.13, 0.08, 1.7  # [in]: between tables on a shelf; widest cell there
-_ABOVE, _ENOUGH = 0.7, 2.2  # [in]: kept for a caption above a table; least room to begin a long one
+_ABOVE, _ENOUGH = 0.7, 1.6  # [in]: kept for a caption above a table; least room to begin a long one
 _SMALLEST = 0.8  # of its width, for a picture that fits on a page then
 _SMALLER = (
     0.94,

@@ -17,7 +17,6 @@ def drawn(ax):
     return {line.get_gid(): line for line in ax.lines if line.get_gid()}
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize(("system", "unit"), [("si", 1.0), ("us", NM_PER_LBFT)])
 def test_the_line_and_its_point_are_those_of_the_load(system, unit):
     pump = load(FlowMachine(machine="pump", torque=600.0, speed=2000 * RPM))
@@ -32,7 +31,6 @@ def test_the_line_and_its_point_are_those_of_the_load(system, unit):
     assert "pump" in [text.get_text() for text in torque.texts]
 
 
-@pytest.mark.slow
 def test_a_hanging_load_has_a_line_a_layer_on_both_sides_of_rest():
     hoist = load(winch(), ratio=25.0, efficiency=0.9)
     match = solve(engine(), full_range())
@@ -47,7 +45,6 @@ def test_a_hanging_load_has_a_line_a_layer_on_both_sides_of_rest():
     assert {"winch, layer 1", "winch, layer 3"} <= set(said)
 
 
-@pytest.mark.slow
 def test_without_a_load_there_is_no_line():
     torque, *_ = turbine_panels(solve(engine(), converter()))
     assert not [gid for gid in drawn(torque) if str(gid).startswith("load")]

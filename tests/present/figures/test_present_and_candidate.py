@@ -20,7 +20,6 @@ def artists(ax):
     return {str(artist.get_gid()): artist for artist in ax.get_lines()}
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize(("system", "newton_metres"), [("si", 1.0), ("us", 1.3558179483314004)])
 def test_lines_and_marks_of_both_stand_where_their_results_say(pair, system, newton_metres):
     # 1 lbf.ft is 0.3048 m x 4.4482216152605 N, exactly.
@@ -49,7 +48,6 @@ def test_lines_and_marks_of_both_stand_where_their_results_say(pair, system, new
     assert fillings[1] == "white" != fillings[0]
 
 
-@pytest.mark.slow
 def test_heading_names_both_and_says_once_what_is_the_same(pair):
     figure = present_and_candidate(*pair, font_scale=1.3)
     words = [text.get_text().replace("\n", " ") for text in figure.texts]

@@ -176,6 +176,7 @@ def test_full_page_is_set_smaller_and_loses_no_line(found):
     sheet = sheet_of(found)
     struck = SheetRow(("stall", "1", "175 / 150"), struck="do not stall in this gear")
     figure = sheet_figure(replace(sheet, rows=(*sheet.rows, *8 * (struck,))))
+    figure.set_dpi(600)  # as in the PDF, where letters are not fitted to the dots of a screen
     figure.canvas.draw()
     boxes = {
         text.get_text(): text.get_window_extent().transformed(figure.transFigure.inverted())
