@@ -58,6 +58,15 @@ WORDS: Mapping[str, Mapping[str, str]] = {
         "solving one by one / draws": "solving as many matches one after the other, over the draws",
         "draws and ranking / draws": "with the ranking of what the uncertainty comes from on top",
     },
+    "scale": {
+        r".* combinations against bounds, 2 processes": "a catalogue of so many held against what "
+        "can be said without a drive, by the clock, starting the processes included",
+        r"one process / two, \d+ combinations": "a shortlist without draws by one process over the "
+        "same by two, by the clock, starting them included",
+        "answers of one and two processes that are the same": "1 where they are, to the last bit",
+        r"handing out, share of pieces of .* s": "the time that two processes take longer than "
+        "half of the pieces' own time, as a share of it",
+    },
     "route": {
         r"one run, \d+ segments, 20 km": "speeds, times, fuel, heat and oil temperature along the "
         "route, once",
