@@ -131,7 +131,7 @@ def try_study(path):
         check_refusal(error)
 
 
-@depth(300, 10_000)
+@depth(120, 10_000)
 @given(which=st.integers(0, len(TOML) - 1), count=st.integers(1, 4), chance=CHANCE)
 def test_file_with_its_tree_changed_is_refused_or_answered(tmp_path, which, count, chance):
     tree = copy.deepcopy(TREES[which])

@@ -27,7 +27,7 @@ LEVEL = 0.005
 TIGHTER, WEAKER = 1.10, 0.90
 HIGHER_LOWER = ("higher", "lower", "the same")
 CURVES = ("A", "B", "C")
-EFFICIENCY_CURVE = "which-efficiency"
+EFFICIENCY_CURVE, PULL_CURVE, HEAT_CURVE = "which-efficiency", "which-pull", "which-heat"
 _OUT = Arrangement(
     id="stator-out", name="stator out", source="asked", stator="none",
     permissions=Permissions(stator=True),
@@ -157,6 +157,16 @@ def _all(
         f"By {100 * fall:.1f} %. The converter takes torque with the square of speed, so a stall "
         "test hides most of what an engine has lost.",
     )
+    yield Prediction(
+        PULL_CURVE,
+        "stall",
+        "The machine pulls away at full throttle. Which of the three curves is the turbine torque "
+        "over the turbine speed?",
+        CURVES,
+        2,
+        "It is greatest at stall and falls all the way: the faster the turbine, the less the "
+        "stator has to turn round. There is no step, and below idle a clutch would give nothing.",
+    )
     yield _engine_speed(result)
     best, corner = result.best_in_conversion, coupling.efficiency
     assert best is not None
@@ -168,6 +178,15 @@ def _all(
         1,
         f"It rises to {best.efficiency:.3f} at speed ratio {best.speed_ratio:.2f} with the stator "
         f"held, is {corner:.3f} at the coupling point, and from there on it is the speed ratio.",
+    )
+    yield Prediction(
+        HEAT_CURVE,
+        "coupling-point",
+        "Which of the three curves is the heat in the oil, at full throttle?",
+        CURVES,
+        0,
+        "At stall all that the engine gives is heat, though nothing turns behind. What the turbine "
+        "takes over as power no longer goes into the oil.",
     )
     yield _locked(result)
     yield Prediction(

@@ -11,14 +11,14 @@ from matplotlib.figure import Figure
 
 from converter_match.errors import InputError
 from converter_match.judgement.lesson.lesson import Lesson
-from converter_match.judgement.lesson.predictions import EFFICIENCY_CURVE, Prediction
+from converter_match.judgement.lesson.predictions import Prediction
 from converter_match.physics.converter.blading import characteristic_from_blading
 from converter_match.physics.converter.velocity_triangles import velocity_triangles
 from converter_match.present.figures.characteristic import characteristic
 from converter_match.present.figures.converter_section import converter_section
 from converter_match.present.figures.overlay import overlay
 from converter_match.present.figures.velocity_triangles import velocity_triangles_figure
-from converter_match.present.figures.which_curve import which_efficiency
+from converter_match.present.figures.which_curve import which_curve
 from converter_match.present.notebook.picture import picture
 
 _PAST = 0.95
@@ -164,9 +164,9 @@ class PredictionCard(widgets.VBox):  # type: ignore[misc]
         """Ask again, of another pair; the answer is hidden."""
         self.item, self.revealed = item, False
         curves = ""
-        if item.key == EFFICIENCY_CURVE:
-            drawn = which_efficiency(lesson.converter, right=item.right)
-            curves = picture(drawn, "Three curves over the speed ratio, A, B, C.")._repr_html_()
+        if drawn := which_curve(lesson.result, item):
+            figure, caption = drawn
+            curves = picture(figure, f"{caption} They are marked A, B, C.")._repr_html_()
         self.question.value = f"<p>{escape(item.question)}</p>{curves}"
         self._setting = True
         self.choice.options = [(option, k) for k, option in enumerate(item.options)]

@@ -8,13 +8,13 @@ from pathlib import Path
 from converter_match.errors import InputError
 from converter_match.judgement.lesson.exercises import TOPICS, Exercise
 from converter_match.judgement.lesson.lesson import Lesson
-from converter_match.judgement.lesson.predictions import EFFICIENCY_CURVE, Prediction
+from converter_match.judgement.lesson.predictions import Prediction
 from converter_match.library.atomic import write_bytes
 from converter_match.physics.converter.velocity_triangles import velocity_triangles
 from converter_match.present.figures.converter_section import converter_section
 from converter_match.present.figures.overlay import overlay
 from converter_match.present.figures.velocity_triangles import velocity_triangle_panels
-from converter_match.present.figures.which_curve import which_efficiency
+from converter_match.present.figures.which_curve import which_curve
 from converter_match.present.pages.slider import slider_page
 from converter_match.present.report.html import report_html
 from converter_match.present.report.model import (
@@ -158,13 +158,9 @@ def handout(lesson: Lesson, *, answers: bool = False) -> Report:
 def _foretold(lesson: Lesson, item: Prediction, number: int, answers: bool) -> Iterator[Part]:
     yield Subheading(text=f"Question {number}")
     yield Paragraph(text=item.question)
-    if item.key == EFFICIENCY_CURVE:
-        yield ReportPicture(
-            name=f"question-{number}",
-            figure=which_efficiency(lesson.converter, right=item.right),
-            caption="Three curves; one is the efficiency of this converter.",
-            width=4.2,
-        )
+    if curves := which_curve(lesson.result, item, font_scale=1.5):
+        figure, caption = curves
+        yield ReportPicture(name=f"question-{number}", figure=figure, caption=caption, width=3.3)
     if answers:
         yield Paragraph(text=f"Answer: {item.answer}. {item.why}", look="caution")
     else:

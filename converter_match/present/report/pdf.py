@@ -44,6 +44,7 @@ _LEADING = 1.36
 _BODY, _SMALL = 9.2, 7.6
 _FINE, _DENSE = 6.9, 6.6  # letters of long lists, and of small tables
 _BETWEEN, _BELOW, _WIDEST = 0.13, 0.08, 1.7  # [in]: between tables on a shelf; widest cell there
+_HEADING, _LEADS = 0.3, 3  # [in]; lines of a paragraph that lead to what stands below it
 _ABOVE, _ENOUGH = 0.7, 1.6  # [in]: kept for a caption above a table; least room to begin a long one
 _SMALLEST = 0.8  # of its width, for a picture that fits on a page then
 _SMALLER = (
@@ -82,6 +83,13 @@ def report_pdf(report: Report) -> bytes:
 def _height_of(stack: Sequence[SetTable]) -> float:
     """Height of tables one below the other [in]."""
     return sum(grid.tall for grid in stack) + _BELOW * (len(stack) - 1)
+
+
+def _is_led(block: Part) -> bool:
+    """Return whether a paragraph above belongs to a block."""
+    if isinstance(block, Paragraph):
+        return block.look == "caution"
+    return isinstance(block, (ReportPicture, Subheading))
 
 
 class _Flow:
@@ -185,27 +193,28 @@ class _Flow:
         if section.own_page and self.y > _TOP:
             self.new_page()
         self.gap(0.12)
-        first = section.parts[0] if section.parts else None
-        self.need(0.4 + self.begins(first))
+        self.need(0.4 + self.begins(section.parts))
         self.lines([section.title], 12.5, weight="bold")
         self.line(_LEFT, self.right, self.y + 0.01, 1.4, PALETTE["ink"])
         self.y += 0.10
         draw: dict[type, Callable[[Any], None]] = {
             Paragraph: self.paragraph,
             Bullets: self.bullets,
-            Subheading: self.heading,
             Verdicts: self.verdict,
             ReportTable: self.table,
             SmallTables: self.shelf,
             ReportPicture: self.picture,
             Signature: self.signature,
         }
-        for block in section.parts:
-            draw[type(block)](block)
+        for row, block in enumerate(section.parts):
+            if isinstance(block, Subheading):
+                self.heading(block, section.parts[row + 1 :])
+            else:
+                draw[type(block)](block)
 
-    def heading(self, block: Subheading) -> None:
+    def heading(self, block: Subheading, below: Sequence[Part]) -> None:
         self.gap(0.08)
-        self.need(0.55)
+        self.need(_HEADING + self.begins(below))
         self.lines(wrapped(block.text, self.room, 10.0, bold=True), 10.0, weight="bold")
         self.y += 0.02
 
@@ -262,8 +271,16 @@ class _Flow:
             self.text(x, self.y + 0.03, label, _SMALL, color=SLATE)
         self.y += 0.25
 
-    def begins(self, block: Part | None) -> float:
+    def begins(self, parts: Sequence[Part]) -> float:
         """Height below a title that may not be parted from it [in]."""
+        block, below = (parts[0] if parts else None), parts[1:]
+        if isinstance(block, Subheading):
+            return _HEADING + self.begins(below)
+        if isinstance(block, Paragraph) and block.look not in ("small", "caution"):
+            lines = len(wrapped(block.text, self.room, _BODY))
+            leads = lines <= _LEADS and bool(below) and _is_led(below[0])
+            tall = min(lines, _LEADS) * _BODY * _LEADING / 72.0 + 0.06
+            return tall + (self.begins(below) if leads else 0.0)
         if isinstance(block, ReportPicture):
             return self.tall(block, above=0.4)
         if isinstance(block, SmallTables):
@@ -411,7 +428,7 @@ class _Flow:
             look = self.marked(cell, x, y, width, height)
             if head:
                 look = {"weight": "bold"}
-            top = y + grid.pad / 2
+            top = y + grid.pad / 2 + 0.1 * grid.step  # letters stand in the middle of their line
             if head:
                 top += height - grid.pad - grid.step * len(lines)
             for number, line in enumerate(lines):

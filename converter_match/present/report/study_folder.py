@@ -14,7 +14,7 @@ from typing import Any
 from converter_match.errors import InputError
 from converter_match.judgement.decision.run import StudyResult
 from converter_match.judgement.motor.study_result import MotorStudyResult
-from converter_match.library.atomic import clear_drafts, exchange
+from converter_match.library.atomic import can_be_a_name, clear_drafts, exchange
 from converter_match.library.interrupts import holding_stops
 from converter_match.library.study_copies import (
     INDEX,
@@ -57,9 +57,7 @@ def check_target(target: Path, *, overwrite: bool = False) -> None:
     """
     where = {"source": "--out", "found": str(target)}
     if not os.path.lexists(target):
-        above = next(folder for folder in target.absolute().parents if folder.exists())
-        if not above.is_dir():
-            raise InputError("lies inside a file", **where)
+        _check_new(target, where)
         return
     if target.is_symlink() or not target.is_dir():
         raise InputError(
@@ -94,6 +92,30 @@ def check_target(target: Path, *, overwrite: bool = False) -> None:
             expected="a folder that holds an earlier report and nothing else",
             hint=f"for example {others[0]!r}" if others else None,
         )
+
+
+def _check_new(target: Path, where: dict[str, str]) -> None:
+    """Refuse a folder that could not be made."""
+    if not can_be_a_name(str(target)):
+        raise InputError("no folder can have this name", **where)
+    try:
+        if not target.parent.exists():
+            os.lstat(target.absolute())  # a name that is too long is said so by the system
+        else:
+            os.lstat(_draft_of(target))
+    except (FileNotFoundError, NotADirectoryError):
+        pass
+    except OSError as error:
+        raise InputError(f"cannot be written ({error.strerror or error})", **where) from None
+    above = next(folder for folder in target.absolute().parents if folder.exists())
+    if not above.is_dir():
+        raise InputError("lies inside a file", **where)
+    if not os.access(above, os.W_OK):
+        raise InputError("cannot be written: the folder above is read-only", **where)
+
+
+def _draft_of(folder: Path) -> Path:
+    return folder.absolute().with_name(f".{folder.name}.{uuid.uuid4().hex[:12]}.part")
 
 
 def _strangers(folder: Path) -> list[str]:
@@ -204,7 +226,7 @@ def _written_whole(folder: Path, fill: Callable[[Path], None], *, overwrite: boo
     try:
         folder.absolute().parent.mkdir(parents=True, exist_ok=True)
         clear_drafts(folder)
-        draft = folder.absolute().with_name(f".{folder.name}.{uuid.uuid4().hex[:12]}.part")
+        draft = _draft_of(folder)
         with holding_stops() as stops:
             try:
                 draft.mkdir()

@@ -83,6 +83,7 @@ def test_every_answer_is_what_halving_finds(pair):
     assert asked["seized-stall"].answer == "the same"
     # The curve that is right is the product of speed ratio and torque ratio, second of three.
     assert asked["which-efficiency"].answer == "B"
+    assert (asked["which-pull"].answer, asked["which-heat"].answer) == ("C", "A")
     # Euler on the turbine at stall: it takes out what swirl the impeller gave, and more.
     assert asked["oil-from-turbine"].answer == "against it"
 

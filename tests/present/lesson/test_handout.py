@@ -94,7 +94,7 @@ def test_the_verb_writes_pages_and_leaves_what_is_there(tmp_path, capsys):
     assert (folder / "handout.pdf").read_bytes().startswith(b"%PDF-")
     page = (folder / "handout.html").read_text(encoding="utf-8")
     assert "lbf·ft" in page
-    assert page.count('role="img"') == 2  # the parts, and the curves to choose from
+    assert page.count('role="img"') == 4  # the parts, and three times the curves to choose from
     capsys.readouterr()
     (folder / "handout.html").write_text("my notes", encoding="utf-8")
     assert main(["lesson", "--out", str(folder)]) == 2
