@@ -107,7 +107,9 @@ def try_file(path):
     try:
         component = read_component(path)
     except InputError as error:
-        check_refusal(error, str(path))
+        # A file that it names stands first where that is wrong, and then who named it.
+        assert str(path) in str(error)
+        check_refusal(error)
         return False
     check_finite(component)
     assert component.fingerprint()
