@@ -1,7 +1,7 @@
 """Spoilt command lines: answered or refused in one message, never a traceback."""
 
-import io
 import importlib.util
+import io
 import random
 import sys
 
