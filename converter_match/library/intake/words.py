@@ -371,6 +371,10 @@ _SENTENCES: Mapping[str, str] = {
         "another line of the same colour crosses between pixel columns {first} and {last}; the "
         "direction was held, and nothing taken there: is it the same curve beyond?"
     ),
+    "trace-astray": (
+        "the path comes out {rows:.0f} rows of the picture from the end that was picked, and so "
+        "it does from the other end: another curve was probably followed. Is it right?"
+    ),
     "trace-moved": (
         "The start lay on the line of an axis; it was followed from {columns:.0f} pixel columns on."
     ),
