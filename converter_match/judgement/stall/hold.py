@@ -320,14 +320,15 @@ def hold_in_band(setup: StallSetup, band: Band) -> StallHold:
 
     The shortest time that any fair reading of the data allows: the heat is that at the upper end of
     the band, or of the maker's span where that reaches further, since nobody stops below it, and
-    the oil takes all of it, from the temperature that is given or else from the warmest end of the span that is asked for, or from the machine's working temperature if that is
-    warmer. A thermostat that is still closed, or a dirty cooler, gives nothing in so short a time,
-    and metal does not follow. The oil in the converter is hotter than the rest, and at its own
-    limit sooner: the shorter of both times counts, with the least that charge flow and volume may
-    be where they are not given. Of the calculated time four fifths are used; no more than common
-    practice, and never more than the machine maker's figure. Without oil data no more than the
-    shortest customary hold stands. A machine that cannot accelerate from idle has no stall to hold,
-    and no time is given.
+    the oil takes all of it, from the temperature that is given or else from the warmest end of the
+    span that is asked for, or from the machine's working temperature if that is warmer. A
+    thermostat that is still closed, or a dirty cooler, gives nothing in so short a time, and metal
+    does not follow. The oil in the converter is hotter than the rest, and at its own limit sooner:
+    the shorter of both times counts, with the least that charge flow and volume may be where they
+    are not given. Of the calculated time four fifths are used; no more than common practice, and
+    never more than the machine maker's figure. Without oil data no more than the shortest customary
+    hold stands. A machine that cannot accelerate from idle has no stall to hold, and no time is
+    given.
 
     Parameters
     ----------
