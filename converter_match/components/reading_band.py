@@ -51,7 +51,7 @@ class ReadingBand:
                     )
 
 
-class Characteristic(Protocol):
+class WithRows(Protocol):
     """Torque ratio and capacity over speed ratio: a `components.converter.Converter`."""
 
     @property
@@ -69,7 +69,7 @@ class Characteristic(Protocol):
         """Return the capacity."""
 
 
-def band_around(unit: Characteristic, others: Sequence[Characteristic]) -> ReadingBand:
+def band_around(unit: WithRows, others: Sequence[WithRows]) -> ReadingBand:
     """Return the band of a characteristic's rows that holds all others.
 
     Parameters

@@ -87,15 +87,14 @@ def torque_unit_doubt(unit: float | None, top: float | None, level: float | None
         return None
     metric = unit < 1.1
     slip = 1.0 / _POUND_FOOT if metric else _POUND_FOOT
-    by_load = top is not None and abs(top / slip - 1.0) < _OFF_LOAD
-    sound = top is not None and metric and top > _FULL
-    by_sheet = level is not None and not sound and abs(level / slip - 1.0) < _OFF_LEVEL
-    if not by_load and not by_sheet:
-        return None
     head, meant = ("N.m", "lbf.ft") if metric else ("lbf.ft", "N.m")
-    code = "torque-unit-doubted" if by_load else "torque-unit-doubted-by-sheet"
-    share = top if by_load else level
-    return WORDS.note(code, head=head, meant=meant, slip=slip, share=share)
+    said: dict[str, float | str] = {"head": head, "meant": meant, "slip": slip}
+    if top is not None and abs(top / slip - 1.0) < _OFF_LOAD:
+        return WORDS.note("torque-unit-doubted", **said, share=top)
+    sound = top is not None and metric and top > _FULL
+    if level is not None and not sound and abs(level / slip - 1.0) < _OFF_LEVEL:
+        return WORDS.note("torque-unit-doubted-by-sheet", **said, share=level)
+    return None
 
 
 def one_gear(cut: Stretches) -> NDArray[np.bool_]:
