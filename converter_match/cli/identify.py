@@ -11,6 +11,7 @@ from converter_match.cli import arranged, options
 from converter_match.cli.progress import progress_bar
 from converter_match.cli.sweeping import add_workers, workers_from
 from converter_match.errors import InputError
+from converter_match.units import to_si
 
 if TYPE_CHECKING:
     from converter_match.judgement.identify.fleet import OfMachine
@@ -153,7 +154,11 @@ class _Reading:
             )
             for path in paths
         ]
-        return LogSeries(logs), replace(self.basis, torque_in_percent=logs[0].in_shares)
+        unit = logs[0].units.get("engine torque", "")
+        shares = logs[0].in_shares
+        size = None if shares or not unit else float(to_si(1.0, unit, "torque"))
+        basis = replace(self.basis, torque_in_percent=shares, torque_unit=size)
+        return LogSeries(logs), basis
 
 
 def _basis(args: argparse.Namespace) -> LogBasis:

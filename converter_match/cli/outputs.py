@@ -117,7 +117,9 @@ def _is_written(name: str, args: argparse.Namespace) -> bool:
     """Whether an option of this name names a file to write; --out may be a folder."""
     if name in ("sheet", "log"):
         return hasattr(args, "fleet")  # of ``stall``
-    return name != "out" or hasattr(args, "accept")  # of ``intake``
+    if name == "table":
+        return not hasattr(args, "accept")  # which table of a sheet, of ``intake``
+    return name != "out" or hasattr(args, "accept")
 
 
 def _option(name: str) -> str:

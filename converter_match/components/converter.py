@@ -31,7 +31,7 @@ from converter_match.components.converter_rows import (
     check_spacing,
     check_volume,
 )
-from converter_match.components.reading_band import READING_BAND, ReadingBand
+from converter_match.components.reading_band import READING_BAND, ReadingBand, band_around
 from converter_match.components.stall_datum import StallDatum
 from converter_match.curves import (
     Curve,
@@ -190,10 +190,15 @@ class Converter(Component):
         done = change(self)
         if not (self.alternatives or self.members) or done is self:
             return done
+        others = tuple(change(item) for item in self.alternatives)
+        band = done.reading_band
+        if band is None and self.reading_band is not None:
+            band = band_around(done, others)
         return done.replace(
-            alternatives=tuple(change(item) for item in self.alternatives),
+            alternatives=others,
             adjustment=self.adjustment,
             members=tuple(change(item) for item in self.members),
+            reading_band=band,
         )
 
     @property

@@ -135,7 +135,12 @@ class MachineLog:
 
     @property
     def in_shares(self) -> bool:
-        """Whether the head gives a torque as a share of a reference torque, such as percent.
+        """Whether the head gives a torque as a share of a reference torque, such as percent."""
+        return any(is_share(name, unit) for name, unit in self.units.items())
+
+    @property
+    def units(self) -> dict[str, str]:
+        """The unit of each column or signal that is used, as the head has it.
 
         Raises
         ------
@@ -146,15 +151,13 @@ class MachineLog:
         if kind_of(self.path) != "table":
             log = open_signals(self.path, self.database)
             taken = taken_from(log.signals, self.columns, source=self.source, timed=log.timed)
-            units = {role: unit for role, (_, unit) in taken.items()}
-        elif is_long(self.source):
+            return {role: unit for role, (_, unit) in taken.items()}
+        if is_long(self.source):
             taken = taken_from(
                 long_signals(self.source)[0], self.columns, source=self.source, timed=True
             )
-            units = {role: unit for role, (_, unit) in taken.items()}
-        else:
-            _, units, _ = as_if._head()
-        return any(is_share(name, unit) for name, unit in units.items())
+            return {role: unit for role, (_, unit) in taken.items()}
+        return as_if._head()[1]
 
     def pieces(self, rows: int = _PIECE) -> Iterator[LogPiece]:
         """Yield the log in pieces of at most `rows`.

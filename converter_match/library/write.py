@@ -5,11 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+import numpy as np
+
 from converter_match.components.arrangement import Arrangement
 from converter_match.components.blading import BladeRow, BladingGeometry
 from converter_match.components.converter import Converter
 from converter_match.components.converter_estimate import ESTIMATED
 from converter_match.components.converter_family import NOMINAL
+from converter_match.components.converter_read import band_kept
 from converter_match.components.driveline import Driveline
 from converter_match.components.engine import Engine, SpeedTable
 from converter_match.components.engine_limits import EngineLimits
@@ -69,6 +72,8 @@ def component_text(component: Any) -> str:
     """
     import tomllib
 
+    if isinstance(component, Converter):
+        component = _as_read(component)
     for kind, (type_, tables) in _WRITERS.items():
         if isinstance(component, type_):
             text = toml_text({"schema": KINDS[kind].schema, **tables(component)})
@@ -85,6 +90,34 @@ def component_text(component: Any) -> str:
         found=type(component).__name__,
         expected=" | ".join(_WRITERS),
     )
+
+
+def _as_read(converter: Converter) -> Converter:
+    """Return a converter read within a band as its file reads: a scale leaves the shares of a band.
+
+    Raises
+    ------
+    InputError
+        If what it may be as well does not lie at the ends of the band of its rows, which is all
+        that a file can say.
+    """
+    if converter.reading_band is None or not converter.alternatives:
+        return converter
+    found = band_kept(converter, converter.reading_band)
+    at = converter.speed_ratio
+    ends, told = converter.band(at), found.band(at)
+    alike = len(found.alternatives) == len(converter.alternatives) and all(
+        np.allclose(ends[name], told[name], rtol=1e-9, atol=0.0) for name in ends
+    )
+    if not alike:
+        raise InputError(
+            "a file says a reading band by the rows of the converter as it was read, and this one "
+            "was changed since (by a torque divider, a stator, an overrun)",
+            source=converter.id,
+            field="characteristic.capacity_band, characteristic.torque_ratio_band",
+            expected="the converter before that change, with the change in an arrangement file",
+        )
+    return found
 
 
 def write_component(component: Any, path: FilePath, *, overwrite: bool = False) -> None:

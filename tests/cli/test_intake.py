@@ -138,3 +138,17 @@ def test_export_and_figure_are_written(capsys, tmp_path):
     status, _, _ = run(capsys, sheet, "--figure", tmp_path / "a.png")
     assert status == 0
     assert (tmp_path / "a.png").read_bytes().startswith(b"\x89PNG")
+
+
+def test_the_second_table_of_a_sheet_is_picked(tmp_path, capsys):
+    table = "SR;TR;K [rpm/sqrt(Nm)]\n0;2.2;{}\n0.4;1.62;{}\n0.86;1;{}\n0.95;1;{}\n"
+    path = tmp_path / "two.csv"
+    first, second = (62, 63, 73, 110), (124, 126, 146, 220)
+    path.write_text(f"{table.format(*first)}\n{table.format(*second)}", encoding="utf-8")
+    line = ["intake", str(path), "--stator", "one-way"]
+    assert main(line) == 3
+    assert "second-table" in capsys.readouterr().out
+    main([*line, "--table", "2"])
+    said = capsys.readouterr()
+    assert said.err == ""
+    assert "124" in said.out

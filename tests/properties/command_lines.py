@@ -17,6 +17,7 @@ TRUCK = (
     "lift-truck-5t",
 )  # fmt: skip
 DATA = data_folder()
+SCAN = Path(__file__).resolve().parents[1] / "data" / "scans" / "plain.png"
 SHEET = Path(__file__).resolve().parents[1] / "data" / "sheets" / "plain.csv"
 LINES: dict[str, tuple[str, ...]] = {
     "solve": ("solve", *PAIR, "--altitude", "2000", "--air-temperature", "30",
@@ -73,3 +74,8 @@ SLOW: dict[str, tuple[str, ...]] = {
     "ranking": ("size", "--study", "quarry-loader-repower", "--library"),
     "trials": ("size", *HAULER, "--route", "quarry-to-crusher", "--library"),
 }  # fmt: skip
+# Work where a package is installed that the tests do without; without it they are refused.
+NEEDS = {"scan": "rapidocr_onnxruntime"}
+WITH_MORE: dict[str, tuple[str, ...]] = {
+    "scan": ("intake", str(SCAN), "--ocr", "--page", "1", "--stator", "one-way", "--fresh"),
+}

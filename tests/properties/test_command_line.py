@@ -1,5 +1,6 @@
 """Spoilt command lines: answered or refused in one message, never a traceback."""
 
+import importlib.util
 import io
 import random
 import sys
@@ -9,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from converter_match.cli import VERBS, build_parser, main
-from tests.properties.command_lines import LINES
+from tests.properties.command_lines import LINES, NEEDS, WITH_MORE
 from tests.properties.depth import depth
 
 FILES = ("--figure", "--csv", "--out", "--sheet", "--log", "--trend", "--fleet", "--export")
@@ -62,10 +63,10 @@ def run(words, monkeypatch, capsys):
 
 
 @depth(120, 10_000)
-@given(name=st.sampled_from(sorted(LINES)), chance=st.randoms(use_true_random=False))
+@given(name=st.sampled_from(sorted(LINES | WITH_MORE)), chance=st.randoms(use_true_random=False))
 def test_spoilt_command_line_is_answered_or_refused(tmp_path, monkeypatch, capsys, name, chance):
     monkeypatch.chdir(tmp_path)
-    status, error = run(spoilt(LINES[name], chance), monkeypatch, capsys)
+    status, error = run(spoilt((LINES | WITH_MORE)[name], chance), monkeypatch, capsys)
     assert status in (0, 2, 3)
     assert "Traceback" not in error
     if status == 2:
@@ -76,6 +77,17 @@ def test_spoilt_command_line_is_answered_or_refused(tmp_path, monkeypatch, capsy
 def test_line_that_the_fuzz_spoils_works(name, tmp_path, monkeypatch, capsys):
     monkeypatch.chdir(tmp_path)
     assert run(LINES[name], monkeypatch, capsys)[0] in (0, 3)
+
+
+@pytest.mark.parametrize("name", WITH_MORE)
+def test_line_that_needs_more_works_or_says_what_to_install(name, tmp_path, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)
+    status, error = run(WITH_MORE[name], monkeypatch, capsys)
+    if importlib.util.find_spec(NEEDS[name]) is None:
+        assert status == 2
+        assert "pip install" in error
+    else:
+        assert status in (0, 3)
 
 
 def test_every_verb_is_spoilt_but_those_that_open_or_write_much():

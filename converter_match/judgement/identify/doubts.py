@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from converter_match.components.driveline import Driveline
+from converter_match.components.engine import Engine
 from converter_match.components.gear import Gear
 from converter_match.components.stall_datum import POSSIBLE_TORQUE_RATIO
 from converter_match.curves import FloatArray
@@ -27,6 +28,73 @@ _LEAST_RATIO, _BELOW = 0.8, 0.8
 _STANDS, _ONE_NUMBER = 0.005, 1.25
 # A tail of samples so far above the curve, and so much longer than the one below, is pump work.
 _TAIL, _LONGER = 0.06, 2.0
+_FEWEST = 50  # samples
+# One lbf.ft in N.m (NIST SP 811, appendix B.8). A signal at full load is within some percent of the
+# engine's curve, and a capacity without loads that nobody logged within a tenth of the sheet.
+_POUND_FOOT, _OFF_LOAD, _OFF_LEVEL = 1.3558179483, 0.06, 0.10
+_FULL = 0.85  # of the curve: so much, and the unit is right
+_STEPS = 400
+
+
+class LoadSeen:
+    """How much of the full load of an engine a log has, over all its pieces.
+
+    Parameters
+    ----------
+    engine : Engine
+    """
+
+    def __init__(self, engine: Engine) -> None:
+        self._engine = engine
+        self._counts = np.zeros(_STEPS, dtype=np.int64)
+
+    def see(self, speed: FloatArray, torque: FloatArray) -> None:
+        """Take samples in: engine speed [rad/s] and torque [N.m], shape (n,)."""
+        engine = self._engine
+        inside = (speed >= engine.speed[0]) & (speed <= engine.rated_speed)
+        share = torque[inside] / engine.full_load(speed[inside])
+        at = np.clip(share * (_STEPS / 2.0), 0, _STEPS - 1).astype(np.int64)
+        self._counts += np.bincount(at, minlength=_STEPS)
+
+    @property
+    def top(self) -> float | None:
+        """Share of full load that one sample of fifty is above; None for too few samples."""
+        total = int(self._counts.sum())
+        if total < _FEWEST:
+            return None
+        place = int(np.searchsorted(np.cumsum(self._counts), 0.98 * total))
+        return (place + 0.5) / (_STEPS / 2.0)
+
+
+def torque_unit_doubt(unit: float | None, top: float | None, level: float | None) -> Note | None:
+    """Return whether the torque of a log looks as if it had another unit than its head says.
+
+    Parameters
+    ----------
+    unit : float or None
+        That of the head [N.m]; None for percent, or where nothing is known of it.
+    top : float or None
+        The most that the log has of the engine's full load, as a share.
+    level : float or None
+        Capacity over that of the sheet.
+
+    Notes
+    -----
+    lbf.ft under a head of N.m are read as 0.74 times the torque, N.m under one of lbf.ft as 1.36
+    times. A machine that is never at full load looks alike, so that this is a question.
+    """
+    if unit is None or not any(abs(unit / one - 1.0) < 0.01 for one in (1.0, _POUND_FOOT)):
+        return None
+    metric = unit < 1.1
+    slip = 1.0 / _POUND_FOOT if metric else _POUND_FOOT
+    head, meant = ("N.m", "lbf.ft") if metric else ("lbf.ft", "N.m")
+    said: dict[str, float | str] = {"head": head, "meant": meant, "slip": slip}
+    if top is not None and abs(top / slip - 1.0) < _OFF_LOAD:
+        return WORDS.note("torque-unit-doubted", **said, share=top)
+    sound = top is not None and metric and top > _FULL
+    if level is not None and not sound and abs(level / slip - 1.0) < _OFF_LEVEL:
+        return WORDS.note("torque-unit-doubted-by-sheet", **said, share=level)
+    return None
 
 
 def one_gear(cut: Stretches) -> NDArray[np.bool_]:

@@ -20,11 +20,13 @@ from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.judgement.conditions import words as conditions
 from converter_match.judgement.identify.doubts import (
+    LoadSeen,
     check_energy,
     check_turbine,
     doubts,
     gears_of,
     one_gear,
+    torque_unit_doubt,
 )
 from converter_match.judgement.identify.result import Identification, Node
 from converter_match.judgement.identify.words import WORDS
@@ -79,6 +81,8 @@ class LogBasis:
         Of the bands.
     torque_in_percent : bool
         Whether the log has the engine torque as a share of a reference torque.
+    torque_unit : float, optional
+        The unit in which the log has it [N.m], where it is none of those.
 
     Raises
     ------
@@ -97,6 +101,7 @@ class LogBasis:
     steadiness: Steadiness = field(default_factory=Steadiness)
     coverage: float = 0.95
     torque_in_percent: bool = False
+    torque_unit: float | None = None
 
     def __post_init__(self) -> None:
         if not 0.5 <= self.coverage <= 0.999:
@@ -154,6 +159,7 @@ def identify(
     episode = 0
     last_index, last_ratio = -10, -10.0
     columns: set[str] = set()
+    loads = None if known.engine is None else LoadSeen(known.engine)
     for block in _whole_stretches(pieces, known.steadiness.length):
         columns |= set(block)
         if step is None:
@@ -167,6 +173,8 @@ def identify(
         if not at.size:
             continue
         index = cut.index[at]
+        if loads is not None:
+            loads.see(cut.mean["engine speed"][at], cut.mean["engine torque"][at])
         ratio = cut.mean["turbine speed"][at] / cut.mean["engine speed"][at]
         moved = np.abs(np.diff(ratio, prepend=last_ratio)) > _MOVED
         breaks = (np.diff(index, prepend=last_index) != 1) | moved
@@ -178,7 +186,14 @@ def identify(
         samples["episode"] = number.astype(float)
         use = samples.pop("use").astype(bool)
         reservoir = reservoir.plus({name: values[use] for name, values in samples.items()})
-    return _result(reservoir, counts, known, columns)
+    result = _result(reservoir, counts, known, columns)
+    top = None if loads is None else loads.top
+    doubt = torque_unit_doubt(known.torque_unit, top, result.level)
+    low, high = _LIKE_THE_SHEET
+    if result.level is not None and not low <= result.level <= high:
+        far = WORDS.note("far-from-sheet", level=result.level)
+        result = replace(result, notes=(far, *result.notes))
+    return result if doubt is None else replace(result, notes=(doubt, *result.notes))
 
 
 def _whole_stretches(
@@ -330,7 +345,7 @@ def _result(
         )  # fmt: skip
     check_energy(nu, samples["torque_ratio"], columns)
     check_turbine(nu, capacity)
-    result = Identification(
+    return Identification(
         basis_engine=None if known.engine is None else known.engine.id,
         basis_converter=None if converter is None else converter.id,
         coverage=known.coverage,
@@ -352,11 +367,6 @@ def _result(
             *doubts(nu, capacity, samples["torque_ratio"], fitted, columns),
         ),
     )
-    low, high = _LIKE_THE_SHEET
-    if result.level is None or low <= result.level <= high:
-        return result
-    far = WORDS.note("far-from-sheet", level=result.level)
-    return replace(result, notes=(far, *result.notes))
 
 
 def _nodes(fitted: Fitted, ratio: Fitted | None, converter: Converter | None) -> tuple[Node, ...]:

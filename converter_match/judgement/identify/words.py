@@ -13,6 +13,17 @@ WORDS = Catalogue(
             "Capacity {level:.3f} times the sheet is far from the sheet: is this the engine and "
             "converter that made the log, and its reference torque the engine's?",
         ),
+        "torque-unit-doubted": (
+            "warning",
+            "The torque in the log goes up to {share:.2f} of the engine's full load, and {meant} "
+            "under a head that says {head} would be read as {slip:.2f} of the torque: is the unit "
+            "in the head right, and was the engine never at full load?",
+        ),
+        "torque-unit-doubted-by-sheet": (
+            "warning",
+            "The capacity is {share:.2f} times the sheet, and {meant} under a head that says "
+            "{head} would be read as {slip:.2f} of the torque: is the unit in the head right?",
+        ),
         "torque-signal": (
             "warning",
             "The torque is what the engine's controller reports. It can be wrong by several "

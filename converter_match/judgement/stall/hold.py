@@ -150,6 +150,8 @@ class StallHold(Answer):
         ``no-stall``.
     heat : float or None
         Into the oil at stall [W]; None where there is no stall.
+    heat_at : float or None
+        Engine speed at which that is [rad/s].
     start, limit : float
         Oil temperature [K].
     rate : float or None
@@ -174,6 +176,7 @@ class StallHold(Answer):
     start: float
     limit: float
     heat: float | None = None
+    heat_at: float | None = None
     rate: float | None = None
     to_limit: float | None = None
     end: float | None = None
@@ -238,7 +241,7 @@ class StallHold(Answer):
             (_SET_BY, self.set_by),
             (_SET_BY_WORDS, by),
             (_STALL_SPEED, self.band.middle),
-            (_HEAT_AT, self.band.high),
+            (_HEAT_AT, self.heat_at),
             (HEAT, self.heat),
             _if_known(OIL_RISE, self.rate),
             (OIL_START, self.start),
@@ -316,15 +319,16 @@ def hold_in_band(setup: StallSetup, band: Band) -> StallHold:
     """Return how long full throttle may be held where the stall speed lies in a band.
 
     The shortest time that any fair reading of the data allows: the heat is that at the upper end of
-    the band, and the oil takes all of it, from the temperature that is given or else from the
-    warmest end of the span that is asked for, or from the machine's working temperature if that is
-    warmer. A thermostat that is still closed, or a dirty cooler, gives nothing in so short a time,
-    and metal does not follow. The oil in the converter is hotter than the rest, and at its own
-    limit sooner: the shorter of both times counts, with the least that charge flow and volume may
-    be where they are not given. Of the calculated time four fifths are used; no more than common
-    practice, and never more than the machine maker's figure. Without oil data no more than the
-    shortest customary hold stands. A machine that cannot accelerate from idle has no stall to hold,
-    and no time is given.
+    the band, or of the maker's span where that reaches further, since nobody stops below it, and
+    the oil takes all of it, from the temperature that is given or else from the warmest end of the
+    span that is asked for, or from the machine's working temperature if that is warmer. A
+    thermostat that is still closed, or a dirty cooler, gives nothing in so short a time, and metal
+    does not follow. The oil in the converter is hotter than the rest, and at its own limit sooner:
+    the shorter of both times counts, with the least that charge flow and volume may be where they
+    are not given. Of the calculated time four fifths are used; no more than common practice, and
+    never more than the machine maker's figure. Without oil data no more than the shortest customary
+    hold stands. A machine that cannot accelerate from idle has no stall to hold, and no time is
+    given.
 
     Parameters
     ----------
@@ -346,7 +350,9 @@ def hold_in_band(setup: StallSetup, band: Band) -> StallHold:
             setup=setup, band=band, seconds=None, set_by="no-stall", start=start, limit=limit
         )
     # The upper end: the oil is not to be hotter than thought.
-    heat = setup.capacity() * band.high**3
+    published = 0.0 if setup.published is None else setup.published[1]
+    fastest = max(band.high, published)
+    heat = setup.capacity() * fastest**3
     notes = [
         words.note("hold-common-practice", shortest=SHORTEST_PRACTICE, longest=LONGEST_PRACTICE)
     ]
@@ -371,6 +377,7 @@ def hold_in_band(setup: StallSetup, band: Band) -> StallHold:
         start=start,
         limit=limit,
         heat=heat,
+        heat_at=fastest,
         outlet=OutletInHold(
             oil=inside,
             limit=most,
@@ -387,7 +394,8 @@ def hold_in_band(setup: StallSetup, band: Band) -> StallHold:
     if setup.machine is None or capacity is None:
         notes.append(words.note("hold-not-calculated", shortest=SHORTEST_PRACTICE))
         return replace(answer, notes=tuple(notes))
-    notes += [words.note("hold-oil-alone"), words.note("hold-heat", speed=band.high)]
+    of_heat = "hold-heat" if fastest == band.high else "hold-heat-published"
+    notes += [words.note("hold-oil-alone"), words.note(of_heat, speed=fastest)]
     air = setup.effect()
     notes += [*cooler_flow_notes(setup.machine), *cooler_air_notes(air, setup.machine)]
     if setup.machine.oil.metal_conductance is None and setup.machine.oil.metal_mass is not None:

@@ -195,6 +195,11 @@ _HOLD: _Sentences = {
         "The heat of the hold is that at the upper end of the expected stall speed, "
         "{speed:angular_speed .0f}: a healthy machine may make that much.",
     ),
+    "hold-heat-published": (
+        "assumption",
+        "The heat of the hold is that at the upper end of the maker's published span, "
+        "{speed:angular_speed .0f}: the sheet stops the engine above it only.",
+    ),
     "hold-not-calculated": (
         "assumption",
         "No oil volume is given: the time to the limit of the bulk is not calculated, at most the "

@@ -19,7 +19,7 @@ from converter_match.library.intake.answers import (
 from converter_match.library.intake.grid import Unusable, cell_text
 from converter_match.library.intake.headings import ColumnHeading, capacity_form_of
 from converter_match.library.intake.layout import Layout
-from converter_match.library.intake.marks import further_tables, marked
+from converter_match.library.intake.marks import between_rows, further_tables, marked
 from converter_match.library.intake.numerals import (
     Numeral,
     Style,
@@ -94,7 +94,7 @@ def gather(layout: Layout, answers: Answers) -> Gathered:
     columns, rows, rejected = _numbers(chosen, layout, answers, problems)
     problems += qualified(columns, layout, answers)
     problems += marked(columns, rows, layout, answers)
-    problems += further_tables(layout, answers)
+    problems += [*further_tables(layout, answers), *between_rows(layout, answers)]
     remarks = [f"{layout.grid.place(row)}: {layout.grid.shown(row)}" for row in layout.remark_rows]
     word = "column" if layout.grid.turned else "row"
     table = SheetTable(layout.grid.source, layout.kind, tuple(columns), tuple(rows), word)

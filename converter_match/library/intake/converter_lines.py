@@ -2,7 +2,8 @@
 
 Torque ratio: smooth up to the coupling point, 1 beyond it. Capacity: smooth up to there; beyond it,
 it follows a power of the slip, so that its logarithm is a straight line over that of the slip. The
-corner itself belongs to both, and counts as off only if it is off both.
+corner itself belongs to both, and counts as off only if it is off both. Where the coupling point
+lies between two rows no row is the corner: the first row beyond it belongs to the second line only.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ from numpy.typing import NDArray
 
 from converter_match.components.coupling import AT_UNITY
 from converter_match.curves import FloatArray
-from converter_match.library.intake.off_line import Allowed, off_the_line
+from converter_match.library.intake.off_line import Allowed, off_the_line, through
 
 RATIO = Allowed(0.06, 0.06)
 CAPACITY = Allowed(0.07, 0.12)
@@ -27,6 +28,7 @@ _SLIP_POWER = (0.5, 1.3)  # by which the capacity falls with slip, beyond the co
 _MIDDLE_POWER = 0.8
 _SPARE = 0.1
 _FEW = 3
+_BELOW_ONE = 0.02  # of the torque ratio extrapolated to the corner: more than printed digits
 
 Off = tuple[int, float]
 
@@ -76,7 +78,34 @@ def ratio_off(nu: FloatArray, mu: FloatArray, stator: str, stated: float | None)
     values = mu[rows].copy()
     if end is not None and stator == "one-way" and rows.size and rows[-1] == end:
         values[-1] = 1.0
+        if coupling_between(nu, mu, end) is not None:
+            rows, values = rows[:-1], values[:-1]
     return found + _of(rows, off_the_line(nu[rows], values, RATIO))
+
+
+def coupling_between(nu: FloatArray, mu: FloatArray | None, end: int) -> tuple[float, float] | None:
+    """Return between which speed ratios the coupling point lies, if before the row of the corner.
+
+    The torque ratio that falls to 1 between two rows leads below 1 at the second of them.
+
+    Parameters
+    ----------
+    nu, mu : ndarray, shape (n,)
+    end : int
+        First row at which the torque ratio is 1 for good.
+    """
+    near = [row for row in (end - 1, end - 2, end - 3) if row >= 0 and nu[row] >= 0.0]
+    if mu is None or len(near) < _FEW or mu[end - 1] <= 1.0:
+        return None
+    at = float(nu[end])
+    if min(through(nu, mu, near, at), through(nu, mu, near[:2], at)) > 1.0 - _BELOW_ONE:
+        return None
+    tried = np.linspace(float(nu[end - 1]), at, 101)
+    found = []
+    for rows in (near, near[:2]):
+        below = [value for value in tried.tolist() if through(nu, mu, rows, value) <= 1.0]
+        found.append(below[0] if below else at)
+    return min(found), max(found)
 
 
 def capacity_off(
@@ -99,6 +128,9 @@ def capacity_off(
     if stator == "none":
         return _of(rows, _over_slip(nu[rows], c[rows]))
     end = corner(nu, mu, stated) if stator == "one-way" else None
+    between = None if end is None else coupling_between(nu, mu, end)
+    if end is not None and between is not None:
+        return _around(nu, c, rows, end, between)
     before = rows if end is None else rows[rows <= end]
     after = rows[:0] if end is None else rows[rows >= end]
     first = off_the_line(nu[before], c[before], CAPACITY)
@@ -110,6 +142,36 @@ def capacity_off(
     second = _beyond(nu[after], c[after], doubted=doubted)
     if doubted and (abs(at_end[0]) > CAPACITY_AT_CORNER or 0 in [row for row, _ in second]):
         found += [(int(after[0]), at_end[0])]
+    return found + [(int(after[row]), off) for row, off in second if row > 0]
+
+
+def _around(
+    nu: FloatArray, c: FloatArray, rows: NDArray[np.intp], end: int, between: tuple[float, float]
+) -> list[Off]:
+    """Return rows that are off where the coupling point lies before row `end`, and after the last.
+
+    What the capacity has come to at row `end` follows from where the coupling point can lie, what
+    the rows before lead to there, and the powers of the slip.
+    """
+    before, after = rows[rows < end], rows[rows >= end]
+    found = _of(before, off_the_line(nu[before], c[before], CAPACITY))
+    if not after.size or after[0] != end:
+        return found
+    near = [row for row in before[::-1][:3].tolist() if row not in dict(found)]
+    if len(near) < _FEW - 1:
+        return found
+    said = [
+        through(nu, c, used, at) * ((1.0 - float(nu[end])) / (1.0 - at)) ** power
+        for used in (near, near[:2])
+        for at in between
+        for power in _SLIP_POWER
+    ]
+    low, high = (1.0 - CAPACITY.ends) * min(said), (1.0 + CAPACITY.ends) * max(said)
+    doubted = not low <= float(c[end]) <= high
+    second = _beyond(nu[after], c[after], doubted=doubted)
+    off = float(c[end] / (0.5 * (min(said) + max(said))) - 1.0)
+    if doubted and (abs(off) > CAPACITY_AT_CORNER or 0 in [row for row, _ in second]):
+        found.append((end, off))
     return found + [(int(after[row]), off) for row, off in second if row > 0]
 
 

@@ -81,7 +81,32 @@ def settle_units(table: SheetTable, facts: Mapping[str, str]) -> tuple[SheetTabl
             columns[index], asked = _proposed(column, _propose(column, now, facts))
         if asked is not None:
             problems.append(asked)
-    return table.with_columns(columns), problems
+    settled = table.with_columns(columns)
+    return settled, problems + _two_systems(settled, facts)
+
+
+def _two_systems(table: SheetTable, facts: Mapping[str, str]) -> list[Problem]:
+    """Ask about a capacity headed in metric units on a sheet that is otherwise in US units.
+
+    K in rpm/sqrt(lbf.ft) is 16 % more than in rpm/sqrt(N.m), and makes 26 % less of the capacity:
+    no size of it tells one from the other, only the company that it keeps, or a second column.
+    """
+    forms = table.having(*FORMS)
+    if len(forms) != 1 or forms[0].unit_from not in ("heading", "cells"):
+        return []
+    [column] = forms
+    others = [each.unit for each in table.columns if each is not column and each.unit]
+    others += [text.split()[-1] for text in facts.values() if len(text.split()) > 1]
+    us = sorted({unit for unit in others if any(sign in _words(unit) for sign in _US)})
+    metric = any(sign in _words(unit) for unit in others for sign in _METRIC)
+    if not us or metric or not any(sign in _words(column.unit) for sign in _METRIC):
+        return []
+    other = column.unit.replace("N.m", "lbf.ft").replace("Nm", "lbf.ft").replace("N·m", "lbf.ft")
+    return [
+        question("units-of-two-systems", column.place, key=f"system:{column.key}",
+                 answer=f"to answer: --unit {column.key}={other}", unit=column.unit,
+                 others=", ".join(us))
+    ]  # fmt: skip
 
 
 def _proposed(column: SheetColumn, proposal: Proposal | None) -> tuple[SheetColumn, Problem]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 from converter_match.library.intake.answers import Answers
@@ -10,6 +11,10 @@ from converter_match.library.intake.problem import Problem, note, question
 from converter_match.library.intake.table import SheetColumn
 
 _SHOWN = 8
+_PAGE = re.compile(
+    r"[-–( ]*(?:page|p\.|seite|blatt|pagina|página|folha)? ?"
+    r"\d+(?: ?(?:of|/|von|de|sur) ?\d+)?[-–) ]*"
+)
 
 
 def marked(
@@ -71,6 +76,34 @@ def further_tables(layout: Layout, answers: Answers) -> list[Problem]:
                          answer="to answer: --table 1 or --table 2")
             )  # fmt: skip
     return problems
+
+
+def between_rows(layout: Layout, answers: Answers) -> list[Problem]:
+    """Ask about every line of words among the rows: what stands below it may be another table.
+
+    The number of a page says nothing, and a line that stands above the table as well nothing new.
+    """
+    grid = layout.grid
+    data = [row for row in layout.data_rows if row + 1 not in answers.leave_out]
+    if not data:
+        return []
+    above = {_plain(grid.shown(row)) for row in layout.remark_rows if row < data[0]}
+    problems = []
+    for row in layout.remark_rows:
+        text = grid.shown(row)
+        if not data[0] < row < data[-1] or _plain(text) in above or _PAGE.fullmatch(_plain(text)):
+            continue
+        below = [each + 1 for each in data if each > row]
+        answer = "to answer: " + " ".join(f"--leave-out {each}" for each in below[:_SHOWN])
+        problems.append(
+            question("line-among-rows", grid.place(row), key=f"between:{row + 1}", answer=answer,
+                     text=text)
+        )  # fmt: skip
+    return problems
+
+
+def _plain(text: str) -> str:
+    return " ".join(text.casefold().split())
 
 
 def _listed(rows: Sequence[int]) -> str:

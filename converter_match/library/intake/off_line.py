@@ -113,7 +113,7 @@ def _expected(x: FloatArray, y: FloatArray, row: int, *, level: bool) -> tuple[f
     if row in (0, x.size - 1):
         inward = 1 if row == 0 else -1
         near = [row + inward * step for step in (1, 2, 3)]
-        said = [_through(x, y, near, at), _through(x, y, near[:2], at)]
+        said = [through(x, y, near, at), through(x, y, near[:2], at)]
         middle = 0.5 * (min(said) + max(said))
         if level:  # widened like the others below, so that little is left of what is allowed
             beside = float(y[near[0]])
@@ -121,17 +121,17 @@ def _expected(x: FloatArray, y: FloatArray, row: int, *, level: bool) -> tuple[f
         return min(said), max(said), middle
     before, after = min(row, 2), min(x.size - 1 - row, 2)
     near = [*range(row - before, row), *range(row + 1, row + after + 1)]
-    said = [_through(x, y, near, at)]
+    said = [through(x, y, near, at)]
     if before + after == 3:  # the row beside an end: one more from the other side
         extra = row + 3 if before == 1 else row - 3
-        said += [_through(x, y, [*near, extra], at)] if 0 <= extra < x.size else []
-    straight = _through(x, y, [row - 1, row + 1], at)
+        said += [through(x, y, [*near, extra], at)] if 0 <= extra < x.size else []
+    straight = through(x, y, [row - 1, row + 1], at)
     unknown = _UNKNOWN * max(abs(each - straight) for each in said)
     return min(said) - unknown, max(said) + unknown, 0.5 * (min(said) + max(said))
 
 
-def _through(x: FloatArray, y: FloatArray, rows: Sequence[int], at: float) -> float:
-    """Return the polynomial through some rows, at a place (Lagrange)."""
+def through(x: FloatArray, y: FloatArray, rows: Sequence[int], at: float) -> float:
+    """Return the polynomial through some rows of y over x, at a place (Lagrange)."""
     total = 0.0
     for row in rows:
         others = [each for each in rows if each != row]

@@ -190,6 +190,11 @@ def read_curve(
                 question("trace-crossing", curve.axis.quantity, key=key, first=first, last=last,
                          answer="to answer: picked = [...] in place of trace")
             )  # fmt: skip
+        if found.complete and found.astray:
+            problems.append(
+                question("trace-astray", curve.axis.quantity, key=f"astray:{number + 1}",
+                         rows=found.astray, answer="to answer: picked = [...] in place of trace")
+            )  # fmt: skip
         if found.moved:
             problems.append(note("trace-moved", curve.axis.quantity, columns=found.moved))
     else:

@@ -4,7 +4,9 @@ From a starting pixel the curve is followed column by column. In each column the
 its colour that lies nearest to where the curve was heading is taken, and its centre of gravity is
 the point. Gaps are crossed (a dashed line, a label) up to a limit, and told. Where another line of
 the colour crosses, the two make one thick run: nothing is taken there, the direction is held, and
-it is told. A start on the line of an axis is moved off it.
+it is told. A start or an end on the line of an axis is moved off it. A path that does not come to
+the end that was picked changed over to another line: then the curve is followed from that end, and
+if that does not come to the start either, it is told.
 """
 
 from __future__ import annotations
@@ -36,6 +38,8 @@ _COLOURED = 60.0
 _PALEST = 0.35
 _AXIS_WIDTH = 12
 _LINE_OF_AXIS = 40  # rows: a line of a chart is rarely as steep
+_ASTRAY = 10.0  # rows from the end that was picked: nobody clicks as far off a line
+_ASTRAY_COLUMNS = 3.0  # and columns, on one that is steep there
 _COLUMN_ERROR = 1.0  # lines are two or three pixels thick, and pale or noisy at their edges
 
 
@@ -57,6 +61,8 @@ class Traced:
         Columns between which another line of the colour crossed.
     moved : float
         Columns by which the start was moved off the line of an axis.
+    astray : float
+        Rows between where it came to and the end that was picked; 0 where the two agree.
     """
 
     pixels: FloatArray
@@ -65,6 +71,7 @@ class Traced:
     complete: bool
     crossings: tuple[tuple[int, int], ...] = ()
     moved: float = 0.0
+    astray: float = 0.0
 
 
 def colour_at(image: Image, pixel: tuple[float, float]) -> tuple[int, int, int]:
@@ -119,11 +126,35 @@ def trace(
     """
     colour_at(image, start)
     colour_at(image, stop)
-    step = 1 if stop[0] >= start[0] else -1
+    if colour is None:
+        colour = colour_at(image, _off_the_axis(image, start, stop, _step(start, stop)))
+    found = _followed(image, start, stop, colour, tolerance, longest_gap)
+    if found.complete and found.astray:
+        other = _followed(image, stop, start, colour, tolerance, longest_gap)
+        if other.complete and not other.astray:
+            return other
+    return found
+
+
+def _step(start: tuple[float, float], stop: tuple[float, float]) -> int:
+    return 1 if stop[0] >= start[0] else -1
+
+
+def _followed(
+    image: Image,
+    start: tuple[float, float],
+    stop: tuple[float, float],
+    colour: tuple[int, int, int],
+    tolerance: float,
+    longest_gap: int,
+) -> Traced:
+    """Follow a curve one way."""
+    step = _step(start, stop)
     height, width = image.shape[:2]
     first = start
     start = _off_the_axis(image, start, stop, step)
-    own = np.array(colour_at(image, start) if colour is None else colour, dtype=float)
+    last = round(_off_the_axis(image, stop, first, -step)[0])  # nor is the end taken for that line
+    own = np.array(colour, dtype=float)
     crossings: list[tuple[int, int]] = []
     thickness: list[float] = []
     others: list[float] = []  # how far off the next line of the colour is
@@ -133,7 +164,7 @@ def trace(
     last_seen = round(start[0]) - step
     position, slope = float(start[1]), 0.0
     complete = True
-    for column in range(round(start[0]), round(stop[0]) + step, step):
+    for column in range(round(start[0]), last + step, step):
         if not 0 <= column < width:
             break
         expected = position + slope * abs(column - last_seen) if points else float(start[1])
@@ -187,10 +218,16 @@ def trace(
     array = np.array(points)
     typical = float(np.median(array[:, 2]))
     error = _COLUMN_ERROR + 0.25 * np.maximum(array[:, 2] - typical, 0.0)
+    astray = abs(float(array[-1, 1]) + slope * abs(stop[0] - array[-1, 0]) - stop[1])
+    if astray <= _ASTRAY + _ASTRAY_COLUMNS * abs(slope):
+        astray = 0.0
     if step < 0:
         array, error = array[::-1], error[::-1]
+        gaps, crossings = ([(b, a) for a, b in each[::-1]] for each in (gaps, crossings))
     moved = abs(start[0] - first[0])
-    return Traced(array[:, :2].copy(), error.copy(), tuple(gaps), complete, tuple(crossings), moved)
+    return Traced(
+        array[:, :2].copy(), error.copy(), tuple(gaps), complete, tuple(crossings), moved, astray
+    )
 
 
 def _off_the_axis(

@@ -61,6 +61,10 @@ _SENTENCES: Mapping[str, str] = {
         "the same headings stand here again, as on a new page; the rows below were joined to "
         "those above: right?"
     ),
+    "line-among-rows": (
+        "among the rows of numbers stands {text!r}: do the rows below it belong to the same curve "
+        "as those above?"
+    ),
     "hidden-rows": "the workbook hides {word} {rows}: use the numbers there all the same?",
     "hidden-columns": "is hidden in the workbook: use it all the same?",
     "struck-through": "a number here is struck through ({row}): use the row all the same?",
@@ -122,6 +126,10 @@ _SENTENCES: Mapping[str, str] = {
     "unit-refused": "the unit cannot be taken: {why}",
     "units-mixed": "numbers with different units in one column: {units}",
     "units-differ": "the heading says {head!r}, the cells say {cells!r}",
+    "units-of-two-systems": (
+        "the heading says {unit}, while the rest of the sheet is in US units ({others}): is the "
+        "heading right?"
+    ),
     "unit-missing": "no unit stands with it, and nothing tells which it is ({units}, ...)",
     "unit-inferred": "no unit stands with it; {unit} because {why}?",
     "beyond-a-share": "it goes up to {top:.4g}, and a share of 1 is the most that is usual",
@@ -362,6 +370,10 @@ _SENTENCES: Mapping[str, str] = {
     "trace-crossing": (
         "another line of the same colour crosses between pixel columns {first} and {last}; the "
         "direction was held, and nothing taken there: is it the same curve beyond?"
+    ),
+    "trace-astray": (
+        "the path comes out {rows:.0f} rows of the picture from the end that was picked, and so "
+        "it does from the other end: another curve was probably followed. Is it right?"
     ),
     "trace-moved": (
         "The start lay on the line of an axis; it was followed from {columns:.0f} pixel columns on."

@@ -104,17 +104,19 @@ def sheet_of(
         Heading("", "", amount).unit(system) for amount in ("angular_speed", "temperature", "force")
     )
     low, high = _WARM_OIL
+    machine = expectation.setup.machine
+    tracks = machine is not None and machine.on_tracks
     return Sheet(
         title="Stall test",
         system=system,
-        cautions=Block("", "CAUTION – read first", above=words.SHEET_CAUTIONS),
+        cautions=Block("", "CAUTION – read first", above=words.cautions(on_tracks=tracks)),
         subject=Block("", facts=_subject(expectation, machine_name)),
         prepare=Block(
             "",
             "Prepare",
             above=(
                 words.note("warm", low=low, high=high),
-                words.note("second-person"),
+                words.note("second-person", what="tracks" if tracks else "wheels"),
                 words.note("tachometer"),
             ),
         ),

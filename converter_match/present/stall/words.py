@@ -10,7 +10,7 @@ HAZARD = "A stall test can hurt people: the machine maker's procedure and local 
 FOOTER = (
     "Usual cautions and common practice; the machine maker's procedure and local rules come first. "
     "After the test: with the engine off the transmission gets no oil, so do not tow with the "
-    "driven wheels on the ground unless the maker says how."
+    "driven wheels or tracks on the ground unless the maker says how."
 )
 # In the order in which they are printed: before anything else. Usual cautions; common practice.
 _CAUTIONS = alike(
@@ -25,6 +25,9 @@ _CAUTIONS = alike(
         "brakes-first": "Chock the wheels, parking brake on unless the maker says otherwise. "
         "Test service and parking brakes first, at low power, in the highest gear. A gear struck "
         "out below is never stalled.",
+        "brakes-first-tracks": "Parking brake on unless the maker says otherwise, tracks blocked "
+        "only as the maker says. Test service and parking brakes first, at low power, in the "
+        "highest gear. A gear struck out below is never stalled.",
         "machine-secured": "Attachments on the ground, articulation lock as the maker says, seat "
         "belt on, doors shut.",
         "hot-in-seconds": "Oil level and temperature right before every hold. It gets hot in "
@@ -40,8 +43,8 @@ _PREPARE = alike(
     {
         "warm": "Coolant and engine warm; transmission oil at {low:temperature .0f} to "
         "{high:temperature .0f} (US Army TM 10-3930-671-24), level right, no foam.",
-        "second-person": "Fire extinguisher at hand; a second person, at a safe distance, watches "
-        "oil temperature and wheels.",
+        "second-person": "Fire extinguisher at hand; a second person outside the clear zone "
+        "watches the {what} and can signal stop; the operator watches the oil gauge.",
         "tachometer": "Tachometer checked; top governed speed in neutral checked and noted; "
         "lights, air conditioning off; implements lowered and not moving.",
     },
@@ -130,4 +133,9 @@ _FACTS = alike(
 )
 WORDS = Catalogue({**_CAUTIONS, **_PREPARE, **_STEPS, **_GRADE_RUN, **_STOP, **_FACTS})
 note = WORDS.note
-SHEET_CAUTIONS: tuple[Note, ...] = tuple(note(code) for code in _CAUTIONS)
+
+
+def cautions(*, on_tracks: bool) -> tuple[Note, ...]:
+    """Return the cautions of the sheet in their order, for a machine on wheels or on tracks."""
+    left_out = "brakes-first" if on_tracks else "brakes-first-tracks"
+    return tuple(note(code) for code in _CAUTIONS if code != left_out)

@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 
 from converter_match.errors import InputError
-from converter_match.judgement.identify.doubts import gears_of
+from converter_match.judgement.identify.doubts import LoadSeen, gears_of, torque_unit_doubt
 from converter_match.judgement.identify.identify import LogBasis, identify
-from tests.examples import RPM, converter
+from tests.examples import RPM, converter, engine
 from tests.machines import driveline, machine
 
 UNIT = converter()
@@ -113,6 +113,39 @@ def test_percent_torque_without_friction_is_asked_about():
     with_it = log(TURNS, friction_torque=lambda nu, _: 0 * nu)
     told = identify([with_it], LogBasis(torque_in_percent=True))
     assert "friction-in-torque" not in codes(told)
+
+
+POUND_FOOT = 1.3558179483  # N.m, NIST SP 811, appendix B.8
+
+
+@pytest.mark.parametrize(("unit", "factor"), [(1.0, 1 / POUND_FOOT), (POUND_FOOT, POUND_FOOT)])
+def test_a_torque_in_another_unit_than_its_head_says_is_asked_about(unit, factor):
+    known = LogBasis(converter=UNIT, torque_unit=unit)
+    sound, slipped = log(TURNS), log(TURNS)
+    slipped["engine torque"] = slipped["engine torque"] * factor
+    assert "torque-unit-doubted-by-sheet" in codes(identify([slipped], known))
+    assert "torque-unit-doubted-by-sheet" not in codes(identify([sound], known))
+
+
+def test_the_full_load_of_the_engine_tells_the_unit_of_a_torque():
+    motor = engine()
+    rng = np.random.default_rng(4)
+    speed = rng.uniform(motor.speed[0], motor.rated_speed, 400)
+    full = np.asarray(motor.full_load(speed)) * np.minimum(1.0, rng.uniform(0.3, 1.6, 400))
+    tops = {}
+    for name, factor in (("sound", 1.0), ("lbf.ft", 1 / POUND_FOOT), ("N.m", POUND_FOOT)):
+        seen = LoadSeen(motor)
+        for part in range(4):
+            seen.see(speed[part::4], full[part::4] * factor)
+        tops[name] = seen.top
+        assert seen.top == pytest.approx(factor, rel=0.01)
+    assert torque_unit_doubt(1.0, tops["sound"], 1.0) is None
+    assert torque_unit_doubt(1.0, tops["lbf.ft"], None).code == "torque-unit-doubted"
+    assert torque_unit_doubt(POUND_FOOT, tops["N.m"], None).code == "torque-unit-doubted"
+    assert torque_unit_doubt(POUND_FOOT, tops["sound"], 1.0) is None
+    assert torque_unit_doubt(None, tops["lbf.ft"], 0.74) is None  # percent: no unit to mistake
+    # At full load the unit is right; the capacity then is what it is.
+    assert torque_unit_doubt(1.0, tops["sound"], 0.74) is None
 
 
 def test_torque_that_pumps_took_unseen_is_suspected():

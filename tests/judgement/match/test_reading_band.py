@@ -7,14 +7,17 @@ from scipy.optimize import brentq
 from converter_match.components.converter_read import with_reading_band
 from converter_match.components.reading_band import ReadingBand
 from converter_match.errors import InputError
+from converter_match.judgement.arrangement.characteristic import arranged_converter
 from converter_match.judgement.match.solve import solve
 from converter_match.judgement.sizing.size import with_capacity_factor
 from converter_match.judgement.verdict.measure import Verdict
-from converter_match.library.read import read_converter
+from converter_match.library.read import read_arrangement, read_converter
+from converter_match.library.shipped import shipped
 from converter_match.library.write import component_text, write_component
 from converter_match.study.reading_bands import with_reading_bands
 from converter_match.study.study import Tolerance
 from tests.examples import RPM, converter, engine
+from tests.study_examples import combination
 
 ROWS = 8
 RATIO = (0.02, 0.015, 0.02, 0.01, 0.02, 0.0, 0.0, 0.0)
@@ -129,6 +132,38 @@ def test_a_scaled_converter_keeps_what_it_may_be():
     assert sorted(set(np.round(spread, 9))) == [0.96, 1.04]
 
 
+def test_a_scaled_converter_can_be_written_and_reads_back_with_its_band(tmp_path):
+    unit = banded(oil_density=850.0)
+    for scaled in (unit.scaled(profile_diameter=0.36), unit.scaled(oil_density=830.0)):
+        path = tmp_path / f"{scaled.profile_diameter:.3f}-{scaled.oil_density:.0f}.toml"
+        write_component(scaled, path)
+        back = read_converter(path)
+        assert back.reading_band == unit.reading_band
+        np.testing.assert_array_equal(back.capacity, scaled.capacity)
+        assert {note.code for note in back.notes} == {note.code for note in scaled.notes}
+
+
+def test_a_torque_divider_leaves_a_band_and_draws_as_wide():
+    # By the gears alone: C' = C (1 + mu a_e / a_h), TR = -a_o mu / (a_h + a_e mu), sun 1, ring k.
+    arrangement = read_arrangement(shipped("arrangements")["dozer-torque-divider"])
+    unit = banded(capacity=(0.04,) * ROWS)
+    whole = arranged_converter(unit, arrangement).whole
+    k = arrangement.torque_divider.planetary.ratio
+    row = int(np.argmin(np.abs(whole.speed_ratio - 1.0 / (1.0 + k))))  # where nu = 0: SR = 1/(1+k)
+    assert whole.speed_ratio[row] == pytest.approx(1.0 / (1.0 + k))
+    inner = [2.2 * (1.0 - RATIO[0]), 2.2, 2.2 * (1.0 + RATIO[0])]
+    ratio = [(1.0 + k) * mu / (k + mu) for mu in inner]
+    load = [(1.0 + mu / k) * c for mu, c in zip(inner, (0.96, 1.0, 1.04), strict=True)]
+    for values, shares in ((ratio, "torque_ratio"), (load, "capacity")):
+        worst = max(values[2] / values[1] - 1.0, 1.0 - values[0] / values[1])
+        assert getattr(whole.reading_band, shares)[row] == pytest.approx(worst, rel=1e-6)
+    narrow = (Tolerance(quantity="k-factor", half_width=0.01),)
+    [_, wide, *_] = with_reading_bands(narrow, [combination("new", converter=whole)], ())
+    assert wide.half_width > 0.02
+    with pytest.raises(InputError, match="changed since"):
+        component_text(whole)
+
+
 @pytest.mark.parametrize("diameter", [0.345, None])
 def test_another_size_keeps_the_band_and_can_be_written(tmp_path, diameter):
     unit = banded(profile_diameter=diameter)
@@ -146,7 +181,7 @@ def test_another_size_keeps_the_band_and_can_be_written(tmp_path, diameter):
 @pytest.mark.slow
 def test_a_criterion_that_the_band_lies_across_is_not_known_and_asks_for_a_closer_reading():
     from tests.judgement.verdict.test_estimated import asked, finding
-    from tests.study_examples import PRESENT, combination
+    from tests.study_examples import PRESENT
 
     kept = asked("tractive-effort-kept", least=1.0, margin=0.0)
     today = combination(PRESENT, converter=converter(id="today"))
@@ -161,8 +196,6 @@ def test_a_criterion_that_the_band_lies_across_is_not_known_and_asks_for_a_close
 
 
 def test_draws_are_no_narrower_than_the_band():
-    from tests.study_examples import combination
-
     own = combination("new", converter=banded())
     narrow = (Tolerance(quantity="k-factor", half_width=0.01),)
     rows = with_reading_bands(narrow, [own], ())

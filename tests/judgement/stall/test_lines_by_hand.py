@@ -133,6 +133,7 @@ def hold(**fields):
         "start": 363.15,
         "limit": 393.15,
         "heat": 180e3,
+        "heat_at": BAND.high,
         "rate": 2.0,
         "to_limit": 15.0,
         "end": 387.15,

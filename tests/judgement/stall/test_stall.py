@@ -133,6 +133,15 @@ def test_assumptions_come_with_a_diagnosis_too():
     assert "no-site" not in codes_of
 
 
+def test_a_hold_counts_the_heat_up_to_where_the_maker_stops_it():
+    ours = expect(setup()).hold
+    wider = expect(setup(published=(ours.heat_at / 1.4, 1.1 * ours.heat_at))).hold
+    assert wider.heat == pytest.approx(1.1**3 * ours.heat)  # C omega^3
+    assert wider.seconds <= ours.seconds
+    narrower = expect(setup(published=(ours.heat_at / 1.4, 0.99 * ours.heat_at))).hold
+    assert narrower.heat == pytest.approx(ours.heat)
+
+
 def test_published_span_elsewhere_is_said():
     found = expect(setup(published=(1000 * RPM, 1200 * RPM)))
     assert "published-elsewhere" in [note.code for note in found.notes]

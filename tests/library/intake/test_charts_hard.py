@@ -70,11 +70,11 @@ def test_thin_and_dashed_lines_are_followed(tmp_path, width, dashes):
     assert off_by(found, falling, pixel) < 2.0
 
 
-@pytest.mark.parametrize("colour", ["#c84a27", "black"])
+@pytest.mark.parametrize(("colour", "last"), [("#c84a27", 0.98), ("black", 1.0)])
 @pytest.mark.slow
-def test_a_start_on_the_line_of_the_axis_is_moved_off_it(tmp_path, colour):
+def test_a_start_or_an_end_on_the_line_of_the_axis_is_moved_off_it(tmp_path, colour, last):
     image, pixel = drawn(tmp_path, (falling, colour))
-    found = trace(image, pixel(0.0, falling(0.0)), pixel(0.98, falling(0.98)))
+    found = trace(image, pixel(0.0, falling(0.0)), pixel(last, falling(last)))
     assert found.complete
     assert off_by(found, falling, pixel) < 2.0
 
@@ -97,9 +97,18 @@ def test_a_photograph_from_the_side_is_seen_and_made_straight_by_its_corners(tmp
 
 
 @pytest.mark.slow
+def test_a_path_that_does_not_come_to_the_picked_end_is_told(tmp_path):
+    image, pixel = drawn(tmp_path, (falling, "black"), (rising, "black"))
+    astray = trace(image, pixel(0.02, falling(0.02)), pixel(0.98, rising(0.98)))
+    assert astray.astray > 50.0
+
+
+@pytest.mark.slow
 def test_black_curves_that_cross_are_asked_about_and_a_falling_k_is_refused(tmp_path):
     draft = intake_picture(black_chart(tmp_path), **FACTS)
-    assert "trace-crossing" in [problem.code for problem in draft.open]
+    # The torque crosses the torque ratio of 1 soon after its corner, and is followed on.
+    assert {problem.code for problem in draft.open} == {"trace-crossing", "no-stall-row"}
+    assert share_beyond(draft) <= 0.05
     wrong = intake_picture(black_chart(tmp_path, wrong_end=True), **FACTS)
     assert "capacity-rises-beyond" in [problem.code for problem in wrong.errors]
 

@@ -193,3 +193,32 @@ def test_a_number_struck_through_is_asked_about(book):
     assert codes(draft) == ["struck-through"]
     assert codes(draft.answered(leave_out=4)) == []
     assert codes(draft.answered(confirm="struck:4")) == []
+
+
+@pytest.mark.parametrize("line", ["Measured at 2000 rpm", "Measured at;2000 rpm;", "half throttle"])
+def test_a_line_among_the_rows_is_asked_about(line):
+    text = sheet("SR;TR;K [rpm/sqrt(Nm)]", NU, MU, K).splitlines()
+    text.insert(5, line)
+    draft = intake_text("\n".join(text), stator="one-way")
+    assert codes(draft) == ["line-among-rows"]
+    assert draft.answered(confirm="between:6").open == ()
+    below = list(range(7, len(text) + 1))
+    assert "line-among-rows" not in codes(draft.answered(leave_out=below))
+
+
+@pytest.mark.parametrize("line", ["Page 2 of 3", "- 2 -", "Converter in wheel loaders"])
+def test_the_number_of_a_page_and_a_title_told_before_are_not(line):
+    text = sheet("SR;TR;K [rpm/sqrt(Nm)]", NU, MU, K).splitlines()
+    text.insert(5, line)
+    titled = "\n".join(["Converter in wheel loaders", *text])
+    assert codes(intake_text(titled, stator="one-way")) == []
+
+
+def test_k_in_metric_units_on_a_sheet_in_us_units_is_asked_about():
+    text = sheet("SR;TR;K [rpm/sqrt(Nm)]", NU, MU, K)
+    draft = intake_text(text, stator="one-way", profile_diameter="13.6 in")
+    assert codes(draft) == ["units-of-two-systems"]
+    assert draft.answered(confirm="system:3").open == ()
+    told = draft.answered(units={"3": "rpm/sqrt(lbf.ft)"})
+    assert "units-of-two-systems" not in codes(told)
+    assert codes(intake_text(text, stator="one-way", profile_diameter="345 mm")) == []

@@ -119,6 +119,26 @@ def test_published_tables_are_not_asked_about():
         assert draft.open == ()
 
 
+BETWEEN = ([0, 0.2, 0.4, 0.6, 0.7, 0.8, 0.9, 0.94, 0.97],
+           [2.35, 1.976, 1.63, 1.315, 1.17, 1.027, 1, 1, 1],
+           [62.0, 61.4, 63.1, 67.8, 71.9, 78.0, 104.2, 131.7, 181.0])  # fmt: skip
+
+
+@pytest.mark.parametrize("stated", [None, "0.82"])
+def test_a_coupling_point_between_two_rows_is_no_row_off_the_line(stated):
+    # Drawn by hand: the torque ratio leads to 1 at 0.82, and K follows the slip from there.
+    facts = {"stator": "one-way", **({"coupling_speed_ratio": stated} if stated else {})}
+    text = rows("SR;TR;K [rpm/sqrt(Nm)]", *BETWEEN)
+    assert asked(intake_text(text, **facts)) == []
+
+
+@pytest.mark.parametrize(("row", "k"), [(5, 98.0), (6, 140.2), (6, 64.2), (7, 171.7), (8, 281.0)])
+def test_a_wrong_digit_beside_a_coupling_point_between_rows_is_asked_about(row, k):
+    text = rows("SR;TR;K [rpm/sqrt(Nm)]", *BETWEEN[:2], put(BETWEEN[2], row, k))
+    found = asked(intake_text(text, stator="one-way"))
+    assert {f"row {row + step}" for step in (1, 2, 3)} & {where for _, where in found}
+
+
 def test_the_row_that_is_off_is_told_from_those_beside_it():
     x = np.linspace(0.0, 1.0, 9)
     y = 2.0 - x**2

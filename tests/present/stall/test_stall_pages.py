@@ -25,7 +25,7 @@ from converter_match.present.stall.content import SheetRow
 from converter_match.present.stall.figures import explanations_figure, fleet_figure, trend_figure
 from converter_match.present.stall.sheet import save_sheet, sheet_html, sheet_of
 from converter_match.present.stall.sheet_pdf import sheet_figure
-from converter_match.present.stall.words import SHEET_CAUTIONS
+from converter_match.present.stall.words import cautions as cautions_of
 from tests.examples import RPM, converter, engine
 from tests.judgement.identify.test_identify import steady
 from tests.judgement.stall.test_gears_and_parts import edge
@@ -63,7 +63,7 @@ def by_gid(figure):
 def test_cautions_come_before_anything_else(found):
     page = sheet_html(sheet_of(found))
     body = page[page.index("<body>") :]
-    cautions = [note.message for note in SHEET_CAUTIONS]
+    cautions = [note.message for note in cautions_of(on_tracks=False)]
     last_caution = max(body.index(words[:40].replace("'", "&#39;")) for words in cautions)
     for later in ("Prepare", "Hold", "Expect", "Record", "machine"):
         assert last_caution < body.index(f">{later}<")
@@ -76,7 +76,7 @@ def test_sheet_says_what_was_calculated(found):
     for number in (found.band.low, found.band.high, *found.setup.published):
         assert f"{number / RPM:.0f}" in page
     assert f"hold {found.hold.seconds:.0f} s at most" in page
-    assert "driven wheels on the ground" in page
+    assert "driven wheels or tracks on the ground" in page
     us = sheet_html(sheet_of(found, system="us"))
     assert "°F" in us
     assert "°C" not in us
@@ -137,10 +137,17 @@ def test_spans_that_do_not_meet_and_a_band_in_two_parts_are_said_on_the_sheet(fo
     assert spoken == pytest.approx([end / RPM for end in ends], abs=0.51)
 
 
+def test_a_crawler_is_not_told_to_chock_its_wheels():
+    said = " ".join(note.message for note in cautions_of(on_tracks=True))
+    assert "wheels" not in said
+    assert "tracks blocked only as the maker says" in said
+    assert len(cautions_of(on_tracks=True)) == len(cautions_of(on_tracks=False))
+
+
 def test_order_of_cautions_is_that_of_a_workshop_manual():
     # Usual order, common practice, no source: whose rules, people, brakes, machine, oil and time,
     # when to stop.
-    order = [note.message for note in SHEET_CAUTIONS]
+    order = [note.message for note in cautions_of(on_tracks=False)]
     for words, line in zip(
         (("maker", "local codes", "site rules"), ("clear", "nobody"), ("Chock", "parking brake"),
          ("articulation lock",), ("level", "temperature", "hold longer", "cool down"),
@@ -182,7 +189,7 @@ def test_full_page_is_set_smaller_and_loses_no_line(found):
         text.get_text(): text.get_window_extent().transformed(figure.transFigure.inverted())
         for text in figure.texts
     }
-    assert any("driven wheels on the ground" in text for text in boxes)
+    assert any("driven wheels or tracks on the ground" in text for text in boxes)
     for text, box in boxes.items():
         assert 0.03 < box.x0 < box.x1 < 0.98, text
         assert 0.02 < box.y0 < box.y1 < 0.98, text
