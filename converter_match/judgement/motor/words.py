@@ -192,6 +192,32 @@ NOTES = Catalogue(
             "No efficiency of the reduction is given: {efficiency:share} is taken, that of one "
             "stage of gears (common practice, no source).",
         ),
+        "motor-stall-tolerances": (
+            "assumption",
+            "The motor's torque is taken to be as sure as an engine's; what its controller limits "
+            "otherwise (a hot motor, a weak battery, a fault) lowers the reading and is no band.",
+        ),
+        "motor-stall-oil": (
+            "assumption",
+            "No oil temperature of the test is given: {oil:temperature .0f} is taken.",
+        ),
+        "stall-goes-with-voltage": (
+            "warning",
+            "The stall speed goes with the voltage where the motor stalls above its corner: read "
+            "the battery's voltage with the speed, under load.",
+        ),
+        "stall-voltage-unknown": (
+            "warning",
+            "No voltage of the motor is given: what a low battery does to the stall speed is not "
+            "known.",
+        ),
+        "motor-published-elsewhere": (
+            "warning",
+            "The maker's published span, {low:angular_speed .0f} to {high:angular_speed .0f}, and "
+            "the expected band with the peak torque do not meet: motor, converter, voltage or "
+            "conditions on the sheets are not those of the machine. The published span comes "
+            "first.",
+        ),
         "motor-estimate-middle": (
             "warning",
             "The converter is an estimate: the figures are those of its middle, and no band is "
@@ -211,6 +237,14 @@ DOES_NOT_APPLY = (
 )
 """What is asked of an engine and means nothing with a motor."""
 
+NOT_IN_A_STALL_TEST = (
+    "low idle in gear, and whether the engine comes up from it",
+    "top governed speed in neutral (high idle)",
+    "governor droop",
+    "correction for intake air",
+)
+"""What the stall test of an engine looks at and a motor has not."""
+
 DIRECT = "coupled directly, no converter"
 REDUCTION = "coupled directly, no converter, reduction {ratio:g}"
 FIRST_LIMIT = MappingProxyType(
@@ -226,6 +260,7 @@ HOLD_SET_BY = MappingProxyType(
         "oil": "oil temperature limit, four fifths of the calculated time",
         "converter-outlet": "limit at the converter outlet, four fifths of the calculated time",
         "winding": "limit of the winding, four fifths of the calculated time",
+        "maker": "the machine maker's figure",
         "common-practice": "common practice (no source)",
         "no-oil-data": "shortest customary hold (no oil data)",
     }
