@@ -192,6 +192,21 @@ NOTES = Catalogue(
             "No efficiency of the reduction is given: {efficiency:share} is taken, that of one "
             "stage of gears (common practice, no source).",
         ),
+        "speed-on-peak-only": (
+            "warning",
+            "The speed is reached with the peak torque only, which is held for a time; for good "
+            "the machine gets to {speed:velocity .1f}.",
+        ),
+        "run-overheats-winding": (
+            "limit",
+            "On the way the winding comes to {rise:share} of its rise at the continuous torque, "
+            "from cold, where {permitted:share} are permitted.",
+        ),
+        "run-from-cold-only": (
+            "warning",
+            "From the warmth of long work at the continuous torque the winding has no room for "
+            "this run at the peak torque: the controller will give less.",
+        ),
         "motor-stall-tolerances": (
             "assumption",
             "The motor's torque is taken to be as sure as an engine's; what its controller limits "
