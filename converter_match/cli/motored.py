@@ -27,8 +27,24 @@ _WHY = {
     "--arrangement": "no arrangement holds with a motor yet: leave it out, or take an engine",
     "--relief-torque": "no test with the pumps at relief is known of a motor; what they take in "
     "the test goes into --hydraulic-torque",
-    "--figure": "there is no figure of what explains readings of a motor",
-    "--library": "needs readings, and these are judged of an engine only",
+    "--library": "goes with readings or trials of an engine only",
+    "--figure": "there is no such figure of a motor",
+    **dict.fromkeys(
+        ("--study", "--candidate"),
+        "a study judges engines; motors are compared by a motor study (motor-study/1): "
+        "`converter-match study FILE`",
+    ),
+    **dict.fromkeys(
+        (
+            "--input-speed-at-80",
+            "--route",
+            "--driveline",
+            "--machine",
+            "--surfaces",
+            "--converters",
+        ),
+        "a converter is sized for a motor by its stall speed only",
+    ),
     **dict.fromkeys(
         ("--reading", "--readings", "--log", "--date", "--trend", "--fleet"), _READINGS
     ),

@@ -192,6 +192,20 @@ NOTES = Catalogue(
             "No efficiency of the reduction is given: {efficiency:share} is taken, that of one "
             "stage of gears (common practice, no source).",
         ),
+        "no-torque-at-speed": (
+            "limit",
+            "the motor's peak torque ends at {top:angular_speed .0f}: no converter holds it at "
+            "{speed:angular_speed .0f}.",
+        ),
+        "no-settling-there": (
+            "limit",
+            "a motor that comes up from standstill does not settle at {speed:angular_speed .0f} "
+            "with such a converter.",
+        ),
+        "sized-at-peak": (
+            "assumption",
+            "The size holds for the peak torque, at the voltage and the accessories stated.",
+        ),
         "speed-on-peak-only": (
             "warning",
             "The speed is reached with the peak torque only, which is held for a time; for good "

@@ -9,6 +9,8 @@ from converter_match.components.surface import Surface
 from converter_match.errors import InputError
 from converter_match.judgement.motor.drive import MotorDrive
 from converter_match.judgement.motor.setup import MotorSetup
+from converter_match.judgement.motor.size import motor_size
+from converter_match.judgement.motor.solve import solve_with
 from converter_match.judgement.motor.stall import MotorStallSetup, expect_motor
 from converter_match.library.read import (
     read_converter,
@@ -97,3 +99,16 @@ def test_without_a_converter_there_is_no_stall_speed_to_read():
     ):
         with pytest.raises(InputError, match=said):
             stall_of(**asked)
+
+
+def test_a_size_for_a_stall_speed_is_torque_over_speed_squared():
+    # C = T / omega^2 and D ~ C^(1/5); with a constant torque the speed goes as D^(-5/2).
+    setup, wanted = MotorSetup(flat()), 1500.0 * RPM
+    size = motor_size(setup, CONVERTER, wanted)
+    own = math.sqrt(100.0 / float(CONVERTER.capacity_at(0.0)))
+    assert size.diameter_ratio == pytest.approx((own / wanted) ** 0.4)
+    stall = solve_with(setup, size.converter).peak.stall
+    assert stall.engine_speed == pytest.approx(wanted)
+    assert not motor_size(setup, CONVERTER, 4600.0 * RPM).possible
+    with pytest.raises(InputError, match="above zero"):
+        motor_size(setup, CONVERTER, 0.0)
