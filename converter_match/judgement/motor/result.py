@@ -98,6 +98,8 @@ class MotorMatch(Answer):
     peak, continuous : RatedMatch
     notes : tuple of Note
         Assumptions, warnings, exceeded limits and cautions, each with a stable code.
+    beside : tuple of Block
+        What else was asked of the pair, such as a load.
     """
 
     setup: MotorSetup
@@ -105,6 +107,12 @@ class MotorMatch(Answer):
     peak: RatedMatch
     continuous: RatedMatch
     notes: tuple[Note, ...]
+    beside: tuple[Block, ...] = ()
+
+    def with_beside(self, answer: Answer) -> MotorMatch:
+        """Return the same with another answer behind it."""
+        notes = tuple(dict.fromkeys((*self.notes, *answer.notes)))
+        return replace(self, beside=(*self.beside, *answer.blocks()), notes=notes)
 
     def with_notes(self, notes: Iterable[Note]) -> MotorMatch:
         """Return the same with other notes."""
@@ -143,6 +151,7 @@ class MotorMatch(Answer):
                 rows_key="",
                 in_text=False,
             ),
+            *self.beside,
         )
 
     def _table(self) -> Block:

@@ -247,6 +247,35 @@ NOTES = Catalogue(
             "conditions on the sheets are not those of the machine. The published span comes "
             "first.",
         ),
+        "load-with-a-motor": (
+            "assumption",
+            "The load runs in the converter, at the peak and at the continuous torque; it is taken "
+            "as steady, and shocks and gusts are not in it. The run-up is not timed with a motor.",
+        ),
+        "motor-does-not-start-load": (
+            "limit",
+            "{load} does not start: from rest it takes {needed:torque .0f} at the turbine, and "
+            "the peak torque of the motor gives {given:torque .0f} there.",
+        ),
+        "load-runs-off-motor": (
+            "limit",
+            "{load} is lighter than what the turbine gives as far as there are data: it speeds up, "
+            "and where it settles is not known.",
+        ),
+        "load-started-on-peak": (
+            "warning",
+            "{load} is carried for good by the continuous torque, but started by the peak only.",
+        ),
+        "load-on-peak-only": (
+            "limit",
+            "{load} is carried by the peak torque only, for as long as the table says: nothing for "
+            "steady work.",
+        ),
+        "hanging-with-a-motor": (
+            "warning",
+            "Holding and lowering are not looked at with a motor: what it gives backwards goes by "
+            "its controller.",
+        ),
         "motor-estimate-middle": (
             "warning",
             "The converter is an estimate: the figures are those of its middle, and no band is "
