@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from converter_match.answer.block import Block, Heading, NoValue, facts_of, row_of
-from converter_match.answer.noted import Answer
+from converter_match.answer.noted import AnswerOfPair
 from converter_match.components.converter import Converter
 from converter_match.judgement.match.result import POINT, EfficiencyRange, MatchPoint, NamedPoint
 from converter_match.judgement.match.words import POINTS
@@ -87,7 +87,7 @@ class RatedMatch:
 
 
 @dataclass(frozen=True, eq=False)
-class MotorMatch(Answer):
+class MotorMatch(AnswerOfPair):
     """Everything known about a motor and a converter together.
 
     Parameters
@@ -108,11 +108,6 @@ class MotorMatch(Answer):
     continuous: RatedMatch
     notes: tuple[Note, ...]
     beside: tuple[Block, ...] = ()
-
-    def with_beside(self, answer: Answer) -> MotorMatch:
-        """Return the same with another answer behind it."""
-        notes = tuple(dict.fromkeys((*self.notes, *answer.notes)))
-        return replace(self, beside=(*self.beside, *answer.blocks()), notes=notes)
 
     def with_notes(self, notes: Iterable[Note]) -> MotorMatch:
         """Return the same with other notes."""
