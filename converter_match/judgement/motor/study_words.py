@@ -96,7 +96,7 @@ DECISIONS = Catalogue(
         ),
         "draws-made": (
             "assumption",
-            "{count:.0f} draws ({left:.0f} more could not be worked out): motor torque ± 3 %, its "
+            "{count:.0f} draws ({left:.0f} more could not be calculated): motor torque ± 3 %, its "
             "losses ± 10 %, converter capacity ± 5 %, rolling resistance ± 15 % (half widths of "
             "95 %, common practice, no source); the present engine as on its sheet. So few draws "
             "tell a share to some ten percent.",

@@ -70,7 +70,7 @@ def _drawn(result: MotorStudyResult, system: System) -> tuple[Section, ...]:
         return ()
     made = next(note for note in result.notes if note.code == "draws-made")
     said = Paragraph(text=note_text(made, system), look="small")
-    return (Section(title="How sure", parts=(*parts, said), own_page=True),)
+    return (Section(title="Uncertainty", parts=(*parts, said), own_page=True),)
 
 
 def _wide(block: Block, system: System) -> list[Part]:
