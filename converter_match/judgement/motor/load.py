@@ -91,7 +91,7 @@ class MotorLoad(Answer):
         columns = (self._heads(_STARTS), self._heads(_POINTS))
         return (
             Block("load", title=title, facts=facts, columns=columns[0], rows=starts,
-                  rows_key="lines"),
+                  rows_key="lines", detail=self),
             Block("load.equilibria", title=load_words.EQUILIBRIA, columns=columns[1],
                   rows=points, rows_key=""),
         )  # fmt: skip
