@@ -45,10 +45,10 @@ VERBS = {
     },
     ("stall", *MOTOR): {"--voltage": ((SIGN, ZERO, HUGE), "kW")},
     ("size", *MOTOR, "--stall-speed", "2000"): {"--voltage": ((SIGN, ZERO, HUGE), "kW")},
-    ("accelerate", *TRUCK, *MOTOR[2:], "--to-speed", "8"): {
+    ("accelerate", *TRUCK, *MOTOR[2:], "--to-speed", "8 km/h"): {
         "--voltage": ((SIGN, ZERO, HUGE), "kW"),
     },
-    ("accelerate", *TRUCK, "--to-speed", "8"): {"--direct": ((SIGN, ZERO, HUGE), "kW")},
+    ("accelerate", *TRUCK, "--to-speed", "8 km/h"): {"--direct": ((SIGN, ZERO, HUGE), "kW")},
     ("solve", *PAIR[:2], "--converter", "adjustable-stator-365mm"): {
         "--setting": ((SIGN, HUGE), "kW"),
     },
