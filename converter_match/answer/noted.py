@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import TYPE_CHECKING, Any
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any, Self
 
 from converter_match.answer.block import Block
 from converter_match.answer.console import console
@@ -109,6 +110,29 @@ class PartOfAnswer(Answer):
     def to_dict(self) -> dict[str, Any]:
         """Return plain data that JSON can carry: units in the keys, null for what is not known."""
         return plain(self.blocks())
+
+
+class AnswerOfPair(Answer):
+    """An answer behind which others of the same pair may stand; a dataclass.
+
+    Attributes
+    ----------
+    beside : tuple of Block
+        What else was asked of the pair.
+    """
+
+    beside: tuple[Block, ...]
+
+    def with_beside(self, answer: Answer) -> Self:
+        """Return the same with another answer of this pair behind it: its blocks and its notes.
+
+        Parameters
+        ----------
+        answer : Answer
+        """
+        notes = tuple(dict.fromkeys((*self.notes, *answer.notes)))
+        changed: Any = replace(self, beside=(*self.beside, *answer.blocks()), notes=notes)  # type: ignore[type-var]
+        return changed  # type: ignore[no-any-return]
 
 
 def plain_notes(notes: Iterable[Note]) -> dict[str, Any]:

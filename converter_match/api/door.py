@@ -45,6 +45,8 @@ _HOW = {
     "StudyResult": "cm.run_study(study)",
 }
 
+_OF_A_MOTOR = ("Motor", "MotorMatch", "MotorDrive")
+
 
 def part(value: object, wanted: type[_T], argument: str) -> _T:
     """Return an argument that has to be a part, or a result, of one class.
@@ -88,6 +90,11 @@ def wrong(value: object, wanted: str, argument: str) -> InputError:
         hint = f'read it first: cm.read("{value}"){_meant(value)}'
     elif isinstance(value, tuple | list):
         hint = "give one, not several"
+    elif type(value).__name__ in _OF_A_MOTOR and wanted in ("Engine", "MatchResult"):
+        hint = (
+            "an electric motor goes with solve, tractive, accelerate, hold, stall_test, haul, "
+            "over_load and run_study; this is about engines"
+        )
     elif wanted == "MatchResult" and type(value).__name__ in ("Engine", "Converter"):
         hint = "match the two first: cm.solve(engine, converter)"
     how = f", from {_HOW[wanted]}" if wanted in _HOW else ""

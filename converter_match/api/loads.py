@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, overload
 
 from converter_match.api.door import Quantity, in_si, load_of, part
 from converter_match.library.files import FilePath
@@ -14,21 +14,33 @@ if TYPE_CHECKING:
     from converter_match.judgement.load.family import OverSettings
     from converter_match.judgement.load.load import LoadResult
     from converter_match.judgement.match.result import MatchResult
+    from converter_match.judgement.motor.load import MotorLoad
+    from converter_match.judgement.motor.result import MotorMatch
 
 
-def over_load(match: MatchResult | ArrangedResult, load: ShaftLoad | FilePath) -> LoadResult:
+@overload
+def over_load(match: MatchResult | ArrangedResult, load: ShaftLoad | FilePath) -> LoadResult: ...
+
+
+@overload
+def over_load(match: MotorMatch, load: ShaftLoad | FilePath) -> MotorLoad: ...
+
+
+def over_load(
+    match: MatchResult | ArrangedResult | MotorMatch, load: ShaftLoad | FilePath
+) -> LoadResult | MotorLoad:
     """Put a load that is no vehicle on the turbine shaft: winch, pump, propeller, conveyor, table.
 
     Parameters
     ----------
-    match : MatchResult or ArrangedResult
+    match : MatchResult, ArrangedResult or MotorMatch
         Of an arrangement with two on one shaft the load is on that shaft.
     load : ShaftLoad, str or path-like
         From `read`, a file, or the id of a shipped one.
 
     Returns
     -------
-    LoadResult
+    LoadResult or MotorLoad
         Every speed at which it runs and whether it is stable, whether it starts and how long that
         takes; of a hanging load what throttle holds it, and how it is lowered. Behind the match in
         `match.with_beside(...)` it stands in the overlay.
@@ -50,7 +62,12 @@ def over_load(match: MatchResult | ArrangedResult, load: ShaftLoad | FilePath) -
     from converter_match.judgement.arrangement.solve import ArrangedResult
     from converter_match.judgement.load.load import over_load
     from converter_match.judgement.match.result import MatchResult
+    from converter_match.judgement.motor.result import MotorMatch
 
+    if isinstance(match, MotorMatch):
+        from converter_match.judgement.motor.load import motor_over_load
+
+        return motor_over_load(match, load_of(load))
     if isinstance(match, ArrangedResult):
         return over_load(match.match, load_of(load), match.units)
     return over_load(part(match, MatchResult, "match"), load_of(load))

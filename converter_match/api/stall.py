@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from converter_match.judgement.motor.drive import MotorDrive
     from converter_match.judgement.motor.hold import MotorHold
     from converter_match.judgement.motor.result import MotorMatch
+    from converter_match.judgement.motor.stall import MotorStall
     from converter_match.judgement.stall.expectation import StallExpectation
     from converter_match.judgement.stall.hold import StallHold
     from converter_match.judgement.stall.result import StallDiagnosis
@@ -144,6 +145,7 @@ class StallTest:
         return self.text()
 
 
+@overload
 def stall_test(
     match: MatchResult | ArrangedResult,
     driveline: Driveline | None = None,
@@ -158,14 +160,49 @@ def stall_test(
     surface: Surface | str | None = None,
     load: Load = "empty",
     name: str = "",
-) -> StallTest:
+) -> StallTest: ...
+
+
+@overload
+def stall_test(
+    match: MotorMatch | MotorDrive,
+    driveline: Driveline | None = None,
+    machine: Machine | None = None,
+    *,
+    oil_temperature: Quantity | None = None,
+    relief_torque: None = None,
+    tolerances: Mapping[str, Quantity] | None = None,
+    coverage: Quantity = 0.95,
+    published: tuple[Quantity, Quantity] | None = None,
+    maker_hold: Quantity | None = None,
+    surface: Surface | str | None = None,
+    load: Load = "empty",
+    name: str = "",
+) -> MotorStall: ...
+
+
+def stall_test(
+    match: MatchResult | ArrangedResult | MotorMatch | MotorDrive,
+    driveline: Driveline | None = None,
+    machine: Machine | None = None,
+    *,
+    oil_temperature: Quantity | None = None,
+    relief_torque: Quantity | None = None,
+    tolerances: Mapping[str, Quantity] | None = None,
+    coverage: Quantity = 0.95,
+    published: tuple[Quantity, Quantity] | None = None,
+    maker_hold: Quantity | None = None,
+    surface: Surface | str | None = None,
+    load: Load = "empty",
+    name: str = "",
+) -> StallTest | MotorStall:
     """Prepare a stall test: what a healthy machine reads today, and what readings mean.
 
     Parameters
     ----------
-    match : MatchResult or ArrangedResult
-        Its engine, converter, site and hydraulic torque are those of the machine under test; of
-        `solve_arranged`, its stator and torque divider as well.
+    match : MatchResult, ArrangedResult or MotorMatch
+        Its engine or motor, converter, site and hydraulic torque are those of the machine under
+        test; of `solve_arranged`, its stator and torque divider as well.
     driveline : Driveline, optional
         Tells the gears apart.
     machine : Machine, optional
@@ -195,8 +232,9 @@ def stall_test(
 
     Returns
     -------
-    StallTest
-        `StallTest.expected`, `StallTest.diagnose`, `StallTest.sheet`.
+    StallTest or MotorStall
+        `StallTest.expected`, `StallTest.diagnose`, `StallTest.sheet`; of a motor what to expect,
+        and no diagnosis.
 
     Raises
     ------
@@ -213,12 +251,43 @@ def stall_test(
     >>> low < match.stall.engine_speed < high
     True
     """
+    from converter_match.api.motors import motor_drive
     from converter_match.components.driveline import Driveline
     from converter_match.components.machine import Machine
+    from converter_match.errors import InputError
     from converter_match.judgement.arrangement.solve import ArrangedResult
     from converter_match.judgement.match.result import MatchResult
     from converter_match.judgement.stall.setup import StallSetup, Tolerances
 
+    drive = motor_drive(match)
+    if drive is not None:
+        from converter_match.judgement.motor.stall import MotorStallSetup, expect_motor
+
+        if relief_torque is not None:
+            raise InputError(
+                "no test with the pumps at relief is known of a motor",
+                field="relief_torque",
+                found=str(relief_torque),
+            )
+        return expect_motor(
+            MotorStallSetup(
+                drive=drive,
+                driveline=optional(driveline, Driveline, "driveline"),
+                machine=optional(machine, Machine, "machine"),
+                oil_temperature=quantity(oil_temperature, "temperature", "oil_temperature"),
+                tolerances=Tolerances(**named_quantities(tolerances, _TOLERANCES, "tolerances")),
+                coverage=in_si(coverage, "ratio", "coverage"),
+                published=None
+                if published is None
+                else (
+                    in_si(published[0], "angular_speed", "published"),
+                    in_si(published[1], "angular_speed", "published"),
+                ),
+                maker_hold=quantity(maker_hold, "time", "maker_hold"),
+                surface=None if surface is None else surface_of(surface),
+                load=load,
+            )
+        )
     arranged = match if isinstance(match, ArrangedResult) else None
     given = part(match if arranged is None else arranged.match, MatchResult, "match")
     span = published and (

@@ -31,7 +31,7 @@ def run_study(
 
 @overload
 def run_study(
-    study: MotorStudy, *, draws: None = None, seed: int = 0, progress: Progress | None = None
+    study: MotorStudy, *, draws: int | None = None, seed: int = 0, progress: Progress | None = None
 ) -> MotorStudyResult: ...
 
 
@@ -59,8 +59,8 @@ def run_study(
     Returns
     -------
     StudyResult or MotorStudyResult
-        Decision, criteria, figures, probabilities, claims; of motors without draws, and with what
-        does not apply to them. The decision is a proposal: a person signs.
+        Decision, criteria, figures, probabilities, claims; of motors fewer draws (32 without a
+        number), and what does not apply to them. The decision is a proposal: a person signs.
 
     Raises
     ------
@@ -81,9 +81,16 @@ def run_study(
     from converter_match.study.study import Study
 
     if isinstance(study, MotorStudy):
-        from converter_match.judgement.motor.study import run_motor_study
+        from dataclasses import replace
 
-        return run_motor_study(study, progress)
+        from converter_match.judgement.motor.study import run_motor_study
+        from converter_match.judgement.motor.study_draws import DRAWS as MOTOR_DRAWS
+        from converter_match.judgement.motor.study_draws import MOST_DRAWS as MOST
+        from converter_match.judgement.motor.study_draws import draw_motor_study
+
+        number = count(MOTOR_DRAWS if draws is None else draws, "draws", 0, MOST)
+        drawn = draw_motor_study(study, number, progress)
+        return replace(run_motor_study(study, progress), draws=drawn)
     result = run_study(part(study, Study, "study"), progress)
     number = count(DRAWS if draws is None else draws, "draws", 0, MOST_DRAWS)
     seed = count(seed, "seed", 0, MOST_SEED)

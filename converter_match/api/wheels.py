@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from converter_match.judgement.haul.result import RouteResult
     from converter_match.judgement.haul.short_cycle import CycleResult
     from converter_match.judgement.match.result import MatchResult
+    from converter_match.judgement.motor.acceleration import MotorAcceleration
     from converter_match.judgement.motor.drive import MotorDrive
     from converter_match.judgement.motor.result import MotorMatch
     from converter_match.judgement.motor.route_result import MotorRoute
@@ -129,6 +130,7 @@ def tractive(
     return tractive_from_rest(*moved, surface_of(surface), load=load, grades=climbed)
 
 
+@overload
 def accelerate(
     match: MatchResult,
     driveline: Driveline,
@@ -141,12 +143,44 @@ def accelerate(
     gear: str | None = None,
     method: Literal["quasi-steady", "dynamic"] | None = None,
     response: EngineResponse | str | None = None,
-) -> AccelerationResult:
+) -> AccelerationResult: ...
+
+
+@overload
+def accelerate(
+    match: MotorMatch | MotorDrive,
+    driveline: Driveline,
+    machine: Machine,
+    surface: Surface | str,
+    *,
+    to_speed: Quantity,
+    load: Load = "laden",
+    grade: Quantity = 0.0,
+    gear: str | None = None,
+    method: Literal["quasi-steady", "dynamic"] | None = None,
+    response: None = None,
+) -> MotorAcceleration: ...
+
+
+def accelerate(
+    match: MatchResult | MotorMatch | MotorDrive,
+    driveline: Driveline,
+    machine: Machine,
+    surface: Surface | str,
+    *,
+    to_speed: Quantity,
+    load: Load = "laden",
+    grade: Quantity = 0.0,
+    gear: str | None = None,
+    method: Literal["quasi-steady", "dynamic"] | None = None,
+    response: EngineResponse | str | None = None,
+) -> AccelerationResult | MotorAcceleration:
     """Accelerate a machine from rest at full throttle.
 
     Parameters
     ----------
-    match : MatchResult
+    match : MatchResult, MotorMatch or MotorDrive
+        Of an engine or a motor with a converter, or from `couple_directly`.
     driveline : Driveline
     machine : Machine
     surface : Surface or str
@@ -168,7 +202,7 @@ def accelerate(
 
     Returns
     -------
-    AccelerationResult
+    AccelerationResult or MotorAcceleration
 
     Raises
     ------
@@ -188,8 +222,25 @@ def accelerate(
     >>> run.fails
     False
     """
+    from converter_match.api.motors import motor_drive
     from converter_match.judgement.wheels.acceleration import acceleration
 
+    drive = motor_drive(match)
+    if drive is not None:
+        from converter_match.judgement.motor.acceleration import motor_acceleration
+
+        if response is not None:
+            raise InputError("a motor has no lag to give", field="response", found=str(response))
+        return motor_acceleration(
+            drive,
+            *line_and_machine(driveline, machine),
+            surface_of(surface),
+            to_speed=in_si(to_speed, "velocity", "to_speed"),
+            load=load,
+            grade=in_si(grade, "ratio", "grade"),
+            method=method or "quasi-steady",
+            gear=gear,
+        )
     return acceleration(
         *_machine(match, driveline, machine),
         surface_of(surface),

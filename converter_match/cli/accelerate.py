@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import argparse
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from converter_match.cli import options
+from converter_match.cli import motored, options
 from converter_match.cli.hand_out import hand_out
 from converter_match.cli.response import add_response, response_from
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
+
+    from converter_match.judgement.wheels.run import RunFromRest
 
 NAME = "accelerate"
 HELP = "time and distance to a speed, full throttle from rest"
@@ -20,12 +22,14 @@ Accelerate a machine from rest at full throttle and say when it has which speed,
 examples:
   converter-match accelerate --engine six-cylinder-9l-240kw \\
       --converter single-stage-390mm-full-range --driveline six-speed-hauler \\
-      --machine articulated-hauler-25t --surface "firm smooth earth" --to-speed 40"""
+      --machine articulated-hauler-25t --surface "firm smooth earth" --to-speed 40
+  converter-match accelerate --motor lift-truck-80v-30kw --direct 1.6 \\
+      --driveline two-speed-lift-truck --machine lift-truck-5t --to-speed 12"""
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the verb's options."""
-    options.add_pair(parser)
+    options.add_pair(parser, motor=True, direct=True)
     group = parser.add_argument_group("components and route")
     for name in ("driveline", "machine"):
         group.add_argument(
@@ -59,11 +63,12 @@ def run(args: argparse.Namespace) -> int:
     """Accelerate, print, write what was asked for; return the exit status."""
     from converter_match.errors import InputError
     from converter_match.judgement.match.solve import solve
+    from converter_match.judgement.motor.acceleration import motor_acceleration
     from converter_match.judgement.wheels.acceleration import acceleration
     from converter_match.library.read import read_driveline, read_machine
     from converter_match.library.shipped import find
 
-    engine, converter = options.pair_from(args)
+    motor = motored.is_motor(args, not_with=("--response",))
     driveline = read_driveline(find("drivelines", args.driveline))
     machine = read_machine(find("machines", args.machine))
     speed = options.in_si(args.to_speed, "--to-speed", "velocity", "km/h")
@@ -76,28 +81,35 @@ def run(args: argparse.Namespace) -> int:
         raise InputError(
             "out of range", source="--grade", found=args.grade, expected="-100 % to 100 %"
         )
-    match = solve(
-        engine,
-        converter,
-        site=options.site_from(args),
-        hydraulic_torque=options.hydraulic_torque_from(args),
-    )
     surface = options.surface_from(args)
+    asked: dict[str, Any] = {
+        "to_speed": speed,
+        "load": args.load,
+        "grade": grade,
+        "gear": args.gear,
+    }
+    result: RunFromRest
     try:
-        result = acceleration(
-            match,
-            driveline,
-            machine,
-            surface,
-            to_speed=speed,
-            load=args.load,
-            grade=grade,
-            method=args.method,
-            gear=args.gear,
-            response=response_from(args, engine),
-        )
+        if motor:
+            asked["method"] = args.method or "quasi-steady"
+            drive = motored.drive_from(args)
+            result = motor_acceleration(drive, driveline, machine, surface, **asked)
+        else:
+            engine, converter = options.pair_from(args)
+            match = solve(
+                engine,
+                converter,
+                site=options.site_from(args),
+                hydraulic_torque=options.hydraulic_torque_from(args),
+            )
+            response = response_from(args, engine)
+            asked |= {"method": args.method, "response": response}
+            result = acceleration(match, driveline, machine, surface, **asked)
     except InputError as error:
-        raise options.as_typed(error, {"gear": options.Typed("--gear", args.gear)}) from None
+        typed = {
+            name: options.Typed(f"--{name}", getattr(args, name)) for name in ("gear", "method")
+        }
+        raise options.as_typed(error, typed) from None
 
     def picture() -> Figure:
         from converter_match.present.figures.acceleration import acceleration_figure

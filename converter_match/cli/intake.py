@@ -18,7 +18,8 @@ NAME = "intake"
 HELP = "bring in a dealer's sheet, a chart or a spec line"
 DESCRIPTION = """\
 Bring in a dealer's sheet as it comes (CSV, text, XLSX), a chart (a small TOML file that describes
-the picture), an engine's spec line, or how a converter stalls.
+the picture), an engine's spec line, or how a converter stalls. Sheets are of converters,
+engines or electric motors.
 
 Says what was understood, every assumption, every row that was not used and everything that is odd
 or open. Writes a component file only with --out and --accept, and only when nothing is open.
@@ -66,11 +67,16 @@ _FACTS = (
     ("rated-power", "kW", "of a spec line"),
     ("peak-torque", "N.m", "of a spec line"),
     ("peak-torque-speed", "rpm", "of a spec line"),
+    ("speed-limit", "rpm", "of a motor: where its controller takes the torque away"),
+    ("peak-time", "s", "for which a motor holds its peak torque"),
+    ("peak-from", None, "cold or warm: from which a motor holds it"),
+    ("nominal-voltage", "V", "of a motor, at which its torques hold"),
+    ("thermal-class", None, "of a motor's winding: 105, 120, 130, 155 or 180"),
 )
 # Unit of a bare number -> what the help calls a value.
 _METAVARS = {
     None: "TEXT", "": "RATIO", "mm": "MM", "kg/m3": "KG/M3", "rpm": "RPM", "L": "L", "kW": "KW",
-    "N.m": "NM",
+    "N.m": "NM", "s": "S", "V": "V",
 }  # fmt: skip
 
 
@@ -87,7 +93,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="TEXT",
         help="an engine's spec line, or how a converter stalls, in place of FILE",
     )
-    parser.add_argument("--kind", choices=("converter", "engine"), help="what the sheet is about")
+    kinds = ("converter", "engine", "motor")
+    parser.add_argument("--kind", choices=kinds, help="what the sheet is about")
     parser.add_argument("--sheet", metavar="NAME", help="which sheet of a workbook")
     parser.add_argument(
         "--encoding", metavar="NAME", help="of a text file, such as cp1250; guessed without it"

@@ -14,6 +14,42 @@ if TYPE_CHECKING:
     from converter_match.judgement.motor.drive import MotorDrive
     from converter_match.judgement.motor.setup import MotorSetup
 
+_OF_AN_ENGINE = "does not apply to an electric motor, which has no engine's governor and no idle"
+_READINGS = (
+    "readings are judged of an engine only; of a motor hold the speed that was read against the "
+    "band"
+)
+# Option -> why it does not go with a motor, where that is something else.
+_WHY = {
+    "--fuel-map": "a motor burns no fuel",
+    "--response": "a motor's torque is there at once as far as is known: there is no lag to give",
+    "--cycle": "a short cycle is followed of an engine only; of a motor take --route",
+    "--arrangement": "no arrangement holds with a motor yet: leave it out, or take an engine",
+    "--relief-torque": "no test with the pumps at relief is known of a motor; what they take in "
+    "the test goes into --hydraulic-torque",
+    "--library": "goes with readings or trials of an engine only",
+    "--figure": "there is no such figure of a motor",
+    **dict.fromkeys(
+        ("--study", "--candidate"),
+        "a study judges engines; motors are compared by a motor study (motor-study/1): "
+        "`converter-match study FILE`",
+    ),
+    **dict.fromkeys(
+        (
+            "--input-speed-at-80",
+            "--route",
+            "--driveline",
+            "--machine",
+            "--surfaces",
+            "--converters",
+        ),
+        "a converter is sized for a motor by its stall speed only",
+    ),
+    **dict.fromkeys(
+        ("--reading", "--readings", "--log", "--date", "--trend", "--fleet"), _READINGS
+    ),
+}
+
 
 def is_motor(args: argparse.Namespace, *, not_with: tuple[str, ...] = ()) -> bool:
     """Return whether ``--motor`` was given, and refuse what goes with one of the two only.
@@ -41,11 +77,7 @@ def is_motor(args: argparse.Namespace, *, not_with: tuple[str, ...] = ()) -> boo
         return False
     for option in not_with:
         if getattr(args, option[2:].replace("-", "_")):
-            raise InputError(
-                "does not apply to an electric motor, which has no engine's governor, idle or "
-                "arrangement file" if option != "--fuel-map" else "a motor burns no fuel",
-                source=option,
-            )  # fmt: skip
+            raise InputError(_WHY.get(option, _OF_AN_ENGINE), source=option)
     return True
 
 
@@ -78,7 +110,8 @@ def drive_from(args: argparse.Namespace) -> MotorDrive:
     """
     from converter_match.judgement.motor.drive import MotorDrive
 
-    setup, ratio = setup_from(args), direct_from(args)
+    setup = setup_from(args)
+    ratio = direct_from(args) if hasattr(args, "direct") else None
     if ratio is not None:
         return MotorDrive(setup, ratio=ratio)
     converter = converter_from(args)

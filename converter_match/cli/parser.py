@@ -22,6 +22,12 @@ _MISSING = "arguments are required", "arguments --"
 # A value that begins with a minus sign, unit and all: '-10degC' is no option.
 _NEGATIVE = re.compile(r"-\.?\d")
 
+_OF_A_MOTOR = ("--motor", "--direct", "--voltage")
+_NO_MOTOR = (
+    "this verb is about engines and takes no electric motor; those that do: solve, tractive, "
+    "accelerate, hold, stall, route, size, and study with a motor study"
+)
+
 
 class Once(argparse.Action):
     """An option that holds one value: given twice with two values, neither is right."""
@@ -143,6 +149,8 @@ class Parser(argparse.ArgumentParser):
             )
         if message.startswith(_EXTRA):
             first = message.removeprefix(_EXTRA).split()[0].partition("=")[0]
+            if first in _OF_A_MOTOR and "--motor" not in self._option_string_actions:
+                return f"{first}: {_NO_MOTOR}"
             options = [name for name in self._option_string_actions if name.startswith("--")]
             alike = nearest(first, options, n=1) if first.startswith("-") else ()
             hint = f"; did you mean {alike[0]!r}?" if alike else ""

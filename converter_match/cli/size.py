@@ -6,7 +6,7 @@ import argparse
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from converter_match.cli import options
+from converter_match.cli import motored, options
 from converter_match.cli.progress import progress_bar
 from converter_match.cli.sweeping import add_workers, workers_from
 from converter_match.errors import InputError
@@ -39,12 +39,22 @@ examples:
       --route quarry-to-crusher --driveline six-speed-hauler --machine articulated-hauler-25t \\
       --library --figure pareto.png"""
 
+# What is sized along a route, or by the criteria of an engine's study.
+_NOT_WITH_MOTOR = (
+    "--study", "--candidate", "--input-speed-at-80", "--route", "--driveline", "--machine",
+    "--surfaces", "--library", "--converters", "--figure",
+)  # fmt: skip
+
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the verb's options."""
     pair = parser.add_argument_group("what to match")
-    for name in ("engine", "converter"):
-        pair.add_argument(f"--{name}", metavar="FILE", help=f"{name} file, or a shipped id")
+    for name in ("engine", "motor", "converter"):
+        first = "in the engine's place, for a stall speed: motor" if name == "motor" else name
+        pair.add_argument(f"--{name}", metavar="FILE", help=f"{first} file, or a shipped id")
+    pair.add_argument(
+        "--voltage", metavar="V", help="supply of the motor [V] (default: the nominal one)"
+    )
     pair.add_argument(
         "--study", metavar="FILE", help="rank a library by the criteria of a study instead"
     )
@@ -89,6 +99,8 @@ def run(args: argparse.Namespace) -> int:
     from converter_match.judgement.sizing.engine_wanted import torque_wanted
     from converter_match.judgement.sizing.size import Size, size_for_efficiency, size_for_speed
 
+    if motored.is_motor(args, not_with=_NOT_WITH_MOTOR):
+        return _run_motor(args)
     if args.study is not None:
         return _rank(args)
     for name in ("engine", "converter"):
@@ -153,6 +165,39 @@ def run(args: argparse.Namespace) -> int:
                 print()
             options.say_answer(answer, args.units)
     return FAILS if fails else 0
+
+
+def _run_motor(args: argparse.Namespace) -> int:
+    """Size a converter for the stall speed of a motor; return the exit status."""
+    from converter_match.cli import FAILS
+    from converter_match.judgement.motor.size import motor_size
+    from converter_match.judgement.motor.solve import solve_with
+
+    for name in ("converter", "stall_speed"):
+        if getattr(args, name) is None:
+            raise InputError("needed with a motor", source=f"--{name.replace('_', '-')}")
+    if args.engine is not None:
+        raise InputError("does not go with --engine: one of the two", source="--motor")
+    asked = options.Typed("--stall-speed", args.stall_speed)
+    speed = options.in_si(asked.text, asked.option, "angular_speed", "rpm") or 0.0
+    setup, converter = motored.setup_from(args), motored.converter_from(args)
+    span = _range(args.diameter_range, converter)
+    try:
+        size = motor_size(setup, converter, speed)
+    except InputError as error:
+        raise options.as_typed(error, {"engine_speed": asked}) from None
+    size = size if span is None else size.within(span)
+    answers: dict[str, Answer] = {"size_for_stall_speed": size}
+    if size.possible and size.converter is not None:
+        answers["match"] = solve_with(setup, size.converter)
+    if args.json:
+        options.print_json({key: answer.to_dict() for key, answer in answers.items()})
+    else:
+        for place, answer in enumerate(answers.values()):
+            if place:
+                print()
+            options.say_answer(answer, args.units)
+    return 0 if size.possible and not any(each.fails for each in answers.values()) else FAILS
 
 
 def _rank(args: argparse.Namespace) -> int:

@@ -43,7 +43,7 @@ examples:
       --load my-load.toml --figure overlay.png"""
 # What means something for an engine only, or was not worked out for a motor.
 _NOT_WITH_MOTOR = (
-    "--arrangement", "--blading", "--arrangement-figure", "--duty", "--governed", "--load",
+    "--arrangement", "--blading", "--arrangement-figure", "--duty", "--governed",
 )  # fmt: skip
 
 
@@ -159,6 +159,16 @@ def _run_motor(args: argparse.Namespace) -> int:
     said = {note.code for note in result.notes}
     fresh = [note for note in odd if note.code not in said]
     result = result.with_notes((*fresh, *result.notes))
+    if args.load is not None:
+        from converter_match.judgement.motor.load import motor_over_load
+        from converter_match.library.read import read_load
+        from converter_match.library.shipped import find
+
+        path = find("loads", args.load)
+        try:
+            result = result.with_beside(motor_over_load(result, read_load(path)))
+        except InputError as error:
+            raise error.changed(source=str(path)) from None
 
     def picture() -> Figure:
         from converter_match.present.figures.motor import motor_figure

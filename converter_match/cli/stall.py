@@ -8,7 +8,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from converter_match.cli import arranged, options
+from converter_match.cli import arranged, motored, options
+from converter_match.cli.stall_motor import run_motor
 from converter_match.cli.tests_kept import Kept, draw_log, kept_of, rows_of
 from converter_match.errors import InputError
 
@@ -43,6 +44,8 @@ examples:
       --reading 'test=both gear=3 speed=1380 oil=88degC brakes=held' --relief-torque 250 \\
       --name 'loader 4' --log tests.csv --trend trend.png
   converter-match stall --log tests.csv --fleet fleet.png
+  converter-match stall --motor lift-truck-80v-30kw --converter single-stage-260mm \\
+      --machine lift-truck-5t --driveline two-speed-lift-truck --sheet sheet.html
 
 keys of a reading: speed, gear, direction, brakes (held, let-go, not-stated), oil, air, pump
 (standby, relief), test (converter, hydraulic, both, road, governed: top governed speed in neutral),
@@ -53,10 +56,14 @@ _SPAN = re.compile(r"\s*([\d.]+)\s*(?:\.\.|-|to)\s*([\d.]+)\s*([^\d\s].*?)?\s*")
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the verb's options."""
     machine = parser.add_argument_group("machine")
-    for name in ("engine", "converter", "driveline", "machine"):
+    for name in ("engine", "motor", "converter", "driveline", "machine"):
+        first = "in the engine's place: electric motor" if name == "motor" else name
         machine.add_argument(
-            f"--{name}", metavar="FILE", help=f"{name} file, or the id of a shipped one"
+            f"--{name}", metavar="FILE", help=f"{first} file, or the id of a shipped one"
         )
+    machine.add_argument(
+        "--voltage", metavar="V", help="supply of the motor [V] (default: the nominal one)"
+    )
     arranged.add_arrangement(machine)
     machine.add_argument(
         "--relief-torque",
@@ -86,7 +93,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--coverage", metavar="PCT", help="of the band, in percent of healthy machines (95)"
     )
     test.add_argument(
-        "--engine-tolerance", metavar="PCT", help="half width of the torque at 95 %% (3)"
+        "--engine-tolerance",
+        metavar="PCT",
+        help="half width of the engine's or motor's torque (3)",
     )
     test.add_argument(
         "--capacity-tolerance", metavar="PCT", help="half width of the capacity at 95 %% (5)"
@@ -119,6 +128,11 @@ def run(args: argparse.Namespace) -> int:
     """Judge, write what was asked for, add to the log, print; return the exit status."""
     from converter_match.cli import FAILS
 
+    if args.motor is not None:
+        if args.engine is not None:
+            raise InputError("does not go with --engine: one of the two", source="--motor")
+        return run_motor(args, name=_name(args.name), published=_published)
+    motored.is_motor(args)
     readings = _readings(args)
     typed, args.name = args.name, _name(args.name)
     if args.log and not (readings or args.trend or args.fleet):

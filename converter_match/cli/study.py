@@ -56,7 +56,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--draws",
         metavar="N",
         type=int,
-        help=f"draws within the tolerances of the study (default: {DRAWS}; 0: no probabilities)",
+        help=f"draws within the tolerances of the study (default: {DRAWS}, "
+        "of a motor study 32; 0: no probabilities)",
     )
     output.add_argument("--json", action="store_true", help="print the whole result as JSON")
     options.add_units(output)  # type: ignore[arg-type]
@@ -120,13 +121,20 @@ def _run_motors(args: argparse.Namespace, target: Path | None) -> int:
     """Run a study of motors; write what was asked for, print; return the exit status."""
     from converter_match.cli import FAILS
     from converter_match.judgement.motor.study import run_motor_study
+    from converter_match.judgement.motor.study_draws import DRAWS as MOTOR_DRAWS
+    from converter_match.judgement.motor.study_draws import draw_motor_study
     from converter_match.library.motor_study_file import read_motor_study
 
-    for option, given in (("--draws", args.draws), ("--csv-units", args.csv_units)):
-        if given is not None:
-            raise InputError("does not go with a motor study", source=option)
+    if args.csv_units is not None:
+        raise InputError("does not go with a motor study", source="--csv-units")
     system: System = args.units or "si"
-    result = run_motor_study(read_motor_study(args.file), progress_bar())
+    study, count = read_motor_study(args.file), args.draws
+    try:
+        drawn = draw_motor_study(study, MOTOR_DRAWS if count is None else count, progress_bar())
+    except InputError as error:
+        typed = options.Typed("--draws", None if count is None else str(count))
+        raise options.as_typed(error, {"draws": typed}) from None
+    result = replace(run_motor_study(study, progress_bar()), draws=drawn)
     if target is not None:
         from converter_match.present.report.study_folder import write_motor_study
 

@@ -98,10 +98,30 @@ def read_study(path: FilePath) -> Study:
         file = copies.study
     toml = read_toml(file)
     expect_schema(toml, SCHEMA, "study file")
+    _refuse_motors(toml)
     try:
         return _Reader(toml, file, copies).study()
     except InputError as error:
         raise error.located(source=toml.source) from None
+
+
+def _refuse_motors(toml: TomlFile) -> None:
+    """Refuse a motor among the parts: half of the criteria here are those of an engine."""
+    tables = {"present": toml.data.get("present")}
+    listed = toml.data.get("candidate")
+    if isinstance(listed, list):
+        tables |= {f"candidate[{row}]": table for row, table in enumerate(listed)}
+    for place, table in tables.items():
+        for key in ("motor", "direct", "voltage"):
+            if isinstance(table, dict) and key in table:
+                raise InputError(
+                    "this kind of study judges engines; idle, creep, droop and fuel mean nothing "
+                    "with a motor",
+                    source=toml.source,
+                    field=f"{place}.{key}",
+                    expected='schema = "converter-match/motor-study/1", which compares motors '
+                    "behind a converter or coupled directly (docs/motors.md)",
+                )
 
 
 def find_study(path: FilePath) -> Path:

@@ -31,11 +31,25 @@ def test_solve_prints_both_torques(capsys):
 @pytest.mark.slow
 def test_both_ways_to_the_gearbox_answer_as_json(capsys):
     for verb, more in (("tractive", TRUCK), ("hold", TRUCK[2:]),
+                       ("accelerate", (*TRUCK, "--to-speed", "8")),
                        ("route", (*TRUCK, "--route", "timber-stack-to-kiln"))):  # fmt: skip
         for way in (("--direct", "1.6"), ("--converter", "single-stage-260mm")):
             status, said, _ = answer(capsys, verb, *MOTOR, *way, *more, "--json")
             assert status in (0, 3), (verb, way)
             assert json.loads(said)["motor"]["id"] == "lift-truck-80v-30kw"
+
+
+@pytest.mark.slow
+def test_stall_writes_a_sheet_and_size_answers_with_the_match(capsys, tmp_path):
+    sheet = tmp_path / "sheet.html"
+    status, said, _ = answer(capsys, "stall", *PAIR, *TRUCK, "--sheet", str(sheet), "--json")
+    assert status == 0
+    assert json.loads(said)["expectation"]["hold"]["first_limit"] == "oil"
+    assert "battery" in sheet.read_text(encoding="utf-8")
+    status, said, _ = answer(capsys, "size", *PAIR, "--stall-speed", "2000", "--json")
+    assert status == 0
+    found = json.loads(said)
+    assert found["match"]["peak"]["stall"]["engine_speed_rpm"] == pytest.approx(2000.0)
 
 
 @pytest.mark.parametrize(
@@ -52,10 +66,23 @@ def test_both_ways_to_the_gearbox_answer_as_json(capsys):
         (("tractive", *PAIR, "--direct", "2", *TRUCK), "--direct"),
         (("tractive", *MOTOR, "--direct", "0", *TRUCK), "--direct: out of range"),
         (("tractive", *MOTOR, *TRUCK), "--converter --direct"),
-        (("route", *PAIR, *TRUCK, "--cycle", "loader-truck-loading"), "--cycle: does not apply"),
+        (("route", *PAIR, *TRUCK, "--cycle", "loader-truck-loading"), "--cycle: a short cycle"),
         (("solve", "--motor", "four-cylinder-2l5-45kw", "--converter", "single-stage-260mm"),
          "shipped engines"),
-        (("study", "lift-truck-electric", "--draws", "100"), "--draws: does not go with"),
+        (("study", "lift-truck-electric", "--draws", "9999"), "--draws: out of range"),
+        (("stall", *PAIR, "--reading", "gear=1 speed=2000"), "--reading: readings are judged of"),
+        (("stall", *PAIR, "--engine", "four-cylinder-2l5-45kw"), "--motor: does not go with"),
+        (("stall", *PAIR, "--published", "5000..6000"), "--published: not a speed of this motor"),
+        (("stall", *MOTOR), "--converter: needed here"),
+        (("accelerate", *MOTOR, "--direct", "1.6", *TRUCK, "--to-speed", "9", "--method",
+          "dynamic"), "--method: coupled directly"),
+        (("accelerate", *PAIR, *TRUCK, "--to-speed", "9", "--response", "typical"),
+         "--response: a motor's torque"),
+        (("size", *PAIR, "--route", "timber-stack-to-kiln"), "--route: a converter is sized"),
+        (("size", *PAIR), "--stall-speed: needed with a motor"),
+        (("audit", *PAIR), "--motor: this verb is about engines"),
+        (("shortlist", "quarry-loader-parts", *MOTOR), "--motor: this verb is about engines"),
+        (("identify", "log.csv", *MOTOR), "--motor: this verb is about engines"),
     ],
 )  # fmt: skip
 def test_what_does_not_go_together_is_refused_in_one_line(capsys, words, said):
@@ -68,13 +95,17 @@ def test_what_does_not_go_together_is_refused_in_one_line(capsys, words, said):
 @pytest.mark.slow
 def test_report_of_a_motor_study_is_written_and_never_over_another(capsys, tmp_path):
     folder = tmp_path / "report"
-    status, _, _ = answer(capsys, "study", "lift-truck-electric", "--out", str(folder))
+    status, _, _ = answer(capsys, "study", "lift-truck-electric", "--draws", "2", "--out",
+                          str(folder))  # fmt: skip
     assert status == 0
+    assert "of 2 draws" in (folder / "report.html").read_text("utf-8")
     page = (folder / "report.html").read_text(encoding="utf-8")
     assert "COUPLE DIRECTLY" in page
     assert "a motor has no idle" in page
     assert (folder / "report.pdf").read_bytes().startswith(b"%PDF")
     assert json.loads((folder / "result.json").read_text("utf-8"))["decision"]["candidate"]
-    status, _, error = answer(capsys, "study", "lift-truck-electric", "--out", str(folder))
+    status, _, error = answer(
+        capsys, "study", "lift-truck-electric", "--draws", "0", "--out", str(folder)
+    )
     assert status == 2
     assert "nothing is overwritten" in error

@@ -43,6 +43,12 @@ VERBS = {
     ("route", *TRUCK, "--route", "timber-stack-to-kiln"): {
         "--direct": ((SIGN, ZERO, HUGE), "kW"),
     },
+    ("stall", *MOTOR): {"--voltage": ((SIGN, ZERO, HUGE), "kW")},
+    ("size", *MOTOR, "--stall-speed", "2000"): {"--voltage": ((SIGN, ZERO, HUGE), "kW")},
+    ("accelerate", *TRUCK, *MOTOR[2:], "--to-speed", "8 km/h"): {
+        "--voltage": ((SIGN, ZERO, HUGE), "kW"),
+    },
+    ("accelerate", *TRUCK, "--to-speed", "8 km/h"): {"--direct": ((SIGN, ZERO, HUGE), "kW")},
     ("solve", *PAIR[:2], "--converter", "adjustable-stator-365mm"): {
         "--setting": ((SIGN, HUGE), "kW"),
     },
@@ -99,6 +105,7 @@ VERBS = {
             "peak-torque-speed", "profile-diameter", "oil-density", "coupling-speed-ratio",
             "reference-speed", "reference-torque", "stall-speed", "stall-torque",
             "stall-torque-ratio", "stall-torque-ratio-least", "stall-torque-ratio-most",
+            "speed-limit", "peak-time", "nominal-voltage",
         )
     } | {"--torque-band": ((SIGN, ZERO, HUGE), "degC")},
 }  # fmt: skip

@@ -29,6 +29,13 @@ LINES: dict[str, tuple[str, ...]] = {
                             "--voltage", "76"),
     "motor held": ("hold", *TRUCK[:2], "--direct", "1.6", "--machine", "lift-truck-5t"),
     "motor on a route": ("route", *TRUCK, "--direct", "1.6", "--route", "timber-stack-to-kiln"),
+    "motor stalls": ("stall", *TRUCK, "--converter", "single-stage-260mm", "--published",
+                     "2000..2600", "--maker-hold", "6", "--coverage", "90"),
+    "motor from rest": ("accelerate", *TRUCK, "--direct", "1.6", "--to-speed", "8"),
+    "motor sized": ("size", *TRUCK[:2], "--converter", "single-stage-260mm", "--stall-speed",
+                    "2000"),
+    "motor with a load": ("solve", "--motor", "loader-650v-120kw", "--converter",
+                          "single-stage-345mm-tight", "--load", "mud-mixer"),
     "setting": ("solve", *PAIR[:2], "--converter", "adjustable-stator-365mm", "--setting", "12"),
     "load": ("solve", *PAIR, "--hydraulic-torque", "40", "--load", "quarry-drain-pump"),
     "arrangement": ("solve", "--engine", "six-cylinder-9l-240kw", "--converter",
@@ -63,7 +70,7 @@ LINES: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 SLOW: dict[str, tuple[str, ...]] = {
     "shortlist": ("shortlist", "quarry-loader-parts", "--draws", "0", "--jobs", "1"),
-    "study of motors": ("study", "lift-truck-electric"),
+    "study of motors": ("study", "lift-truck-electric", "--draws", "2"),
     "study": ("study", "quarry-loader-repower", "--draws", "100"),
     "readings": ("study", "loader-in-the-yard", "--draws", "1000"),
     "acceptance": ("accept", "loader-nothing-to-measure", "--draws", "1000"),

@@ -269,7 +269,7 @@ def over_load(
     carried = tuple(CarriedLine(line, load_equilibria(driving, line)) for line in load.lines())
     notes = [*load.notes, words.note("load-at-full-throttle")]
     for each in carried:
-        _refuse_backwards(each, driving, load)
+        refuse_backwards(each, driving, load)
         notes += _line_notes(each, driving, load)
     run_up, said = _timed(match, load, carried[-1], alone=alone)
     notes += said
@@ -287,8 +287,14 @@ def over_load(
     return LoadResult(load, carried, run_up, hangs, tuple(dict.fromkeys(notes)), others, alone)
 
 
-def _refuse_backwards(each: CarriedLine, units: Sequence[Unit], load: ShaftLoad) -> None:
-    """Refuse a load that drives the turbine where nothing is known of the converter."""
+def refuse_backwards(each: CarriedLine, units: Sequence[Unit], load: ShaftLoad) -> None:
+    """Refuse a load that drives the turbine where nothing is known of the converter.
+
+    Raises
+    ------
+    InputError
+        Naming the load, and what it may pull.
+    """
     lowering, stall = each.line.lowering, each.found.stall_torque
     if lowering is None or not lowering > stall:
         return

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
 from converter_match.answer.block import Block, Facts, Heading, NoValue, facts_of, row_of
-from converter_match.answer.noted import Answer
+from converter_match.answer.noted import AnswerOfPair
 from converter_match.answer.plain import plain
 from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
@@ -163,7 +163,7 @@ class IdleInGear:
 
 
 @dataclass(frozen=True, eq=False)
-class MatchResult(Answer):
+class MatchResult(AnswerOfPair):
     """Everything known about an engine and a converter together.
 
     Parameters
@@ -214,16 +214,6 @@ class MatchResult(Answer):
     notes: tuple[Note, ...]
     alternatives: tuple[MatchResult, ...] = ()
     beside: tuple[Block, ...] = ()
-
-    def with_beside(self, answer: Answer) -> MatchResult:
-        """Return the same with another answer of this pair behind it: its blocks and its notes.
-
-        Parameters
-        ----------
-        answer : Answer
-        """
-        notes = tuple(dict.fromkeys((*self.notes, *answer.notes)))
-        return replace(self, beside=(*self.beside, *answer.blocks()), notes=notes)
 
     @cached_property
     def indices(self) -> tuple[MatchingIndices, ...]:

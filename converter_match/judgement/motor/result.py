@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from converter_match.answer.block import Block, Heading, NoValue, facts_of, row_of
-from converter_match.answer.noted import Answer
+from converter_match.answer.noted import AnswerOfPair
 from converter_match.components.converter import Converter
 from converter_match.judgement.match.result import POINT, EfficiencyRange, MatchPoint, NamedPoint
 from converter_match.judgement.match.words import POINTS
@@ -87,7 +87,7 @@ class RatedMatch:
 
 
 @dataclass(frozen=True, eq=False)
-class MotorMatch(Answer):
+class MotorMatch(AnswerOfPair):
     """Everything known about a motor and a converter together.
 
     Parameters
@@ -98,6 +98,8 @@ class MotorMatch(Answer):
     peak, continuous : RatedMatch
     notes : tuple of Note
         Assumptions, warnings, exceeded limits and cautions, each with a stable code.
+    beside : tuple of Block
+        What else was asked of the pair, such as a load.
     """
 
     setup: MotorSetup
@@ -105,6 +107,7 @@ class MotorMatch(Answer):
     peak: RatedMatch
     continuous: RatedMatch
     notes: tuple[Note, ...]
+    beside: tuple[Block, ...] = ()
 
     def with_notes(self, notes: Iterable[Note]) -> MotorMatch:
         """Return the same with other notes."""
@@ -143,6 +146,7 @@ class MotorMatch(Answer):
                 rows_key="",
                 in_text=False,
             ),
+            *self.beside,
         )
 
     def _table(self) -> Block:

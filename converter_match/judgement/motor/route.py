@@ -108,6 +108,12 @@ def motor_route(
     return result.with_notes(_notes(result, braking))
 
 
+def peak_run(drive: MotorDrive, driveline: Driveline, machine: Machine, route: Route) -> MotorRun:
+    """Return a route run with the peak torque alone: `motor_route` without its bands and notes."""
+    ready = _machine(drive, "peak", driveline, machine, route)
+    return _run(drive, ready, run_route(ready, route, braking=BRAKING))
+
+
 def _spread(
     drive: MotorDrive, driveline: Driveline, machine: Machine, route: Route, braking: float
 ) -> tuple[float, float] | None:

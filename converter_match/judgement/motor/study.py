@@ -13,9 +13,9 @@ from converter_match.judgement.haul.haul import haul
 from converter_match.judgement.match.solve import solve
 from converter_match.judgement.motor import study_words as words
 from converter_match.judgement.motor.drive import MotorDrive
-from converter_match.judgement.motor.hold import MotorHold, motor_hold
-from converter_match.judgement.motor.route import motor_route
-from converter_match.judgement.motor.route_result import MotorRoute
+from converter_match.judgement.motor.hold import motor_hold
+from converter_match.judgement.motor.route import motor_route, peak_run
+from converter_match.judgement.motor.route_result import MotorRun
 from converter_match.judgement.motor.setup import MotorSetup
 from converter_match.judgement.motor.solve import solve_with
 from converter_match.judgement.motor.study_result import (
@@ -114,8 +114,7 @@ class _Case:
     candidate: MotorCandidate
     drive: MotorDrive
     wheels: MotorTractive
-    routes: tuple[MotorRoute, ...]
-    held: MotorHold
+    runs: tuple[MotorRun, ...]
     present: PresentFigures | None
 
 
@@ -127,17 +126,50 @@ def _drive(study: MotorStudy, candidate: MotorCandidate, site: Site | None) -> M
     return MotorDrive(setup, candidate.converter)
 
 
+def _wheels(study: MotorStudy, candidate: MotorCandidate, drive: MotorDrive) -> MotorTractive:
+    asked = study.requirements.continuous_grade
+    return motor_tractive(
+        drive,
+        candidate.driveline,
+        candidate.machine,
+        study.surface,
+        load=study.load,
+        grades=sorted({*study.grades, 0.0, *(() if asked is None else (asked,))}),
+    )
+
+
+def findings_of(study: MotorStudy) -> tuple[tuple[tuple[MotorFinding, ...], float | None], ...]:
+    """Return what every criterion says of each candidate, and its net energy [J]; nothing else.
+
+    Raises
+    ------
+    InputError
+        If parts cannot be combined.
+    """
+    present = _present(study)
+    found = []
+    for candidate in study.candidates:
+        drive = _drive(study, candidate, study.site)
+        runs = tuple(
+            peak_run(drive, candidate.driveline, candidate.machine, route) for route in study.routes
+        )
+        wheels = _wheels(study, candidate, drive)
+        case = _Case(study, candidate, drive, wheels, runs, present)
+        energy = sum(run.energy.net for run in runs) if runs else None
+        found.append((tuple(rule(case) for rule in _RULES), energy))
+    return tuple(found)
+
+
 def _judged(
     study: MotorStudy, candidate: MotorCandidate, present: PresentFigures | None
 ) -> JudgedMotor:
     drive = _drive(study, candidate, study.site)
     line, machine = candidate.driveline, candidate.machine
-    asked = study.requirements.continuous_grade
-    grades = sorted({*study.grades, 0.0, *(() if asked is None else (asked,))})
-    wheels = motor_tractive(drive, line, machine, study.surface, load=study.load, grades=grades)
+    wheels = _wheels(study, candidate, drive)
     routes = tuple(motor_route(drive, line, machine, route) for route in study.routes)
     held = motor_hold(drive, machine)
-    case = _Case(study, candidate, drive, wheels, routes, held, present)
+    runs = tuple(route.runs["peak"] for route in routes)
+    case = _Case(study, candidate, drive, wheels, runs, present)
     notes: list[Note] = [*wheels.notes, *held.notes]
     if drive.converter is not None:
         notes += solve_with(drive.setup, drive.converter).notes
@@ -208,30 +240,29 @@ def _top_speed(case: _Case) -> MotorFinding:
 
 def _cycle_time(case: _Case) -> MotorFinding:
     before = None if case.present is None else case.present.cycle_time
-    if not case.routes or before is None:
+    if not case.runs or before is None:
         return _finding("cycle-time", None, None, least=False, amount="share")
-    runs = [route.runs["peak"] for route in case.routes]
-    if any(run.stuck for run in runs):
+    if any(run.stuck for run in case.runs):
         most = case.study.requirements.cycle_time
         return MotorFinding("cycle-time", "fail", None, most, False, "share")
-    value = sum(run.time for run in runs) / before
+    value = sum(run.time for run in case.runs) / before
     most = case.study.requirements.cycle_time
     return _finding("cycle-time", value, most, least=False, amount="share")
 
 
 def _winding(case: _Case) -> MotorFinding:
-    if not case.routes:
+    if not case.runs:
         return _finding("winding", None, None, least=False, amount="share")
-    laps = [route.runs["peak"].winding for route in case.routes]
+    laps = [run.winding for run in case.runs]
     shares = [lap.hottest / lap.permitted if lap.permitted > 0.0 else np.inf for lap in laps]
     return _finding("winding", max(shares), 1.0, least=False, amount="share")
 
 
 def _oil(case: _Case) -> MotorFinding:
     limit = case.candidate.machine.oil.temperature_limit
-    if not case.routes:
+    if not case.runs:
         return _finding("oil", None, None, least=False, amount="temperature")
-    hottest = [route.runs["peak"].oil_hottest for route in case.routes]
+    hottest = [run.oil_hottest for run in case.runs]
     known = [value for value in hottest if value is not None]
     if limit is None or len(known) < len(hottest):
         return MotorFinding("oil", "unknown", None, limit, False, "temperature")

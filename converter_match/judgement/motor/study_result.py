@@ -14,17 +14,21 @@ from converter_match.answer.noted import Answer
 from converter_match.judgement.haul.result import RouteResult
 from converter_match.judgement.motor import study_words as words
 from converter_match.judgement.motor import words as motor_words
+from converter_match.judgement.motor.drawn_study import MotorDraws
 from converter_match.judgement.motor.hold import MotorHold
 from converter_match.judgement.motor.route_result import MotorRoute
 from converter_match.judgement.motor.tractive_result import MotorTractive
 from converter_match.judgement.wheels.result import TractiveResult
 from converter_match.notes import Note
+from converter_match.study.decision_rule import DecisionRule
 from converter_match.study.motor_study import MotorCandidate, MotorStudy
 from converter_match.version import __version__
 
 Status = Literal["pass", "close", "fail", "unknown", "not-asked"]
 # Share of the energy below which two candidates are said to be alike.
 ALIKE = 0.05
+# Of the draws in which all is met together, for a clear yes: as for engines.
+ENOUGH = DecisionRule.order_probability
 _SCHEMA = "converter-match/motor-study-result/1"
 _INPUTS = (Heading("role", "read as"), Heading("path", "file"), Heading("sha256", "SHA-256"))
 
@@ -125,11 +129,14 @@ class MotorStudyResult(Answer):
     study : MotorStudy
     present : PresentFigures or None
     candidates : tuple of JudgedMotor
+    draws : MotorDraws or None
+        Within the tolerances; None where none were made.
     """
 
     study: MotorStudy
     present: PresentFigures | None
     candidates: tuple[JudgedMotor, ...]
+    draws: MotorDraws | None = None
 
     @property
     def chosen(self) -> JudgedMotor | None:
@@ -152,7 +159,14 @@ class MotorStudyResult(Answer):
         if best is None:
             return words.WORDS["none"]
         said = words.WORDS["direct" if best.candidate.converter is None else "keep"]
-        return said + (words.CONDITIONAL if best.open else "")
+        unsure = self.sureness is not None and self.sureness < ENOUGH
+        return said + (words.CONDITIONAL if best.open or unsure else "")
+
+    @property
+    def sureness(self) -> float | None:
+        """Share of the draws in which what is taken meets everything; None without draws."""
+        best = self.chosen
+        return None if best is None or self.draws is None else self.draws.joint[best.candidate.id]
 
     @cached_property
     def reasons(self) -> tuple[Note, ...]:
@@ -174,6 +188,9 @@ class MotorStudyResult(Answer):
                 for name in best.open
             )
             notes.append(words.decision("conditional", items=listed))
+        if self.sureness is not None:
+            code = "sure-enough" if self.sureness >= ENOUGH else "not-sure"
+            notes.append(words.decision(code, share=self.sureness, asked=ENOUGH))
         return tuple(notes)
 
     def _chosen(self, best: JudgedMotor, good: Sequence[JudgedMotor]) -> Note:
@@ -199,7 +216,11 @@ class MotorStudyResult(Answer):
     @property
     def notes(self) -> tuple[Note, ...]:  # type: ignore[override]
         """Every note of every candidate, once, the decision's own first."""
-        own = (words.decision("proposal"), words.decision("no-doubts"))
+        doubts = words.decision("no-doubts")
+        if self.draws is not None:
+            count, left = float(self.draws.count), float(self.draws.left_out)
+            doubts = words.decision("draws-made", count=count, left=left)
+        own = (words.decision("proposal"), doubts)
         limits = {"limit"}
         each = [
             # A limit that one candidate exceeds is its criterion, not a failure of the study.
@@ -246,9 +267,16 @@ class MotorStudyResult(Answer):
             ),
             Block("", facts=((Heading("fails", ""), self.fails),), in_text=False),
             self.criteria(),
+            *self.drawn(),
             self.figures(),
             self.not_applied(),
         )
+
+    def drawn(self) -> tuple[Block, ...]:
+        """Return in how many draws each criterion is met; nothing without draws."""
+        if self.draws is None:
+            return ()
+        return (self.draws.block(tuple(item.candidate.id for item in self.candidates)),)
 
     def criteria(self) -> Block:
         """Return the verdict on every criterion, a column for each candidate."""

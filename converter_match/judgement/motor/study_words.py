@@ -83,6 +83,24 @@ DECISIONS = Catalogue(
             "The two differ by less than {share:share} of the energy, which is less than the "
             "overrun data and the losses are known to.",
         ),
+        "sure-enough": (
+            "assumption",
+            "Within the tolerances it meets every requirement in {share:share} of the draws "
+            "({asked:share} are asked for).",
+        ),
+        "not-sure": (
+            "warning",
+            "Within the tolerances it meets every requirement in {share:share} of the draws only, "
+            "and {asked:share} are asked for: conditional. The table of draws says which "
+            "requirement hangs in the balance.",
+        ),
+        "draws-made": (
+            "assumption",
+            "{count:.0f} draws ({left:.0f} more could not be calculated): motor torque ± 3 %, its "
+            "losses ± 10 %, converter capacity ± 5 %, rolling resistance ± 15 % (half widths of "
+            "95 %, common practice, no source); the present engine as on its sheet. So few draws "
+            "tell a share to some ten percent.",
+        ),
         "proposal": (
             "caution",
             "What is calculated is a proposal, and no permission: the machine maker, the motor's "
@@ -91,8 +109,8 @@ DECISIONS = Catalogue(
         ),
         "no-doubts": (
             "warning",
-            "No tolerances are drawn: the verdicts are those of the data as given. Sheets of "
-            "motors are good to some percent, so take what is met closely for open.",
+            "No tolerances are drawn (--draws): the verdicts are those of the data as given. "
+            "Sheets of motors are good to some percent, so take what is met closely for open.",
         ),
     }
 )

@@ -192,6 +192,90 @@ NOTES = Catalogue(
             "No efficiency of the reduction is given: {efficiency:share} is taken, that of one "
             "stage of gears (common practice, no source).",
         ),
+        "no-torque-at-speed": (
+            "limit",
+            "the motor's peak torque ends at {top:angular_speed .0f}: no converter holds it at "
+            "{speed:angular_speed .0f}.",
+        ),
+        "no-settling-there": (
+            "limit",
+            "a motor that comes up from standstill does not settle at {speed:angular_speed .0f} "
+            "with such a converter.",
+        ),
+        "sized-at-peak": (
+            "assumption",
+            "The size holds for the peak torque, at the voltage and the accessories stated.",
+        ),
+        "speed-on-peak-only": (
+            "warning",
+            "The speed is reached with the peak torque only, which is held for a time; for good "
+            "the machine gets to {speed:velocity .1f}.",
+        ),
+        "run-overheats-winding": (
+            "limit",
+            "On the way the winding comes to {rise:share} of its rise at the continuous torque, "
+            "from cold, where {permitted:share} are permitted.",
+        ),
+        "run-from-cold-only": (
+            "warning",
+            "From the warmth of long work at the continuous torque the winding has no room for "
+            "this run at the peak torque: the controller will give less.",
+        ),
+        "motor-stall-tolerances": (
+            "assumption",
+            "The motor's torque is taken to be as sure as an engine's; what its controller limits "
+            "otherwise (a hot motor, a weak battery, a fault) lowers the reading and is no band.",
+        ),
+        "motor-stall-oil": (
+            "assumption",
+            "No oil temperature of the test is given: {oil:temperature .0f} is taken.",
+        ),
+        "stall-goes-with-voltage": (
+            "warning",
+            "The stall speed goes with the voltage where the motor stalls above its corner: read "
+            "the battery's voltage with the speed, under load.",
+        ),
+        "stall-voltage-unknown": (
+            "warning",
+            "No voltage of the motor is given: what a low battery does to the stall speed is not "
+            "known.",
+        ),
+        "motor-published-elsewhere": (
+            "warning",
+            "The maker's published span, {low:angular_speed .0f} to {high:angular_speed .0f}, and "
+            "the expected band with the peak torque do not meet: motor, converter, voltage or "
+            "conditions on the sheets are not those of the machine. The published span comes "
+            "first.",
+        ),
+        "load-with-a-motor": (
+            "assumption",
+            "The load runs in the converter, at the peak and at the continuous torque; it is taken "
+            "as steady, and shocks and gusts are not in it. The run-up is not timed with a motor.",
+        ),
+        "motor-does-not-start-load": (
+            "limit",
+            "{load} does not start: from rest it takes {needed:torque .0f} at the turbine, and "
+            "the peak torque of the motor gives {given:torque .0f} there.",
+        ),
+        "load-runs-off-motor": (
+            "limit",
+            "{load} is lighter than what the turbine gives as far as there are data: it speeds up, "
+            "and where it settles is not known.",
+        ),
+        "load-started-on-peak": (
+            "warning",
+            "{load} is carried for good by the continuous torque, but started by the peak only.",
+        ),
+        "load-on-peak-only": (
+            "limit",
+            "{load} is carried by the peak torque only, for as long as the table says: nothing for "
+            "steady work.",
+        ),
+        "hanging-with-a-motor": (
+            "warning",
+            "Holding and lowering are not looked at with a motor: what it gives backwards goes by "
+            "its controller.",
+        ),
         "motor-estimate-middle": (
             "warning",
             "The converter is an estimate: the figures are those of its middle, and no band is "
@@ -211,6 +295,14 @@ DOES_NOT_APPLY = (
 )
 """What is asked of an engine and means nothing with a motor."""
 
+NOT_IN_A_STALL_TEST = (
+    "low idle in gear, and whether the engine comes up from it",
+    "top governed speed in neutral (high idle)",
+    "governor droop",
+    "correction for intake air",
+)
+"""What the stall test of an engine looks at and a motor has not."""
+
 DIRECT = "coupled directly, no converter"
 REDUCTION = "coupled directly, no converter, reduction {ratio:g}"
 FIRST_LIMIT = MappingProxyType(
@@ -226,6 +318,7 @@ HOLD_SET_BY = MappingProxyType(
         "oil": "oil temperature limit, four fifths of the calculated time",
         "converter-outlet": "limit at the converter outlet, four fifths of the calculated time",
         "winding": "limit of the winding, four fifths of the calculated time",
+        "maker": "the machine maker's figure",
         "common-practice": "common practice (no source)",
         "no-oil-data": "shortest customary hold (no oil data)",
     }

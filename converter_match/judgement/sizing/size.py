@@ -39,7 +39,7 @@ from converter_match.units import note_plain
 
 End = Literal["lower", "upper"]
 # A found size must give the required speed back within rounding.
-_SAME = 1e-9
+SAME_SPEED = 1e-9
 _ASKED = (
     Heading("wanted", ""),
     Heading("possible", ""),
@@ -390,7 +390,7 @@ def _not_reached(there: MatchSet, speed: float) -> Note | None:
     if not bool(reached.found):
         return WORDS.note("cannot-leave-idle")
     got = float(reached.engine_speed)
-    if abs(got / speed - 1.0) <= _SAME:
+    if abs(got / speed - 1.0) <= SAME_SPEED:
         return None
     speeds = there.points.engine_speed
     row = int(np.nanargmin(np.abs(speeds / speed - 1.0)))
@@ -401,6 +401,24 @@ def _not_reached(there: MatchSet, speed: float) -> Note | None:
 def _notes(
     engine: Engine, converter: Converter, speed: float, ratio: float, there: MatchSet
 ) -> tuple[Note, ...]:
+    notes = family_notes(converter, ratio, there)
+    if speed > engine.rated_speed * (1 + 1e-9):
+        notes.append(WORDS.note("size-on-governor", rated=engine.rated_speed))
+    return tuple(notes)
+
+
+def family_notes(converter: Converter, ratio: float, there: MatchSet) -> list[Note]:
+    """Return what comes with another size of a family, whatever drives it.
+
+    Parameters
+    ----------
+    converter : Converter
+        As it is.
+    ratio : float
+        Of the diameters.
+    there : MatchSet
+        The matches at the wanted speed ratio.
+    """
     notes = [WORDS.note("size-by-similarity")]
     if abs(ratio - 1.0) > SCALING_COMFORT:
         which = "diameter" if converter.profile_diameter is not None else "equivalent diameter"
@@ -409,8 +427,6 @@ def _notes(
         )
     if int(there.count) > 1:
         notes.append(WORDS.note("size-several-intersections"))
-    if speed > engine.rated_speed * (1 + 1e-9):
-        notes.append(WORDS.note("size-on-governor", rated=engine.rated_speed))
     if converter.limits != ConverterLimits():
         notes.append(WORDS.note("size-limits-dropped"))
-    return tuple(notes)
+    return notes

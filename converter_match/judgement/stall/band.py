@@ -137,16 +137,42 @@ def _stuck(
 
 def band_of(setup: StallSetup, reading: StallReading | None, speeds: FloatArray) -> Band:
     """Return the band of speeds that were drawn by `drawn_speeds`."""
-    tail = 0.5 * (1.0 - setup.coverage)
     stuck = _stuck(setup, reading, speeds, None)
-    share = float(np.mean(stuck))
     sheet = np.zeros((NUISANCES, 1))
     on_sheets = setup.settled(reading, np.ones(1), np.ones(1))
     lugs = bool(_stuck(setup, reading, on_sheets, sheet)[0])
     middle = None if lugs else float(on_sheets[0])
+    return spread_of(
+        speeds, middle, stuck=stuck, sigma=setup.reading_sigma(), coverage=setup.coverage
+    )
+
+
+def spread_of(
+    speeds: FloatArray,
+    middle: float | None,
+    *,
+    stuck: NDArray[np.bool_],
+    sigma: float,
+    coverage: float,
+) -> Band:
+    """Return the band of drawn speeds, the error of the tachometer laid over them.
+
+    Parameters
+    ----------
+    speeds : ndarray, shape (n,)
+        Drawn with the rows of `normal_draws` [rad/s].
+    middle : float or None
+        As on the sheets [rad/s].
+    stuck : ndarray of bool, shape (n,)
+        Which of them are no stall speeds.
+    sigma : float
+        Standard error of a reading [rad/s].
+    coverage : float
+    """
+    tail, share = 0.5 * (1.0 - coverage), float(np.mean(stuck))
     if share > _FEWEST_THAT_STALL:
-        return Band(middle, None, None, setup.coverage, share)
-    read = speeds + setup.reading_sigma() * normal_draws(speeds.size)[5]
+        return Band(middle, None, None, coverage, share)
+    read = speeds + sigma * normal_draws(speeds.size)[5]
     split = _jump(speeds[~stuck])
     if split is not None:
         # Each part holds its share of the coverage: together they hold the whole of it.
@@ -155,9 +181,9 @@ def band_of(setup: StallSetup, reading: StallReading | None, speeds: FloatArray)
         second, high = np.quantile(read[~stuck & ~lower], [tail, 1.0 - tail])
         if first < second:
             gap = float(first), float(second)
-            return Band(middle, float(low), float(high), setup.coverage, share, gap)
+            return Band(middle, float(low), float(high), coverage, share, gap)
     low, high = np.quantile(read[~stuck], [tail, 1.0 - tail])
-    return Band(middle, float(low), float(high), setup.coverage, share)
+    return Band(middle, float(low), float(high), coverage, share)
 
 
 def _jump(speeds: FloatArray) -> float | None:

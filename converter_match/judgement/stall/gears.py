@@ -8,16 +8,51 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
+from converter_match.components.converter import Converter
+from converter_match.components.driveline import Driveline
 from converter_match.components.gear import Direction, Gear
+from converter_match.components.machine import Load, Machine
+from converter_match.components.surface import Surface
 from converter_match.judgement.conditions.air import density_around
 from converter_match.judgement.conditions.ground import ground_notes
 from converter_match.judgement.stall import words
 from converter_match.judgement.stall.band import Band
-from converter_match.judgement.stall.setup import StallSetup
 from converter_match.notes import Note
+from converter_match.physics.engine.site_correction import SiteEffect
 from converter_match.physics.wheels.road_load import RoadLoad
 from converter_match.physics.wheels.wheels import force_at_rest
+
+
+class OnGround(Protocol):
+    """A machine ready for a stall test, as far as its wheels go: behind an engine or a motor."""
+
+    @property
+    def converter(self) -> Converter:
+        """Between prime mover and gearbox."""
+
+    @property
+    def driveline(self) -> Driveline | None:
+        """Its gears."""
+
+    @property
+    def machine(self) -> Machine | None:
+        """Its wheels and weight."""
+
+    @property
+    def surface(self) -> Surface | None:
+        """What it stands on."""
+
+    @property
+    def load(self) -> Load:
+        """Whether it is laden."""
+
+    def capacity(self) -> float:
+        """Return C(0) in the oil of the day [N.m/(rad/s)^2]."""
+
+    def effect(self) -> SiteEffect:
+        """Return the air around it."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -55,14 +90,14 @@ class GearTest:
         return self.gear if said else f"{self.gear} rev."
 
 
-def gear_tests(setup: StallSetup, band: Band) -> tuple[GearTest, ...]:
+def gear_tests(setup: OnGround, band: Band) -> tuple[GearTest, ...]:
     """Return a stall in every gear, forward from the highest gear down, then reverse likewise.
 
     The highest gear pulls least: it is the one to begin with.
 
     Parameters
     ----------
-    setup : StallSetup
+    setup : OnGround
     band : Band
         Of the converter stall.
 
@@ -95,13 +130,13 @@ def gear_tests(setup: StallSetup, band: Band) -> tuple[GearTest, ...]:
     )
 
 
-def _pull(setup: StallSetup, gear: Gear, torque: float | None) -> float | None:
+def _pull(setup: OnGround, gear: Gear, torque: float | None) -> float | None:
     if setup.machine is None or setup.driveline is None or torque is None:
         return None
     return force_at_rest(torque, setup.driveline, gear, setup.machine)
 
 
-def _grip(setup: StallSetup, direction: Direction) -> float | None:
+def _grip(setup: OnGround, direction: Direction) -> float | None:
     if setup.machine is None or setup.surface is None or setup.surface.traction is None:
         return None
     load = RoadLoad.of(
@@ -128,7 +163,7 @@ def to_be_held(tests: Sequence[GearTest]) -> list[GearTest]:
     ]
 
 
-def gear_notes(setup: StallSetup, tests: Sequence[GearTest]) -> list[Note]:
+def gear_notes(setup: OnGround, tests: Sequence[GearTest]) -> list[Note]:
     """Return which gears are no test, and what was assumed of the ground."""
     if not tests or setup.machine is None:
         return [words.note("pull-not-known")]

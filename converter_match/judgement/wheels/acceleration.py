@@ -3,13 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import pairwise
-from typing import TYPE_CHECKING, Any, NamedTuple
 
-import numpy as np
-
-from converter_match.answer.block import Block, Facts, Heading, row_of, rows_of_arrays
-from converter_match.answer.noted import Answer
+from converter_match.answer.block import Block, Facts, Heading
 from converter_match.components.driveline import Driveline
 from converter_match.components.machine import Load, Machine
 from converter_match.components.response import EngineResponse
@@ -17,83 +12,40 @@ from converter_match.components.surface import Surface
 from converter_match.judgement.conditions.air import air_drag_notes, density_around
 from converter_match.judgement.conditions.ground import ground_notes
 from converter_match.judgement.conditions.response import response_notes
-from converter_match.judgement.conditions.words import NO_START
 from converter_match.judgement.match.result import MatchResult
 from converter_match.judgement.match.spread import decisive_blocks
 from converter_match.judgement.wheels import words
-from converter_match.judgement.wheels.headings import MILESTONE, MOTION, STAGE
+from converter_match.judgement.wheels.headings import MILESTONE
+from converter_match.judgement.wheels.run import GearInRun, RunFromRest
 from converter_match.notes import Note
-from converter_match.physics.match.turbine import Drive, TurbineShaft
+from converter_match.physics.match.turbine import TurbineShaft
 from converter_match.physics.wheels.drive_chain import DriveChain, drive_chain
 from converter_match.physics.wheels.motion import Method, accelerate
 from converter_match.physics.wheels.road_load import RoadLoad
 from converter_match.physics.wheels.rotating import Inertias
 from converter_match.physics.wheels.run_rows import Acceleration
 
-if TYPE_CHECKING:
-    import pandas as pd
-
-_MARKS = 8
 _SHORTEST_SHIFTS = 0.05  # s in all, below which they are not worth a line
 
 
-class GearInRun(NamedTuple):
-    """One gear of a run, in one drive, SI units.
-
-    Parameters
-    ----------
-    gear, drive : str
-    from_speed, to_speed : float
-        [m/s].
-    time : float
-        [s].
-    distance : float
-        [m].
-    """
-
-    gear: str
-    drive: Drive
-    from_speed: float
-    to_speed: float
-    time: float
-    distance: float
-
-
 @dataclass(frozen=True, eq=False, kw_only=True)
-class AccelerationResult(Answer):
-    """A full-throttle run from rest.
+class AccelerationResult(RunFromRest):
+    """A full-throttle run from rest with an engine; what else it holds: `RunFromRest`.
 
     Parameters
     ----------
     match : MatchResult
-    driveline, machine, surface
-    load : {"empty", "laden"}
-    grade : float
-        Rise / run.
-    to_speed : float
-        Asked for [m/s].
-    method : str
-    road : RoadLoad
-    chain : DriveChain
-    run : Acceleration
-    notes : tuple of Note
     alternatives : tuple of AccelerationResult
         With each converter that an estimated one may be.
     """
 
     match: MatchResult
-    driveline: Driveline
-    machine: Machine
-    surface: Surface
-    load: Load
-    grade: float
-    to_speed: float
-    method: Method
-    road: RoadLoad
-    chain: DriveChain
-    run: Acceleration
-    notes: tuple[Note, ...]
     alternatives: tuple[AccelerationResult, ...] = ()
+
+    @property
+    def titles(self) -> tuple[str, str]:
+        """Engine and converter."""
+        return self.match.engine.name, self.match.converter.title
 
     def decisive(self) -> Facts:
         """Return the figures that a decision rests on; None where there is none."""
@@ -110,64 +62,6 @@ class AccelerationResult(Answer):
             ),
         )
 
-    @property
-    def fails(self) -> bool:
-        """Whether the speed asked for is not reached."""
-        return self.run.ending != "reached"
-
-    @property
-    def starts(self) -> bool:
-        """Whether the machine moves at all."""
-        return self.run.ending != "no-start"
-
-    @property
-    def no_start(self) -> str:
-        """What keeps the machine from starting, in words; empty where it starts."""
-        if self.starts:
-            return ""
-        effort = float(self.chain.force[0, 0])
-        need = float(self.road.resistance(self.grade, 0.0))
-        return NO_START.note("grip" if effort > need else "effort").message
-
-    def milestones(self) -> list[tuple[float, float, float]]:
-        """Return (speed [m/s], time [s], distance [m]) in even steps up to the speed reached.
-
-        Empty where the machine does not start, as are the `gears`.
-        """
-        if not self.starts:
-            return []
-        top = min(self.to_speed, float(self.run.speed.max()))
-        marks = []
-        for speed in np.linspace(0.0, top, _MARKS + 1)[1:]:
-            time, distance = self.run.time_to(float(speed)), self.run.distance_to(float(speed))
-            if time is not None and distance is not None:
-                marks.append((float(speed), time, distance))
-        return marks
-
-    def gears(self) -> list[GearInRun]:
-        """Return each gear in order of use."""
-        if not self.starts:
-            return []
-        run, state = self.run, self.run.state
-        starts = [0, *(np.flatnonzero(state[1:] != state[:-1]) + 1), state.size]
-        stages = []
-        for first, end in pairwise(int(k) for k in starts):
-            if state[first] < 0:
-                continue
-            drive = self.chain.drives[state[first]]
-            last = end - 1
-            stages.append(
-                GearInRun(
-                    gear=drive.gear.name,
-                    drive=drive.drive,
-                    from_speed=float(run.speed[first]),
-                    to_speed=float(run.speed[last]),
-                    time=float(run.time[last] - run.time[first]),
-                    distance=float(run.distance[last] - run.distance[first]),
-                )
-            )
-        return stages
-
     def blocks(self) -> tuple[Block, ...]:
         """Return what runs where, milestones, gears, and every point of the run."""
         stages = self.gears()
@@ -181,25 +75,9 @@ class AccelerationResult(Answer):
                 rows_key="",
                 title="Speed, time and distance" if self.starts else "",
             ),
-            Block(
-                "gears",
-                columns=STAGE,
-                rows=tuple(row_of(stage, STAGE) for stage in stages),
-                rows_key="",
-                title="Gear by gear" if stages else "",
-            ),
-            Block("run", columns=MOTION, rows=self._points(), in_text=False, in_plain=False),
+            self.stages(),
+            self.points(),
         )
-
-    def to_frame(self, name: str = "run") -> pd.DataFrame:
-        """Return the run as a pandas table, units in the column names.
-
-        Parameters
-        ----------
-        name : str
-            Another block with a table, such as ``gears``.
-        """
-        return super().to_frame(name)
 
     def _head(self, stages: list[GearInRun]) -> Block:
         run, match = self.run, self.match
@@ -236,12 +114,6 @@ class AccelerationResult(Answer):
             ),
             below=() if self.starts else (Note("does-not-start", self.no_start),),
         )
-
-    def _points(self) -> tuple[tuple[Any, ...], ...]:
-        run = self.run
-        numbers = rows_of_arrays(run.time, run.speed, run.distance, run.engine_speed)
-        gears = ["shift" if k < 0 else self.chain.drives[k].gear.name for k in run.state]
-        return tuple((*row, gear) for row, gear in zip(numbers, gears, strict=True))
 
 
 def acceleration(
@@ -300,7 +172,7 @@ def acceleration(
         response=response,
     )
     carried = (
-        *_ending_notes(run, chain, road, grade),
+        *ending_notes(run, chain, road, grade),
         *response_notes(match.engine, response),
         *ground_notes(surface, machine),
         *air_drag_notes(match.site, machine),
@@ -342,7 +214,8 @@ def acceleration(
     )
 
 
-def _ending_notes(run: Acceleration, chain: DriveChain, road: RoadLoad, grade: float) -> list[Note]:
+def ending_notes(run: Acceleration, chain: DriveChain, road: RoadLoad, grade: float) -> list[Note]:
+    """Return why a run ends short of its speed; nothing where it does not."""
     top = float(run.speed.max())
     need = float(road.resistance(grade, top))
     if run.ending == "no-start":

@@ -10,7 +10,7 @@ from converter_match.errors import InputError, did_you_mean
 from converter_match.library.intake.numerals import Decimal
 from converter_match.units import dimensions_of, si_unit
 
-Kind = Literal["converter", "engine"]
+Kind = Literal["converter", "engine", "motor"]
 _T = TypeVar("_T")
 
 # Fact -> its dimension; None for words.
@@ -47,10 +47,24 @@ ENGINE_FACTS: Mapping[str, str | None] = {
     "peak_torque": "torque",
     "peak_torque_speed": "angular_speed",
 }
+MOTOR_FACTS: Mapping[str, str | None] = {
+    "id": None,
+    "name": None,
+    "source": None,
+    "speed_limit": "angular_speed",
+    "peak_time": "time",
+    "peak_from": None,
+    "nominal_voltage": "voltage",
+    "thermal_class": None,
+}
+FACTS: Mapping[str, str | None] = {**CONVERTER_FACTS, **ENGINE_FACTS, **MOTOR_FACTS}
+"""Every fact with its dimension."""
 CHOICES: Mapping[str, tuple[str, ...]] = {
     "stator": ("one-way", "fixed", "none"),
     "rating_basis": ("gross", "net"),
     "governing": ("speed", "torque"),
+    "peak_from": ("cold", "warm"),
+    "thermal_class": ("105", "120", "130", "155", "180"),
     "aspiration": ("naturally-aspirated", "turbocharged", "turbocharged-aftercooled"),
 }
 
@@ -61,7 +75,7 @@ class Answers:
 
     Parameters
     ----------
-    kind : {"converter", "engine"}, optional
+    kind : {"converter", "engine", "motor"}, optional
     columns : mapping
         Heading or number of a column -> role.
     units : mapping
@@ -184,7 +198,7 @@ def fact_text(name: str, value: object) -> str:
     InputError
         For an unknown fact, or a word that is none of its choices.
     """
-    known: dict[str, str | None] = {**CONVERTER_FACTS, **ENGINE_FACTS}
+    known = FACTS
     if name not in known:
         options = [*known, *(each.name for each in fields(Answers))]
         raise InputError(

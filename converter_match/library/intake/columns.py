@@ -33,9 +33,8 @@ from converter_match.library.intake.problem import Problem, Rejected, error, not
 from converter_match.library.intake.qualifiers import qualified, scaled
 from converter_match.library.intake.table import SheetColumn, SheetTable
 from converter_match.library.intake.vocabulary import (
-    CONVERTER_ROLES,
-    ENGINE_ROLES,
     ROLES,
+    ROLES_OF,
     near_words,
 )
 from converter_match.library.intake.words import said
@@ -45,7 +44,11 @@ _GREATEST = 1e9
 """No number on a sheet of this trade is as large, in any unit."""
 _SHOWN = 6
 _WITH_BAND = ("torque_ratio", "efficiency", *FORMS, "torque", "power")  # files keep their error
-_LEADING = {"converter": ("speed_ratio", "slip", "turbine_speed"), "engine": ("speed",)}
+_LEADING = {
+    "converter": ("speed_ratio", "slip", "turbine_speed"),
+    "engine": ("speed",),
+    "motor": ("speed",),
+}
 
 
 @dataclass
@@ -127,7 +130,7 @@ def _check_answers(layout: Layout, answers: Answers) -> None:
                 source=layout.grid.source,
                 field=f"--column {key}",
                 found=role,
-                expected=", ".join(CONVERTER_ROLES if layout.kind == "converter" else ENGINE_ROLES),
+                expected=", ".join(ROLES_OF[layout.kind]),
                 hint=did_you_mean(role, ROLES),
             )
     for row in answers.leave_out:

@@ -35,8 +35,7 @@ from converter_match.notes import Note
 from converter_match.units import note_text
 
 if TYPE_CHECKING:
-    from converter_match.components.converter import Converter
-    from converter_match.components.engine import Engine
+    from converter_match.components.base import Component
 
 Again = Callable[[Answers], "Draft"]
 _LONGEST_NOTE = 1500
@@ -82,7 +81,7 @@ class Draft(Answer):
 
     Parameters
     ----------
-    kind : {"converter", "engine"}
+    kind : {"converter", "engine", "motor"}
     source : str
     answers : Answers
         What the user has said so far.
@@ -191,7 +190,7 @@ class Draft(Answer):
         except InputError:  # it cannot be read without them
             return ()
 
-    def accept(self, **more: Any) -> Converter | Engine:
+    def accept(self, **more: Any) -> Component:
         """Return the component, if nothing is open.
 
         Parameters
@@ -206,7 +205,7 @@ class Draft(Answer):
         """
         draft = self.answered(**more) if more else self
         draft._refuse_while_open()
-        component: Converter | Engine = draft._component
+        component: Component = draft._component
         return component
 
     def toml(self) -> str:
@@ -231,12 +230,12 @@ class Draft(Answer):
         """
         write_text(self.toml(), path, overwrite=overwrite)
 
-    def trial(self) -> Converter | Engine | None:
+    def trial(self) -> Component | None:
         """Return what the component would be if every proposal were agreed to; None if none can.
 
         To look at only (a figure): questions may be open.
         """
-        component: Converter | Engine | None = self._component
+        component: Component | None = self._component
         return component
 
     def _refuse_while_open(self) -> None:
@@ -298,7 +297,7 @@ def draft_of(
     Parameters
     ----------
     reading : Reading
-    kind : {"converter", "engine"}
+    kind : {"converter", "engine", "motor"}
     source : str
     answers : Answers
     again : callable

@@ -9,8 +9,7 @@ from collections.abc import Iterator
 from converter_match.errors import InputError
 from converter_match.library.intake.answers import (
     CHOICES,
-    CONVERTER_FACTS,
-    ENGINE_FACTS,
+    FACTS,
     Answers,
     unit_in_our_words,
 )
@@ -130,7 +129,7 @@ def _pairs(grid: Grid, row: int) -> Iterator[tuple[str, str]]:
 
 def _as_fact(name: str, value: str, style: Style, answers: Answers) -> tuple[str, str]:
     """Return (fact as text, complaint)."""
-    dimension = {**CONVERTER_FACTS, **ENGINE_FACTS}[name]
+    dimension = FACTS[name]
     if dimension is None:
         if name not in CHOICES:
             # A text that a spreadsheet would take for a formula is exported with an apostrophe.
@@ -166,7 +165,7 @@ def fact_si(name: str, text: str) -> tuple[float, str, float]:
     InputError
         If the text is not a number above zero with a unit of the fact's dimension.
     """
-    dimension = {**CONVERTER_FACTS, **ENGINE_FACTS}[name] or ""
+    dimension = FACTS[name] or ""
     option = f"--{name.replace('_', '-')}"
     unit = display_unit(dimension, "si")
     example = "1.5" if dimension == "ratio" else f"'120 {unit}'"

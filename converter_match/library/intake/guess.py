@@ -149,10 +149,10 @@ def _propose(column: SheetColumn, table: SheetTable, facts: Mapping[str, str]) -
         _by_other_capacity(column, table, facts, left)
         if len(left) > 1:
             _by_lambda(column, table, facts, left)
-    elif column.dimension in ("torque", "power") and table.kind == "engine":
+    elif column.dimension in ("torque", "power") and table.kind != "converter":
         _by_power(column, table, left)
     if column.dimension == "angular_speed":
-        _by_size(column, left, _SPEED_SPANS)
+        _by_size(column, left, _MOTOR_SPANS if table.kind == "motor" else _SPEED_SPANS)
     elif column.dimension == "specific_fuel":
         _by_size(column, left, _FUEL_SPANS)
     if len(left) > 1:
@@ -165,6 +165,7 @@ def _propose(column: SheetColumn, table: SheetTable, facts: Mapping[str, str]) -
 
 
 _SPEED_SPANS = {"rpm": (450.0, 8000.0), "rad/s": (100.0, 400.0), "rev/s": (8.0, 100.0)}
+_MOTOR_SPANS = {"rpm": (1000.0, 25000.0), "rad/s": (100.0, 999.0), "rev/s": (8.0, 99.0)}
 _FUEL_SPANS = {"g/kWh": (150.0, 600.0), "lb/(hp.h)": (0.25, 1.0)}
 
 
@@ -196,14 +197,26 @@ def _keep_agreeing(
         left.update(agreeing)
 
 
+_SAME_POINT: Mapping[str, tuple[str, ...]] = {
+    "torque": ("power",),
+    "power": ("torque", "continuous"),
+    "peak": ("peak_power",),
+    "peak_power": ("peak",),
+    "continuous": ("continuous_power", "power"),
+    "continuous_power": ("continuous",),
+}
+"""Torque -> its power, and the other way."""
+
+
 def _by_power(column: SheetColumn, table: SheetTable, left: dict[str, list[str]]) -> None:
     """Power = torque x speed, where the two others are known."""
     speed = table.one("speed")
-    other = table.one("power" if column.role == "torque" else "torque")
+    roles = _SAME_POINT.get(column.role, ())
+    other = next(iter(table.having(*roles)), None)
     if speed is None or other is None or not speed.unit or not other.unit:
         return
     with np.errstate(divide="ignore", invalid="ignore"):
-        meant = other.si() / speed.si() if column.role == "torque" else other.si() * speed.si()
+        meant = other.si() / speed.si() if column.dimension == "torque" else other.si() * speed.si()
         _keep_agreeing(
             left,
             meant,

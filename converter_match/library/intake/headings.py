@@ -95,7 +95,7 @@ def read_heading(texts: Sequence[str], kind: str, style: Style, answers: Answers
     ----------
     texts : sequence of str
         The cells above the numbers, from top to bottom; a merged cell stands above each column.
-    kind : {"converter", "engine"}
+    kind : {"converter", "engine", "motor"}
     style : Style
         How numbers are written.
     answers : Answers
@@ -191,7 +191,7 @@ def _meaning_of_unit(unit: str, kind: str, name: str) -> Meaning | None:
     if kind == "converter":
         form = capacity_form_of(unit)
         return Meaning(form, False, folded(name)) if form in _TOLD_BY_UNIT else None
-    for role in ("speed", "torque", "power", "bsfc"):
+    for role in ("speed",) if kind == "motor" else ("speed", "torque", "power", "bsfc"):
         if ROLES[role] in dimensions_of(unit):
             return Meaning(role, True)
     return None

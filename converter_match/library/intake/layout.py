@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
@@ -11,14 +12,16 @@ from converter_match.library.intake.grid import Cell, Grid, Unusable, cell_text
 from converter_match.library.intake.headings import ColumnHeading, read_heading
 from converter_match.library.intake.numerals import Style, holds_number, is_nothing, parse, style_of
 from converter_match.library.intake.vocabulary import (
-    CONVERTER_ROLES,
-    ENGINE_ROLES,
+    ROLES_OF,
     fact_of,
     meaning_of,
 )
 
 _MOST_HEADING_ROWS = 5
 _TELL_CONVERTER = ("speed_ratio", "torque_ratio", "k_factor", "performance_coefficient", "slip")
+_TELL_MOTOR = ("continuous", "regenerative")
+# An engine has intermittent and continuous ratings too: only these words make a motor of it.
+_MOTOR = re.compile(r"\b(?:motors?|electric|regen\w*|recuperation|s[12]|inverter|battery)\b", re.I)
 
 
 @dataclass(frozen=True)
@@ -29,7 +32,7 @@ class Layout:
     ----------
     grid : Grid
         Perhaps turned, so that quantities stand in columns.
-    kind : {"converter", "engine"}
+    kind : {"converter", "engine", "motor"}
     style : Style
         How numbers are written.
     headings : tuple of ColumnHeading
@@ -74,7 +77,7 @@ def lay_out(grid: Grid, answers: Answers) -> Layout:
     if answers.table is not None and answers.table > 1:
         grid = _from_table(grid, answers)
     best: tuple[int, Kind, Grid, int] | None = None
-    kinds: tuple[Kind, ...] = (answers.kind,) if answers.kind else ("converter", "engine")
+    kinds = (answers.kind,) if answers.kind else _kinds(grid)
     for turned in (grid, grid.turn()):
         style = _style(turned, answers)
         for kind in kinds:
@@ -104,6 +107,13 @@ def lay_out(grid: Grid, answers: Answers) -> Layout:
     return Layout(
         grid, kind, style, headings, below.data, above + below.remarks, below.second, below.repeats
     )
+
+
+def _kinds(grid: Grid) -> tuple[Kind, ...]:
+    """Return what a sheet may be about, by its words."""
+    texts = (cell for row in grid.rows for cell in row if isinstance(cell, str))
+    motor = any(_MOTOR.search(text) for text in texts)
+    return ("converter", "engine", "motor") if motor else ("converter", "engine")
 
 
 def _from_table(grid: Grid, answers: Answers) -> Grid:
@@ -158,7 +168,7 @@ def _heading_row(grid: Grid, kind: Kind, style: Style, answers: Answers) -> tupl
             if meaning:
                 roles.append(meaning.role)
         distinct = set(roles) | told
-        telling = sum(2 for role in distinct if role in _TELL_CONVERTER)
+        telling = sum(2 for role in distinct if role in (*_TELL_CONVERTER, *_TELL_MOTOR))
         score = 2 * len(distinct) + telling if len(distinct) >= 2 else 0
         if score > best[1]:
             best = (row, score)
@@ -168,7 +178,7 @@ def _heading_row(grid: Grid, kind: Kind, style: Style, answers: Answers) -> tupl
 
 
 def _told_columns(answers: Answers, kind: Kind) -> set[str]:
-    roles = CONVERTER_ROLES if kind == "converter" else ENGINE_ROLES
+    roles = ROLES_OF[kind]
     return {role for role in answers.columns.values() if role in roles}
 
 

@@ -6,7 +6,7 @@ from typing import Any
 
 from converter_match.errors import InputError, did_you_mean
 from converter_match.library.files import FilePath, read_toml
-from converter_match.library.intake.answers import CONVERTER_FACTS, ENGINE_FACTS
+from converter_match.library.intake.answers import FACTS
 from converter_match.library.intake.vocabulary import ROLES
 from converter_match.units import dimensions_of
 
@@ -42,7 +42,7 @@ def read_mapping(path: FilePath) -> dict[str, dict[str, str]]:
                 expected=", ".join(f"[{name}]" for name in _TABLES),
                 hint=did_you_mean(table, _TABLES),
             )
-    facts = [*CONVERTER_FACTS, *ENGINE_FACTS]
+    facts = [*FACTS]
     words = _checked(toml.data, "columns", list(ROLES), toml.source)
     words |= _checked(toml.data, "facts", facts, toml.source)
     units = _checked(toml.data, "units", None, toml.source)

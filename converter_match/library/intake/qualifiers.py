@@ -34,6 +34,16 @@ _ANOTHER = re.compile(
     r"wheels?|turbine|drive ?shaft|propshaft|axle|gearbox|transmission|output|coast\w*|"
     r"overrun\w*|motoring|braking|reverse)\b|\d ?%"
 )
+# The duty types of IEC 60034-1, and for how long: what the two torques of a motor are.
+_DUTY = {
+    "peak": re.compile(r"\bs2\b|\b\d+ ?(?:min|s)\b"),
+    "continuous": re.compile(r"\bs1\b"),
+}
+_HARMLESS = {
+    "converter": frozenset({"input", "pump", "impeller"}),
+    "engine": _RATINGS,
+    "motor": frozenset({"shaft", "motor", "duty", "type", "electric", "mechanical"}),
+}
 _BASIS = {"net": "net", "gross": "gross"}
 
 
@@ -86,11 +96,15 @@ def left_over(heading: ColumnHeading, role: str, kind: str) -> str:
     heading : ColumnHeading
     role : str
         What the column is.
-    kind : {"converter", "engine"}
+    kind : {"converter", "engine", "motor"}
     """
     if heading.meaning is None or not heading.meaning.rest:
         return ""
     words = folded(heading.meaning.rest)
+    if kind == "motor" and role in _DUTY:
+        words = _DUTY[role].sub(" ", words).strip()
+        if not words:
+            return ""
     other = _ANOTHER.search(words)
     own = role.split("_")[0] if role in ("turbine_speed", "turbine_torque") else ""
     if other and own not in other[0].split():
@@ -98,7 +112,7 @@ def left_over(heading: ColumnHeading, role: str, kind: str) -> str:
     same = meaning_of(words, kind)
     if same is not None and same.exact and same.role == heading.meaning.role:
         return ""
-    harmless = _PLAIN | (_RATINGS if kind == "engine" else frozenset({"input", "pump", "impeller"}))
+    harmless = _PLAIN | _HARMLESS[kind]
     strange = []
     for word in words.split():
         alone = meaning_of(word, kind)

@@ -21,6 +21,7 @@ from converter_match.library.intake.facts import facts_of
 from converter_match.library.intake.grid import Grid
 from converter_match.library.intake.image_file import read_image
 from converter_match.library.intake.layout import lay_out
+from converter_match.library.intake.motor_sheet import read_motor_sheet
 from converter_match.library.intake.ocr import Reader
 from converter_match.library.intake.opendocument import read_opendocument
 from converter_match.library.intake.problem import error
@@ -39,6 +40,11 @@ _REFUSED = {
     ".xlam": "is an add-in with macros, which is not taken",
     ".xlsb": "is a binary workbook, which cannot be read here",
     ".xls": "is an old binary workbook, which cannot be read here",
+}
+_READ = {
+    "converter": read_converter_sheet,
+    "engine": read_engine_sheet,
+    "motor": read_motor_sheet,
 }
 _OPEN_DOCUMENT = b"opendocument.spreadsheet"  # the first part of such a file says what it is
 _DESCRIBE = (
@@ -184,7 +190,7 @@ def sheet_names(path: FilePath) -> tuple[str, ...]:
 
 def _told(path: FilePath, known: Answers) -> str:
     """Return the text of a file that says how a converter stalls; empty for any other file."""
-    if known.kind == "engine" or known.sheet is not None:
+    if known.kind in ("engine", "motor") or known.sheet is not None:
         return ""
     raw = read_bytes(path, SIZE_LIMIT, "a table")
     if len(raw) > 4 * LONGEST_LINE or raw[:1] in (b"", b"\0") or raw.startswith(b"PK"):
@@ -244,7 +250,7 @@ def _draft(grid: Grid, answers: Answers) -> Draft:
     gathered = gather(layout, answers)
     facts, noticed = facts_of(layout, answers)
     gathered.problems += [*noticed, *on_saved(answers)]
-    read = read_converter_sheet if layout.kind == "converter" else read_engine_sheet
+    read = _READ[layout.kind]
     # Absurd numbers may overflow on their way to being questioned.
     with np.errstate(all="ignore"):
         reading = read(gathered, facts, answers)

@@ -87,7 +87,7 @@ class SheetTable:
     Parameters
     ----------
     source : str
-    kind : {"converter", "engine"}
+    kind : {"converter", "engine", "motor"}
     columns : tuple of SheetColumn
     rows : tuple of int
         Number of each row in the sheet, from 1.

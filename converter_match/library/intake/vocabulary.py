@@ -13,7 +13,7 @@ from functools import cache
 from types import MappingProxyType
 
 from converter_match.components.capacity_forms import DIMENSIONS
-from converter_match.library.intake.answers import CONVERTER_FACTS, ENGINE_FACTS
+from converter_match.library.intake.answers import CONVERTER_FACTS, ENGINE_FACTS, MOTOR_FACTS
 
 # Role -> dimension of its column. None: the unit has to tell which form of capacity it is.
 CONVERTER_ROLES: Mapping[str, str | None] = MappingProxyType(
@@ -34,7 +34,24 @@ CONVERTER_ROLES: Mapping[str, str | None] = MappingProxyType(
 ENGINE_ROLES: Mapping[str, str | None] = MappingProxyType(
     {"speed": "angular_speed", "torque": "torque", "power": "power", "bsfc": "specific_fuel"}
 )
-ROLES: Mapping[str, str | None] = MappingProxyType({**CONVERTER_ROLES, **ENGINE_ROLES})
+MOTOR_ROLES: Mapping[str, str | None] = MappingProxyType(
+    {
+        "speed": "angular_speed",
+        "peak": "torque",
+        "continuous": "torque",
+        "regenerative": "torque",
+        "peak_power": "power",
+        "continuous_power": "power",
+        "power": "power",
+    }
+)
+ROLES_OF: Mapping[str, Mapping[str, str | None]] = MappingProxyType(
+    {"converter": CONVERTER_ROLES, "engine": ENGINE_ROLES, "motor": MOTOR_ROLES}
+)
+"""Kind of sheet -> what its columns may be."""
+ROLES: Mapping[str, str | None] = MappingProxyType(
+    {**CONVERTER_ROLES, **ENGINE_ROLES, **MOTOR_ROLES}
+)
 
 _CONVERTER_WORDS = {
     "speed_ratio": "speed ratio, sr, i, nu, ν, n2/n1, nt/np, nt/ni, n turbine/n pump, "
@@ -73,6 +90,20 @@ _ENGINE_WORDS = {
     "bsfc": "bsfc, sfc, be, specific fuel consumption, brake specific fuel consumption, "
     "fuel consumption, specific consumption, specific fuel",
 }
+_MOTOR_WORDS = {
+    "speed": "motor speed, speed, rpm, n, revs, shaft speed, rotor speed, r/min, rev/min",
+    "peak": "peak torque, torque peak, max torque, maximum torque, overload torque, "
+    "short time torque, s2 torque, torque s2, intermittent torque, peak motor torque",
+    "continuous": "continuous torque, torque continuous, cont torque, rated torque, "
+    "nominal torque, s1 torque, torque s1, continuous motor torque",
+    "regenerative": "regenerative torque, torque regenerative, regen torque, braking torque, "
+    "regenerative braking torque, generator torque, generative torque, recuperation torque",
+    "peak_power": "peak power, power peak, max power, maximum power, overload power, s2 power, "
+    "power s2, intermittent power",
+    "continuous_power": "continuous power, power continuous, cont power, rated power, "
+    "nominal power, s1 power, power s1",
+    "power": "power, shaft power, mechanical power, output power, motor power, p, kw, hp",
+}
 _FACT_WORDS = {
     "profile_diameter": "profile diameter, diameter, nominal diameter, torus diameter, "
     "circuit diameter, converter diameter, converter size, size",
@@ -97,6 +128,13 @@ _FACT_WORDS = {
     "governing": "governing, governor, governor type, governed",
     "displacement": "displacement, swept volume, capacity",
     "torque_band": "torque band, uncertainty of torque",
+    "speed_limit": "speed limit, maximum speed, max speed, top speed",
+    "peak_time": "peak time, time at peak torque, peak duration, duration of peak torque, "
+    "overload time",
+    "peak_from": "peak from",
+    "nominal_voltage": "nominal voltage, rated voltage, voltage, supply voltage, battery voltage, "
+    "dc voltage",
+    "thermal_class": "thermal class, insulation class, temperature class",
     "rated_power": "rated power",
     "peak_torque": "peak torque, maximum torque, max torque",
     "peak_torque_speed": "peak torque speed, speed at peak torque, maximum torque speed",
@@ -141,6 +179,8 @@ def _synonyms(kind: str) -> dict[str, str]:
     tables = {
         "converter": _CONVERTER_WORDS,
         "engine": _ENGINE_WORDS,
+        "motor": _MOTOR_WORDS,
+        "facts-motor": {k: v for k, v in _FACT_WORDS.items() if k in MOTOR_FACTS},
         "facts-converter": {k: v for k, v in _FACT_WORDS.items() if k in CONVERTER_FACTS},
         "facts-engine": {k: v for k, v in _FACT_WORDS.items() if k in ENGINE_FACTS},
     }
@@ -156,7 +196,7 @@ def meaning_of(
     ----------
     heading : str
         Without unit and speed.
-    kind : {"converter", "engine"}
+    kind : {"converter", "engine", "motor"}
         What the sheet is about.
     words : mapping
         Further headings -> role, from a mapping file; these come first.
@@ -168,7 +208,7 @@ def meaning_of(
     >>> meaning_of("Torque, rating B", "engine")
     Meaning(role='torque', exact=False, rest='rating b')
     """
-    roles = CONVERTER_ROLES if kind == "converter" else ENGINE_ROLES
+    roles = ROLES_OF[kind]
     known = _synonyms(kind) | {folded(k): v for k, v in words.items() if v in roles}
     text = folded(heading)
     if text in known:
@@ -184,7 +224,7 @@ def meaning_of(
 
 def fact_of(label: str, kind: str, words: Mapping[str, str] = MappingProxyType({})) -> str | None:
     """Return the fact that a label beside a value names; None if it names none."""
-    facts = CONVERTER_FACTS if kind == "converter" else ENGINE_FACTS
+    facts = {"converter": CONVERTER_FACTS, "engine": ENGINE_FACTS, "motor": MOTOR_FACTS}[kind]
     known = _synonyms(f"facts-{kind}") | {folded(k): v for k, v in words.items() if v in facts}
     return known.get(folded(label))
 

@@ -307,7 +307,9 @@ _SENTENCES: Mapping[str, str] = {
     # --- an engine ---
     "no-speed": "no column holds the speed",
     "no-torque": "no column holds torque or power",
-    "speed-not-above-zero": "speeds must be above zero ({rows})",
+    "speed-not-above-zero": (
+        "speeds must be above zero ({rows}); is it the sheet of an electric motor: --kind motor"
+    ),
     "speed-unusual": "the fastest row is at {fastest:.5g} rpm: is the unit of the speed right?",
     "power-agrees": "Power agrees with torque x speed.",
     "power-contradicts": "power differs from torque x speed: {rows}{hint}",
@@ -364,6 +366,39 @@ _SENTENCES: Mapping[str, str] = {
     "words-not-used": "not used: {words!r}",
     "minus-sign": "{words!r} has a minus sign before its number: leave it out?",
     "twin-value-differs": "{one} and {other} differ by {apart:.1f} %: use the first?",
+    # --- a motor ---
+    "no-peak": "no column holds the peak torque",
+    "no-continuous": (
+        "no column holds the continuous torque (duty type S1): without it nothing is known of what "
+        "the motor holds for good"
+    ),
+    "standstill-missing": (
+        "the rows begin at {first}, and a motor has its torque at rest; take that of the first row "
+        "at 0 as well? A winding at standstill is heated unevenly, and often holds less: better "
+        "ask the maker"
+    ),
+    "regenerative-sign": (
+        "the regenerative torque is written above zero, and one that brakes is below: turn the "
+        "sign?"
+    ),
+    "regenerative-mixed": "the regenerative torque is above zero in some rows: {rows}",
+    "continuous-above-peak": (
+        "the continuous torque is above the peak torque: {rows}; are the columns exchanged?"
+    ),
+    "speed-limit": "the speed limit",
+    "speed-limit-inferred": (
+        "the speed limit is not on the sheet by name; {speed}, its last row ({row})?"
+    ),
+    "peak-time": "how long the peak torque is held",
+    "peak-time-inferred": "how long the peak torque is held: {time}, from {heading!r}?",
+    "peak-from-assumed": "The peak torque is taken to be held from cold (duty type S2).",
+    "overload-unusual": (
+        "the peak torque is {times:.1f} times the continuous one in its constant stretch; usual is "
+        "1.2 to 4 (common practice, no source): right?"
+    ),
+    "motor-power-unusual": (
+        "the greatest power is {power:.3g} kW; is the unit of the torque right?"
+    ),
     # --- a picture ---
     "trace-gap": "nothing of its colour between pixel columns {first} and {last}",
     "trace-ended": "the trace ended at pixel column {pixel:.0f}, before its end",

@@ -31,6 +31,7 @@ from numpy.typing import NDArray
 from converter_match.components.response import EngineResponse
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
+from converter_match.physics.match.direct import DirectShaft
 from converter_match.physics.match.solver import match
 from converter_match.physics.wheels.drive_chain import DriveChain
 from converter_match.physics.wheels.road_load import RoadLoad
@@ -91,11 +92,20 @@ def accelerate(
             found=method,
             expected="dynamic",
         )
+    shaft, engine = chain.drives[0].shaft, 0.0  # coupled directly a motor stands at first
+    if not isinstance(shaft, DirectShaft):
+        engine = float(match(shaft.supply, shaft.converter, 0.0).from_idle().engine_speed)
+    elif method == "dynamic":
+        raise InputError(
+            "coupled directly a motor has no speed of its own to follow",
+            field="method",
+            found=method,
+            expected="quasi-steady, which counts the rotor's inertia in full",
+        )
     go = _Steady(chain, inertias, load, grade) if method == "quasi-steady" else None
     stage: _Stage = go or _Dynamic(chain, inertias, load, grade, response)
     run = RunRows(chain)
     state, time, speed, way = 0, 0.0, 0.0, 0.0
-    engine = float(match(stage.supply, stage.converter, 0.0).from_idle().engine_speed)
     if not math.isfinite(engine) or stage.excess(0, 0.0) <= 0.0:
         run.add_one(0.0, 0.0, 0.0, engine, 0.0, 0)
         return run.done("no-start", False)
@@ -146,7 +156,7 @@ class _Stage:
     def __init__(self, chain: DriveChain, inertias: Inertias, load: RoadLoad, grade: float) -> None:
         self.chain, self.inertias, self.load, self.grade = chain, inertias, load, grade
         drive = chain.drives[0]
-        self.supply, self.converter = drive.shaft.supply, drive.shaft.converter
+        self.supply = drive.shaft.supply
         self.machine, self.line = drive.machine, drive.driveline
         self.grip, self.mass = float(load.adhesion(grade)), float(load.mass)
         self.cut = False  # whether the grip has cut the effort so far
@@ -312,7 +322,7 @@ class _Dynamic(_Stage):
         response: EngineResponse | None,
     ) -> None:
         super().__init__(chain, inertias, load, grade)
-        self.response = response
+        self.converter, self.response = chain.drives[0].shaft.converter, response
         # A shift leaves the engine off its match point for a moment, and its torque takes time.
         self.settling = 1.0 if response is None else 1.0 + 8.0 * response.time
 

@@ -118,9 +118,11 @@ class RunRows:
         state: np.ndarray[tuple[int], np.dtype[np.intp]],
     ) -> FloatArray:
         """Return C omega_e^2 (omega_e - mu omega_t), what goes in less what comes out [W]."""
-        converter = self.chain.drives[0].shaft.converter
         heat = np.zeros(engine.shape)
         open_ = (state >= 0) & ~self.chain.locked[state] & np.isfinite(engine) & (engine > 0.0)
+        if not open_.any():  # coupled directly there is no converter
+            return heat
+        converter = self.chain.drives[0].shaft.converter
         w_e, w_t = engine[open_], turbine[open_]
         nu = np.clip(w_t / w_e, 0.0, min(converter.domain[1], 1.0))
         impeller = np.asarray(converter.capacity_at(nu)) * w_e**2

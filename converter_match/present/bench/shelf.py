@@ -11,6 +11,7 @@ from typing import TypeVar
 
 from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
+from converter_match.components.motor import Motor
 from converter_match.components.site import Site
 from converter_match.errors import InputError, did_you_mean
 from converter_match.library.files import FilePath
@@ -20,6 +21,10 @@ from converter_match.library.shipped import shipped
 KINDS = ("engines", "converters", "sites")
 _CLASSES: dict[str, type] = {"engines": Engine, "converters": Converter, "sites": Site}
 _MOST_FILES = 1000
+_NO_MOTOR = (
+    "{}: an electric motor: the bench is about engines; cm.solve(motor, converter) and "
+    "notebooks/motor-or-converter.ipynb show its match, cm.stall_test its stall"
+)
 _T = TypeVar("_T")
 
 
@@ -128,6 +133,8 @@ def _with(shelf: Shelf, path: Path, *, wanted: str | None) -> Shelf:
         component = read_component(path)
     except InputError as error:
         return replace(shelf, broken=(*shelf.broken, (path.name, str(error))))
+    if wanted is None and isinstance(component, Motor):
+        return replace(shelf, broken=(*shelf.broken, (path.name, _NO_MOTOR.format(component.id))))
     kind = next((kind for kind, cls in _CLASSES.items() if isinstance(component, cls)), None)
     if kind is None or wanted not in (None, kind):
         return shelf

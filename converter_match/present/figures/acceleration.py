@@ -10,7 +10,7 @@ from matplotlib.figure import Figure
 
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
-from converter_match.judgement.wheels.acceleration import AccelerationResult
+from converter_match.judgement.wheels.run import RunFromRest
 from converter_match.present.drawing import style
 from converter_match.present.drawing.empty_panel import empty_panel
 from converter_match.present.figures.gear_panel import gear_panel
@@ -24,7 +24,7 @@ _HEAT = style.Stroke("plum", "solid", 1.8, "")
 
 
 def acceleration_figure(
-    result: AccelerationResult,
+    result: RunFromRest,
     *,
     system: System = "si",
     axes: Sequence[Axes] | None = None,
@@ -34,7 +34,7 @@ def acceleration_figure(
 
     Parameters
     ----------
-    result : AccelerationResult
+    result : RunFromRest
     system : {"si", "us"}
     axes : sequence of four Axes, optional
         Speed, gear, distance, heat in the converter.
@@ -89,7 +89,7 @@ def _labels(system: System) -> tuple[str, str, str, str]:
 
 
 def _nothing(
-    axes: Sequence[Axes], result: AccelerationResult, system: System, font_scale: float
+    axes: Sequence[Axes], result: RunFromRest, system: System, font_scale: float
 ) -> Figure:
     for ax, label in zip(axes, _labels(system), strict=True):
         ax.set_xticks([])
@@ -98,7 +98,7 @@ def _nothing(
     return style.figure_of(axes[0])
 
 
-def _page(result: AccelerationResult, system: System, font_scale: float) -> list[Axes]:
+def _page(result: RunFromRest, system: System, font_scale: float) -> list[Axes]:
     figure = style.new_figure(10.0, 8.0)
     load = f"{result.machine.name}, {result.load}"
     warned = short_words(result.warnings)
@@ -111,7 +111,7 @@ def _page(result: AccelerationResult, system: System, font_scale: float) -> list
         notes.insert(1, "Where traction limits the effort, the throttle is eased.")
     bottom, top = style.frame(
         figure,
-        (result.match.engine.name, result.match.converter.title),
+        result.titles,
         [f"{load}; {result.surface.name}, grade {100 * result.grade:g} %", _words(result, system)],
         notes,
         font_scale=font_scale,
@@ -130,7 +130,7 @@ def _page(result: AccelerationResult, system: System, font_scale: float) -> list
     return [figure.add_subplot(grid[row, 0]) for row in range(len(_HEIGHTS))]
 
 
-def _words(result: AccelerationResult, system: System) -> str:
+def _words(result: RunFromRest, system: System) -> str:
     if not result.starts:
         return result.no_start
     goal, unit = show(result.to_speed, "velocity", system)
@@ -142,9 +142,7 @@ def _words(result: AccelerationResult, system: System) -> str:
     return f"{goal:.3g} {unit} after {time:.1f} s and {from_si(way, long, 'length'):.0f} {long}"
 
 
-def _speed(
-    ax: Axes, result: AccelerationResult, system: System, size: float, font_scale: float
-) -> None:
+def _speed(ax: Axes, result: RunFromRest, system: System, size: float, font_scale: float) -> None:
     time = result.run.time
     speed = np.asarray(show(result.run.speed, "velocity", system)[0])
     goal, unit = show(result.to_speed, "velocity", system)
@@ -160,7 +158,7 @@ def _speed(
     )
 
 
-def _gears(ax: Axes, result: AccelerationResult, font_scale: float) -> None:
+def _gears(ax: Axes, result: RunFromRest, font_scale: float) -> None:
     run = result.run
     driven = (run.state[1:] >= 0) & (np.diff(run.state) == 0)
     gear_panel(

@@ -17,14 +17,22 @@ from converter_match.present.drawing import style
 from converter_match.present.figures.characteristic import characteristic
 from converter_match.units import System, from_si, show
 
-_ROLES = ("torque", "power")
+_ROLES = {
+    "torque": "torque",
+    "power": "power",
+    "peak": "peak torque",
+    "continuous": "continuous torque",
+    "regenerative": "regenerative torque",
+}
+_HEAD = {"engine": "Engine, full load", "motor": "Electric motor"}
 
 
 def draft_figure(draft: Draft, *, system: System = "si", font_scale: float = 1.0) -> Figure:
     """Draw a draft, so that a person can compare it with the sheet before accepting it.
 
-    A converter is drawn as its characteristic, an engine as its full-load curve, both from what the
-    component would be if every proposal were agreed to. The subtitle says how many things are open.
+    A converter is drawn as its characteristic, an engine as its full-load curve, a motor as its
+    torques, from what the component would be if every proposal were agreed to. The subtitle says
+    how many things are open.
 
     Parameters
     ----------
@@ -95,7 +103,9 @@ def _columns(draft: Draft, system: System, font_scale: float) -> Figure:
         raise InputError("nothing that could be drawn was understood", source=draft.source)
     figure = style.new_figure(8.0, 1.6 + 3.2 * len(drawn))
     lines = [f"as understood from {draft.source}", f"draft: {_state(draft)}"]
-    bottom, top = style.frame(figure, ["Engine, full load"], lines, font_scale=font_scale)
+    bottom, top = style.frame(
+        figure, [_HEAD.get(draft.kind, _HEAD["engine"])], lines, font_scale=font_scale
+    )
     width, height = (float(value) for value in figure.get_size_inches())
     grid = figure.add_gridspec(
         len(drawn),
@@ -111,10 +121,13 @@ def _columns(draft: Draft, system: System, font_scale: float) -> Figure:
         ax = figure.add_subplot(grid[row, 0])
         style.dress(ax, font_scale=font_scale)
         _draw(ax, np.asarray(rpm), column, draft, system)
-        axis = style.axis_label(column.role, column.dimension, system)
+        axis = style.axis_label(_ROLES[column.role], column.dimension, system)
         last = row == len(drawn) - 1
-        style.name_axes(ax, f"engine speed ({unit})" if last else None, axis, font_scale=font_scale)
-        ax.set_ylim(bottom=0.0)
+        style.name_axes(
+            ax, f"{draft.kind} speed ({unit})" if last else None, axis, font_scale=font_scale
+        )
+        if column.role != "regenerative":
+            ax.set_ylim(bottom=0.0)
     return figure
 
 

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from matplotlib.axes import Axes
 
+from converter_match.components.load import ShaftLoad
 from converter_match.judgement.load.load import CarriedLine, LoadResult
 from converter_match.judgement.match.result import MatchResult
 from converter_match.present.drawing import style
@@ -29,24 +32,43 @@ def load_lines(ax: Axes, result: MatchResult, system: System, font_scale: float 
     """
     found = [block.detail for block in result.beside if isinstance(block.detail, LoadResult)]
     for answer in found:
-        if not answer.alone:
-            continue  # on the common shaft, not on this turbine's
-        for row, each in enumerate(answer.carried):
-            _draw(ax, row, each, system)
-        ends = sorted({0, len(answer.carried) - 1})
-        look = style.letters(style.sizes(font_scale).label)
-        for row in ends:
-            line = next(item for item in ax.lines if item.get_gid() == f"load-line-{row}")
-            layer = answer.carried[row].line.layer
-            name = answer.load.kind if len(ends) == 1 else f"{answer.load.kind}, layer {layer}"
-            style.label_line(
-                ax,
-                *line.get_data(),
-                name if answer.load.kind != "table" else "load",
-                side=1 if row else -1,
-                gid=f"load-label-{row}",
-                **look,
-            )
+        if answer.alone:  # else on the common shaft, not on this turbine's
+            carried_lines(ax, answer.load, answer.carried, system, font_scale)
+
+
+def carried_lines(
+    ax: Axes,
+    load: ShaftLoad,
+    carried: Sequence[CarriedLine],
+    system: System,
+    font_scale: float = 1.0,
+) -> None:
+    """Draw the lines of a load and their equilibria; parameters and gids as of `load_lines`.
+
+    Parameters
+    ----------
+    ax : Axes
+    load : ShaftLoad
+    carried : sequence of CarriedLine
+    system : {"si", "us"}
+    font_scale : float
+    """
+    for row, each in enumerate(carried):
+        _draw(ax, row, each, system)
+    ends = sorted({0, len(carried) - 1})
+    look = style.letters(style.sizes(font_scale).label)
+    for row in ends:
+        line = next(item for item in ax.lines if item.get_gid() == f"load-line-{row}")
+        layer = carried[row].line.layer
+        name = load.kind if len(ends) == 1 else f"{load.kind}, layer {layer}"
+        style.label_line(
+            ax,
+            *line.get_data(),
+            name if load.kind != "table" else "load",
+            side=1 if row else -1,
+            gid=f"load-label-{row}",
+            **look,
+        )
 
 
 def _draw(ax: Axes, row: int, each: CarriedLine, system: System) -> None:
@@ -71,6 +93,26 @@ def _draw(ax: Axes, row: int, each: CarriedLine, system: System) -> None:
         drives = np.full(2, each.line.lowering) * per_torque
         look = stroke.line(linewidth=1.0)
         ax.plot(back * per_speed, drives, gid=f"load-back-{row}", zorder=3, **look)
+    carried_points(ax, row, each, system)
+
+
+def carried_points(
+    ax: Axes, row: int, each: CarriedLine, system: System, *, of: str = "load"
+) -> None:
+    """Mark where a line of a load runs; gids ``load-point-N`` and ``load-unstable-N``.
+
+    Parameters
+    ----------
+    ax : Axes
+    row : int
+    each : CarriedLine
+    system : {"si", "us"}
+    of : str
+        First word of the gids.
+    """
+    stroke = style.STROKES["load"]
+    per_speed = float(show(1.0, "angular_speed", system)[0])
+    per_torque = float(show(1.0, "torque", system)[0])
     for name, which in (("point", each.found.stable), ("unstable", ~each.found.stable)):
         if not which.any():
             continue
@@ -80,6 +122,6 @@ def _draw(ax: Axes, row: int, each: CarriedLine, system: System) -> None:
         ax.plot(
             each.found.speed[which] * per_speed,
             each.found.states.torque[which] * per_torque,
-            gid=f"load-{name}-{row}",
+            gid=f"{of}-{name}-{row}",
             **look,
         )

@@ -8,9 +8,11 @@ from matplotlib.figure import Figure
 
 from converter_match.answer.noted import Noted
 from converter_match.curves import FloatArray
+from converter_match.judgement.motor.load import MotorLoad
 from converter_match.judgement.motor.result import MotorMatch, RatedMatch
 from converter_match.present.drawing import style
 from converter_match.present.figures.engine_panel import DEFAULT_RATIOS
+from converter_match.present.figures.load_lines import carried_lines, carried_points
 from converter_match.present.words.note_words import short_words
 from converter_match.units import System, show
 
@@ -33,7 +35,8 @@ def motor_figure(result: MotorMatch, *, system: System = "si", font_scale: float
     Figure
         Artists worth finding have a gid: ``peak``, ``continuous``, ``absorption-NU``,
         ``peak-stall-point``, ``peak-coupling-point`` (and of ``continuous``), and
-        ``PANEL-peak``, ``PANEL-continuous`` with the panels ``turbine-torque`` and ``heat``.
+        ``PANEL-peak``, ``PANEL-continuous`` with the panels ``turbine-torque`` and ``heat``;
+        of a load those of `load_lines`, and ``load-continuous-point-N``.
     """
     figure = style.new_figure(11.0, 6.6)
     motor = result.setup.motor
@@ -76,7 +79,19 @@ def motor_figure(result: MotorMatch, *, system: System = "si", font_scale: float
         below = style.axis_label("turbine speed", "angular_speed", system) if row else None
         style.name_axes(ax, below, style.axis_label(words, amount, system), font_scale=font_scale)
         _turbine_panel(ax, result, panel, key, amount, system, font_scale)
+        if panel == "turbine-torque":
+            _load(ax, result, system, font_scale)
     return figure
+
+
+def _load(ax: Axes, result: MotorMatch, system: System, font_scale: float) -> None:
+    """Draw the load that was asked for beside the match, and where it runs with both torques."""
+    for block in result.beside:
+        if isinstance(block.detail, MotorLoad):
+            peak, steady = (block.detail.carried[rating] for rating in ("peak", "continuous"))
+            carried_lines(ax, block.detail.load, peak, system, font_scale)
+            for row, each in enumerate(steady):
+                carried_points(ax, row, each, system, of="load-continuous")
 
 
 def flag_words(result: Noted) -> str:

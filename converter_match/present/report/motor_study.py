@@ -40,6 +40,7 @@ def motor_study_report(result: MotorStudyResult, system: System = "si") -> Repor
         footer=f"{study.id}; converter-match {__version__}; source of the study: {study.source}",
         sections=(
             _decision(result, system),
+            *_drawn(result, system),
             Section(title="Figures", parts=tuple(_pictures(result, system)), own_page=True),
             _not_applied(result, system),
             _said(result, system),
@@ -60,6 +61,16 @@ def _decision(result: MotorStudyResult, system: System) -> Section:
         Signature(labels=_SIGNED),
     ]
     return Section(title="Decision", parts=tuple(parts))
+
+
+def _drawn(result: MotorStudyResult, system: System) -> tuple[Section, ...]:
+    """Return how sure the verdicts are; nothing where nothing was drawn."""
+    parts = [part for block in result.drawn() for part in _wide(block, system)]
+    if not parts:
+        return ()
+    made = next(note for note in result.notes if note.code == "draws-made")
+    said = Paragraph(text=note_text(made, system), look="small")
+    return (Section(title="Uncertainty", parts=(*parts, said), own_page=True),)
 
 
 def _wide(block: Block, system: System) -> list[Part]:

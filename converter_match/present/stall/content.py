@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from converter_match.answer.block import Block, Facts, Heading, NoValue
@@ -19,10 +20,10 @@ from converter_match.units import System, note_text, shown_text
 _LONGEST = 90
 _MOST_GEARS = {"forward": 5, "reverse": 2}
 # US Army TM 10-3930-671-24: oil temperature before the test [K].
-_WARM_OIL = (355.15, 366.15)
+WARM_OIL = (355.15, 366.15)
 # Of the engine in neutral while the oil cools [rad/s]; common practice, no source.
 _FAST_IDLE = (1000.0 * RPM, 1500.0 * RPM)
-_SHORTEST_COOL_DOWN = 60.0  # s
+SHORTEST_COOL_DOWN = 60.0  # s
 _AT_RELIEF = {"hydraulic": "neutral, pumps at relief", "both": "stall, pumps at relief"}
 
 
@@ -103,7 +104,7 @@ def sheet_of(
     rpm, degree, force = (
         Heading("", "", amount).unit(system) for amount in ("angular_speed", "temperature", "force")
     )
-    low, high = _WARM_OIL
+    low, high = WARM_OIL
     machine = expectation.setup.machine
     tracks = machine is not None and machine.on_tracks
     return Sheet(
@@ -143,12 +144,12 @@ def _subject(expectation: StallExpectation, machine_name: str) -> Facts:
             "conditions", pressure=air.pressure, air=air.temperature, oil=setup.oil
         )
     if setup.surface is not None and any(test.grip for test in expectation.gears):
-        ground = words.note("stands-on", load=setup.load, ground=_short(setup.surface.name))
+        ground = words.note("stands-on", load=setup.load, ground=short(setup.surface.name))
         conditions = joined("conditions", conditions, ground)
     return (
-        (Heading("", "machine"), _short(name) or NoValue("")),  # a blank to fill
-        (Heading("", "engine"), _short(setup.engine.name)),
-        (Heading("", "converter"), _short(setup.converter.title)),
+        (Heading("", "machine"), short(name) or NoValue("")),  # a blank to fill
+        (Heading("", "engine"), short(setup.engine.name)),
+        (Heading("", "converter"), short(setup.converter.title)),
         (Heading("", "calculated for"), conditions),
     )
 
@@ -161,7 +162,7 @@ def _steps(expectation: StallExpectation) -> tuple[Note, ...]:
         return (words.note("no-stall-test"), *only)
     if expectation.gears and not to_be_held(expectation.gears):
         return (words.note("no-gear-holds"), *only)
-    cool_down = max(hold.cool_down or 0.0, _SHORTEST_COOL_DOWN)
+    cool_down = max(hold.cool_down or 0.0, SHORTEST_COOL_DOWN)
     low, high = _FAST_IDLE
     return (
         words.note("select-gear"),
@@ -200,27 +201,47 @@ def _stop(expectation: StallExpectation) -> tuple[Note, ...]:
 
 
 def _rows(expectation: StallExpectation, system: System) -> tuple[SheetRow, ...]:
-    """Return a line for every test: first what is done, from the highest gear down."""
+    """Return a line for every test, those at relief before the gears that are none."""
     held = to_be_held(expectation.gears)
+    rows = rows_of_gears(expectation.gears, system, stalls=expectation.stalls)
+    struck = tuple(row for row in rows if row.struck)
+    done = tuple(row for row in rows if not row.struck)
+    done += tuple(
+        SheetRow((name, "N" if test == "hydraulic" else held[0].gear if held else ""))
+        for test, name in _AT_RELIEF.items()
+        if _is_done(expectation, test)
+    )
+    return (*(done or (SheetRow(("none: do not test",)),)), *struck)
+
+
+def rows_of_gears(
+    gears: Sequence[GearTest], system: System, *, stalls: bool
+) -> tuple[SheetRow, ...]:
+    """Return a line for every stall: first what is done, from the highest gear down.
+
+    Parameters
+    ----------
+    gears : sequence of GearTest
+        Empty where they are not known.
+    system : {"si", "us"}
+    stalls : bool
+        Whether there is a stall at all.
+    """
+    if not stalls:
+        return ()
+    held = to_be_held(gears)
     rows = []
-    if expectation.stalls and (held or not expectation.gears):
+    if held or not gears:
         for direction, most in _MOST_GEARS.items():
             ways = [test for test in held if test.direction == direction]
             rows += [_of_gear(test, system) for test in ways[:most]]
         rows = rows or [SheetRow(("stall",))] * 4
         rows += [SheetRow(("stall again",))]
     rows += [
-        SheetRow((name, "N" if test == "hydraulic" else held[0].gear if held else ""))
-        for test, name in _AT_RELIEF.items()
-        if _is_done(expectation, test)
+        replace(_of_gear(test, system), struck=words.BREAKS_LOOSE)
+        for test in gears
+        if test.breaks_loose
     ]
-    rows = rows or [SheetRow(("none: do not test",))]
-    if expectation.stalls:
-        rows += [
-            replace(_of_gear(test, system), struck=words.BREAKS_LOOSE)
-            for test in expectation.gears
-            if test.breaks_loose
-        ]
     return tuple(rows)
 
 
@@ -290,6 +311,7 @@ def _hold(hold: StallHold) -> Note:
     return joined("hold", *parts, words.note("end"))
 
 
-def _short(text: str) -> str:
+def short(text: str) -> str:
+    """Return a name that somebody typed, on one line and not too long for the sheet."""
     text = " ".join(text.split())
     return text if len(text) <= _LONGEST else text[: _LONGEST - 1] + "…"

@@ -1,13 +1,16 @@
 """Keep the converter, or couple directly: what decides, and what is not asked of a motor."""
 
 import json
+from dataclasses import replace
 
 import pytest
 
 from converter_match.errors import InputError
 from converter_match.judgement.motor.study import run_motor_study
+from converter_match.judgement.motor.study_draws import draw_motor_study
 from converter_match.library.motor_study_file import is_motor_study, read_motor_study
 from converter_match.library.shipped import shipped
+from converter_match.library.study_file import read_study
 from converter_match.study.motor_study import MotorRequirements
 
 STUDY = read_motor_study("lift-truck-electric")
@@ -78,6 +81,41 @@ def test_what_is_met_by_a_hair_makes_the_answer_conditional():
     found = run_motor_study(asking(startability=0.99 * start))
     assert found.word == "COUPLE DIRECTLY, CONDITIONAL"
     assert "startability" in found.chosen.open
+
+
+@pytest.mark.slow
+def test_at_its_own_value_a_requirement_is_met_in_half_of_the_draws():
+    # The torque is drawn evenly about its value, and startability goes with it.
+    study = asking(startability=0.05).replace(present=None)
+    study = study.replace(candidates=study.candidates[1:])
+    start = run_motor_study(study).chosen.wheels.startability["peak"]
+    edge = study.replace(requirements=MotorRequirements(startability=start))
+    drawn = draw_motor_study(edge, 16)
+    assert drawn.count == 16
+    assert drawn.met["direct-1.4", "startability"] == pytest.approx(0.5, abs=0.13)
+    assert drawn.met["direct-1.4", "top-speed"] == 1.0  # not asked for
+    unsure = replace(run_motor_study(edge), draws=drawn)
+    assert unsure.word == "COUPLE DIRECTLY, CONDITIONAL"
+    assert [note.code for note in unsure.reasons][-1] == "not-sure"
+
+
+@pytest.mark.slow
+def test_far_from_its_bound_all_draws_agree_and_a_wrong_number_is_refused():
+    study = asking(startability=0.10).replace(present=None)
+    found = draw_motor_study(study, 4)
+    assert found.joint == {"converter-kept": 0.0, "direct-1.4": 1.0}  # of limits of the gearbox
+    assert draw_motor_study(study, 0) is None
+    for wrong in (-1, 100_000):
+        with pytest.raises(InputError, match="draws"):
+            draw_motor_study(study, wrong)
+
+
+def test_a_motor_in_a_study_of_engines_is_sent_to_the_other_kind(tmp_path):
+    text = shipped("studies")["hauler-converter"].read_text(encoding="utf-8")
+    path = tmp_path / "study.toml"
+    path.write_text(text.replace("[[candidate]]", '[[candidate]]\nmotor = "m.toml"', 1), "utf-8")
+    with pytest.raises(InputError, match=r"candidate.*motor.*motor-study/1"):
+        read_study(path)
 
 
 @pytest.mark.slow

@@ -4,11 +4,18 @@ import numpy as np
 import pytest
 
 from converter_match.judgement.motor.drive import MotorDrive
+from converter_match.judgement.motor.load import motor_over_load
 from converter_match.judgement.motor.route import motor_route
 from converter_match.judgement.motor.setup import MotorSetup
 from converter_match.judgement.motor.solve import solve_motor
 from converter_match.judgement.motor.tractive import motor_tractive
-from converter_match.library.read import read_converter, read_driveline, read_machine, read_motor
+from converter_match.library.read import (
+    read_converter,
+    read_driveline,
+    read_load,
+    read_machine,
+    read_motor,
+)
 from converter_match.library.route_csv import find_route, read_route
 from converter_match.library.shipped import shipped
 from converter_match.library.surfaces import find_surface, read_surfaces
@@ -75,3 +82,15 @@ def test_power_on_a_route_is_drawn_above_and_returned_below_zero():
     assert line(figure, "returned")[1].min() == pytest.approx(power.min())
     assert line(figure, "speed")[0][-1] == pytest.approx(400.0)
     assert "(kW)" in figure.axes[1].get_ylabel()
+
+
+@pytest.mark.slow
+def test_line_of_a_load_stands_in_the_panel_of_the_turbine_with_both_torques():
+    motor = read_motor(shipped("motors")["loader-650v-120kw"])
+    match = solve_motor(motor, read_converter(shipped("converters")["single-stage-345mm-tight"]))
+    found = motor_over_load(match, read_load(shipped("loads")["mud-mixer"]))
+    figure = motor_figure(match.with_beside(found))
+    x, y = line(figure, "load-point-0")
+    each = found.carried["peak"][0]
+    assert y[0] == pytest.approx(float(each.line(each.turbine_speed)), rel=1e-6)
+    assert x[0] > line(figure, "load-continuous-point-0")[0][0]
