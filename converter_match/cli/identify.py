@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 from converter_match.cli import arranged, options
@@ -13,18 +14,20 @@ from converter_match.cli.sweeping import add_workers, workers_from
 from converter_match.errors import InputError
 
 if TYPE_CHECKING:
+    from converter_match.curves import FloatArray
     from converter_match.judgement.identify.fleet import OfMachine
     from converter_match.judgement.identify.identify import LogBasis
     from converter_match.library.files import FilePath
     from converter_match.library.log_columns import Taken
-    from converter_match.library.log_series import LogSeries
+    from converter_match.library.log_series import LogPart, LogSeries
 
 NAME = "identify"
 HELP = "a converter's characteristic from a machine's own log"
 DESCRIPTION = """\
 Read a machine's log and say what characteristic its converter shows, with confidence bands, beside
 the one on the sheet, and what driving would fill the gaps. Logs of any length: they are read in
-pieces. Several files are one log; --machines takes a folder of machines.
+pieces. Several files are one log; --machines takes a folder of machines, also partitioned by
+machine and day: then each machine is followed over the months as well.
 
 The head of the log names columns and units, for example
 
@@ -57,7 +60,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     logs.add_argument(
         "--machines",
         metavar="FOLDER",
-        help="machines of one kind, each a file or a folder of files",
+        help="machines of one kind, each a file or a folder of files; or partitions "
+        "machine=NAME/day=DATE, here or at the address of a store (s3://...)",
     )
     logs.add_argument(
         "--column", action="append", metavar="WORDS", help="'engine speed=NAME [rpm]'; repeatable"
@@ -278,18 +282,29 @@ def _fleet(args: argparse.Namespace, reading: _Reading) -> int:
         options.print_json({"folder": args.machines, **fleet.to_dict()})
     else:
         options.say_answer(fleet, args.units)
-    return PARTIAL if swept.lost else 0
+    return 0 if fleet.complete else PARTIAL
 
 
-def _of_fleet(reading: _Reading, machine: tuple[str, Sequence[FilePath]]) -> OfMachine:
-    """Return what the logs of one machine say."""
-    from converter_match.judgement.identify.fleet import OfMachine
-    from converter_match.judgement.identify.identify import identify
+def _of_fleet(reading: _Reading, machine: tuple[str, Sequence[LogPart]]) -> OfMachine:
+    """Return what the logs of one machine say, whichever of its parts can be read."""
+    from converter_match.judgement.identify.parts import Part, of_parts
 
-    name, paths = machine
-    try:
-        series, basis = reading.series(paths)
-        return OfMachine(name, identify(series.pieces(), basis))
-    except InputError as error:  # one bad log is no reason to say nothing of the others
-        told = error.located(source=", ".join(map(str, paths)))
-        return OfMachine(name, None, str(told))
+    name, parts = machine
+    return of_parts(name, [Part(part.day, part.month, partial(_opened, reading, part))
+                           for part in parts])  # fmt: skip
+
+
+def _opened(
+    reading: _Reading, part: LogPart
+) -> tuple[Iterator[Mapping[str, FloatArray]], LogBasis]:
+    """Return the pieces of a part, whose errors name its files."""
+    series, basis = reading.series(part.paths)
+    named = ", ".join(map(str, part.paths))
+
+    def pieces() -> Iterator[Mapping[str, FloatArray]]:
+        try:
+            yield from series.pieces()
+        except InputError as error:
+            raise error.located(source=named) from None
+
+    return pieces(), basis

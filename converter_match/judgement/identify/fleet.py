@@ -16,6 +16,7 @@ import numpy as np
 from converter_match.answer.block import Block, Heading, NoValue
 from converter_match.answer.noted import Answer
 from converter_match.errors import InputError
+from converter_match.judgement.identify.months import FEWEST_MONTHS, Trend
 from converter_match.judgement.identify.result import Identification
 from converter_match.judgement.identify.words import WORDS
 from converter_match.judgement.stall.words import STALL_TEST
@@ -36,6 +37,51 @@ _HEADS = (
     Heading("said", ""),
     Heading("", "what was said of its log"),  # in few words: a refusal would stretch the table
 )
+_OUTLIERS = (
+    Heading("rank", "rank"),
+    Heading("machine", "machine"),
+    Heading("why", "why"),
+    Heading("off", "by", "share", "+.1f"),
+    Heading("scatters", "times the fleet's scatter", form=".1f"),
+)
+_TRENDS = (
+    Heading("machine", "machine"),
+    Heading("months", "months"),
+    Heading("first", "from"),
+    Heading("last", "to"),
+    Heading("capacity_a_year", "capacity a year", "share", "+.1f"),
+    Heading("low", "least", "share", "+.1f"),
+    Heading("high", "most", "share", "+.1f"),
+    Heading("k_a_year", "K a year", "share", "+.1f"),
+    Heading("change", "capacity, first to last", "share", "+.1f"),
+    Heading("moves", "moves"),
+)
+_MONTHS = (
+    Heading("machine", "machine"),
+    Heading("month", "month"),
+    Heading("level", "capacity / sheet", form=".3f"),
+    Heading("k_level", "K / sheet", form=".3f"),
+    Heading("scatter", "scatter of a reading", "share"),
+    Heading("samples", "samples"),
+    Heading("episodes", "times"),
+)
+_LEFT_OUT = (Heading("machine", "machine"), Heading("part", "part"), Heading("why", "why"))
+
+
+class LeftOut(NamedTuple):
+    """A part of a machine's log that is not used.
+
+    Parameters
+    ----------
+    machine, part : str
+        Such as ``2031-05-04``.
+    why : str
+        In one line.
+    """
+
+    machine: str
+    part: str
+    why: str
 
 
 class OfMachine(NamedTuple):
@@ -48,11 +94,20 @@ class OfMachine(NamedTuple):
         None where its log is refused.
     refused : str
         Why, in one line; empty where it is not.
+    parts : int
+        In how many its log came.
+    left_out : tuple of LeftOut
+        Those that could not be read.
+    trend : Trend or None
+        Over the months; None where they are not told apart.
     """
 
     name: str
     result: Identification | None
     refused: str = ""
+    parts: int = 1
+    left_out: tuple[LeftOut, ...] = ()
+    trend: Trend | None = None
 
     @property
     def level(self) -> float | None:
@@ -106,8 +161,61 @@ class LogFleet(Answer):
         far = [name for name in self.levels if self.apart(name)]
         return tuple(sorted(far, key=lambda name: -abs(self.levels[name] / middle - 1.0)))
 
+    @property
+    def moving(self) -> tuple[str, ...]:
+        """Names of the machines that move over the months, the most first."""
+        change = {m.name: m.trend.change or 0.0 for m in self.machines if m.trend and m.trend.moves}
+        return tuple(sorted(change, key=lambda name: -abs(change[name])))
+
+    @property
+    def complete(self) -> bool:
+        """Whether every part of every log was used."""
+        return not any(machine.refused or machine.left_out for machine in self.machines)
+
     def blocks(self) -> Sequence[Block]:
-        """Return the fleet as one table."""
+        """Return the fleet as one table, and with months the outliers by rank and the trends."""
+        return (*self._fleet(), *self._over_months(), *self._outliers())
+
+    def _outliers(self) -> Sequence[Block]:
+        rows: list[tuple[object, ...]] = []
+        middle, allowed = self.middle or 1.0, self.allowed
+        for name in self.standing_apart:
+            off = self.levels[name] / middle - 1.0
+            rows.append((f"takes {'more' if off > 0 else 'less'} than the fleet", name, off,
+                         None if allowed is None else _SIGMAS * abs(off) / allowed))  # fmt: skip
+        by_name = {machine.name: machine.trend for machine in self.machines}
+        for name in self.moving:
+            trend = by_name[name]
+            change = 0.0 if trend is None or trend.change is None else trend.change
+            rows.append((f"takes {'more' if change > 0 else 'less'} from month to month", name,
+                         change, NoValue("–")))  # fmt: skip
+        told = tuple(
+            (rank, name, why, off, times)
+            for rank, (why, name, off, times) in enumerate(rows, start=1)
+        )
+        return (Block("outliers", "To look at, the farthest first" if told else "",
+                      columns=_OUTLIERS, rows=told, rows_key="", in_text=bool(told)),)  # fmt: skip
+
+    def _over_months(self) -> Sequence[Block]:
+        trended = [(m.name, m.trend, m.level or 1.0) for m in self.machines if m.trend is not None]
+        left_out = tuple(part for machine in self.machines for part in machine.left_out)
+        if not trended and not left_out:
+            return ()
+        months = tuple(
+            (name, month.month, level * month.level, (level * month.level) ** -0.5,
+             month.scatter, month.samples, month.episodes)
+            for name, trend, level in trended
+            for month in trend.months
+        )  # fmt: skip
+        return (
+            Block("trends", "Over the months, each machine against its own curve", columns=_TRENDS,
+                  rows=tuple(_trend_row(name, trend) for name, trend, _ in trended), rows_key="",
+                  in_text=bool(trended)),
+            Block("months", columns=_MONTHS, rows=months, rows_key="", in_text=False),
+            Block("left_out", columns=_LEFT_OUT, rows=left_out, rows_key="", in_text=False),
+        )  # fmt: skip
+
+    def _fleet(self) -> Sequence[Block]:
         return (
             Block(
                 "fleet",
@@ -149,6 +257,15 @@ class LogFleet(Answer):
         )
 
 
+def _trend_row(name: str, trend: Trend) -> tuple[object, ...]:
+    none, slope = NoValue("–"), trend.slope
+    ends = (trend.months[0].month, trend.months[-1].month) if trend.months else (none, none)
+    if slope is None:
+        return (name, len(trend.months), *ends, none, none, none, none, none, NoValue("not told"))
+    return (name, len(trend.months), *ends, *slope, trend.k_slope, trend.change,
+            "moves" if trend.moves else "stays")  # fmt: skip
+
+
 _TELLING = ("far-from-sheet", "pump-work-suspected", "torque-ratio-below-one", "friction-in-torque")
 
 
@@ -182,10 +299,19 @@ def fleet_of(machines: Sequence[OfMachine]) -> LogFleet:
     for machine in machines:
         if machine.refused:
             notes.append(WORDS.note("log-not-used", machine=machine.name, what=machine.refused))
+        elif machine.left_out:
+            first, count = machine.left_out[0], len(machine.left_out)
+            code = "part-not-used" if count == 1 else "parts-not-used"
+            notes.append(WORDS.note(code, machine=machine.name, count=count, of=machine.parts,
+                                    part=first.part, what=first.why))  # fmt: skip
     if fleet.middle is None:
         notes.append(WORDS.note("fleet-too-small", count=len(fleet.levels), fewest=FEWEST))
     for name in fleet.standing_apart:
         off = fleet.levels[name] / (fleet.middle or 1.0) - 1.0
         code = "takes-more-than-the-fleet" if off > 0 else "takes-less-than-the-fleet"
         notes.append(WORDS.note(code, machine=name, off=abs(off)))
+    if any(machine.trend for machine in machines):
+        notes.append(WORDS.note("trend-against-itself"))
+    if any(machine.trend and machine.trend.slope is None for machine in machines):
+        notes.append(WORDS.note("months-too-few", fewest=FEWEST_MONTHS))
     return LogFleet(fleet.machines, tuple(notes))
