@@ -75,6 +75,8 @@ def store_of(address: str) -> tuple[Any, str]:
     try:
         from fsspec.core import url_to_fs
 
+        if "::" in address:  # chained: one of them could keep copies
+            raise ValueError(address)
         other, path = url_to_fs(address)
     except (ImportError, OSError, ValueError):
         raise InputError(
