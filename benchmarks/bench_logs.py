@@ -125,7 +125,7 @@ def read_fleet(root: str, jobs: int) -> dict[str, float]:
     from bench_memory import _most_of_the_process
 
     from converter_match.cli.identify import _of_fleet, _Reading
-    from converter_match.judgement.identify.fleet import fleet_of
+    from converter_match.judgement.identify.fleet import OfMachine, fleet_of
     from converter_match.judgement.identify.identify import LogBasis
     from converter_match.library.log_series import fleet_files
     from converter_match.tasks.sweep import sweep
@@ -139,7 +139,7 @@ def read_fleet(root: str, jobs: int) -> dict[str, float]:
     with processes(jobs, patience=0.0) as workers:
         found = sweep(_of_fleet, files, shared=reading, workers=workers).all()
     taken, cpu = time.perf_counter() - begun, time.process_time() - cpu
-    answer = json.dumps(fleet_of(found).to_dict())
+    answer = json.dumps(fleet_of([OfMachine.from_plain(one) for one in found]).to_dict())
     return {
         "seconds": taken,
         "cpu": cpu,

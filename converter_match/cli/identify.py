@@ -4,18 +4,18 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from functools import partial
-from typing import TYPE_CHECKING
+from hashlib import sha256
+from typing import TYPE_CHECKING, Any
 
 from converter_match.cli import arranged, options
 from converter_match.cli.progress import progress_bar
-from converter_match.cli.sweeping import add_workers, workers_from
+from converter_match.cli.sweeping import add_kept, add_workers, kept_from, say_kept, workers_from
 from converter_match.errors import InputError
 
 if TYPE_CHECKING:
     from converter_match.curves import FloatArray
-    from converter_match.judgement.identify.fleet import OfMachine
     from converter_match.judgement.identify.identify import LogBasis
     from converter_match.library.files import FilePath
     from converter_match.library.log_columns import Taken
@@ -94,7 +94,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--hydraulic-torque", metavar="NM", help="taken at the flywheel by implement pumps [N.m]"
     )
     machine.add_argument("--coverage", metavar="PCT", help="of the bands (95)")
-    add_workers(parser)
+    add_kept(add_workers(parser))
     output = parser.add_argument_group("output")
     output.add_argument("--json", action="store_true", help="print the whole result as JSON")
     output.add_argument("--figure", metavar="FILE", help="curves and samples (.png, .svg or .pdf)")
@@ -140,6 +140,15 @@ class _Reading:
         columns = {} if args.columns is None else read_column_map(args.columns)
         columns |= dict(parse_column(text, source="--column") for text in args.column or ())
         return cls(_basis(args), reference, columns, args.database)
+
+    def key(self) -> str:
+        """Return what is known and how logs are read, as a text to tell it from others."""
+        from converter_match.library.files import read_bytes
+
+        known = [getattr(self.basis, item.name) for item in fields(self.basis)]
+        told = [one.fingerprint() if hasattr(one, "fingerprint") else repr(one) for one in known]
+        signals = "" if self.database is None else sha256(read_bytes(self.database)).hexdigest()
+        return "\n".join([*told, repr(self.reference_torque), repr(self.columns), signals])
 
     def series(self, paths: Sequence[FilePath]) -> tuple[LogSeries, LogBasis]:
         """Return some files as one log, and what is known of the machine that wrote it."""
@@ -262,15 +271,23 @@ def _fleet(args: argparse.Namespace, reading: _Reading) -> int:
             expected="--converter as well",
         )  # fmt: skip
     files = list(fleet_files(args.machines).items())
+    store = kept_from(args)
+    keys = None if store is None else _keys(reading, files)
     with workers_from(args) as workers:
         swept = sweep(
             _of_fleet, files, shared=reading, workers=workers, progress=progress_bar(),
-            what="logs",
+            what="logs", store=None if keys is None else store, keys=keys,
         )  # fmt: skip
-    machines = list(swept.results)
-    for lost in swept.lost:
-        machines[lost.piece] = OfMachine(files[lost.piece][0], None, lost.why)
-    fleet = fleet_of(machines)
+    lost = {item.piece: item.why for item in swept.lost}
+    fleet = fleet_of(
+        [
+            OfMachine(files[k][0], None, lost[k]) if k in lost else OfMachine.from_plain(found)
+            for k, found in enumerate(swept.results)
+        ]
+    )
+    if store is not None:
+        store.trim()
+        say_kept(store)
     if args.csv:
         options.write_csv(args, fleet, "fleet")
     if args.figure:
@@ -285,13 +302,29 @@ def _fleet(args: argparse.Namespace, reading: _Reading) -> int:
     return 0 if fleet.complete else PARTIAL
 
 
-def _of_fleet(reading: _Reading, machine: tuple[str, Sequence[LogPart]]) -> OfMachine:
+def _keys(reading: _Reading, machines: Sequence[tuple[str, Sequence[LogPart]]]) -> list[str] | None:
+    """Return what the result of each machine depends on; None where that cannot be told.
+
+    Files count by name, size and time of change: to read them all would be the work itself. What
+    lies in a store is read each time: one that does not answer once would be kept as damaged.
+    """
+    own, keys = reading.key(), []
+    for name, parts in machines:
+        stamps = [part.stamps() for part in parts]
+        known = [stamp for stamp in stamps if stamp is not None]
+        if len(known) < len(stamps):
+            return None
+        keys.append("\n".join([own, name, *known]))
+    return keys
+
+
+def _of_fleet(reading: _Reading, machine: tuple[str, Sequence[LogPart]]) -> dict[str, Any]:
     """Return what the logs of one machine say, whichever of its parts can be read."""
     from converter_match.judgement.identify.parts import Part, of_parts
 
     name, parts = machine
-    return of_parts(name, [Part(part.day, part.month, partial(_opened, reading, part))
-                           for part in parts])  # fmt: skip
+    opened = [Part(part.day, part.month, partial(_opened, reading, part)) for part in parts]
+    return of_parts(name, opened).as_plain()
 
 
 def _opened(

@@ -101,6 +101,16 @@ class LogPart(NamedTuple):
         """As ``2031-05``; None where the day is not known."""
         return self.day[:7] or None
 
+    def stamps(self) -> str | None:
+        """Return name, size and time of change of the files; None for those in a store."""
+        told = []
+        for path in self.paths:
+            if is_address(path):
+                return None
+            found = os.stat(path)
+            told.append(f"{os.path.abspath(path)} {found.st_size} {found.st_mtime_ns}")
+        return "\n".join(told)
+
 
 def fleet_files(folder: FilePath) -> dict[str, list[LogPart]]:
     """Return the logs of each machine in a folder: its files, or those in a folder of its own.

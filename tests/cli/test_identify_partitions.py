@@ -1,6 +1,7 @@
 """The verb identify on a fleet in Parquet, partitioned by machine and day, with a broken part."""
 
 import json
+import os
 
 import fsspec
 import numpy as np
@@ -13,7 +14,7 @@ from scipy import stats
 from converter_match.cli import main
 from converter_match.cli.identify import _of_fleet, _Reading
 from converter_match.errors import InputError
-from converter_match.judgement.identify.fleet import fleet_of
+from converter_match.judgement.identify.fleet import OfMachine, fleet_of
 from converter_match.judgement.identify.identify import LogBasis
 from converter_match.library.log_series import fleet_files
 from converter_match.library.log_store import partition_of
@@ -113,13 +114,41 @@ def _again(name):
 
 
 @pytest.mark.slow
+def test_what_was_read_is_not_read_again_and_a_changed_day_is(capsys, tmp_path, monkeypatch):
+    from converter_match.judgement.identify import parts
+
+    write_component(UNIT, tmp_path / "c.toml")
+    for name in ("a", "b"):
+        written(tmp_path / "logs", name, "2031-01-10", 1.0, 1)
+    read, of_parts = [], parts.of_parts
+
+    def noted(name, days):
+        read.append(name)
+        return of_parts(name, days)
+
+    monkeypatch.setattr(parts, "of_parts", noted)
+    kept = ("--jobs", "1", "--kept", str(tmp_path / "kept"))
+    first = asked(capsys, tmp_path, *kept)
+    assert (first[0], read) == (0, ["a", "b"])
+    assert asked(capsys, tmp_path, *kept) == first
+    assert read == ["a", "b"]
+    assert asked(capsys, tmp_path, *kept, "--fresh") == first
+    assert read == ["a", "b"] * 2
+    (day,) = (tmp_path / "logs").glob("machine=b/*/*.parquet")
+    os.utime(day, ns=(1, 1))  # as if it had been written anew
+    assert asked(capsys, tmp_path, *kept) == first
+    assert asked(capsys, tmp_path, *kept, "--coverage", "90")[0] == 0
+    assert read == [*["a", "b"] * 2, "b", "a", "b"]
+
+
+@pytest.mark.slow
 def test_two_processes_and_a_store_say_the_same_to_the_last_bit(fleet):
     reading = _Reading(LogBasis(converter=UNIT), None, {}, None)
 
     def told(where, workers):
         files = list(fleet_files(where).items())
         swept = sweep(_of_fleet, files, shared=reading, workers=workers)
-        found = fleet_of(swept.all()).to_dict()
+        found = fleet_of([OfMachine.from_plain(one) for one in swept.all()]).to_dict()
         for row in found["left_out"]:
             row.pop("why")  # names the file
         for note in found.pop("warnings", found.pop("notes", ())):

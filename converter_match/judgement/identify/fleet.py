@@ -7,9 +7,9 @@ middle of the fleet, and against how the fleet scatters about it.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -84,13 +84,57 @@ class LeftOut(NamedTuple):
     why: str
 
 
+class OfLog(NamedTuple):
+    """What is told of a machine beside the others.
+
+    Parameters
+    ----------
+    level, least, greatest : float or None
+        Capacity / sheet over the speed ratios: the median and the ends; None without a sheet.
+    samples, nodes : int
+        Steady stretches, and speed ratios with a value.
+    doubts : tuple of str
+        Codes of the warnings.
+    """
+
+    level: float | None
+    least: float | None
+    greatest: float | None
+    samples: int
+    nodes: int
+    doubts: tuple[str, ...]
+
+    @classmethod
+    def of(cls, result: Identification) -> OfLog:
+        """Return what is told of a log, out of all that it says.
+
+        Parameters
+        ----------
+        result : Identification
+        """
+        against = [
+            ratio.value
+            for node in result.nodes
+            if (ratio := node.capacity_against_sheet) is not None
+        ]
+        doubts = tuple(note.code for note in result.notes if note.kind == "warning")
+        return cls(
+            level=result.level,
+            least=min(against, default=None),
+            greatest=max(against, default=None),
+            samples=result.samples,
+            nodes=len(result.covered),
+            doubts=doubts,
+        )
+
+
 class OfMachine(NamedTuple):
     """A machine of a fleet.
 
     Parameters
     ----------
     name : str
-    result : Identification or None
+    told : OfLog or None
         None where its log is refused.
     refused : str
         Why, in one line; empty where it is not.
@@ -103,7 +147,7 @@ class OfMachine(NamedTuple):
     """
 
     name: str
-    result: Identification | None
+    told: OfLog | None
     refused: str = ""
     parts: int = 1
     left_out: tuple[LeftOut, ...] = ()
@@ -112,7 +156,34 @@ class OfMachine(NamedTuple):
     @property
     def level(self) -> float | None:
         """Capacity / sheet, the median over the speed ratios."""
-        return None if self.result is None else self.result.level
+        return None if self.told is None else self.told.level
+
+    def as_plain(self) -> dict[str, Any]:
+        """Return plain data that JSON can carry and `from_plain` takes back, digit for digit."""
+        return {
+            **self._asdict(),
+            "told": self.told,
+            "trend": None if self.trend is None else [self.trend.months, self.trend.slope],
+        }
+
+    @classmethod
+    def from_plain(cls, data: Mapping[str, Any]) -> OfMachine:
+        """Return a machine as it was.
+
+        Parameters
+        ----------
+        data : mapping
+            As `as_plain` gives it.
+        """
+        told, trend = data["told"], data["trend"]
+        return cls(
+            name=data["name"],
+            told=None if told is None else OfLog(*told)._replace(doubts=tuple(told[-1])),
+            refused=data["refused"],
+            parts=data["parts"],
+            left_out=tuple(LeftOut(*part) for part in data["left_out"]),
+            trend=None if trend is None else Trend.of(*trend),
+        )
 
 
 @dataclass(frozen=True, eq=False)
@@ -235,10 +306,10 @@ class LogFleet(Answer):
         )  # fmt: skip
 
     def _row(self, machine: OfMachine) -> tuple[object, ...]:
-        level, middle, result = machine.level, self.middle, machine.result
+        level, middle, log = machine.level, self.middle, machine.told
         apart = self.apart(machine.name)
         none = NoValue("–")
-        doubts = [] if result is None else [n.code for n in result.notes if n.kind == "warning"]
+        doubts = () if log is None else log.doubts
         words = (
             "not used, see below"
             if machine.refused
@@ -249,8 +320,8 @@ class LogFleet(Answer):
             machine.name,
             none if level is None else level,
             none if level is None or middle is None else level / middle - 1.0,
-            none if result is None else result.samples,
-            none if result is None else len(result.covered),
+            none if log is None else log.samples,
+            none if log is None else log.nodes,
             NoValue("not told") if apart is None else "apart" if apart else "with the others",
             told or none,
             words or none,
@@ -283,7 +354,7 @@ def fleet_of(machines: Sequence[OfMachine]) -> LogFleet:
     """
     if not machines:
         raise InputError("no machine", field="fleet", expected="a log of at least one machine")
-    known = [machine for machine in machines if machine.result is not None]
+    known = [machine for machine in machines if machine.told is not None]
     if not known:
         raise InputError(
             "none of the logs can be used", field="fleet", found=machines[0].refused,

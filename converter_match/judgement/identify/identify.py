@@ -18,8 +18,8 @@ from converter_match.judgement.identify.doubts import (
     check_turbine,
     doubts,
 )
-from converter_match.judgement.identify.gathered import COLDEST, Gathered
 from converter_match.judgement.identify.result import Identification, Node
+from converter_match.judgement.identify.so_far import COLDEST, LogSoFar
 from converter_match.judgement.identify.words import WORDS
 from converter_match.judgement.stall.words import STALL_TEST, TOWING
 from converter_match.notes import Note
@@ -65,15 +65,15 @@ def identify(
         If nothing in the log is steady with the converter working, or what it says breaks energy.
     """
     known = LogBasis() if basis is None else basis
-    return result_of(Gathered().plus(pieces, known, step=step), known)
+    return result_of(LogSoFar().plus(pieces, known, step=step), known)
 
 
-def result_of(gathered: Gathered, known: LogBasis) -> Identification:
-    """Return the characteristic that comes of what has been gathered.
+def result_of(so_far: LogSoFar, known: LogBasis) -> Identification:
+    """Return the characteristic that comes of what has been seen so far.
 
     Parameters
     ----------
-    gathered : Gathered
+    so_far : LogSoFar
     known : LogBasis
 
     Raises
@@ -81,7 +81,7 @@ def result_of(gathered: Gathered, known: LogBasis) -> Identification:
     InputError
         As `identify`.
     """
-    reservoir, counts, columns = gathered.reservoir, gathered.counts, set(gathered.columns)
+    reservoir, counts, columns = so_far.reservoir, so_far.counts, set(so_far.columns)
     samples = reservoir.samples()
     nu, capacity, episode = samples["nu"], samples["capacity"], samples["episode"]
     if nu.size < 12:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -60,6 +60,17 @@ class Trend:
 
     months: tuple[Month, ...]
     slope: Slope | None
+
+    @classmethod
+    def of(cls, months: Sequence[Sequence[Any]], slope: Sequence[float] | None) -> Trend:
+        """Return a trend from plain rows.
+
+        Parameters
+        ----------
+        months : sequence of rows
+        slope : sequence of float or None
+        """
+        return cls(tuple(Month(*row) for row in months), None if slope is None else Slope(*slope))
 
     @property
     def change(self) -> float | None:

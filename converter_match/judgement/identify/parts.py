@@ -7,10 +7,10 @@ from typing import NamedTuple
 
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
-from converter_match.judgement.identify.fleet import LeftOut, OfMachine
-from converter_match.judgement.identify.gathered import Gathered
+from converter_match.judgement.identify.fleet import LeftOut, OfLog, OfMachine
 from converter_match.judgement.identify.identify import LogBasis, result_of
 from converter_match.judgement.identify.months import trend_of
+from converter_match.judgement.identify.so_far import LogSoFar
 
 Opened = tuple[Iterable[Mapping[str, FloatArray]], LogBasis]
 """Pieces of a part, and what is known of the machine."""
@@ -46,12 +46,12 @@ def of_parts(name: str, parts: Iterable[Part]) -> OfMachine:
     parts : iterable of Part
         In order.
     """
-    gathered, lost, known, count = Gathered(), list[LeftOut](), LogBasis(), 0
+    so_far, lost, known, count = LogSoFar(), list[LeftOut](), LogBasis(), 0
     for part in parts:
         count += 1
         try:
             pieces, basis = part.open()
-            gathered = gathered.plus(pieces, basis, month=part.month)
+            so_far = so_far.plus(pieces, basis, month=part.month)
         except InputError as error:
             lost.append(LeftOut(name, part.name, str(error)))
         else:
@@ -60,9 +60,8 @@ def of_parts(name: str, parts: Iterable[Part]) -> OfMachine:
         told = lost[0].why if lost else "there is no log"
         return OfMachine(name, None, told, parts=count, left_out=tuple(lost) if count > 1 else ())
     try:
-        result = result_of(gathered, known)
+        result = result_of(so_far, known)
     except InputError as error:
         return OfMachine(name, None, str(error), parts=count, left_out=tuple(lost))
-    return OfMachine(
-        name, result, parts=count, left_out=tuple(lost), trend=trend_of(gathered.months, result)
-    )
+    trend = trend_of(so_far.months, result)
+    return OfMachine(name, OfLog.of(result), parts=count, left_out=tuple(lost), trend=trend)

@@ -57,21 +57,17 @@ def log_fleet_figure(fleet: LogFleet, *, font_scale: float = 1.0) -> Figure:
     )
     style.dress(ax, font_scale=font_scale)
     style.name_axes(ax, "capacity / sheet (–)", None, font_scale=font_scale)
-    by_name = {machine.name: machine.result for machine in fleet.machines}
+    by_name = {machine.name: machine.told for machine in fleet.machines}
     if fleet.allowed is not None:
         ax.axvspan(middle * (1 - fleet.allowed), middle * (1 + fleet.allowed),
                    color=style.PALETTE["mist"], alpha=0.8, zorder=0, gid="allowed")  # fmt: skip
         ax.axvline(middle, gid="middle", color=style.SLATE, linewidth=1.0, linestyle=(0, (4, 2)))
     for row, name in enumerate(names):
-        result = by_name[name]
-        assert result is not None  # it has a level
+        log = by_name[name]
+        assert log is not None  # it has a level
+        span = [end for end in (log.least, log.greatest) if end is not None]
         stroke = _APART if name in apart else _WITH
-        values = [
-            node.capacity_against_sheet.value
-            for node in result.nodes
-            if node.capacity_against_sheet is not None
-        ]
-        ax.plot([min(values), max(values)], [row, row], gid=f"span-{name}", color=stroke.color,
+        ax.plot(span, [row, row], gid=f"span-{name}", color=stroke.color,
                 linewidth=1.2, alpha=0.6)  # fmt: skip
         ax.plot([fleet.levels[name]], [row], gid=f"level-{name}", **stroke.mark())
     ax.set_ylim(-0.7, len(names) - 0.3)

@@ -1,6 +1,6 @@
 """What has been seen of a log so far: samples of the characteristic, bounded in number, as a value.
 
-A log, or a part of one, that is added gives another `Gathered`. So a part that turns out to be
+A log, or a part of one, that is added gives another `LogSoFar`. So a part that turns out to be
 damaged half-way leaves nothing behind: what was there before it is still at hand.
 """
 
@@ -38,7 +38,7 @@ _OPEN = 0.02
 
 
 @dataclass(frozen=True, eq=False)
-class Gathered:
+class LogSoFar:
     """What has been seen of a log.
 
     Parameters
@@ -68,7 +68,7 @@ class Gathered:
         *,
         step: float | None = None,
         month: str | None = None,
-    ) -> Gathered:
+    ) -> LogSoFar:
         """Return it with a log, or a part of one, added.
 
         Parameters
