@@ -216,7 +216,7 @@ def partition_of(below: str, source: str) -> Partition:
     said = dict(part.split("=", 1) for part in below.split("/")[:-1] if "=" in part)
     named = {key.casefold(): _plain(value) for key, value in said.items()}
     machine, day = named.get(MACHINE), _day(named)
-    if not machine or machine == _NO_VALUE:
+    if not machine or machine == _NO_VALUE or not machine.isprintable():
         raise InputError(
             "the folders do not say which machine it is",
             source=source,

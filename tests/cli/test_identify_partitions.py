@@ -179,6 +179,7 @@ def test_what_the_folders_say():
         ("machine=a/f", "which day"),
         ("machine=a/day=2031-13-04/f", "which day"),
         ("machine=__HIVE_DEFAULT_PARTITION__/day=2031-05-04/f", "which machine"),
+        ("machine=a%0Ab/day=2031-05-04/f", "which machine"),
         ("machine=a/year=31x/month=5/f", "which day"),
     ):
         with pytest.raises(InputError, match=said):
