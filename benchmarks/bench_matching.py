@@ -162,7 +162,7 @@ def rows(effort: Effort) -> list[Row]:
         ratio("  leanest loop", times["lean"].per(sample), per_match),
         ratio("  loop over our own curves", times["own"].per(sample), per_match),
         ratio("match in blocks / all at once", times["blocks"], times["match"]),
-        ratio("a torque factor a point / one for all", many["each"], many["one"]),
+        ratio("a torque factor a point / one for all", many["each"], many["one"], most=4.0),
         Row(
             "largest difference from the loop",
             "relative",

@@ -60,7 +60,15 @@ if TYPE_CHECKING:  # what an editor and the type checker see; the same names as 
     )
     from converter_match.api.sizing import engine_wanted, size, size_on_route, try_on_route
     from converter_match.api.stall import StallTest, hold, stall_test
-    from converter_match.api.studies import audit, evidence, rank, report, run_study, uncertainty
+    from converter_match.api.studies import (
+        audit,
+        evidence,
+        rank,
+        report,
+        run_study,
+        shortlist,
+        uncertainty,
+    )
     from converter_match.api.transients import close_lock_up, run_up
     from converter_match.api.wheels import accelerate, haul, tractive, work_cycle
     from converter_match.components.arrangement import Arrangement
@@ -144,6 +152,7 @@ _HOME = {
     "section": "present.notebook.report",
     "shelf": "api.notebook",
     "shipped": "library.shipped",
+    "shortlist": "api.studies",
     "show": "present.notebook.answer",
     "size": "api.sizing",
     "size_on_route": "api.sizing",
@@ -222,6 +231,7 @@ __all__ = [
     "section",
     "shelf",
     "shipped",
+    "shortlist",
     "show",
     "size",
     "size_on_route",

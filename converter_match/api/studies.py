@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING, overload
 
@@ -11,6 +12,7 @@ from converter_match.units import System
 if TYPE_CHECKING:
     from converter_match.components.converter import Converter
     from converter_match.judgement.audit.result import AuditResult
+    from converter_match.judgement.catalogue.result import Shortlist
     from converter_match.judgement.decision.run import StudyResult
     from converter_match.judgement.evidence.result import EvidenceResult
     from converter_match.judgement.motor.study_result import MotorStudyResult
@@ -288,6 +290,71 @@ def rank(
 
     tried = read_all("converters") if converters is None else list(converters)
     return rank_library(part(study, Study, "study"), tried, candidate, progress=progress)
+
+
+def shortlist(
+    catalogue: str | os.PathLike[str],
+    *,
+    draws: int | None = None,
+    seed: int = 0,
+    jobs: int = 1,
+    kept: str | os.PathLike[str] | None = "off",
+    progress: Progress | None = None,
+) -> Shortlist:
+    """Search a catalogue of parts for what a study would keep.
+
+    Parameters
+    ----------
+    catalogue : str or path-like
+        Catalogue file, or the id of a shipped one.
+    draws : int, optional
+        Of each combination that is kept; 1000 without, 0 for no probabilities.
+    seed : int
+        The same seed gives the same draws.
+    jobs : int
+        Processes; the result is the same to the last bit. A script that asks for more than one
+        guards what it does by ``if __name__ == "__main__":``.
+    kept : str or path-like, optional
+        Folder where results are kept, so that nothing is calculated twice; None for the user's own,
+        ``"off"`` for nowhere.
+    progress : callable, optional
+        Called with (done, of how many, what).
+
+    Returns
+    -------
+    Shortlist
+        What is kept, what no other beats, and why the others are out; no leave to order.
+
+    Raises
+    ------
+    InputError
+        If the catalogue cannot be read, a number is out of range, or the present machine cannot be
+        calculated.
+
+    Examples
+    --------
+    >>> import converter_match as cm
+    >>> found = cm.shortlist("quarry-loader-parts", draws=0)
+    >>> len(found.kept), found.catalogue.count
+    (7, 12)
+    """
+    from converter_match.judgement.catalogue import DRAWS
+    from converter_match.judgement.catalogue.shortlist import shortlist
+    from converter_match.library.catalogue_file import read_catalogue
+    from converter_match.library.kept import kept as kept_in
+    from converter_match.tasks.workers import MOST_JOBS, processes
+
+    number = count(DRAWS if draws is None else draws, "draws", 0, MOST_DRAWS)
+    seed, places = count(seed, "seed", 0, MOST_SEED), count(jobs, "jobs", 1, MOST_JOBS)
+    parts = read_catalogue(catalogue)
+    store = kept_in(None if kept is None else os.fspath(kept))
+    with processes(places) as workers:
+        found = shortlist(
+            parts, draws=number, seed=seed, workers=workers, store=store, progress=progress
+        )
+    if store is not None:
+        store.trim()
+    return found
 
 
 def report(result: StudyResult, *, system: System = "si") -> Report:

@@ -2,7 +2,7 @@
 
 A verb module has ``NAME``, ``HELP``, ``DESCRIPTION``, ``add_arguments(parser)`` and
 ``run(args) -> int``. Exit status: 0 answered, 2 bad input (one message on standard error),
-3 answered and a limit or criterion is not met.
+3 answered and a limit or criterion is not met, 4 answered in part.
 Verb modules import what they compute with inside ``run``, so that ``--help`` answers at once.
 """
 

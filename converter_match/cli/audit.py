@@ -6,6 +6,8 @@ import argparse
 from typing import TYPE_CHECKING
 
 from converter_match.cli import options
+from converter_match.cli.progress import progress_bar
+from converter_match.cli.sweeping import add_workers, workers_from
 from converter_match.errors import InputError
 
 if TYPE_CHECKING:
@@ -61,6 +63,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     group.add_argument("--load", choices=("laden", "empty"), default="laden")
     options.add_conditions(parser)
+    add_workers(parser)
     output = parser.add_argument_group("output")
     output.add_argument("--json", action="store_true", help="print the whole result as JSON")
     options.add_units(output)  # type: ignore[arg-type]
@@ -82,7 +85,9 @@ def run(args: argparse.Namespace) -> int:
                 )  # fmt: skip
         from converter_match.library.study_file import read_study
 
-        result = audit_study(read_study(args.study))
+        study = read_study(args.study)
+        with workers_from(args) as workers:
+            result = audit_study(study, progress=progress_bar(), workers=workers)
     else:
         case = _case(args)
         from converter_match.library.claim_text import parse_claim

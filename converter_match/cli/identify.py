@@ -3,29 +3,32 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, fields, replace
+from functools import partial
+from hashlib import sha256
+from typing import TYPE_CHECKING, Any
 
 from converter_match.cli import arranged, options
 from converter_match.cli.progress import progress_bar
-from converter_match.cli.sweeping import add_workers, workers_from
+from converter_match.cli.sweeping import add_kept, add_workers, kept_from, say_kept, workers_from
 from converter_match.errors import InputError
 from converter_match.units import to_si
 
 if TYPE_CHECKING:
-    from converter_match.judgement.identify.fleet import OfMachine
+    from converter_match.curves import FloatArray
     from converter_match.judgement.identify.identify import LogBasis
     from converter_match.library.files import FilePath
     from converter_match.library.log_columns import Taken
-    from converter_match.library.log_series import LogSeries
+    from converter_match.library.log_series import LogPart, LogSeries
 
 NAME = "identify"
 HELP = "a converter's characteristic from a machine's own log"
 DESCRIPTION = """\
 Read a machine's log and say what characteristic its converter shows, with confidence bands, beside
 the one on the sheet, and what driving would fill the gaps. Logs of any length: they are read in
-pieces. Several files are one log; --machines takes a folder of machines.
+pieces. Several files are one log; --machines takes a folder of machines, also partitioned by
+machine and day: then each machine is followed over the months as well.
 
 The head of the log names columns and units, for example
 
@@ -58,7 +61,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     logs.add_argument(
         "--machines",
         metavar="FOLDER",
-        help="machines of one kind, each a file or a folder of files",
+        help="machines of one kind, each a file or a folder of files; or partitions "
+        "machine=NAME/day=DATE, here or at the address of a store (s3://...)",
     )
     logs.add_argument(
         "--column", action="append", metavar="WORDS", help="'engine speed=NAME [rpm]'; repeatable"
@@ -91,7 +95,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--hydraulic-torque", metavar="NM", help="taken at the flywheel by implement pumps [N.m]"
     )
     machine.add_argument("--coverage", metavar="PCT", help="of the bands (95)")
-    add_workers(parser)
+    add_kept(add_workers(parser))
     output = parser.add_argument_group("output")
     output.add_argument("--json", action="store_true", help="print the whole result as JSON")
     output.add_argument("--figure", metavar="FILE", help="curves and samples (.png, .svg or .pdf)")
@@ -137,6 +141,15 @@ class _Reading:
         columns = {} if args.columns is None else read_column_map(args.columns)
         columns |= dict(parse_column(text, source="--column") for text in args.column or ())
         return cls(_basis(args), reference, columns, args.database)
+
+    def key(self) -> str:
+        """Return what is known and how logs are read, as a text to tell it from others."""
+        from converter_match.library.files import read_bytes
+
+        known = [getattr(self.basis, item.name) for item in fields(self.basis)]
+        told = [one.fingerprint() if hasattr(one, "fingerprint") else repr(one) for one in known]
+        signals = "" if self.database is None else sha256(read_bytes(self.database)).hexdigest()
+        return "\n".join([*told, repr(self.reference_torque), repr(self.columns), signals])
 
     def series(self, paths: Sequence[FilePath]) -> tuple[LogSeries, LogBasis]:
         """Return some files as one log, and what is known of the machine that wrote it."""
@@ -263,15 +276,23 @@ def _fleet(args: argparse.Namespace, reading: _Reading) -> int:
             expected="--converter as well",
         )  # fmt: skip
     files = list(fleet_files(args.machines).items())
+    store = kept_from(args)
+    keys = None if store is None else _keys(reading, files)
     with workers_from(args) as workers:
         swept = sweep(
             _of_fleet, files, shared=reading, workers=workers, progress=progress_bar(),
-            what="logs",
+            what="logs", store=None if keys is None else store, keys=keys,
         )  # fmt: skip
-    machines = list(swept.results)
-    for lost in swept.lost:
-        machines[lost.piece] = OfMachine(files[lost.piece][0], None, lost.why)
-    fleet = fleet_of(machines)
+    lost = {item.piece: item.why for item in swept.lost}
+    fleet = fleet_of(
+        [
+            OfMachine(files[k][0], None, lost[k]) if k in lost else OfMachine.from_plain(found)
+            for k, found in enumerate(swept.results)
+        ]
+    )
+    if store is not None:
+        store.trim()
+        say_kept(store)
     if args.csv:
         options.write_csv(args, fleet, "fleet")
     if args.figure:
@@ -283,18 +304,45 @@ def _fleet(args: argparse.Namespace, reading: _Reading) -> int:
         options.print_json({"folder": args.machines, **fleet.to_dict()})
     else:
         options.say_answer(fleet, args.units)
-    return PARTIAL if swept.lost else 0
+    return 0 if fleet.complete else PARTIAL
 
 
-def _of_fleet(reading: _Reading, machine: tuple[str, Sequence[FilePath]]) -> OfMachine:
-    """Return what the logs of one machine say."""
-    from converter_match.judgement.identify.fleet import OfMachine
-    from converter_match.judgement.identify.identify import identify
+def _keys(reading: _Reading, machines: Sequence[tuple[str, Sequence[LogPart]]]) -> list[str] | None:
+    """Return what the result of each machine depends on; None where that cannot be told.
 
-    name, paths = machine
-    try:
-        series, basis = reading.series(paths)
-        return OfMachine(name, identify(series.pieces(), basis))
-    except InputError as error:  # one bad log is no reason to say nothing of the others
-        told = error.located(source=", ".join(map(str, paths)))
-        return OfMachine(name, None, str(told))
+    Files count by name, size and time of change: to read them all would be the work itself. What
+    lies in a store is read each time: one that does not answer once would be kept as damaged.
+    """
+    own, keys = reading.key(), []
+    for name, parts in machines:
+        stamps = [part.stamps() for part in parts]
+        known = [stamp for stamp in stamps if stamp is not None]
+        if len(known) < len(stamps):
+            return None
+        keys.append("\n".join([own, name, *known]))
+    return keys
+
+
+def _of_fleet(reading: _Reading, machine: tuple[str, Sequence[LogPart]]) -> dict[str, Any]:
+    """Return what the logs of one machine say, whichever of its parts can be read."""
+    from converter_match.judgement.identify.parts import Part, of_parts
+
+    name, parts = machine
+    opened = [Part(part.day, part.month, partial(_opened, reading, part)) for part in parts]
+    return of_parts(name, opened).as_plain()
+
+
+def _opened(
+    reading: _Reading, part: LogPart
+) -> tuple[Iterator[Mapping[str, FloatArray]], LogBasis]:
+    """Return the pieces of a part, whose errors name its files."""
+    series, basis = reading.series(part.paths)
+    named = ", ".join(map(str, part.paths))
+
+    def pieces() -> Iterator[Mapping[str, FloatArray]]:
+        try:
+            yield from series.pieces()
+        except InputError as error:
+            raise error.located(source=named) from None
+
+    return pieces(), basis

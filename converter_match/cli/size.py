@@ -148,7 +148,8 @@ def run(args: argparse.Namespace) -> int:
         answers["common_size"] = both
         fails |= not both.possible
     if args.route is not None:
-        trials = _trials(args, engine, converter, span, where)
+        with workers_from(args) as workers:
+            trials = _trials(args, engine, converter, span, where | {"workers": workers})
         answers["route_trials"] = trials
         fails |= trials.winner is None
         if args.figure:

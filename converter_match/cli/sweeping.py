@@ -15,7 +15,6 @@ if TYPE_CHECKING:
     from converter_match.library.kept import KeptResults
     from converter_match.tasks.workers import Workers
 
-MOST_JOBS = 1024
 JOBS = "CONVERTER_MATCH_JOBS"
 """Environment variable: processes where ``--jobs`` is not given."""
 
@@ -54,6 +53,8 @@ def add_kept(group: argparse._ArgumentGroup) -> None:
 
 
 def _usual_jobs() -> int | None:
+    from converter_match.tasks.workers import MOST_JOBS
+
     named = os.environ.get(JOBS)
     if not named:
         return None
@@ -71,7 +72,7 @@ def workers_from(args: argparse.Namespace) -> Iterator[Workers]:
     InputError
         If the number is out of range, both options are given, or the cluster cannot be used.
     """
-    from converter_match.tasks.workers import cores, processes
+    from converter_match.tasks.workers import MOST_JOBS, cores, processes
 
     jobs = _usual_jobs() if args.jobs is None else args.jobs
     if jobs is not None and not 1 <= jobs <= MOST_JOBS:

@@ -6,6 +6,7 @@ import os
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 
@@ -13,6 +14,14 @@ from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.library.files import FilePath
 from converter_match.library.log_columns import stem
+from converter_match.library.log_signals import kind_of
+from converter_match.library.log_store import (
+    Partition,
+    files_below,
+    is_address,
+    is_partitioned,
+    partition_of,
+)
 from converter_match.library.machine_log import LogTally, MachineLog
 
 _SUFFIXES = (".csv", ".txt", ".parquet", ".pq", ".mf4", ".mdf", ".asc", ".log", ".trc", ".blf")
@@ -73,25 +82,63 @@ class LogSeries:
         own.step = tally.step
 
 
-def fleet_files(folder: FilePath) -> dict[str, list[Path]]:
+class LogPart(NamedTuple):
+    """Files that are read as one log; a fleet's machine has one part, or one for each day.
+
+    Parameters
+    ----------
+    day : str
+        As ``2031-05-04``, or ``2031-05``; empty where the folders tell none.
+    paths : tuple of path-like
+        One after the other.
+    """
+
+    day: str
+    paths: tuple[FilePath, ...]
+
+    @property
+    def month(self) -> str | None:
+        """As ``2031-05``; None where the day is not known."""
+        return self.day[:7] or None
+
+    def stamps(self) -> str | None:
+        """Return name, size and time of change of the files; None for those in a store."""
+        told = []
+        for path in self.paths:
+            if is_address(path):
+                return None
+            found = os.stat(path)
+            told.append(f"{os.path.abspath(path)} {found.st_size} {found.st_mtime_ns}")
+        return "\n".join(told)
+
+
+def fleet_files(folder: FilePath) -> dict[str, list[LogPart]]:
     """Return the logs of each machine in a folder: its files, or those in a folder of its own.
+
+    Folders named by key and value (``machine=loader-03/day=2031-05-04``) are partitions: each day
+    of a machine is a part.
 
     Parameters
     ----------
     folder : str or path-like
+        Or the address of a store, such as ``s3://logs/fleet``, where the logs are partitioned.
 
     Raises
     ------
     InputError
-        If there is no such folder, or no log in it.
+        If there is no such folder, no log in it, or a partition names no machine or no day.
     """
-    root = Path(os.fspath(folder))
+    source = os.fspath(folder)
+    if is_address(source):
+        return _partitions(source)
+    root = Path(source)
     if not root.is_dir():
         raise InputError("no such folder", source=str(root), expected="a folder of machines' logs")
-    machines: dict[str, list[Path]] = {}
-    for entry in sorted(root.iterdir()):
-        if entry.name.startswith("."):
-            continue
+    entries = [entry for entry in sorted(root.iterdir()) if not entry.name.startswith(".")]
+    if is_partitioned(entry.name for entry in entries if entry.is_dir()):
+        return _partitions(source)
+    machines: dict[str, list[FilePath]] = {}
+    for entry in entries:
         if entry.is_dir():
             files = [path for path in sorted(entry.iterdir()) if _is_log(path)]
             if files:
@@ -100,10 +147,35 @@ def fleet_files(folder: FilePath) -> dict[str, list[Path]]:
             name = Path(stem(entry.name)).stem
             machines.setdefault(entry.name[: len(name)], []).append(entry)
     if not machines:
-        raise InputError(
-            "no log in the folder", source=str(root), expected=f"files such as *{_SUFFIXES[0]}"
-        )
+        raise _no_log(source)
+    return {name: [LogPart("", tuple(files))] for name, files in machines.items()}
+
+
+def _partitions(root: str) -> dict[str, list[LogPart]]:
+    """Return the days of each machine, in order."""
+    found: dict[Partition, list[FilePath]] = {}
+    for path, below in files_below(root):
+        # What other programs leave beside the data begins so, by the same convention.
+        aside = any(part.startswith((".", "_")) for part in below.split("/"))
+        if not aside and stem(below).endswith(_SUFFIXES):
+            if is_address(root) and kind_of(below) != "parquet":
+                raise InputError(
+                    "only Parquet is read from a store", source=str(path), expected="*.parquet"
+                )
+            found.setdefault(partition_of(below, str(path)), []).append(path)
+    if not found:
+        raise _no_log(root)
+    machines: dict[str, list[LogPart]] = {}
+    for machine, day in sorted(found):
+        part = LogPart(day, tuple(found[Partition(machine, day)]))
+        machines.setdefault(machine, []).append(part)
     return machines
+
+
+def _no_log(root: str) -> InputError:
+    return InputError(
+        "no log in the folder", source=root, expected=f"files such as *{_SUFFIXES[0]}"
+    )
 
 
 def _is_log(path: Path) -> bool:

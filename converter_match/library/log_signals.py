@@ -8,6 +8,7 @@ only the stretch that is being read is in memory.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, Protocol
 
@@ -18,6 +19,7 @@ from converter_match.errors import InputError
 from converter_match.library.files import FilePath, ordinary
 from converter_match.library.log_aligned import Timed, aligned, aligned_as_they_come
 from converter_match.library.log_columns import stem
+from converter_match.library.log_store import StoredFile, is_address
 from converter_match.library.log_words import EXPECTED, numbers_of
 
 SIZE_LIMIT = 60_000_000_000
@@ -69,10 +71,19 @@ def open_signals(path: FilePath, database: FilePath | None = None) -> SignalLog:
     InputError
         If there is no such file, it cannot be read, or the library for it is not installed.
     """
-    source, kind = ordinary(path, SIZE_LIMIT, "a log"), kind_of(path)
+    kind = kind_of(path)
+    if is_address(path):
+        if kind != "parquet":
+            raise InputError(
+                "only Parquet is read from a store", source=os.fspath(path), expected="*.parquet"
+            )
+        stored = path if isinstance(path, StoredFile) else StoredFile(os.fspath(path))
+    else:
+        stored = None
+    source = os.fspath(path) if stored else ordinary(path, SIZE_LIMIT, "a log")
     try:
         if kind == "parquet":
-            return ParquetLog(source)
+            return ParquetLog(source, stored)
         if kind == "mdf":
             return MdfLog(source)
         return CanLog(source, database)
@@ -90,6 +101,8 @@ class ParquetLog:
     Parameters
     ----------
     source : str
+    stored : StoredFile, optional
+        Where it lies in a store.
 
     Raises
     ------
@@ -99,14 +112,15 @@ class ParquetLog:
 
     timed = False
 
-    def __init__(self, source: str) -> None:
+    def __init__(self, source: str, stored: StoredFile | None = None) -> None:
         import pyarrow.parquet as pq
         from pyarrow.lib import ArrowException
 
         self._source = source
         try:
             # Read as a stream: otherwise the packed columns of every row group stay in memory.
-            self._file = pq.ParquetFile(source, buffer_size=1_000_000, pre_buffer=False)
+            file = source if stored is None else stored.open()
+            self._file = pq.ParquetFile(file, buffer_size=1_000_000, pre_buffer=False)
         except (ArrowException, OSError) as error:
             raise _unreadable(source, "a Parquet file", error) from None
         self._schema = self._file.schema_arrow

@@ -27,6 +27,8 @@ from converter_match.tasks.piece import Sealed
 Done = Callable[[int, Any, Exception | None], None]
 """Called with (which piece, its result, or the error that it ended with)."""
 
+MOST_JOBS = 1024
+"""Processes that are asked for at most."""
 PATIENCE = 2.0
 """Seconds of work in this process before others are started, which takes about as long."""
 # Pieces handed out at a time to each worker: enough that none waits, few enough to be told apart

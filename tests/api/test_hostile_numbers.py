@@ -188,7 +188,7 @@ def test_degrees_celsius_for_kelvin_are_asked_about():
 NUMERIC = ("Quantity", "float", "ArrayLike", "Scalar", "int")
 ELSEWHERE = {
     "full_throttle", "identify", "evidence", "run_study", "uncertainty", "readings_form", "picture",
-    "try_on_route", "pick_chart", "AcceptanceTest", "Note",
+    "try_on_route", "pick_chart", "shortlist", "AcceptanceTest", "Note",
 }  # fmt: skip
 """Their numbers need a log, a study or a picture; `test_numbers_of_longer_calls` has them."""
 COMPONENTS = {
@@ -227,6 +227,9 @@ LONGER = {
     "run_study.seed": lambda x: cm.run_study(STUDY, draws=3, seed=x),
     "evidence.draws": lambda x: cm.evidence(STUDY, draws=x),
     "uncertainty.draws": lambda x: cm.uncertainty(STUDY, draws=x),
+    "shortlist.draws": lambda x: cm.shortlist("quarry-loader-parts", draws=x),
+    "shortlist.seed": lambda x: cm.shortlist("quarry-loader-parts", draws=0, seed=x),
+    "shortlist.jobs": lambda x: cm.shortlist("quarry-loader-parts", draws=0, jobs=x),
     "try_on_route.limits": lambda x: cm.try_on_route(
         E, [C], LINE, TRUCK, ROUTE, limits={"oil_temperature": x}
     ),

@@ -125,7 +125,7 @@ NO_NUMBER = {
 COUNTED = {
     ("study", "--draws"), ("accept", "--draws"), ("lab", "--port"), ("intake", "--table"),
     ("intake", "--page"), ("shortlist", "--draws"), ("shortlist", "--jobs"), ("study", "--jobs"),
-    ("size", "--jobs"), ("identify", "--jobs"),
+    ("size", "--jobs"), ("identify", "--jobs"), ("audit", "--jobs"),
 }  # fmt: skip
 
 

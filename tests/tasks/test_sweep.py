@@ -78,8 +78,12 @@ def test_one_broken_piece_in_a_thousand_is_named_and_the_rest_is_finished():
         found.all()
 
 
-def test_a_piece_that_runs_out_of_memory_says_so():
-    assert sweep(pieces.out_of_memory, [1]).lost[0].why == "out of memory"
+@pytest.mark.slow
+@pytest.mark.skipif(sys.platform != "linux", reason="holding a process to an amount of memory")
+def test_a_worker_that_runs_out_of_memory_says_so_and_the_rest_is_finished():
+    found = sweep(pieces.out_of_memory, range(5), shared=3, workers=TWO)
+    assert found.results == (10, 10, 10, None, 10)
+    assert [(item.piece, item.why) for item in found.lost] == [(3, "out of memory")]
 
 
 @pytest.mark.slow

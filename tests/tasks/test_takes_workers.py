@@ -4,8 +4,10 @@ import pytest
 
 from converter_match.cli import main
 from converter_match.errors import InputError
+from converter_match.judgement.audit.audit import audit_study
 from converter_match.judgement.decision.extras import with_extras
 from converter_match.judgement.decision.run import run_study
+from converter_match.judgement.sizing.trials import best_size, try_converters
 from converter_match.judgement.verdict.ranking import rank_library
 from converter_match.study.doubts import Tolerance
 from converter_match.tasks.workers import processes
@@ -41,6 +43,34 @@ def test_a_library_ranked_by_a_study(drawn, two):
     library = [loose(k, id=f"k-{k:.0f}") for k in (50.0, 60.0, 80.0)]
     alone = rank_library(drawn, library)
     assert rank_library(drawn, library, workers=two).to_dict() == alone.to_dict()
+
+
+@pytest.mark.slow
+def test_sizes_and_converters_tried_on_a_route(two):
+    import converter_match as cm
+
+    asked = (
+        cm.read("six-cylinder-9l-240kw"), cm.read("single-stage-390mm-full-range"),
+        cm.read("six-speed-hauler"), cm.read("articulated-hauler-25t"),
+        cm.read("quarry-to-crusher"),
+    )  # fmt: skip
+    sizes = {"steps": 3, "refinements": 2}
+    alone = best_size(*asked, **sizes)
+    assert len(alone.trials) == 5
+    assert best_size(*asked, **sizes, workers=two).to_dict() == alone.to_dict()
+    engine, converter, *ground = asked
+    few = [("a", converter), ("b", cm.read("single-stage-345mm-tight"))]
+    alone = try_converters(engine, few, *ground)
+    assert try_converters(engine, few, *ground, workers=two).to_dict() == alone.to_dict()
+
+
+@pytest.mark.slow
+def test_claims_of_a_study(two):
+    import converter_match as cm
+
+    asked = cm.read("quarry-loader-repower")
+    alone = audit_study(asked, draws=64)
+    assert audit_study(asked, draws=64, workers=two).to_dict() == alone.to_dict()
 
 
 @pytest.mark.slow

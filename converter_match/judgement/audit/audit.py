@@ -31,6 +31,8 @@ from converter_match.judgement.audit.result import AuditedClaim, AuditResult, Ex
 from converter_match.judgement.uncertainty import DRAWS
 from converter_match.notes import Note
 from converter_match.study.study import Claim, Study
+from converter_match.tasks.sweep import sweep
+from converter_match.tasks.workers import HERE, Workers
 
 # Where a claim states no tolerance of its own: common practice, no source.
 DEFAULT_TOLERANCE = 0.02
@@ -89,6 +91,7 @@ def audit_study(
     draws: int = DRAWS,
     seed: int = 0,
     progress: Callable[[int, int, str], None] | None = None,
+    workers: Workers = HERE,
 ) -> AuditResult:
     """Audit every claim of a study.
 
@@ -103,6 +106,8 @@ def audit_study(
         For our own doubt, as in `uncertainty`.
     progress : callable, optional
         As in `audit`.
+    workers : Workers
+        Whoever works, the result is the same.
 
     Raises
     ------
@@ -114,29 +119,23 @@ def audit_study(
             "the study gives no claims", source=study.id, field="claim",
             expected="at least one [[claim]]",
         )  # fmt: skip
-    claims = [(claim, case_of(study, claim)) for claim in study.claims]
+    audited = sweep(
+        _of_study, study.claims, shared=(study, others or Others(), draws, seed), workers=workers,
+        progress=progress, what="audit",
+    ).all()  # fmt: skip
+    return AuditResult(claims=audited, doubt_given=bool(study.tolerances))
+
+
+def _of_study(shared: tuple[Study, Others, int, int], claim: Claim) -> AuditedClaim:
+    """Audit one claim of a study."""
+    study, others, draws, seed = shared
+    case = case_of(study, claim)
 
     def doubt(claim: Claim, reading: str) -> tuple[float, float] | None:
         return band(study, claim, reading, draws=draws, seed=seed)
 
-    result = [
-        audit(
-            [(claim, case)],
-            _others(study, case, others or Others()),
-            doubt=doubt if study.tolerances else None,
-        ).claims[0]
-        for claim, case in _reported(claims, progress)
-    ]
-    return AuditResult(claims=tuple(result), doubt_given=bool(study.tolerances))
-
-
-def _reported(
-    rows: list[tuple[Claim, Case]], progress: Callable[[int, int, str], None] | None
-) -> Iterable[tuple[Claim, Case]]:
-    for done, row in enumerate(rows):
-        yield row
-        if progress:
-            progress(done + 1, len(rows), "audit")
+    known = doubt if study.tolerances else None
+    return _audited(claim, case, _others(study, case, others), known)
 
 
 def _others(study: Study, case: Case, given: Others) -> Others:

@@ -72,5 +72,6 @@ def with_extras(
     if study.claims:
         from converter_match.judgement.audit.audit import audit_study
 
-        result = replace(result, audit=audit_study(study, draws=draws or DRAWS, seed=seed))
+        told = audit_study(study, draws=draws or DRAWS, seed=seed, workers=workers)
+        result = replace(result, audit=told)
     return result

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,33 +37,35 @@ _FULL = 0.85  # of the curve: so much, and the unit is right
 _STEPS = 400
 
 
+@dataclass(frozen=True, eq=False)
 class LoadSeen:
     """How much of the full load of an engine a log has, over all its pieces.
 
     Parameters
     ----------
     engine : Engine
+    counts : ndarray of int, shape (_STEPS,)
+        Samples by their share of full load.
     """
 
-    def __init__(self, engine: Engine) -> None:
-        self._engine = engine
-        self._counts = np.zeros(_STEPS, dtype=np.int64)
+    engine: Engine
+    counts: NDArray[np.int64] = field(default_factory=lambda: np.zeros(_STEPS, dtype=np.int64))
 
-    def see(self, speed: FloatArray, torque: FloatArray) -> None:
-        """Take samples in: engine speed [rad/s] and torque [N.m], shape (n,)."""
-        engine = self._engine
+    def plus(self, speed: FloatArray, torque: FloatArray) -> LoadSeen:
+        """Return it with samples: engine speed [rad/s] and torque [N.m], shape (n,)."""
+        engine = self.engine
         inside = (speed >= engine.speed[0]) & (speed <= engine.rated_speed)
         share = torque[inside] / engine.full_load(speed[inside])
         at = np.clip(share * (_STEPS / 2.0), 0, _STEPS - 1).astype(np.int64)
-        self._counts += np.bincount(at, minlength=_STEPS)
+        return replace(self, counts=self.counts + np.bincount(at, minlength=_STEPS))
 
     @property
     def top(self) -> float | None:
         """Share of full load that one sample of fifty is above; None for too few samples."""
-        total = int(self._counts.sum())
+        total = int(self.counts.sum())
         if total < _FEWEST:
             return None
-        place = int(np.searchsorted(np.cumsum(self._counts), 0.98 * total))
+        place = int(np.searchsorted(np.cumsum(self.counts), 0.98 * total))
         return (place + 0.5) / (_STEPS / 2.0)
 
 

@@ -88,6 +88,25 @@ WORDS = Catalogue(
             "may have another, or another torque signal, before anything is wrong with it.",
         ),
         "log-not-used": ("warning", "The log of {machine} is not used: {what}."),
+        "part-not-used": (
+            "warning",
+            "Of the log of {machine} one part of {of:.0f}, {part}, is not used: {what}.",
+        ),
+        "parts-not-used": (
+            "warning",
+            "Of the log of {machine} {count:.0f} parts of {of:.0f} are not used; the first, "
+            "{part}: {what}.",
+        ),
+        "trend-against-itself": (
+            "assumption",
+            "Over the months each machine is held against its own curve of all months. A torque "
+            "signal that drifts looks like a converter that does; and of many sound machines some "
+            "move by chance (the band leaves out as many as it says).",
+        ),
+        "months-too-few": (
+            "warning",
+            "Where fewer than {fewest:.0f} months have enough steady driving, no trend is told.",
+        ),
         "fleet-too-small": (
             "warning",
             "{count} machines are too few to tell which stands apart: it takes {fewest:.0f}.",

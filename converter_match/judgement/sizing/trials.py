@@ -30,6 +30,8 @@ from converter_match.judgement.sizing.size import with_capacity_factor
 from converter_match.judgement.sizing.words import TRIAL_WORDS
 from converter_match.notes import Note
 from converter_match.physics.haul.route import run_route, totals
+from converter_match.tasks.sweep import sweep
+from converter_match.tasks.workers import HERE, Workers
 from converter_match.units import note_text
 
 DIAMETERS = (0.9, 1.1)
@@ -230,6 +232,7 @@ def try_converters(
     site: Site | None = None,
     hydraulic_torque: float = 0.0,
     progress: Callable[[int, int], None] | None = None,
+    workers: Workers = HERE,
 ) -> Trials:
     """Run converters along a route, rank them, and mark those that no other beats in everything.
 
@@ -244,6 +247,8 @@ def try_converters(
         [N.m].
     progress : callable, optional
         Called with (done, of how many).
+    workers : Workers
+        Whoever works, the result is the same.
 
     Raises
     ------
@@ -254,16 +259,18 @@ def try_converters(
     named = list(converters)
     if not named:
         raise InputError("no converters to try", field="converters", expected="at least one")
-    keep = limits or TrialLimits()
-    rows = []
-    for row, (name, converter) in enumerate(named):
-        rows.append(
-            _trial(name, None, engine, converter, driveline, machine, route, keep, site,
-                   hydraulic_torque)
-        )  # fmt: skip
-        if progress:
-            progress(row + 1, len(named))
-    return _ranked(rows, route)
+    ground = _Ground(
+        engine, driveline, machine, route, limits or TrialLimits(), site, hydraulic_torque
+    )
+
+    def told(done: int, of: int, _: str) -> None:
+        if progress and done:
+            progress(done, of)
+
+    pieces = [(name, None, item) for name, item in named]
+    return _ranked(
+        list(sweep(_trial, pieces, shared=ground, workers=workers, progress=told).all()), route
+    )
 
 
 def best_size(
@@ -280,6 +287,7 @@ def best_size(
     steps: int = 11,
     refinements: int = 12,
     progress: Callable[[int, int], None] | None = None,
+    workers: Workers = HERE,
 ) -> Trials:
     """Return the size of a family that is shortest time along a route within heat and limits.
 
@@ -289,7 +297,7 @@ def best_size(
         The converter gives the family.
     diameters : tuple of float
         Lowest and highest profile diameter, as a ratio to that of the converter.
-    limits, site, hydraulic_torque, progress
+    limits, site, hydraulic_torque, progress, workers
         As in `try_converters`.
     steps, refinements : int
         Sizes on the grid, and further ones around the best of them.
@@ -309,30 +317,43 @@ def best_size(
         )
     if steps < 3:
         raise InputError("too few sizes", field="steps", found=steps, expected="3 or more")
-    keep = limits or TrialLimits()
+    ground = _Ground(
+        engine, driveline, machine, route, limits or TrialLimits(), site, hydraulic_torque
+    )
     tried: dict[float, Trial] = {}
     whole = steps + refinements
 
-    def attempt(ratio: float) -> Trial:
-        if ratio not in tried:
-            size = converter if ratio == 1.0 else with_capacity_factor(converter, ratio**5)
-            tried[ratio] = _trial(f"diameter x {ratio:.4f}", ratio, engine, size, driveline,
-                                  machine, route, keep, site, hydraulic_torque)  # fmt: skip
-            if progress:
-                progress(min(len(tried), whole), whole)
-        return tried[ratio]
+    def told(done: int, _of: int, _: str) -> None:
+        if progress and done:
+            progress(min(len(tried) + done, whole), whole)
+
+    def attempt(*ratios: float) -> list[float]:
+        """Return what sizes cost; those that were not tried yet are tried."""
+        new = [ratio for ratio in ratios if ratio not in tried]
+        pieces = [
+            (
+                f"diameter x {ratio:.4f}",
+                ratio,
+                converter if ratio == 1.0 else with_capacity_factor(converter, ratio**5),
+            )
+            for ratio in new
+        ]
+        found = sweep(_trial, pieces, shared=ground, workers=workers, progress=told).all()
+        tried.update(zip(new, found, strict=True))
+        return [_cost(tried[ratio]) for ratio in ratios]
 
     grid = np.linspace(low, high, steps)
     # The size that is there already, exactly, where the grid passes by it.
     if low < 1.0 < high:
         grid[int(np.argmin(np.abs(grid - 1.0)))] = 1.0
-    costs = [_cost(attempt(float(ratio))) for ratio in grid]
+    costs = attempt(*map(float, grid))
     best = int(np.argmin(costs))
     if np.isfinite(costs[best]):
         a, b = float(grid[max(best - 1, 0)]), float(grid[min(best + 1, steps - 1)])
         c, d = b - _GOLDEN * (b - a), a + _GOLDEN * (b - a)
         while len(tried) < whole and b - a > _FINE:
-            if _cost(attempt(c)) <= _cost(attempt(d)):
+            at_c, at_d = attempt(c, d)
+            if at_c <= at_d:
                 b, d = d, c
                 c = b - _GOLDEN * (b - a)
             else:
@@ -345,21 +366,27 @@ def _cost(trial: Trial) -> float:
     return trial.time if trial.keeps and trial.time is not None else math.inf
 
 
-def _trial(
-    name: str,
-    ratio: float | None,
-    engine: Engine,
-    converter: Converter,
-    driveline: Driveline,
-    machine: Machine,
-    route: Route,
-    limits: TrialLimits,
-    site: Site | None,
-    hydraulic_torque: float,
-) -> Trial:
+@dataclass(frozen=True, eq=False)
+class _Ground:
+    """What all trials share."""
+
+    engine: Engine
+    driveline: Driveline
+    machine: Machine
+    route: Route
+    limits: TrialLimits
+    site: Site | None
+    hydraulic_torque: float
+
+
+def _trial(ground: _Ground, piece: tuple[str, float | None, Converter]) -> Trial:
+    """Try one converter."""
+    name, ratio, converter = piece
+    engine, driveline, machine = ground.engine, ground.driveline, ground.machine
+    route, limits = ground.route, ground.limits
     trial = Trial(name=name, converter=converter, diameter_ratio=ratio)
     try:
-        match = solve(engine, converter, site=site, hydraulic_torque=hydraulic_torque)
+        match = solve(engine, converter, site=ground.site, hydraulic_torque=ground.hydraulic_torque)
         ready = prepare(match, driveline, machine, route)
         run = run_route(ready, route)
     except InputError as error:

@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 
 from converter_match.curves import FloatArray
 
-# A first Newton step smaller than this (relative) leaves an error below rounding.
-_SMALL_STEP = 3e-9
+SMALL_STEP = 3e-9
+"""A Newton step smaller than this (relative) leaves an error below rounding."""
 # So does any later one smaller than this, next to a turning point too; a halving ends at rounding.
 _LAST_STEP = 1e-10
 _ROUNDING = 1e-15
@@ -38,7 +38,7 @@ def polished(
     with np.errstate(divide="ignore", invalid="ignore"):
         step = g / slope
     omega = guess - step
-    unsure = ~(np.abs(step) <= _SMALL_STEP * guess) | (omega < low) | (omega > high)
+    unsure = ~(np.abs(step) <= SMALL_STEP * guess) | (omega < low) | (omega > high)
     left = np.flatnonzero(unsure)
     if not left.size:
         return omega

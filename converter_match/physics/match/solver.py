@@ -26,6 +26,7 @@ from numpy.typing import ArrayLike, NDArray
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.physics.engine.supply import TorqueSupply
+from converter_match.physics.match.fan import FEWEST, by_fan
 from converter_match.physics.match.match_set import MatchSet, OperatingPoints
 from converter_match.physics.match.scan import by_scan
 from converter_match.physics.match.table import by_table, by_tables
@@ -221,7 +222,7 @@ def match_near(
 ) -> OperatingPoints:
     """Return the stable match next to a known engine speed: for a point that moves a little.
 
-    Some ten times as fast as `match` where every point has a torque factor of its own.
+    For few points faster than `match` where every point has a torque factor of its own.
 
     Parameters
     ----------
@@ -335,6 +336,8 @@ def engine_speeds(
         speed, stable = by_table(supply, c_flat, float(distinct[0]) if distinct.size else 1.0)
     elif distinct.size <= c_flat.size // _POINTS_WORTH_A_TABLE:
         speed, stable = by_tables(supply, c_flat, np.broadcast_to(factor, shape).ravel(), distinct)
+    elif c_flat.size >= FEWEST:
+        speed, stable = by_fan(supply, c_flat, np.broadcast_to(factor, shape).ravel())
     else:
         speed, stable = by_scan(supply, c_flat, np.broadcast_to(factor, shape).ravel())
     return speed.reshape(len(speed), *shape), stable.reshape(len(stable), *shape)

@@ -114,6 +114,18 @@ def _on_branch(branch: _Branch, c: FloatArray, laws: tuple[PowerLaw, ...]) -> Fl
     return polished(excess, guess, low, high, branch.stable)
 
 
+def falls_throughout(supply: TorqueSupply, factor: float) -> bool:
+    """Return whether c_e only falls over the domain: one match at most, and a stable one.
+
+    Parameters
+    ----------
+    supply : TorqueSupply
+    factor : float
+    """
+    branches = _branches(supply, factor)
+    return len(branches) == 1 and branches[0].stable
+
+
 @lru_cache(maxsize=64)
 def _branches(supply: TorqueSupply, factor: float) -> tuple[_Branch, ...]:
     """Cut c_e into monotone stretches and tabulate the inverse of each.

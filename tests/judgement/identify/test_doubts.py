@@ -136,7 +136,7 @@ def test_the_full_load_of_the_engine_tells_the_unit_of_a_torque():
     for name, factor in (("sound", 1.0), ("lbf.ft", 1 / POUND_FOOT), ("N.m", POUND_FOOT)):
         seen = LoadSeen(motor)
         for part in range(4):
-            seen.see(speed[part::4], full[part::4] * factor)
+            seen = seen.plus(speed[part::4], full[part::4] * factor)
         tops[name] = seen.top
         assert seen.top == pytest.approx(factor, rel=0.01)
     assert torque_unit_doubt(1.0, tops["sound"], 1.0) is None
