@@ -19,6 +19,8 @@ FLOORS = ("curves.py", "components", "physics", "judgement")
 # The balance of engine and converter, and that of effort and resistance on the ground.
 OF_A_BALANCE = {
     "physics/match/margin.py:_turns": "where the engine's capacity function turns, for draws",
+    "physics/match/following.py:Machines._at_the_jump": "turbine speed at which an engine jumps",
+    "physics/match/following.py:Machines.next_to": "matches at a turbine speed, for draws",
     "physics/match/newton.py:polished": "torque of engine and impeller",
     "physics/match/scan.py:_hidden_turns": "where the excess of torque turns between two nodes",
     "physics/match/solver.py:match_near": "torque of engine and impeller, next to a known match",

@@ -52,6 +52,14 @@ class EngineResponse:
             )
         require_positive(self.time, "response.time", "a time above zero, s")
 
+    @property
+    def lost_time(self) -> float:
+        """Time of full torque that is lost each time it is asked for [s], ``(1 - s) tau``.
+
+        The integral of what is missing of the torque, over the torque.
+        """
+        return (1.0 - self.share) * self.time
+
     def torque_factor(self, time: float) -> float:
         """Return the share of the full-load torque that is there after a time [s].
 

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 import numpy as np
 from numpy.typing import NDArray
 
+from converter_match.components.response import TYPICAL, EngineResponse
 from converter_match.judgement.conditions.air import air_drag_notes, cooler_air_notes
 from converter_match.judgement.conditions.ground import source_notes
 from converter_match.judgement.conditions.oil import STOP_AT, starting_oil
@@ -17,6 +18,7 @@ from converter_match.judgement.conditions.outlet import (
     outlet_levels,
     stated_oil_limit,
 )
+from converter_match.judgement.conditions.response import response_notes
 from converter_match.judgement.haul import words
 from converter_match.judgement.haul.result import SegmentRow, Standstill
 from converter_match.judgement.match.result import MatchResult
@@ -25,6 +27,7 @@ from converter_match.physics.engine.fuel import TYPICAL_DENSITY
 from converter_match.physics.haul.gear_choice import LOOKS_AHEAD
 from converter_match.physics.haul.route import Hauler, RouteRun
 from converter_match.physics.heat.oil import UNSETTLED
+from converter_match.physics.wheels.road_load import grip_at
 
 # Share of the retarding power required that may fall to the brakes without a word.
 _BRAKE_SHARE = 0.02
@@ -50,6 +53,7 @@ def notes_of(
     own += _oil_notes(ready, run)
     own += _outlet_notes(match, ready, run)
     own += _grip_notes(run)
+    own += _braking_notes(run)
     own += source_notes(run.route.surface, ready.machine)
     own += _assumptions(match, ready, run, braking, oil_start)
     carried = [
@@ -184,6 +188,58 @@ def _grip_notes(run: RouteRun) -> list[Note]:
     return [words.note("traction-not-given", surfaces=", ".join(silent))] if silent else []
 
 
+def _response_notes(match: MatchResult, run: RouteRun) -> list[Note]:
+    """Say that the engine is ideal, and what one whose torque takes time would lose.
+
+    At a steady resistance the speed stays behind by what the missing torque would have given:
+    ``(1 - s) tau`` at each start, times effort over what is left of it to speed up.
+    """
+    notes = response_notes(match.engine, None)
+    usual = TYPICAL.get(match.engine.aspiration or "")
+    lost = 0.0 if usual is None else EngineResponse(*usual).lost_time
+    if lost > 0.0:
+        profile = run.profile
+        rests, moves = profile.speed[:-1, 0] == 0.0, profile.length[:, 0] > 0.0
+        count = float(np.count_nonzero(rests & moves))
+        notes.append(words.note("starts-of-an-ideal-engine", count=count, lost=lost))
+    return notes
+
+
+def _braking_notes(run: RouteRun) -> list[Note]:
+    """Hold the braking against what the ground passes on, by the weight that braking moves.
+
+    The engine holds back through the driven wheels alone, service brakes through all of them.
+    """
+    profile, loads, states = run.profile, run.loads, run.states
+    length = profile.length[:, 0]
+    moving, speed, where = length > 0.0, profile.speed[:, 0], profile.segment[:, 0]
+    rate = np.diff(np.square(speed)) / np.where(moving, 2.0 * length, 1.0)
+    mass = loads.mass[where]
+    level, whole, moved = (part[where] for part in (loads.grip, loads.whole_grip, loads.moved))
+    driven = mass * grip_at(level, whole, moved, rate)
+    retards = states.retarding[:, 0]
+    every = retards + states.brake_force[:, 0]
+    found = []
+    for code, force, most in (
+        ("retarding-beyond-grip", retards, driven),
+        ("braking-beyond-grip", every, whole * mass),
+    ):
+        over = np.flatnonzero(moving & (force > (1.0 + _BRAKE_SHARE) * most))
+        if over.size:
+            worst = over[np.argmax(force[over] / np.maximum(most[over], 1.0))]
+            found.append(
+                words.note(
+                    code,
+                    segments=_listed((where[over] + 1).tolist()),
+                    worst=str(int(where[worst]) + 1),
+                    force=float(force[worst]),
+                    most=float(most[worst]),
+                    rate=float(-rate[worst]),
+                )
+            )
+    return found
+
+
 def _gear_assumptions(ready: Hauler) -> list[Note]:
     """Say which gears are changed by the tool's own rule."""
     chain = ready.chain
@@ -203,6 +259,7 @@ def _assumptions(
     match: MatchResult, ready: Hauler, run: RouteRun, braking: float, oil_start: float | None
 ) -> list[Note]:
     notes = [words.note("driven-hard", rate=braking)]
+    notes += _response_notes(match, run)
     notes += _gear_assumptions(ready)
     notes += air_drag_notes(match.site, ready.machine)
     notes += cooler_air_notes(match.site, ready.machine)

@@ -281,6 +281,7 @@ def work_cycle(
         *_clutch_notes(phases, driveline),
         *_production_notes(cycle, phases, machine),
         *response_notes(match.engine, response),
+        *_late_notes(phases, response),
         *ground_notes(cycle.surface, machine),
         *air_drag_notes(match.site, machine),
         *cooler_air_notes(match.site, machine),
@@ -318,6 +319,31 @@ def _against_working_oil(machine: Machine, outside: float, balance: float | None
     share = (balance - outside) / (working - outside)
     code = "oil-against-working" if share >= _HALF else "oil-misses-sources"
     return [words.CYCLE.note(code, balance=balance, working=working, share=share)]
+
+
+def _late_notes(phases: tuple[PhaseRun, ...], response: EngineResponse | None) -> list[Note]:
+    """Say what a response changes, what is left out of that, and how much that is."""
+    if response is None:
+        return []
+    notes = []
+    drives = [run for run in phases if run.phase.kind == "drive" and run.arrives]
+    if drives:
+        burnt = [(run.fuel or 0.0) * run.lag / run.time for run in drives]
+        notes.append(
+            words.CYCLE.note(
+                "response-in-drives",
+                count=float(len(drives)),
+                lag=sum(run.lag for run in drives),
+                heat=sum(run.lag_heat for run in drives),
+                fuel=sum(burnt),
+            )
+        )
+    crowds = [run.time for run in phases if run.phase.kind == "crowd"]
+    if crowds and response.lost_time > 0.0:
+        notes.append(
+            words.CYCLE.note("response-while-crowding", lost=response.lost_time, time=sum(crowds))
+        )
+    return notes
 
 
 def _clutch_notes(phases: tuple[PhaseRun, ...], driveline: Driveline) -> list[Note]:

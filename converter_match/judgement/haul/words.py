@@ -59,6 +59,21 @@ WORDS = Catalogue(
             "assumption",
             "No traction coefficient is given for {surfaces}: nothing limits the pull there.",
         ),
+        "retarding-beyond-grip": (
+            "caution",
+            "The engine holds the machine back by more than its driven wheels pass to the ground: "
+            "segment {segments}. Worst is segment {worst}: {force:force .0f} against "
+            "{most:force .0f} (the weight counted that slope and braking move), so the "
+            "driven wheels would slide there. Use the service brakes of all wheels earlier, at "
+            "a lower speed; the machine maker's and the site's rules come first.",
+        ),
+        "braking-beyond-grip": (
+            "caution",
+            "Slowing down by {rate:acceleration .2f} asks for more than the ground gives to all "
+            "wheels together: segment {segments}. Worst is segment {worst}: {force:force .0f} "
+            "against {most:force .0f}. The machine would slide: slow down earlier and more "
+            "gently there.",
+        ),
         "oil-does-not-settle": (
             "limit",
             "With every lap the oil gets hotter: the cooler carries away less than goes into the "
@@ -90,6 +105,12 @@ WORDS = Catalogue(
             "The machine is driven at full throttle up to the speed allowed, slows down ahead of "
             "limits and stops at {rate:acceleration .1f}, and stands in neutral. "
             "Bends, traffic and the driver's care are in the speed limits, or nowhere.",
+        ),
+        "starts-of-an-ideal-engine": (
+            "assumption",
+            "No response of the engine is counted along a route. It starts from rest {count:.0f} "
+            "times; at the usual response of its aspiration (common practice, no source) each "
+            "start costs {lost:time .2f} of full torque, more on a climb.",
         ),
         "upshift-where-it-pays": (
             "assumption",
@@ -178,6 +199,21 @@ CYCLE = Catalogue(
             "Heat in the clutches at changes of gear and of direction: the slip falls in a "
             "straight line over {time:time .2f} ({how}); at a change of direction, at rest, from "
             "low idle. Reversing on the move, as drivers do, is a multiple of that.",
+        ),
+        "response-in-drives": (
+            "assumption",
+            "The response of the engine costs {lag:time .2f} in {count:.0f} drives and changes "
+            "their heat by {heat:energy .1f}: the difference of two runs from low idle to the "
+            "stop, the engine's speed a state of its own, brakes as in the drive. Not counted: "
+            "less "
+            "heat at the speed limit, slower pumps, and less fuel while the torque is missing "
+            "(counted as the rest of the drive, at most {fuel:mass .3f} in all).",
+        ),
+        "response-while-crowding": (
+            "assumption",
+            "Crowding starts with the engine's torque there. Where it is asked for from light "
+            "load, {lost:time .2f} of full torque are lost each time, of {time:time .1f} of "
+            "crowding.",
         ),
         "production-usual-values": (
             "assumption",

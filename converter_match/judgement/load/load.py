@@ -11,6 +11,7 @@ from converter_match.answer.block import Block, Facts, Heading, NoValue
 from converter_match.answer.noted import Answer
 from converter_match.components.load import LoadLine, ShaftLoad
 from converter_match.errors import InputError
+from converter_match.judgement.conditions.response import response_notes
 from converter_match.judgement.load import words
 from converter_match.judgement.load.hanging import Hanging, hanging, hanging_blocks
 from converter_match.judgement.match.result import MatchResult
@@ -370,7 +371,7 @@ def _timed(
     run = run_up_from_rest(train, each.line, speed)
     if run is None:
         return None, [words.note("run-up-too-long", longest=LONGEST)]
-    said = [words.note("run-up-ideal-engine")]
+    said = [*response_notes(match.engine, None), words.note("run-up-from-idle")]
     said += [] if run.time is not None else [words.note("run-up-not-seen")]
     return run, said
 

@@ -65,9 +65,9 @@ NOTES = Catalogue(
             "warning",
             "The turbine did not come to its speed in the time that was looked at.",
         ),
-        "run-up-ideal-engine": (
+        "run-up-from-idle": (
             "assumption",
-            "In the run-up the engine's torque is there at once, from low idle in gear.",
+            "The run-up starts at low idle in gear, at full throttle.",
         ),
         "load-hangs": (
             "caution",

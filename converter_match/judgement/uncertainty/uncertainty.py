@@ -42,7 +42,6 @@ from converter_match.judgement.uncertainty.sensitivity import (
 from converter_match.judgement.verdict.assessment import not_applied
 from converter_match.judgement.verdict.outcome import Outcome, outcome
 from converter_match.notes import Note
-from converter_match.physics.wheels.drawn_road import BUILT_AT_MOST
 from converter_match.study.study import PRESENT, Combination, Condition, Duty, Study
 from converter_match.tasks.sweep import Progress
 
@@ -288,16 +287,6 @@ def _notes(study: Study, sampled: Sequence[Sequence[Sampled]]) -> tuple[Note, ..
                     condition=item.outcome.condition.name,
                     several=several,
                     interval=words.SPANS_THE_JUMP if _spans_the_jump(item) else words.ONE_SIDE,
-                )
-            )
-        reached = item.outcome.tractive
-        if reached and item.size > BUILT_AT_MOST and not reached.drives[0].shaft.one_to_one:
-            notes.append(
-                words.NOTES.note(
-                    "draws-by-speed-ratio",
-                    name=item.outcome.combination.name,
-                    condition=item.outcome.condition.name,
-                    most=float(BUILT_AT_MOST),
                 )
             )
         notes += item.notes

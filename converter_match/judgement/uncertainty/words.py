@@ -94,12 +94,6 @@ NOTES = Catalogue(
             "torque ratio, air and rolling radius change a run by their average effect. Times read "
             "off are good to {doubt:weight_share .1f} (root mean square).",
         ),
-        "draws-by-speed-ratio": (
-            "assumption",
-            "{name}, {condition}: at some turbine speeds engine and converter balance at more than "
-            "one engine speed. More than {most:.0f} draws are followed by the speed ratio, not up "
-            "from rest as the machine of the data is: their speeds on grades can be other ones.",
-        ),
         "stall-speed-may-jump": (
             "warning",
             "{name}, {condition}: in {several:weight_share .1f} of the draws engine and "

@@ -68,6 +68,8 @@ class PhaseRun:
         Of changes of gear and direction, in `oil_heat` [J].
     lag : float
         Time lost to the engine's response, in `time` [s].
+    lag_heat : float
+        What the response changes of the converter's heat, in `oil_heat` [J].
     """
 
     phase: Phase
@@ -82,6 +84,7 @@ class PhaseRun:
     hydraulic_power: float = 0.0
     clutch_heat: float = 0.0
     lag: float = 0.0
+    lag_heat: float = 0.0
 
     @property
     def pumps_short(self) -> bool:
@@ -249,11 +252,13 @@ class _Work:
         run = _drive(ready, phase, self.ground, self.change_time)
         if self.response is None or not run.arrives:
             return run
-        lag, heat = _lag(ready, phase, load, run.top_speed, self.response)
+        lag, heat, top_speed = _late(ready, phase, load, run.top_speed, self.response)
         return replace(
             run,
             time=run.time + lag,
             lag=lag,
+            lag_heat=heat,
+            top_speed=top_speed,
             # At most: what is lost is burnt as the rest of the phase.
             fuel=None if run.fuel is None else run.fuel * (1.0 + lag / run.time),
             oil_heat=max(run.oil_heat + heat, 0.0),
@@ -287,38 +292,60 @@ def _with_gears(driveline: Driveline, phase: Phase) -> Driveline:
     return driveline.replace(gears=(*(gear for gear in gears if gear.name in used), *others))
 
 
-def _lag(
+def _late(
     ready: Hauler, phase: Phase, load: RoadLoad, top_speed: float, response: EngineResponse
-) -> tuple[float, float]:
-    """Return the time [s] and the heat in the converter [J] that a response adds to a drive.
+) -> tuple[float, float, float]:
+    """Return what a response adds to a drive, and the speed that it leaves.
 
-    Both of the way up to its top speed, with the torque that is there at each moment. The heat is
-    below zero as a rule: less torque makes less of it, for longer.
+    Two runs in time from low idle to the stop, with the torque that is there at each moment and
+    with all of it; their difference is what the response costs.
+
+    Returns
+    -------
+    (float, float, float)
+        Time [s]; heat in the converter up to where the speed is kept or the brakes are put on [J],
+        below zero as a rule: less torque makes less of it, for longer; top speed [m/s].
     """
+    limit = min(phase.speed_limit, ready.driveline.speed_limit or np.inf)
+    at_limit = top_speed >= limit * (1.0 - 1e-6)
     ideal = EngineResponse(share=1.0, time=response.time)
-    runs = [
-        accelerate(
-            ready.chain,
-            ready.inertias,
-            load,
-            to_speed=top_speed,
-            grade=phase.grade,
-            shift_time=ready.driveline.shift_time or 0.0,
-            method="dynamic",
-            response=each,
+    at_once, late = (
+        _to_the_stop(
+            accelerate(
+                ready.chain,
+                ready.inertias,
+                load,
+                to_speed=top_speed if at_limit else 1.2 * top_speed,
+                grade=phase.grade,
+                shift_time=ready.driveline.shift_time or 0.0,
+                method="dynamic",
+                response=each,
+            ),
+            phase.distance,
         )
         for each in (ideal, response)
-    ]
-    way = min(float(run.distance[-1]) for run in runs)
-    at_once, late = (_by_then(run, way) for run in runs)
-    return max(late[0] - at_once[0], 0.0), late[1] - at_once[1]
+    )
+    return max(late[0] - at_once[0], 0.0), late[1] - at_once[1], min(late[2], top_speed)
 
 
-def _by_then(run: Acceleration, way: float) -> tuple[float, float]:
-    """Return the time [s] and the heat [J] of a run up to a way [m]."""
+def _to_the_stop(run: Acceleration, way: float) -> tuple[float, float, float]:
+    """Return the time to a stop at a way [m], the heat up to the brakes, and the top speed.
+
+    The speed at which a run ends is kept until the brakes are put on.
+    """
+    # Above zero where the steady rate of braking does not stop the machine in time.
+    over = np.square(run.speed) - 2.0 * BRAKING * (way - run.distance)
     heat = np.append(0.0, np.cumsum(0.5 * (run.heat[1:] + run.heat[:-1]) * np.diff(run.time)))
-    time, made = (float(np.interp(way, run.distance, each)) for each in (run.time, heat))
-    return time, made
+    if over[-1] <= 0.0:
+        speed = float(run.speed[-1])
+        kept = -float(over[-1]) / (2.0 * BRAKING)
+        return float(run.time[-1]) + kept / speed + speed / BRAKING, float(heat[-1]), speed
+    last = int(np.argmax(over > 0.0))
+    pair = slice(last - 1, last + 1)
+    time, speed, made = (
+        float(np.interp(0.0, over[pair], each[pair])) for each in (run.time, run.speed, heat)
+    )
+    return time + speed / BRAKING, made, speed
 
 
 def _drive(ready: Hauler, phase: Phase, ground: Surface, change_time: float) -> PhaseRun:

@@ -22,11 +22,11 @@ from converter_match.notes import Note
 from converter_match.physics.engine.supply import TorqueSupply
 from converter_match.physics.match.balances import Balances
 from converter_match.physics.match.every_branch import EveryBranch, every_branch
+from converter_match.physics.match.following import Machines
 from converter_match.physics.match.margin import match_margin
 from converter_match.physics.match.match_set import OperatingPoints
 from converter_match.physics.match.solver import match, match_near, reached_from_idle
 from converter_match.physics.match.turbine_speed import (
-    balances_at,
     match_at_turbine_speed,
     passage,
     points_of,
@@ -233,33 +233,31 @@ class TurbineShaft:
         points = match_at_turbine_speed(self.supply, self.converter, turbine_speed)
         return self._of(points, points.speed_ratio)
 
-    def near_turbine_speed(self, turbine_speed: FloatArray, near: FloatArray) -> TurbinePoints:
-        """Return the points of every draw at turbine speeds next to engine speeds, shape (n,).
+    @property
+    def machines(self) -> Machines:
+        """Every draw as a machine that can be followed over turbine speed."""
+        drawn = self.factors
+        torque, capacity = (
+            np.atleast_1d(part) for part in (drawn.relative_torque, drawn.capacity / drawn.loads)
+        )
+        return Machines(self.supply, self.converter, torque, capacity)
+
+    def running_at(self, turbine_speed: FloatArray, engine_speed: FloatArray) -> TurbinePoints:
+        """Return matches of every draw that are known by their speeds, shape (..., n).
 
         Parameters
         ----------
-        turbine_speed, near : ndarray, shape (n,)
-            [rad/s].
+        turbine_speed, engine_speed : ndarray, shape (..., n)
+            [rad/s]; NaN where there is no match.
         """
         drawn = self.factors
-        capacity = np.asarray(drawn.capacity / drawn.loads)
-        found = balances_at(
-            self.supply,
-            self.converter,
-            turbine_speed,
-            torque_factor=drawn.relative_torque,
-            capacity_factor=capacity,
+        known = Balances(
+            engine_speed, np.ones(engine_speed.shape, dtype=bool), np.ones(1, dtype=bool)
         )
-        apart = np.where(np.isfinite(found.speed), np.abs(found.speed - near), np.inf)
-        row, each = np.argmin(apart, axis=0), np.arange(turbine_speed.size)
-        one = Balances(
-            found.speed[row, each][np.newaxis],
-            found.stable[row, each][np.newaxis],
-            found.spare_below,
-        )
-        points = points_of(self.converter, turbine_speed, one).at(0)
-        points = replace(points, input_torque=capacity * points.input_torque)
-        return self._of(points, points.speed_ratio)
+        there = np.where(np.isfinite(engine_speed), turbine_speed, 0.0)
+        points = points_of(self.converter, there, known)
+        torque = np.asarray(drawn.capacity / drawn.loads * points.input_torque)
+        return self._of(replace(points, input_torque=torque), points.speed_ratio)
 
     def reached_from_idle(
         self, drive: Drive, parameter: FloatArray, engine_speed: FloatArray

@@ -316,16 +316,62 @@ def balances_at(
         np.ones(turbine_speed.size) if factor is None else factor
         for factor in (torque_factor, capacity_factor)
     )
+    excess = excess_at(supply, converter, turbine_speed, drawn, held)
+    return balances(excess, speeds_to_look_at(supply, converter, turbine_speed))
+
+
+def excess_at(
+    supply: TorqueSupply,
+    converter: Converter,
+    turbine_speed: FloatArray,
+    torque_factor: FloatArray,
+    capacity_factor: FloatArray,
+) -> Callable[[FloatArray, NDArray[np.intp]], FloatArray]:
+    """Return the torque that engines have to spare at turbine speeds, scaled to the size of 1.
+
+    Parameters
+    ----------
+    supply : TorqueSupply
+    converter : Converter
+    turbine_speed, torque_factor, capacity_factor : ndarray, shape (n,)
+        As for `balances_at`.
+
+    Returns
+    -------
+    callable
+        Of engine speeds [rad/s] and the rows that they belong to, of one shape.
+    """
     low, high = converter.domain
     high = min(high, 1.0)
-    scale = float(np.max(np.abs(supply.source(supply.knots)))) * supply.factor or 1.0
+    scale = full_load_scale(supply)
 
     def excess(omega: FloatArray, row: NDArray[np.intp]) -> FloatArray:
         nu = np.clip(turbine_speed[row] / omega, low, high)
-        taken = held[row] * converter.capacity_at(nu) * omega**2
-        return np.asarray((supply.net_torque(omega, drawn[row]) - taken) / scale)
+        taken = capacity_factor[row] * converter.capacity_at(nu) * omega**2
+        return np.asarray((supply.net_torque(omega, torque_factor[row]) - taken) / scale)
 
-    return balances(excess, speeds_to_look_at(supply, converter, turbine_speed))
+    return excess
+
+
+def full_load_scale(supply: TorqueSupply) -> float:
+    """Return the size of the engine's torque, by which an excess is scaled [N.m].
+
+    Parameters
+    ----------
+    supply : TorqueSupply
+    """
+    return float(np.max(np.abs(supply.source(supply.knots)))) * supply.factor or 1.0
+
+
+def engine_grid(supply: TorqueSupply) -> FloatArray:
+    """Return the engine speeds that every look for matches passes, rising, shape (m,) [rad/s].
+
+    Parameters
+    ----------
+    supply : TorqueSupply
+    """
+    even = np.linspace(*supply.domain, _EVEN + 1)
+    return np.unique(np.concatenate([supply.nodes(_IN_A_PIECE), even]))
 
 
 def speeds_to_look_at(
@@ -349,7 +395,7 @@ def speeds_to_look_at(
     bottom, top = supply.domain
     low, high = converter.domain
     high = min(high, 1.0)
-    common = np.concatenate([supply.nodes(_IN_A_PIECE), np.linspace(bottom, top, _EVEN + 1)])
+    common = engine_grid(supply)
     rows = converter.characteristic.speed_ratio
     rows = rows[(rows != 0.0) & (rows <= high)]
     least = np.full(turbine_speed.size, bottom)

@@ -17,7 +17,6 @@ from numpy.typing import NDArray
 
 from converter_match.curves import FloatArray
 from converter_match.physics.match.turbine import Drive, TurbinePoints
-from converter_match.physics.wheels.built_draws import BuiltDraws, several_matches
 from converter_match.physics.wheels.drawn_drive import (
     DrawnDrive,
     Guess,
@@ -30,6 +29,7 @@ from converter_match.physics.wheels.drawn_drive import (
     searched,
 )
 from converter_match.physics.wheels.draws import RoadFactors, lock_up_speeds
+from converter_match.physics.wheels.followed_draws import FollowedDraws, several_matches
 from converter_match.physics.wheels.road_load import RoadLoad
 from converter_match.physics.wheels.surface_fit import SurfaceFit
 from converter_match.physics.wheels.tractive import steepest_start
@@ -37,9 +37,6 @@ from converter_match.physics.wheels.wheels import GearDrive, WheelPoints, at_whe
 
 # So many draws have their whole curves read; of no more than these, every drive is settled.
 PROBES = 96
-# Of no more draws than these, those with several matches are built as machines of their own, each
-# at about 50 ms; of more, all go by the speed ratio, which takes the first of their branches.
-BUILT_AT_MOST = 12
 # A bound lies so many times the doubt of the fit above it.
 _DOUBTS = 2.0
 
@@ -124,7 +121,7 @@ class DrawnRoad:
         """
         return self._split(
             lambda road: road._settled(which, grade, np.arange(road.size)),
-            lambda built: built.held(which, grade),
+            lambda some: some.held(which, grade),
         )
 
     def fastest(self, grade: float, ceiling: float | None = None) -> RoadState:
@@ -141,7 +138,7 @@ class DrawnRoad:
         top = np.inf if ceiling is None else ceiling
         best = self._split(
             lambda road: road._fastest(grade, top),
-            lambda built: _fastest_of([built.held(which, grade) for which in self.ahead], top),
+            lambda some: _fastest_of([some.held(which, grade) for which in self.ahead], top),
         )
         limited = best.speed > top
         best.speed[limited] = top
@@ -152,31 +149,37 @@ class DrawnRoad:
 
     @cached_property
     def _several(self) -> NDArray[np.bool_]:
-        return several_matches(self.factors.drive(self.drives[0]).shaft)
+        shaft = self.factors.drive(self.drives[0]).shaft
+        if self.size > PROBES:
+            # Where neither the machine of the data nor any of the probes has several, none has.
+            probes = replace(shaft, factors=self.factors.picked(self._rows))
+            if self.drives[0].shaft.one_to_one and not several_matches(probes).any():
+                return np.zeros(self.size, dtype=bool)
+        return several_matches(shaft)
 
     @cached_property
-    def _apart(self) -> tuple[DrawnRoad, BuiltDraws]:
+    def _apart(self) -> tuple[DrawnRoad, FollowedDraws]:
         rows = np.flatnonzero(~self._several), np.flatnonzero(self._several)
-        plain, built = (self.factors.picked(each) for each in rows)
+        plain, apart = (self.factors.picked(each) for each in rows)
         return (
             DrawnRoad(self.drives, self.loads, plain),
-            BuiltDraws(self.drives, self.loads, built),
+            FollowedDraws(self.drives, self.loads, apart),
         )
 
     def _split(
         self,
         plain: Callable[[DrawnRoad], RoadState],
-        one_by_one: Callable[[BuiltDraws], RoadState],
+        up_from_rest: Callable[[FollowedDraws], RoadState],
     ) -> RoadState:
-        """Return the states of all draws: at once, but for a few with several matches."""
-        if self.size > BUILT_AT_MOST or not self._several.any():
+        """Return the states of all draws: by the speed ratio, or up from rest where it matters."""
+        if not self._several.any():
             return plain(self)
         several = self._several
-        road, built = self._apart
+        road, risen = self._apart
         state = RoadState.nowhere(self.size)
         if road.size:
             state.put(np.flatnonzero(~several), plain(road))
-        state.put(np.flatnonzero(several), one_by_one(built))
+        state.put(np.flatnonzero(several), up_from_rest(risen))
         return state
 
     # --- all draws at once, by the speed ratio -----------------------------------------------

@@ -10,6 +10,7 @@ import math
 import pytest
 
 from converter_match.components.machine import Cooler, Oil
+from converter_match.components.response import EngineResponse
 from converter_match.components.route import Phase, ShortCycle
 from converter_match.errors import InputError
 from converter_match.judgement.haul.short_cycle import CycleResult, work_cycle
@@ -331,3 +332,20 @@ def test_pumps_that_get_less_and_clutches_that_slip_are_said():
     assert found["pumps-short"]["given"] == result.phases[0].hydraulic_power < 0.9 * 100e3
     assert found["clutch-heat"]["time"] == 0.3
     assert "ideal-engine" in found
+
+
+@pytest.mark.slow
+def test_a_response_says_what_it_costs_and_what_is_left_out():
+    own = solve(engine(inertia=1.5), converter(turbine_inertia=0.4))
+    phases = (
+        Phase(name="out", kind="drive", distance=15.0, gear="2"),
+        Phase(name="dig", kind="crowd", time=4.0),
+    )
+    slow = EngineResponse(share=0.5, time=1.2)
+    result = work_cycle(own, driveline(), machine(), cycle_of(*phases), response=slow)
+    found = {note.code: dict(note.values) for note in result.notes}
+    assert found["response-in-drives"]["count"] == 1.0
+    assert found["response-in-drives"]["lag"] == result.phases[0].lag > 0.0
+    # What is missing of the torque, over the torque: the integral of 0.5 exp(-t / 1.2).
+    assert found["response-while-crowding"]["lost"] == pytest.approx(0.6)
+    assert "ideal-engine" not in found

@@ -2,11 +2,15 @@
 
 import dataclasses
 import json
+import math
 
 import numpy as np
 import pytest
 
+from converter_match.components.machine import Balance
 from converter_match.components.site import Site
+from converter_match.components.surface import Surface
+from converter_match.constants import GRAVITY
 from converter_match.errors import InputError
 from converter_match.judgement.haul.haul import haul
 from converter_match.judgement.haul.short_cycle import work_cycle
@@ -411,3 +415,49 @@ def test_cooler_that_is_needed_keeps_the_oil_at_its_limit_lap_after_lap():
     energy = (again.run.states.oil_heat * again.run.profile.time).sum()
     assert cycle["mean_oil_heat_kw"] == pytest.approx(energy / again.time / 1e3)
     assert "BTU/min" in again.text("us")
+
+
+def on_slippery(axle, stop=False):
+    """The hauler, braked by one axle's engine down a slippery slope at 20 km/h."""
+    match, line, body = parts()
+    balance = Balance(
+        driven_axle=axle, driven_share_empty=0.55, driven_share_laden=0.6, wheelbase=3.0,
+        gravity_height_empty=1.5, gravity_height_laden=1.5,
+    )  # fmt: skip
+    ground = Surface(name="ice", rolling_resistance=0.01, traction=0.11)
+    grade = -0.05 if stop else -0.09
+    route = road(grade, 300.0, 20 / 3.6, surface=(ground,))
+    found = haul(match, line, body.replace(balance=balance), route, braking=1.5 if stop else 0.8)
+    return {note.code: dict(note.values) for note in found.notes}, body.mass("laden")
+
+
+@pytest.mark.parametrize(("axle", "sign"), [("rear", 1.0), ("front", -1.0)])
+def test_engine_braking_is_held_against_the_weight_that_is_left_on_the_driven_axle(axle, sign):
+    # Moments about the other axle's contact line (textbook of vehicle dynamics), on the slope and
+    # slowing down at 0.8 m/s2 to the end of the route: N = m g (s cos a +- h/L (sin a + a / g)).
+    found, mass = on_slippery(axle)
+    angle = math.atan(-0.09)
+    moved = 0.5 * (math.sin(angle) - 0.8 / GRAVITY)
+    said = found["retarding-beyond-grip"]
+    assert said["rate"] == pytest.approx(0.8)
+    share = 0.6 * math.cos(angle) + sign * moved
+    assert said["most"] == pytest.approx(0.11 * mass * GRAVITY * share, rel=1e-6)
+    assert said["force"] > said["most"]
+
+
+def test_a_stop_that_the_ground_does_not_give_to_all_wheels_is_a_caution():
+    # 1.5 m/s2 and 5 % downhill are 20 % of the weight, on 11 % of traction.
+    found, mass = on_slippery("rear", stop=True)
+    said = found["braking-beyond-grip"]
+    assert said["most"] == pytest.approx(0.11 * mass * GRAVITY * math.cos(math.atan(0.05)))
+    assert said["force"] > said["most"]
+    # The shipped route on the ground of its file is braked within the grip.
+    dry = haul(*parts(), read_route(find_route("quarry-to-crusher")))
+    assert not {"braking-beyond-grip", "retarding-beyond-grip"} & set(codes(dry))
+
+
+def test_a_route_says_that_its_engine_is_ideal():
+    found = {note.code: dict(note.values) for note in haul(*parts(), road(0.0)).notes}
+    assert "ideal-engine" in found
+    # Usual of a turbocharged engine here: 60 % at once, the rest in 0.8 s: 0.4 x 0.8 s.
+    assert found["starts-of-an-ideal-engine"] == {"count": 1.0, "lost": pytest.approx(0.32)}

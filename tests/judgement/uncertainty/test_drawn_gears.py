@@ -97,10 +97,12 @@ def test_without_deviations_every_draw_of_any_machine_is_the_nominal_one(item, t
     duty = DUTY.replace(surface=surface(traction=traction))
     made = outcome(item, HERE, duty)
     assume(made.tractive is not None)
-    # With several matches each draw is a machine of its own, and all are the same here.
+    # Where the engine has several matches, a drive that lock-up cuts off ends at a point of the
+    # curve: the steps of the draws' curves and of the machine's own are not the same there
+    # (0.1 % of the speed; on a steep droop more of the heat). Another branch is far beyond.
     several = not made.tractive.drives[0].shaft.one_to_one
-    for size in (FEW,) if several else (FEW, MANY):
-        agrees(made, GRADES, size)
+    for size in (FEW, MANY):
+        agrees(made, GRADES, size, rel=2e-2 if several else 1e-7)
 
 
 def test_a_gear_that_lock_up_ends_just_ahead_of_the_next_best_is_not_passed_over():
@@ -160,16 +162,17 @@ def test_a_draw_is_the_machine_built_with_it_whatever_its_gear(rule):
 
 
 @pytest.mark.slow
-def test_a_draw_with_several_matches_is_the_machine_built_with_it():
+@pytest.mark.parametrize("size", [5, 300])
+def test_a_draw_with_several_matches_is_the_machine_built_with_it(size):
     # A torque hole under a tight converter, in which the draws are caught or not.
     rule = LockUp(allowed=True)
     line = driveline(gears=(gear("1", 4.0), gear("3", 1.2, lock_up=rule)))
-    box, size = converter(capacity=1.7 * converter().capacity), 5
+    box = converter(capacity=1.7 * converter().capacity)
     item = combination(engine=hole_engine(), converter=box, driveline=line)
     moved = deviations(size)
     drawn = Sampled(outcome(item, HERE, DUTY), moved, size)
     assert drawn.on_road._several.all()
-    for k in range(size):
+    for k in range(0, size, max(size // 5, 1)):
         torque, ratio, mass, rolling = (values[k] for values in moved.values())
         pair = solve(
             hole_engine().replace(torque=hole_engine().torque * (1 + torque)),

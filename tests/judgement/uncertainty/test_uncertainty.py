@@ -244,17 +244,6 @@ def test_a_stall_speed_that_may_jump_is_said():
     assert dict(result.of("new").sensitivities)["stall-speed"].method == "sobol"
 
 
-@pytest.mark.parametrize(("engine", "draws", "is_said"), [
-    (hole_engine, 64, True), (hole_engine, 8, False), (engine, 64, False),
-])  # fmt: skip
-@pytest.mark.slow
-def test_draws_that_are_not_followed_up_from_rest_are_said(engine, draws, is_said):
-    tight = converter(capacity=converter().capacity * (60 / 48.0) ** 2)
-    pair = combination(engine=with_row(engine(), 2000), converter=tight)
-    result = uncertainty(study(BAND[:2], candidates=(pair,)), draws=draws, sensitivities=False)
-    assert ("draws-by-speed-ratio" in {note.code for note in result.notes}) == is_said
-
-
 @pytest.mark.parametrize(("k", "spans"), [(46.0, False), (48.0, True), (49.0, True)])
 def test_an_interval_is_said_to_span_the_jump_only_where_it_does(k, spans):
     # With K in rpm/sqrt(N.m) (n / K)^2 is absorbed. At K = 48 that is 625 N.m at 1200 rpm, where

@@ -204,6 +204,18 @@ def test_lock_up_closes_the_speed_step_and_heats_the_clutch():
     assert_energy_closes(course)
 
 
+def test_constant_clutch_torque_slips_linearly_as_in_the_textbooks():
+    # Two free discs under a constant torque T (any textbook of machine elements): the slip falls in
+    # a straight line, t = dw / (T (1/J1 + 1/J2)), and the heat is half of the product, T dw t / 2.
+    # Engine and converter are a thousandth of the clutch, and it closes in a hundredth of t.
+    weak = drawn_to_unity(converter(capacity=1e-3 * converter().capacity))
+    discs = train(supply=straight(80.0, 300.0, 2.0, -1.0), converter=weak)
+    done = lock_up_engagement(discs, speed_ratio=0.8, capacity=500.0, closing_time=1e-3)
+    time = done.speed_step / (500.0 * (1.0 / 2.5 + 1.0 / 40.0))
+    assert done.slips_for == pytest.approx(time, rel=0.01)
+    assert done.dissipated == pytest.approx(0.5 * 500.0 * done.speed_step * time, rel=0.01)
+
+
 @pytest.mark.slow
 def test_faster_closing_dissipates_less_and_pulls_harder():
     quick, slow = (

@@ -1,31 +1,37 @@
 """Draws of uncertain inputs whose engine has several matches at one turbine speed.
 
-Where each turbine speed has one match, all draws are worked on at once by the speed ratio (see
-`drawn_drive`). Where it has several, which of them a machine comes to hangs on its way there: a
-few such draws (`drawn_road.BUILT_AT_MOST`) are built as machines of their own, and asked what the
-machine of the data is asked.
+Where each turbine speed has one match, draws are worked on by the speed ratio (see `drawn_drive`).
+Where it has several, which of them a machine comes to hangs on its way there: such draws are
+followed up from rest over the turbine speed, all at once, as the machine of the data is.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
+from converter_match.components.gear import LockUp
 from converter_match.curves import FloatArray
 from converter_match.physics.match.margin import match_margin
 from converter_match.physics.match.turbine import TurbinePoints, TurbineShaft
-from converter_match.physics.wheels.drawn_drive import DrawnDrive, RoadState, searched
-from converter_match.physics.wheels.draws import RoadFactors
+from converter_match.physics.wheels.drawn_drive import DrawnDrive, RoadState, looked_at, searched
+from converter_match.physics.wheels.draws import RoadFactors, lock_up_speeds
 from converter_match.physics.wheels.road_load import RoadLoad
 from converter_match.physics.wheels.tractive import refined
 from converter_match.physics.wheels.wheels import GearDrive, WheelPoints
 
 # Draws whose curves are looked at in one go.
 _CHUNK = 256
+# Places of a curve at which is looked whether its turbine speed falls anywhere.
+_LOOKED_AT = 97
+# The last move of a point in its bracket, as a share of its turbine speed.
+_LAST_MOVE = 1e-10
+# Where between two points of a curve lock-up is asked for anew, as shares.
+_FINER = np.arange(1, 6) / 6
 
 
 def several_matches(shaft: TurbineShaft) -> NDArray[np.bool_]:
@@ -37,6 +43,7 @@ def several_matches(shaft: TurbineShaft) -> NDArray[np.bool_]:
         With the factors of n draws. The question is that of `TurbineShaft.one_to_one`.
     """
     grid, drawn = shaft.converter_grid, shaft.factors
+    places = grid[looked_at(grid, _LOOKED_AT)][:, np.newaxis]
     capacity = np.asarray(shaft.converter.capacity_at(grid))
     single = match_margin(
         shaft.supply,
@@ -45,20 +52,21 @@ def several_matches(shaft: TurbineShaft) -> NDArray[np.bool_]:
         torque_factor=drawn.torque,
         load_factor=drawn.loads,
     ).single
-    rises = np.empty(drawn.size, dtype=bool)
-    for start in range(0, drawn.size, _CHUNK):
-        rows = np.arange(start, min(start + _CHUNK, drawn.size))
+    one = np.flatnonzero(single)
+    several = ~single
+    for start in range(0, one.size, _CHUNK):
+        rows = one[start : start + _CHUNK]
         part = replace(shaft, factors=drawn.picked(rows))
-        speed = part.at("converter", grid[:, np.newaxis]).turbine_speed
+        speed = part.at("converter", places).turbine_speed
         before = np.fmax.accumulate(speed, axis=0)[:-1]
         falls = np.isfinite(speed[1:]) & np.isfinite(before) & (speed[1:] <= before)
-        rises[rows] = ~falls.any(axis=0)
-    return ~(single & rises)
+        several[rows] = falls.any(axis=0)
+    return several
 
 
 @dataclass(frozen=True, eq=False)
-class BuiltDraws:
-    """Draws, the shaft of each built as that of a machine of its own.
+class FollowedDraws:
+    """Draws, each followed over the turbine speed up from rest.
 
     Parameters
     ----------
@@ -75,48 +83,69 @@ class BuiltDraws:
     factors: RoadFactors
 
     @cached_property
-    def _shafts(self) -> list[TurbineShaft]:
-        return [self._shaft(row) for row in range(self.factors.size)]
-
-    def _shaft(self, row: int) -> TurbineShaft:
-        given = {name: values[row] for name, values in self.factors.arrays().items()}
-        one = RoadFactors(**given, whole_ratio=self.factors.whole_ratio)
-        shaft, loads = self.drives[0].shaft, one.loads
-        converter = shaft.converter
-        # f T - a L against C: with all but a in the parts, a is left for torques that come out.
-        return TurbineShaft(
-            replace(shaft.supply, factor=shaft.supply.factor * float(one.relative_torque)),
-            converter.replace(capacity=converter.capacity * float(one.capacity / loads)),
-            replace(one, torque=loads, capacity=loads),
-        )
+    def _shaft(self) -> TurbineShaft:
+        return self.factors.drive(self.drives[0]).shaft
 
     @cached_property
     def _curves(self) -> tuple[TurbinePoints, NDArray[np.bool_]]:
-        """Curves in converter drive and where they are broken, shape (p, n), NaN behind the end."""
-        curves = [shaft.converter_drive for shaft in self._shafts]
-        most = max(curve.turbine_speed.size for curve in curves)
-
-        def side_by_side(arrays: list[FloatArray]) -> FloatArray:
-            padded = [np.pad(a, (0, most - a.size), constant_values=np.nan) for a in arrays]
-            return np.stack(padded, axis=1)
-
-        names = [item.name for item in fields(TurbinePoints)]
-        points = TurbinePoints(
-            *(side_by_side([getattr(curve, name) for curve in curves]) for name in names)
-        )
-        broken = side_by_side([shaft.jumps_before.astype(float) for shaft in self._shafts])
-        return points, broken > 0.0
+        """Curves in converter drive and where they are broken, shape (p, n)."""
+        shaft = self._shaft
+        end = np.full(self.factors.size, shaft.converter_grid[-1])
+        passed = shaft.machines.up_from_rest(shaft.at("converter", end).turbine_speed)
+        return shaft.running_at(passed.turbine_speed, passed.engine_speed), passed.broken
 
     @cached_property
     def _drives(self) -> list[GearDrive]:
         """The drives with the lock-up speeds of each draw."""
-        made = []
+        made, known = [], {}
         for drive in self.drives:
             rule = drive.gear.lock_up
-            each = [shaft.lock_up_speeds(rule) or (np.inf, np.inf) for shaft in self._shafts]
-            engages, releases = np.array(each).T
+            if rule not in known:
+                known[rule] = self._lock_up_speeds(rule)
+            engages, releases = known[rule]
             made.append(replace(drive, engages=engages, releases=releases))
         return made
+
+    def _lock_up_speeds(self, rule: LockUp) -> tuple[FloatArray, FloatArray]:
+        """Return the turbine speeds at which lock-up engages and releases in each draw [rad/s]."""
+        if not rule.allowed:
+            never = np.full(self.factors.size, np.inf)
+            return never, never
+        if rule.engage_turbine_speed is not None or rule.engage_speed_ratio is not None:
+            return lock_up_speeds(self._shaft, rule)
+        engages = self._pulls_no_less()
+        return engages, engages
+
+    def _pulls_no_less(self) -> FloatArray:
+        """Return the least turbine speed of each curve at which lock-up pulls no less, (n,).
+
+        As for the machine of the data it is a point of a fine grid, here in the step of the curve
+        in which that comes about.
+        """
+        shaft, (curve, _) = self._shaft, self._curves
+        low, high = shaft.supply.domain
+
+        def better(points: TurbinePoints) -> NDArray[np.bool_]:
+            speed = points.turbine_speed
+            inside = (speed >= low) & (speed <= high)
+            locked = shaft.at("lock-up", np.where(inside, speed, low))
+            return np.asarray(inside & (locked.turbine_torque >= points.turbine_torque))
+
+        pulls = better(curve)
+        every = np.arange(self.factors.size)
+        first = np.argmax(pulls, axis=0)
+        has = pulls[first, every]
+        before = np.maximum(first - 1, 0)
+        begin, end = (curve.turbine_speed[place, every] for place in (before, first))
+        engine = curve.engine_speed[before, every]
+        speed = np.where(has, end, np.inf)
+        for share in _FINER[::-1]:
+            at = begin + share * (end - begin)
+            safe = np.where(np.isfinite(at), at, 0.0)
+            run = shaft.machines.next_to(safe, engine)
+            run = np.where(np.isfinite(run) & np.isfinite(at), run, np.nan)
+            speed = np.where(has & better(shaft.running_at(safe, run)), at, speed)
+        return speed
 
     def held(self, which: int, grade: float) -> RoadState:
         """Return where each draw settles in one drive, effort and resistance in balance or not.
@@ -164,12 +193,15 @@ def _put_held(
         share = (turbine_speed - begin) / (end - begin)
         near = engine[low, draw][rows] * (1.0 - share) + engine[low + 1, draw][rows] * share
         shaft = some.picked(rows).machine.shaft
-        return draws.drive.of_turbine(shaft.near_turbine_speed(turbine_speed, near))
+        run = shaft.machines.next_to(turbine_speed, near)
+        run = np.where(np.isfinite(run), run, np.nan)
+        return draws.drive.of_turbine(shaft.running_at(turbine_speed, run))
 
     balance = refined(
         lambda p, rows: some.picked(rows).surplus(at(p, rows)),
         (turbine[low, draw], turbine[low + 1, draw]),
         (excess[low, draw], excess[low + 1, draw]),
+        _LAST_MOVE,
     )
     points = at(balance, np.arange(draw.size))
     speed = points.road_speed(draws.drive.machine, some.grip)
