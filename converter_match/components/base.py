@@ -195,11 +195,10 @@ def require_within(value: float | None, field: str, low: float, high: float, uni
     """
     if value is not None and not low <= value <= high:
         raise InputError(
-            "there is no such",
+            "no such value",
             field=field,
             found=f"{value:g} {unit}",
             expected=f"{low:g} to {high:g} {unit}",
-            hint="is the unit right? here numbers are in SI units",
         )
 
 

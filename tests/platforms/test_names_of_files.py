@@ -41,7 +41,7 @@ FAR = (
     r"  \\server\engine.toml",
 )  # fmt: skip
 NEAR = ("engine.toml", "parts/engine.toml", "../engine.toml", "C:/parts/engine.toml",
-        r"C:\parts\engine.toml", "/home/me/engine.toml", "a:b.toml")  # fmt: skip
+        r"C:\parts\engine.toml", "/srv/parts/engine.toml", "a:b.toml")  # fmt: skip
 SOLVE = ("solve", *PAIR)
 STALL = ("stall", *PAIR, "--reading", "gear=3 speed=1600 oil=85degC brakes=held", "--name", "4")
 # What writes a file or a folder -> the words of a command up to its name.

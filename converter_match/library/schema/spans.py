@@ -246,6 +246,8 @@ def with_slip(error: InputError, model: BaseModel) -> InputError:
         for slip in _refused(rows[found.path], found) if found.path in rows else ():
             if slip.field == error.field:
                 return error.changed(hint=slip.hint)
+            if slip.field == f"{error.field}.value" and slip.problem == error.problem:
+                return slip.located(source=error.source)  # the same, in the file's unit
     return error
 
 
@@ -270,27 +272,20 @@ def argument_refused(argument: str, value: float, written: str | None = None) ->
     hint = _hint(value, span) or "a number is in SI units, a text names its unit"
     low, high = _si(span.possible, span.unit)
     if not low <= value <= high:
-        possible = _between(span.possible, span.unit, unit)
+        expected = f"{_between(span.possible, span.unit, unit)}; usual is {usual}"
+        found = written or found
         return InputError(
-            "no such value",
-            field=argument,
-            found=written or found,
-            expected=f"{possible}; usual is {usual}",
-            hint=hint,
+            "no such value", field=argument, found=found, expected=expected, hint=hint
         )
     if written is not None or span.asks != "bare" or span.usual is None or value == 0.0:
         return None
     low, high = _si(span.usual, span.unit)
     if low * (1 - _ROUNDING) <= abs(value) <= high * (1 + _ROUNDING):
         return None
-    as_text = found if unit != "1" else f"{100 * value:g} %"
-    return InputError(
-        "unusual for a number without its unit",
-        field=argument,
-        found=found,
-        expected=f"{usual}, or a text such as '{as_text}' if that is meant",
-        hint=hint,
-    )
+    text = found if unit != "1" else f"{100 * value:g} %"
+    expected = f"{usual}, or a text such as '{text}' if that is meant"
+    what = "unusual for a number without its unit"
+    return InputError(what, field=argument, found=found, expected=expected, hint=hint)
 
 
 def questions(model: BaseModel) -> tuple[Note, ...]:
