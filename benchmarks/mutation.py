@@ -57,6 +57,7 @@ FLOORS = {
     "physics": ("tests/physics", "tests/published"),
     "judgement": ("tests/judgement", "tests/cli"),
     "library": ("tests/library", "tests/cli"),
+    "present": ("tests/present", "tests/cli"),
 }
 NOT_DRAWN = 34  # what mutmut writes for a change that it is told to skip
 OUTCOMES = {

@@ -4,4 +4,5 @@ import sys
 
 from converter_match.cli import main
 
-sys.exit(main())
+if __name__ == "__main__":  # not where a process of a sweep loads it again
+    sys.exit(main())

@@ -21,6 +21,8 @@ from typing import Any
 
 import numpy as np
 
+from tests.properties.relations import GROUPS, TRIED
+
 ROOT = Path(__file__).resolve().parents[1]
 PAGE = ROOT / "docs" / "validation.md"
 CREDIBILITY = ROOT / "tests" / "published" / "credibility.md"
@@ -237,6 +239,7 @@ def page(cases: Iterable[Case], credibility: str) -> str:
         "",
         _filled(credibility, rows).strip(),
         "",
+        *_relations(),
         "## The checks",
         "",
     ]
@@ -245,6 +248,33 @@ def page(cases: Iterable[Case], credibility: str) -> str:
         lines += [_row(case) for case in rows if case.topic == topic]
         lines.append("")
     return "\n".join(lines).rstrip() + "\n"
+
+
+def _relations() -> list[str]:
+    """Return what must hold between two answers, whatever the machine: one line a relation."""
+    count = sum(map(len, GROUPS.values()))
+    fast, long = (
+        sum(len(group) * TRIED[where][profile] for where, group in GROUPS.items())
+        for profile in (0, 1)
+    )
+    lines = [
+        "## Relations between two answers",
+        "",
+        "Nobody knows the right number for a machine drawn at random. But what a change must do "
+        "to it is known: more mass is never faster uphill, twice the torque on twice the capacity "
+        f"runs at the same speeds, a segment in two halves takes as long. {count} such relations "
+        "are held over random machines of all kinds (one-way, fixed and no stator, wheels and "
+        "tracks, all charging, both ways of governing, two to five gears): "
+        f"{fast} comparisons in every run of the tests, {long} with `--hypothesis-profile=long` "
+        "(`tests/properties/relations.py`).",
+        "",
+        "| Where | Relation | Machines in a run, in a long one |",
+        "|---|---|---|",
+    ]
+    for where, group in GROUPS.items():
+        tried = "{}, {}".format(*TRIED[where])
+        lines += [f"| {where} | {relation.__doc__} | {tried} |" for relation in group.values()]
+    return [*lines, ""]
 
 
 def _row(case: Case) -> str:

@@ -162,7 +162,9 @@ def in_si(value: Quantity, dimension: str, argument: str) -> float:
     return number
 
 
-def numbers(values: ArrayLike, argument: str, low: float, high: float) -> FloatArray:
+def numbers(
+    values: ArrayLike, argument: str, low: float, high: float, unit: str = ""
+) -> FloatArray:
     """Return numbers in SI units.
 
     Parameters
@@ -172,6 +174,8 @@ def numbers(values: ArrayLike, argument: str, low: float, high: float) -> FloatA
     argument : str
     low, high : float
         Between which they lie.
+    unit : str
+        That they are in, for the message.
 
     Raises
     ------
@@ -188,7 +192,7 @@ def numbers(values: ArrayLike, argument: str, low: float, high: float) -> FloatA
             "out of range",
             field=argument,
             found=values,
-            expected=f"finite numbers from {low:g} to {high:g}",
+            expected=f"finite numbers from {low:.4g} to {high:.4g} {unit}".rstrip(),
         )
     return array
 

@@ -40,7 +40,8 @@ if TYPE_CHECKING:
     from converter_match.physics.match.turbine_speed import TurbineMatches
 
 _SPEED_RATIO = (-1e3, 1e3)
-_TURBINE_SPEED = (-1e4, 1e4)  # rad/s
+# Times the no-load speed: no turbine of such a pair turns faster, and rpm read as rad/s does.
+_FASTEST = 3.0
 
 
 @overload
@@ -380,7 +381,7 @@ def points_at_turbine_speed(match: MatchResult, turbine_speed: ArrayLike) -> Tur
     Raises
     ------
     InputError
-        If it is no match.
+        If it is no match, or a speed is beyond three times the engine's no-load speed.
 
     Examples
     --------
@@ -396,7 +397,8 @@ def points_at_turbine_speed(match: MatchResult, turbine_speed: ArrayLike) -> Tur
     from converter_match.physics.match.turbine_speed import matches_at_turbine_speed
 
     pair = part(match, MatchResult, "match")
-    speeds = numbers(turbine_speed, "turbine_speed", *_TURBINE_SPEED)
+    fastest = _FASTEST * pair.engine.high_idle
+    speeds = numbers(turbine_speed, "turbine_speed", -fastest, fastest, "rad/s")
     return matches_at_turbine_speed(pair.supply, pair.converter, speeds)
 
 

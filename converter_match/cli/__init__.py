@@ -19,7 +19,7 @@ from types import ModuleType
 from converter_match import __version__
 from converter_match.cli import options
 from converter_match.cli.bare_numbers import refuse_bare_numbers
-from converter_match.cli.lettering import letters_said_once
+from converter_match.cli.lettering import letters_said_once, tolerate_narrow_consoles
 from converter_match.cli.odd import say_odd
 from converter_match.cli.outputs import check_outputs
 from converter_match.cli.parser import Parser
@@ -72,7 +72,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     argv : sequence of str, optional
         Arguments without the program's name; by default those the process was started with.
     """
-    _tolerate_narrow_consoles()
+    tolerate_narrow_consoles()
     parser = build_parser()
     args = parser.parse_args(argv)
     if sys.stdout is None:  # closed by whoever started the program
@@ -135,10 +135,3 @@ def build_parser() -> Parser:
         module.add_arguments(verb)
         verb.set_defaults(run=module.run, verb=verb, name_of_verb=name)
     return parser
-
-
-def _tolerate_narrow_consoles() -> None:
-    """Let a console that cannot show '·' or '°' show '?' rather than fail."""
-    for stream in (sys.stdout, sys.stderr):
-        if hasattr(stream, "reconfigure"):
-            stream.reconfigure(errors="replace")

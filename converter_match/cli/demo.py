@@ -8,6 +8,7 @@ from pathlib import Path
 
 from converter_match.cli import options
 from converter_match.errors import InputError
+from converter_match.library.names import refuse_device
 
 NAME = "demo"
 HELP = "run the shipped study from end to end on the shipped demo data"
@@ -78,6 +79,7 @@ def _new_folder(wanted: str | None) -> Path:
     )
     for name in names:
         folder = Path(name)
+        refuse_device(folder, source=name, field="--out")
         try:
             folder.mkdir(parents=True)
         except FileExistsError:

@@ -5,12 +5,14 @@ from __future__ import annotations
 import argparse
 import os
 import tomllib
+import unicodedata
 from collections.abc import Iterator
 from pathlib import Path
 
 from converter_match.cli.options import COMPONENT_OPTIONS
 from converter_match.errors import InputError
 from converter_match.library.atomic import refuse_what_is_no_file
+from converter_match.library.names import refuse_device
 
 # Options that name a file to be written, and the suffixes it may have.
 _PICTURE = (".png", ".svg", ".pdf")
@@ -64,7 +66,7 @@ def check_outputs(args: argparse.Namespace) -> None:
         of a file which the command reads.
     """
     _refuse_inputs(args)
-    taken: dict[Path, str] = {}
+    taken: dict[str, str] = {}
     for name, suffixes in _OUTPUTS.items():
         given = getattr(args, name, None)
         if not given or not _is_written(name, args):
@@ -84,6 +86,7 @@ def check_outputs(args: argparse.Namespace) -> None:
             whole = path.resolve()
         except (OSError, ValueError):  # a name that no file can have: said when it is written
             continue
+        refuse_device(given, source=given, field=option)
         refuse_what_is_no_file(whole, source=given, field=option)
         if not housed:
             raise InputError("there is no such folder", source=str(path.parent), field=option)
@@ -102,15 +105,20 @@ def check_outputs(args: argparse.Namespace) -> None:
                 hint="nothing is overwritten without being asked; give another name, or add "
                 "--overwrite",
             )
-        if whole in taken:
-            raise _asked_for_twice(given, option, taken[whole])
-        taken[whole] = option
+        if taken.setdefault(_one_name(whole), option) != option:
+            raise _asked_for_twice(given, option, taken[_one_name(whole)])
     for name in _WRITTEN_LATER:
         given = getattr(args, name, None)
         if isinstance(given, str) and _is_written(name, args):
             option, place = _option(name), _resolved(given)
-            if place is not None and taken.setdefault(place, option) != option:
-                raise _asked_for_twice(given, option, taken[place])
+            refuse_device(given, source=given, field=option)
+            if place is not None and taken.setdefault(_one_name(place), option) != option:
+                raise _asked_for_twice(given, option, taken[_one_name(place)])
+
+
+def _one_name(path: Path) -> str:
+    """Return what two names have in common that are one file on Windows and macOS."""
+    return unicodedata.normalize("NFC", str(path)).casefold()
 
 
 def _is_written(name: str, args: argparse.Namespace) -> bool:
@@ -127,7 +135,12 @@ def _option(name: str) -> str:
 
 
 def _asked_for_twice(given: str, option: str, other: str) -> InputError:
-    return InputError(f"is named by {other} too", source=given, field=option, expected="two names")
+    return InputError(
+        f"is named by {other} too",
+        source=given,
+        field=option,
+        expected="two names that differ in more than capitals: they are one on Windows and macOS",
+    )
 
 
 def _refuse_inputs(args: argparse.Namespace) -> None:

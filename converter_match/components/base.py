@@ -175,6 +175,33 @@ def require_positive(value: object, field: str, what: str = "a number above zero
         raise InputError("out of range", field=field, found=value, expected=what)
 
 
+def require_within(value: float | None, field: str, low: float, high: float, unit: str) -> None:
+    """Refuse a number that nothing of the kind has, as it comes of a unit read as another.
+
+    Parameters
+    ----------
+    value : float or None
+        In SI units; None (not given) passes.
+    field : str
+    low, high : float
+        Between which it lies, these included.
+    unit : str
+        Of all three.
+
+    Raises
+    ------
+    InputError
+        If it does not.
+    """
+    if value is not None and not low <= value <= high:
+        raise InputError(
+            "no such value",
+            field=field,
+            found=f"{value:g} {unit}",
+            expected=f"{low:g} to {high:g} {unit}",
+        )
+
+
 def require_choice(value: str, field: str, choices: tuple[str, ...]) -> None:
     """Refuse a word that is not one of `choices`.
 

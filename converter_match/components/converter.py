@@ -22,6 +22,7 @@ from converter_match.components.base import (
     freeze_tuples,
     require_choice,
     require_positive,
+    require_within,
 )
 from converter_match.components.capacity_forms import CapacityBasis, CapacityForm, from_capacity
 from converter_match.components.converter_limits import ConverterLimits
@@ -135,6 +136,8 @@ class Converter(Component):
         require_choice(self.stator, "stator", STATORS)
         for name in ("profile_diameter", "oil_density", "impeller_inertia", "turbine_inertia"):
             require_positive(getattr(self, name), name)
+        require_within(self.profile_diameter, "profile_diameter", 0.01, 1.5, "m")
+        require_within(self.oil_density, "oil_density", 450.0, 1500.0, "kg/m3")
         check_volume(self.oil_volume, self.profile_diameter)
         for name in ("speed_ratio", "torque_ratio", "capacity"):
             object.__setattr__(self, name, frozen_array(getattr(self, name), name))

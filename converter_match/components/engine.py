@@ -15,6 +15,7 @@ from converter_match.components.base import (
     freeze_tuples,
     require_choice,
     require_positive,
+    require_within,
 )
 from converter_match.components.engine_limits import EngineLimits
 from converter_match.components.engine_speeds import check_reach, check_speed_order
@@ -288,6 +289,7 @@ class Engine(Component):
             )
         for name in ("low_idle", "rated_speed", "high_idle", "displacement", "inertia"):
             require_positive(getattr(self, name), name)
+        require_within(self.displacement, "displacement", 2e-5, 3.0, "m3")
         check_speed_order(self.low_idle, self.rated_speed, self.high_idle)
         for name in ("speed", "torque"):
             object.__setattr__(self, name, frozen_array(getattr(self, name), f"full_load.{name}"))

@@ -9,7 +9,12 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike
 
-from converter_match.components.base import Component, require_choice, require_positive
+from converter_match.components.base import (
+    Component,
+    require_choice,
+    require_positive,
+    require_within,
+)
 from converter_match.components.cooling import Cooler, Oil
 from converter_match.components.gear import require_not_negative
 from converter_match.components.tyre import Tyre
@@ -233,6 +238,7 @@ class Machine(Component):
             require_positive(getattr(self, name), name)
         for name in ("payload", "running_drag"):
             require_not_negative(getattr(self, name), name)
+        require_within(self.frontal_area, "frontal_area", 0.05, 500.0, "m2")
         if not 100.0 <= self.mass_empty <= 1e6:
             raise InputError(
                 "no such machine",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Self
 
-from converter_match.components.base import Component, in_celsius, require_positive
+from converter_match.components.base import Component, in_celsius, require_positive, require_within
 from converter_match.errors import InputError
 
 # Id of a site that is no file's: it has numbers, and no name worth showing.
@@ -101,6 +101,7 @@ class Site(Component):
                 expected="-500 to 6000 m",
             )
         require_positive(self.air_pressure, "air_pressure")
+        require_within(self.air_pressure, "air_pressure", 30e3, 115e3, "Pa")
         require_positive(self.air_temperature, "air_temperature")
         if self.relative_humidity is not None and not 0.0 <= self.relative_humidity <= 1.0:
             raise InputError(

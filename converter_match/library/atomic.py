@@ -15,6 +15,7 @@ from dataclasses import dataclass
 
 from converter_match.errors import InputError
 from converter_match.library.files import FilePath
+from converter_match.library.names import refuse_device
 
 _ABANDONED = 3600.0  # s; nothing that is written here takes nearly so long
 
@@ -51,6 +52,7 @@ def write_bytes(raw: bytes, path: FilePath, *, overwrite: bool = False) -> None:
     source = os.fspath(path)
     if not can_be_a_name(source):
         raise InputError("is no name that a file can have", source=repr(source))
+    refuse_device(source, source=source)
     target = os.path.realpath(source)  # a link stays a link
     refuse_what_is_no_file(target, source=source)
     if os.path.lexists(source) and not overwrite:
@@ -65,7 +67,7 @@ def write_bytes(raw: bytes, path: FilePath, *, overwrite: bool = False) -> None:
             os.fsync(file.fileno())
     except OSError as error:
         _drop(draft.path)
-        raise _cannot(error, source) from None
+        raise cannot(error, source) from None
     except BaseException:  # interrupted: leave nothing half-written
         _drop(draft.path)
         raise
@@ -129,7 +131,7 @@ def _put_in_place(drafts: Sequence[_Draft]) -> None:
     except OSError as error:
         for target in new:
             _drop(target)
-        raise _cannot(error, draft.source) from None
+        raise cannot(error, draft.source) from None
     except BaseException:
         for target in new:
             _drop(target)
@@ -165,9 +167,12 @@ def _there_already(source: str) -> InputError:
     )
 
 
-def _cannot(error: OSError, source: str) -> InputError:
+def cannot(error: OSError, source: str) -> InputError:
+    """Return the error for a file that the system did not let be written."""
     why = error.strerror.lower() if error.strerror else error
-    return InputError(f"cannot be written: {why}", source=source)
+    held = isinstance(error, PermissionError) and os.path.exists(source)
+    hint = "is it open in another program?" if held else None  # Windows lets nobody replace it then
+    return InputError(f"cannot be written: {why}", source=source, hint=hint)
 
 
 def can_be_a_name(text: str) -> bool:

@@ -16,6 +16,7 @@ from typing import Any
 from converter_match.errors import NO_SUCH_FILE, InputError
 from converter_match.library.assemble.places import said_in_file_words
 from converter_match.library.files import FilePath, TomlFile, expect_schema, read_bytes, read_toml
+from converter_match.library.names import refuse_far
 from converter_match.library.problems import validated
 from converter_match.library.read import read_converter, read_driveline, read_engine, read_site
 from converter_match.library.shipped import find, shipped
@@ -103,6 +104,7 @@ class _Reader:
 
     def _study(self) -> Study:
         written = self.file.study
+        refuse_far(written, field="study")
         beside = self.folder / written
         path = find_study(beside if os.path.exists(beside) else written)
         try:
@@ -142,6 +144,7 @@ class _Reader:
         return [(one, path) for path, one in found.items()]
 
     def _meant(self, place: str, written: str, folder: str) -> list[Path]:
+        refuse_far(written, field=place)
         if not any(sign in written for sign in _WILD):
             beside = self.folder / written
             try:

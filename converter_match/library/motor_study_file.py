@@ -10,6 +10,7 @@ from typing import Any, TypeVar
 from converter_match.errors import NO_SUCH_FILE, InputError, place_text
 from converter_match.library.assemble.places import said_in_file_words
 from converter_match.library.files import FilePath, TomlFile, expect_schema, read_toml
+from converter_match.library.names import refuse_far
 from converter_match.library.problems import validated
 from converter_match.library.read import (
     read_converter,
@@ -179,6 +180,7 @@ class _Reader:
         search: Callable[[FilePath], Path],
         reader: Callable[[FilePath], _T],
     ) -> _T:
+        refuse_far(written, source=self.toml.source, field=place)
         beside = self.folder / written
         try:
             path = search(beside if os.path.exists(beside) else written)

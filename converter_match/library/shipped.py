@@ -151,7 +151,9 @@ def find(kind: str | None, id_or_path: FilePath) -> Path:
         return known[given]
     endings = (".toml", ".csv") if kind is None else (".csv",) if kind in _TABLES else (".toml",)
     meant = (what_was_meant(given, kind, known, ending) for ending in endings)
-    ids = f"shipped: {', '.join(known)}" if kind else "the shipped ones: cm.shipped()"
+    ids = (
+        f"shipped: {', '.join(known)}" if kind else "in Python, cm.shipped() names the shipped ones"
+    )
     one = f"one of the shipped {kind}" if kind else "a shipped one"
     raise InputError(
         f"no such file, and not the id of {one}",

@@ -15,7 +15,9 @@ from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
 
 from converter_match.errors import InputError
+from converter_match.library.atomic import cannot
 from converter_match.library.files import FilePath, read_bytes
+from converter_match.library.names import refuse_device
 from converter_match.library.stall_log_table import (
     COLUMNS,
     NEW_LOG,
@@ -88,6 +90,7 @@ def append_rows(path: FilePath, rows: Sequence[LogRow], *, late: bool = False) -
         Nothing is added then.
     """
     source = os.path.realpath(os.fspath(path))
+    refuse_device(path, source=os.fspath(path))
     if os.path.isdir(source):
         raise InputError("is a folder", source=os.fspath(path), expected="the name of a file")
     if not rows:
@@ -105,9 +108,7 @@ def append_rows(path: FilePath, rows: Sequence[LogRow], *, late: bool = False) -
             joint = b"" if not old or old.endswith(b"\n") else log.newline.encode()
             _replace(source, old + joint + (head + log.written(rows)).encode("utf-8"))
     except OSError as error:
-        raise InputError(
-            f"cannot be written: {error.strerror or error}", source=os.fspath(path)
-        ) from None
+        raise cannot(error, os.fspath(path)) from None
     return log
 
 

@@ -19,6 +19,7 @@ from converter_match.library.duty_csv import read_duty
 from converter_match.library.files import FilePath, TomlFile, expect_schema, read_bytes, read_toml
 from converter_match.library.misread import misreadings
 from converter_match.library.named_readings import Places
+from converter_match.library.names import refuse_far
 from converter_match.library.paths import moved, placed
 from converter_match.library.problems import validated
 from converter_match.library.read import (
@@ -259,6 +260,7 @@ class _Reader:
     def _found(self, place: str, written: str, search: Callable[[FilePath], Path]) -> Path:
         if place in self.copies:
             return self.copies[place]
+        refuse_far(written, source=self.toml.source, field=place)
         beside = self.folder / written
         try:
             return search(beside if os.path.exists(beside) else written)
@@ -452,6 +454,9 @@ def input_of(role: str, written: str, path: Path) -> InputFile:
 
 def _beside(folder: Path, written: str) -> str | None:
     """Name files near the one that is missing."""
+    turned = written.replace("\\", "/")
+    if turned != written and os.path.exists(folder / turned):
+        return f"write '{turned}': Windows reads that as well"
     try:
         names = [path.name for path in sorted((folder / written).parent.iterdir())][:1000]
     except (OSError, ValueError):

@@ -39,7 +39,7 @@ ROUTE = "quarry-to-crusher"
 
 
 def run():
-    return cm.published("full-throttle-run")
+    return cm.published("full_throttle_run")
 
 
 CALLS = {
@@ -176,6 +176,77 @@ def test_masked_array_is_refused(call):
         call(MASKED)
 
 
+ANOTHER_UNIT = {
+    "solve.hydraulic_torque": ("180 N.m in N.mm", 180_000),
+    "couple_directly.hydraulic_torque": ("10 N.m in N.mm", 10_000),
+    "couple_directly.voltage": ("80 V in mV", 80_000),
+    "Site.at.altitude": ("20,000 ft", 20_000),
+    "Site.at.air_temperature": ("35 degC", 35),
+    "Site.at.relative_humidity": ("60 percent", 60),
+    "points.speed_ratio": ("50 percent", 50),
+    "points_at_turbine_speed.turbine_speed": ("1500 rpm", 1500),
+    "velocity_triangles.impeller_speed": ("1800 rpm", 1800),
+    "tractive.grades": ("8 percent", 8),
+    "accelerate.to_speed": ("20 km/h in m/h", 20_000),
+    "accelerate.grade": ("2 percent", 2),
+    "haul.oil_start": ("70 degC", 70),
+    "hold.oil_start": ("85 degC", 85),
+    "work_cycle.oil_start": ("158 degF", 158),
+    "stall_test.oil_temperature": ("80 degC", 80),
+    "stall_test.relief_torque": ("250 N.m in N.mm", 250_000),
+    "stall_test.coverage": ("90 percent", 90),
+    "stall_test.published": ("1900 rpm", 1900),
+    "stall_test.maker_hold": ("8 s in ms", 8000),
+    "stall_test.tolerances": ("4 percent", 4),
+    "size.engine_speed": ("1700 rpm", 1700),
+    "engine_wanted.stall_speed": ("1800 rpm", 1800),
+    "size_on_route.diameters": ("390 mm", 390),
+    "size_on_route.limits": ("1.2 kN.m", 1.2),
+    "run_up.duration": ("5 s in ms", 5000),
+    "close_lock_up.duration": ("5 s in ms", 5000),
+    "Engine.rated_speed": ("2200 rpm", 2200),
+    "Engine.low_idle": ("800 rpm", 800),
+    "Engine.displacement": ("7 L", 7),
+    "Converter.profile_diameter": ("345 mm", 345),
+    "Converter.oil_density": ("0.85 kg/L", 0.85),
+    "Machine.mass_empty": ("17 t", 17),
+    "Machine.frontal_area": ("7 m2 in cm2", 70_000),
+    "Surface.rolling_resistance": ("3 percent", 3),
+    "Surface.traction": ("60 percent", 60),
+    "Site.air_pressure": ("90 kPa", 90),
+    "full_throttle.mass": ("1.5 t", 1.5),
+    "full_throttle.turning": ("3 percent", 3),
+    "full_throttle.drag_area": ("1.3 m2 in cm2", 13_000),
+    "try_on_route.limits": ("110 degC", 110),
+}
+"""What is meant -> the number without its unit, which SI takes for something else."""
+
+
+@pytest.mark.parametrize("name", ANOTHER_UNIT)
+def test_number_in_another_unit_than_that_of_si_is_refused(name):
+    meant, value = ANOTHER_UNIT[name]
+    with pytest.raises(InputError) as refused:
+        (CALLS | LONGER)[name](value)
+    assert refused.value.expected, meant
+
+
+@pytest.mark.slow
+def test_speed_that_nothing_reaches_is_said_in_the_result():
+    # 20 km/h as 20 m/s, which a machine might have.
+    far = cm.accelerate(MATCH, LINE, TRUCK, "firm smooth earth", to_speed=30.0)
+    assert "speed-not-reached" in {note.code for note in far.notes}
+
+
+def test_unusual_number_is_taken_with_its_unit():
+    for call, value in (
+        (lambda x: cm.solve(E, C, hydraulic_torque=x), 0.5),
+        (lambda x: cm.run_up(MATCH, duration=x), 700.0),
+    ):
+        with pytest.raises(InputError, match="unusual for a number without its unit"):
+            call(value)
+    assert cm.solve(E, C, hydraulic_torque="0.5 N.m")
+
+
 @pytest.mark.slow
 def test_degrees_celsius_for_kelvin_are_asked_about():
     with pytest.raises(InputError, match="degC read as K"):
@@ -212,16 +283,16 @@ def test_every_public_function_that_takes_a_number_is_among_them():
 
 LONGER = {
     "full_throttle.mass": lambda x: cm.full_throttle(
-        run(), cm.published("converter-273mm"), mass=x, first_gear=(0.5, 3.0)
+        run(), cm.published("converter_273mm"), mass=x, first_gear=(0.5, 3.0)
     ),
     "full_throttle.first_gear": lambda x: cm.full_throttle(
-        run(), cm.published("converter-273mm"), mass="1500 kg", first_gear=(0.5, x)
+        run(), cm.published("converter_273mm"), mass="1500 kg", first_gear=(0.5, x)
     ),
     "full_throttle.turning": lambda x: cm.full_throttle(
-        run(), cm.published("converter-273mm"), mass="1500 kg", first_gear=(0.5, 3.0), turning=x
+        run(), cm.published("converter_273mm"), mass="1500 kg", first_gear=(0.5, 3.0), turning=x
     ),
     "full_throttle.drag_area": lambda x: cm.full_throttle(
-        run(), cm.published("converter-273mm"), mass="1500 kg", first_gear=(0.5, 3.0), drag_area=x
+        run(), cm.published("converter_273mm"), mass="1500 kg", first_gear=(0.5, 3.0), drag_area=x
     ),
     "run_study.draws": lambda x: cm.run_study(STUDY, draws=x),
     "run_study.seed": lambda x: cm.run_study(STUDY, draws=3, seed=x),

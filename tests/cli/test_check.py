@@ -155,3 +155,39 @@ def test_a_file_of_another_kind_is_named_where_it_was_given(capsys):
             "--machine", "wheel-loader-17t", "--route", engine]  # fmt: skip
     assert main(argv) == 2
     assert "it looks like an engine file, which goes to: --engine" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("id", "says"),
+    [
+        (
+            "quarry-loader-parts",
+            "catalogue 'quarry-loader-parts' can be read, with 12 combinations",
+        ),
+        ("six-cylinder-7l-185kw", "engine 'six-cylinder-7l-185kw' can be read"),
+        ("adjustable-stator-365mm", "'adjustable-stator-365mm' can be read"),
+        ("lift-truck-80v-30kw", "motor 'lift-truck-80v-30kw' can be read"),
+        ("plateau-quarry-hot-day", "site 'plateau-quarry-hot-day' can be read"),
+        ("too-steep", "route 'too-steep' can be read, 4 segments"),
+    ],
+)
+def test_shipped_file_of_any_kind_goes_by_its_id(id, says, capsys):
+    status, said, _ = check(capsys, id)
+    assert status == 0
+    assert says in said
+
+
+def test_mistyped_id_names_the_nearest(capsys):
+    status, _, error = check(capsys, "quarry-loader-part")
+    assert status == 2
+    assert "did you mean 'quarry-loader-parts'" in error
+
+
+def test_pattern_that_the_shell_leaves_alone_means_its_files(capsys, monkeypatch):
+    monkeypatch.chdir(DATA)
+    status, said, _ = check(capsys, "sites/*.toml", "--json")
+    assert status == 0
+    files = [each["file"] for each in json.loads(said)["files"]]
+    assert files == [f"sites/{path.name}" for path in sorted((DATA / "sites").glob("*.toml"))]
+    status, _, error = check(capsys, "nothing-here-*.toml")
+    assert (status, error.count("\n")) == (2, 1)

@@ -115,6 +115,12 @@ RANGES = [
     (lambda v: rear(driven_share_empty=v), "balance.driven_share_empty", short_of(0.0), last(1.0)),
     (lambda v: rear(driven_share_laden=v), "balance.driven_share_laden", short_of(0.0), last(1.0)),
     (lambda v: machine(mass_empty=v), "mass_empty", last(100.0), last(1e6)),
+    (lambda v: machine(frontal_area=v, drag_coefficient=0.8), "frontal_area",
+     last(0.05), last(500.0)),
+    (lambda v: converter(profile_diameter=v), "profile_diameter", last(0.01), last(1.5)),
+    (lambda v: converter(oil_density=v), "oil_density", last(450.0), last(1500.0)),
+    (lambda v: engine(displacement=v), "displacement", last(2e-5), last(3.0)),
+    (lambda v: site(air_pressure=v), "air_pressure", last(30e3), last(115e3)),
     (lambda v: machine(payload=v), "payload", last(0.0), None),
     (lambda v: machine(running_drag=v), "running_drag", last(0.0), None),
     (lambda v: Oil(temperature_limit=v), "oil.temperature_limit", last(230.0), last(500.0)),
@@ -275,7 +281,7 @@ def test_number_that_is_not_above_zero_is_refused_by_its_field(build, field, val
 
 @pytest.mark.parametrize(
     ("build", "field"),
-    [item for item in POSITIVE if item[1] in ("oil_density", "limits.input_power", "fuel.density")],
+    [item for item in POSITIVE if item[1] in ("limits.input_power", "fuel.density")],
 )
 def test_number_just_above_zero_is_a_number(build, field):
     build(np.float64(1e-3))

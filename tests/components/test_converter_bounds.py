@@ -238,16 +238,16 @@ SIZED = {
 @pytest.mark.parametrize(("factor", "good"), [(0.1, True), (10.0, True), (0.0999, False),
                                              (10.01, False)])  # fmt: skip
 def test_size_farther_than_ten_times_is_no_size_of_the_family(factor, good):
-    made = unit(profile_diameter=0.5)
+    made = unit(profile_diameter=0.125)
     if good:
-        found = made.scaled(profile_diameter=0.5 * factor)
+        found = made.scaled(profile_diameter=0.125 * factor)
         np.testing.assert_allclose(found.capacity, C * factor**5, rtol=1e-14)
     else:
-        error = refusal(lambda: made.scaled(profile_diameter=0.5 * factor))
+        error = refusal(lambda: made.scaled(profile_diameter=0.125 * factor))
         assert error.field == "profile_diameter"
-        assert error.found == f"{500 * factor:.4g} mm"
+        assert error.found == f"{125 * factor:.4g} mm"
         assert error.expected.startswith("within 10 times the diameter")
-        assert error.expected.endswith("500 mm")
+        assert error.expected.endswith("125 mm")
 
 
 def test_another_size_drops_what_belongs_to_the_size_and_says_so():

@@ -44,6 +44,13 @@ GROUPS: Mapping[str, dict[str, Relation]] = {
     "on a route": ROUTE,
     "in a study": STUDY,
 }
+TRIED: Mapping[str, tuple[int, int]] = {
+    "the pair": (3, 300),
+    "at the wheels and in a hold": (1, 100),
+    "on a route": (1, 60),
+    "in a study": (1, 20),
+}
+"""On how many random machines: in every run of the tests, and with --hypothesis-profile=long."""
 
 
 def of(group: dict[str, Relation]) -> Callable[[Relation], Relation]:

@@ -10,6 +10,7 @@ from converter_match.components.parallel import Parallel
 from converter_match.errors import InputError
 from converter_match.library.assemble.places import places_of, said_in_file_words
 from converter_match.library.files import TomlFile
+from converter_match.library.names import refuse_far
 from converter_match.library.schema.arrangement import ParallelTable
 
 
@@ -53,6 +54,7 @@ def _named(written: str | None, kind: str, toml: TomlFile) -> Any:
     from converter_match.library.read import read_converter, read_engine
     from converter_match.library.shipped import find
 
+    refuse_far(written, field=f"parallel.{kind}")
     beside = Path(toml.source).parent / written
     try:
         path = find(f"{kind}s", beside if os.path.exists(beside) else written)

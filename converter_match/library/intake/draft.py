@@ -31,6 +31,7 @@ from converter_match.library.intake.table import SheetTable
 from converter_match.library.intake.words import WORDS
 from converter_match.library.read import KINDS
 from converter_match.library.toml_text import toml_text
+from converter_match.notes import ASKED as ASKED_OF_NUMBERS
 from converter_match.notes import Note
 from converter_match.units import note_text
 
@@ -45,8 +46,14 @@ ASKED = (
     "rated-power-unusual",
     "torque-rise-unusual",
     "reference-speed-unusual",
+    "profile-diameter-unusual",
+    "rated-speed-unusual",
+    "low-idle-unusual",
+    "oil-density-unusual",
 )
 """What is odd about a component and asked about, because a unit or a digit is wrong as a rule."""
+# What is to be answered first: the other answer makes other numbers of the sheet.
+_FIRST = ("second-table", "unit-probably-wrong")
 
 
 @dataclass(frozen=True, eq=False)
@@ -364,9 +371,12 @@ def _built(text: str, kind: Kind, source: str) -> tuple[Any, list[Problem]]:
 def _on(each: Note) -> Problem:
     """Return what is odd about the component: a question where the size itself is in doubt."""
     words = note_text(each, "si")
-    if each.code not in ASKED:
-        return note(each.code, sentence="as-said", what=words)
-    return question(each.code, sentence="size-in-doubt", key=each.code, what=words.rstrip())
+    if each.code in ASKED_OF_NUMBERS:  # several of one code may be asked, of one number each
+        key = f"{each.code}:{dict(each.values)['field']}"
+        return question(each.code, sentence="as-said", key=key, what=words)
+    if each.code in ASKED:
+        return question(each.code, sentence="size-in-doubt", key=each.code, what=words.rstrip())
+    return note(each.code, sentence="as-said", what=words)
 
 
 def _said(problem: Problem, others: list[Problem]) -> bool:
@@ -377,11 +387,18 @@ def _said(problem: Problem, others: list[Problem]) -> bool:
         "torque-and-power-differ": "power-off",
         "stall-torque-ratio-unusual": "stall-ratio-unusual",
         "stall-capacity-implausible": "unit-probably-wrong",
+        "profile-diameter-unusual": "unit-probably-wrong",
         "capacity-wiggles": "row-off-the-line",
+        "row-out-of-line": "row-off-the-line",
         "torque-ratio-below-one": "row-off-the-line",
     }
     known = {each.code for each in others}
-    return problem.code in known or same.get(problem.code) in known
+    waits = any(each.is_open and each.code in _FIRST for each in others)
+    return (
+        problem.code in known
+        or same.get(problem.code) in known
+        or (problem.code in ASKED_OF_NUMBERS and waits)
+    )
 
 
 def _sentence(problem: Problem) -> str:

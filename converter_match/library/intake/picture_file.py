@@ -40,6 +40,7 @@ from converter_match.library.intake.answers import Kind
 from converter_match.library.intake.calibration import Scale
 from converter_match.library.intake.trace import TOLERANCE
 from converter_match.library.intake.vocabulary import ROLES, meaning_of
+from converter_match.library.names import is_far
 from converter_match.units import to_si
 
 Pixel = tuple[float, float]
@@ -176,9 +177,9 @@ def _spec(data: dict[str, Any], source: str) -> PictureSpec:
 def _image(name: object) -> str:
     if not isinstance(name, str) or not name.strip():
         raise InputError("missing", field="image", expected='image = "chart.png"')
-    inside = not (PurePosixPath(name).is_absolute() or PureWindowsPath(name).drive)
+    away = is_far(name) or PurePosixPath(name).is_absolute() or PureWindowsPath(name).drive
     parts = PureWindowsPath(name).parts  # takes both slashes as divisions
-    if not inside or ".." in parts or name.startswith("\\"):
+    if away or ".." in parts or name.startswith("\\"):
         raise InputError(
             "leads out of the folder of this file",
             field="image",

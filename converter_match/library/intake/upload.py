@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import re
 import unicodedata
 from pathlib import Path
 
@@ -11,9 +10,9 @@ from converter_match.errors import InputError
 from converter_match.library.atomic import write_bytes
 from converter_match.library.files import FilePath
 from converter_match.library.intake.workbook import SIZE_LIMIT
+from converter_match.library.names import is_device
 
 _LONGEST_NAME = 120
-_DEVICES = re.compile(r"(?:con|prn|aux|nul|com\d|lpt\d)(?:\..*)?", re.IGNORECASE)
 ENDINGS = (
     ".csv",
     ".tsv",
@@ -92,7 +91,7 @@ def _why_not(name: str) -> str:
         return "it holds control characters"
     if len(name.encode("utf-8", "surrogatepass")) > _LONGEST_NAME:
         return "it is too long"
-    if _DEVICES.fullmatch(name):
+    if is_device(name):
         return "it is the name of a device"
     if not name.casefold().endswith(ENDINGS):
         return "it has another ending"

@@ -327,18 +327,18 @@ unsmoothed.{positions,values} | - | - | - | kept as they came, not used
 """
 ARGUMENTS = """
 {oil_start,oil_temperature} | degC | -15 .. 120 | -60 .. 200 |
-{hydraulic_torque,relief_torque} | N*m | 1 .. 4000 | -1e5 .. 1e5 |
+{hydraulic_torque,relief_torque} | N*m | bare 1 .. 4000 | -1e5 .. 1e5 |
 reference_torque | N*m | 10 .. 25000 | 0.1 .. 1e6 |
-{engine_speed,stall_speed,published,high_idle} | rpm | 400 .. 6600 | 10 .. 25000 |
-impeller_speed | rpm | 100 .. 6600 | -25000 .. 25000 |
+{engine_speed,stall_speed,published,high_idle} | rpm | bare 400 .. 6600 | 10 .. 25000 |
+impeller_speed | rpm | bare 100 .. 6600 | -25000 .. 25000 |
 diameters | mm | 150 .. 1000 | 10 .. 1500 |
 voltage | V | 12 .. 1200 | 1 .. 20000 |
 {efficiency,coverage} | 1 | 0.5 .. 0.999 | -1 .. 1 |
 to_speed | km/h | 3 .. 100 | 0 .. 250 |
-{grade,grades} | percent | 0.5 .. 60 | -200 .. 200 |
+{grade,grades} | percent | bare 0 .. 60 | -200 .. 200 |
 braking | m/s2 | 0.3 .. 8 | 0 .. 30 |
-{closing_time,duration,maker_hold,first_gear} | s | 0.05 .. 600 | 0 .. 7200 |
-mass | t | 0.5 .. 500 | 0.05 .. 2000 |
+{closing_time,duration,maker_hold,first_gear} | s | bare 0 .. 600 | 0 .. 7200 |
+mass | t | bare 0.5 .. 500 | 0.05 .. 2000 |
 turning | percent | 0.5 .. 30 | 0 .. 200 |
 rolling_resistance | percent | 0.4 .. 40 | 0 .. 100 |
 drag_area | m**2 | 0.3 .. 40 | 0 .. 500 |
@@ -346,9 +346,9 @@ tolerances.{engine_torque,capacity,loads,relief,air,governor} | percent | 0.3 ..
 tolerances.oil_temperature | K | 1 .. 40 | 0 .. 300 |
 tolerances.reading | rpm | 1 .. 60 | 0 .. 2000 |
 limits.oil_temperature | degC | 80 .. 150 | 40 .. 250 |
-limits.{input_torque,turbine_torque} | N*m | 20 .. 60000 | 1 .. 1e6 |
-limits.input_power | kW | 5 .. 5000 | 0.5 .. 1e5 |
-limits.{stall_speed_least,stall_speed_most} | rpm | 700 .. 4000 | 10 .. 15000 |
+limits.{input_torque,turbine_torque} | N*m | bare 20 .. 60000 | 1 .. 1e6 |
+limits.input_power | kW | bare 5 .. 5000 | 0.5 .. 1e5 |
+limits.{stall_speed_least,stall_speed_most} | rpm | bare 400 .. 6600 | 10 .. 15000 |
 """
 TABLES = MappingProxyType(
     {

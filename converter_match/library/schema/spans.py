@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from converter_match.constants import ZERO_CELSIUS
+from converter_match.constants import RPM, ZERO_CELSIUS
 from converter_match.errors import InputError
 from converter_match.library.schema.quantity import GivenColumn, GivenQuantity
 from converter_match.library.schema.span_tables import EVERY_FILE, SIZES, TABLES
@@ -48,9 +48,10 @@ class Span:
     unit : str
         That the row is written in; empty for one that has no spans.
     usual, possible : tuple of float or None
-    asks : {"largest", "each", "rule"}
+    asks : {"largest", "each", "rule", "bare"}
         Whether the largest number of a column is asked about, every number, or neither, because a
-        rule of this room knows more.
+        rule of this room knows more. An argument with ``bare`` has to name its unit where it lies
+        outside the usual span.
     basis : str
     """
 
@@ -245,6 +246,8 @@ def with_slip(error: InputError, model: BaseModel) -> InputError:
         for slip in _refused(rows[found.path], found) if found.path in rows else ():
             if slip.field == error.field:
                 return error.changed(hint=slip.hint)
+            if slip.field == f"{error.field}.value" and slip.problem == error.problem:
+                return slip.located(source=error.source)  # the same, in the file's unit
     return error
 
 
@@ -263,18 +266,26 @@ def argument_refused(argument: str, value: float, written: str | None = None) ->
     span = spans_of("argument").get(argument)
     if span is None or span.possible is None:
         return None
-    low, high = _si(span.possible, span.unit)
-    if low <= value <= high:
-        return None
     unit = si_unit(_dimension(span.unit))
-    return InputError(
-        "no such value",
-        field=argument,
-        found=written or f"{value:g} {'' if unit == '1' else unit}".rstrip(),
-        expected=f"{_between(span.possible, span.unit, unit)}; usual is "
-        f"{_between(span.usual or span.possible, span.unit, unit)}",
-        hint=_hint(value, span) or "a number is in SI units, a text names its unit",
-    )
+    found = f"{value:g} {'' if unit == '1' else unit}".rstrip()
+    usual = _between(span.usual or span.possible, span.unit, unit)
+    hint = _hint(value, span) or "a number is in SI units, a text names its unit"
+    low, high = _si(span.possible, span.unit)
+    if not low <= value <= high:
+        expected = f"{_between(span.possible, span.unit, unit)}; usual is {usual}"
+        found = written or found
+        return InputError(
+            "no such value", field=argument, found=found, expected=expected, hint=hint
+        )
+    if written is not None or span.asks != "bare" or span.usual is None or value == 0.0:
+        return None
+    low, high = _si(span.usual, span.unit)
+    if low * (1 - _ROUNDING) <= abs(value) <= high * (1 + _ROUNDING):
+        return None
+    text = found if unit != "1" else f"{100 * value:g} %"
+    expected = f"{usual}, or a text such as '{text}' if that is meant"
+    what = "unusual for a number without its unit"
+    return InputError(what, field=argument, found=found, expected=expected, hint=hint)
 
 
 def questions(model: BaseModel) -> tuple[Note, ...]:
@@ -477,6 +488,8 @@ def _hint(value: float, span: Span) -> str | None:
         for shift, words in ((ZERO_CELSIUS, "degC read as K"), (-ZERO_CELSIUS, "K read as degC")):
             if low <= value + shift <= high:
                 return f"{words}?"
+    if _dimension(span.unit) == "angular_speed" and low <= abs(value) * RPM <= high:
+        return "rpm read as rad/s?"
     for factor in _SLIPS:
         if low <= value * factor <= high:
             return f"{factor:.4g} times as much would be usual"

@@ -24,6 +24,7 @@ from converter_match.answer.block import Block, Heading
 from converter_match.answer.csv_table import block_csv
 from converter_match.errors import InputError
 from converter_match.library.atomic import write_text
+from converter_match.library.names import is_device
 from converter_match.library.shipped import shipped
 from converter_match.present.bench.shelf import Shelf
 from converter_match.present.bench.state import BenchState
@@ -46,8 +47,6 @@ SUFFIXES = {
 } | {k: f".{k}" for k in FIGURES}
 _SHIPPED = " (shipped)"
 _NAME = re.compile(r"[^\x00-\x1f\x7f<>:\"/\\|?*]{1,100}")
-# Windows opens a device where a file has one of these names, whatever its suffix.
-_DEVICES = re.compile(r"(con|prn|aux|nul|com[0-9]|lpt[0-9])(\..*)?", re.IGNORECASE)
 # A lock older than this was left behind by a program that was stopped [s].
 _LOCK_LASTS = 20.0
 _LOCK_WAIT = 2.0
@@ -97,7 +96,7 @@ class Keeper:
                 found=given,
                 expected=f"up to 100 letters, no folder: it is written to {self.folder.name!r}",
             )
-        if _DEVICES.fullmatch(stem):
+        if is_device(stem):
             raise InputError("the name of a device on some systems", source="file name", found=stem)
         return self.folder / f"{stem}{suffix}"
 

@@ -284,7 +284,8 @@ def packed(scene: Scene) -> tuple[dict[str, Any], bytes]:
 def ticks(low: float, high: float, wanted: int = 6) -> list[float]:
     """Return round values for an axis: steps of 1, 2 or 5 times a power of ten."""
     step = _step((high - low) / wanted)
-    return [float(round(i * step, 10)) for i in range(ceil(low / step), floor(high / step) + 1)]
+    first, last = ceil(low / step - 1e-9), floor(high / step + 1e-9)
+    return [float(round(i * step, 10)) for i in range(first, last + 1)]
 
 
 def _step(rough: float) -> float:

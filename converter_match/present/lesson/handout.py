@@ -10,6 +10,7 @@ from converter_match.judgement.lesson.exercises import TOPICS, Exercise
 from converter_match.judgement.lesson.lesson import Lesson
 from converter_match.judgement.lesson.predictions import Prediction
 from converter_match.library.atomic import write_bytes
+from converter_match.library.names import refuse_device
 from converter_match.physics.converter.velocity_triangles import velocity_triangles
 from converter_match.present.figures.converter_section import converter_section
 from converter_match.present.figures.overlay import overlay
@@ -220,6 +221,7 @@ def write_handout(
         Everything is made before the first file is written.
     """
     target = Path(folder)
+    refuse_device(target, source=str(target))
     if target.exists() and not target.is_dir():
         raise InputError("is not a folder", source=str(target))
     pages: dict[str, bytes] = {}

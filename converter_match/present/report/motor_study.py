@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Sequence
+
 from converter_match.answer.block import Block
 from converter_match.judgement.motor.study_result import JudgedMotor, MotorStudyResult
 from converter_match.present.figures.motor import motor_figure
@@ -20,6 +23,8 @@ from converter_match.present.report.model import (
 )
 from converter_match.units import System, note_text
 from converter_match.version import __version__
+
+_LONGEST = 60
 
 _SIGNED = ("Decided by", "Date", "Signature")
 
@@ -81,18 +86,32 @@ def _wide(block: Block, system: System) -> list[Part]:
 
 def _pictures(result: MotorStudyResult, system: System) -> list[Part]:
     parts: list[Part] = []
-    for item in result.candidates:
+    files = _file_names([item.candidate.id for item in result.candidates])
+    for item, own in zip(result.candidates, files, strict=True):
         name = item.candidate.name
         parts.append(Subheading(text=name))
-        parts += _of(item, system)
+        parts += _of(item, own, system)
     return parts
 
 
-def _of(item: JudgedMotor, system: System) -> list[Part]:
-    """Return the pictures of a candidate."""
+def _file_names(ids: Sequence[str]) -> tuple[str, ...]:
+    """Return what the files of each candidate begin with: an id may be any line of text.
+
+    Nothing of a path, no two that differ in capitals only, no device of any system.
+    """
+    found: list[str] = []
+    for id in ids:
+        plain = re.sub(r"[^a-z0-9]+", "-", id.casefold()).strip("-")[:_LONGEST] or "candidate"
+        names = (plain, *(f"{plain}-{number}" for number in range(2, len(ids) + 2)))
+        found.append(next(name for name in names if name not in found))
+    return tuple(found)
+
+
+def _of(item: JudgedMotor, own: str, system: System) -> list[Part]:
+    """Return the pictures of a candidate, in files whose names begin with `own`."""
     from converter_match.judgement.motor.solve import solve_with
 
-    own, name = item.candidate.id, item.candidate.name
+    name = item.candidate.name
     setup, converter = item.wheels.drive.setup, item.wheels.drive.converter
     parts: list[Part] = []
     if converter is not None:

@@ -16,6 +16,7 @@ from converter_match.judgement.decision.run import StudyResult
 from converter_match.judgement.motor.study_result import MotorStudyResult
 from converter_match.library.atomic import can_be_a_name, clear_drafts, exchange
 from converter_match.library.interrupts import holding_stops
+from converter_match.library.names import refuse_device
 from converter_match.library.study_copies import (
     INDEX,
     INPUTS,
@@ -56,6 +57,7 @@ def check_target(target: Path, *, overwrite: bool = False) -> None:
         If something is there that may not be replaced, or there is no folder to make it in.
     """
     where = {"source": "--out", "found": str(target)}
+    refuse_device(target, source=str(target), field="--out")
     if not os.path.lexists(target):
         _check_new(target, where)
         return
@@ -307,7 +309,8 @@ def _put_in_place(draft: Path, folder: Path) -> None:
         return
     if exchange(draft, folder):  # the earlier report is the draft now, and goes with it
         return
-    old = draft.with_suffix(".old")
+    # Named as a draft, so that the next run clears it away where something in it is held open now.
+    old = draft.with_name(f".{folder.name}.{uuid.uuid4().hex[:12]}.part")
     folder.rename(old)
     try:
         draft.rename(folder)

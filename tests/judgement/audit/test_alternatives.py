@@ -263,6 +263,34 @@ def test_typical_gross_torque_by_hand():
     assert "common practice" in note_text(gross.words, "si")
 
 
+FAN = CASE.engine.accessories[:1]
+
+
+@pytest.mark.parametrize(
+    ("basis", "accessories", "pumps", "said"),
+    [
+        # A gross rating: what is deducted may have been forgotten, if anything is.
+        ("gross", FAN, 0.0, "gross-torque-given"),
+        ("gross", (), 40.0, "gross-torque-given"),
+        ("gross", (), 0.0, None),
+        # A net one has the fan in it already: only a typical share of it can be given back.
+        ("net", FAN, 0.0, "gross-torque-typical"),
+        ("net", FAN, 40.0, "gross-torque-typical"),
+        ("net", (), 0.0, "gross-torque-typical"),
+    ],
+)
+def test_gross_torque_is_tried_by_what_the_rating_says(basis, accessories, pumps, said):
+    own = flat_engine(400.0, rating_basis=basis, accessories=accessories)
+    case = replace(FLAT, engine=own, hydraulic_torque=pumps)
+    tried = tuple(alternatives(case, claim("stall-speed", 1.0), Others()))
+    assert [item.words.code for item in tried if item.name == "gross-torque"] == (
+        [] if said is None else [said]
+    )
+    # Accessories alone are another story only where more than they is deducted, or no gross is.
+    alone = bool(accessories) and (pumps > 0.0 or basis == "net")
+    assert ("accessories-left-out" in {item.name for item in tried}) is alone
+
+
 def test_free_radius_by_hand():
     # Rolling circumference over free diameter, ETRTO (second-hand): 3.05 for radial tyres. The
     # effort goes with 1 / radius.

@@ -6,7 +6,7 @@ from scipy.optimize import brentq
 
 from converter_match.components.engine import Fuel, SpeedTable
 from converter_match.errors import InputError
-from converter_match.judgement.match.governed import governed_lower
+from converter_match.judgement.match.governed import check_setting, governed_lower
 from converter_match.judgement.match.solve import solve
 from converter_match.physics.match.part_load_map import part_load_map
 from converter_match.physics.match.solver import match as match_over
@@ -18,6 +18,19 @@ def burning(specific=220.0 / 3.6e9):
     speed = np.array([800, 1500, 2200]) * RPM
     table = SpeedTable(speed=speed, value=[specific] * 3, name="fuel")
     return flat_engine(800.0, fuel=Fuel(specific=table))
+
+
+@pytest.mark.parametrize("first", [700, 800, 1000])
+def test_lowest_setting_is_that_of_the_higher_of_idle_and_first_row(first):
+    # Full load ends where the droop line begins, at rated / no-load speed of the setting: below
+    # idle nothing runs, below the first row nothing is known.
+    speed = np.array([first, 1400, 1800, 2200]) * RPM
+    own = engine(speed=speed, torque=[900.0] * 4, low_idle=800 * RPM, accessories=())
+    lowest = max(first, 800) * own.high_idle / own.rated_speed * RPM
+    check_setting(own, lowest * (1 + 1e-6))
+    with pytest.raises(InputError, match="no such setting of the governor") as refused:
+        check_setting(own, lowest * (1 - 1e-6))
+    assert f"above {lowest / RPM:.5g} rpm" in str(refused.value.expected)
 
 
 def rows(result):

@@ -3,6 +3,7 @@
 import pytest
 
 from converter_match.components.reading import StallReading
+from converter_match.errors import InputError
 from converter_match.judgement.stall import words
 from converter_match.judgement.stall.band import Band
 from converter_match.judgement.stall.diagnosis import diagnose
@@ -281,3 +282,18 @@ def test_lines_of_the_expectation_are_bands_contributions_and_shifts():
     assert told["tachometer"] == "20 rpm"
     # Oil and air are those of the sheets: no shift.
     assert (told["shift due to air"], told["shift due to oil density"]) == ("+0 rpm", "+0 rpm")
+
+
+# --- what a test is set up with -------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("coverage", [0.5, 0.95, 0.999])
+def test_share_of_healthy_machines_may_be_any_that_leaves_tails(coverage):
+    assert setup(coverage=coverage).coverage == coverage
+
+
+@pytest.mark.parametrize("coverage", [-0.95, 0.0, 0.499, 0.9991, 1.0, 1.001, 1.5, 95.0])
+def test_share_of_healthy_machines_is_no_more_than_all_of_them(coverage):
+    with pytest.raises(InputError) as refused:
+        setup(coverage=coverage)
+    assert (refused.value.field, refused.value.expected) == ("coverage", "0.5 to 0.999")

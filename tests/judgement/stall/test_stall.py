@@ -373,6 +373,15 @@ def test_nothing_fits_is_said():
     assert "nothing-explains-them" in [note.code for note in found.notes]
 
 
+@pytest.mark.parametrize("made", [{}, {"f": 0.85}])
+def test_something_fits_is_not_denied(made):
+    # A healthy machine, and one whose engine is down by 15 percent: both are among what is tried.
+    given = setup()
+    readings = [shown(given, gear="1", **made), shown(given, gear="2", **made)]
+    found = diagnose(given, readings)
+    assert "nothing-explains-them" not in [note.code for note in found.notes]
+
+
 def test_shares_add_up_and_the_same_readings_give_the_same_answer():
     given = setup()
     readings = [shown(given, f=0.9, gear="1")]

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from types import SimpleNamespace
 
+import numpy as np
 import pytest
 
 from converter_match.answer.block import Heading
 from converter_match.judgement.decision.run import run_study
 from converter_match.judgement.verdict.measure import figure_value
+from converter_match.judgement.verdict.view import gears_cooled_on
 from converter_match.study.study import PRESENT, Duty
 from converter_match.units import note_text
 from tests.machines import surface
@@ -84,3 +87,20 @@ def test_grade_without_bound_is_said_in_words():
         assert text.startswith(said)
         assert "inf" not in text
         assert text.endswith("required: min. 97.0 %")
+
+
+def test_gears_that_stay_cool_are_those_with_no_more_heat_than_the_cooler_carries():
+    # Balances on the grade: at the limit, above it, below it but not held, below it in reverse.
+    names = (("1", "forward"), ("2", "forward"), ("3", "forward"), ("R", "reverse"))
+    drives = [SimpleNamespace(gear=SimpleNamespace(name=n, direction=d)) for n, d in names]
+    points = SimpleNamespace(
+        grade=np.array([0.1, 0.1, 0.1, 0.1, 0.2]),
+        held=np.array([True, True, False, True, True]),
+        wheels=SimpleNamespace(oil_heat=np.array([50e3, 50.1e3, 20e3, 20e3, 20e3])),
+        drive=np.array([0, 1, 2, 3, 1]),
+    )
+    wheels = SimpleNamespace(cooler_capacity=50e3, points=points, drives=drives)
+    assert gears_cooled_on(SimpleNamespace(tractive=wheels), 0.1) == ["1"]
+    assert gears_cooled_on(SimpleNamespace(tractive=wheels), 0.2) == ["2"]
+    wheels.cooler_capacity = None
+    assert gears_cooled_on(SimpleNamespace(tractive=wheels), 0.1) == []

@@ -29,6 +29,30 @@ def with_(values, row, value):
     return tuple(value if n == row else old for n, old in enumerate(values))
 
 
+def test_number_outside_its_usual_span_is_a_question_and_no_mere_remark():
+    # Two rows short of the usual end: docs/formats/what-is-usual.md has the span of every number.
+    short = [values[:7] for values in (MU, K, NU)]
+    draft = draft_of(sheet(*short))
+    [found] = draft.open
+    assert (found.code, found.severity) == ("number-unusual", "question")
+    assert found.key == "number-unusual:characteristic.speed_ratio"
+    assert "usual is 0.7 to 3" in found.message
+    with pytest.raises(InputError, match="number-unusual"):
+        draft.accept()
+    assert len(draft.accept(confirm=found.key).speed_ratio) == 7
+
+
+def test_speeds_with_a_digit_too_few_are_questions():
+    rows = "".join(f"{n};{t}\n" for n, t in ((800, 800), (1400, 1010), (1800, 950), (2200, 800)))
+    facts = {"rating_basis": "gross", "governing": "speed", "high_idle": "2380 rpm"}
+    facts |= {"aspiration": "turbocharged", "rated_speed": "2200 rpm"}
+    for idle, asked in (("80 rpm", True), ("800 rpm", False)):
+        draft = intake_text(
+            f"speed [rpm];torque [N.m]\n{rows}", kind="engine", low_idle=idle, **facts
+        )
+        assert ("low-idle-unusual" in codes(draft)) is asked, [p.text() for p in draft.open]
+
+
 def test_clean_sheet_leaves_nothing_open():
     assert codes(draft_of(sheet())) == set()
 

@@ -7,13 +7,14 @@ import pytest
 
 from converter_match.errors import InputError
 from converter_match.judgement.decision.run import run_study
+from converter_match.library.schema.bench import SettingTable
 from converter_match.library.shipped import shipped
 from converter_match.library.study_file import read_study
 from converter_match.library.write import write_component
 from converter_match.present.bench.keeping import Keeper
 from converter_match.present.bench.shelf import load_shelf
 from converter_match.present.bench.state import BenchState, Setting
-from converter_match.present.bench.study import open_study
+from converter_match.present.bench.study import _as_kept, open_study
 from converter_match.present.bench.view import solve_setting
 
 A = Setting(engine="six-cylinder-7l-185kw", converter="single-stage-345mm-tight")
@@ -137,3 +138,10 @@ def test_a_broken_study_names_file_and_field(shelf, tmp_path):
     path.write_text(text.replace("font_scale", "font_scaling"), encoding="utf-8")
     with pytest.raises(InputError, match=r"s\.toml.*font_scal"):
         keeper.open("s", shelf)
+
+
+def test_setting_of_a_file_without_its_shares_is_the_pair_as_it_stands():
+    # No pumps, the accessories of the sheet, the diameter of the sheet.
+    kept = _as_kept(SettingTable(engine=A.engine, converter=A.converter))
+    assert kept == A
+    assert (kept.hydraulic_torque, kept.accessory_share, kept.diameter_share) == (0.0, 1.0, 1.0)

@@ -245,3 +245,16 @@ def test_rows_of_the_locus_are_drawn_as_branches():
     for run in stretches(pair):
         speed = run.columns["engine_speed"]
         assert np.nanmax(np.abs(np.diff(speed))) < 60 * RPM
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "expected"),
+    [
+        (0.0, 6.0, [0.0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0]),
+        (1000.0, 2000.0, [1000.0, 1200.0, 1400.0, 1600.0, 1800.0, 2000.0]),
+        (950.0, 1130.0, [950.0, 1000.0, 1050.0, 1100.0]),
+        (-0.3, 0.3, [-0.3, -0.2, -0.1, 0.0, 0.1, 0.2, 0.3]),
+    ],
+)
+def test_ticks_are_round_and_as_many_as_the_length_of_the_axis_asks_for(low, high, expected):
+    assert ticks(low, high) == expected

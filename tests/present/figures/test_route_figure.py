@@ -33,6 +33,12 @@ def test_speed_curve_is_the_run(system, factor):
     kelvin = shown.run.oil.settled[:, 0]
     expected = kelvin - 273.15 if system == "si" else kelvin * 1.8 - 459.67
     assert np.allclose(oil.get_ydata(), expected)
+    # The road below: its length times the sine of its slope, in the unit that the axis names.
+    [height] = by_gid(figure, "height")
+    unit, metres = ("m", 1.0) if system == "si" else ("ft", 0.3048)
+    assert height.axes.get_ylabel() == f"height above the start ({unit})"
+    slope = np.sin(np.arctan(shown.route.grade))
+    assert np.allclose(np.diff(height.get_ydata()), shown.route.length * slope / metres)
 
 
 @pytest.mark.slow

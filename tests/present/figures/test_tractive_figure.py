@@ -167,3 +167,13 @@ def test_the_name_of_a_gear_for_the_level_alone_stands_inside_the_axes():
         box = text.get_window_extent()
         assert heat.bbox.x0 <= box.x0, text.get_text()
         assert box.x1 <= heat.bbox.x1, text.get_text()
+
+
+def test_curve_of_a_locked_gear_is_named_so_and_no_other(result):
+    ax = effort_panel(result)
+    words = {text.get_text() for text in ax.texts}
+    kinds = {(d.gear.name, d.drive) for d in result.drives if d.gear.direction == "forward"}
+    for name, drive in kinds:
+        assert (f"{name} locked" in words) is ((name, "lock-up") in kinds)
+        if drive == "converter":
+            assert name in words

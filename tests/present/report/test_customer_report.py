@@ -15,6 +15,7 @@ from converter_match.library.study_file import read_study
 from converter_match.notes import Note
 from converter_match.present.drawing import style
 from converter_match.present.figures.comparison import compared_efforts
+from converter_match.present.report import study_folder
 from converter_match.present.report.content import report_of
 from converter_match.present.report.first_page import next_step
 from converter_match.present.report.model import (
@@ -26,7 +27,12 @@ from converter_match.present.report.model import (
 )
 from converter_match.present.report.pdf import report_pdf
 from converter_match.present.report.sources import remark
-from converter_match.present.report.typed import columns_beside, csv_table, toml_tables
+from converter_match.present.report.typed import (
+    _rows_table,
+    columns_beside,
+    csv_table,
+    toml_tables,
+)
 from converter_match.study.study import Duty, Limits
 from converter_match.units import note_text
 from tests.study_examples import combination, flat_engine, study, study_file
@@ -282,3 +288,26 @@ def test_lines_of_six_and_more_combinations_are_told_apart_without_colour():
     assert len({line.get_marker() for line in drawn}) == 6
     names = {text.get_text() for text in ax.texts}
     assert {"today", "A", "B", "C", "D", "E"} <= names
+
+
+@pytest.mark.parametrize(
+    ("other", "head", "cells"),
+    [
+        ({"unit": "mm", "value": 2}, "mm", ["1", "2"]),  # said once, in the head
+        ({"unit": "in", "value": 2}, "", ["1 mm", "2 in"]),  # each has its own
+    ],
+)
+def test_column_says_its_unit_once_only_where_all_its_rows_share_it(other, head, cells):
+    found = _rows_table("sizes", [{"size": {"unit": "mm", "value": 1}}, {"size": other}])
+    assert [row[-1] for row in found.rows] == cells
+    assert ("mm" in found.head[-1]) is bool(head)
+
+
+def test_what_lies_among_the_inputs_of_a_report_and_is_none_is_a_stranger(tmp_path, monkeypatch):
+    (tmp_path / "inputs" / "engines").mkdir(parents=True)
+    ours, theirs = "inputs/engines/own.toml", "inputs/engines/notes.txt"
+    for name in (ours, theirs):
+        (tmp_path / name).write_text("x", encoding="utf-8")
+    for known, strangers in ((frozenset({ours}), [theirs]), (None, ["inputs"])):
+        monkeypatch.setattr(study_folder, "inputs_as_written", lambda folder, known=known: known)
+        assert study_folder._strangers(tmp_path) == strangers

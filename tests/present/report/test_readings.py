@@ -1,6 +1,7 @@
 """Readings in the report and in their figure: before and after, or why nothing is made of them."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import pytest
 
@@ -8,7 +9,7 @@ import converter_match as cm
 from converter_match.errors import InputError
 from converter_match.judgement.decision.run import StudyResult
 from converter_match.library.study_file import read_study
-from converter_match.present.figures.evidence import evidence_figure
+from converter_match.present.figures.evidence import _drawn, evidence_figure
 from converter_match.present.report.content import report_of
 from converter_match.present.report.evidence import READINGS
 
@@ -93,3 +94,18 @@ def test_a_report_with_points_of_the_duty_lists_their_file(tmp_path):
     path.write_text(text, encoding="utf-8")
     shown = section(cm.run_study(read_study(path), draws=0), "Sources and inputs")
     assert "loader-loading-shift.csv" in words(shown)
+
+
+@pytest.mark.parametrize(
+    ("middle", "ends", "drawn"),
+    [
+        (10.0, (8.0, 12.0, 9.0, 11.0), True),
+        (10.0, (8.0, None, 9.0, 11.0), False),
+        (10.0, (8.0, 12.0, None, None), False),
+        (0.0, (-1.0, 1.0, -1.0, 1.0), False),  # nothing to be a percentage of
+    ],
+)
+def test_row_of_the_figure_needs_all_its_ends_and_a_middle_that_is_not_zero(middle, ends, drawn):
+    before = SimpleNamespace(middle=middle, low=ends[0], high=ends[1])
+    after = SimpleNamespace(middle=middle, low=ends[2], high=ends[3])
+    assert _drawn(SimpleNamespace(before=before, after=after)) is drawn

@@ -7,6 +7,8 @@ import io
 import re
 from dataclasses import replace
 from html.parser import HTMLParser
+from itertools import pairwise
+from types import SimpleNamespace
 
 import pytest
 from jinja2 import UndefinedError
@@ -28,6 +30,7 @@ from converter_match.present.report.model import (
     Paragraph,
     Report,
     Section,
+    Signature,
     SmallTables,
     table,
 )
@@ -367,3 +370,15 @@ def test_tables_hold_the_numbers_of_the_result(result):
 def test_correlation_goes_between_two(result):
     with pytest.raises(InputError, match="goes with itself"):
         Correlation(first="mass", second="mass", coefficient=0.5)
+
+
+def test_lines_to_sign_on_share_the_width_of_the_page():
+    drawn = []
+    page = SimpleNamespace(
+        room=6.0, y=1.0, gap=lambda height: None, need=lambda height: None,
+        line=lambda x0, x1, *rest: drawn.append((x0, x1)), text=lambda *rest, **look: None,
+    )  # fmt: skip
+    _Flow.signature(page, Signature(labels=("Decided by", "Date", "Signature")))
+    assert [x1 - x0 for x0, x1 in drawn] == pytest.approx([6.0 / 3 - 0.25] * 3)
+    assert drawn[-1][1] <= drawn[0][0] + 6.0
+    assert all(one[1] < other[0] for one, other in pairwise(drawn))
