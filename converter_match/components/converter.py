@@ -470,16 +470,11 @@ class Converter(Component):
                 )
             )
         resized = profile_diameter is not None and profile_diameter != self.profile_diameter
+        alike = {"profile_diameter": profile_diameter, "oil_density": oil_density}
         return self.replace(
-            alternatives=tuple(
-                item.scaled(profile_diameter=profile_diameter, oil_density=oil_density)
-                for item in self.alternatives
-            ),
+            alternatives=tuple(item.scaled(**alike) for item in self.alternatives),
             adjustment=self.adjustment,
-            members=tuple(
-                item.scaled(profile_diameter=profile_diameter, oil_density=oil_density)
-                for item in self.members
-            ),
+            members=tuple(item.scaled(**alike) for item in self.members),
             capacity=self.capacity * factor,
             profile_diameter=profile_diameter or self.profile_diameter,
             oil_density=oil_density or self.oil_density,

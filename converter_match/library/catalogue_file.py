@@ -16,6 +16,7 @@ from typing import Any
 from converter_match.errors import NO_SUCH_FILE, InputError
 from converter_match.library.assemble.places import said_in_file_words
 from converter_match.library.files import FilePath, TomlFile, expect_schema, read_bytes, read_toml
+from converter_match.library.named import found_beside, named_by
 from converter_match.library.names import refuse_far
 from converter_match.library.problems import validated
 from converter_match.library.read import read_converter, read_driveline, read_engine, read_site
@@ -104,14 +105,9 @@ class _Reader:
 
     def _study(self) -> Study:
         written = self.file.study
-        refuse_far(written, field="study")
-        beside = self.folder / written
-        path = find_study(beside if os.path.exists(beside) else written)
-        try:
+        path = self._found("study", written, find_study)
+        with named_by(self.toml.source, "study", path):
             study = read_study(path)
-        except InputError as error:
-            asked = f"(named by {self.toml.source}, study)"
-            raise error.changed(source=f"{error.source or path} {asked}") from None
         self.inputs += study.inputs
         if self.file.sites is None:
             return study
@@ -143,18 +139,15 @@ class _Reader:
                 )  # fmt: skip
         return [(one, path) for path, one in found.items()]
 
+    def _found(self, place: str, written: str, search: Callable[[str | Path], Path]) -> Path:
+        return found_beside(
+            written, self.folder, search, source=self.toml.source, field=place, what="catalogue"
+        )
+
     def _meant(self, place: str, written: str, folder: str) -> list[Path]:
-        refuse_far(written, field=place)
         if not any(sign in written for sign in _WILD):
-            beside = self.folder / written
-            try:
-                return [find(folder, beside if os.path.exists(beside) else written)]
-            except (InputError, ValueError) as error:
-                raise InputError(
-                    "no such file beside the catalogue, and not the id of a shipped one",
-                    field=place, found=written, code=NO_SUCH_FILE,
-                    hint=error.hint if isinstance(error, InputError) else None,
-                ) from None  # fmt: skip
+            return [self._found(place, written, lambda name: find(folder, name))]
+        refuse_far(written, field=place)
         pattern = os.path.join(glob.escape(str(self.folder)), written)
         files = [Path(path) for path in sorted(glob.glob(pattern)) if os.path.isfile(path)]
         if not files and os.sep not in written and "/" not in written:
@@ -170,11 +163,8 @@ class _Reader:
 
     def _read(self, name: str, file: tuple[str, Path], reader: Callable[[FilePath], Any]) -> Any:
         written, path = file
-        try:
+        with named_by(self.toml.source, name, path):
             part = reader(path)
-        except InputError as error:
-            asked = f"(named by {self.toml.source}, {name})"
-            raise error.changed(source=f"{error.source or path} {asked}") from None
         self.inputs.append(_input(name, written, path))
         return part
 

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any, TypeVar
 
-from converter_match.errors import NO_SUCH_FILE, InputError, place_text
+from converter_match.errors import InputError
 from converter_match.library.assemble.places import said_in_file_words
 from converter_match.library.files import FilePath, TomlFile, expect_schema, read_toml
-from converter_match.library.names import refuse_far
+from converter_match.library.named import found_beside, named_by
 from converter_match.library.problems import validated
 from converter_match.library.read import (
     read_converter,
@@ -180,23 +179,10 @@ class _Reader:
         search: Callable[[FilePath], Path],
         reader: Callable[[FilePath], _T],
     ) -> _T:
-        refuse_far(written, source=self.toml.source, field=place)
-        beside = self.folder / written
-        try:
-            path = search(beside if os.path.exists(beside) else written)
-        except InputError as error:
-            raise InputError(
-                "no such file beside the study, and not the id of a shipped one",
-                source=self.toml.source,
-                field=place,
-                found=written,
-                hint=error.hint,
-                code=NO_SUCH_FILE,
-            ) from None
-        try:
+        path = found_beside(
+            written, self.folder, search, source=self.toml.source, field=place, what="study"
+        )
+        with named_by(self.toml.source, place, path):
             read = reader(path)
-        except InputError as error:
-            asked = f"(named by {self.toml.source}, {place_text(place)})"
-            raise error.changed(source=f"{error.source or path} {asked}") from None
         self.inputs.append(input_of(place, written, path))
         return read

@@ -6,20 +6,19 @@ What may stand in the file is `library.schema.study`.
 from __future__ import annotations
 
 import hashlib
-import os
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from converter_match.components.surface import Surface
-from converter_match.errors import NO_SUCH_FILE, InputError, did_you_mean, place_text
+from converter_match.errors import InputError
 from converter_match.library.assemble.places import said_in_file_words
 from converter_match.library.check import called, doubts_of, study_oddities
 from converter_match.library.duty_csv import read_duty
 from converter_match.library.files import FilePath, TomlFile, expect_schema, read_bytes, read_toml
 from converter_match.library.misread import misreadings
+from converter_match.library.named import found_beside, named_by
 from converter_match.library.named_readings import Places
-from converter_match.library.names import refuse_far
 from converter_match.library.paths import moved, placed
 from converter_match.library.problems import validated
 from converter_match.library.read import (
@@ -260,30 +259,15 @@ class _Reader:
     def _found(self, place: str, written: str, search: Callable[[FilePath], Path]) -> Path:
         if place in self.copies:
             return self.copies[place]
-        refuse_far(written, source=self.toml.source, field=place)
-        beside = self.folder / written
-        try:
-            return search(beside if os.path.exists(beside) else written)
-        except (InputError, ValueError) as error:
-            hint = error.hint if isinstance(error, InputError) else None
-            raise InputError(
-                "no such file beside the study, and not the id of a shipped one",
-                source=self.toml.source,
-                field=place,
-                found=written,
-                hint=_beside(self.folder, written) or hint,
-                code=NO_SUCH_FILE,
-            ) from None
+        return found_beside(
+            written, self.folder, search, source=self.toml.source, field=place, what="study"
+        )
 
     def _taken(
         self, place: str, written: str, path: Path, reader: Callable[[FilePath], _Read]
     ) -> _Read:
-        try:
+        with named_by(self.toml.source, place, path):
             read = reader(path)
-        except InputError as error:
-            # The file that is wrong stands first; who asked for it is the way to it.
-            asked = f"(named by {self.toml.source}, {place_text(place)})"
-            raise error.changed(source=f"{error.source or path} {asked}") from None
         self.inputs.append(input_of(place, written, path))
         return read
 
@@ -450,15 +434,3 @@ def input_of(role: str, written: str, path: Path) -> InputFile:
     content = read_bytes(path)
     digest = hashlib.sha256(content).hexdigest()
     return InputFile(role=role, path=written, sha256=digest, content=content, name=path.name)
-
-
-def _beside(folder: Path, written: str) -> str | None:
-    """Name files near the one that is missing."""
-    turned = written.replace("\\", "/")
-    if turned != written and os.path.exists(folder / turned):
-        return f"write '{turned}': Windows reads that as well"
-    try:
-        names = [path.name for path in sorted((folder / written).parent.iterdir())][:1000]
-    except (OSError, ValueError):
-        return None
-    return did_you_mean(Path(written).name, names)

@@ -14,6 +14,8 @@ from tests.browser import lab_page
 ROOT = Path(__file__).resolve().parents[2]
 HERE = Path(__file__).parent
 ARTEFACTS = HERE / "artefacts"
+# JupyterLab asks a notebook for its focus a moment after it was closed, on a busy machine.
+OF_A_CLOSED_NOTEBOOK = ("reading 'footer'", "_ensureFocus", "/static/lab/jlab_core")
 
 
 def pytest_collection_modifyitems(items):
@@ -59,7 +61,8 @@ def page(lab):
     lab.errors.clear()
     lab.expected = []
     yield lab
-    assert [text for text in lab.errors if not text.startswith(tuple(lab.expected))] == []
+    told = [text for text in lab.errors if not text.startswith(tuple(lab.expected))]
+    assert [text for text in told if not all(sign in text for sign in OF_A_CLOSED_NOTEBOOK)] == []
 
 
 def keep_picture(page, name):

@@ -24,7 +24,7 @@ def test_a_shipped_family_says_that_it_is_invented_and_survives_writing(name, tm
     unit = read_converter(find("converters", name))
     assert "invented" in unit.source
     assert unit.adjustment.setting in unit.adjustment.settings
-    assert len(unit.members) == len(unit.adjustment.settings) == 3
+    assert len(unit.members) == len(unit.adjustment.settings) >= 2
     write_component(unit, tmp_path / "again.toml")
     assert read_converter(tmp_path / "again.toml") == unit
 

@@ -163,7 +163,7 @@ def test_bench_and_solve_draw_and_say_the_same(altitude, share, pumps):
     made, unit = cm.read(setting.engine, setting.converter)
     site = cm.Site(id="bench", name="x", source="x", altitude=altitude)
     scaled = unit.scaled(profile_diameter=unit.profile_diameter * share)
-    match = cm.solve(made, scaled, site=site, hydraulic_torque=pumps)
+    match = cm.solve(made, scaled, site=site, hydraulic_torque=f"{pumps!r} N*m")
     assert shown.result("a").stall == match.stall
     assert shown.scene is not None
     panel = next(panel for panel in shown.scene.panels if panel.id == "torque")

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 from typing import Any
 
 from converter_match.components.parallel import Parallel
-from converter_match.errors import InputError
 from converter_match.library.assemble.places import places_of, said_in_file_words
 from converter_match.library.files import TomlFile
-from converter_match.library.names import refuse_far
+from converter_match.library.named import found_beside, named_by
 from converter_match.library.schema.arrangement import ParallelTable
 
 
@@ -54,13 +52,10 @@ def _named(written: str | None, kind: str, toml: TomlFile) -> Any:
     from converter_match.library.read import read_converter, read_engine
     from converter_match.library.shipped import find
 
-    refuse_far(written, field=f"parallel.{kind}")
-    beside = Path(toml.source).parent / written
-    try:
-        path = find(f"{kind}s", beside if os.path.exists(beside) else written)
+    field, folder = f"parallel.{kind}", Path(toml.source).parent
+    path = found_beside(
+        written, folder, lambda name: find(f"{kind}s", name),
+        source=toml.source, field=field, what="arrangement",
+    )  # fmt: skip
+    with named_by(toml.source, field, path):
         return {"engine": read_engine, "converter": read_converter}[kind](path)
-    except ValueError as error:
-        if not isinstance(error, InputError):
-            raise InputError("no such file", field=f"parallel.{kind}", found=written) from None
-        asked = f"(named by {toml.source}, parallel.{kind})"
-        raise error.changed(source=f"{error.source} {asked}") from None

@@ -113,7 +113,10 @@ def _check_new(target: Path, where: dict[str, str]) -> None:
     if not above.is_dir():
         raise InputError("lies inside a file", **where)
     if not os.access(above, os.W_OK):
-        raise InputError("cannot be written: the folder above is read-only", **where)
+        raise InputError(
+            "the folder above cannot be written to: it is read-only, or permission is denied",
+            **where,
+        )
 
 
 def _draft_of(folder: Path) -> Path:
