@@ -318,7 +318,7 @@ FOCUSED = """
 
 def test_a_screen_reader_finds_names_and_a_table(open_bench):
     bench = open_bench("aloud")
-    picture = bench.root.get_by_role("img", name=re.compile("torque over engine speed"))
+    picture = bench.root.get_by_role("img", name=re.compile("torque over the speed of the prime mover"))
     before = bench.root.locator("svg desc").text_content()
     assert picture.count() == 1
     bench.type("hydraulics", 150)
@@ -354,7 +354,7 @@ def test_an_empty_folder_of_the_user_leaves_the_shipped_components(open_bench, f
     (folder / "nothing").mkdir(exist_ok=True)
     bench = open_bench("empty", "nothing")
     assert bench.root.locator(".cm-broken").count() == 0
-    assert bench.root.get_by_label("engine", exact=True).locator("option").count() >= 5
+    assert bench.root.get_by_label("engine or motor", exact=True).locator("option").count() >= 5
 
 
 def test_a_study_outlives_the_kernel_and_no_update_is_lost(open_bench, folder, page):
