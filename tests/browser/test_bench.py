@@ -318,7 +318,9 @@ FOCUSED = """
 
 def test_a_screen_reader_finds_names_and_a_table(open_bench):
     bench = open_bench("aloud")
-    picture = bench.root.get_by_role("img", name=re.compile("torque over the speed of the prime mover"))
+    picture = bench.root.get_by_role(
+        "img", name=re.compile("torque over the speed of the prime mover")
+    )
     before = bench.root.locator("svg desc").text_content()
     assert picture.count() == 1
     bench.type("hydraulics", 150)

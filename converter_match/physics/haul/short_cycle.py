@@ -12,7 +12,9 @@ what it can. A machine whose pumps take something anyway (a standby table) has i
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
+from typing import Protocol, TypeVar
 
 import numpy as np
 
@@ -27,7 +29,14 @@ from converter_match.errors import InputError
 from converter_match.physics.engine.fuel import fuel_law
 from converter_match.physics.engine.supply import TorqueSupply, engine_supply
 from converter_match.physics.haul.clutch_heat import TYPICAL_CHANGE, of_reversal, of_shifts
-from converter_match.physics.haul.route import BRAKING, Hauler, hauler, run_route, totals
+from converter_match.physics.haul.route import (
+    BRAKING,
+    Hauler,
+    RouteMachine,
+    hauler,
+    run_route,
+    totals,
+)
 from converter_match.physics.wheels.motion import accelerate
 from converter_match.physics.wheels.road_load import RoadLoad
 from converter_match.physics.wheels.rotating import Inertias
@@ -68,6 +77,8 @@ class PhaseRun:
         Of changes of gear and direction, in `oil_heat` [J].
     lag : float
         Time lost to the engine's response, in `time` [s].
+    impeller_torque : float
+        While crowding [N.m].
     """
 
     phase: Phase
@@ -82,6 +93,7 @@ class PhaseRun:
     hydraulic_power: float = 0.0
     clutch_heat: float = 0.0
     lag: float = 0.0
+    impeller_torque: float = 0.0
 
     @property
     def pumps_short(self) -> bool:
@@ -158,7 +170,7 @@ class _Work:
                 found=f"{phase.hydraulic_power / 1e3:.4g} kW",
                 expected=f"less than {self.engine.rated_power / 1e3:.4g} kW",
             )
-        run, torque = self._powered(torque)
+        run, torque = powered(self._once, phase.hydraulic_power, torque)
         heat = run.clutch_heat
         if turns:
             heat += of_reversal(
@@ -170,28 +182,6 @@ class _Work:
             clutch_heat=heat,
             oil_heat=run.oil_heat + heat,
         )
-
-    def _powered(self, torque: float) -> tuple[PhaseRun, float]:
-        """Return the phase, and the torque that gives the pumps their power or the most of it."""
-        asked = self.phase.hydraulic_power
-        run = self._once(torque)
-        high = np.inf  # a torque that the engine cannot give
-        for _ in range(_ROUNDS):
-            given = torque * run.engine_speed
-            if abs(given - asked) <= _CLOSE * asked or not (run.arrives and run.engine_speed):
-                break
-            wanted = asked / run.engine_speed
-            wanted = wanted if wanted < high else 0.5 * (torque + high)
-            try:
-                again = self._once(wanted)
-            except InputError:
-                high = wanted
-                continue
-            if not again.arrives or wanted * again.engine_speed < min(given, asked):
-                high = wanted  # more torque at so much less speed: less power
-                continue
-            torque, run = wanted, again
-        return run, torque
 
     @property
     def change_time(self) -> float:
@@ -235,7 +225,7 @@ class _Work:
         ready = hauler(
             engine,
             self.converter,
-            _with_gears(self.driveline, phase),
+            with_gears(self.driveline, phase),
             self.machine,
             supply,
             load,
@@ -245,7 +235,7 @@ class _Work:
             directions=(phase.direction,),
         )
         if phase.kind == "crowd":
-            return _crowd(ready, phase, load)
+            return crowd(ready, phase, load)
         run = _drive(ready, phase, self.ground, self.change_time)
         if self.response is None or not run.arrives:
             return run
@@ -260,7 +250,54 @@ class _Work:
         )
 
 
-def _with_gears(driveline: Driveline, phase: Phase) -> Driveline:
+class Gone(Protocol):
+    """What is asked of a phase that was gone through, whatever drives the machine."""
+
+    @property
+    def arrives(self) -> bool:
+        """Whether it was completed."""
+
+    @property
+    def engine_speed(self) -> float:
+        """Mean speed of the prime mover [rad/s]."""
+
+
+_Gone = TypeVar("_Gone", bound=Gone)
+
+
+def powered(once: Callable[[float], _Gone], asked: float, torque: float) -> tuple[_Gone, float]:
+    """Return a phase, and the torque that gives the pumps their power or the most of it [N.m].
+
+    Parameters
+    ----------
+    once : callable
+        Goes through the phase with a torque of the pumps.
+    asked : float
+        Power of the pumps [W].
+    torque : float
+        To begin with [N.m].
+    """
+    run = once(torque)
+    high = np.inf  # a torque that the engine cannot give
+    for _ in range(_ROUNDS):
+        given = torque * run.engine_speed
+        if abs(given - asked) <= _CLOSE * asked or not (run.arrives and run.engine_speed):
+            break
+        wanted = asked / run.engine_speed
+        wanted = wanted if wanted < high else 0.5 * (torque + high)
+        try:
+            again = once(wanted)
+        except InputError:
+            high = wanted
+            continue
+        if not again.arrives or wanted * again.engine_speed < min(given, asked):
+            high = wanted  # more torque at so much less speed: less power
+            continue
+        torque, run = wanted, again
+    return run, torque
+
+
+def with_gears(driveline: Driveline, phase: Phase) -> Driveline:
     """Return a driveline with only the gears that a phase uses in its direction."""
     gears = driveline.forward if phase.direction == "forward" else driveline.reverse
     names = [gear.name for gear in gears]
@@ -321,19 +358,24 @@ def _by_then(run: Acceleration, way: float) -> tuple[float, float]:
     return time, made
 
 
-def _drive(ready: Hauler, phase: Phase, ground: Surface, change_time: float) -> PhaseRun:
-    route = Route(
+def phase_route(phase: Phase, ground: Surface) -> Route:
+    """Return the route of one segment that a phase is; of a crowd, what it stands on."""
+    return Route(
         id="phase",
         name=phase.name,
         source="a phase of a short cycle",
-        length=np.array([phase.distance]),
+        length=np.array([phase.distance or 1.0]),
         grade=np.array([phase.grade]),
         surface=(ground,),
-        speed_limit=np.array([phase.speed_limit]),
+        speed_limit=np.array([phase.speed_limit or 1.0]),
         load=(phase.load,),
         stop_time=np.array([0.0]),
         direction=(phase.direction,),
     )
+
+
+def _drive(ready: Hauler, phase: Phase, ground: Surface, change_time: float) -> PhaseRun:
+    route = phase_route(phase, ground)
     run = run_route(ready, route, braking=BRAKING)
     total = totals(run)
     time = float(total.time[0])
@@ -352,12 +394,13 @@ def _drive(ready: Hauler, phase: Phase, ground: Surface, change_time: float) -> 
     )
 
 
-def _crowd(ready: Hauler, phase: Phase, load: RoadLoad) -> PhaseRun:
+def crowd(ready: RouteMachine, phase: Phase, load: RoadLoad) -> PhaseRun:
+    """Return a crowd: pushing at full throttle, or as hard as the ground lets the wheels."""
     drive = ready.chain.drives[0]
     if phase.gear:
-        drive = next(
-            d for d in ready.chain.drives if d.gear.name == phase.gear and d.drive == "converter"
-        )
+        held = [d for d in ready.chain.drives if d.gear.name == phase.gear]
+        # A motor that is coupled directly has one drive a gear, and no converter in it.
+        drive = min(held, key=lambda d: d.drive != "converter")
     ratio = ready.driveline.overall_ratio(drive.gear) / ready.machine.rolling_radius
     turbine = np.array([phase.speed * ratio])
     wheels = drive.at_turbine_speed(turbine)
@@ -391,6 +434,7 @@ def _crowd(ready: Hauler, phase: Phase, load: RoadLoad) -> PhaseRun:
         top_speed=phase.speed,
         force=force,
         grip_limited=limited,
+        impeller_torque=float(torque[0]),
     )
 
 
