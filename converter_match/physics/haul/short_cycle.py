@@ -298,7 +298,18 @@ def powered(once: Callable[[float], _Gone], asked: float, torque: float) -> tupl
 
 
 def with_gears(driveline: Driveline, phase: Phase) -> Driveline:
-    """Return a driveline with only the gears that a phase uses in its direction."""
+    """Return a driveline with only the gears that a phase uses in its direction.
+
+    Parameters
+    ----------
+    driveline : Driveline
+    phase : Phase
+
+    Raises
+    ------
+    InputError
+        If there is no such gear in this direction, or the start gear is above the other.
+    """
     gears = driveline.forward if phase.direction == "forward" else driveline.reverse
     names = [gear.name for gear in gears]
     for field, name in (("gear", phase.gear), ("start_gear", phase.start_gear)):
@@ -359,7 +370,13 @@ def _by_then(run: Acceleration, way: float) -> tuple[float, float]:
 
 
 def phase_route(phase: Phase, ground: Surface) -> Route:
-    """Return the route of one segment that a phase is; of a crowd, what it stands on."""
+    """Return the route of one segment that a phase is; of a crowd, what it stands on.
+
+    Parameters
+    ----------
+    phase : Phase
+    ground : Surface
+    """
     return Route(
         id="phase",
         name=phase.name,
@@ -395,7 +412,20 @@ def _drive(ready: Hauler, phase: Phase, ground: Surface, change_time: float) -> 
 
 
 def crowd(ready: RouteMachine, phase: Phase, load: RoadLoad) -> PhaseRun:
-    """Return a crowd: pushing at full throttle, or as hard as the ground lets the wheels."""
+    """Return a crowd: pushing at full throttle, or as hard as the ground lets the wheels.
+
+    Parameters
+    ----------
+    ready : RouteMachine
+        With the pumps' torque deducted.
+    phase : Phase
+    load : RoadLoad
+
+    Raises
+    ------
+    InputError
+        If there is no match at the speed of the crowd.
+    """
     drive = ready.chain.drives[0]
     if phase.gear:
         held = [d for d in ready.chain.drives if d.gear.name == phase.gear]

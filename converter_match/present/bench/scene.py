@@ -18,7 +18,7 @@ from numpy.lib.stride_tricks import sliding_window_view
 from converter_match.curves import FloatArray
 from converter_match.judgement.match.result import MatchPoint
 from converter_match.judgement.motor.result import MotorMatch
-from converter_match.present.bench.shown import BenchMatch, Shown, shown
+from converter_match.present.bench.shown import BenchMatch, ShownPair, shown
 from converter_match.present.bench.state import ROLES
 from converter_match.units import System, show
 
@@ -300,7 +300,7 @@ def _top(values: FloatArray) -> float:
     return float(values.max()) if values.size else 0.0
 
 
-def _engine_lines(side: str, pair: Shown, system: System) -> list[SceneLine]:
+def _engine_lines(side: str, pair: ShownPair, system: System) -> list[SceneLine]:
     lines = []
     for each in pair.supplied:
         speed = show(each.speed, "angular_speed", system)[0]
@@ -369,7 +369,7 @@ def _exit_labels(lines: list[SceneLine], x_end: float, y_end: float) -> list[Sce
 
 
 def _output_lines(
-    side: str, pair: Shown, system: System, *, two: bool
+    side: str, pair: ShownPair, system: System, *, two: bool
 ) -> dict[str, list[SceneLine]]:
     lines: dict[str, list[SceneLine]] = {"torque": [], "efficiency": [], "heat": []}
     for locus in pair.loci:
@@ -390,7 +390,9 @@ def _output_lines(
     return lines
 
 
-def _marks(side: str, pair: Shown, system: System, x: str, y: str, dimension: str) -> list[Mark]:
+def _marks(
+    side: str, pair: ShownPair, system: System, x: str, y: str, dimension: str
+) -> list[Mark]:
     marks = []
     for code, name, point, after in pair.points:
         at = show(getattr(point, x), "angular_speed", system)[0]
@@ -402,7 +404,7 @@ def _marks(side: str, pair: Shown, system: System, x: str, y: str, dimension: st
     return marks
 
 
-def _band(pair: Shown, system: System) -> tuple[float, float] | None:
+def _band(pair: ShownPair, system: System) -> tuple[float, float] | None:
     ends: list[MatchPoint] = []
     for item in pair.ranges:
         ends += [point for point in (item.lower, item.upper) if point is not None]

@@ -62,7 +62,7 @@ class Locus:
 
 
 @dataclass(frozen=True)
-class Shown:
+class ShownPair:
     """What is drawn of a pair, SI units.
 
     Parameters
@@ -104,12 +104,12 @@ def mover_name(result: BenchMatch) -> str:
     return result.setup.motor.name if isinstance(result, MotorMatch) else result.engine.name
 
 
-def shown(result: BenchMatch) -> Shown:
+def shown(result: BenchMatch) -> ShownPair:
     """Return what the bench shows of a match."""
     return _of_motor(result) if isinstance(result, MotorMatch) else _of_engine(result)
 
 
-def _of_engine(result: MatchResult) -> Shown:
+def _of_engine(result: MatchResult) -> ShownPair:
     supply, engine = result.supply, result.engine
     omega = np.linspace(*supply.domain, _ROWS)
     governed = result.on_governor != "never"
@@ -124,7 +124,7 @@ def _of_engine(result: MatchResult) -> Shown:
     held = result.idle is not None
     why = "the curves do not meet" if held else "the engine cannot hold idle in gear"
     gross = supply.factor * np.asarray(engine.full_load(omega))
-    return Shown(
+    return ShownPair(
         mover=engine.name,
         mover_id=engine.id,
         converter=result.converter,
@@ -145,7 +145,7 @@ def _of_engine(result: MatchResult) -> Shown:
     )
 
 
-def _of_motor(result: MotorMatch) -> Shown:
+def _of_motor(result: MotorMatch) -> ShownPair:
     setup, peak = result.setup, result.peak
     motor = setup.motor
     nominal = None if motor.voltage is None else motor.voltage.nominal
@@ -160,7 +160,7 @@ def _of_motor(result: MotorMatch) -> Shown:
         if point is not None
     ]
     time = f"peak torque held for {motor.peak_time:.0f} s"
-    return Shown(
+    return ShownPair(
         mover=motor.name,
         mover_id=motor.id,
         converter=result.converter,
