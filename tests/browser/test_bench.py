@@ -288,7 +288,7 @@ def test_every_control_is_reached_by_the_tab_key_and_shows_it(open_bench):
         bench.page.keyboard.press("Tab")
     expected = [
         *("change A", "change B", "keep as present", "exchange", "A alone", "undo", "redo"),
-        *("units", "letters", "fold", "engine", "converter"),
+        *("units", "letters", "fold", "engine or motor", "converter"),
         *("hydraulics (N·m)", "hydraulics (N·m), typed"),
         *("accessories (%)", "accessories (%), typed", "diameter (%)", "diameter (%), typed"),
         *("correct for a site", "altitude (m)", "altitude (m), typed", "air (°C)"),
