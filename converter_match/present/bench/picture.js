@@ -21,7 +21,7 @@ const SHAPES = {
 // Whose name stands over it: the higher one of two.
 const ABOVE = ["gross", "torque-dashed", "heat-dashed", "efficiency"];
 // Of two machines the names on the curves are those of A, but for a motor's two torques.
-const OWN_NAME = /^B (peak|continuous)$/;
+const OWN_NAME = /^B (peak|continuous)/;
 
 // A point at one of a motor's torques goes by the name of its kind, then that of the torque.
 function outline(name) {

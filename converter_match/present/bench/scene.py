@@ -30,6 +30,8 @@ _HEADROOM = 1.08
 _FOOT = 0.35
 # Share of the panel's width that words along a curve take.
 _WORDS = 0.26
+# Guides whose words stand where the curves have come down.
+_ABOVE = ("speed limit",)
 # Share of a curve's points at which its name stands, solid and dashed.
 _NAMED_AT = {"torque": (0.75, 0.62), "efficiency": (0.7, 0.4), "heat": (0.3, 0.6)}
 
@@ -144,7 +146,7 @@ def scene(results: dict[str, BenchMatch], system: System = "si") -> Scene:
     output_marks: dict[str, list[Mark]] = {"torque": [], "efficiency": [], "heat": []}
     pairs = {side: shown(result) for side, result in results.items()}
     for side, pair in pairs.items():
-        engine_lines += _engine_lines(side, pair, system)
+        engine_lines += _engine_lines(side, pair, system, two=len(pairs) > 1)
         engine_marks += _marks(side, pair, system, "engine_speed", "input_torque", "torque")
         for key, lines in _output_lines(side, pair, system, two=len(pairs) > 1).items():
             output[key] += lines
@@ -169,7 +171,7 @@ def scene(results: dict[str, BenchMatch], system: System = "si") -> Scene:
     guides = tuple(
         (float(show(value, "angular_speed", system)[0]), name, up)
         for row, (value, name) in enumerate(first.guides)
-        for up in (low or row == 0,)
+        for up in (low or row == 0 or name in _ABOVE,)
     )
     panels = [
         Panel(
@@ -300,14 +302,16 @@ def _top(values: FloatArray) -> float:
     return float(values.max()) if values.size else 0.0
 
 
-def _engine_lines(side: str, pair: ShownPair, system: System) -> list[SceneLine]:
+def _engine_lines(side: str, pair: ShownPair, system: System, *, two: bool) -> list[SceneLine]:
     lines = []
     for each in pair.supplied:
         speed = show(each.speed, "angular_speed", system)[0]
         torque = show(each.torque, "torque", system)[0]
         stands = _flattest(speed, torque, above=each.stroke == "gross")
+        named = two and len(pair.loci) > 1
+        label = f"{side.upper()} {each.label}" if named else each.label
         lines.append(
-            SceneLine(f"{side}/{each.stroke}", each.stroke, side, speed, torque, each.label, stands)
+            SceneLine(f"{side}/{each.stroke}", each.stroke, side, speed, torque, label, stands)
         )
     low, high = pair.converter.domain
     reach = np.linspace(0.0, max(each.speed[-1] for each in pair.supplied), 40)

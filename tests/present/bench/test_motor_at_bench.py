@@ -61,8 +61,8 @@ def test_a_constant_torque_motor_stalls_at_k_root_t_at_both_torques(shelf):
 
 def test_both_torques_are_drawn_and_named(both):
     lines = {line.id: line for panel in both.scene.panels for line in panel.lines}
-    assert lines["b/gross"].label.startswith("peak torque")
-    assert lines["b/net"].label.startswith("continuous torque")
+    assert lines["b/gross"].label.startswith("B peak torque")
+    assert lines["b/net"].label.startswith("B continuous torque")
     for key in ("torque", "efficiency", "heat"):
         assert lines[f"b/{key}-peak"].stroke == f"{key}-dashed"
         assert lines[f"b/{key}-continuous"].stroke == key
