@@ -43,7 +43,7 @@ OF_ANOTHER_KIND = {
     "physics/dynamics/simulation.py:_settled": "which clutches hold at an instant",
     "physics/dynamics/simulation.py:simulate": "marching in time, from event to event",
     "physics/haul/gear_choice.py:GearChoice.settle": "the gear of a speed",
-    "physics/haul/short_cycle.py:_Work._powered": "the torque that gives pumps their power",
+    "physics/haul/short_cycle.py:powered": "the torque that gives pumps their power",
     "physics/heat/laps.py:_lap": "the oil of a lap with a cooler that is a table",
     "physics/haul/motion.py:Motion.way_to_braking": "where braking begins on a road",
     "physics/heat/continuous.py:heat_on_grades": "the slip on the grade that a point holds",

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from converter_match.answer.noted import Noted
     from converter_match.components.converter import Converter
     from converter_match.components.engine import Engine
+    from converter_match.components.motor import Motor
     from converter_match.judgement.match.result import MatchResult
     from converter_match.present.bench.app import MatchBench
     from converter_match.present.bench.shelf import Shelf
@@ -27,7 +28,7 @@ if TYPE_CHECKING:
 
 
 def bench(
-    engine: Engine | None = None,
+    engine: Engine | Motor | None = None,
     converter: Converter | None = None,
     *,
     folder: FilePath | None = None,
@@ -38,8 +39,10 @@ def bench(
 
     Parameters
     ----------
-    engine, converter : Engine, Converter, optional
+    engine : Engine or Motor, optional
         To begin with; the first on the shelf without.
+    converter : Converter, optional
+        The same.
     folder : str or path-like, optional
         Whose component files stand on the shelf beside the shipped ones.
     system : {"si", "us"}
@@ -62,15 +65,20 @@ def bench(
     --------
     >>> import converter_match as cm
     >>> live = cm.bench(*cm.read("six-cylinder-7l-185kw", "single-stage-345mm-tight"))
-    >>> live.match.engine.id
-    'six-cylinder-7l-185kw'
+    >>> round(live.match.stall.torque_ratio, 2)
+    2.2
+    >>> electric = cm.bench(*cm.read("lift-truck-80v-30kw", "single-stage-260mm"))
+    >>> electric.match.peak.stall is not None
+    True
     """
     from converter_match.present.bench.app import MatchBench
     from converter_match.present.bench.keeping import Keeper
     from converter_match.present.bench.shelf import load_shelf
     from converter_match.present.bench.state import BenchState, Setting
 
-    found, ids = _with_own(load_shelf(folder), engine, converter)
+    own = load_shelf(folder)
+    mover = next(iter(own.engines.values())) if engine is None else _mover(engine)
+    found, ids = _with_own(own, mover, converter)
     state = BenchState(a=Setting(engine=ids[0], converter=ids[1]), system=system)
     return MatchBench(found, state, keeper=Keeper(save_in))
 
@@ -111,26 +119,34 @@ def lesson(
     >>> len(desk.cards("stall").children) > 0
     True
     """
+    from converter_match.components.engine import Engine
     from converter_match.present.bench.shelf import load_shelf
     from converter_match.present.lesson.demo import CONVERTER, ENGINE
     from converter_match.present.lesson.lesson import LessonDesk
 
     shelf = load_shelf(folder)
-    mine = shelf.engine(ENGINE) if engine is None else engine
+    mine = shelf.engine(ENGINE) if engine is None else part(engine, Engine, "engine")
     other = shelf.converter(CONVERTER) if converter is None else converter
     found, ids = _with_own(shelf, mine, other)
     return LessonDesk(found, *ids, system=system)
 
 
-def _with_own(shelf: Shelf, engine: object, converter: object) -> tuple[Shelf, tuple[str, str]]:
+def _mover(engine: object) -> Engine | Motor:
+    from converter_match.components.engine import Engine
+    from converter_match.components.motor import Motor
+
+    return engine if isinstance(engine, Motor) else part(engine, Engine, "engine")
+
+
+def _with_own(
+    shelf: Shelf, engine: Engine | Motor, converter: object
+) -> tuple[Shelf, tuple[str, str]]:
     """Return a shelf on which two parts stand as well, and the ids they stand under."""
     from converter_match.components.converter import Converter
-    from converter_match.components.engine import Engine
 
-    first = (next(iter(shelf.engines.values())), next(iter(shelf.converters.values())))
+    first = next(iter(shelf.converters.values()))
     own, *ids = shelf.with_own(
-        first[0] if engine is None else part(engine, Engine, "engine"),
-        first[1] if converter is None else part(converter, Converter, "converter"),
+        engine, first if converter is None else part(converter, Converter, "converter")
     )
     return own, (ids[0], ids[1])
 

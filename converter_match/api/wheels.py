@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from converter_match.judgement.motor.drive import MotorDrive
     from converter_match.judgement.motor.result import MotorMatch
     from converter_match.judgement.motor.route_result import MotorRoute
+    from converter_match.judgement.motor.short_cycle import MotorCycle
     from converter_match.judgement.motor.tractive_result import MotorTractive
     from converter_match.judgement.wheels.acceleration import AccelerationResult
     from converter_match.judgement.wheels.result import TractiveResult
@@ -359,19 +360,19 @@ def haul(
 
 
 def work_cycle(
-    match: MatchResult,
+    match: MatchResult | MotorMatch | MotorDrive,
     driveline: Driveline,
     machine: Machine,
     cycle: ShortCycle | FilePath,
     *,
     oil_start: Quantity | None = None,
     response: EngineResponse | str | None = None,
-) -> CycleResult:
+) -> CycleResult | MotorCycle:
     """Run a loader through a short cycle.
 
     Parameters
     ----------
-    match : MatchResult
+    match : MatchResult, MotorMatch or MotorDrive
         Its site holds here too; hydraulics come from the phases.
     driveline : Driveline
     machine : Machine
@@ -384,8 +385,9 @@ def work_cycle(
 
     Returns
     -------
-    CycleResult
-        Phase by phase: time, fuel, heat; and how long the oil stays below its limit.
+    CycleResult or MotorCycle
+        Phase by phase: time, fuel, heat; and how long the oil stays below its limit. Of a motor:
+        electric energy in place of fuel, and its winding.
 
     Raises
     ------
@@ -403,13 +405,40 @@ def work_cycle(
     >>> round(loading.time)
     29
     """
+    from converter_match.api.motors import motor_drive
     from converter_match.judgement.haul.short_cycle import work_cycle
 
+    drive = motor_drive(match)
+    if drive is not None:
+        return _motor_cycle(drive, driveline, machine, cycle, oil_start, response)
     return work_cycle(
         *_machine(match, driveline, machine),
         cycle_of(cycle),
         oil_start=quantity(oil_start, "temperature", "oil_start"),
         response=response_of(response, match),
+    )
+
+
+def _motor_cycle(
+    drive: MotorDrive,
+    driveline: Driveline,
+    machine: Machine,
+    cycle: ShortCycle | FilePath,
+    oil_start: Quantity | None,
+    response: object,
+) -> MotorCycle:
+    from converter_match.judgement.motor.short_cycle import motor_cycle
+
+    if response is not None:
+        raise InputError(
+            "a motor's torque is there at once as far as is known: there is no lag to give",
+            field="response",
+        )
+    return motor_cycle(
+        drive,
+        *line_and_machine(driveline, machine),
+        cycle_of(cycle),
+        oil_start=quantity(oil_start, "temperature", "oil_start"),
     )
 
 

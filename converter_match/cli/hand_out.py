@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 
 def hand_out(
-    args: argparse.Namespace, result: Any, *, table: str, picture: Callable[[], Figure]
+    args: argparse.Namespace, result: Any, *, table: str, picture: Callable[[], Figure] | None
 ) -> int:
     """Write a result as ``--csv`` and ``--figure`` ask for it, print it, return the exit status.
 
@@ -25,8 +25,9 @@ def hand_out(
         One that ``fails`` or does not.
     table : str
         Name of the block that ``--csv`` writes.
-    picture : callable
-        Draws what ``--figure`` saves; called only where it is asked for: slow to load.
+    picture : callable or None
+        Draws what ``--figure`` saves; called only where it is asked for: slow to load. None where
+        the caller has refused ``--figure``.
 
     Raises
     ------
@@ -37,7 +38,7 @@ def hand_out(
 
     if args.csv:
         options.write_csv(args, result, table)
-    if args.figure:
+    if args.figure and picture is not None:
         from converter_match.present.drawing.style import save
 
         save(picture(), args.figure, overwrite=args.overwrite)

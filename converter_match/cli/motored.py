@@ -23,7 +23,6 @@ _READINGS = (
 _WHY = {
     "--fuel-map": "a motor burns no fuel",
     "--response": "a motor's torque is there at once as far as is known: there is no lag to give",
-    "--cycle": "a short cycle is followed of an engine only; of a motor take --route",
     "--arrangement": "no arrangement holds with a motor yet: leave it out, or take an engine",
     "--relief-torque": "no test with the pumps at relief is known of a motor; what they take in "
     "the test goes into --hydraulic-torque",

@@ -78,13 +78,15 @@ def run(args: argparse.Namespace) -> int:
     from converter_match.library.shipped import find
     from converter_match.library.surfaces import read_surfaces
 
-    motor = motored.is_motor(args, not_with=("--cycle", "--fuel-map", "--response"))
+    motor = motored.is_motor(args, not_with=("--fuel-map", "--response"))
     driveline = read_driveline(find("drivelines", args.driveline))
     machine = read_machine(find("machines", args.machine))
     surfaces = read_surfaces()
     if args.surfaces:
         surfaces = (*read_surfaces(args.surfaces), *surfaces)
     fuel_map = read_fuel_map(args.fuel_map) if args.fuel_map else None
+    if motor and args.cycle:
+        return _motor_cycle(args, driveline, machine, surfaces)
     if motor:
         return _motor(args, driveline, machine, surfaces)
     engine, converter = options.pair_from(args)
@@ -138,6 +140,28 @@ def _motor(
         return motor_route_figure(result, system=args.units)
 
     return hand_out(args, result, table="steps", picture=picture)
+
+
+def _motor_cycle(
+    args: argparse.Namespace,
+    driveline: Driveline,
+    machine: Machine,
+    surfaces: tuple[Surface, ...],
+) -> int:
+    """Run a short cycle with a motor in the engine's place; return the exit status."""
+    from converter_match.errors import InputError
+    from converter_match.judgement.motor.short_cycle import motor_cycle
+    from converter_match.library.cycle_csv import read_cycle
+    from converter_match.library.shipped import find
+
+    if args.braking is not None:
+        raise InputError("does not go with a short cycle", source="--braking")
+    if args.figure:
+        raise InputError("there is no figure of a short cycle with a motor", source="--figure")
+    cycle = read_cycle(find("cycles", args.cycle), surfaces)
+    drive, start = motored.drive_from(args), options.oil_start_from(args)
+    result = motor_cycle(drive, driveline, machine, cycle, oil_start=start)
+    return hand_out(args, result, table="phases", picture=None)
 
 
 def braking_from(args: argparse.Namespace) -> float:

@@ -288,7 +288,7 @@ def test_every_control_is_reached_by_the_tab_key_and_shows_it(open_bench):
         bench.page.keyboard.press("Tab")
     expected = [
         *("change A", "change B", "keep as present", "exchange", "A alone", "undo", "redo"),
-        *("units", "letters", "fold", "engine", "converter"),
+        *("units", "letters", "fold", "engine or motor", "converter"),
         *("hydraulics (N·m)", "hydraulics (N·m), typed"),
         *("accessories (%)", "accessories (%), typed", "diameter (%)", "diameter (%), typed"),
         *("correct for a site", "altitude (m)", "altitude (m), typed", "air (°C)"),
@@ -318,7 +318,9 @@ FOCUSED = """
 
 def test_a_screen_reader_finds_names_and_a_table(open_bench):
     bench = open_bench("aloud")
-    picture = bench.root.get_by_role("img", name=re.compile("torque over engine speed"))
+    picture = bench.root.get_by_role(
+        "img", name=re.compile("torque over the speed of the prime mover")
+    )
     before = bench.root.locator("svg desc").text_content()
     assert picture.count() == 1
     bench.type("hydraulics", 150)
@@ -354,7 +356,7 @@ def test_an_empty_folder_of_the_user_leaves_the_shipped_components(open_bench, f
     (folder / "nothing").mkdir(exist_ok=True)
     bench = open_bench("empty", "nothing")
     assert bench.root.locator(".cm-broken").count() == 0
-    assert bench.root.get_by_label("engine", exact=True).locator("option").count() >= 5
+    assert bench.root.get_by_label("engine or motor", exact=True).locator("option").count() >= 5
 
 
 def test_a_study_outlives_the_kernel_and_no_update_is_lost(open_bench, folder, page):

@@ -200,14 +200,14 @@ def _cells(run: PhaseRun) -> tuple[Any, ...]:
         "traction" if run.grip_limited else "",
         run.grip_limited,
         run.arrives,
-        _gears(run.phase),
+        gears_of(run.phase),
         run.hydraulic_power,
         run.clutch_heat,
         run.lag,
     )
 
 
-def _gears(phase: Phase) -> str:
+def gears_of(phase: Phase) -> str:
     """Return the gear that is held, or the first and the last that may be used."""
     if phase.kind == "stand":
         return ""
@@ -260,7 +260,7 @@ def work_cycle(
     circuit = OilCircuit.of(machine, outside, cooler_around(match.site, machine))
     balance = reached = None
     limit = machine.oil.temperature_limit
-    notes: list[Note] = _phase_notes(phases)
+    notes: list[Note] = phase_notes(phases)
     if circuit is not None and limit is not None:
         start, assumed = starting_oil(machine, outside, oil_start)
         notes += assumed
@@ -279,7 +279,7 @@ def work_cycle(
     notes += [
         words.CYCLE.note("cycle-driven-hard"),
         *_clutch_notes(phases, driveline),
-        *_production_notes(cycle, phases, machine),
+        *production_notes(cycle, phases, machine),
         *response_notes(match.engine, response),
         *_late_notes(phases, response),
         *ground_notes(cycle.surface, machine),
@@ -355,9 +355,10 @@ def _clutch_notes(phases: tuple[PhaseRun, ...], driveline: Driveline) -> list[No
     return [words.CYCLE.note("clutch-heat", time=time, how=how)]
 
 
-def _production_notes(
+def production_notes(
     cycle: ShortCycle, phases: tuple[PhaseRun, ...], machine: Machine
 ) -> list[Note]:
+    """Return which values of what is to be expected are usual ones, for want of others."""
     expected = Expected.of(cycle)
     if not expected.assumed or not machine.payload or not all(run.arrives for run in phases):
         return []
@@ -365,7 +366,8 @@ def _production_notes(
     return [words.CYCLE.note("production-usual-values", names=names)]
 
 
-def _phase_notes(phases: tuple[PhaseRun, ...]) -> list[Note]:
+def phase_notes(phases: tuple[PhaseRun, ...]) -> list[Note]:
+    """Return which phases do not come to their end, or not with all that is asked of them."""
     notes = []
     for run in phases:
         phase = repr(run.phase.name)

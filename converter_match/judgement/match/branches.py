@@ -14,7 +14,7 @@ from converter_match.judgement.match import words
 from converter_match.judgement.match.result import MatchResult
 from converter_match.notes import Note
 from converter_match.physics.engine.supply import TorqueSupply
-from converter_match.physics.match.match_set import OperatingPoints
+from converter_match.physics.match.match_set import MatchSet, OperatingPoints
 from converter_match.physics.match.turbine_speed import passage
 
 _SPEEDS = 361
@@ -73,16 +73,28 @@ def coming_up_curve(result: MatchResult) -> OperatingPoints:
     >>> float(coming_up_curve(pair).speed_ratio[0])
     0.0
     """
-    locus = result.locus
+    return coming_up(result.supply, result.converter, result.locus)
+
+
+def coming_up(supply: TorqueSupply, converter: Converter, locus: MatchSet) -> OperatingPoints:
+    """Return the same of a locus by itself, as of a motor at one of its torques.
+
+    Parameters
+    ----------
+    supply : TorqueSupply
+    converter : Converter
+    locus : MatchSet
+        Of the two, over the speed ratio.
+    """
     points = locus.from_idle()
     drives = points.found & (points.speed_ratio >= 0.0) & (points.speed_ratio <= 1.0)
     rows = np.flatnonzero(drives)
     speed = points.turbine_speed[rows]
     if bool(np.all(locus.count[rows] == 1)) and bool(np.all(np.diff(speed) > 0.0)):
         return points.at((rows,))  # type: ignore[arg-type]
-    top = result.supply.domain[1] * min(result.converter.domain[1], 1.0)
+    top = supply.domain[1] * min(converter.domain[1], 1.0)
     speeds = np.unique(np.concatenate([np.linspace(0.0, top, _SPEEDS), speed]))
-    run = passage(result.supply, result.converter, speeds)
+    run = passage(supply, converter, speeds)
     return broken(run.points, np.flatnonzero(run.jumps_before))
 
 

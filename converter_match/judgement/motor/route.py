@@ -91,9 +91,9 @@ def motor_route(
     drive.setup.require_losses()
     runs = {}
     for rating in RATINGS:
-        ready = _machine(drive, rating, driveline, machine, route)
+        ready = route_machine(drive, rating, driveline, machine, route)
         run = run_route(ready, route, braking=braking, oil_start=oil_start)
-        runs[rating] = _run(drive, ready, run)
+        runs[rating] = motor_run(drive, ready, run)
     spread = _spread(drive, driveline, machine, route, braking)
     result = MotorRoute(
         drive=drive,
@@ -110,8 +110,8 @@ def motor_route(
 
 def peak_run(drive: MotorDrive, driveline: Driveline, machine: Machine, route: Route) -> MotorRun:
     """Return a route run with the peak torque alone: `motor_route` without its bands and notes."""
-    ready = _machine(drive, "peak", driveline, machine, route)
-    return _run(drive, ready, run_route(ready, route, braking=BRAKING))
+    ready = route_machine(drive, "peak", driveline, machine, route)
+    return motor_run(drive, ready, run_route(ready, route, braking=BRAKING))
 
 
 def _spread(
@@ -123,8 +123,10 @@ def _spread(
         return None
     back = []
     for shape in PUBLISHED:
-        ready = _machine(drive, "peak", driveline, machine, route, shape=shape)
-        back.append(_run(drive, ready, run_route(ready, route, braking=braking)).energy.returned)
+        ready = route_machine(drive, "peak", driveline, machine, route, shape=shape)
+        back.append(
+            motor_run(drive, ready, run_route(ready, route, braking=braking)).energy.returned
+        )
     return min(back), max(back)
 
 
@@ -133,7 +135,7 @@ def _oil_limit(drive: MotorDrive, machine: Machine) -> float | None:
     return stated_oil_limit(machine, drive.converter)
 
 
-def _machine(
+def route_machine(
     drive: MotorDrive,
     rating: Rating,
     driveline: Driveline,
@@ -142,6 +144,7 @@ def _machine(
     *,
     shape: str = MIDDLE,
 ) -> RouteMachine:
+    """Return a machine with a motor, ready for routes on the ground and with the load of one."""
     setup, shaft = drive.setup, drive.shaft(rating)
     density = density_around(setup.air)
     load = RoadLoad.of(machine, route.surface[0], load=route.load[0], air_density=density)
@@ -179,7 +182,8 @@ def _regeneration(drive: MotorDrive) -> Regeneration:
     return Regeneration(speed, np.where(speed > 0.0, torque - loads, 0.0))
 
 
-def _run(drive: MotorDrive, ready: RouteMachine, run: RouteRun) -> MotorRun:
+def motor_run(drive: MotorDrive, ready: RouteMachine, run: RouteRun) -> MotorRun:
+    """Return what a run is for the motor: the shaft carried back to its terminals."""
     setup, states = drive.setup, run.states
     time = run.profile.time[:, 0]
     turning = states.engine_speed[:, 0]
@@ -194,7 +198,7 @@ def _run(drive: MotorDrive, ready: RouteMachine, run: RouteRun) -> MotorRun:
     torque = np.maximum(wanted, regenerative_torque(setup.motor, speed, voltage=setup.voltage))
     left = float(((torque - wanted) * speed * time).sum())
     electric = setup.electric(torque, speed)
-    rises = _winding(drive, torque, speed, time)
+    rises = winding_laps(drive, torque, speed, time)
     sums = totals(run)
     oil = None if sums.hottest is None else float(sums.hottest[0])
     ledger = run.ledger.total()
@@ -227,7 +231,7 @@ def _run(drive: MotorDrive, ready: RouteMachine, run: RouteRun) -> MotorRun:
     )
 
 
-def _winding(
+def winding_laps(
     drive: MotorDrive, torque: FloatArray, speed: FloatArray, time: FloatArray
 ) -> WindingLaps:
     """Return the winding's rise lap after lap, in units of that at the continuous torque."""

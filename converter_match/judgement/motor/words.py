@@ -163,6 +163,26 @@ NOTES = Catalogue(
             "rise at the continuous torque, where {permitted:share} are permitted (rms torque "
             "{rms:share} of the continuous one): it has to be driven with less.",
         ),
+        "oil-above-limit-in-cycle": (
+            "limit",
+            "With the {rating} torque, cycle after cycle, the transmission oil reaches its limit "
+            "of {limit:temperature .0f} after {time:minutes .0f}: the heat of {heat:power .0f} is "
+            "above the continuous cooling capacity.",
+        ),
+        "motor-leaves-pumps-short": (
+            "warning",
+            "In the phase {phase}, with the {rating} torque, the pumps ask for {asked:power .0f} "
+            "and get {given:power .0f}: what the motor gives at its speed there. The implement is "
+            "so much slower, and the energy of the cycle is without that work.",
+        ),
+        "motor-cycle-driven-hard": (
+            "assumption",
+            "Each drive starts and ends at rest, with the full torque up to its speed limit. "
+            "Standing with pumps at work the motor turns at the corner of its peak torque, else "
+            "not at all; direction is changed with the motor at rest, without heat in the "
+            "clutches. In a phase the pumps take a torque that is the same at every speed, as much "
+            "as gives them their power at the motor's mean speed.",
+        ),
         "regeneration-through-converter": (
             "warning",
             "Through the converter {share:share .1f} of the energy drawn comes back. A "

@@ -12,7 +12,9 @@ what it can. A machine whose pumps take something anyway (a standby table) has i
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
+from typing import Protocol, TypeVar
 
 import numpy as np
 
@@ -27,11 +29,17 @@ from converter_match.errors import InputError
 from converter_match.physics.engine.fuel import fuel_law
 from converter_match.physics.engine.supply import TorqueSupply, engine_supply
 from converter_match.physics.haul.clutch_heat import TYPICAL_CHANGE, of_reversal, of_shifts
-from converter_match.physics.haul.route import BRAKING, Hauler, hauler, run_route, totals
-from converter_match.physics.wheels.motion import accelerate
+from converter_match.physics.haul.late_drive import late_drive
+from converter_match.physics.haul.route import (
+    BRAKING,
+    Hauler,
+    RouteMachine,
+    hauler,
+    run_route,
+    totals,
+)
 from converter_match.physics.wheels.road_load import RoadLoad
 from converter_match.physics.wheels.rotating import Inertias
-from converter_match.physics.wheels.run_rows import Acceleration
 
 # Rounds in which the pumps' torque follows the engine's speed, and when it is close enough.
 _ROUNDS = 8
@@ -70,6 +78,8 @@ class PhaseRun:
         Time lost to the engine's response, in `time` [s].
     lag_heat : float
         What the response changes of the converter's heat, in `oil_heat` [J].
+    impeller_torque : float
+        While crowding [N.m].
     """
 
     phase: Phase
@@ -85,6 +95,7 @@ class PhaseRun:
     clutch_heat: float = 0.0
     lag: float = 0.0
     lag_heat: float = 0.0
+    impeller_torque: float = 0.0
 
     @property
     def pumps_short(self) -> bool:
@@ -161,7 +172,7 @@ class _Work:
                 found=f"{phase.hydraulic_power / 1e3:.4g} kW",
                 expected=f"less than {self.engine.rated_power / 1e3:.4g} kW",
             )
-        run, torque = self._powered(torque)
+        run, torque = powered(self._once, phase.hydraulic_power, torque)
         heat = run.clutch_heat
         if turns:
             heat += of_reversal(
@@ -173,28 +184,6 @@ class _Work:
             clutch_heat=heat,
             oil_heat=run.oil_heat + heat,
         )
-
-    def _powered(self, torque: float) -> tuple[PhaseRun, float]:
-        """Return the phase, and the torque that gives the pumps their power or the most of it."""
-        asked = self.phase.hydraulic_power
-        run = self._once(torque)
-        high = np.inf  # a torque that the engine cannot give
-        for _ in range(_ROUNDS):
-            given = torque * run.engine_speed
-            if abs(given - asked) <= _CLOSE * asked or not (run.arrives and run.engine_speed):
-                break
-            wanted = asked / run.engine_speed
-            wanted = wanted if wanted < high else 0.5 * (torque + high)
-            try:
-                again = self._once(wanted)
-            except InputError:
-                high = wanted
-                continue
-            if not again.arrives or wanted * again.engine_speed < min(given, asked):
-                high = wanted  # more torque at so much less speed: less power
-                continue
-            torque, run = wanted, again
-        return run, torque
 
     @property
     def change_time(self) -> float:
@@ -238,7 +227,7 @@ class _Work:
         ready = hauler(
             engine,
             self.converter,
-            _with_gears(self.driveline, phase),
+            with_gears(self.driveline, phase),
             self.machine,
             supply,
             load,
@@ -248,11 +237,11 @@ class _Work:
             directions=(phase.direction,),
         )
         if phase.kind == "crowd":
-            return _crowd(ready, phase, load)
+            return crowd(ready, phase, load)
         run = _drive(ready, phase, self.ground, self.change_time)
         if self.response is None or not run.arrives:
             return run
-        lag, heat, top_speed = _late(ready, phase, load, run.top_speed, self.response)
+        lag, heat, top_speed = late_drive(ready, phase, load, run.top_speed, self.response)
         return replace(
             run,
             time=run.time + lag,
@@ -265,8 +254,66 @@ class _Work:
         )
 
 
-def _with_gears(driveline: Driveline, phase: Phase) -> Driveline:
-    """Return a driveline with only the gears that a phase uses in its direction."""
+class Gone(Protocol):
+    """What is asked of a phase that was gone through, whatever drives the machine."""
+
+    @property
+    def arrives(self) -> bool:
+        """Whether it was completed."""
+
+    @property
+    def engine_speed(self) -> float:
+        """Mean speed of the prime mover [rad/s]."""
+
+
+_Gone = TypeVar("_Gone", bound=Gone)
+
+
+def powered(once: Callable[[float], _Gone], asked: float, torque: float) -> tuple[_Gone, float]:
+    """Return a phase, and the torque that gives the pumps their power or the most of it [N.m].
+
+    Parameters
+    ----------
+    once : callable
+        Goes through the phase with a torque of the pumps.
+    asked : float
+        Power of the pumps [W].
+    torque : float
+        To begin with [N.m].
+    """
+    run = once(torque)
+    high = np.inf  # a torque that the engine cannot give
+    for _ in range(_ROUNDS):
+        given = torque * run.engine_speed
+        if abs(given - asked) <= _CLOSE * asked or not (run.arrives and run.engine_speed):
+            break
+        wanted = asked / run.engine_speed
+        wanted = wanted if wanted < high else 0.5 * (torque + high)
+        try:
+            again = once(wanted)
+        except InputError:
+            high = wanted
+            continue
+        if not again.arrives or wanted * again.engine_speed < min(given, asked):
+            high = wanted  # more torque at so much less speed: less power
+            continue
+        torque, run = wanted, again
+    return run, torque
+
+
+def with_gears(driveline: Driveline, phase: Phase) -> Driveline:
+    """Return a driveline with only the gears that a phase uses in its direction.
+
+    Parameters
+    ----------
+    driveline : Driveline
+    phase : Phase
+
+    Raises
+    ------
+    InputError
+        If there is no such gear in this direction, or the start gear is above the other.
+    """
     gears = driveline.forward if phase.direction == "forward" else driveline.reverse
     names = [gear.name for gear in gears]
     for field, name in (("gear", phase.gear), ("start_gear", phase.start_gear)):
@@ -292,75 +339,30 @@ def _with_gears(driveline: Driveline, phase: Phase) -> Driveline:
     return driveline.replace(gears=(*(gear for gear in gears if gear.name in used), *others))
 
 
-def _late(
-    ready: Hauler, phase: Phase, load: RoadLoad, top_speed: float, response: EngineResponse
-) -> tuple[float, float, float]:
-    """Return what a response adds to a drive, and the speed that it leaves.
+def phase_route(phase: Phase, ground: Surface) -> Route:
+    """Return the route of one segment that a phase is; of a crowd, what it stands on.
 
-    Two runs in time from low idle to the stop, with the torque that is there at each moment and
-    with all of it; their difference is what the response costs.
-
-    Returns
-    -------
-    (float, float, float)
-        Time [s]; heat in the converter up to where the speed is kept or the brakes are put on [J],
-        below zero as a rule: less torque makes less of it, for longer; top speed [m/s].
+    Parameters
+    ----------
+    phase : Phase
+    ground : Surface
     """
-    limit = min(phase.speed_limit, ready.driveline.speed_limit or np.inf)
-    at_limit = top_speed >= limit * (1.0 - 1e-6)
-    ideal = EngineResponse(share=1.0, time=response.time)
-    at_once, late = (
-        _to_the_stop(
-            accelerate(
-                ready.chain,
-                ready.inertias,
-                load,
-                to_speed=top_speed if at_limit else 1.2 * top_speed,
-                grade=phase.grade,
-                shift_time=ready.driveline.shift_time or 0.0,
-                method="dynamic",
-                response=each,
-            ),
-            phase.distance,
-        )
-        for each in (ideal, response)
-    )
-    return max(late[0] - at_once[0], 0.0), late[1] - at_once[1], min(late[2], top_speed)
-
-
-def _to_the_stop(run: Acceleration, way: float) -> tuple[float, float, float]:
-    """Return the time to a stop at a way [m], the heat up to the brakes, and the top speed.
-
-    The speed at which a run ends is kept until the brakes are put on.
-    """
-    # Above zero where the steady rate of braking does not stop the machine in time.
-    over = np.square(run.speed) - 2.0 * BRAKING * (way - run.distance)
-    heat = np.append(0.0, np.cumsum(0.5 * (run.heat[1:] + run.heat[:-1]) * np.diff(run.time)))
-    if over[-1] <= 0.0:
-        speed = float(run.speed[-1])
-        kept = -float(over[-1]) / (2.0 * BRAKING)
-        return float(run.time[-1]) + kept / speed + speed / BRAKING, float(heat[-1]), speed
-    last = int(np.argmax(over > 0.0))
-    pair = slice(last - 1, last + 1)
-    time, speed, made = (
-        float(np.interp(0.0, over[pair], each[pair])) for each in (run.time, run.speed, heat)
-    )
-    return time + speed / BRAKING, made, speed
-
-
-def _drive(ready: Hauler, phase: Phase, ground: Surface, change_time: float) -> PhaseRun:
-    route = Route(
+    return Route(
         id="phase",
         name=phase.name,
         source="a phase of a short cycle",
-        length=np.array([phase.distance]),
+        length=np.array([phase.distance or 1.0]),
         grade=np.array([phase.grade]),
         surface=(ground,),
-        speed_limit=np.array([phase.speed_limit]),
+        speed_limit=np.array([phase.speed_limit or 1.0]),
         load=(phase.load,),
         stop_time=np.array([0.0]),
         direction=(phase.direction,),
     )
+
+
+def _drive(ready: Hauler, phase: Phase, ground: Surface, change_time: float) -> PhaseRun:
+    route = phase_route(phase, ground)
     run = run_route(ready, route, braking=BRAKING)
     total = totals(run)
     time = float(total.time[0])
@@ -379,12 +381,26 @@ def _drive(ready: Hauler, phase: Phase, ground: Surface, change_time: float) -> 
     )
 
 
-def _crowd(ready: Hauler, phase: Phase, load: RoadLoad) -> PhaseRun:
+def crowd(ready: RouteMachine, phase: Phase, load: RoadLoad) -> PhaseRun:
+    """Return a crowd: pushing at full throttle, or as hard as the ground lets the wheels.
+
+    Parameters
+    ----------
+    ready : RouteMachine
+        With the pumps' torque deducted.
+    phase : Phase
+    load : RoadLoad
+
+    Raises
+    ------
+    InputError
+        If there is no match at the speed of the crowd.
+    """
     drive = ready.chain.drives[0]
     if phase.gear:
-        drive = next(
-            d for d in ready.chain.drives if d.gear.name == phase.gear and d.drive == "converter"
-        )
+        held = [d for d in ready.chain.drives if d.gear.name == phase.gear]
+        # A motor that is coupled directly has one drive a gear, and no converter in it.
+        drive = min(held, key=lambda d: d.drive != "converter")
     ratio = ready.driveline.overall_ratio(drive.gear) / ready.machine.rolling_radius
     turbine = np.array([phase.speed * ratio])
     wheels = drive.at_turbine_speed(turbine)
@@ -418,6 +434,7 @@ def _crowd(ready: Hauler, phase: Phase, load: RoadLoad) -> PhaseRun:
         top_speed=phase.speed,
         force=force,
         grip_limited=limited,
+        impeller_torque=float(torque[0]),
     )
 
 

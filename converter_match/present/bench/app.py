@@ -17,7 +17,6 @@ from typing import TYPE_CHECKING, Any
 import ipywidgets as widgets
 
 from converter_match.errors import InputError
-from converter_match.judgement.match.result import MatchResult
 from converter_match.present.bench.controls import (
     LETTERS,
     buttons,
@@ -32,6 +31,7 @@ from converter_match.present.bench.exports import Exports, Writing
 from converter_match.present.bench.keeping import Keeper
 from converter_match.present.bench.picture import MatchPicture
 from converter_match.present.bench.shelf import Shelf, load_shelf
+from converter_match.present.bench.shown import BenchMatch
 from converter_match.present.bench.sliders import NAMES, LiveSlider
 from converter_match.present.bench.state import BenchState, History, Setting
 from converter_match.present.bench.view import BenchView, view
@@ -78,11 +78,12 @@ class MatchBench(widgets.VBox):  # type: ignore[misc]
         keeper: Keeper | None = None,
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
-        if not shelf.engines or not shelf.converters:
+        movers = [id for _, id in shelf.movers()]
+        if not movers or not shelf.converters:
             raise InputError(
-                "the bench needs at least one engine and one converter",
+                "the bench needs at least one engine or motor and one converter",
                 source="component folder",
-                found=f"{len(shelf.engines)} engines, {len(shelf.converters)} converters",
+                found=f"{len(movers)} engines and motors, {len(shelf.converters)} converters",
             )
         self.shelf = shelf
         self.last_error: Exception | None = None
@@ -90,7 +91,10 @@ class MatchBench(widgets.VBox):  # type: ignore[misc]
         self._last_change = ("", -1e9)
         self._filling = False
         self._last_moved = "hydraulic"
-        first = Setting(engine=next(iter(shelf.engines)), converter=next(iter(shelf.converters)))
+        first = Setting(
+            engine=next(iter((*shelf.engines, *shelf.motors))),
+            converter=next(iter(shelf.converters)),
+        )
         self._history = History(state or BenchState(a=first))
         self._messages: tuple[str, ...] = ()
         self._answers: tuple[str, ...] = ()
@@ -115,12 +119,12 @@ class MatchBench(widgets.VBox):  # type: ignore[misc]
         return self._history.present
 
     @property
-    def results(self) -> dict[str, MatchResult]:
+    def results(self) -> dict[str, BenchMatch]:
         """The results shown, by side."""
         return self.view.results
 
     @property
-    def match(self) -> MatchResult:
+    def match(self) -> BenchMatch:
         """What A comes to.
 
         Raises
@@ -158,6 +162,8 @@ class MatchBench(widgets.VBox):  # type: ignore[misc]
         else:
             self._history.to(state)
         self._last_change = (name, now)
+        if "engine" in changes:
+            self._fill()  # what a motor's controls may do is not what an engine's may
         self._draw()
 
     def undo(self) -> None:
@@ -232,6 +238,7 @@ class MatchBench(widgets.VBox):  # type: ignore[misc]
         meanings: dict[str, Callable[[], dict[str, Any]]] = {
             "engine": lambda: {"engine": value},
             "converter": lambda: {"converter": value},
+            "voltage": lambda: {"voltage": float(value)},
             "hydraulic": lambda: {"hydraulic_torque": self._torque_in(value)},
             "accessories": lambda: {"accessory_share": value / 100.0},
             "diameter": lambda: {"diameter_share": value / 100.0},
@@ -283,15 +290,16 @@ class MatchBench(widgets.VBox):  # type: ignore[misc]
         """Set every control to what the state says, without reacting to it."""
         self._filling = True
         try:
-            new = fill(self.controls, self.state)
+            new = fill(self.controls, self.state, self.shelf)
         finally:
             self._filling = False
         for name in new:
             self._listen(name)
         if new:
             mark_last(self.controls, self._last_moved)
-        if new:
-            self._sliders.children = conditions(self.controls)
+        row = tuple(conditions(self.controls))
+        if row != tuple(self._sliders.children):
+            self._sliders.children = row
         self._set_letters()
 
     def _set_letters(self) -> None:

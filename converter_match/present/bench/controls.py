@@ -26,7 +26,7 @@ _CONTENTS = (
 def controls(shelf: Shelf, state: BenchState) -> dict[str, Any]:
     """Return every control but the buttons, by name."""
     return {
-        **fitted({}, state.setting, state.system),
+        **fitted({}, state.setting, state.system, shelf.known_mover(state.setting.engine)),
         "side": widgets.ToggleButtons(
             options=[("change A", "a"), ("change B", "b")],
             tooltips=[f"the controls work on {s.upper()}, the {ROLES[s]}" for s in ("a", "b")],
@@ -37,7 +37,7 @@ def controls(shelf: Shelf, state: BenchState) -> dict[str, Any]:
             description="fold", tooltip="fold the controls: leave the curves the room"
         ),
         "letters": _choice("letters", [(name, scale) for scale, name, _ in LETTERS]),
-        "engine": _choice("engine", shelf.offered("engines")),
+        "engine": _choice("engine or motor", shelf.movers()),
         "converter": _choice("converter", shelf.offered("converters")),
         "use_site": widgets.Checkbox(description="correct for a site", value=False, indent=False),
         "file": widgets.Combobox(
@@ -103,9 +103,9 @@ def _row(*children: widgets.Widget, name: str = "cm-row") -> widgets.Box:
 
 
 def conditions(c: dict[str, Any]) -> list[widgets.Widget]:
-    """Return the controls of the row of sliders."""
-    order = ("hydraulic", "accessories", "diameter", "use_site", "altitude", "temperature")
-    return [c[name] for name in order]
+    """Return the controls of the row of sliders; that of the voltage where there is a choice."""
+    order = ["hydraulic", "accessories", "diameter", "use_site", "altitude", "temperature"]
+    return [c[name] for name in order + ([] if c["voltage"].disabled else ["voltage"])]
 
 
 def broken_files(shelf: Shelf) -> widgets.HTML:
@@ -116,13 +116,13 @@ def broken_files(shelf: Shelf) -> widgets.HTML:
     return made
 
 
-def fill(c: dict[str, Any], state: BenchState) -> tuple[str, ...]:
+def fill(c: dict[str, Any], state: BenchState, shelf: Shelf) -> tuple[str, ...]:
     """Set every control to what a state says; return the names of sliders that had to be new."""
     setting = state.setting
     for name, id in (("engine", setting.engine), ("converter", setting.converter)):
         # What is not on the shelf cannot be shown here; the notes say so.
         c[name].value = id if id in [value for _, value in c[name].options] else None
-    new = fitted(c, setting, state.system)
+    new = fitted(c, setting, state.system, shelf.known_mover(setting.engine))
     for name, made in new.items():
         c[name].close()
         c[name] = made
@@ -135,8 +135,8 @@ def fill(c: dict[str, Any], state: BenchState) -> tuple[str, ...]:
 
 def offer(c: dict[str, Any], shelf: Shelf) -> None:
     """Offer what is on another shelf."""
-    for name in ("engine", "converter"):
-        c[name].options = shelf.offered(f"{name}s")
+    c["engine"].options = shelf.movers()
+    c["converter"].options = shelf.offered("converters")
 
 
 def _choice(name: str, items: Any) -> Any:

@@ -23,6 +23,7 @@ from typing import Any
 from converter_match.answer.block import Block, Heading
 from converter_match.answer.csv_table import block_csv
 from converter_match.errors import InputError
+from converter_match.judgement.motor.result import MotorMatch
 from converter_match.library.atomic import write_text
 from converter_match.library.names import is_device
 from converter_match.library.shipped import shipped
@@ -169,27 +170,38 @@ class Keeper:
     ) -> list[Path]:
         """Write the overlay, of both in one figure where there are two; nothing is overwritten.
 
+        With a motor each has a figure of its own, named by its side: it has two torques to show.
+
         Raises
         ------
         InputError
             If a file is there already, or there is nothing to draw.
         """
+        from converter_match.present.bench.still import figure_of
         from converter_match.present.drawing.saving import save
-        from converter_match.present.figures.overlay import overlay
         from converter_match.present.figures.present_and_candidate import present_and_candidate
 
         path = self.path(name, content)
         _something(view)
         _not_there(path)
         look: dict[str, Any] = {"system": state.system, "font_scale": state.font_scale}
-        if len(view.results) == 1:
-            return [save(overlay(*view.results.values(), **look), path)]
+        engines = [each for each in view.results.values() if not isinstance(each, MotorMatch)]
+        if len(engines) < len(view.results) or len(engines) == 1:
+            paths = {side: path for side in view.results}
+            if len(paths) > 1:
+                paths = {side: path.with_stem(f"{path.stem}-{side.upper()}") for side in paths}
+            for each in paths.values():
+                _not_there(each)
+            return [
+                save(figure_of(result, **look), paths[side])
+                for side, result in view.results.items()
+            ]
         said = [
             combination_words(setting, view.results[side], state.system)
             for side, setting in (("a", state.a), ("b", state.b))
             if setting is not None
         ]
-        a, b = view.results["a"], view.results["b"]
+        a, b = engines
         return [save(present_and_candidate(a, b, set_words=(said[0], said[1]), **look), path)]
 
     def save_table(self, name: str, view: BenchView) -> list[Path]:
@@ -233,6 +245,7 @@ class Keeper:
             data = {side: result.to_dict() for side, result in view.results.items()}
             text = json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
         else:
+            _of_one_kind(view)
             tables = {side: result.table("points") for side, result in view.results.items()}
             rows = [(side.upper(), *row) for side, table in tables.items() for row in table.rows]
             columns = next(iter(tables.values())).columns
@@ -317,6 +330,15 @@ def _is_study(path: Path) -> bool:
 def _something(view: BenchView) -> None:
     if not view.results:
         raise InputError("there is no result to write", source="bench", hint=view.problems[0])
+
+
+def _of_one_kind(view: BenchView) -> None:
+    if len({type(result) for result in view.results.values()}) > 1:
+        raise InputError(
+            "the match points of an engine and of a motor have different columns",
+            source="bench",
+            hint="save the data as JSON, or one machine alone",
+        )
 
 
 def _not_there(path: Path) -> None:

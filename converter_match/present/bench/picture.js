@@ -15,7 +15,19 @@ const SHAPES = {
   "stall": "M-5,0A5,5 0 1 1 5,0A5,5 0 1 1 -5,0Z",
   "coupling point": "M0,-6.5L6.5,0L0,6.5L-6.5,0Z",
   "governed limit": "M0,-6.2L6,4.6H-6Z",
+  "speed limit": "M0,-6.2L6,4.6H-6Z",
 };
+
+// Whose name stands over it: the higher one of two.
+const ABOVE = ["gross", "torque-dashed", "heat-dashed", "efficiency"];
+// Of two machines the names on the curves are those of A, but for a motor's two torques.
+const OWN_NAME = /^B (peak|continuous)/;
+
+// A point at one of a motor's torques goes by the name of its kind, then that of the torque.
+function outline(name) {
+  const kind = Object.keys(SHAPES).find((each) => name.startsWith(each));
+  return SHAPES[kind || "coupling point"];
+}
 
 function make(kind, attributes, parent) {
   const element = document.createElementNS(NS, kind);
@@ -188,7 +200,7 @@ class PanelView {
         path.cmDrawn = d;
         path.setAttribute("d", d);
       }
-      if (label && side === "a") {
+      if (label && (side === "a" || OWN_NAME.test(label))) {
         labelled.add(id);
         this.label(id, stroke, label, lx, ly);
       }
@@ -215,7 +227,7 @@ class PanelView {
     text.setAttribute("text-anchor", outside ? "start" : family && !leaves ? "end" : "middle");
     text.setAttribute("x", outside ? this.px(x) + 4 : Math.min(this.px(x), this.left + this.width - 4));
     if (family) text.setAttribute("y", leaves ? this.top - 0.4 * this.f : this.py(y) - 5);
-    else text.setAttribute("y", this.py(y) + (stroke === "gross" ? -0.55 : 1.15) * this.f);
+    else text.setAttribute("y", this.py(y) + (ABOVE.includes(stroke) ? -0.55 : 1.15) * this.f);
     say(text, words);
   }
 
@@ -296,7 +308,7 @@ class PanelView {
       seen.add(id);
       let shape = this.points.get(id);
       if (!shape) {
-        shape = make("path", { d: SHAPES[name], class: `cm-mark-${side}`, "data-mark": id }, this.words);
+        shape = make("path", { d: outline(name), class: `cm-mark-${side}`, "data-mark": id }, this.words);
         this.points.set(id, shape);
       }
       shape.setAttribute("transform", `translate(${this.px(x).toFixed(1)},${this.py(y).toFixed(1)})`);
@@ -329,7 +341,7 @@ class Heading {
       const row = down ? i - column * marks.findIndex((mark) => mark[1] === side) : Math.floor(i / plan.columns);
       const x = column * plan.longest;
       const y = 1.45 * plan.f * (row + 0.9);
-      shape.setAttribute("d", SHAPES[name]);
+      shape.setAttribute("d", outline(name));
       shape.setAttribute("class", `cm-mark-${side}`);
       shape.setAttribute("transform", `translate(${x + 9},${y - 0.36 * plan.f})`);
       text.setAttribute("x", x + 20);
@@ -410,7 +422,7 @@ function render({ model, el }) {
   const root = html("div", "cm-bench", el);
   const who = html("div", "cm-who", root);
   const svg = make("svg", { role: "img", class: "cm-picture", "aria-labelledby": `cm-title-${made}`, "aria-describedby": `cm-desc-${made}` }, root);
-  make("title", { id: `cm-title-${made}` }, svg).textContent = "Engine and converter together: torque over engine speed; turbine torque, efficiency and heat over turbine speed";
+  make("title", { id: `cm-title-${made}` }, svg).textContent = "Engine or motor and converter together: torque over the speed of the prime mover; turbine torque, efficiency and heat over turbine speed";
   const description = make("desc", { id: `cm-desc-${made}` }, svg);
   const look = model.get("look");
   const top = new Heading(svg);

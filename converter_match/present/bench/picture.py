@@ -19,6 +19,9 @@ from converter_match.present.drawing.style import STROKES
 
 _HERE = Path(__file__).parent
 _STROKE_OF = {"torque": "turbine-torque"}
+# What holds at a torque that is given for a time only is dashed like that torque itself.
+_DASHED = ("torque", "efficiency", "heat")
+_FOR_A_TIME = "gross"
 
 
 def look() -> dict[str, tuple[str, float, str]]:
@@ -29,7 +32,9 @@ def look() -> dict[str, tuple[str, float, str]]:
             "" if isinstance(stroke.dash, str) else " ".join(f"{d * 1.3:g}" for d in stroke.dash[1])
         )
         table[name] = (stroke.name, stroke.width, dash)
-    return table | {name: table[stroke] for name, stroke in _STROKE_OF.items()}
+    table |= {name: table[stroke] for name, stroke in _STROKE_OF.items()}
+    dash = table[_FOR_A_TIME][2]
+    return table | {f"{name}-dashed": (*table[name][:2], dash) for name in _DASHED}
 
 
 class MatchPicture(anywidget.AnyWidget):

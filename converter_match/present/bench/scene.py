@@ -16,14 +16,13 @@ import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 
 from converter_match.curves import FloatArray
-from converter_match.judgement.match.branches import coming_up_curve
-from converter_match.judgement.match.result import MatchPoint, MatchResult
+from converter_match.judgement.match.result import MatchPoint
+from converter_match.judgement.motor.result import MotorMatch
+from converter_match.present.bench.shown import BenchMatch, ShownPair, shown
 from converter_match.present.bench.state import ROLES
-from converter_match.present.drawing.key_points import NET_WORDS, rating_words
 from converter_match.units import System, show
 
 ABSORBED_AT = (0.0, 0.4, 0.6, 0.8, 0.95)
-_ENGINE_ROWS = 90
 # A few curves of B show which way the absorption moved; all of them would hide those of A.
 _ABSORBED_OF_B = (0.0, 0.8)
 _HEADROOM = 1.08
@@ -31,6 +30,10 @@ _HEADROOM = 1.08
 _FOOT = 0.35
 # Share of the panel's width that words along a curve take.
 _WORDS = 0.26
+# Guides whose words stand where the curves have come down.
+_ABOVE = ("speed limit",)
+# Share of a curve's points at which its name stands, solid and dashed.
+_NAMED_AT = {"torque": (0.75, 0.62), "efficiency": (0.7, 0.4), "heat": (0.3, 0.6)}
 
 
 @dataclass(frozen=True, eq=False)
@@ -126,7 +129,7 @@ class Scene:
     absent: tuple[tuple[str, str, str], ...] = ()
 
 
-def scene(results: dict[str, MatchResult], system: System = "si") -> Scene:
+def scene(results: dict[str, BenchMatch], system: System = "si") -> Scene:
     """Return the picture of one or two results.
 
     Parameters
@@ -141,20 +144,21 @@ def scene(results: dict[str, MatchResult], system: System = "si") -> Scene:
     output: dict[str, list[SceneLine]] = {"torque": [], "efficiency": [], "heat": []}
     engine_marks: list[Mark] = []
     output_marks: dict[str, list[Mark]] = {"torque": [], "efficiency": [], "heat": []}
-    for side, result in results.items():
-        engine_lines += _engine_lines(side, result, system)
-        engine_marks += _marks(side, result, system, "engine_speed", "input_torque", "torque")
-        for key, line in _output_lines(side, result, system).items():
-            output[key].append(line)
+    pairs = {side: shown(result) for side, result in results.items()}
+    for side, pair in pairs.items():
+        engine_lines += _engine_lines(side, pair, system, two=len(pairs) > 1)
+        engine_marks += _marks(side, pair, system, "engine_speed", "input_torque", "torque")
+        for key, lines in _output_lines(side, pair, system, two=len(pairs) > 1).items():
+            output[key] += lines
         for key, quantity, dimension in (
             ("torque", "turbine_torque", "torque"),
             ("heat", "heat", "power"),
         ):
-            output_marks[key] += _marks(side, result, system, "turbine_speed", quantity, dimension)
+            output_marks[key] += _marks(side, pair, system, "turbine_speed", quantity, dimension)
     top = max(_top(line.y) for line in engine_lines if line.stroke in ("gross", "net"))
     highest = max(_top(line.x) for line in engine_lines if line.stroke == "gross")
     x_out = (0.0, _ceiling(max(_top(line.x) for line in output["torque"])))
-    first = results["a"]
+    first = pairs["a"]
     band = _band(first, system)
     labelled = _exit_labels(engine_lines, _ceiling(highest), _ceiling(_HEADROOM * top))
     # At the foot the words of a guide would stand on curves that leave the panel low.
@@ -166,17 +170,14 @@ def scene(results: dict[str, MatchResult], system: System = "si") -> Scene:
     )
     guides = tuple(
         (float(show(value, "angular_speed", system)[0]), name, up)
-        for value, name, up in (
-            (first.engine.low_idle, "low idle", True),
-            (first.engine.rated_speed, "rated", low),
-            (first.engine.high_idle, "high idle", low),
-        )
+        for row, (value, name) in enumerate(first.guides)
+        for up in (low or row == 0 or name in _ABOVE,)
     )
     panels = [
         Panel(
             "engine",
-            "Engine and absorbed torque",
-            f"engine and impeller speed ({speed})",
+            f"{_driven(results).capitalize()} and absorbed torque",
+            f"{_driven(results)} and impeller speed ({speed})",
             f"torque ({torque})",
             (0.0, _ceiling(highest)),
             (0.0, _ceiling(_HEADROOM * top)),
@@ -205,40 +206,36 @@ def scene(results: dict[str, MatchResult], system: System = "si") -> Scene:
             )
         )
     absent = tuple(
-        (side, "stall", f"none, {_no_stall(result)}")
-        for side, result in results.items()
-        if not result.stall
+        (side, "stall", f"none, {pair.no_stall}") for side, pair in pairs.items() if pair.no_stall
     )
     return Scene(tuple(panels), alternative(results, system), absent)
 
 
-def alternative(results: dict[str, MatchResult], system: System) -> str:
+def _driven(results: dict[str, BenchMatch]) -> str:
+    """Return what the prime movers of a picture are."""
+    kinds = ["motor" if isinstance(each, MotorMatch) else "engine" for each in results.values()]
+    return " or ".join(dict.fromkeys(kinds))
+
+
+def alternative(results: dict[str, BenchMatch], system: System) -> str:
     """Return the picture in words."""
     parts = []
-    for side, result in results.items():
+    for side, pair in ((side, shown(result)) for side, result in results.items()):
         role = f", {ROLES[side]}" if len(results) > 1 else ""
         whose = f"{side.upper()}{role}: " if side else ""
-        head = f"{whose}{result.engine.name} with {result.converter.title}."
+        head = f"{whose}{pair.mover} with {pair.converter.title}."
         said = [
             f"{name} at {_value(point.engine_speed, 'angular_speed', system)}, "
             f"{_value(point.input_torque, 'torque', system)}"
-            for name, point in (
-                (result.called("stall"), result.stall),
-                (result.called("coupling"), result.coupling),
-            )
-            if point is not None
+            for code, name, point, _ in pair.points
+            if code in ("stall", "coupling")
         ]
-        if result.stall is None:
-            said.insert(0, f"no stall match from idle: {_no_stall(result)}")
-        elif result.on_governor != "never":
-            said.append(result.governor_words)
+        if pair.no_stall:
+            said.insert(0, f"no stall match from idle: {pair.no_stall}")
+        elif pair.also:
+            said.append(pair.also)
         parts.append(f"{head} {'; '.join(said)}.")
     return " ".join(parts)
-
-
-def _no_stall(result: MatchResult) -> str:
-    held = result.idle is not None
-    return "the curves do not meet" if held else "the engine cannot hold idle in gear"
 
 
 def packed(scene: Scene) -> tuple[dict[str, Any], bytes]:
@@ -306,27 +303,23 @@ def _top(values: FloatArray) -> float:
     return float(values.max()) if values.size else 0.0
 
 
-def _engine_lines(side: str, result: MatchResult, system: System) -> list[SceneLine]:
-    supply, full = result.supply, result.engine.full_load
-    omega = np.linspace(*supply.domain, _ENGINE_ROWS)
-    speed = show(omega, "angular_speed", system)[0]
-    gross = show(supply.factor * full(omega), "torque", system)[0]
-    net = show(supply.torque(omega), "torque", system)[0]
-    basis = rating_words(result)
-    lines = [
-        SceneLine(
-            f"{side}/gross", "gross", side, speed, gross, basis, _flattest(speed, gross, above=True)
-        ),
-        SceneLine(
-            f"{side}/net", "net", side, speed, net, NET_WORDS, _flattest(speed, net, above=False)
-        ),
-    ]
-    low, high = result.converter.domain
-    reach = np.linspace(0.0, omega[-1], 40)
+def _engine_lines(side: str, pair: ShownPair, system: System, *, two: bool) -> list[SceneLine]:
+    lines = []
+    for each in pair.supplied:
+        speed = show(each.speed, "angular_speed", system)[0]
+        torque = show(each.torque, "torque", system)[0]
+        stands = _flattest(speed, torque, above=each.stroke == "gross")
+        named = two and len(pair.loci) > 1
+        label = f"{side.upper()} {each.label}" if named else each.label
+        lines.append(
+            SceneLine(f"{side}/{each.stroke}", each.stroke, side, speed, torque, label, stands)
+        )
+    low, high = pair.converter.domain
+    reach = np.linspace(0.0, max(each.speed[-1] for each in pair.supplied), 40)
     for nu in ABSORBED_AT if side == "a" else _ABSORBED_OF_B:
         if not low <= nu <= high:
             continue
-        absorbed = float(result.converter.capacity_at(nu)) * reach**2
+        absorbed = float(pair.converter.capacity_at(nu)) * reach**2
         lines.append(
             SceneLine(
                 f"{side}/absorbed-{nu:g}",
@@ -337,17 +330,21 @@ def _engine_lines(side: str, result: MatchResult, system: System) -> list[SceneL
                 f"{nu:g}",
             )
         )
-    points = coming_up_curve(result)
-    lines.append(
-        SceneLine(
-            f"{side}/locus",
-            "locus",
-            side,
-            show(points.engine_speed, "angular_speed", system)[0],
-            show(points.input_torque, "torque", system)[0],
+    for locus in pair.loci:
+        lines.append(
+            SceneLine(
+                _within(side, "locus", locus.name),
+                "locus",
+                side,
+                show(locus.points.engine_speed, "angular_speed", system)[0],
+                show(locus.points.input_torque, "torque", system)[0],
+            )
         )
-    )
     return lines
+
+
+def _within(side: str, key: str, name: str) -> str:
+    return f"{side}/{key}-{name}" if name else f"{side}/{key}"
 
 
 def _flattest(x: FloatArray, y: FloatArray, *, above: bool) -> tuple[float, float]:
@@ -376,46 +373,50 @@ def _exit_labels(lines: list[SceneLine], x_end: float, y_end: float) -> list[Sce
     return placed
 
 
-def _output_lines(side: str, result: MatchResult, system: System) -> dict[str, SceneLine]:
-    points = coming_up_curve(result)
-    x = show(points.turbine_speed, "angular_speed", system)[0]
-    columns = {
-        "torque": show(points.turbine_torque, "torque", system)[0],
-        "efficiency": 100.0 * points.efficiency,
-        "heat": show(points.heat, "power", system)[0],
-    }
-    return {key: SceneLine(f"{side}/{key}", key, side, x, y) for key, y in columns.items()}
+def _output_lines(
+    side: str, pair: ShownPair, system: System, *, two: bool
+) -> dict[str, list[SceneLine]]:
+    lines: dict[str, list[SceneLine]] = {"torque": [], "efficiency": [], "heat": []}
+    for locus in pair.loci:
+        points = locus.points
+        x = show(points.turbine_speed, "angular_speed", system)[0]
+        columns = {
+            "torque": show(points.turbine_torque, "torque", system)[0],
+            "efficiency": 100.0 * points.efficiency,
+            "heat": show(points.heat, "power", system)[0],
+        }
+        called = f"{side.upper()} {locus.name}" if two and locus.name else locus.name
+        for key, y in columns.items():
+            stroke = f"{key}-dashed" if locus.dashed else key
+            row = int(_NAMED_AT[key][locus.dashed] * (x.size - 1))
+            stands = (float(x[row]), float(y[row])) if locus.name else (0.0, 0.0)
+            name = _within(side, key, locus.name)
+            lines[key].append(SceneLine(name, stroke, side, x, y, called, stands))
+    return lines
 
 
 def _marks(
-    side: str, result: MatchResult, system: System, x: str, y: str, dimension: str
+    side: str, pair: ShownPair, system: System, x: str, y: str, dimension: str
 ) -> list[Mark]:
     marks = []
-    governed = result.on_governor != "never"
-    for code in ("stall", "coupling", "governed_limit"):
-        point: MatchPoint | None = getattr(result, code)
-        # Where stall itself is on the governor, the two are one point: it is said, not hidden.
-        if point is None or (code == "governed_limit" and governed):
-            continue
+    for code, name, point, after in pair.points:
         at = show(getattr(point, x), "angular_speed", system)[0]
         value, unit = show(getattr(point, y), dimension, system)
-        text = f"{at:.0f} rpm, {value:.0f} {unit}"
-        if code == "stall" and governed:
-            text += f", {result.governor_words}"
-        name = result.called(code)
-        marks.append(Mark(f"{side}/{code}/{y}", side, name, text, float(at), float(value)))
+        text = f"{at:.0f} rpm, {value:.0f} {unit}" + (f", {after}" if after else "")
+        # Two points of one kind, at two torques of a motor, have names of their own.
+        called = f"{side}/{code}/{y}" + (f"/{name}" if len(pair.loci) > 1 else "")
+        marks.append(Mark(called, side, name, text, float(at), float(value)))
     return marks
 
 
-def _band(result: MatchResult, system: System) -> tuple[float, float] | None:
+def _band(pair: ShownPair, system: System) -> tuple[float, float] | None:
     ends: list[MatchPoint] = []
-    for item in result.working_range(0.8):
+    for item in pair.ranges:
         ends += [point for point in (item.lower, item.upper) if point is not None]
     if len(ends) < 2:
         return None
-    low = min(show(point.turbine_speed, "angular_speed", system)[0] for point in ends)
-    high = max(show(point.turbine_speed, "angular_speed", system)[0] for point in ends)
-    return float(low), float(high)
+    speeds = [float(show(point.turbine_speed, "angular_speed", system)[0]) for point in ends]
+    return min(speeds), max(speeds)
 
 
 def _unit(dimension: str, system: System) -> str:

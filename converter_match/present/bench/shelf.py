@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
@@ -18,13 +18,14 @@ from converter_match.library.files import FilePath
 from converter_match.library.read import read_component
 from converter_match.library.shipped import shipped
 
-KINDS = ("engines", "converters", "sites")
-_CLASSES: dict[str, type] = {"engines": Engine, "converters": Converter, "sites": Site}
+KINDS = ("engines", "motors", "converters", "sites")
+_CLASSES: dict[str, type] = {
+    "engines": Engine,
+    "motors": Motor,
+    "converters": Converter,
+    "sites": Site,
+}
 _MOST_FILES = 1000
-_NO_MOTOR = (
-    "{}: an electric motor: the bench is about engines; cm.solve(motor, converter) and "
-    "notebooks/motor-or-converter.ipynb show its match, cm.stall_test its stall"
-)
 _T = TypeVar("_T")
 
 
@@ -34,8 +35,8 @@ class Shelf:
 
     Parameters
     ----------
-    engines, converters, sites : dict of str to component
-        By id.
+    engines, motors, converters, sites : dict of str to component
+        By id; a motor with the id of an engine stands under an id of its own.
     broken : tuple of (str, str)
         File and message of each file that cannot be used.
     files : dict of (str, str) to Path
@@ -43,6 +44,7 @@ class Shelf:
     """
 
     engines: dict[str, Engine] = field(default_factory=dict)
+    motors: dict[str, Motor] = field(default_factory=dict)
     converters: dict[str, Converter] = field(default_factory=dict)
     sites: dict[str, Site] = field(default_factory=dict)
     broken: tuple[tuple[str, str], ...] = ()
@@ -50,8 +52,9 @@ class Shelf:
 
     def __str__(self) -> str:
         """Return what can be chosen, a line each, and why some files cannot be used."""
-        items: list[Engine | Converter | Site] = [
+        items: list[Engine | Motor | Converter | Site] = [
             *self.engines.values(),
+            *self.motors.values(),
             *self.converters.values(),
             *self.sites.values(),
         ]
@@ -61,9 +64,8 @@ class Shelf:
         return "\n".join([*lines, *(f"  {reason}" for _, reason in self.broken)])
 
     def offered(self, kind: str) -> list[tuple[str, str]]:
-        """Return (words, id) of each engine or converter: those of the user first, and marked."""
-        items: dict[str, Engine] | dict[str, Converter]
-        items = self.engines if kind == "engines" else self.converters
+        """Return (words, id) of each of a kind, a key of `files`: the user's first, and marked."""
+        items: dict[str, Any] = getattr(self, kind)
         coming = shipped(kind)
         own = [
             id
@@ -71,9 +73,15 @@ class Shelf:
             if id not in coming or self.files.get((kind, id), coming[id]) != coming[id]
         ]
         rest = [id for id in items if id not in own]
-        return [(f"own: {items[id].name}", id) for id in own] + [
-            (items[id].name, id) for id in rest
+        called = "motor: " if kind == "motors" else ""
+        return [(f"own: {called}{items[id].name}", id) for id in own] + [
+            (f"{called}{items[id].name}", id) for id in rest
         ]
+
+    def movers(self) -> list[tuple[str, str]]:
+        """Return (words, id) of each engine and each motor, all of the user's first."""
+        both = [*self.offered("engines"), *self.offered("motors")]
+        return sorted(both, key=lambda item: not item[0].startswith("own: "))
 
     def engine(self, id: str) -> Engine:
         """Return an engine by id.
@@ -85,19 +93,35 @@ class Shelf:
         """
         return _taken(self.engines, id, "engine")
 
+    def mover(self, id: str) -> Engine | Motor:
+        """Return an engine or a motor by id; raises like `engine`."""
+        both: dict[str, Engine | Motor] = {**self.motors, **self.engines}
+        return _taken(both, id, "engine or motor")
+
+    def known_mover(self, id: str) -> Engine | Motor | None:
+        """Return an engine or a motor by id; None where there is none."""
+        return self.engines.get(id) or self.motors.get(id)
+
     def converter(self, id: str) -> Converter:
         """Return a converter by id; raises like `engine`."""
         return _taken(self.converters, id, "converter")
 
-    def with_own(self, engine: Engine, converter: Converter) -> tuple[Shelf, str, str]:
+    def with_own(self, engine: Engine | Motor, converter: Converter) -> tuple[Shelf, str, str]:
         """Return a shelf that holds two components as well, and the ids they stand under.
 
         A component that is there already keeps its place; one that differs from what stands under
         its id is put beside it.
         """
-        engines, engine_id = _beside(self.engines, engine)
         converters, converter_id = _beside(self.converters, converter)
-        return replace(self, engines=engines, converters=converters), engine_id, converter_id
+        _, engine_id = _beside({**self.motors, **self.engines}, engine)
+        more = replace(self, converters=converters)
+        if engine_id in self.engines or engine_id in self.motors:
+            return more, engine_id, converter_id
+        if isinstance(engine, Motor):
+            more = replace(more, motors=self.motors | {engine_id: engine})
+        else:
+            more = replace(more, engines=self.engines | {engine_id: engine})
+        return more, engine_id, converter_id
 
 
 def load_shelf(folder: FilePath | None = None) -> Shelf:
@@ -133,15 +157,21 @@ def _with(shelf: Shelf, path: Path, *, wanted: str | None) -> Shelf:
         component = read_component(path)
     except InputError as error:
         return replace(shelf, broken=(*shelf.broken, (path.name, str(error))))
-    if wanted is None and isinstance(component, Motor):
-        return replace(shelf, broken=(*shelf.broken, (path.name, _NO_MOTOR.format(component.id))))
     kind = next((kind for kind, cls in _CLASSES.items() if isinstance(component, cls)), None)
     if kind is None or wanted not in (None, kind):
         return shelf
     id = str(component.id)
     files = shelf.files | {(kind, id): path}
     if isinstance(component, Engine):
+        if id in shelf.motors:  # the motor makes room, whichever of the two was read first
+            motors = dict(shelf.motors)
+            motors[f"{id} (motor)"] = motors.pop(id)
+            shelf = replace(shelf, motors=motors)
         return replace(shelf, engines=shelf.engines | {id: component}, files=files)
+    if isinstance(component, Motor):
+        own = f"{id} (motor)" if id in shelf.engines else id
+        files = shelf.files | {(kind, own): path}
+        return replace(shelf, motors=shelf.motors | {own: component}, files=files)
     if isinstance(component, Converter):
         return replace(shelf, converters=shelf.converters | {id: component}, files=files)
     return replace(shelf, sites=shelf.sites | {id: component}, files=files)

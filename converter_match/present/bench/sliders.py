@@ -7,11 +7,14 @@ from typing import Any, NamedTuple
 import ipywidgets as widgets
 import traitlets
 
+from converter_match.components.engine import Engine
+from converter_match.components.motor import Motor
 from converter_match.judgement.conditions.air import WARM_DAY
 from converter_match.present.bench.state import Setting
 from converter_match.units import System, from_si
 
-NAMES = ("hydraulic", "accessories", "diameter", "altitude", "temperature")
+NAMES = ("hydraulic", "accessories", "diameter", "altitude", "temperature", "voltage")
+_OF_A_MOTOR = "does not apply to a motor: "
 
 
 class LiveSlider(widgets.FloatSlider):  # type: ignore[misc]
@@ -49,13 +52,26 @@ class Wanted(NamedTuple):
     step: float
     words: str
     hint: str
+    off: bool = False
 
 
-def wanted(setting: Setting, system: System) -> dict[str, Wanted]:
+def wanted(
+    setting: Setting, system: System, mover: Engine | Motor | None = None
+) -> dict[str, Wanted]:
     """Return every slider as a setting wants it, by name.
 
-    A value beyond the usual ends widens them rather than being clamped.
+    A value beyond the usual ends widens them rather than being clamped. What does not apply to the
+    prime mover is off, and says why.
+
+    Parameters
+    ----------
+    setting : Setting
+    system : {"si", "us"}
+    mover : Engine or Motor, optional
+        None where there is none of the id that is set.
     """
+    motor = isinstance(mover, Motor)
+    bare = isinstance(mover, Motor) and not mover.accessories
     us = system == "us"
     torque = from_si(setting.hydraulic_torque, "lbf.ft" if us else "N.m", "torque")
     altitude = 0.0 if setting.altitude is None else setting.altitude
@@ -77,7 +93,10 @@ def wanted(setting: Setting, system: System) -> dict[str, Wanted]:
             200.0,
             1.0,
             "accessories (%)",
-            "power of every accessory, in % of what is listed",
+            _OF_A_MOTOR + "it drives none beside the converter"
+            if bare
+            else "power of every accessory, in % of what is listed",
+            off=bare,
         ),
         "diameter": Wanted(
             100.0 * setting.diameter_share,
@@ -93,7 +112,10 @@ def wanted(setting: Setting, system: System) -> dict[str, Wanted]:
             14000.0 if us else 4200.0,
             10.0,
             f"altitude ({'ft' if us else 'm'})",
-            "of the site, above sea level",
+            _OF_A_MOTOR + "it takes in no air; the air cools it"
+            if motor
+            else "of the site, above sea level",
+            off=motor,
         ),
         "temperature": Wanted(
             warmth,
@@ -101,13 +123,35 @@ def wanted(setting: Setting, system: System) -> dict[str, Wanted]:
             122.0 if us else 50.0,
             1.0,
             f"air ({'°F' if us else '°C'})",
-            "temperature of the air at the intake",
+            "temperature of the air that cools the motor"
+            if motor
+            else "temperature of the air at the intake",
         ),
+        "voltage": _voltage(setting, mover),
     }
     return {
         name: item._replace(low=min(item.low, item.value), high=max(item.high, item.value))
         for name, item in usual.items()
     }
+
+
+def _voltage(setting: Setting, mover: Engine | Motor | None) -> Wanted:
+    """Return the slider of a motor's voltage; off where no other is stated than the nominal."""
+    given = mover.voltage if isinstance(mover, Motor) else None
+    if given is None:
+        return Wanted(0.0, 0.0, 1.0, 1.0, "voltage (V)", "of a motor that states one", off=True)
+    nominal = given.nominal
+    low, high = given.least or nominal, given.most or nominal
+    fixed = low == high
+    return Wanted(
+        nominal if setting.voltage is None else setting.voltage,
+        low,
+        high + fixed,
+        1.0,
+        "voltage (V)",
+        f"that the motor runs at; nominal {nominal:g} V",
+        off=fixed,
+    )
 
 
 def slider(item: Wanted) -> LiveSlider:
@@ -122,15 +166,18 @@ def slider(item: Wanted) -> LiveSlider:
         style={"description_width": "initial"},
         readout_format=".0f" if item.step >= 1 else ".1f",
         continuous_update=True,
+        disabled=item.off,
     )
     made.show(item.value)
     return made
 
 
-def fitted(existing: dict[str, Any], setting: Setting, system: System) -> dict[str, LiveSlider]:
+def fitted(
+    existing: dict[str, Any], setting: Setting, system: System, mover: Engine | Motor | None = None
+) -> dict[str, LiveSlider]:
     """Show a setting on the sliders that are there; return those that have to be new."""
     new = {}
-    for name, item in wanted(setting, system).items():
+    for name, item in wanted(setting, system, mover).items():
         there = existing.get(name)
         if there is not None and (there.min, there.max, there.description) == (
             item.low,
@@ -138,6 +185,7 @@ def fitted(existing: dict[str, Any], setting: Setting, system: System) -> dict[s
             item.words,
         ):
             there.show(item.value)
+            there.disabled, there.tooltip = item.off, item.hint
         else:
             new[name] = slider(item)
     return new

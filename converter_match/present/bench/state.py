@@ -25,7 +25,7 @@ class Setting:
     Parameters
     ----------
     engine, converter : str
-        Ids on the shelf.
+        Ids on the shelf; `engine` may be that of a motor.
     altitude, air_temperature : float or None
         [m], [K]; None for both means the engine's own reference air.
     hydraulic_torque : float
@@ -34,6 +34,8 @@ class Setting:
         Multiplies the power of every listed accessory; 1 as in the data.
     diameter_share : float
         Profile diameter as a share of the one in the data; 1 as in the data.
+    voltage : float or None
+        That a motor runs at [V]; None for its nominal one, and for an engine.
     """
 
     engine: str
@@ -43,6 +45,7 @@ class Setting:
     hydraulic_torque: float = 0.0
     accessory_share: float = 1.0
     diameter_share: float = 1.0
+    voltage: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -87,6 +90,8 @@ class BenchState:
         for name in changes:
             if name not in known:
                 raise InputError("no such control", field=name, hint=did_you_mean(name, known))
+        if "engine" in changes and changes["engine"] != self.setting.engine:
+            changes = {"voltage": None} | changes  # that of one motor is not that of the next
         setting = replace(self.setting, **changes)
         return replace(self, a=setting) if self.active == "a" else replace(self, b=setting)
 

@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from converter_match.judgement.match.result import MatchResult
+from matplotlib.figure import Figure
+
+from converter_match.judgement.motor.result import MotorMatch
 from converter_match.present.bench.scene import alternative
+from converter_match.present.bench.shown import BenchMatch
 from converter_match.present.bench.state import ROLES
 from converter_match.present.bench.view import BenchView
+from converter_match.present.figures.motor import motor_figure
 from converter_match.present.figures.overlay import overlay
 from converter_match.present.notebook.picture import Picture, picture
 from converter_match.units import System
@@ -58,14 +62,29 @@ def stills(view: BenchView, system: System = "si") -> Stills:
     )
 
 
-def still(result: MatchResult, system: System = "si", side: str = "") -> Picture:
+def still(result: BenchMatch, system: System = "si", side: str = "") -> Picture:
     """Return the overlay of a match with its words.
 
     Parameters
     ----------
-    result : MatchResult
+    result : MatchResult or MotorMatch
     system : {"si", "us"}
     side : {"a", "b", ""}
         What the words call it, if anything.
     """
-    return picture(overlay(result, system=system), alternative({side: result}, system))
+    return picture(figure_of(result, system=system), alternative({side: result}, system))
+
+
+def figure_of(result: BenchMatch, *, system: System = "si", font_scale: float = 1.0) -> Figure:
+    """Return the overlay of a match, whatever drives it.
+
+    Parameters
+    ----------
+    result : MatchResult or MotorMatch
+    system : {"si", "us"}
+    font_scale : float
+        Multiplies all letters.
+    """
+    if isinstance(result, MotorMatch):
+        return motor_figure(result, system=system, font_scale=font_scale)
+    return overlay(result, system=system, font_scale=font_scale)

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from converter_match.components.converter import Converter
 from converter_match.components.engine import Engine
+from converter_match.components.motor import Motor
 from converter_match.errors import InputError
 from converter_match.library.exact import one
 from converter_match.library.files import read_toml
@@ -76,6 +77,15 @@ def study_texts(
     """
     beside: dict[str, str] = {}
     settings = [("a", state.a), *([("b", state.b)] if state.b else [])]
+    for side, setting in settings:
+        if isinstance(shelf.mover(setting.engine), Motor):
+            raise InputError(
+                "a study that the bench writes judges engines, and this is a motor",
+                field=f"{side.upper()}.engine",
+                found=setting.engine,
+                hint="motors are compared by a motor study (motor-study/1); figure, key figures "
+                "and data can be saved here",
+            )
     parts = [_parts(side, setting, shelf, path, beside) for side, setting in settings]
     sites: dict[object, str] = {}
     for side, setting in settings:
