@@ -13,7 +13,7 @@ from converter_match.physics.wheels.drive_chain import DriveChain, drive_chain
 from converter_match.physics.wheels.motion import accelerate
 from converter_match.physics.wheels.road_load import RoadLoad
 from converter_match.physics.wheels.rotating import Inertias, textbook_mass_factor
-from tests.haul_examples import LOADER, earth, parts
+from tests.haul_examples import HAULER, LOADER, earth, parts
 
 KMH = 1 / 3.6
 NONE = Inertias(engine=0.0, turbine=0.0, output=0.0, wheels=0.0)
@@ -188,3 +188,26 @@ def test_unknown_method_and_speed_are_refused():
         accelerate(chain, inertias, road, to_speed=0.0)
     with pytest.raises(InputError, match=r"no such gear in this direction; found '9'"):
         chain.limited_to("9")
+
+
+@pytest.mark.parametrize("which", [LOADER, HAULER])
+def test_what_the_engine_gives_is_in_the_machine_in_the_oil_or_lost_on_the_way(which):
+    # First gear in time, on ground that holds: the work of the net torque, the energy of the
+    # turning parts before and behind the converter, its heat, what gears and road take.
+    match, line, machine = parts(which)
+    chain, inertias, road, _ = setting(which, traction=None)
+    first = without_slip(chain.limited_to("1"))
+    run = accelerate(first, inertias, road, to_speed=6 * KMH, method="dynamic")
+    gear, time = first.drives[0].gear, run.time
+
+    def over_time(power):
+        return float(simpson(power, x=time))
+
+    net = match.supply.net_torque(run.engine_speed) * run.engine_speed
+    turned = 0.5 * inertias.engine * (run.engine_speed[-1] ** 2 - run.engine_speed[0] ** 2)
+    moved = 0.5 * (road.mass + inertias.in_gear(line, gear, machine)) * run.speed[-1] ** 2
+    road_takes = over_time(road.resistance(0.0, run.speed) * run.speed)
+    drag = over_time(gear.drag_torque(run.turbine_speed) * run.turbine_speed)
+    behind = (moved + road_takes) / line.efficiency(gear) + drag
+    # The parts of the answer are read at its rows, a twentieth of a second apart.
+    assert turned + over_time(run.heat) + behind == pytest.approx(over_time(net), rel=5e-3)
