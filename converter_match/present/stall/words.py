@@ -34,8 +34,8 @@ _CAUTIONS = alike(
         "seconds: never hold longer than stated below, cool down in neutral between holds, keep "
         "away from hot oil, hot metal and turning parts. Hot oil under pressure injures.",
         "throttle-off": "Stop at once, throttle or pedal released, neutral: the machine moves (the "
-        "test is void until the brakes are right), speed above the upper limit, noise, smoke, a leak, "
-        "or the gauge at its limit.",
+        "test is void until the brakes are right), speed above the upper limit, noise, smoke, a "
+        "leak, or the gauge at its limit.",
     },
 )
 _PREPARE = alike(
