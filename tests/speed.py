@@ -17,6 +17,7 @@ SLOW = (
     "faults",
     "judgement/evidence/test_acceptance.py",  # the same
     "judgement/evidence/test_possible.py",
+    "judgement/motor/test_motor_cycle.py",  # goes through a cycle for every test
     "judgement/uncertainty/test_outside_draws.py",  # a Monte Carlo of its own
     "library/intake/test_scan_read.py",  # reads pictures, where the package is there
     "notebooks",

@@ -37,7 +37,6 @@ def losses(torque):
     return 100.0 + 1500.0 * (torque / 100.0) ** 2
 
 
-@pytest.mark.slow
 def test_standing_takes_the_pumps_power_and_the_motors_losses(driven):
     # Closed form: E = (P + losses(P / omega)) t, at the corner of the peak torque.
     for run in driven.runs.values():
@@ -48,7 +47,6 @@ def test_standing_takes_the_pumps_power_and_the_motors_losses(driven):
         assert dump.drawn == pytest.approx(expected, rel=5e-3)
 
 
-@pytest.mark.slow
 def test_crowding_is_power_at_the_shaft_and_losses(driven):
     crowding = next(e for e in driven.runs["continuous"].phases if e.run.phase.kind == "crowd")
     torque, speed = float(crowding.torque[0]), float(crowding.speed[0])
@@ -59,7 +57,6 @@ def test_crowding_is_power_at_the_shaft_and_losses(driven):
     assert torque == pytest.approx(crowding.run.impeller_torque + pumps, rel=1e-6)
 
 
-@pytest.mark.slow
 def test_pumps_get_what_they_ask_for_or_the_most_that_a_constant_torque_gives(driven, parts):
     # P = T_p sqrt((T - T_p) / C) is greatest at T_p = 2 T / 3: P = 2 T / 3 sqrt(T / (3 C)).
     capacity = float(parts[0].capacity_at(0.0))
@@ -70,7 +67,6 @@ def test_pumps_get_what_they_ask_for_or_the_most_that_a_constant_torque_gives(dr
         assert crowding.run.hydraulic_power == pytest.approx(min(asked, most), rel=1e-2)
 
 
-@pytest.mark.slow
 def test_the_cycle_is_the_sum_of_its_phases_and_blank_where_a_motor_has_no_figure(driven):
     data = driven.to_dict()
     rows = [row for row in data["phases"] if row["rating"] == "peak"]
@@ -85,7 +81,6 @@ def test_the_cycle_is_the_sum_of_its_phases_and_blank_where_a_motor_has_no_figur
     assert time.sum() == pytest.approx(data["peak"]["time_s"])
 
 
-@pytest.mark.slow
 def test_coupled_directly_a_standing_motor_turns_no_pump(parts):
     _, line, loader = parts
     drive = cm.couple_directly(cm.read("loader-650v-120kw"), ratio=1.5)
