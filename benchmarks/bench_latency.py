@@ -144,7 +144,7 @@ def rows(effort: Effort) -> list[Row]:
     bare, full = times["bare"], times["full"]
     p95 = percentile(full, 0.95)
     return [
-        Row(figures[0], "x", (p95 / statistics.median(bare),), most=2.2),
+        Row(figures[0], "x", (p95 / statistics.median(bare),), most=2.0),
         Row("  / p95 of a bare slider", "x", (p95 / percentile(bare, 0.95),)),
         Row(figures[1], "1/s", (held["frames"],), least=15.0),
         Row("bench, key to picture", "ms", tuple(full)),
