@@ -88,8 +88,9 @@ def page(found: Mapping[str, list[Row]], facts: Mapping[str, object]) -> str:
         "its table. `a / b` is how many times as long a takes as b.",
         "",
         f"Measured bench by bench on a shared machine: {said}. Ratios are those of "
-        "processor times of things run in turns, judged by the median; times in seconds are processor times, judged by the "
-        "least, which is what the program takes when nothing else wants the machine. Times by the "
+        "processor times of things run in turns, judged by the median; times in seconds are "
+        "processor times, judged by the least, which is what the program takes when nothing else "
+        "wants the machine. Times by the "
         "clock stand beside them. Seconds depend on the machine; ratios less so. A load average "
         "above the number of processors says that other work ran beside.",
     ]

@@ -118,7 +118,7 @@ def test_every_figure_of_the_page_is_explained_in_a_line_below_its_table(measuri
         # As the command would write it.
         said = [line for line in part.splitlines() if line.startswith("- **")]
         assert said == words.explained(name, figures)
-    assert page.startswith(command.page({}, {}).partition("One run on")[0])
+    assert page.startswith(command.page({}, {}).partition("Measured bench by bench")[0])
 
 
 def test_the_page_explains_what_it_measured_and_nothing_else(measuring):
