@@ -4,6 +4,7 @@ import json
 import os
 import subprocess
 import sys
+from contextlib import ExitStack
 from pathlib import Path
 
 import pytest
@@ -14,6 +15,7 @@ from tests.browser import lab_page
 ROOT = Path(__file__).resolve().parents[2]
 HERE = Path(__file__).parent
 ARTEFACTS = HERE / "artefacts"
+OPEN = ExitStack()  # the driver of the browsers, the server and the page of JupyterLab
 # JupyterLab asks a notebook for its focus a moment after it was closed, on a busy machine.
 OF_A_CLOSED_NOTEBOOK = ("reading 'footer'", "_ensureFocus", "/static/lab/jlab_core")
 
@@ -42,17 +44,27 @@ def driver():
     """What drives the browsers; a process can have one only."""
     from playwright.sync_api import sync_playwright
 
-    with sync_playwright() as playwright:
-        yield playwright
+    yield OPEN.enter_context(sync_playwright())
+    OPEN.close()
 
 
 @pytest.fixture(scope="session")
 def lab(driver, folder):
     """JupyterLab in the browser, seen as by a person with a small screen."""
     ARTEFACTS.mkdir(exist_ok=True)
-    with lab_page.lab_server(folder) as address, lab_page.browser_page(driver, 1280, 720) as page:
-        lab_page.open_lab(page, address)
-        yield page
+    address = OPEN.enter_context(lab_page.lab_server(folder))
+    page = OPEN.enter_context(lab_page.browser_page(driver, 1280, 720))
+    lab_page.open_lab(page, address)
+    return page
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_teardown(item, nextitem):
+    """Close all after the last browser test: the driver's event loop runs in this very thread."""
+    result = yield
+    if nextitem is None or HERE not in nextitem.path.parents:
+        OPEN.close()
+    return result
 
 
 @pytest.fixture
