@@ -10,7 +10,7 @@ import numpy as np
 
 from converter_match.answer.block import Block, Heading, NoValue, row_of
 from converter_match.answer.noted import Answer
-from converter_match.components.base import in_celsius, in_rpm, require_choice
+from converter_match.components.base import in_rpm
 from converter_match.components.converter import Converter
 from converter_match.components.driveline import Driveline
 from converter_match.components.machine import Load, Machine
@@ -23,24 +23,14 @@ from converter_match.judgement.motor.setup import RATINGS, MotorSetup, Rating
 from converter_match.judgement.stall import words as stall_words
 from converter_match.judgement.stall.band import AS_ON_SHEETS, HIGH, LOW, Band, spread_of
 from converter_match.judgement.stall.draws import normal_draws
-from converter_match.judgement.stall.gears import GearTest, gear_notes, gear_tests
+from converter_match.judgement.stall.gears import TABLE, GearTest, gear_notes, gear_tests
 from converter_match.judgement.stall.result import PUBLISHED
-from converter_match.judgement.stall.setup import WARM_OIL, Tolerances
+from converter_match.judgement.stall.setup import WARM_OIL, Tolerances, check_test
 from converter_match.notes import Note
 from converter_match.physics.engine.site_correction import SiteEffect
 from converter_match.physics.stall.settling import density_factor, settling_speed
 
-_NORMAL_95 = 1.959963984540054
 _LEAST_FACTOR = 0.05
-_LONGEST_HOLD = 300.0  # s, as for an engine
-_GEAR = (
-    Heading("gear", "gear"),
-    Heading("direction", "direction"),
-    Heading("overall_ratio", "ratio", form=".1f"),
-    Heading("pull", "pull at stall", "force"),
-    Heading("grip", "grip", "force"),
-    Heading("breaks_loose", "breaks loose"),
-)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -90,26 +80,7 @@ class MotorStallSetup:
                 field="converter",
                 expected="a converter; how long the wheels may be held says `hold`",
             )
-        self.converter.require_stall()
-        require_choice(self.load, "load", ("empty", "laden"))
-        if not 0.5 <= self.coverage <= 0.999:
-            raise InputError(
-                "out of range", field="coverage", found=self.coverage, expected="0.5 to 0.999"
-            )
-        if self.oil_temperature is not None and not 233.15 <= self.oil_temperature <= 453.15:
-            raise InputError(
-                "not an oil temperature of a test",
-                field="oil_temperature",
-                found=in_celsius(self.oil_temperature),
-                expected="-40 to 180 degC",
-            )
-        if self.maker_hold is not None and not 1.0 <= self.maker_hold <= _LONGEST_HOLD:
-            raise InputError(
-                "not the time of a stall hold",
-                field="maker_hold",
-                found=f"{self.maker_hold:.4g} s",
-                expected=f"1 to {_LONGEST_HOLD:.0f} s",
-            )
+        check_test(self.converter, self.load, self.coverage, self.oil_temperature, self.maker_hold)
         if self.published is not None:
             low, high = self.published
             span, top = in_rpm(low, high), self.drive.setup.top_speed
@@ -261,8 +232,8 @@ class MotorStall(Answer):
                 "gears",
                 "Pull at the wheels at the highest stall speed expected, from the highest gear "
                 "down",
-                columns=_GEAR,
-                rows=tuple(row_of(test, _GEAR) for test in self.gears),
+                columns=TABLE,
+                rows=tuple(row_of(test, TABLE) for test in self.gears),
                 rows_key="",
                 in_text=any(test.pull is not None for test in self.gears),
             ),

@@ -29,7 +29,7 @@ from converter_match.judgement.stall.band import (
 )
 from converter_match.judgement.stall.draws import NUISANCES
 from converter_match.judgement.stall.estimate import stall_estimate
-from converter_match.judgement.stall.gears import GearTest, gear_notes, gear_tests
+from converter_match.judgement.stall.gears import TABLE, GearTest, gear_notes, gear_tests
 from converter_match.judgement.stall.hold import StallHold, hold_in_band
 from converter_match.judgement.stall.notes import no_band_note, setup_notes, stuck_notes
 from converter_match.judgement.stall.result import PUBLISHED
@@ -50,14 +50,6 @@ _IDLE = (
     Heading("input_torque", "", "torque"),
     Heading("turbine_torque", "", "torque"),
     Heading("heat", "", "power"),
-)
-_GEAR = (
-    Heading("gear", "gear"),
-    Heading("direction", "direction"),
-    Heading("overall_ratio", "ratio", form=".1f"),
-    Heading("pull", "pull at stall", "force"),
-    Heading("grip", "grip", "force"),
-    Heading("breaks_loose", "breaks loose"),
 )
 _DOWN_TO_IDLE = NoValue("down to idle")
 
@@ -227,8 +219,8 @@ class StallExpectation(Answer):
         return Block(
             "gears",
             "Pull at the wheels at the highest stall speed expected, from the highest gear down",
-            columns=_GEAR,
-            rows=tuple(row_of(test, _GEAR) for test in self.gears),
+            columns=TABLE,
+            rows=tuple(row_of(test, TABLE) for test in self.gears),
             rows_key="",
             in_text=known,
         )

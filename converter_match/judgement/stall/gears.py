@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
+from converter_match.answer.block import Heading
 from converter_match.components.converter import Converter
 from converter_match.components.driveline import Driveline
 from converter_match.components.gear import Direction, Gear
@@ -23,6 +24,16 @@ from converter_match.notes import Note
 from converter_match.physics.engine.site_correction import SiteEffect
 from converter_match.physics.wheels.road_load import RoadLoad
 from converter_match.physics.wheels.wheels import force_at_rest
+
+TABLE = (
+    Heading("gear", "gear"),
+    Heading("direction", "direction"),
+    Heading("overall_ratio", "ratio", form=".1f"),
+    Heading("pull", "pull at stall", "force"),
+    Heading("grip", "grip", "force"),
+    Heading("breaks_loose", "breaks loose"),
+)
+"""Columns of the gears of a test."""
 
 
 class OnGround(Protocol):

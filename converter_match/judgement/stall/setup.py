@@ -101,6 +101,51 @@ class Tolerances:
         return float(getattr(self, name)) / _NORMAL_95
 
 
+def check_test(
+    converter: Converter,
+    load: str,
+    coverage: float,
+    oil_temperature: float | None,
+    maker_hold: float | None,
+) -> None:
+    """Check what a stall test is asked with, behind an engine or a motor.
+
+    Parameters
+    ----------
+    converter : Converter
+    load : str
+    coverage : float
+        Of the band.
+    oil_temperature : float or None
+        [K].
+    maker_hold : float or None
+        [s].
+
+    Raises
+    ------
+    InputError
+        If the converter has no stall, or one of the others is out of range.
+    """
+    converter.require_stall()
+    require_choice(load, "load", ("empty", "laden"))
+    if not 0.5 <= coverage <= 0.999:
+        raise InputError("out of range", field="coverage", found=coverage, expected="0.5 to 0.999")
+    if oil_temperature is not None and not 233.15 <= oil_temperature <= 453.15:
+        raise InputError(
+            "not an oil temperature of a test",
+            field="oil_temperature",
+            found=in_celsius(oil_temperature),
+            expected="-40 to 180 degC",
+        )
+    if maker_hold is not None and not 1.0 <= maker_hold <= _LONGEST_HOLD:
+        raise InputError(
+            "not the time of a stall hold",
+            field="maker_hold",
+            found=f"{maker_hold:.4g} s",
+            expected=f"1 to {_LONGEST_HOLD:.0f} s",
+        )
+
+
 @dataclass(frozen=True, kw_only=True)
 class StallSetup:
     """Everything about the machine and its day that does not change between readings.
@@ -157,27 +202,8 @@ class StallSetup:
     surface: Surface | None = None
 
     def __post_init__(self) -> None:
-        self.converter.require_stall()
-        require_choice(self.load, "load", ("empty", "laden"))
-        if not 0.5 <= self.coverage <= 0.999:
-            raise InputError(
-                "out of range", field="coverage", found=self.coverage, expected="0.5 to 0.999"
-            )
+        check_test(self.converter, self.load, self.coverage, self.oil_temperature, self.maker_hold)
         require_positive(self.relief_torque, "relief_torque", "a torque above zero, N.m")
-        if self.oil_temperature is not None and not 233.15 <= self.oil_temperature <= 453.15:
-            raise InputError(
-                "not an oil temperature of a test",
-                field="oil_temperature",
-                found=in_celsius(self.oil_temperature),
-                expected="-40 to 180 degC",
-            )
-        if self.maker_hold is not None and not 1.0 <= self.maker_hold <= _LONGEST_HOLD:
-            raise InputError(
-                "not the time of a stall hold",
-                field="maker_hold",
-                found=f"{self.maker_hold:.4g} s",
-                expected=f"1 to {_LONGEST_HOLD:.0f} s",
-            )
         if self.published is not None:
             self._check_published(*self.published)
 
