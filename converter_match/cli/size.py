@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from converter_match.cli import motored, options
@@ -158,14 +158,19 @@ def run(args: argparse.Namespace) -> int:
 
             figure = trials_figure(trials, system=args.units)
             save(figure, args.figure, overwrite=args.overwrite)
+    _tell(args, answers)
+    return FAILS if fails else 0
+
+
+def _tell(args: argparse.Namespace, answers: Mapping[str, Answer]) -> None:
+    """Print all answers, as JSON under their names or one below the other."""
     if args.json:
         options.print_json({key: answer.to_dict() for key, answer in answers.items()})
-    else:
-        for place, answer in enumerate(answers.values()):
-            if place:
-                print()
-            options.say_answer(answer, args.units)
-    return FAILS if fails else 0
+        return
+    for place, answer in enumerate(answers.values()):
+        if place:
+            print()
+        options.say_answer(answer, args.units)
 
 
 def _run_motor(args: argparse.Namespace) -> int:
@@ -191,13 +196,7 @@ def _run_motor(args: argparse.Namespace) -> int:
     answers: dict[str, Answer] = {"size_for_stall_speed": size}
     if size.possible and size.converter is not None:
         answers["match"] = solve_with(setup, size.converter)
-    if args.json:
-        options.print_json({key: answer.to_dict() for key, answer in answers.items()})
-    else:
-        for place, answer in enumerate(answers.values()):
-            if place:
-                print()
-            options.say_answer(answer, args.units)
+    _tell(args, answers)
     return 0 if size.possible and not any(each.fails for each in answers.values()) else FAILS
 
 

@@ -11,7 +11,7 @@ from converter_match.errors import InputError
 from converter_match.library.intake.facts import fact_si
 from converter_match.library.intake.off_line import Allowed, off_the_grid, off_the_line
 from converter_match.library.intake.problem import Problem, question
-from converter_match.library.intake.table import SheetTable
+from converter_match.library.intake.table import SheetColumn, SheetTable
 
 TORQUE = Allowed(0.10, 0.10, level=True)
 GOVERNED_SHARE = 0.2
@@ -46,6 +46,20 @@ def rows_off(table: SheetTable, facts: Mapping[str, str]) -> list[Problem]:
             question("row-off-the-line", table.row(row), key=f"outlier:torque:{number}",
                      answer=f"to answer: --leave-out {number}", what="torque", off=100 * off)
         )  # fmt: skip
+    return problems + asked_off_the_grid(table, speed)
+
+
+def asked_off_the_grid(table: SheetTable, speed: SheetColumn) -> list[Problem]:
+    """Return questions about rows that break the even steps of speed.
+
+    Parameters
+    ----------
+    table : SheetTable
+        In order of speed.
+    speed : SheetColumn
+        Its speeds.
+    """
+    problems = []
     for row, middle in off_the_grid(speed.values):
         number = table.rows[row]
         problems.append(

@@ -11,9 +11,9 @@ import numpy as np
 
 from converter_match.library.intake.answers import Answers
 from converter_match.library.intake.columns import Gathered
+from converter_match.library.intake.engine_lines import asked_off_the_grid
 from converter_match.library.intake.facts import option_of
 from converter_match.library.intake.guess import settle_units
-from converter_match.library.intake.off_line import off_the_grid
 from converter_match.library.intake.ordering import in_order
 from converter_match.library.intake.problem import Problem, error, note, question
 from converter_match.library.intake.sheet import (
@@ -123,13 +123,7 @@ def _check(table: SheetTable, problems: list[Problem]) -> None:
     assert speed is not None
     assert peak is not None
     assert steady is not None
-    for row, middle in off_the_grid(speed.values):
-        number = table.rows[row]
-        problems.append(
-            question("row-off-the-grid", table.row(row), key=f"grid:{number}",
-                     answer=f"to answer: --leave-out {number}", what="speed",
-                     value=speed.shown(row), middle=f"{middle:.6g} {speed.unit}")
-        )  # fmt: skip
+    problems += asked_off_the_grid(table, speed)
     if not (speed.unit and peak.unit and steady.unit):
         return
     over = np.flatnonzero(steady.si() > peak.si() * (1.0 + 1e-9))
