@@ -24,8 +24,10 @@ from pathlib import Path
 from typing import Any
 
 from converter_match.errors import InputError
+from converter_match.library.catalogue_file import read_catalogue
 from converter_match.library.check import asked, oddities
 from converter_match.library.files import TomlFile, read_toml
+from converter_match.library.motor_study_file import read_motor_study
 from converter_match.library.read import KINDS
 from converter_match.library.shipped import data_folder
 from converter_match.library.study_file import read_study
@@ -86,6 +88,12 @@ SLIPS = (
 )
 ROW = "a digit in one row"
 KINDS_OF_SLIP = (*dict.fromkeys(slip.kind for slip in SLIPS), ROW)
+NAMING: dict[str, Callable[[Path], Any]] = {
+    "study": read_study,
+    "motor-study": read_motor_study,
+    "catalogue": read_catalogue,
+}
+"""Kinds of file that name others, and have what is odd about them all."""
 SMALL = ("lbf.ft for N.m", "kW for hp")
 """Slips by a third: less than one machine differs from the next."""
 
@@ -136,11 +144,11 @@ def _spoilt(data: dict[str, Any], path: tuple[Any, ...], spoil: Callable[[Any], 
 def said_of(kind: str, data: dict[str, Any], source: str, folder: Path) -> frozenset[str] | None:
     """Return what is asked about a file; None where it is refused."""
     try:
-        if kind == "study":
+        if kind in NAMING:
             path = folder / "spoilt.toml"
             path.write_text(toml_text(data), encoding="utf-8")
-            study = read_study(path)
-            return frozenset(f"{whose} {note.code} {_place(note)}" for whose, note in study.odd)
+            odd = NAMING[kind](path).odd
+            return frozenset(f"{whose} {note.code} {_place(note)}" for whose, note in odd)
         component = KINDS[kind].assemble(TomlFile(source, data, ""))
     except InputError:
         return None
@@ -169,15 +177,15 @@ def of_file(path: Path, folder: Path) -> tuple[list[Spoilt], frozenset[str]]:
                 continue
 
             def spoil(value: Any, slip: Slip = slip, unit: str = unit) -> Any:
-                if isinstance(value, list):
-                    return [_number(value_, slip.spoil(value_, unit)) for value_ in value]
+                if isinstance(value, list):  # a column, or the rows of a grid
+                    return [spoil(value_, slip, unit) for value_ in value]
                 return _number(value, slip.spoil(value, unit))
 
             said = said_of(kind, _spoilt(data, place, spoil), name, folder)
             noticed = said is None or bool(said - clean)
             found.append(Spoilt(name, field, slip.kind, slip.what, noticed))
         value = _at(data, place)
-        if isinstance(value, list) and len(value) > 2:
+        if isinstance(value, list) and len(value) > 2 and not isinstance(value[0], list):
             row = len(value) // 2
             for factor, what in ((10.0, "ten times"), (0.1, "a tenth")):
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Iterator
-from typing import TYPE_CHECKING
+from collections.abc import Callable, Iterator
+from typing import TYPE_CHECKING, Any
 
 from converter_match.cli import options
 
@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from converter_match.notes import Note
     from converter_match.units import System
 
-_SAY_IT_THEMSELVES = ("solve", "check", "study")
+_SAY_IT_THEMSELVES = ("solve", "check", "study", "shortlist")
 """Verbs whose answer has it."""
 
 
@@ -27,9 +27,9 @@ def say_odd(verb: str, args: argparse.Namespace) -> None:
     verb : str
     args : Namespace
     """
-    if verb in _SAY_IT_THEMSELVES:
-        return
-    odd = dict.fromkeys(_odd(args))
+    odd = dict.fromkeys(_odd_tables(args))
+    if verb not in _SAY_IT_THEMSELVES:
+        odd |= dict.fromkeys(_odd(args))
     if not odd:
         return
     from converter_match.units import note_text
@@ -56,14 +56,6 @@ def _odd(args: argparse.Namespace) -> Iterator[tuple[str, Note]]:
         given = getattr(args, option, None)
         if isinstance(given, str) and folder != "arrangements":
             yield from ((given, note) for note in oddities(read_component(find(folder, given))))
-    if isinstance(getattr(args, "route", None), str):
-        from converter_match.library.route_csv import find_route, read_route
-        from converter_match.library.surfaces import read_surfaces
-
-        own = getattr(args, "surfaces", None)
-        known = (*read_surfaces(own), *read_surfaces()) if own else read_surfaces()
-        route = read_route(find_route(args.route), known)
-        yield from ((args.route, note) for note in oddities(route))
     if isinstance(getattr(args, "study", None), str):
         from converter_match.library.study_file import read_study
 
@@ -76,3 +68,27 @@ def _odd(args: argparse.Namespace) -> Iterator[tuple[str, Note]]:
             yield from (
                 (f"--{option}", note) for note in grade_oddities("the steepest grade", shares)
             )
+
+
+def _odd_tables(args: argparse.Namespace) -> Iterator[tuple[str, Note]]:
+    """Yield what is odd about routes, short cycles and duties."""
+    named = {option: getattr(args, option, None) for option in ("route", "cycle", "duty")}
+    given = {option: name for option, name in named.items() if isinstance(name, str)}
+    if not given:
+        return
+    from converter_match.library.check import oddities
+    from converter_match.library.cycle_csv import read_cycle
+    from converter_match.library.duty_csv import read_duty
+    from converter_match.library.route_csv import find_route, read_route
+    from converter_match.library.shipped import find
+    from converter_match.library.surfaces import read_surfaces
+
+    own = getattr(args, "surfaces", None)
+    known = (*read_surfaces(own), *read_surfaces()) if own else read_surfaces()
+    read: dict[str, Callable[[str], Any]] = {
+        "route": lambda name: read_route(find_route(name), known),
+        "cycle": lambda name: read_cycle(find("cycles", name), known),
+        "duty": lambda name: read_duty(find("duties", name)),
+    }
+    for option, name in given.items():
+        yield from ((name, note) for note in oddities(read[option](name)))

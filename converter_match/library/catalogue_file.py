@@ -15,15 +15,18 @@ from typing import Any
 
 from converter_match.errors import NO_SUCH_FILE, InputError
 from converter_match.library.assemble.places import said_in_file_words
+from converter_match.library.check import doubts_of, oddities_of, parts_of
 from converter_match.library.files import FilePath, TomlFile, expect_schema, read_bytes, read_toml
 from converter_match.library.named import found_beside, named_by
 from converter_match.library.names import refuse_far
 from converter_match.library.problems import validated
 from converter_match.library.read import read_converter, read_driveline, read_engine, read_site
+from converter_match.library.schema.spans import questions, refuse_impossible
 from converter_match.library.shipped import find, shipped
 from converter_match.library.study_file import find_study, read_study
 from converter_match.study.catalogue import PartsCatalogue
-from converter_match.study.study import InputFile, Study
+from converter_match.study.names import called
+from converter_match.study.study import PRESENT, InputFile, Study
 
 SCHEMA = "converter-match/catalogue/1"
 MOST_FILES = 2000
@@ -91,7 +94,7 @@ class _Reader:
             "diameters": ("diameters", file.diameters), "stretch": ("stretch", file.stretch),
         }  # fmt: skip
         with said_in_file_words(places):
-            return PartsCatalogue(
+            catalogue = PartsCatalogue(
                 id=file.id,
                 name=file.name,
                 source=file.source,
@@ -102,6 +105,20 @@ class _Reader:
                 **lists,
                 **stretch,
             )
+        refuse_impossible(file, self.toml.source)
+        # The study's own candidates are left aside, and what is odd about them with them.
+        present = () if study.present is None else parts_of(study.present)
+        every = (*catalogue.engines, *catalogue.converters, *catalogue.drivelines)
+        listed: list[Any] = [part for part in every if part is not None]
+        odd = (
+            *oddities_of((*present, *listed, *study.sites, *study.duty.routes)),
+            *(pair for pair in study.odd if pair[0] == called(study)),
+            *((called(catalogue), note) for note in questions(file)),
+        )
+        named: list[tuple[str, tuple[Any, ...]]] = [(called(part), (part,)) for part in listed]
+        if present:
+            named.append((PRESENT, present))
+        return catalogue.replace(odd=odd, doubts=doubts_of(named, odd))
 
     def _study(self) -> Study:
         written = self.file.study

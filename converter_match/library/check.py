@@ -2,28 +2,33 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 from converter_match.library.odd.doubts import throws_doubt
 from converter_match.notes import ASKED, Note
+from converter_match.study.names import called
 
 if TYPE_CHECKING:
+    from converter_match.study.motor_study import MotorCandidate
     from converter_match.study.study import Combination, Study
 
 _ROOM = "converter_match.library.odd"
 _HOMES = {
     "Converter": f"{_ROOM}.converter",
     "Driveline": f"{_ROOM}.driveline",
+    "DutyPoints": f"{_ROOM}.duty_points",
     "Engine": f"{_ROOM}.engine",
     "Machine": f"{_ROOM}.machine",
     "Motor": f"{_ROOM}.motor",
     "Route": f"{_ROOM}.route",
+    "ShortCycle": f"{_ROOM}.short_cycle",
     "Site": f"{_ROOM}.site",
     "Study": f"{_ROOM}.study",
     "Surface": f"{_ROOM}.surface",
 }
+_PARTS = ("motor", "engine", "converter", "arrangement", "driveline", "machine")
 
 
 def oddities(component: Any) -> tuple[Note, ...]:
@@ -68,53 +73,66 @@ def asked(component: Any) -> tuple[Note, ...]:
     return tuple(note for note in notes if note.code in ASKED)
 
 
-def study_oddities(study: Study) -> tuple[tuple[str, Note], ...]:
-    """Return what is odd about a study and all that it names.
+def oddities_of(items: Iterable[Any]) -> tuple[tuple[str, Note], ...]:
+    """Return what is odd about each of several components, and what was asked when it was read.
 
     Parameters
     ----------
-    study : Study
+    items : iterable of component
 
     Returns
     -------
     tuple of (str, Note)
         What it is about (such as ``engine 'six-cylinder'``), and what is odd; each once.
     """
-    parts = [part for item in study.combinations for part in _parts(item)]
-    named = [
-        (called(item), note)
-        for item in (study, *parts, *study.sites, *study.duty.routes)
-        for note in (*oddities(item), *asked(item))
-    ]
+    named = [(called(item), note) for item in items for note in (*oddities(item), *asked(item))]
     return tuple(dict.fromkeys(named))
 
 
-def doubts_of(study: Study, odd: Sequence[tuple[str, Note]]) -> tuple[tuple[str, str, Note], ...]:
-    """Return what throws doubt on the data of each combination of a study.
+def study_oddities(study: Study) -> tuple[tuple[str, Note], ...]:
+    """Return what is odd about a study and all that it names, as `oddities_of` does.
 
     Parameters
     ----------
     study : Study
+    """
+    parts = [part for item in study.combinations for part in parts_of(item)]
+    return oddities_of((study, *parts, *study.sites, *study.duty.routes))
+
+
+def doubts_of(
+    named: Iterable[tuple[str, Sequence[Any]]],
+    odd: Sequence[tuple[str, Note]],
+    others: Iterable[Any] = (),
+) -> tuple[tuple[str, str, Note], ...]:
+    """Return what throws doubt on the data of each of several combinations.
+
+    Parameters
+    ----------
+    named : iterable of (str, sequence of component)
+        Id of a combination, and its parts.
     odd : sequence of (str, Note)
-        What is odd about it, as `study_oddities` has it.
+        What is odd about them and what they are judged by, as `oddities_of` has it.
+    others : iterable of component
+        Parts that are none of theirs, and throw no doubt on them.
 
     Returns
     -------
     tuple of (str, str, Note)
-        Id of the combination, what it is about, and what; sites, routes and the study itself are
-        in doubt for all of them.
+        Id of the combination, what it is about, and what; what is no part of any combination
+        (a site, a route, the study itself) is in doubt for all of them.
     """
-    own = {called(part) for item in study.combinations for part in _parts(item)}
+    each = [(key, {called(part): part for part in parts}) for key, parts in named]
+    own = {whose for _, mine in each for whose in mine} | {called(part) for part in others}
     found: list[tuple[str, str, Note]] = []
-    for item in study.combinations:
-        mine = {called(part): part for part in _parts(item)}
+    for key, mine in each:
         found += [
-            (item.id, whose, note)
+            (key, whose, note)
             for whose, note in odd
             if throws_doubt(note) and (whose in mine or whose not in own)
         ]
         found += [
-            (item.id, whose, note)
+            (key, whose, note)
             for whose, part in mine.items()
             for note in getattr(part, "notes", ())
             if throws_doubt(note) and (whose, note) not in odd
@@ -122,14 +140,10 @@ def doubts_of(study: Study, odd: Sequence[tuple[str, Note]]) -> tuple[tuple[str,
     return tuple(found)
 
 
-def _parts(item: Combination) -> tuple[Any, ...]:
-    parts = (item.engine, item.converter, item.arrangement, item.driveline, item.machine)
+def parts_of(item: Combination | MotorCandidate) -> tuple[Any, ...]:
+    """Return the parts that a combination of a study is made of."""
+    parts = (getattr(item, name, None) for name in _PARTS)
     return tuple(part for part in parts if part is not None)
-
-
-def called(component: Any) -> str:
-    """Return what to call a component of a study."""
-    return f"{type(component).__name__.lower()} {component.id!r}"
 
 
 def has_rules(component: Any) -> bool:

@@ -27,6 +27,10 @@ _FILE = (
 )
 
 
+# Says how much is in a table, and gives what was read.
+_TableReader = Callable[[], tuple[str, tuple[Any, ...]]]
+
+
 @dataclass(frozen=True, kw_only=True, repr=False)
 class CheckedFile(Answer):
     """What a file was found to be.
@@ -110,8 +114,19 @@ def check_file(path: str, surfaces: tuple[Surface, ...] | None = None) -> Checke
         return _toml(path)
     readers = _table_readers(path, surfaces)
     if kind.name in readers:
-        size = readers[kind.name]()
-        return CheckedFile(file=path, id=Path(path).stem, kind=kind.name, size=size)
+        size, read = readers[kind.name]()
+        return CheckedFile(
+            file=path,
+            id=Path(path).stem,
+            kind=kind.name,
+            size=size,
+            odd=tuple(
+                (getattr(item, "name", "") if len(read) > 1 else "", note)
+                for item in read
+                for note in oddities(item)
+            ),
+            rules=any(map(has_rules, read)),
+        )
     tables = ", ".join(dict.fromkeys(known.name for known in TABLES))
     raise InputError(
         "is no file that is checked here",
@@ -150,11 +165,15 @@ def _toml(path: str) -> CheckedFile:
     if schema == MOTOR_STUDY:
         motors = read_motor_study(path)
         size = f"with {_many(motors.candidates, 'candidate')}"
-        return CheckedFile(file=path, id=motors.id, kind="motor study", size=size)
+        return CheckedFile(
+            file=path, id=motors.id, kind="motor study", size=size, odd=motors.odd, rules=True
+        )
     if schema == CATALOGUE:
         parts = read_catalogue(path)
         size = f"with {parts.count} combinations"
-        return CheckedFile(file=path, id=parts.id, kind="catalogue", size=size)
+        return CheckedFile(
+            file=path, id=parts.id, kind="catalogue", size=size, odd=parts.odd, rules=True
+        )
     component = read_component(path)
     return CheckedFile(
         file=path,
@@ -162,7 +181,7 @@ def _toml(path: str) -> CheckedFile:
         kind=_kind(component),
         odd=tuple(("", note) for note in (*oddities(component), *asked(component))),
         notes=tuple(note for note in getattr(component, "notes", ()) if note.code not in ASKED),
-        rules=has_rules(component),
+        rules=True,
     )
 
 
@@ -171,8 +190,8 @@ def _kind(component: object) -> str:
     return "load" if isinstance(component, ShaftLoad) else type(component).__name__.lower()
 
 
-def _table_readers(path: str, surfaces: tuple[Surface, ...] | None) -> dict[str, Callable[[], str]]:
-    """Return, by kind of table, what reads it and says how much there is."""
+def _table_readers(path: str, surfaces: tuple[Surface, ...] | None) -> dict[str, _TableReader]:
+    """Return, by kind of table, what reads it."""
     from converter_match.library.cycle_csv import read_cycle
     from converter_match.library.duty_csv import read_duty
     from converter_match.library.fuel_csv import read_fuel_map
@@ -182,17 +201,30 @@ def _table_readers(path: str, surfaces: tuple[Surface, ...] | None) -> dict[str,
     from converter_match.library.stall_readings import read_readings
     from converter_match.library.surfaces import read_surfaces
 
+    def of(read: Callable[[], Any], what: str, many: Callable[[Any], Sized]) -> _TableReader:
+        def reader() -> tuple[str, tuple[Any, ...]]:
+            table = read()
+            return _many(many(table), what), (table if isinstance(table, tuple) else (table,))
+
+        return reader
+
+    def rows(table: Any) -> Sized:
+        found: Sized = table
+        return found
+
     return {
-        "stall log": lambda: _many(read_log(path), "test"),
-        "surfaces": lambda: _many(read_surfaces(path), "surface"),
-        "route": lambda: _many(read_route(path, surfaces).length, "segment"),
-        "cycle": lambda: _many(read_cycle(path, surfaces).phases, "phase"),
-        "duty": lambda: _many(read_duty(path).label, "point"),
-        "fuel map": lambda: _many(read_fuel_map(path).rate.ravel(), "point"),
-        "machine log": lambda: _machine_log(path),
-        "readings": lambda: _many(read_readings(path), "reading"),
-        "mapping": lambda: _many(
-            [w for words in read_mapping(path).values() for w in words], "word"
+        "stall log": of(lambda: read_log(path), "test", rows),
+        "surfaces": of(lambda: read_surfaces(path), "surface", rows),
+        "route": of(lambda: read_route(path, surfaces), "segment", lambda route: route.length),
+        "cycle": of(lambda: read_cycle(path, surfaces), "phase", lambda cycle: cycle.phases),
+        "duty": of(lambda: read_duty(path), "point", lambda duty: duty.label),
+        "fuel map": of(lambda: read_fuel_map(path), "point", lambda map_: map_.rate.ravel()),
+        "machine log": lambda: (_machine_log(path), ()),
+        "readings": of(lambda: read_readings(path), "reading", rows),
+        "mapping": of(
+            lambda: read_mapping(path),
+            "word",
+            lambda words: [w for row in words.values() for w in row],
         ),
     }
 

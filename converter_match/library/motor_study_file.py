@@ -8,6 +8,7 @@ from typing import Any, TypeVar
 
 from converter_match.errors import InputError
 from converter_match.library.assemble.places import said_in_file_words
+from converter_match.library.check import doubts_of, oddities_of, parts_of
 from converter_match.library.files import FilePath, TomlFile, expect_schema, read_toml
 from converter_match.library.named import found_beside, named_by
 from converter_match.library.problems import validated
@@ -26,10 +27,12 @@ from converter_match.library.schema.motor_study import (
     PresentTable,
 )
 from converter_match.library.schema.quantity import si_of
+from converter_match.library.schema.spans import questions, refuse_impossible
 from converter_match.library.shipped import find
 from converter_match.library.study_file import input_of
 from converter_match.library.surfaces import find_surface, read_surfaces
 from converter_match.study.motor_study import MotorCandidate, MotorRequirements, MotorStudy
+from converter_match.study.names import called
 from converter_match.study.study import PRESENT, Combination
 
 SCHEMA = "converter-match/motor-study/1"
@@ -118,7 +121,7 @@ class _Reader:
                 **({} if ratio is None else {"cycle_time": ratio}),
             )
         grades = {} if duty.grades is None else {"grades": tuple(duty.grades.si.tolist())}
-        return MotorStudy(
+        study = MotorStudy(
             id=file.id,
             name=file.name,
             source=file.source,
@@ -134,6 +137,15 @@ class _Reader:
             inputs=tuple(self.inputs),
             **grades,
         )
+        refuse_impossible(file, self.toml.source)
+        combinations = (*(() if present is None else (present,)), *candidates)
+        named = [(item.id, parts_of(item)) for item in combinations]
+        beside = [part for part in (study.site, *routes) if part is not None]
+        odd = (
+            *oddities_of((*(part for _, parts in named for part in parts), *beside)),
+            *((called(study), note) for note in questions(file)),
+        )
+        return study.replace(odd=odd, doubts=doubts_of(named, odd))
 
     def _present(self, table: PresentTable) -> Combination:
         names = ("engine", "converter", "driveline", "machine")

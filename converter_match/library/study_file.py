@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from converter_match.components.surface import Surface
 from converter_match.errors import InputError
 from converter_match.library.assemble.places import said_in_file_words
-from converter_match.library.check import called, doubts_of, study_oddities
+from converter_match.library.check import doubts_of, parts_of, study_oddities
 from converter_match.library.duty_csv import read_duty
 from converter_match.library.files import FilePath, TomlFile, expect_schema, read_bytes, read_toml
 from converter_match.library.misread import misreadings
@@ -38,6 +38,7 @@ from converter_match.library.study_copies import STUDY, Copies, read_copies
 from converter_match.library.study_measurements import dimension_of, measurements_of, possible_of
 from converter_match.library.surfaces import PUBLISHED, find_surface, published, read_surfaces
 from converter_match.study.criteria import CATALOGUE, Choice, spec_of
+from converter_match.study.names import called
 from converter_match.study.study import (
     CLAIM_DIMENSIONS,
     PRESENT,
@@ -203,7 +204,8 @@ class _Reader:
         whose = called(study)
         asked = tuple((whose, note) for note in questions(file))
         odd = (*study_oddities(study), *asked)
-        return study.replace(odd=odd, doubts=doubts_of(study, odd))
+        named = [(item.id, parts_of(item)) for item in study.combinations]
+        return study.replace(odd=odd, doubts=doubts_of(named, odd))
 
     def _present(self, table: schema.PartsTable) -> Combination:
         parts = {name: self._part(PRESENT, name, getattr(table, name)) for name in _PARTS}

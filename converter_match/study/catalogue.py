@@ -15,6 +15,7 @@ from converter_match.components.driveline import Driveline
 from converter_match.components.engine import Engine
 from converter_match.components.site import Site
 from converter_match.errors import InputError
+from converter_match.notes import Note
 from converter_match.study.criteria import PUMP_STATES, Choice
 from converter_match.study.parts import PART_OF, type_ids
 from converter_match.study.study import (
@@ -83,6 +84,10 @@ class PartsCatalogue(Component):
         all of them.
     inputs : tuple of InputFile
         Empty for one that was built by hand.
+    odd : tuple of (str, Note)
+        What is odd about the files: what it is about, and what.
+    doubts : tuple of (str, str, Note)
+        A part as `called`, or `PRESENT`; what it is about, and what throws doubt on its data.
 
     Raises
     ------
@@ -101,9 +106,13 @@ class PartsCatalogue(Component):
     stretch: float = SCALING_COMFORT
     each_site: bool = False
     inputs: tuple[InputFile, ...] = ()
+    odd: tuple[tuple[str, Note], ...] = ()
+    doubts: tuple[tuple[str, str, Note], ...] = ()
 
     def __post_init__(self) -> None:
-        freeze_tuples(self, "engines", "converters", "drivelines", "diameters", "inputs")
+        freeze_tuples(
+            self, "engines", "converters", "drivelines", "diameters", "inputs", "odd", "doubts"
+        )
         for name in ("engines", "converters", "drivelines"):
             parts = getattr(self, name)
             if not parts:

@@ -14,6 +14,7 @@ from converter_match.components.route import Route
 from converter_match.components.site import Site
 from converter_match.components.surface import Surface
 from converter_match.errors import InputError
+from converter_match.notes import Note
 from converter_match.study.input_file import InputFile
 from converter_match.study.names import once_each
 from converter_match.study.study import Combination
@@ -113,6 +114,10 @@ class MotorStudy(Component):
         Taken by implement pumps at the shaft of engine and motor alike [N.m].
     requirements : MotorRequirements
     inputs : tuple of InputFile
+    odd : tuple of (str, Note)
+        What is odd about the files: what it is about, and what.
+    doubts : tuple of (str, str, Note)
+        Id of the combination, what it is about, and what throws doubt on its data.
 
     Raises
     ------
@@ -134,9 +139,11 @@ class MotorStudy(Component):
     hydraulic_torque: float = 0.0
     requirements: MotorRequirements = MotorRequirements()
     inputs: tuple[InputFile, ...] = ()
+    odd: tuple[tuple[str, Note], ...] = ()
+    doubts: tuple[tuple[str, str, Note], ...] = ()
 
     def __post_init__(self) -> None:
-        freeze_tuples(self, "candidates", "grades", "routes", "inputs")
+        freeze_tuples(self, "candidates", "grades", "routes", "inputs", "odd", "doubts")
         require_choice(self.load, "duty.load", LOADS)
         if not self.candidates:
             raise InputError("no candidate", field="candidate", expected="at least one")

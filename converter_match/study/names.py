@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from converter_match.errors import InputError, did_you_mean
 
 
@@ -37,3 +39,8 @@ def refer(name: str, known: list[str], place: str, what: str) -> None:
             expected=" | ".join(known) or "none is given",
             hint=did_you_mean(name, known),
         )
+
+
+def called(component: Any) -> str:
+    """Return what to call a component of a study, such as ``engine 'six-cylinder'``."""
+    return f"{type(component).__name__.lower()} {component.id!r}"

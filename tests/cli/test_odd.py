@@ -90,3 +90,39 @@ def test_study_says_it_in_words_and_in_json_and_in_the_notes_of_its_candidate(
         "engine 'six-cylinder-7l-185kw'",  # too great in itself
         "engine 'six-cylinder-7l-185kw'",  # and for its displacement
     ]
+
+
+def spoilt_table(tmp_path, kind, name, old, new):
+    text = shipped(kind)[name].read_text(encoding="utf-8")
+    assert old in text
+    path = tmp_path / f"{name}.csv"
+    path.write_text(text.replace(old, new), encoding="utf-8")
+    return path
+
+
+TABLES = {
+    "route": ("routes", "quarry-to-crusher", ",25,", ",250,", "speed limit (row"),
+    "cycle": ("cycles", "loader-truck-loading", ",9,,10,", ",9,,100,", "speed limit (row 1)"),
+    "duty": ("duties", "loader-loading-shift", ",120,17", ",12000,17", "pump torque (row 2)"),
+}
+VERBS = {
+    "route": ("route", *HAULER, "--route"),
+    "cycle": ("route", *LOADER, "--cycle"),
+    "duty": ("solve", *PAIR, "--duty"),
+}
+
+
+@pytest.mark.parametrize("table", TABLES)
+@pytest.mark.slow
+def test_tables_are_asked_about_by_check_and_by_the_verb_that_reads_them(table, tmp_path, capsys):
+    kind, name, old, new, said = TABLES[table]
+    path = spoilt_table(tmp_path, kind, name, old, new)
+    assert main(["check", str(path)]) == 0
+    out = capsys.readouterr().out
+    assert f"[number-unusual] {said}" in out
+    assert main(["check", str(shipped(kind)[name])]) == 0
+    assert "nothing odd found" in capsys.readouterr().out
+    assert main([*VERBS[table], str(path)]) in (0, 3)
+    assert f"{path}: {said}" in capsys.readouterr().out
+    assert main([*VERBS[table], name]) in (0, 3)
+    assert "Odd about the data" not in capsys.readouterr().out

@@ -18,7 +18,7 @@ from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
 from converter_match.library.schema import FILES, common, json_schema, study
-from converter_match.library.schema.spans import PRACTICE, Span, sizes_of, spans_of
+from converter_match.library.schema.spans import PRACTICE, Span, kind_of, sizes_of, spans_of
 from converter_match.units import DIMENSIONS, display_unit, label, si_unit, spellings
 from converter_match.units.refusals import REFUSALS
 from converter_match.units.tables import Row
@@ -206,7 +206,7 @@ def common_page() -> str:
 
 def _table_lines(model: type[BaseModel], *, short: bool) -> list[str]:
     lines = []
-    spans = spans_of(model.__name__.removesuffix("File").lower())
+    spans = spans_of(kind_of(model))
     shared = ("note", "unsmoothed") if short else ()
     for table in tables_of(model):
         if table.path in shared:
@@ -233,6 +233,16 @@ def usual_text(span: Span) -> str:
     if span.basis != PRACTICE:
         said.append(span.basis)
     return "; ".join(said).replace("docs/evidence.md", "[evidence](../evidence.md)")
+
+
+def columns_table() -> str:
+    """Return the table of what is usual in the columns of routes, short cycles and duties."""
+    lines = ["| table | column | usual |", "|---|---|---|"]
+    for kind in ("route", "cycle", "duty"):
+        for path, span in spans_of(kind).items():
+            if not path.startswith("unsmoothed"):
+                lines.append(f"| {kind} | `{path}` | {usual_text(span)} |")
+    return "\n".join(lines)
 
 
 def sizes_table() -> str:

@@ -14,6 +14,7 @@ from tests.docs.formats import (
     COMMAND,
     SCHEMAS,
     Table,
+    columns_table,
     files,
     model_of,
     sizes_table,
@@ -44,6 +45,12 @@ def test_sizes_that_are_held_against_each_other_are_those_of_the_code(request):
     if request.config.getoption("write_formats"):
         write_between(USUAL, "sizes", sizes_table())
     assert sizes_table() in USUAL.read_text(encoding="utf-8"), f"out of date: {COMMAND}"
+
+
+def test_columns_that_are_asked_about_are_those_of_the_code(request):
+    if request.config.getoption("write_formats"):
+        write_between(USUAL, "columns", columns_table())
+    assert columns_table() in USUAL.read_text(encoding="utf-8"), f"out of date: {COMMAND}"
 
 
 def test_no_page_or_schema_stands_for_a_kind_that_is_gone():

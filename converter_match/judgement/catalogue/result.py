@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from converter_match.answer.block import Block, Heading, NoValue
 from converter_match.answer.noted import Answer
+from converter_match.answer.remarks import odd_block
 from converter_match.judgement.catalogue import words
 from converter_match.judgement.catalogue.bounds import BOUNDS
 from converter_match.judgement.sizing.trials import pareto
@@ -55,6 +56,8 @@ class Listed:
         The same of each criterion.
     best : bool or None
         Whether no other beats it; None where a figure that others are compared by is not known.
+    doubts : tuple of str
+        Whose data are in doubt, of its parts and of what all are judged by.
     """
 
     member: Member
@@ -76,6 +79,7 @@ class Listed:
     probability: float | None = None
     odds: Mapping[str, float | None] | None = None
     best: bool | None = None
+    doubts: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -175,6 +179,7 @@ _KEPT = (
     Heading("marginal", ""),
     Heading("not_known", ""),
     Heading("missing", ""),
+    Heading("in_doubt", "in doubt"),
 )
 # A console is narrow: what is the same for all of them, or of two alike, stands in the table only.
 _PLACES = ("site", "driveline")
@@ -255,6 +260,7 @@ class Shortlist(Answer):
                 rows=tuple((item.stage, item.looked_at, item.count) for item in self.excluded),
             ),
             self._reasons(),
+            odd_block(self.catalogue.odd),
             replace(self._table(self.kept), in_text=False),
             replace(
                 shown, in_plain=False, title="Kept",
@@ -398,4 +404,5 @@ def _row(item: Listed) -> tuple[Any, ...]:
         list(item.marginal),
         list(item.unknown),
         list(item.missing),
+        list(item.doubts),
     )

@@ -29,6 +29,8 @@ from converter_match.judgement.catalogue.result import (
 from converter_match.judgement.catalogue.words import STAGES, WORDS
 from converter_match.notes import Note
 from converter_match.study.catalogue import Member, PartsCatalogue
+from converter_match.study.names import called
+from converter_match.study.study import PRESENT
 from converter_match.tasks.sweep import Progress, Store, Swept, sweep
 from converter_match.tasks.workers import HERE, Workers
 
@@ -203,8 +205,20 @@ def _kept(catalogue: PartsCatalogue, member: Member, told: dict[str, Any], drawn
         driveline=driveline,
         probability=None if drawn is None else drawn["probability"],
         odds=None if drawn is None else drawn["odds"],
+        doubts=_in_doubt(catalogue, member),
         **figures,
     )
+
+
+def _in_doubt(catalogue: PartsCatalogue, member: Member) -> tuple[str, ...]:
+    """Return whose data are in doubt, of a combination and what it is judged by; each once."""
+    parts = (
+        catalogue.engines[member.engine],
+        catalogue.converters[catalogue.sizes[member.size].converter],
+        catalogue.drivelines[member.driveline],
+    )
+    mine = {PRESENT, *(called(part) for part in parts if part is not None)}
+    return tuple(dict.fromkeys(whose for part, whose, _ in catalogue.doubts if part in mine))
 
 
 def _notes(result: Shortlist, draws: int, drawn: bool) -> tuple[Note, ...]:
@@ -228,6 +242,10 @@ def _notes(result: Shortlist, draws: int, drawn: bool) -> tuple[Note, ...]:
         else:
             notes.append(WORDS.note("no-draws" if not draws else "no-tolerances", study=study))
         notes += _compared_notes(result, drawn)
+        doubtful = [item for item in result.kept if item.doubts]
+        if doubtful:
+            whose = dict.fromkeys(part for item in doubtful for part in item.doubts)
+            notes.append(WORDS.note("in-doubt", count=float(len(doubtful)), whose=", ".join(whose)))
     for item in result.unsettled:
         ids = ", ".join(catalogue.combination(one).id for one in item.members)
         notes.append(WORDS.note("not-worked-out", which=ids, why=item.why))

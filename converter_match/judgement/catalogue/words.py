@@ -72,6 +72,12 @@ WORDS = Catalogue(
             "warning",
             "Listed and not compared: {count:.0f}, for {aims} is not known of them.",
         ),
+        "in-doubt": (
+            "warning",
+            "On the list with data that are in doubt: {count:.0f} ({whose}). See what is odd about "
+            "them, and settle that first: the list says no yes of them, and an exclusion that "
+            "rests on such data is as doubtful.",
+        ),
         "nothing-kept": (
             "limit",
             "No combination of the catalogue meets every required criterion.",

@@ -9,6 +9,7 @@ from typing import Any
 
 from converter_match.answer.block import Block, Heading, row_of
 from converter_match.answer.noted import PartOfAnswer
+from converter_match.answer.remarks import odd_block, said_before
 from converter_match.errors import InputError
 from converter_match.judgement.audit.result import AuditResult
 from converter_match.judgement.decision import words
@@ -24,7 +25,7 @@ from converter_match.judgement.evidence.next_reading import NextReadings
 from converter_match.judgement.evidence.result import EvidenceResult
 from converter_match.judgement.uncertainty.result import UncertaintyResult
 from converter_match.judgement.verdict.assessment import Assessment, assess, not_applied
-from converter_match.judgement.verdict.measure import Verdict, said_before
+from converter_match.judgement.verdict.measure import Verdict
 from converter_match.judgement.verdict.outcome import Outcome, outcome
 from converter_match.judgement.verdict.words import REQUIREMENTS, VERDICTS
 from converter_match.notes import Note
@@ -185,7 +186,7 @@ class StudyResult(PartOfAnswer):
             *self.decision.blocks(),
             Block("", facts=((Heading("fails", ""), self.fails),), in_text=False),
             *(self.measure_next.about(self.decision.ranking) if self.measure_next else ()),
-            self._odd(),
+            odd_block(self.study.odd),
             self.criteria(),
             threshold_block(self.thresholds),
             *(
@@ -226,17 +227,6 @@ class StudyResult(PartOfAnswer):
         rows.append(("Overall", None, *(item.verdict for item in self.assessments)))
         return Block(
             "", title="Criteria", columns=(*_CRITERIA, *heads), rows=tuple(rows), in_plain=False
-        )
-
-    def _odd(self) -> Block:
-        """Return what is odd about the data, which comes before what is built on them."""
-        return Block(
-            "odd",
-            title="Odd about the data" if self.study.odd else "",
-            columns=(Heading("part", ""), Heading("message", "")),
-            rows=self.study.odd,
-            rows_key="",
-            items=tuple(said_before(note, where) for where, note in self.study.odd),
         )
 
     def _not_applied(self) -> Block:

@@ -11,6 +11,7 @@ import numpy as np
 
 from converter_match.answer.block import Block, Heading, NoValue, Quantity, row_of
 from converter_match.answer.noted import Answer
+from converter_match.answer.remarks import odd_block
 from converter_match.judgement.haul.result import RouteResult
 from converter_match.judgement.motor import study_words as words
 from converter_match.judgement.motor import words as motor_words
@@ -22,6 +23,7 @@ from converter_match.judgement.wheels.result import TractiveResult
 from converter_match.notes import Note
 from converter_match.study.decision_rule import DecisionRule
 from converter_match.study.motor_study import MotorCandidate, MotorStudy
+from converter_match.study.study import PRESENT
 from converter_match.version import __version__
 
 Status = Literal["pass", "close", "fail", "unknown", "not-asked"]
@@ -160,7 +162,15 @@ class MotorStudyResult(Answer):
             return words.WORDS["none"]
         said = words.WORDS["direct" if best.candidate.converter is None else "keep"]
         unsure = self.sureness is not None and self.sureness < ENOUGH
-        return said + (words.CONDITIONAL if best.open or unsure else "")
+        reserved = best.open or unsure or self.in_doubt
+        return said + (words.CONDITIONAL if reserved else "")
+
+    @property
+    def in_doubt(self) -> tuple[str, ...]:
+        """Whose data are in doubt, of what is taken and of the present machine; each once."""
+        best = self.chosen
+        ids = (PRESENT,) if best is None else (best.candidate.id, PRESENT)
+        return tuple(dict.fromkeys(whose for item, whose, _ in self.study.doubts if item in ids))
 
     @property
     def sureness(self) -> float | None:
@@ -175,7 +185,11 @@ class MotorStudyResult(Answer):
         if best is None:
             nearest = min(self.candidates, key=lambda item: len(item.failed))
             listed = ", ".join(words.TITLES[name] for name in nearest.failed)
-            return (words.decision("none", name=nearest.candidate.name, items=listed),)
+            none = words.decision("none", name=nearest.candidate.name, items=listed)
+            whose = dict.fromkeys(part for _, part, _ in self.study.doubts)
+            if not whose:
+                return (none,)
+            return none, words.decision("none-in-doubt", whose=", ".join(whose))
         good = sorted((item for item in self.candidates if not item.failed), key=_rank)
         notes = [self._chosen(best, good)]
         if len(good) > 1 and best.energy and good[1].energy is not None:
@@ -188,6 +202,8 @@ class MotorStudyResult(Answer):
                 for name in best.open
             )
             notes.append(words.decision("conditional", items=listed))
+        if self.in_doubt:
+            notes.append(words.decision("data-in-doubt", whose=", ".join(self.in_doubt)))
         if self.sureness is not None:
             code = "sure-enough" if self.sureness >= ENOUGH else "not-sure"
             notes.append(words.decision(code, share=self.sureness, asked=ENOUGH))
@@ -266,6 +282,7 @@ class MotorStudyResult(Answer):
                 items=self.reasons,
             ),
             Block("", facts=((Heading("fails", ""), self.fails),), in_text=False),
+            odd_block(study.odd),
             self.criteria(),
             *self.drawn(),
             self.figures(),

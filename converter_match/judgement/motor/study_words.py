@@ -67,6 +67,15 @@ DECISIONS = Catalogue(
             "warning",
             "Conditional: {items}. Find that out before ordering.",
         ),
+        "data-in-doubt": (
+            "warning",
+            "Conditional: something is in doubt about the data ({whose}; see there). Settle that "
+            "before ordering.",
+        ),
+        "none-in-doubt": (
+            "warning",
+            "Something is in doubt about the data ({whose}; see there), and the no with it.",
+        ),
         "only-one": ("assumption", "it is the only one that meets every requirement"),
         "least-energy": (
             "assumption",

@@ -9,6 +9,7 @@ from typing import Any
 
 from converter_match.answer.block import Block, Heading
 from converter_match.answer.noted import Answer
+from converter_match.answer.remarks import said_before
 from converter_match.judgement.verdict import criteria_match, criteria_wheels
 from converter_match.judgement.verdict.estimated import alternative, estimated, over_all, pairs
 from converter_match.judgement.verdict.measure import (
@@ -17,7 +18,6 @@ from converter_match.judgement.verdict.measure import (
     Verdict,
     judge,
     missing,
-    said_before,
 )
 from converter_match.judgement.verdict.outcome import Outcome
 from converter_match.judgement.verdict.view import Criterion, Nominal, View

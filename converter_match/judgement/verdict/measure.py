@@ -387,12 +387,6 @@ def said_more(note: Note, template: str, **values: Value) -> Note:
     return replace(note, message=note.message + template, values=(*note.values, *values.items()))
 
 
-def said_before(note: Note, title: str) -> Note:
-    """Return a note with a title before it."""
-    values = (("title", title), *note.values)
-    return replace(note, message="{title}: " + note.message, values=values)
-
-
 def figure_value(value: float, dimension: str, change: float | None = None) -> Quantity | NoValue:
     """Return a figure of a study [SI] as it is shown; a share without bound is any.
 

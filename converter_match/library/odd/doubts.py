@@ -31,6 +31,7 @@ _ODD = {
         words.DRIVELINE,
         words.ENGINE,
         words.MACHINE,
+        words.MOTOR,
         words.SHARES,
         words.SITE,
         SPANS,

@@ -322,6 +322,25 @@ requirements.continuous_grade | percent | 0.02 .. 30 | -200 .. 200 |
 requirements.top_speed | km/h | 3 .. 100 | 0 .. 250 |
 requirements.cycle_time | percent | 70 .. 200 | 10 .. 1000 |
 """
+ROUTE = """
+length | m | 0.5 .. 20000 | - |
+grade | percent | 0.005 .. 60 | - |
+speed limit | km/h | 2 .. 100 | - |
+stop | s | 1 .. 3600 | - |
+"""
+CYCLE = """
+distance | m | 1 .. 500 | - |
+time | s | 0.5 .. 300 | - |
+speed limit | km/h | 2 .. 60 | - |
+grade | percent | 0.005 .. 60 | - |
+hydraulic power | kW | 0.5 .. 800 | - |
+speed | km/h | 0.1 .. 15 | - |
+"""
+DUTY = """
+turbine speed | rpm | 30 .. 6000 | - |
+speed ratio | 1 | 0.01 .. 1.3 | - |
+pump torque | N*m | 1 .. 4000 | - |
+"""
 EVERY_FILE = """
 unsmoothed.{positions,values} | - | - | - | kept as they came, not used
 """
@@ -357,21 +376,25 @@ TABLES = MappingProxyType(
         "blading": BLADING,
         "catalogue": CATALOGUE,
         "converter": CONVERTER,
+        "cycle": CYCLE,
         "driveline": DRIVELINE,
+        "duty": DUTY,
         "engine": ENGINE,
         "load": LOAD,
         "machine": MACHINE,
         "motor": MOTOR,
         "motor-study": MOTOR_STUDY,
+        "route": ROUTE,
         "site": SITE,
         "study": STUDY,
         "surfaces": SURFACES,
     }
 )
-"""Kind of file -> its rows; ``argument`` has those of functions of the public API."""
+"""Kind of file -> its rows, by column for a table; ``argument`` has those of public functions."""
 
-# Names with @ are worked out from the file: the greatest power and torque of an engine's sheet, and
-# effort limit x rolling radius / overall ratio of an arrangement.
+# Names with @ are worked out from the file: the greatest power and torque of an engine's sheet, the
+# greatest continuous power of a motor's, and effort limit x rolling radius / overall ratio of an
+# arrangement. Inertia x speed / torque is the time in which a torque runs a body up.
 # A number against another of the same file: terms with the unit each is taken in, and the usual
 # span of what they come to. Bodies of one shape scale so: inertia with the fifth power of size,
 # mass with the third, torque that a part carries with the third, tip speed with the first.
@@ -418,6 +441,37 @@ inertia.turbine[kg*m**2] / profile_diameter[m]^5 | 5 .. 180
 limits.lock_up_torque[N*m] / limits.turbine_torque[N*m] | 0.1 .. 2
 inertia.input[kg*m**2] / limits.turbine_torque[kN*m] | 0.018 .. 0.9
 inertia.output[kg*m**2] / limits.turbine_torque[kN*m] | 0.018 .. 0.7
+""",
+        "load": """
+pump.speed[rpm] * ratio[1] | 400 .. 6000
+inertia[kg*m**2] * pump.speed[rad/s] / pump.torque[N*m] | 0.25 .. 12
+inertia[kg*m**2] * pump.speed[rad/s]^2 / pump.power[W] | 0.2 .. 10
+pump.breakaway_torque[N*m] / pump.torque[N*m] | 0.01 .. 0.35
+pump.breakaway_torque[N*m] * pump.speed[rad/s] / pump.power[W] | 0.01 .. 0.35
+propeller.speed[rpm] * ratio[1] | 400 .. 6000
+inertia[kg*m**2] * propeller.speed[rad/s] / propeller.torque[N*m] | 0.25 .. 12
+inertia[kg*m**2] * propeller.speed[rad/s]^2 / propeller.power[W] | 0.2 .. 10
+propeller.breakaway_torque[N*m] / propeller.torque[N*m] | 0.01 .. 0.35
+propeller.breakaway_torque[N*m] * propeller.speed[rad/s] / propeller.power[W] | 0.01 .. 0.35
+conveyor.breakaway_torque[N*m] / conveyor.torque[N*m] | 1 .. 2.5
+inertia[kg*m**2] / conveyor.torque[N*m] / ratio[1] | 0.0015 .. 0.1
+table.speed[rpm] * ratio[1] | 400 .. 6000
+inertia[kg*m**2] * table.speed[rad/s] / table.torque[N*m] | 0.1 .. 6
+winch.line_pull[kN] / winch.rope_diameter[mm]^2 | 0.03 .. 0.4
+winch.drum_diameter[mm] / winch.rope_diameter[mm] | 8 .. 45
+winch.breakaway_pull[kN] / winch.line_pull[kN] | 1 .. 1.6
+inertia[kg*m**2] / winch.line_pull[N] / winch.drum_diameter[m] / ratio[1] | 0.0001 .. 0.004
+""",
+        "motor": """
+voltage.least[V] / voltage.nominal[V] | 0.6 .. 1
+voltage.most[V] / voltage.nominal[V] | 1 .. 1.5
+losses.standing[W] / @continuous_power[W] | 0.0008 .. 0.03
+losses.copper.power[W] / @continuous_power[W] | 0.01 .. 0.2
+losses.copper.at_torque[N*m] / torque.continuous[N*m] | 0.4 .. 2
+losses.turning.power[W] / @continuous_power[W] | 0.005 .. 0.12
+losses.turning.at_speed[rpm] / speed_limit[rpm] | 0.2 .. 1
+inertia.value[kg*m**2] * speed_limit[rad/s] / torque.peak[N*m] | 0.04 .. 1.5
+accessory.power[W] / @continuous_power[W] | 0.005 .. 0.2
 """,
         "machine": """
 mass_empty[t] / frontal_area[m**2]^1.5 | 0.15 .. 4

@@ -12,12 +12,13 @@ import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from converter_match.constants import RPM, ZERO_CELSIUS
 from converter_match.errors import InputError
+from converter_match.library.schema.derived import worked_out
 from converter_match.library.schema.quantity import GivenColumn, GivenQuantity
 from converter_match.library.schema.span_tables import EVERY_FILE, SIZES, TABLES
 from converter_match.library.schema.words import SPANS
@@ -34,6 +35,7 @@ _SLIPS = (10.0, 100.0, 1000.0, 0.1, 0.01, 0.001, 25.4, 1 / 25.4)
 _ROUNDING = 1e-9
 # A curve of ours rises or falls by less from row to row and back (common practice, no source).
 _PEAK = 2.5
+_CAPITAL = re.compile(r"(?<=[a-z])(?=[A-Z])")
 _TERM = re.compile(r"([*/]?)\s*(@?[\w.]+)(:first)?\[([^\]]+)\](?:\^([\d.]+))?\s*")
 
 
@@ -153,9 +155,9 @@ def _ends(text: str) -> tuple[float, float] | None:
     return float(low), float(high)
 
 
-def kind_of(model: BaseModel) -> str:
+def kind_of(model: type[BaseModel]) -> str:
     """Return the kind of file that a model is of; a name that is in no table for another model."""
-    return type(model).__name__.removesuffix("File").lower()
+    return _CAPITAL.sub("-", model.__name__.removesuffix("File")).lower()
 
 
 def numbers_in(model: BaseModel, path: str = "", place: str = "") -> Iterator[Found]:
@@ -200,7 +202,7 @@ def refuse_impossible(model: BaseModel, source: str) -> None:
     InputError
         With the place, what was found, what can be, and the slip that would explain it.
     """
-    rows = spans_of(kind_of(model))
+    rows = spans_of(kind_of(type(model)))
     for found in numbers_in(model):
         for error in _refused(rows[found.path], found) if found.path in rows else ():
             raise error.located(source=source)
@@ -241,7 +243,7 @@ def with_slip(error: InputError, model: BaseModel) -> InputError:
     """
     if error.hint is not None:
         return error
-    rows = spans_of(kind_of(model))
+    rows = spans_of(kind_of(type(model)))
     for found in numbers_in(model):
         for slip in _refused(rows[found.path], found) if found.path in rows else ():
             if slip.field == error.field:
@@ -296,7 +298,7 @@ def questions(model: BaseModel) -> tuple[Note, ...]:
     model : BaseModel
         The file, checked for keys and units.
     """
-    kind = kind_of(model)
+    kind = kind_of(type(model))
     rows, there = spans_of(kind), tuple(numbers_in(model))
     asked = [
         note for found in there if found.path in rows for note in _asked(rows[found.path], found)
@@ -323,7 +325,7 @@ def _out_of_line(found: Found) -> Iterator[Note]:
         )
 
 
-def asked_of(kind: str, values: Mapping[str, float | None]) -> Iterator[Note]:
+def asked_of(kind: str, values: Mapping[str, float | None], at: str = "") -> Iterator[Note]:
     """Yield what is asked about numbers of a component that keeps them as they were given.
 
     Parameters
@@ -332,13 +334,15 @@ def asked_of(kind: str, values: Mapping[str, float | None]) -> Iterator[Note]:
         Kind of file.
     values : mapping of str to float or None
         By path, in SI units.
+    at : str
+        Said after the path.
     """
     for path, value in values.items():
         if value is not None:
             span = spans_of(kind)[path]
             shown = float(from_si(value, span.unit, _dimension(span.unit)))
             given = GivenQuantity(float(f"{shown:.6g}"), span.unit, value)
-            yield from _asked(span, Found(path, path, given))
+            yield from _asked(span, Found(path, path + at, given))
 
 
 def _asked(span: Span, found: Found) -> Iterator[Note]:
@@ -379,7 +383,7 @@ def _odd_sizes(kind: str, there: tuple[Found, ...]) -> Iterator[Note]:
     by_path: dict[str, list[Found]] = {}
     for found in there:
         by_path.setdefault(found.path, []).append(found)
-    derived = _DERIVED[kind](by_path) if kind in _DERIVED else {}
+    derived = worked_out(kind, {path: row[0].given.si for path, row in by_path.items()})
     for sizes in sizes_of(kind):
         for main in by_path.get(sizes.terms[0][0], ()):
             value, said = 1.0, []
@@ -426,64 +430,29 @@ def _beside(main: Found, others: list[Found]) -> Found | None:
     return others[0] if len(others) == 1 else None
 
 
-def _of_arrangement(by_path: Mapping[str, list[Found]]) -> dict[str, float]:
-    """Return the turbine torque [N.m] that a limit of the tractive effort comes to."""
-    keys = ("impeller_clutch.tractive_effort_limit", "wheels.rolling_radius")
-    ratio = by_path.get("wheels.overall_ratio")
-    if ratio is None or any(key not in by_path for key in keys):
-        return {}
-    effort, radius = (float(np.max(by_path[key][0].given.si)) for key in keys)
-    turns = float(np.max(ratio[0].given.si))
-    return {"@turbine_torque_of_effort_limit": effort * radius / turns} if turns else {}
-
-
-def _of_engine(by_path: Mapping[str, list[Found]]) -> dict[str, float]:
-    """Return what an engine's sheet comes to: rated power [W] and peak torque [N.m]."""
-
-    def column(path: str) -> Any:
-        return by_path[path][0].given.si if path in by_path else None
-
-    speed, torque, power = (column(f"full_load.{key}") for key in ("speed", "torque", "power"))
-    if speed is not None and torque is not None:
-        power = torque * speed
-    elif speed is not None and power is not None:
-        torque = power / speed
-    else:
-        torque, power = column("rating.peak_torque"), column("rating.rated_power")
-    if torque is None or power is None:
-        return {}
-    return {"@peak_torque": float(np.max(torque)), "@rated_power": float(np.max(power))}
-
-
 def _dimension(unit: str) -> str:
     """Return what a unit of the tables is of; K is a difference there, and degC a temperature."""
     return "temperature_difference" if unit == "K" else dimensions_of(unit)[0]
 
 
-_DERIVED = {"arrangement": _of_arrangement, "engine": _of_engine}
-
-
 def _si(ends: tuple[float, float], unit: str) -> tuple[float, float]:
-    dimension = _dimension(unit)
-    low, high = (float(to_si(end, unit, dimension)) for end in ends)
+    low, high = (float(to_si(end, unit, _dimension(unit))) for end in ends)
     return low, high
 
 
 def _between(ends: tuple[float, float], unit: str, given: str) -> str:
     """Return a span in the unit in which the number was given."""
     dimension = _dimension(unit)
-    if dimension not in dimensions_of(given):
-        given = unit
+    given = given if dimension in dimensions_of(given) else unit
     low, high = (from_si(end, given, dimension) for end in _si(ends, unit))
     return f"{low:.4g} to {high:.4g} {'' if given == '1' else given}".rstrip()
 
 
 def _hint(value: float, span: Span) -> str | None:
     """Return which slip would explain an unusual number [SI], where one does."""
-    usual = span.usual
-    if usual is None:
+    if span.usual is None:
         return None
-    low, high = _si(usual, span.unit)
+    low, high = _si(span.usual, span.unit)
     if _dimension(span.unit) == "temperature":
         for shift, words in ((ZERO_CELSIUS, "degC read as K"), (-ZERO_CELSIUS, "K read as degC")):
             if low <= value + shift <= high:

@@ -13,12 +13,13 @@ from converter_match.judgement.uncertainty.uncertainty import uncertainty
 from converter_match.judgement.verdict.assessment import assess
 from converter_match.judgement.verdict.measure import Verdict
 from converter_match.judgement.verdict.outcome import outcome
+from converter_match.library.catalogue_file import read_catalogue
 from converter_match.library.kept import KeptResults as Store
-from converter_match.library.shipped import read_all
+from converter_match.library.shipped import read_all, shipped
 from converter_match.library.study_file import read_study
 from converter_match.study.catalogue import Member, PartsCatalogue
 from converter_match.study.criteria import CATALOGUE
-from converter_match.study.study import Limits
+from converter_match.study.study import PRESENT, Limits
 from converter_match.tasks.workers import processes
 from tests.examples import RPM
 from tests.study_examples import flat_engine, loose, study
@@ -308,3 +309,89 @@ def test_every_combination_stands_in_the_whole_table_with_what_excludes_it(small
     assert stages <= {"kept", "bounds", "match", "wheels", "study"}
     assert len([row for row in rows if row["stage"] == "kept"]) == len(found.kept)
     assert all(row["not_met"] for row in rows if row["stage"] != "kept")
+
+
+def test_what_rests_on_doubtful_data_is_marked_and_nothing_else(tmp_path):
+    text = shipped("engines")["six-cylinder-7l-185kw"].read_text(encoding="utf-8")
+    (tmp_path / "thirsty.toml").write_text(
+        text.replace('id = "six-cylinder-7l-185kw"', 'id = "thirsty"').replace(
+            '"kg*m**2", value = 1.45', '"kg*m**2", value = 1450'
+        ),
+        encoding="utf-8",
+    )
+    # An odd candidate of the study itself is none of the catalogue's business.
+    asked = shipped("studies")["quarry-loader-repower"].read_text(encoding="utf-8")
+    assert 'engine = "six-cylinder-8l-205kw-late-boost"' in asked
+    (tmp_path / "study.toml").write_text(
+        asked.replace('engine = "six-cylinder-8l-205kw-late-boost"', 'engine = "thirsty.toml"'),
+        encoding="utf-8",
+    )
+    path = tmp_path / "parts.toml"
+    path.write_text(
+        'schema = "converter-match/catalogue/1"\nid = "parts"\nname = "Parts"\n'
+        'source = "invented demo data"\nstudy = "study.toml"\n'
+        'engines = ["six-cylinder-7l-185kw", "thirsty.toml"]\n'
+        'converters = ["single-stage-345mm-tight"]\n',
+        encoding="utf-8",
+    )
+    catalogue = read_catalogue(path)
+    catalogue = catalogue.replace(
+        study=catalogue.study.replace(
+            duty=catalogue.study.duty.replace(routes=(), grades=(0.0, 0.08))
+        )
+    )
+    found = shortlist(catalogue, draws=0)
+    doubts = {item.engine: item.doubts for item in found.kept}
+    assert doubts == {"six-cylinder-7l-185kw": (), "thirsty": ("engine 'thirsty'",)}
+    [said] = [note for note in found.notes if note.code == "in-doubt"]
+    assert dict(said.values) == {"count": 1.0, "whose": "engine 'thirsty'"}
+    data = found.to_dict()
+    assert {row["part"] for row in data["odd"]} == {"engine 'thirsty'"}
+    assert [row["in_doubt"] for row in data["kept"]] == [
+        list(doubts[row["engine"]]) for row in data["kept"]
+    ]
+    alone = read_catalogue(path).replace(odd=(), doubts=())
+    clean = shortlist(alone.replace(study=catalogue.study), draws=0)
+    assert all(not item.doubts for item in clean.kept)
+    assert "in-doubt" not in {note.code for note in clean.notes}
+
+
+def test_what_is_judged_by_doubtful_numbers_is_in_doubt_as_a_whole(tmp_path):
+    asked = shipped("studies")["quarry-loader-repower"].read_text(encoding="utf-8")
+    study_path = tmp_path / "study.toml"
+    changed = asked.replace("continuous_grade = { unit = \"percent\", value = 4 }",
+                            "continuous_grade = { unit = \"percent\", value = 0.08 }")  # fmt: skip
+    assert changed != asked
+    study_path.write_text(changed, encoding="utf-8")
+    text = shipped("catalogues")["quarry-loader-parts"].read_text(encoding="utf-8")
+    path = tmp_path / "parts.toml"
+    path.write_text(
+        text.replace('study = "quarry-loader-repower"', 'study = "study.toml"'), "utf-8"
+    )
+    catalogue = read_catalogue(path)
+    everything = {PRESENT, *(f"engine {item.id!r}" for item in catalogue.engines),
+                  *(f"converter {item.id!r}" for item in catalogue.converters),
+                  *(f"driveline {item.id!r}" for item in catalogue.drivelines)}  # fmt: skip
+    assert {part for part, whose, _ in catalogue.doubts if whose.startswith("study")} == everything
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "code"),
+    [
+        ("values = [315]", "values = [3.15]", None),  # no converter is so small
+        ("values = [315]", "values = [1100]", "number-unusual"),
+    ],
+)
+def test_numbers_of_a_catalogue_are_held_against_what_is_usual(tmp_path, old, new, code):
+    text = shipped("catalogues")["quarry-loader-parts"].read_text(encoding="utf-8")
+    assert old in text
+    path = tmp_path / "parts.toml"
+    path.write_text(text.replace(old, new), encoding="utf-8")
+    if code is None:
+        with pytest.raises(InputError, match=r"diameters.*no such value.*3.15 mm") as refused:
+            read_catalogue(path)
+        assert "100 times as much would be usual" in str(refused.value)
+        return
+    assert [(whose, note.code) for whose, note in read_catalogue(path).odd] == [
+        ("partscatalogue 'quarry-loader-parts'", code)
+    ]

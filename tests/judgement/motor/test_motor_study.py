@@ -162,3 +162,58 @@ def test_a_study_of_engines_is_none_of_motors():
     assert is_motor_study("lift-truck-electric")
     assert not is_motor_study(shipped("studies")["quarry-loader-repower"])
     assert not is_motor_study("no-such-file")
+
+
+def with_odd_motor(tmp_path):
+    """Return the study of two candidates, one motor with ten times its inertia; no routes."""
+    text = shipped("motors")["lift-truck-80v-30kw"].read_text(encoding="utf-8")
+    assert "value = 0.12 }" in text
+    odd = text.replace("value = 0.12 }", "value = 1.2 }").replace(
+        'id = "lift-truck-80v-30kw"', 'id = "heavy"'
+    )
+    (tmp_path / "heavy.toml").write_text(odd, encoding="utf-8")
+    path = tmp_path / "study.toml"
+    changed = FILE.replace(
+        'motor = "lift-truck-80v-30kw"\ndirect = 1.4', 'motor = "heavy.toml"\ndirect = 1.4'
+    )
+    path.write_text(changed, encoding="utf-8")
+    return read_motor_study(path)
+
+
+@pytest.mark.slow
+def test_no_clean_yes_rests_on_doubtful_data(tmp_path):
+    study = with_odd_motor(tmp_path)
+    assert [whose for whose, _ in study.odd] == ["motor 'heavy'"]
+    assert [(item, whose) for item, whose, _ in study.doubts] == [("direct-1.4", "motor 'heavy'")]
+    of = {item.id: item for item in study.candidates}
+    asked = study.replace(routes=(), requirements=MotorRequirements(startability=0.15))
+    doubtful = run_motor_study(asked.replace(candidates=(of["direct-1.4"],)))
+    assert doubtful.word == "COUPLE DIRECTLY, CONDITIONAL"
+    assert "data-in-doubt" in {note.code for note in doubtful.reasons}
+    assert [row["part"] for row in doubtful.to_dict()["odd"]] == ["motor 'heavy'"]
+    clean = STUDY.replace(
+        routes=(),
+        requirements=asked.requirements,
+        candidates=tuple(item for item in STUDY.candidates if item.id == "direct-1.4"),
+    )
+    assert run_motor_study(clean).word == "COUPLE DIRECTLY"
+
+
+@pytest.mark.slow
+def test_a_no_that_rests_on_doubtful_data_says_so(tmp_path):
+    study = with_odd_motor(tmp_path)
+    asked = study.replace(routes=(), requirements=MotorRequirements(startability=0.9))
+    found = run_motor_study(asked)
+    assert found.word == "NONE OF THEM"
+    assert [note.code for note in found.reasons] == ["none", "none-in-doubt"]
+
+
+def test_numbers_of_the_study_are_held_against_what_is_usual(tmp_path):
+    path = tmp_path / "study.toml"
+    old = 'top_speed = { unit = "km/h", value = 18 }'
+    assert old in FILE
+    path.write_text(FILE.replace(old, old.replace("18", "180")), encoding="utf-8")
+    assert [note.code for _, note in read_motor_study(path).odd] == ["number-unusual"]
+    path.write_text(FILE.replace(old, old.replace("18", "340")), encoding="utf-8")
+    with pytest.raises(InputError, match=r"top_speed.*no such value.*0 to 250"):
+        read_motor_study(path)
