@@ -6,6 +6,7 @@ import re
 from collections.abc import Sequence
 
 from converter_match.answer.block import Block
+from converter_match.answer.remarks import odd_block
 from converter_match.judgement.motor.study_result import JudgedMotor, MotorStudyResult
 from converter_match.present.figures.motor import motor_figure
 from converter_match.present.figures.motor_route import motor_route_figure
@@ -136,6 +137,9 @@ def _not_applied(result: MotorStudyResult, system: System) -> Section:
 
 def _said(result: MotorStudyResult, system: System) -> Section:
     parts: list[Part] = []
+    odd = odd_block(result.study.odd)
+    if odd.items:
+        parts += [Subheading(text=odd.title), bullets(odd.items, system, small=True)]
     for title, kind in (("Cautions", "caution"), ("Warnings", "warning"),
                         ("Assumptions", "assumption")):  # fmt: skip
         notes = [note for note in result.notes if note.kind == kind]

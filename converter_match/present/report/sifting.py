@@ -7,6 +7,7 @@ import base64
 from markupsafe import Markup
 
 from converter_match.answer.block import NoValue
+from converter_match.answer.remarks import odd_block
 from converter_match.judgement.catalogue.result import Shortlist
 from converter_match.present.drawing.saving import render
 from converter_match.present.figures.shortlist import shortlist_figure
@@ -49,6 +50,7 @@ def sifting_page(shortlist: Shortlist, system: System = "si") -> str:
              if head.words and not isinstance(value, NoValue)]
             for row in reasons.rows
         ],
+        odd=[note_text(note, system) for note in odd_block(shortlist.catalogue.odd).items],
         notes=[(note.kind, note_text(note, system)) for note in shortlist.notes],
         picture=_picture(shortlist, system),
     )  # fmt: skip
