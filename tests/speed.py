@@ -30,6 +30,7 @@ SLOW = (
     "present/lab/test_readings_form.py",  # weighs readings for every test
     "present/lesson/test_handout.py",  # writes a handout for every test
     "present/pages/test_what_if_page.py",  # measures a table for every test
+    "present/report/test_odd_about_the_data.py",  # searches a catalogue for every test
     "properties",
     "tasks/test_cluster.py",  # starts a cluster
     "test_benchmarks.py",

@@ -15,7 +15,6 @@ from tests.study_examples import study
 ODD = (("study <mine>", SHARES.note("grade-tiny", what="the steepest grade", grade=0.001)),)
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("odd", [ODD, ()])
 def test_the_page_of_a_search_has_it_and_escapes_it(odd):
     page = sifting_page(shortlist(parts_of(study()).replace(odd=odd), draws=0))
@@ -24,7 +23,6 @@ def test_the_page_of_a_search_has_it_and_escapes_it(odd):
     assert "<mine>" not in page
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("odd", [ODD, ()])
 def test_the_report_of_motors_has_it_before_the_cautions(odd):
     asked = read_motor_study("lift-truck-electric")
