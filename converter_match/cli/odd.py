@@ -27,7 +27,7 @@ def say_odd(verb: str, args: argparse.Namespace) -> None:
     verb : str
     args : Namespace
     """
-    odd = dict.fromkeys(_odd_tables(args))
+    odd = dict.fromkeys((*_odd_tables(args), *_odd_within(args)))
     if verb not in _SAY_IT_THEMSELVES:
         odd |= dict.fromkeys(_odd(args))
     if not odd:
@@ -54,7 +54,7 @@ def _odd(args: argparse.Namespace) -> Iterator[tuple[str, Note]]:
 
     for option, folder in options.COMPONENT_OPTIONS.items():
         given = getattr(args, option, None)
-        if isinstance(given, str) and folder != "arrangements":
+        if isinstance(given, str):
             yield from ((given, note) for note in oddities(read_component(find(folder, given))))
     if isinstance(getattr(args, "study", None), str):
         from converter_match.library.study_file import read_study
@@ -68,6 +68,18 @@ def _odd(args: argparse.Namespace) -> Iterator[tuple[str, Note]]:
             yield from (
                 (f"--{option}", note) for note in grade_oddities("the steepest grade", shares)
             )
+
+
+def _odd_within(args: argparse.Namespace) -> Iterator[tuple[str, Note]]:
+    """Yield what is odd about a second engine or converter that an arrangement names."""
+    given = getattr(args, "arrangement", None)
+    if isinstance(given, str):
+        from converter_match.library.check import oddities_of, parts_within
+        from converter_match.library.read import read_arrangement
+        from converter_match.library.shipped import find
+
+        within = parts_within(read_arrangement(find("arrangements", given)))
+        yield from ((f"{given}: {whose}", note) for whose, note in oddities_of(within))
 
 
 def _odd_tables(args: argparse.Namespace) -> Iterator[tuple[str, Note]]:

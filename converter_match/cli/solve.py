@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from converter_match.cli import arranged, motored, options
 from converter_match.cli.hand_out import hand_out
 from converter_match.errors import InputError
+from converter_match.notes import ASKED
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -156,9 +157,7 @@ def _run_motor(args: argparse.Namespace) -> int:
     files = [(args.motor, setup.motor), (args.converter, converter)]
     odd = _odd([*files, (args.site, setup.site)] if args.site else files)
     result = solve_with(setup, _as_asked(converter, args))
-    said = {note.code for note in result.notes}
-    fresh = [note for note in odd if note.code not in said]
-    result = result.with_notes((*fresh, *result.notes))
+    result = result.with_notes((*_not_said(odd, result.notes), *result.notes))
     if args.load is not None:
         from converter_match.judgement.motor.load import motor_over_load
         from converter_match.library.read import read_load
@@ -257,17 +256,18 @@ def _settings(result: MatchResult, text: str) -> list[float]:
 
 def _odd(files: Iterable[tuple[str, Any]]) -> list[Note]:
     """Return what is odd about the data of files, each note naming its file."""
+    from converter_match.answer.remarks import said_before
     from converter_match.library.check import oddities
 
-    odd = []
-    for name, component in files:
-        for note in oddities(component):
-            whose = name.replace("{", "{{").replace("}", "}}") if note.values else name
-            odd.append(replace(note, message=f"{whose}: {note.message}"))
-    return odd
+    return [said_before(note, name) for name, component in files for note in oddities(component)]
 
 
 def _with_odd(result: MatchResult, odd: Iterable[Note]) -> MatchResult:
     """Return a result with what is odd about its files before its own notes."""
-    said = {note.code for note in result.notes}
-    return replace(result, notes=(*(note for note in odd if note.code not in said), *result.notes))
+    return replace(result, notes=(*_not_said(odd, result.notes), *result.notes))
+
+
+def _not_said(odd: Iterable[Note], notes: Iterable[Note]) -> list[Note]:
+    """Return what is odd and not among notes; a question about a number is one of many."""
+    said = {note.code for note in notes} - set(ASKED)
+    return [note for note in odd if note.code not in said]

@@ -141,9 +141,21 @@ def doubts_of(
 
 
 def parts_of(item: Combination | MotorCandidate) -> tuple[Any, ...]:
-    """Return the parts that a combination of a study is made of."""
-    parts = (getattr(item, name, None) for name in _PARTS)
-    return tuple(part for part in parts if part is not None)
+    """Return the parts that a combination of a study is made of, a second engine included."""
+    parts = [part for name in _PARTS if (part := getattr(item, name, None)) is not None]
+    return (*parts, *(inner for part in parts for inner in parts_within(part)))
+
+
+def parts_within(component: Any) -> tuple[Any, ...]:
+    """Return the components that a file names within itself: an arrangement's second ones.
+
+    Parameters
+    ----------
+    component : Arrangement or another component
+    """
+    second = getattr(component, "parallel", None)
+    both = (getattr(second, name, None) for name in ("engine", "converter"))
+    return tuple(part for part in both if part is not None)
 
 
 def has_rules(component: Any) -> bool:

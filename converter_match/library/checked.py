@@ -13,7 +13,14 @@ from converter_match.answer.plain import plain
 from converter_match.components.load import ShaftLoad
 from converter_match.components.surface import Surface
 from converter_match.errors import InputError
-from converter_match.library.check import asked, has_rules, oddities, study_oddities
+from converter_match.library.check import (
+    asked,
+    has_rules,
+    oddities,
+    oddities_of,
+    parts_within,
+    study_oddities,
+)
 from converter_match.library.words import WORDS
 from converter_match.notes import ASKED, Note
 from converter_match.units import note_plain
@@ -179,7 +186,10 @@ def _toml(path: str) -> CheckedFile:
         file=path,
         id=component.id,
         kind=_kind(component),
-        odd=tuple(("", note) for note in (*oddities(component), *asked(component))),
+        odd=(
+            *(("", note) for note in (*oddities(component), *asked(component))),
+            *oddities_of(parts_within(component)),
+        ),
         notes=tuple(note for note in getattr(component, "notes", ()) if note.code not in ASKED),
         rules=True,
     )

@@ -126,3 +126,33 @@ def test_tables_are_asked_about_by_check_and_by_the_verb_that_reads_them(table, 
     assert f"{path}: {said}" in capsys.readouterr().out
     assert main([*VERBS[table], name]) in (0, 3)
     assert "Odd about the data" not in capsys.readouterr().out
+
+
+@pytest.mark.slow
+def test_second_engine_of_an_arrangement_is_asked_about(tmp_path, engine, capsys):
+    path = tmp_path / "two.toml"
+    path.write_text(
+        'schema = "converter-match/arrangement/1"\nid = "two"\nname = "Two engines"\n'
+        f'source = "tests"\n[parallel]\ncouples = "engines"\nengine = "{engine.name}"\n',
+        encoding="utf-8",
+    )
+    assert main(["check", str(path)]) == 0
+    assert "engine 'six-cylinder-7l-185kw': The inertia is" in capsys.readouterr().out
+    assert main(["solve", *PAIR, "--arrangement", str(path)]) in (0, 3)
+    assert f"{path}: engine 'six-cylinder-7l-185kw': The inertia is" in capsys.readouterr().out
+
+
+@pytest.mark.slow
+def test_question_about_a_site_is_not_lost_beside_one_about_the_engine(tmp_path, capsys):
+    text = shipped("engines")["six-cylinder-7l-185kw"].read_text(encoding="utf-8")
+    path = tmp_path / "engine.toml"
+    assert '"kg/h", value = 1.16' in text
+    path.write_text(text.replace('"kg/h", value = 1.16', '"kg/h", value = 116'), encoding="utf-8")
+    text = shipped("sites")["plateau-quarry-hot-day"].read_text(encoding="utf-8")
+    site = tmp_path / "site.toml"
+    assert 'unit = "m", value = 2000' in text
+    site.write_text(text.replace('unit = "m", value = 2000', 'unit = "m", value = 5900'), "utf-8")
+    assert main([*swapped(RUNS["solve"], path), "--site", str(site)]) in (0, 3)
+    said = capsys.readouterr().out
+    assert "fuel.idle_rate is 116 kg/h" in said
+    assert "altitude is 5900 m" in said
