@@ -79,7 +79,7 @@ if TYPE_CHECKING:  # what an editor and the type checker see; the same names as 
     from converter_match.components.motor import Motor
     from converter_match.components.site import Site
     from converter_match.components.surface import Surface
-    from converter_match.errors import InputError
+    from converter_match.errors import InputError, OddData
     from converter_match.library.published_run import published
     from converter_match.library.shipped import shipped
     from converter_match.notes import Note
@@ -102,6 +102,7 @@ _HOME = {
     "Machine": "components.machine",
     "Motor": "components.motor",
     "Note": "notes",
+    "OddData": "errors",
     "Site": "components.site",
     "StallTest": "api.stall",
     "Study": "study.study",
@@ -180,6 +181,7 @@ __all__ = [
     "Machine",
     "Motor",
     "Note",
+    "OddData",
     "Site",
     "StallTest",
     "Study",

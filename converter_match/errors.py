@@ -131,6 +131,25 @@ class LettersNotDrawn(UserWarning):
         )
 
 
+class OddData(UserWarning):
+    """Data that can be read and are odd: a second look at the sheet, before anything rests on them.
+
+    Parameters
+    ----------
+    source : str
+        Name of the file.
+    odd : tuple of str
+        What is odd, each a sentence.
+    """
+
+    def __init__(self, source: str, odd: tuple[str, ...]) -> None:
+        super().__init__(source, odd)
+        self.source, self.odd = source, odd
+
+    def __str__(self) -> str:
+        return f"{self.source}: odd about the data: {' '.join(self.odd)}"
+
+
 def place_text(field: str) -> str:
     """Return a field as a person counts: rows and repeated tables from 1.
 

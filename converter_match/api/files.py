@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import os
+import warnings
 from pathlib import Path
 from typing import Any
 
-from converter_match.errors import InputError
+from converter_match.errors import InputError, OddData
 from converter_match.library.files import FilePath
 from converter_match.units import System
 
@@ -26,6 +27,12 @@ def read(*names: FilePath) -> Any:
         the names for several. A file of surfaces, a log of stall tests and a table of readings are
         a tuple of their rows.
 
+    Warns
+    -----
+    OddData
+        If something is odd about the data of a part, a site, a route, a cycle or a duty, such as
+        `check` finds it. Studies and catalogues have it in their results.
+
     Raises
     ------
     InputError
@@ -42,12 +49,31 @@ def read(*names: FilePath) -> Any:
     14
     """
     from converter_match.library.any_file import read_any
+    from converter_match.library.check import odd_beside
     from converter_match.library.shipped import find
+    from converter_match.study.names import called
+    from converter_match.units import note_text
 
     if not names:
         raise InputError("nothing to read", expected="files, or ids of shipped ones")
-    things = tuple(read_any(find(None, _named(name))) for name in names)
-    return things[0] if len(things) == 1 else things
+    things = []
+    for name in names:
+        thing = read_any(find(None, _named(name)))
+        odd = odd_beside((called(part), part) for part in _parts_of(thing))
+        if odd:
+            said = tuple(note_text(note, "si") for note in odd)
+            warnings.warn(OddData(str(name), said), stacklevel=2)
+        things.append(thing)
+    return things[0] if len(things) == 1 else tuple(things)
+
+
+def _parts_of(thing: Any) -> tuple[Any, ...]:
+    """Return the parts whose oddities no result says; a study's stand in its own."""
+    from converter_match.library.check import has_rules, parts_within
+
+    if hasattr(thing, "odd"):
+        return ()
+    return tuple(part for part in (thing, *parts_within(thing)) if has_rules(part))
 
 
 def _named(name: object) -> FilePath:

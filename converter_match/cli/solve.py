@@ -9,16 +9,14 @@ from typing import TYPE_CHECKING, Any
 from converter_match.cli import arranged, motored, options
 from converter_match.cli.hand_out import hand_out
 from converter_match.errors import InputError
-from converter_match.notes import ASKED
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Sequence
 
     from matplotlib.figure import Figure
 
     from converter_match.components.converter import Converter
     from converter_match.judgement.match.result import MatchResult
-    from converter_match.notes import Note
     from converter_match.physics.load.shaft import Unit
 
 NAME = "solve"
@@ -111,13 +109,15 @@ def run(args: argparse.Namespace) -> int:
     """Solve, print, write what was asked for; return the exit status."""
     from converter_match.cli import FAILS
     from converter_match.judgement.match.solve import solve
+    from converter_match.library.check import odd_beside
 
     if motored.is_motor(args, not_with=_NOT_WITH_MOTOR):
         return _run_motor(args)
     engine, converter = options.pair_from(args)
     site, hydraulic_torque = options.site_from(args), options.hydraulic_torque_from(args)
-    files = [(args.engine, engine), (args.converter, converter)]
-    odd = _odd([*files, (args.site, site)] if args.site else files)
+    files: list[tuple[str, Any]] = [(args.engine, engine), (args.converter, converter)]
+    if args.site:
+        files.append((args.site, site))
     converter = _as_asked(converter, args)
     answered = None
     if args.blading and not args.arrangement:
@@ -130,7 +130,8 @@ def run(args: argparse.Namespace) -> int:
     else:
         result = solve(engine, converter, site=site, hydraulic_torque=hydraulic_torque)
     units = None if answered is None else answered.units
-    result = _asked(_with_odd(result, odd), args, units)
+    odd = odd_beside(files, result.notes)
+    result = _asked(replace(result, notes=(*odd, *result.notes)), args, units)
     answered = replace(answered, match=result) if answered else None
     if args.arrangement_figure:
         arranged.write_arrangement_figure(answered, args)
@@ -152,12 +153,14 @@ def run(args: argparse.Namespace) -> int:
 def _run_motor(args: argparse.Namespace) -> int:
     """Solve with a motor in the engine's place; return the exit status."""
     from converter_match.judgement.motor.solve import solve_with
+    from converter_match.library.check import odd_beside
 
     setup, converter = motored.setup_from(args), motored.converter_from(args)
-    files = [(args.motor, setup.motor), (args.converter, converter)]
-    odd = _odd([*files, (args.site, setup.site)] if args.site else files)
+    files: list[tuple[str, Any]] = [(args.motor, setup.motor), (args.converter, converter)]
+    if args.site:
+        files.append((args.site, setup.site))
     result = solve_with(setup, _as_asked(converter, args))
-    result = result.with_notes((*_not_said(odd, result.notes), *result.notes))
+    result = result.with_notes((*odd_beside(files, result.notes), *result.notes))
     if args.load is not None:
         from converter_match.judgement.motor.load import motor_over_load
         from converter_match.library.read import read_load
@@ -252,22 +255,3 @@ def _settings(result: MatchResult, text: str) -> list[float]:
             raise options.as_typed(error, {"governed": typed}) from None
         settings.append(setting)
     return settings
-
-
-def _odd(files: Iterable[tuple[str, Any]]) -> list[Note]:
-    """Return what is odd about the data of files, each note naming its file."""
-    from converter_match.answer.remarks import said_before
-    from converter_match.library.check import oddities
-
-    return [said_before(note, name) for name, component in files for note in oddities(component)]
-
-
-def _with_odd(result: MatchResult, odd: Iterable[Note]) -> MatchResult:
-    """Return a result with what is odd about its files before its own notes."""
-    return replace(result, notes=(*_not_said(odd, result.notes), *result.notes))
-
-
-def _not_said(odd: Iterable[Note], notes: Iterable[Note]) -> list[Note]:
-    """Return what is odd and not among notes; a question about a number is one of many."""
-    said = {note.code for note in notes} - set(ASKED)
-    return [note for note in odd if note.code not in said]

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
+from converter_match.answer.remarks import said_before
 from converter_match.library.odd.doubts import throws_doubt
 from converter_match.notes import ASKED, Note
 from converter_match.study.names import called
@@ -87,6 +88,26 @@ def oddities_of(items: Iterable[Any]) -> tuple[tuple[str, Note], ...]:
     """
     named = [(called(item), note) for item in items for note in (*oddities(item), *asked(item))]
     return tuple(dict.fromkeys(named))
+
+
+def odd_beside(named: Iterable[tuple[str, Any]], notes: Sequence[Note] = ()) -> tuple[Note, ...]:
+    """Return what is odd about components, each note with a name before it, for a result to say.
+
+    Parameters
+    ----------
+    named : iterable of (str, component)
+        What to call each.
+    notes : sequence of Note
+        Those of the result: a code that is among them is not said twice. A question about a number
+        is one of many with its code.
+    """
+    said = {note.code for note in notes} - set(ASKED)
+    return tuple(
+        said_before(note, name)
+        for name, component in named
+        for note in oddities(component)
+        if note.code not in said
+    )
 
 
 def study_oddities(study: Study) -> tuple[tuple[str, Note], ...]:

@@ -112,3 +112,17 @@ def test_nothing_is_overwritten_without_being_asked(tmp_path):
     assert cm.read(tmp_path / "mine.toml") == engine
     cm.write(engine.replace(name="other"), tmp_path / "mine.toml", overwrite=True)
     assert cm.read(tmp_path / "mine.toml").name == "other"
+
+
+def test_odd_data_of_a_part_give_a_warning_where_they_are_read(tmp_path):
+    text = shipped("engines")["six-cylinder-7l-185kw"].read_text(encoding="utf-8")
+    path = tmp_path / "engine.toml"
+    path.write_text(text.replace('"kg*m**2", value = 1.45', '"kg*m**2", value = 1450'), "utf-8")
+    with pytest.warns(cm.OddData, match=r"engine\.toml: odd about the data: engine .*The inertia"):
+        engine = cm.read(path)
+    assert engine.id == "six-cylinder-7l-185kw"
+    [odd] = [note for note in cm.check(path).to_dict()["odd"] if note["code"] == "inertia-unusual"]
+    with pytest.warns(cm.OddData) as warned:
+        cm.read("single-stage-345mm-tight", path)
+    [one] = warned
+    assert odd["message"] in str(one.message)

@@ -22,12 +22,14 @@ from converter_match.judgement.motor.result import MotorMatch, RatedMatch
 from converter_match.judgement.motor.setup import Rating
 from converter_match.judgement.motor.solve import solve_motor
 from converter_match.judgement.motor.words import DOES_NOT_APPLY, FOR_GOOD
+from converter_match.library.check import odd_beside
 from converter_match.notes import Note, assumption
 from converter_match.present.bench.scene import Scene, scene
 from converter_match.present.bench.shelf import Shelf
 from converter_match.present.bench.shown import BenchMatch, mover_name
 from converter_match.present.bench.state import BenchState, Setting
 from converter_match.present.notebook.table import NotebookTable
+from converter_match.study.names import called
 from converter_match.units import System, note_text, shown_text
 
 # Code of the point, and what is shown of it.
@@ -148,6 +150,7 @@ def solve_setting(setting: Setting, shelf: Shelf) -> BenchMatch:
 @lru_cache(maxsize=16)
 def _solved(mover: Engine | Motor, converter: Converter, setting: Setting) -> BenchMatch:
     """Solve a combination; the side that is not being changed is not solved again."""
+    named = [(called(part), part) for part in (mover, converter)]
     converter = _converter_as_set(converter, setting)
     site, pumps = site_of(setting), setting.hydraulic_torque
     if isinstance(mover, Motor):
@@ -155,8 +158,10 @@ def _solved(mover: Engine | Motor, converter: Converter, setting: Setting) -> Be
         found = solve_motor(
             motor, converter, site=site, voltage=setting.voltage, hydraulic_torque=pumps
         )
-        return found.with_notes([*found.notes, _motor_note(setting)])
-    return solve(_mover_as_set(mover, setting), converter, site=site, hydraulic_torque=pumps)
+        odd = odd_beside(named, found.notes)
+        return found.with_notes([*odd, *found.notes, _motor_note(setting)])
+    match = solve(_mover_as_set(mover, setting), converter, site=site, hydraulic_torque=pumps)
+    return replace(match, notes=(*odd_beside(named, match.notes), *match.notes))
 
 
 def _motor_note(setting: Setting) -> Note:

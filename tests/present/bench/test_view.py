@@ -258,3 +258,22 @@ def test_rows_of_the_locus_are_drawn_as_branches():
 )
 def test_ticks_are_round_and_as_many_as_the_length_of_the_axis_asks_for(low, high, expected):
     assert ticks(low, high) == expected
+
+
+@pytest.mark.parametrize("mover", ["six-cylinder-7l-185kw", "loader-650v-120kw"])
+def test_what_is_odd_about_the_data_stands_beside_its_side(shelf, mover):
+    own = shelf.mover(mover)
+    heavy = own.replace(id="heavy", inertia=5000.0)
+    tenfold = shelf.converter(PAIR.converter)
+    tenfold = tenfold.replace(id="tenfold", capacity=10.0 * tenfold.capacity)
+    more, heavy_id, _ = shelf.with_own(heavy, tenfold)
+    one = Setting(engine=mover, converter=PAIR.converter)
+    other = Setting(engine=heavy_id, converter="tenfold")
+    found = view(BenchState(a=one, b=other), more)
+    odd = {(side, note.code) for side, note in found.notes if "implausible" in note.code}
+    assert odd == {("b", "stall-capacity-implausible")}
+    swapped = view(BenchState(a=other, b=one), more)
+    odd = {(side, note.code) for side, note in swapped.notes if "implausible" in note.code}
+    assert odd == {("a", "stall-capacity-implausible")}
+    if mover == "six-cylinder-7l-185kw":
+        assert ("b", "inertia-unusual") in {(side, note.code) for side, note in found.notes}
