@@ -268,12 +268,13 @@ def _fleet(args: argparse.Namespace, reading: _Reading) -> int:
     from converter_match.cli import PARTIAL
     from converter_match.judgement.identify.fleet import OfMachine, fleet_of
     from converter_match.library.log_series import fleet_files
+    from converter_match.library.log_store import as_shown
     from converter_match.tasks.sweep import sweep
 
     if reading.basis.converter is None:
         raise InputError(
-            "nothing to compare the machines by", source="--machines", found=args.machines,
-            expected="--converter as well",
+            "nothing to compare the machines by",
+            source="--machines", found=as_shown(args.machines), expected="--converter as well",
         )  # fmt: skip
     files = list(fleet_files(args.machines).items())
     store = kept_from(args)
@@ -301,7 +302,7 @@ def _fleet(args: argparse.Namespace, reading: _Reading) -> int:
 
         save(log_fleet_figure(fleet), args.figure, args.overwrite)
     if args.json:
-        options.print_json({"folder": args.machines, **fleet.to_dict()})
+        options.print_json({"folder": as_shown(args.machines), **fleet.to_dict()})
     else:
         options.say_answer(fleet, args.units)
     return 0 if fleet.complete else PARTIAL

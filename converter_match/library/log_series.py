@@ -17,6 +17,7 @@ from converter_match.library.log_columns import stem
 from converter_match.library.log_signals import kind_of
 from converter_match.library.log_store import (
     Partition,
+    as_shown,
     files_below,
     is_address,
     is_partitioned,
@@ -174,7 +175,7 @@ def _partitions(root: str) -> dict[str, list[LogPart]]:
 
 def _no_log(root: str) -> InputError:
     return InputError(
-        "no log in the folder", source=root, expected=f"files such as *{_SUFFIXES[0]}"
+        "no log in the folder", source=as_shown(root), expected=f"files such as *{_SUFFIXES[0]}"
     )
 
 

@@ -19,7 +19,7 @@ from converter_match.errors import InputError
 from converter_match.library.files import FilePath, ordinary
 from converter_match.library.log_aligned import Timed, aligned, aligned_as_they_come
 from converter_match.library.log_columns import stem
-from converter_match.library.log_store import StoredFile, is_address
+from converter_match.library.log_store import StoredFile, as_shown, is_address
 from converter_match.library.log_words import EXPECTED, numbers_of
 
 SIZE_LIMIT = 60_000_000_000
@@ -75,12 +75,12 @@ def open_signals(path: FilePath, database: FilePath | None = None) -> SignalLog:
     if is_address(path):
         if kind != "parquet":
             raise InputError(
-                "only Parquet is read from a store", source=os.fspath(path), expected="*.parquet"
+                "only Parquet is read from a store", source=as_shown(path), expected="*.parquet"
             )
         stored = path if isinstance(path, StoredFile) else StoredFile(os.fspath(path))
     else:
         stored = None
-    source = os.fspath(path) if stored else ordinary(path, SIZE_LIMIT, "a log")
+    source = os.fspath(stored) if stored else ordinary(path, SIZE_LIMIT, "a log")
     try:
         if kind == "parquet":
             return ParquetLog(source, stored)

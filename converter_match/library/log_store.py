@@ -49,6 +49,24 @@ def is_address(path: FilePath) -> bool:
     return "://" in os.fspath(path)
 
 
+def as_shown(path: FilePath) -> str:
+    """Return a path as messages and results show it: of an address neither key nor settings.
+
+    Examples
+    --------
+    >>> as_shown("s3://key:secret@logs/fleet?region=north")
+    's3://logs/fleet'
+    >>> as_shown("fleet?/a.parquet")
+    'fleet?/a.parquet'
+    """
+    text = os.fspath(path)
+    if not is_address(text):
+        return text
+    scheme, _, rest = text.partition("://")
+    host, slash, folder = rest.partition("?")[0].partition("/")
+    return f"{scheme}://{host.rpartition('@')[2]}{slash}{folder}"
+
+
 @lru_cache(maxsize=8)
 def store_of(address: str) -> tuple[Any, str]:
     """Return the file system of an address, and the path in it.
@@ -81,9 +99,9 @@ def store_of(address: str) -> tuple[Any, str]:
     except (ImportError, OSError, ValueError):
         raise InputError(
             "no store that can be read",
-            source=address,
+            source=as_shown(address),
             expected="a folder, or an address as s3://bucket/folder",
-            hint=str(first).strip().partition("\n")[0],
+            hint=str(first).strip().partition("\n")[0].replace(address, as_shown(address)),
         ) from None
     return fs.PyFileSystem(fs.FSSpecHandler(other)), path
 
@@ -105,7 +123,7 @@ class StoredFile(os.PathLike[str]):
 
     def __fspath__(self) -> str:
         """Return what messages call it."""
-        return "/".join(part for part in (self.root.rstrip("/"), self.below) if part)
+        return "/".join(part for part in (as_shown(self.root).rstrip("/"), self.below) if part)
 
     def __str__(self) -> str:
         return self.__fspath__()
@@ -155,7 +173,7 @@ def files_below(root: str) -> list[tuple[FilePath, str]]:
     except ImportError:
         raise InputError(
             "reading from a store needs the package pyarrow",
-            source=root,
+            source=as_shown(root),
             hint='python -m pip install "converter-match[logs]"',
         ) from None
     store, path = store_of(root)
@@ -163,7 +181,8 @@ def files_below(root: str) -> list[tuple[FilePath, str]]:
         listed = store.get_file_info(fs.FileSelector(path, recursive=True))
     except (ArrowException, OSError) as error:
         raise InputError(
-            "no such folder", source=root, expected="a folder of machines' logs",
+            "no such folder" if isinstance(error, FileNotFoundError) else "cannot be listed",
+            source=as_shown(root), expected="a folder of machines' logs",
             hint=str(error).strip().partition("\n")[0],
         ) from None  # fmt: skip
     base = path.strip("/")
