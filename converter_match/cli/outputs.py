@@ -81,12 +81,13 @@ def check_outputs(args: argparse.Namespace) -> None:
                 found=path.suffix,
                 expected=" | ".join(suffixes),
             )
+        # Before anything is asked of the path: Windows answers for a device with an error.
+        refuse_device(given, source=given, field=option)
         try:
             there, housed = path.exists(), path.parent.is_dir()
             whole = path.resolve()
         except (OSError, ValueError):  # a name that no file can have: said when it is written
             continue
-        refuse_device(given, source=given, field=option)
         refuse_what_is_no_file(whole, source=given, field=option)
         if not housed:
             raise InputError("there is no such folder", source=str(path.parent), field=option)

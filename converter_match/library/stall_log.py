@@ -89,8 +89,8 @@ def append_rows(path: FilePath, rows: Sequence[LogRow], *, late: bool = False) -
         If the file is not such a log or cannot be written, or the clock goes back for a machine.
         Nothing is added then.
     """
+    refuse_device(path, source=os.fspath(path))  # Windows follows no link of a device
     source = os.path.realpath(os.fspath(path))
-    refuse_device(path, source=os.fspath(path))
     if os.path.isdir(source):
         raise InputError("is a folder", source=os.fspath(path), expected="the name of a file")
     if not rows:
