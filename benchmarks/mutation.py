@@ -51,6 +51,7 @@ from typing import Any
 
 from converter_match.cli.progress import progress_bar
 from converter_match.tasks.cluster import cluster
+from converter_match.tasks.plain import from_bytes
 from converter_match.tasks.sweep import sweep
 from converter_match.tasks.workers import Workers
 
@@ -223,7 +224,7 @@ class Outcomes:
         """Return nothing: only what is open is asked for."""
 
     def put(self, key: str, value: bytes) -> None:
-        ended = json.loads(value)
+        ended = from_bytes(value)
         for path in {self.of[name] for name in ended}:
             record = json.loads(path.read_text(encoding="utf-8"))
             codes = record["exit_code_by_key"]

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from converter_match.cli import arranged, options
 from converter_match.cli.progress import progress_bar
-from converter_match.cli.sweeping import add_kept, add_workers, kept_from, say_kept, workers_from
+from converter_match.cli.sweeping import add_sweeping, sweeping_from
 from converter_match.errors import InputError
 from converter_match.units import to_si
 
@@ -95,7 +95,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--hydraulic-torque", metavar="NM", help="taken at the flywheel by implement pumps [N.m]"
     )
     machine.add_argument("--coverage", metavar="PCT", help="of the bands (95)")
-    add_kept(add_workers(parser))
+    add_sweeping(parser)
     output = parser.add_argument_group("output")
     output.add_argument("--json", action="store_true", help="print the whole result as JSON")
     output.add_argument("--figure", metavar="FILE", help="curves and samples (.png, .svg or .pdf)")
@@ -276,9 +276,8 @@ def _fleet(args: argparse.Namespace, reading: _Reading) -> int:
             expected="--converter as well",
         )  # fmt: skip
     files = list(fleet_files(args.machines).items())
-    store = kept_from(args)
-    keys = None if store is None else _keys(reading, files)
-    with workers_from(args) as workers:
+    with sweeping_from(args) as (workers, store):
+        keys = None if store is None else _keys(reading, files)
         swept = sweep(
             _of_fleet, files, shared=reading, workers=workers, progress=progress_bar(),
             what="logs", store=None if keys is None else store, keys=keys,
@@ -290,9 +289,6 @@ def _fleet(args: argparse.Namespace, reading: _Reading) -> int:
             for k, found in enumerate(swept.results)
         ]
     )
-    if store is not None:
-        store.trim()
-        say_kept(store)
     if args.csv:
         options.write_csv(args, fleet, "fleet")
     if args.figure:

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import hashlib
-import json
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, Protocol
 
 from converter_match.tasks.piece import Function, Sealed, facts
+from converter_match.tasks.plain import Unreadable, from_bytes, to_bytes
 from converter_match.tasks.workers import HERE, Done, Workers
 
 Progress = Callable[[int, int, str], None]
@@ -102,8 +102,8 @@ def sweep(
     ----------
     function : callable
         ``function(shared, piece)``, found by its name in another process. With a store its results
-        are plain data (lists, dicts with text keys, numbers, text), and what is returned is what
-        JSON makes of them, kept or not.
+        are such as `plain.to_bytes` writes, and what is returned is what is read back from that,
+        kept or not.
     pieces : sequence
         Cut by the work alone: results may not depend on how many workers there are.
     shared : object
@@ -134,10 +134,13 @@ def sweep(
     open_: list[int] = []
     for k in range(len(pieces)):
         found = store.get(places[k]) if store and places else None
-        if found is None:
-            open_.append(k)
-        else:
-            results[k] = json.loads(found)
+        if found is not None:
+            try:
+                results[k] = from_bytes(found)
+                continue
+            except Unreadable:  # by somebody else's hand: what was kept here can be read
+                pass
+        open_.append(k)
     kept = len(pieces) - len(open_)
     count = kept
 
@@ -153,7 +156,7 @@ def sweep(
         elif places:
             assert store is not None
             store.put(places[k], result)
-            results[k] = json.loads(result)
+            results[k] = from_bytes(result)
         else:
             results[k] = result
         told()
@@ -171,7 +174,7 @@ def _alone(
     shared: Any,
     open_: Sequence[int],
     workers: Workers,
-    as_text: bool,
+    as_bytes: bool,
     done: Done,
 ) -> list[int]:
     """Work in this process for as long as others are not worth their start; return what is left."""
@@ -184,7 +187,7 @@ def _alone(
         except Exception as error:  # named with the piece; the others are still worth having
             done(k, None, error)
         else:
-            done(k, json.dumps(result).encode() if as_text else result, None)
+            done(k, to_bytes(result) if as_bytes else result, None)
     return []
 
 

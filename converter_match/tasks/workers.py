@@ -97,7 +97,7 @@ class Workers:
         pieces: Sequence[Any],
         open_: Sequence[int],
         shared: Sealed,
-        as_text: bool,
+        as_bytes: bool,
         done: Done,
     ) -> None:
         """Work on some pieces, and tell what comes of each.
@@ -110,8 +110,8 @@ class Workers:
             Which of them.
         shared : Sealed
             What all share.
-        as_text : bool
-            Whether results are wanted as JSON.
+        as_bytes : bool
+            Whether results are wanted as bytes, to be kept.
         done : callable
         """
         asked = piece.facts()
@@ -119,7 +119,7 @@ class Workers:
             standing = Standing() if self.standing is None else self.standing
             jobs = self.jobs if self.standing is not None else min(self.jobs, len(open_))
             try:
-                _Pooled(function, pieces, shared, as_text, done, jobs, standing).run(deque(open_))
+                _Pooled(function, pieces, shared, as_bytes, done, jobs, standing).run(deque(open_))
             finally:
                 if self.standing is None:
                     standing.close()
@@ -128,7 +128,7 @@ class Workers:
         executor = self.executor
 
         def submit(k: int) -> Future[Any]:
-            return executor.submit(piece.work, function, held, Sealed(pieces[k]), asked, as_text)
+            return executor.submit(piece.work, function, held, Sealed(pieces[k]), asked, as_bytes)
 
         running: dict[Future[Any], int] = {}
         waiting = deque(open_)
@@ -252,7 +252,7 @@ class _Pooled:
     function: piece.Function
     pieces: Sequence[Any]
     shared: Sealed
-    as_text: bool
+    as_bytes: bool
     done: Done
     jobs: int
     standing: Standing
@@ -287,7 +287,7 @@ class _Pooled:
         pool = self.standing.pool(self.shared, jobs)
 
         def submit(k: int) -> Future[Any]:
-            work = (self.function, None, Sealed(self.pieces[k]), asked, self.as_text)
+            work = (self.function, None, Sealed(self.pieces[k]), asked, self.as_bytes)
             with _ctrl_c_not_passed_on():
                 return pool.submit(piece.work, *work)
 
