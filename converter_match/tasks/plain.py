@@ -88,7 +88,7 @@ def from_bytes(raw: bytes) -> Any:
         for name, values in records:
             reader.records.append(reader.record(name, values))
         return reader.made(top)
-    except (ValueError, TypeError, LookupError, AttributeError) as error:
+    except (ValueError, TypeError, LookupError, AttributeError, ImportError) as error:
         raise Unreadable(f"not a result that was kept: {error}") from None
 
 
@@ -220,7 +220,7 @@ def _name(kind: type) -> str:
 def _class(name: str) -> Any:
     """Return a class of this package by its name: one that holds fields, or an enumeration."""
     module, _, path = name.partition(":")
-    if module.partition(".")[0] != _PACKAGE:
+    if module.partition(".")[0] != _PACKAGE or module.endswith("__main__"):
         raise Unreadable(f"{name} is not of this package")
     found: Any = import_module(module)
     for part in path.split("."):

@@ -8,7 +8,7 @@ import time
 
 import pytest
 
-from converter_match.errors import InputError
+from converter_match.errors import InputError, WorkLost
 from converter_match.tasks import piece
 from converter_match.tasks.cluster import cluster
 from converter_match.tasks.sweep import sweep
@@ -60,6 +60,23 @@ def test_one_broken_piece_is_named_and_the_rest_is_finished(two_workers):
         found = sweep(pieces.one_is_broken, range(30), shared=11, workers=workers)
     assert [(item.piece, item.why) for item in found.lost] == [(11, "piece 11 is broken")]
     assert found.results == (*range(11), None, *range(12, 30))
+
+
+def test_a_piece_too_large_for_the_workers_is_named_with_what_would_help_and_the_rest_is_finished():
+    """Each of them is ended by its nanny, at 95 % of its limit, and started anew."""
+    with (
+        distributed.LocalCluster(
+            n_workers=2, threads_per_worker=1, processes=True, memory_limit="700MB",
+            dashboard_address=":0", host="127.0.0.1",
+        ) as small,
+        cluster(small.scheduler_address) as workers,
+    ):  # fmt: skip
+        found = sweep(pieces.too_large, range(8), shared=5, workers=workers, names="abcdefgh")
+    assert found.results == (*range(5), None, *range(6, 8))
+    assert [(item.piece, item.name) for item in found.lost] == [(5, "f")]
+    assert "brought down 4 workers one after another: out of memory" in found.lost[0].why
+    with pytest.raises(WorkLost, match=r"not calculated: f: .* more memory for each"):
+        found.all()
 
 
 def test_workers_with_other_versions_are_refused_before_anything_is_done(two_workers, monkeypatch):

@@ -42,7 +42,10 @@ _SHARP = 1e-4
 _ROUNDED = 0.005
 _SAME = 1e-9
 # Of a study: what no claim depends on, nor on the other claims.
-_ASIDE = ("claims", "inputs", "name", "question", "source")
+_ASIDE = (
+    "claims", "inputs", "name", "question", "source",
+    "customer", "machine_serial_number", "date", "author",
+)  # fmt: skip
 _NUMBER = re.compile(r"[-+]?(\d+)(?:\.(\d+))?")
 # Our own 95 % band of a claim's figure, SI, as it is read; None where it is not known.
 Doubt = Callable[[Claim, str], tuple[float, float] | None]
@@ -135,6 +138,7 @@ def audit_study(
     audited = sweep(
         _of_study, study.claims, shared=(study, others, draws, seed), workers=workers,
         progress=progress, what="audit", store=store, keys=keys,
+        names=[f"claim {claim.given!r}" for claim in study.claims],
     ).all()  # fmt: skip
     return AuditResult(claims=audited, doubt_given=bool(study.tolerances))
 

@@ -349,7 +349,7 @@ def run_study(
                 for k, row in places]  # fmt: skip
     found = sweep(
         _looked_at, places, shared=study, workers=workers, progress=progress,
-        what=[*named, "judging"], store=store, keys=keys,
+        what=[*named, "judging"], store=store, keys=keys, names=named,
     ).all()  # fmt: skip
     outcomes = [found[start : start + count] for start in range(0, len(found), count)]
     present = outcomes[0] if study.present is not None else None

@@ -82,9 +82,10 @@ def run_motor_study(
         _present, [study], store=store, keys=None if store is None else [digest(asked)]
     ).all()
     keys = None if store is None else [digest(asked, item) for item in study.candidates]
+    names = [item.name for item in study.candidates]
     judged = sweep(
         _candidate, study.candidates, shared=(study, present), workers=workers, progress=said,
-        what=[*(item.name for item in study.candidates), "judging"], store=store, keys=keys,
+        what=[*names, "judging"], store=store, keys=keys, names=names,
     ).all()  # fmt: skip
     return MotorStudyResult(study=study, present=present, candidates=judged)
 

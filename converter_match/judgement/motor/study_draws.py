@@ -84,10 +84,12 @@ def draw_motor_study(
     swept = sweep(
         _one_draw, shares, shared=(study, motors), workers=workers, progress=progress,
         what="within the tolerances", store=store, keys=keys,
+        names=[f"draw {k + 1}" for k in range(draws)],
     )  # fmt: skip
-    for item in swept.lost:  # a machine that cannot be had is counted, and not judged
-        if not isinstance(item.error, InputError):
-            raise item.error
+    # A machine that cannot be had is counted, and not judged; whatever else is lost is an error.
+    replace(
+        swept, lost=tuple(item for item in swept.lost if not isinstance(item.error, InputError))
+    ).all()
     count = draws - len(swept.lost)
     if not count:
         raise swept.lost[-1].error

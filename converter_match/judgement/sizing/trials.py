@@ -274,7 +274,7 @@ def try_converters(
     pieces = [(name, None, item) for name, item in named]
     found = sweep(
         _trial, pieces, shared=ground, workers=workers, progress=told, store=store,
-        keys=_keys(ground, pieces, store),
+        keys=_keys(ground, pieces, store), names=[name for name, *_ in pieces],
     ).all()  # fmt: skip
     return _ranked(list(found), route)
 
@@ -347,7 +347,7 @@ def best_size(
         ]
         found = sweep(
             _trial, pieces, shared=ground, workers=workers, progress=told, store=store,
-            keys=_keys(ground, pieces, store),
+            keys=_keys(ground, pieces, store), names=[name for name, *_ in pieces],
         ).all()  # fmt: skip
         tried.update(zip(new, found, strict=True))
         return [_cost(tried[ratio]) for ratio in ratios]

@@ -157,13 +157,15 @@ def judged(
         for name, row in zip(ids, known, strict=True)
     ]
     keys = None if store is None else _keys(study, rows)
+    named = [f"the draws of {item.name}" for item in combinations]
     found: list[_Found] = []
     reference = present = None
     if study.present is not None:  # first, since all others are compared with it
         reference = known[0]
         found += sweep(
-            _judged_row, [0], shared=(study, rows, reference, rows[0]), store=store, keys=keys
-        ).all()
+            _judged_row, [0], shared=(study, rows, reference, rows[0]), store=store, keys=keys,
+            names=named,
+        ).all()  # fmt: skip
         present = rows[0] = _told(rows[0], found[0][0])
         if progress:
             progress(1, total, "draws")
@@ -172,6 +174,7 @@ def judged(
     found += sweep(
         _judged_row, range(first, total), shared=shared, workers=workers, progress=told,
         what="draws", store=store, keys=None if keys is None else keys[first:],
+        names=named[first:],
     ).all()  # fmt: skip
     return Judged(
         study=study,

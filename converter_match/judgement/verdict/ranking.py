@@ -206,7 +206,7 @@ def rank_library(
         keys = [digest(about, converter) for converter in tried.values()]
     rows = sweep(
         _tried, list(tried.values()), shared=(study, item, present), workers=workers,
-        progress=told, store=store, keys=keys,
+        progress=told, store=store, keys=keys, names=ids,
     ).all()  # fmt: skip
     return Ranking(study=study.id, candidate=item.id, rows=_ordered(list(rows)))
 
