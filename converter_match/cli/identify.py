@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import os
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from functools import partial
@@ -275,7 +276,11 @@ def _fleet(args: argparse.Namespace, reading: _Reading) -> int:
             "nothing to compare the machines by", source="--machines", found=args.machines,
             expected="--converter as well",
         )  # fmt: skip
-    files = list(fleet_files(args.machines).items())
+    where = args.machines
+    if args.cluster is not None:  # whose workers run in other folders
+        where = _whole(where)
+        reading = replace(reading, database=reading.database and _whole(reading.database))
+    files = list(fleet_files(where).items())
     with sweeping_from(args) as (workers, store):
         keys = None if store is None else _keys(reading, files)
         swept = sweep(
@@ -301,6 +306,13 @@ def _fleet(args: argparse.Namespace, reading: _Reading) -> int:
     else:
         options.say_answer(fleet, args.units)
     return 0 if fleet.complete else PARTIAL
+
+
+def _whole(path: str) -> str:
+    """Return a path from the root on; an address stays."""
+    from converter_match.library.log_store import is_address
+
+    return path if is_address(path) else os.path.abspath(path)
 
 
 def _keys(reading: _Reading, machines: Sequence[tuple[str, Sequence[LogPart]]]) -> list[str] | None:
