@@ -12,9 +12,9 @@ point, where the torque ratio of a freewheeling stator is 1 by definition.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property, wraps
-from typing import Any, Self, TypeVar, cast
+from typing import TypeVar, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,10 +35,6 @@ from converter_match.physics.match.solver import match
 Deviations = Mapping[str, FloatArray]
 _ETA_GRID = 2001
 _CELLS = 4
-# Of draws: what they are made of, and what is worked out on the way and asked for no more.
-_AIDS = frozenset(
-    {"outcome", "deviations", "size", "reach", "road", "on_road", "_few", "_nodes", "_steps"}
-)
 _Draws = TypeVar("_Draws", bound="DrawnMatch")
 _Value = TypeVar("_Value")
 
@@ -73,22 +69,6 @@ class DrawnMatch(View):
     outcome: Outcome
     deviations: Deviations
     size: int
-
-    def answers(self) -> dict[str, Any]:
-        """Return what was worked out so far, by name; without what it was worked out with."""
-        return {name: value for name, value in self.__dict__.items() if name not in _AIDS}
-
-    def with_answers(self, answers: Mapping[str, Any]) -> Self:
-        """Return the same draws, which know some answers already.
-
-        Parameters
-        ----------
-        answers : mapping of str to object
-            As `answers` gives them, of the same draws of the same combination.
-        """
-        told = replace(self)
-        told.__dict__.update(answers)
-        return told
 
     def _of(self, name: str) -> FloatArray:
         given = self.deviations.get(name)

@@ -40,6 +40,7 @@ Row = tuple[Sampled, ...]
 # Answers in each condition, odds, and reserves by name of the criterion.
 _Found = tuple[list[dict[str, Any]], tuple[CriterionOdds, ...], dict[str, FloatArray]]
 _WORK_SEED = 15485863
+_MOST_KEPT = 100_000  # draws: a combination in a condition is some 30 MB of these
 
 
 @dataclass(frozen=True, eq=False)
@@ -136,7 +137,8 @@ def judged(
     workers : Workers
         Whoever works, the result is the same.
     store : Store, optional
-        Where what the draws of a combination come to is kept, and taken from the next time.
+        Where what the draws of a combination come to is kept, and taken from the next time; of more
+        than 100 000 draws it is not.
     """
     combinations = study.combinations
     known = (
@@ -156,7 +158,7 @@ def judged(
         tuple(Sampled(item, at_work(inputs, work, name), size) for item in row)
         for name, row in zip(ids, known, strict=True)
     ]
-    keys = None if store is None else _keys(study, rows)
+    keys = None if store is None or size > _MOST_KEPT else _keys(study, rows)
     named = [f"the draws of {item.name}" for item in combinations]
     found: list[_Found] = []
     reference = present = None

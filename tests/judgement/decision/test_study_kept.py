@@ -241,7 +241,16 @@ def test_the_present_machine_knows_already_what_others_are_compared_with():
     found = judged.judged(made, inputs, 8, run_study(made).outcomes)
     known = set(found.sampled[0][0].__dict__)
     assert {"_on_grade_by", "_routes", "steepest_start", "stall_speed"} <= known
-    assert "on_road" not in known
+    assert not {"on_road", "capacity"} & known  # nor what is asked for no more
+
+
+@pytest.mark.slow
+def test_of_very_many_draws_nothing_is_kept_but_the_rest_is(store, worked_on, monkeypatch):
+    monkeypatch.setattr(judged, "_MOST_KEPT", 15)
+    first = result(store).to_dict()
+    worked_on.clear()
+    assert result(store).to_dict() == first
+    assert set(worked_on) == {f"draws of {name}" for name in NAMES}
 
 
 @pytest.mark.slow
