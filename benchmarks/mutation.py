@@ -2,6 +2,7 @@
 
     python benchmarks/mutation.py FOLDER [--sample 2000] [--seed 1] [--only "physics/match/*" ...]
     python benchmarks/mutation.py FOLDER --floors judgement library --sample 300
+    python benchmarks/mutation.py FOLDER --workers 2, or --cluster tcp://192.0.2.10:8786
 
 mutmut writes every small change it knows (a sign, a bound, a number, an argument, a word) into a
 clone of the last commit, which lands in FOLDER. Then, for each change, it runs the tests that reach
@@ -11,6 +12,10 @@ test is missing. FOLDER/survivors.txt holds each survivor as a difference to rea
 FOLDER/summary.json holds the counts; --record writes them to benchmarks/mutation_summary.json too,
 where they make a line of docs/validation.md. Started again with the same FOLDER it goes on where it
 stopped, so it can be interrupted.
+
+With --workers or --cluster the changes are tried in pieces (`converter_match.tasks`), by processes
+or by a cluster whose workers reach FOLDER by the same name. Each worker makes a copy of the clone
+for itself in FOLDER/copies; what a piece found is written into the clone as soon as it is done.
 
 All changes are some twenty thousand, a day's work for two cores. A random sample of them, drawn
 over all modules alike, gives the rate with a margin, which is printed with it (Wilson's interval,
@@ -29,17 +34,26 @@ import difflib
 import fnmatch
 import json
 import math
+import os
+import platform
 import random
 import re
 import shutil
 import subprocess
 import sys
 import textwrap
+import threading
 import tomllib
 from collections import Counter
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Any
+
+from converter_match.cli.progress import progress_bar
+from converter_match.tasks.cluster import cluster
+from converter_match.tasks.plain import from_bytes
+from converter_match.tasks.sweep import sweep
+from converter_match.tasks.workers import Workers
 
 ROOT = Path(__file__).resolve().parent.parent
 RECORD = Path(__file__).with_name("mutation_summary.json")
@@ -59,6 +73,8 @@ FLOORS = {
     "library": ("tests/library", "tests/cli"),
     "present": ("tests/present", "tests/cli"),
 }
+# Changes in a piece of work: mutmut takes some seconds to begin, whatever it is to try.
+PIECE = 20
 NOT_DRAWN = 34  # what mutmut writes for a change that it is told to skip
 OUTCOMES = {
     0: "survived",
@@ -84,7 +100,10 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1, help="of the sample")
     parser.add_argument("--messages", action="store_true", help="draw changes to messages instead")
     parser.add_argument("--only", nargs="+", default=["*"], help='modules: "physics/match/*"')
-    parser.add_argument("--children", type=int, help="processes; without it, one a core")
+    who = parser.add_mutually_exclusive_group()
+    who.add_argument("--children", type=int, help="forks in the clone; without it, one a core")
+    who.add_argument("--workers", type=int, help="processes, each with a copy of the clone")
+    who.add_argument("--cluster", help="scheduler of a cluster, as tcp://host:8786")
     parser.add_argument(
         "--floors", nargs="+", choices=FLOORS, default=("physics", "components"), help="to change"
     )
@@ -98,8 +117,14 @@ def main() -> int:
             of_floors = dict.fromkeys(name for floor in options.floors for name in FLOORS[floor])
             prepare(clone, options.floors, options.tests or list(of_floors))
         draw(clone, options.sample, options.seed, options.only, options.messages)
-        children = ["--max-children", str(options.children)] if options.children else []
-        run(["mutmut", "run", *children], clone)
+        if options.cluster is not None:
+            with cluster(options.cluster) as workers:
+                spread(clone, options.folder / "copies", workers)
+        elif options.workers is not None:
+            spread(clone, options.folder / "copies", Workers(jobs=options.workers, patience=0.0))
+        else:
+            children = ["--max-children", str(options.children)] if options.children else []
+            run(["mutmut", "run", *children], clone)
     summary = report(clone, options.folder, options.only)
     if options.record:
         recorded = json.loads(RECORD.read_text(encoding="utf-8"))
@@ -164,6 +189,67 @@ def draw(clone: Path, sample: int | None, seed: int, only: list[str], messages: 
                 codes[name] = None if name in drawn else NOT_DRAWN
         path.write_text(json.dumps(record), encoding="utf-8")
     print(f"{len(drawn)} drawn")
+
+
+def spread(clone: Path, copies: Path, workers: Workers) -> None:
+    """Try what is open in pieces, wherever the workers are; what cannot be tried stays open."""
+    outcomes = Outcomes(clone)
+    names = sorted(outcomes.of)
+    pieces = [names[k : k + PIECE] for k in range(0, len(names), PIECE)]
+    try:
+        swept = sweep(
+            tried_in_copy, pieces, shared=(clone.resolve(), copies.resolve()), workers=workers,
+            store=outcomes, keys=["\n".join(piece) for piece in pieces], progress=progress_bar(),
+            what="changes",
+        )  # fmt: skip
+    finally:
+        shutil.rmtree(copies, ignore_errors=True)
+    for lost in swept.lost:
+        piece = pieces[lost.piece]
+        print(f"{piece[0]} and {len(piece) - 1} more were not tried: {lost.why}")
+
+
+class Outcomes:
+    """What came of each change, in the records of the clone: where a run goes on."""
+
+    def __init__(self, clone: Path) -> None:
+        self.of = {
+            name: path
+            for _, path, record in records(clone)
+            for name, code in record["exit_code_by_key"].items()
+            if code is None
+        }
+
+    def get(self, key: str) -> None:
+        """Return nothing: only what is open is asked for."""
+
+    def put(self, key: str, value: bytes) -> None:
+        ended = from_bytes(value)
+        for path in {self.of[name] for name in ended}:
+            record = json.loads(path.read_text(encoding="utf-8"))
+            codes = record["exit_code_by_key"]
+            codes |= {name: code for name, code in ended.items() if name in codes}
+            draft = path.with_suffix(".part")
+            draft.write_text(json.dumps(record), encoding="utf-8")
+            os.replace(draft, path)
+
+
+def tried_in_copy(places: tuple[Path, Path], names: list[str]) -> dict[str, int | None]:
+    """Return what comes of some changes: mutmut's exit codes, from a copy that is this worker's."""
+    clone, copies = places
+    copy = copies / f"{platform.node()}-{os.getpid()}-{threading.get_ident()}"
+    if not copy.exists():
+        shutil.copytree(clone, copy, symlinks=True)
+    command = [sys.executable, "-m", "mutmut", "run", "--max-children", "1", *names]
+    answer = subprocess.run(command, cwd=copy, capture_output=True, encoding="utf-8", check=False)
+    if answer.returncode:
+        said = (answer.stderr.strip() or answer.stdout.strip()).splitlines()
+        raise RuntimeError(f"mutmut ended with {answer.returncode}: {said[-1] if said else ''}")
+    ended = {}
+    for _, _, record in records(copy):
+        codes = record["exit_code_by_key"]
+        ended |= {name: codes[name] for name in names if name in codes}
+    return ended
 
 
 def report(clone: Path, folder: Path, only: list[str]) -> dict[str, Any]:

@@ -56,11 +56,18 @@ WORDS: Mapping[str, Mapping[str, str]] = {
         "in four conditions, matched anew in every draw",
         "draws / as the data say, once": "all draws over the same study calculated once",
         "solving one by one / draws": "solving as many matches one after the other, over the draws",
-        "draws and ranking / draws": "with the ranking of what the uncertainty comes from on top",
+        "draws / without those followed": "over the same without the candidate whose engine has "
+        "several matches at one turbine speed: its draws are followed up from rest",
+        "draws and routes / draws": "with the routes of the duty on top, without that candidate",
+        "draws and ranking / draws": "with the ranking of what the uncertainty comes from on top, "
+        "without that candidate",
     },
     "scale": {
         r".* combinations against bounds, 2 processes": "a catalogue of so many held against what "
         "can be said without a drive, by the clock, starting the processes included",
+        "the shipped study again / first time": "its verdicts and draws from what was kept, over "
+        "working them out, by the clock",
+        "answers from what was kept that are the same": "1 where they are, to the last bit",
         r"one process / two, \d+ combinations": "a shortlist without draws by one process over the "
         "same by two, by the clock, starting them included",
         "answers of one and two processes that are the same": "1 where they are, to the last bit",

@@ -107,6 +107,10 @@ class InputError(ValueError):
         return (_rebuild, (fields, has_found, shown(self.found) if has_found else None))
 
 
+class WorkLost(RuntimeError):
+    """Work of which a part could not be done: too large for a worker, or its worker died."""
+
+
 class LettersNotDrawn(UserWarning):
     """Letters that no font of this machine has: a figure or a page shows a box for each.
 

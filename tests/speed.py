@@ -10,6 +10,7 @@ HERE = Path(__file__).parent
 SLOW = (
     "browser",
     "cli/test_accept.py",  # draws a study for every test
+    "cli/test_on_a_cluster.py",  # starts a cluster
     "cli/test_study_goes_on.py",  # writes a report for each way a machine can fail
     "cli/test_us_units.py",  # runs every verb
     "docs/test_build.py",

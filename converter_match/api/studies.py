@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from typing import TYPE_CHECKING, overload
 
 from converter_match.api.door import MOST_DRAWS, MOST_SEED, count, part
@@ -18,22 +19,36 @@ if TYPE_CHECKING:
     from converter_match.judgement.motor.study_result import MotorStudyResult
     from converter_match.judgement.uncertainty.result import UncertaintyResult
     from converter_match.judgement.verdict.ranking import Ranking
+    from converter_match.library.kept import KeptResults
     from converter_match.present.report.model import Report
     from converter_match.study.motor_study import MotorStudy
     from converter_match.study.study import Claim, Study
+    from converter_match.tasks.workers import Workers
 
 Progress = Callable[[int, int, str], None]
 
 
 @overload
 def run_study(
-    study: Study, *, draws: int | None = None, seed: int = 0, progress: Progress | None = None
+    study: Study,
+    *,
+    draws: int | None = None,
+    seed: int = 0,
+    jobs: int = 1,
+    kept: str | os.PathLike[str] | None = "off",
+    progress: Progress | None = None,
 ) -> StudyResult: ...
 
 
 @overload
 def run_study(
-    study: MotorStudy, *, draws: int | None = None, seed: int = 0, progress: Progress | None = None
+    study: MotorStudy,
+    *,
+    draws: int | None = None,
+    seed: int = 0,
+    jobs: int = 1,
+    kept: str | os.PathLike[str] | None = "off",
+    progress: Progress | None = None,
 ) -> MotorStudyResult: ...
 
 
@@ -42,6 +57,8 @@ def run_study(
     *,
     draws: int | None = None,
     seed: int = 0,
+    jobs: int = 1,
+    kept: str | os.PathLike[str] | None = "off",
     progress: Progress | None = None,
 ) -> StudyResult | MotorStudyResult:
     """Judge every candidate of a study against the machine as it stands.
@@ -55,6 +72,8 @@ def run_study(
         probabilities out.
     seed : int
         The same seed gives the same draws.
+    jobs, kept
+        As in `shortlist`.
     progress : callable, optional
         Called with (done, of how many, what).
 
@@ -67,7 +86,8 @@ def run_study(
     Raises
     ------
     InputError
-        If it is no study, or its tolerances or correlations cannot be drawn.
+        If it is no study, a number is out of range, the folder cannot be used, or its tolerances or
+        correlations cannot be drawn.
 
     Examples
     --------
@@ -91,12 +111,18 @@ def run_study(
         from converter_match.judgement.motor.study_draws import draw_motor_study
 
         number = count(MOTOR_DRAWS if draws is None else draws, "draws", 0, MOST)
-        drawn = draw_motor_study(study, number, progress)
-        return replace(run_motor_study(study, progress), draws=drawn)
-    result = run_study(part(study, Study, "study"), progress)
+        with _sweeping(jobs, kept) as (workers, store):
+            drawn = draw_motor_study(study, number, progress, workers, store)
+            result_of_motors = run_motor_study(study, progress, workers, store)
+        return replace(result_of_motors, draws=drawn)
+    asked = part(study, Study, "study")
     number = count(DRAWS if draws is None else draws, "draws", 0, MOST_DRAWS)
     seed = count(seed, "seed", 0, MOST_SEED)
-    return with_extras(result, draws=number, seed=seed, progress=progress)
+    with _sweeping(jobs, kept) as (workers, store):
+        return with_extras(
+            run_study(asked, progress, workers, store),
+            draws=number, seed=seed, progress=progress, workers=workers, store=store,
+        )  # fmt: skip
 
 
 def uncertainty(
@@ -341,20 +367,29 @@ def shortlist(
     from converter_match.judgement.catalogue import DRAWS
     from converter_match.judgement.catalogue.shortlist import shortlist
     from converter_match.library.catalogue_file import read_catalogue
+
+    number = count(DRAWS if draws is None else draws, "draws", 0, MOST_DRAWS)
+    seed = count(seed, "seed", 0, MOST_SEED)
+    parts = read_catalogue(catalogue)
+    with _sweeping(jobs, kept) as (workers, store):
+        return shortlist(
+            parts, draws=number, seed=seed, workers=workers, store=store, progress=progress
+        )
+
+
+@contextmanager
+def _sweeping(
+    jobs: int, kept: str | os.PathLike[str] | None
+) -> Iterator[tuple[Workers, KeptResults | None]]:
+    """Yield so many processes, and where results are kept; None for nowhere."""
     from converter_match.library.kept import kept as kept_in
     from converter_match.tasks.workers import MOST_JOBS, processes
 
-    number = count(DRAWS if draws is None else draws, "draws", 0, MOST_DRAWS)
-    seed, places = count(seed, "seed", 0, MOST_SEED), count(jobs, "jobs", 1, MOST_JOBS)
-    parts = read_catalogue(catalogue)
     store = kept_in(None if kept is None else os.fspath(kept))
-    with processes(places) as workers:
-        found = shortlist(
-            parts, draws=number, seed=seed, workers=workers, store=store, progress=progress
-        )
+    with processes(count(jobs, "jobs", 1, MOST_JOBS)) as workers:
+        yield workers, store
     if store is not None:
         store.trim()
-    return found
 
 
 def report(result: StudyResult, *, system: System = "si") -> Report:

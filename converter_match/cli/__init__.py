@@ -23,7 +23,7 @@ from converter_match.cli.lettering import letters_said_once, tolerate_narrow_con
 from converter_match.cli.odd import say_odd
 from converter_match.cli.outputs import check_outputs
 from converter_match.cli.parser import Parser
-from converter_match.errors import InputError
+from converter_match.errors import InputError, WorkLost
 from converter_match.library.atomic import all_or_none
 
 VERBS = (
@@ -92,6 +92,9 @@ def main(argv: Sequence[str] | None = None) -> int:
     except InputError as error:
         print(f"converter-match: {options.in_file(error, args)}", file=sys.stderr)
         return BAD_INPUT
+    except WorkLost as error:
+        print(f"converter-match: {error}", file=sys.stderr)
+        return PARTIAL
     except KeyboardInterrupt:
         print("converter-match: interrupted; nothing was left half-written", file=sys.stderr)
         return _INTERRUPTED

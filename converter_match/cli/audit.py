@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from converter_match.cli import options
 from converter_match.cli.progress import progress_bar
-from converter_match.cli.sweeping import add_workers, workers_from
+from converter_match.cli.sweeping import add_sweeping, sweeping_from
 from converter_match.errors import InputError
 
 if TYPE_CHECKING:
@@ -63,7 +63,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     group.add_argument("--load", choices=("laden", "empty"), default="laden")
     options.add_conditions(parser)
-    add_workers(parser)
+    add_sweeping(parser)
     output = parser.add_argument_group("output")
     output.add_argument("--json", action="store_true", help="print the whole result as JSON")
     options.add_units(output)  # type: ignore[arg-type]
@@ -86,8 +86,8 @@ def run(args: argparse.Namespace) -> int:
         from converter_match.library.study_file import read_study
 
         study = read_study(args.study)
-        with workers_from(args) as workers:
-            result = audit_study(study, progress=progress_bar(), workers=workers)
+        with sweeping_from(args) as (workers, store):
+            result = audit_study(study, progress=progress_bar(), workers=workers, store=store)
     else:
         case = _case(args)
         from converter_match.library.claim_text import parse_claim

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import os
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from functools import partial
@@ -11,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from converter_match.cli import arranged, options
 from converter_match.cli.progress import progress_bar
-from converter_match.cli.sweeping import add_kept, add_workers, kept_from, say_kept, workers_from
+from converter_match.cli.sweeping import add_sweeping, sweeping_from
 from converter_match.errors import InputError
 from converter_match.units import to_si
 
@@ -95,7 +96,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--hydraulic-torque", metavar="NM", help="taken at the flywheel by implement pumps [N.m]"
     )
     machine.add_argument("--coverage", metavar="PCT", help="of the bands (95)")
-    add_kept(add_workers(parser))
+    add_sweeping(parser)
     output = parser.add_argument_group("output")
     output.add_argument("--json", action="store_true", help="print the whole result as JSON")
     output.add_argument("--figure", metavar="FILE", help="curves and samples (.png, .svg or .pdf)")
@@ -276,10 +277,13 @@ def _fleet(args: argparse.Namespace, reading: _Reading) -> int:
             "nothing to compare the machines by",
             source="--machines", found=as_shown(args.machines), expected="--converter as well",
         )  # fmt: skip
-    files = list(fleet_files(args.machines).items())
-    store = kept_from(args)
-    keys = None if store is None else _keys(reading, files)
-    with workers_from(args) as workers:
+    where = args.machines
+    if args.cluster is not None:  # whose workers run in other folders
+        where = _whole(where)
+        reading = replace(reading, database=reading.database and _whole(reading.database))
+    files = list(fleet_files(where).items())
+    with sweeping_from(args) as (workers, store):
+        keys = None if store is None else _keys(reading, files)
         swept = sweep(
             _of_fleet, files, shared=reading, workers=workers, progress=progress_bar(),
             what="logs", store=None if keys is None else store, keys=keys,
@@ -291,9 +295,6 @@ def _fleet(args: argparse.Namespace, reading: _Reading) -> int:
             for k, found in enumerate(swept.results)
         ]
     )
-    if store is not None:
-        store.trim()
-        say_kept(store)
     if args.csv:
         options.write_csv(args, fleet, "fleet")
     if args.figure:
@@ -306,6 +307,13 @@ def _fleet(args: argparse.Namespace, reading: _Reading) -> int:
     else:
         options.say_answer(fleet, args.units)
     return 0 if fleet.complete else PARTIAL
+
+
+def _whole(path: str) -> str:
+    """Return a path from the root on; an address stays."""
+    from converter_match.library.log_store import is_address
+
+    return path if is_address(path) else os.path.abspath(path)
 
 
 def _keys(reading: _Reading, machines: Sequence[tuple[str, Sequence[LogPart]]]) -> list[str] | None:

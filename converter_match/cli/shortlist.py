@@ -41,7 +41,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         default=DRAWS,
         help=f"of each combination that is kept (default: {DRAWS}; 0: no probabilities)",
     )
-    sweeping.add_kept(sweeping.add_workers(parser))
+    sweeping.add_sweeping(parser)
     output = parser.add_argument_group("output")
     output.add_argument("--csv", metavar="FILE", help="table of what is kept (.csv)")
     output.add_argument(
@@ -72,13 +72,10 @@ def run(args: argparse.Namespace) -> int:
             "out of range", source="--draws", found=args.draws, expected="0, or 2 and more"
         )
     catalogue = read_catalogue(args.catalogue)
-    store = sweeping.kept_from(args)
-    with sweeping.workers_from(args) as workers:
+    with sweeping.sweeping_from(args) as (workers, store):
         result = shortlist(
             catalogue, draws=args.draws, workers=workers, store=store, progress=progress_bar()
         )
-    if store is not None:
-        store.trim()
     if args.csv:
         options.write_csv(args, result, "kept")
     if args.every:
@@ -106,6 +103,4 @@ def run(args: argparse.Namespace) -> int:
         options.print_json(result.to_dict())
     else:
         options.say_answer(result, args.units)
-    if store is not None:
-        sweeping.say_kept(store)
     return PARTIAL if result.partial else FAILS if result.fails else 0

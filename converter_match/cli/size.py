@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 from converter_match.cli import motored, options
 from converter_match.cli.progress import progress_bar
-from converter_match.cli.sweeping import add_workers, workers_from
+from converter_match.cli.sweeping import add_sweeping, sweeping_from
 from converter_match.errors import InputError
 
 if TYPE_CHECKING:
@@ -83,7 +83,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--converters", metavar="FOLDER", help="try every converter file (.toml) of a folder"
     )
     options.add_conditions(parser)
-    add_workers(parser)
+    add_sweeping(parser)
     output = parser.add_argument_group("output")
     output.add_argument("--json", action="store_true", help="print the whole result as JSON")
     output.add_argument("--figure", metavar="FILE", help="write time, fuel, heat and stall torque "
@@ -148,8 +148,9 @@ def run(args: argparse.Namespace) -> int:
         answers["common_size"] = both
         fails |= not both.possible
     if args.route is not None:
-        with workers_from(args) as workers:
-            trials = _trials(args, engine, converter, span, where | {"workers": workers})
+        with sweeping_from(args) as (workers, store):
+            where |= {"workers": workers, "store": store}
+            trials = _trials(args, engine, converter, span, where)
         answers["route_trials"] = trials
         fails |= trials.winner is None
         if args.figure:
@@ -217,9 +218,9 @@ def _rank(args: argparse.Namespace) -> int:
     args.library = args.library or args.converters is None
     study = read_study(args.study)
     read = [converter for _, converter in _library(args, None)]
-    with workers_from(args) as workers:
+    with sweeping_from(args) as (workers, store):
         ranking = rank_library(
-            study, read, args.candidate, progress=progress_bar(), workers=workers
+            study, read, args.candidate, progress=progress_bar(), workers=workers, store=store
         )
     if args.json:
         options.print_json(ranking.to_dict())

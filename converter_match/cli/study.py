@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from converter_match.cli import options
 from converter_match.cli.progress import progress_bar
-from converter_match.cli.sweeping import add_workers, workers_from
+from converter_match.cli.sweeping import add_sweeping, sweeping_from
 from converter_match.errors import InputError
 from converter_match.judgement.uncertainty import DRAWS
 
@@ -24,9 +24,10 @@ Judge every candidate of a study file against the present machine, at every site
 report that somebody can sign: web page, PDF, tables (CSV), figures (SVG, PNG), numbers (JSON), and
 the files that it was made from. Given the folder of a report, it makes the same report again.
 
-docs/study.md describes the file. Exit status 3 when any candidate does not meet a required
-criterion. What is calculated is no permission: the machine maker's procedure, local rules and
-licensed practice come first.
+docs/study.md describes the file. What was calculated is kept: run again, after changes or an
+interruption, only what is new is calculated. Exit status 3 when any candidate does not meet a
+required criterion. What is calculated is no permission: the machine maker's procedure, local rules
+and licensed practice come first.
 
 examples:
   converter-match study my-study.toml --out my-report
@@ -44,7 +45,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="study file, the id of a shipped one, or the folder of a report (draws and units are "
         "those of the report then, where not given)",
     )
-    add_workers(parser)
+    add_sweeping(parser)
     output = parser.add_argument_group("output")
     output.add_argument(
         "--out", metavar="FOLDER", help="new folder for the report; without it nothing is written"
@@ -87,11 +88,12 @@ def run(args: argparse.Namespace) -> int:
         return _run_motors(args, target)
     study = read_study(args.file)
     with_bar = progress_bar()
-    with workers_from(args) as workers:
-        result = run_study(study, with_bar, workers)
+    with sweeping_from(args) as (workers, store):
+        result = run_study(study, with_bar, workers, store)
         result = with_extras(
-            result, draws=asked.draws, seed=asked.seed, progress=with_bar, workers=workers
-        )
+            result, draws=asked.draws, seed=asked.seed, progress=with_bar, workers=workers,
+            store=store,
+        )  # fmt: skip
     if target is not None:
         from converter_match.present.report.study_folder import write_study
 
@@ -129,12 +131,14 @@ def _run_motors(args: argparse.Namespace, target: Path | None) -> int:
         raise InputError("does not go with a motor study", source="--csv-units")
     system: System = args.units or "si"
     study, count = read_motor_study(args.file), args.draws
-    try:
-        drawn = draw_motor_study(study, MOTOR_DRAWS if count is None else count, progress_bar())
-    except InputError as error:
-        typed = options.Typed("--draws", None if count is None else str(count))
-        raise options.as_typed(error, {"draws": typed}) from None
-    result = replace(run_motor_study(study, progress_bar()), draws=drawn)
+    draws = MOTOR_DRAWS if count is None else count
+    with sweeping_from(args) as (workers, store):
+        try:
+            drawn = draw_motor_study(study, draws, progress_bar(), workers, store)
+        except InputError as error:
+            typed = options.Typed("--draws", None if count is None else str(count))
+            raise options.as_typed(error, {"draws": typed}) from None
+        result = replace(run_motor_study(study, progress_bar(), workers, store), draws=drawn)
     if target is not None:
         from converter_match.present.report.study_folder import write_motor_study
 

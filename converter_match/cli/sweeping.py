@@ -19,8 +19,8 @@ JOBS = "CONVERTER_MATCH_JOBS"
 """Environment variable: processes where ``--jobs`` is not given."""
 
 
-def add_workers(parser: argparse.ArgumentParser) -> argparse._ArgumentGroup:
-    """Add ``--jobs`` and ``--cluster``, and return their group."""
+def add_sweeping(parser: argparse.ArgumentParser) -> None:
+    """Add ``--jobs``, ``--cluster``, ``--kept`` and ``--fresh``."""
     group = parser.add_argument_group(
         "workers", "Whoever works, the result is the same to the last bit."
     )
@@ -36,11 +36,6 @@ def add_workers(parser: argparse.ArgumentParser) -> argparse._ArgumentGroup:
         help="scheduler of a cluster that runs already, as tcp://host:8786 (extra 'cluster', "
         "docs/scale.md)",
     )
-    return group
-
-
-def add_kept(group: argparse._ArgumentGroup) -> None:
-    """Add ``--kept`` and ``--fresh``."""
     group.add_argument(
         "--kept",
         metavar="FOLDER",
@@ -64,14 +59,33 @@ def _usual_jobs() -> int | None:
 
 
 @contextmanager
-def workers_from(args: argparse.Namespace) -> Iterator[Workers]:
-    """Yield the workers that were asked for.
+def sweeping_from(args: argparse.Namespace) -> Iterator[tuple[Workers, KeptResults | None]]:
+    """Yield the workers that were asked for, and where results are kept; None for nowhere.
+
+    Afterwards old results are let go, and what went wrong with them is said on standard error: the
+    answer does not hang on it.
 
     Raises
     ------
     InputError
-        If the number is out of range, both options are given, or the cluster cannot be used.
+        If a number is out of range, options contradict each other, or a cluster or a folder cannot
+        be used.
     """
+    from converter_match.library.kept import kept
+
+    try:
+        store = kept(args.kept, fresh=args.fresh)
+    except InputError as error:
+        raise error.located(field="--kept") from None
+    with _workers_from(args) as workers:
+        yield workers, store
+    if store is not None:
+        store.trim()
+        _say_kept(store)
+
+
+@contextmanager
+def _workers_from(args: argparse.Namespace) -> Iterator[Workers]:
     from converter_match.tasks.workers import MOST_JOBS, cores, processes
 
     jobs = _usual_jobs() if args.jobs is None else args.jobs
@@ -97,24 +111,7 @@ def workers_from(args: argparse.Namespace) -> Iterator[Workers]:
         yield workers
 
 
-def kept_from(args: argparse.Namespace) -> KeptResults | None:
-    """Return where results are kept; None for nowhere.
-
-    Raises
-    ------
-    InputError
-        If the folder cannot be used.
-    """
-    from converter_match.library.kept import kept
-
-    try:
-        return kept(args.kept, fresh=args.fresh)
-    except InputError as error:
-        raise error.located(field="--kept") from None
-
-
-def say_kept(store: KeptResults) -> None:
-    """Say on standard error what went wrong with what is kept; the answer does not hang on it."""
+def _say_kept(store: KeptResults) -> None:
     if store.spoilt:
         said = f"{store.spoilt} results that were kept are damaged, and were calculated again"
         print(f"converter-match: {said}", file=sys.stderr)

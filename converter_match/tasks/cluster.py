@@ -11,7 +11,7 @@ from typing import Any
 from converter_match.errors import InputError
 from converter_match.tasks import piece
 from converter_match.tasks.piece import Sealed
-from converter_match.tasks.workers import Workers
+from converter_match.tasks.workers import MORE_ROOM, WorkerDied, Workers
 
 OPTION = "--cluster"
 WAIT = 10.0
@@ -76,6 +76,7 @@ def cluster(address: str, *, wait: float = WAIT, empty: float = _EMPTY) -> Itera
                 hold=lambda shared: _held(client, shared),
                 check=_watch(client, address, empty),
                 patience=0.0,
+                said_of=_said_of,
             )
     finally:
         client.close(timeout=wait)
@@ -149,6 +150,18 @@ def _watch(client: Any, address: str, empty: float) -> Callable[[], None]:
             raise _none_there(address)
 
     return check
+
+
+def _said_of(error: Exception) -> Exception:
+    """Return what became of a piece whose workers died, or were ended by their nannies."""
+    from distributed.scheduler import KilledWorker
+
+    if not isinstance(error, KilledWorker):
+        return error
+    tries = error.allowed_failures + 1
+    return WorkerDied(
+        f"it brought down {tries} workers one after another: out of memory, or killed; {MORE_ROOM}"
+    )
 
 
 def _none_there(address: str) -> InputError:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import json
 import os
 import platform
 import sys
@@ -16,6 +15,7 @@ from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any
 
+from converter_match.tasks.plain import to_bytes
 from converter_match.version import __version__
 
 Function = Callable[[Any, Any], Any]
@@ -76,7 +76,7 @@ def work(
     shared: Sealed | None,
     piece: Sealed,
     asked: dict[str, str],
-    as_text: bool,
+    as_bytes: bool,
 ) -> Any:
     """Work on one piece in another process, and return what comes of it.
 
@@ -88,8 +88,8 @@ def work(
     piece : Sealed
     asked : dict of str to str
         `facts` of the session that asks.
-    as_text : bool
-        Whether the result is wanted as JSON, to be kept.
+    as_bytes : bool
+        Whether the result is wanted as `plain.to_bytes` writes it, to be kept.
 
     Raises
     ------
@@ -100,7 +100,7 @@ def work(
     if wrong:
         raise Mismatch(f"the worker on {platform.node()} has {wrong}")
     result = function((_GIVEN[0] if shared is None else shared).content, piece.content)
-    return json.dumps(result).encode() if as_text else result
+    return to_bytes(result) if as_bytes else result
 
 
 def begin(shared: Sealed) -> None:

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import hashlib
-import json
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, Protocol
 
+from converter_match.errors import WorkLost
 from converter_match.tasks.piece import Function, Sealed, facts
-from converter_match.tasks.workers import HERE, Done, Workers
+from converter_match.tasks.plain import Unreadable, from_bytes, to_bytes
+from converter_match.tasks.workers import HERE, MORE_ROOM, Done, WorkerDied, Workers
 
 Progress = Callable[[int, int, str], None]
 
@@ -35,20 +36,27 @@ class Lost:
         Which, counted from 0.
     error : Exception
         What went wrong.
+    name : str
+        What it is, in words.
     """
 
     piece: int
     error: Exception
+    name: str = ""
 
     @property
     def why(self) -> str:
         """What went wrong, in one line."""
         if isinstance(self.error, MemoryError):
-            return "out of memory"
+            return f"out of memory; {MORE_ROOM}"
         text = " ".join(str(self.error).split())
         kind = type(self.error).__name__
         said = isinstance(self.error, ValueError | RuntimeError) and text
         return text if said else f"{kind}: {text}"
+
+
+# No fault of a piece: on another machine it would be done.
+_NO_FAULT = (MemoryError, WorkerDied)
 
 
 @dataclass(frozen=True)
@@ -74,11 +82,20 @@ class Swept:
 
         Raises
         ------
+        WorkLost
+            Where nothing is wrong but that workers died or had too little memory; it names the
+            pieces.
         Exception
-            That of the first piece that is lost.
+            That of the first piece that is lost for another reason.
         """
+        wrong = [item for item in self.lost if not isinstance(item.error, _NO_FAULT)]
+        if wrong:
+            raise wrong[0].error
         if self.lost:
-            raise self.lost[0].error
+            first, others = self.lost[0], len(self.lost) - 1
+            more = f" (and {others} more)" if others else ""
+            name = first.name or f"piece {first.piece + 1}"
+            raise WorkLost(f"not calculated: {name}{more}: {first.why}")
         return self.results
 
 
@@ -92,6 +109,7 @@ def sweep(
     keys: Sequence[str] | None = None,
     progress: Progress | None = None,
     what: str | Sequence[str] = "",
+    names: Sequence[str] | None = None,
 ) -> Swept:
     """Work on every piece, wherever the workers are, and return the results in order.
 
@@ -102,8 +120,8 @@ def sweep(
     ----------
     function : callable
         ``function(shared, piece)``, found by its name in another process. With a store its results
-        are plain data (lists, dicts with text keys, numbers, text), and what is returned is what
-        JSON makes of them, kept or not.
+        are such as `plain.to_bytes` writes, and what is returned is what is read back from that,
+        kept or not.
     pieces : sequence
         Cut by the work alone: results may not depend on how many workers there are.
     shared : object
@@ -118,6 +136,8 @@ def sweep(
         Called with (done, of how many, what).
     what : str or sequence of str
         What is being done, for the progress; or what comes next, and what at the end.
+    names : sequence of str, optional
+        What each piece is, for what is said of those that are lost.
 
     Returns
     -------
@@ -134,10 +154,13 @@ def sweep(
     open_: list[int] = []
     for k in range(len(pieces)):
         found = store.get(places[k]) if store and places else None
-        if found is None:
-            open_.append(k)
-        else:
-            results[k] = json.loads(found)
+        if found is not None:
+            try:
+                results[k] = from_bytes(found)
+                continue
+            except Unreadable:  # by somebody else's hand: what was kept here can be read
+                pass
+        open_.append(k)
     kept = len(pieces) - len(open_)
     count = kept
 
@@ -153,7 +176,7 @@ def sweep(
         elif places:
             assert store is not None
             store.put(places[k], result)
-            results[k] = json.loads(result)
+            results[k] = from_bytes(result)
         else:
             results[k] = result
         told()
@@ -162,7 +185,8 @@ def sweep(
     left = _alone(function, pieces, shared, open_, workers, bool(places), done)
     if left:
         workers.run(function, pieces, left, Sealed(shared), bool(places), done)
-    return Swept(tuple(results), tuple(Lost(k, lost[k]) for k in sorted(lost)), kept)
+    named = [Lost(k, lost[k], "" if names is None else names[k]) for k in sorted(lost)]
+    return Swept(tuple(results), tuple(named), kept)
 
 
 def _alone(
@@ -171,7 +195,7 @@ def _alone(
     shared: Any,
     open_: Sequence[int],
     workers: Workers,
-    as_text: bool,
+    as_bytes: bool,
     done: Done,
 ) -> list[int]:
     """Work in this process for as long as others are not worth their start; return what is left."""
@@ -184,7 +208,7 @@ def _alone(
         except Exception as error:  # named with the piece; the others are still worth having
             done(k, None, error)
         else:
-            done(k, json.dumps(result).encode() if as_text else result, None)
+            done(k, to_bytes(result) if as_bytes else result, None)
     return []
 
 

@@ -38,6 +38,10 @@ _VAIN = 3  # pieces lost with their processes, and none done: it is not the piec
 _TICK = 1.0  # s between two looks at whether anybody is there
 
 
+MORE_ROOM = "fewer processes at once, more memory for each, or fewer draws would help"
+"""What to do about a piece that is too large for a worker."""
+
+
 class WorkerDied(RuntimeError):
     """A piece whose worker died each time that it was tried."""
 
@@ -62,6 +66,8 @@ class Workers:
         Seconds of work in this process first.
     standing : Standing, optional
         Processes that stand between sweeps (`processes`).
+    said_of : callable, optional
+        Turns an error of the executor's own into one that says what became of a piece.
 
     Raises
     ------
@@ -76,6 +82,7 @@ class Workers:
     check: Callable[[], None] | None = None
     patience: float = PATIENCE
     standing: Standing | None = None
+    said_of: Callable[[Exception], Exception] | None = None
 
     def __post_init__(self) -> None:
         if self.jobs < 1:
@@ -97,7 +104,7 @@ class Workers:
         pieces: Sequence[Any],
         open_: Sequence[int],
         shared: Sealed,
-        as_text: bool,
+        as_bytes: bool,
         done: Done,
     ) -> None:
         """Work on some pieces, and tell what comes of each.
@@ -110,8 +117,8 @@ class Workers:
             Which of them.
         shared : Sealed
             What all share.
-        as_text : bool
-            Whether results are wanted as JSON.
+        as_bytes : bool
+            Whether results are wanted as bytes, to be kept.
         done : callable
         """
         asked = piece.facts()
@@ -119,21 +126,24 @@ class Workers:
             standing = Standing() if self.standing is None else self.standing
             jobs = self.jobs if self.standing is not None else min(self.jobs, len(open_))
             try:
-                _Pooled(function, pieces, shared, as_text, done, jobs, standing).run(deque(open_))
+                _Pooled(function, pieces, shared, as_bytes, done, jobs, standing).run(deque(open_))
             finally:
                 if self.standing is None:
                     standing.close()
             return
         held = shared if self.hold is None else self.hold(shared)
-        executor = self.executor
+        executor, said_of = self.executor, self.said_of
+
+        def ended(k: int, result: Any, error: Exception | None) -> None:
+            done(k, result, error if error is None or said_of is None else said_of(error))
 
         def submit(k: int) -> Future[Any]:
-            return executor.submit(piece.work, function, held, Sealed(pieces[k]), asked, as_text)
+            return executor.submit(piece.work, function, held, Sealed(pieces[k]), asked, as_bytes)
 
         running: dict[Future[Any], int] = {}
         waiting = deque(open_)
         try:
-            broken = _drive(submit, waiting, _AHEAD * self.places, running, done, self.check)
+            broken = _drive(submit, waiting, _AHEAD * self.places, running, ended, self.check)
         except BaseException:
             for future in running:
                 future.cancel()
@@ -252,7 +262,7 @@ class _Pooled:
     function: piece.Function
     pieces: Sequence[Any]
     shared: Sealed
-    as_text: bool
+    as_bytes: bool
     done: Done
     jobs: int
     standing: Standing
@@ -279,7 +289,8 @@ class _Pooled:
                         found=self.jobs,
                         expected="1, for this process alone",
                     )
-                self.done(k, None, WorkerDied("its process died twice: killed, or out of memory"))
+                why = f"its process died twice: killed, or out of memory; {MORE_ROOM}"
+                self.done(k, None, WorkerDied(why))
 
     def _together(self, waiting: deque[int], jobs: int) -> list[int]:
         """Return the pieces that were out when a process died; none where all went well."""
@@ -287,7 +298,7 @@ class _Pooled:
         pool = self.standing.pool(self.shared, jobs)
 
         def submit(k: int) -> Future[Any]:
-            work = (self.function, None, Sealed(self.pieces[k]), asked, self.as_text)
+            work = (self.function, None, Sealed(self.pieces[k]), asked, self.as_bytes)
             with _ctrl_c_not_passed_on():
                 return pool.submit(piece.work, *work)
 

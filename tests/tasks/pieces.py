@@ -71,6 +71,15 @@ def out_of_memory(shared, piece):
         resource.setrlimit(resource.RLIMIT_AS, before)
 
 
+def too_large(shared, piece):
+    """Hold more memory than a worker may have for long enough to be found out, for one piece."""
+    if piece == shared:
+        held = np.ones(150_000_000)
+        time.sleep(20.0)
+        return float(held[-1])
+    return piece
+
+
 def parent(shared, piece):
     time.sleep(0.02)
     return os.getpid()

@@ -1,6 +1,5 @@
 """A cluster of two workers that the test starts: the same results, also when one is killed."""
 
-import logging
 import os
 import signal
 import threading
@@ -8,37 +7,34 @@ import time
 
 import pytest
 
-from converter_match.errors import InputError
+from converter_match.errors import InputError, WorkLost
 from converter_match.tasks import piece
 from converter_match.tasks.cluster import cluster
 from converter_match.tasks.sweep import sweep
+from tests.clusters import two_workers
 from tests.tasks import pieces
 
 distributed = pytest.importorskip("distributed")
 
 
 @pytest.fixture(scope="module")
-def two_workers():
+def address():
     """The address of a scheduler with two workers, each a process of its own."""
-    for name in ("distributed", "distributed.nanny", "distributed.scheduler", "distributed.worker"):
-        logging.getLogger(name).setLevel(logging.CRITICAL)
-    with distributed.LocalCluster(
-        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=":0", host="127.0.0.1"
-    ) as running:
-        yield running.scheduler_address
+    with two_workers() as scheduler:
+        yield scheduler
 
 
-def test_a_cluster_gives_what_one_process_gives_to_the_last_bit(two_workers):
+def test_a_cluster_gives_what_one_process_gives_to_the_last_bit(address):
     alone = sweep(pieces.draws, range(8), shared=7)
-    with cluster(two_workers) as workers:
+    with cluster(address) as workers:
         assert workers.places == 2
         assert sweep(pieces.draws, range(8), shared=7, workers=workers).results == alone.results
 
 
-def test_a_run_whose_worker_is_killed_is_completed_with_the_same_results(two_workers, tmp_path):
+def test_a_run_whose_worker_is_killed_is_completed_with_the_same_results(address, tmp_path):
     marks = tmp_path / "marks"
     marks.mkdir()
-    with distributed.Client(two_workers, set_as_default=False) as client:
+    with distributed.Client(address, set_as_default=False) as client:
         victim = next(iter(client.run(os.getpid).values()))
 
     def kill():
@@ -47,7 +43,7 @@ def test_a_run_whose_worker_is_killed_is_completed_with_the_same_results(two_wor
         os.kill(victim, signal.SIGKILL)
 
     killer = threading.Thread(target=kill, daemon=True)
-    with cluster(two_workers) as workers:
+    with cluster(address) as workers:
         killer.start()
         found = sweep(pieces.noted, range(40), shared=str(marks), workers=workers)
     killer.join()
@@ -55,17 +51,28 @@ def test_a_run_whose_worker_is_killed_is_completed_with_the_same_results(two_wor
     assert found.results == tuple([k, k / 3.0] for k in range(40))
 
 
-def test_one_broken_piece_is_named_and_the_rest_is_finished(two_workers):
-    with cluster(two_workers) as workers:
+def test_one_broken_piece_is_named_and_the_rest_is_finished(address):
+    with cluster(address) as workers:
         found = sweep(pieces.one_is_broken, range(30), shared=11, workers=workers)
     assert [(item.piece, item.why) for item in found.lost] == [(11, "piece 11 is broken")]
     assert found.results == (*range(11), None, *range(12, 30))
 
 
-def test_workers_with_other_versions_are_refused_before_anything_is_done(two_workers, monkeypatch):
+def test_a_piece_too_large_for_the_workers_is_named_with_what_would_help_and_the_rest_is_finished():
+    """Each of them is ended by its nanny, at 95 % of its limit, and started anew."""
+    with two_workers(memory_limit="700MB") as scheduler, cluster(scheduler) as workers:
+        found = sweep(pieces.too_large, range(8), shared=5, workers=workers, names="abcdefgh")
+    assert found.results == (*range(5), None, *range(6, 8))
+    assert [(item.piece, item.name) for item in found.lost] == [(5, "f")]
+    assert "brought down 4 workers one after another: out of memory" in found.lost[0].why
+    with pytest.raises(WorkLost, match=r"not calculated: f: .* more memory for each"):
+        found.all()
+
+
+def test_workers_with_other_versions_are_refused_before_anything_is_done(address, monkeypatch):
     own = piece.facts()
     monkeypatch.setattr(piece, "facts", lambda: own | {"numpy": "1.0"})
-    with pytest.raises(InputError, match=r"numpy .*expected numpy 1\.0"), cluster(two_workers):
+    with pytest.raises(InputError, match=r"numpy .*expected numpy 1\.0"), cluster(address):
         pass
 
 

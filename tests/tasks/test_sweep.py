@@ -83,7 +83,8 @@ def test_one_broken_piece_in_a_thousand_is_named_and_the_rest_is_finished():
 def test_a_worker_that_runs_out_of_memory_says_so_and_the_rest_is_finished():
     found = sweep(pieces.out_of_memory, range(5), shared=3, workers=TWO)
     assert found.results == (10, 10, 10, None, 10)
-    assert [(item.piece, item.why) for item in found.lost] == [(3, "out of memory")]
+    said = "out of memory; fewer processes at once, more memory for each, or fewer draws would help"
+    assert [(item.piece, item.why) for item in found.lost] == [(3, said)]
 
 
 @pytest.mark.slow

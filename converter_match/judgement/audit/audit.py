@@ -12,7 +12,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from itertools import combinations
 
 from converter_match.errors import InputError
@@ -31,7 +31,8 @@ from converter_match.judgement.audit.result import AuditedClaim, AuditResult, Ex
 from converter_match.judgement.uncertainty import DRAWS
 from converter_match.notes import Note
 from converter_match.study.study import Claim, Study
-from converter_match.tasks.sweep import sweep
+from converter_match.tasks.plain import digest
+from converter_match.tasks.sweep import Store, sweep
 from converter_match.tasks.workers import HERE, Workers
 
 # Where a claim states no tolerance of its own: common practice, no source.
@@ -40,6 +41,11 @@ DEFAULT_TOLERANCE = 0.02
 _SHARP = 1e-4
 _ROUNDED = 0.005
 _SAME = 1e-9
+# Of a study: what no claim depends on, nor on the other claims.
+_ASIDE = (
+    "claims", "inputs", "name", "question", "source",
+    "customer", "machine_serial_number", "date", "author",
+)  # fmt: skip
 _NUMBER = re.compile(r"[-+]?(\d+)(?:\.(\d+))?")
 # Our own 95 % band of a claim's figure, SI, as it is read; None where it is not known.
 Doubt = Callable[[Claim, str], tuple[float, float] | None]
@@ -92,6 +98,7 @@ def audit_study(
     seed: int = 0,
     progress: Callable[[int, int, str], None] | None = None,
     workers: Workers = HERE,
+    store: Store | None = None,
 ) -> AuditResult:
     """Audit every claim of a study.
 
@@ -108,6 +115,8 @@ def audit_study(
         As in `audit`.
     workers : Workers
         Whoever works, the result is the same.
+    store : Store, optional
+        Where what is found of a claim is kept, and taken from the next time.
 
     Raises
     ------
@@ -119,9 +128,17 @@ def audit_study(
             "the study gives no claims", source=study.id, field="claim",
             expected="at least one [[claim]]",
         )  # fmt: skip
+    others, keys = others or Others(), None
+    if store is not None:
+        # Other parts of the study may have been mixed up with those of the claim: all count.
+        about = {item.name: getattr(study, item.name) for item in fields(study)
+                 if item.name not in _ASIDE}  # fmt: skip
+        whole = digest(about, others, draws, seed)
+        keys = [digest(whole, claim) for claim in study.claims]
     audited = sweep(
-        _of_study, study.claims, shared=(study, others or Others(), draws, seed), workers=workers,
-        progress=progress, what="audit",
+        _of_study, study.claims, shared=(study, others, draws, seed), workers=workers,
+        progress=progress, what="audit", store=store, keys=keys,
+        names=[f"claim {claim.given!r}" for claim in study.claims],
     ).all()  # fmt: skip
     return AuditResult(claims=audited, doubt_given=bool(study.tolerances))
 

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from converter_match.judgement.decision.run import StudyResult
 from converter_match.judgement.uncertainty import DRAWS
+from converter_match.tasks.sweep import Store
 from converter_match.tasks.workers import HERE, Workers
 
 Progress = Callable[[int, int, str], None]
@@ -20,6 +21,7 @@ def with_extras(
     progress: Progress | None = None,
     ranked: bool = True,
     workers: Workers = HERE,
+    store: Store | None = None,
 ) -> StudyResult:
     """Return the result with what its study gives tolerances and claims for.
 
@@ -34,6 +36,8 @@ def with_extras(
         Whether to rank what to measure next as well.
     workers : Workers
         Whoever works, the result is the same.
+    store : Store, optional
+        Where what draws and claims come to is kept, and taken from the next time.
 
     Returns
     -------
@@ -58,20 +62,23 @@ def with_extras(
         scores = prior.draw(draws, seed)
         drawn = judged(
             study, prior.inputs(scores), draws, result.outcomes, seed=seed, progress=progress,
-            workers=workers,
+            workers=workers, store=store,
         )  # fmt: skip
         result = replace(result, uncertainty=result_of(drawn, seed=seed))
         after: DrawsAfter | None = DrawsAfter(judged=drawn, scores=scores, alike=None)
         if study.measurements:
             from converter_match.judgement.evidence.evidence import evidence
 
-            read = evidence(study, drawn, draws=draws, seed=seed, progress=progress)
+            read = evidence(
+                study, drawn, draws=draws, seed=seed, progress=progress, workers=workers,
+                store=store,
+            )  # fmt: skip
             result, after = replace(result, evidence=read), read.after
         if ranked and after is not None:
             result = replace(result, measure_next=next_readings(after, result.outcomes, seed=seed))
     if study.claims:
         from converter_match.judgement.audit.audit import audit_study
 
-        told = audit_study(study, draws=draws or DRAWS, seed=seed, workers=workers)
+        told = audit_study(study, draws=draws or DRAWS, seed=seed, workers=workers, store=store)
         result = replace(result, audit=told)
     return result

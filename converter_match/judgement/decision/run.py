@@ -31,7 +31,8 @@ from converter_match.judgement.verdict.words import REQUIREMENTS, VERDICTS
 from converter_match.notes import Note
 from converter_match.physics.engine.site_correction import OUTSIDE_VALIDITY
 from converter_match.study.study import PRESENT, Study
-from converter_match.tasks.sweep import Progress, sweep
+from converter_match.tasks.plain import digest
+from converter_match.tasks.sweep import Progress, Store, sweep
 from converter_match.tasks.workers import HERE, Workers
 from converter_match.version import __version__
 
@@ -303,7 +304,10 @@ def _outcome(item: Outcome) -> dict[str, Any]:
 
 
 def run_study(
-    study: Study, progress: Progress | None = None, workers: Workers = HERE
+    study: Study,
+    progress: Progress | None = None,
+    workers: Workers = HERE,
+    store: Store | None = None,
 ) -> StudyResult:
     """Work out every combination of a study in every condition and judge it.
 
@@ -314,6 +318,8 @@ def run_study(
         Called with (done, all, what comes next).
     workers : Workers
         Whoever works, the result is the same.
+    store : Store, optional
+        Where what a combination does in a condition is kept, and taken from the next time.
 
     Returns
     -------
@@ -327,9 +333,13 @@ def run_study(
     count = len(study.conditions)
     places = [(k, row) for k in range(len(study.combinations)) for row in range(count)]
     named = [f"{study.combinations[k].name}: {study.conditions[row].name}" for k, row in places]
+    keys = None
+    if store is not None:
+        keys = [digest(study.combinations[k], study.conditions[row], study.duty)
+                for k, row in places]  # fmt: skip
     found = sweep(
         _looked_at, places, shared=study, workers=workers, progress=progress,
-        what=[*named, "judging"],
+        what=[*named, "judging"], store=store, keys=keys, names=named,
     ).all()  # fmt: skip
     outcomes = [found[start : start + count] for start in range(0, len(found), count)]
     present = outcomes[0] if study.present is not None else None

@@ -28,7 +28,8 @@ from converter_match.judgement.uncertainty.uncertainty import result_of
 from converter_match.judgement.verdict.outcome import Outcome
 from converter_match.notes import Note
 from converter_match.study.study import Study
-from converter_match.tasks.sweep import Progress
+from converter_match.tasks.sweep import Progress, Store
+from converter_match.tasks.workers import HERE, Workers
 
 _FRESH_SEED = 49979687
 _FEWEST = 4096  # draws of the update: of few, none would be left
@@ -115,6 +116,8 @@ def evidence(
     draws: int = DRAWS,
     seed: int = 0,
     progress: Progress | None = None,
+    workers: Workers = HERE,
+    store: Store | None = None,
 ) -> EvidenceResult:
     """Weigh the readings of a study, and judge what they leave possible.
 
@@ -132,6 +135,10 @@ def evidence(
         The same seed gives the same draws.
     progress : callable, optional
         Called with (done, of how many, what).
+    workers : Workers
+        Whoever works, the result is the same.
+    store : Store, optional
+        As for `judged`.
 
     Returns
     -------
@@ -144,7 +151,7 @@ def evidence(
     """
     if before is None:
         before = judged(study, drawn_inputs(study, draws, seed), draws, outcomes, seed=seed,
-                        progress=progress)  # fmt: skip
+                        progress=progress, workers=workers, store=store)  # fmt: skip
     found = weighed(study, draws=draws, seed=seed)
     columns = set(found.prior.touched())
     refused, after = found.refused, None
@@ -153,7 +160,10 @@ def evidence(
         refused = "leak"
     if not refused:
         known = [tuple(item.outcome for item in row) for row in before.sampled]
-        after = judged(study, found.inputs, draws, known, seed=seed, progress=progress)
+        after = judged(
+            study, found.inputs, draws, known, seed=seed, progress=progress, workers=workers,
+            store=store,
+        )  # fmt: skip
     readings = weighed_readings(found.prior, found.surprise, found.scores)
     updated = found.updated
     return EvidenceResult(

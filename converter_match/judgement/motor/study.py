@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 
@@ -30,15 +30,24 @@ from converter_match.judgement.motor.tractive_result import MotorTractive
 from converter_match.judgement.wheels.tractive import tractive
 from converter_match.notes import Note
 from converter_match.study.motor_study import MotorCandidate, MotorStudy
+from converter_match.tasks.plain import digest
+from converter_match.tasks.sweep import Progress, Store, sweep
+from converter_match.tasks.workers import HERE, Workers
 
 # Of the present machine's top speed, where the study asks for none (common practice, no source).
 TOP_SPEED_KEPT = 0.95
 # Nearer to its bound than this share a criterion is met, but hangs in the balance.
 CLOSE = 0.03
-Progress = Callable[[int, int, str], None]
+# Of a motor study: what nothing that is calculated depends on.
+_ASIDE = ("id", "name", "source", "question", "inputs")
 
 
-def run_motor_study(study: MotorStudy, progress: Progress | None = None) -> MotorStudyResult:
+def run_motor_study(
+    study: MotorStudy,
+    progress: Progress | None = None,
+    workers: Workers = HERE,
+    store: Store | None = None,
+) -> MotorStudyResult:
     """Work out every candidate of a motor study, judge it, and say which to take.
 
     Parameters
@@ -46,6 +55,10 @@ def run_motor_study(study: MotorStudy, progress: Progress | None = None) -> Moto
     study : MotorStudy
     progress : callable, optional
         Called with (done, all, what comes next).
+    workers : Workers
+        Whoever works, the result is the same.
+    store : Store, optional
+        Where what is found of a candidate is kept, and taken from the next time.
 
     Returns
     -------
@@ -56,22 +69,54 @@ def run_motor_study(study: MotorStudy, progress: Progress | None = None) -> Moto
     InputError
         If parts cannot be combined; the message names the candidate.
     """
-    said = progress or (lambda done, total, what: None)
     total = len(study.candidates) + 1
-    said(0, total, "the present machine")
-    present = _present(study)
-    judged = []
-    for row, candidate in enumerate(study.candidates, 1):
-        said(row, total, candidate.name)
-        try:
-            judged.append(_judged(study, candidate, present))
-        except InputError as error:
-            raise error.located(source=f"{study.id}: {candidate.id}") from None
-    said(total, total, "judging")
-    return MotorStudyResult(study=study, present=present, candidates=tuple(judged))
+
+    def said(done: int, _of: int, what: str) -> None:
+        if progress:
+            progress(done + 1, total, what)
+
+    if progress:
+        progress(0, total, "the present machine")
+    asked = asked_of(study, candidates=False)
+    [present] = sweep(
+        _present, [study], store=store, keys=None if store is None else [digest(asked)]
+    ).all()
+    keys = None if store is None else [digest(asked, item) for item in study.candidates]
+    names = [item.name for item in study.candidates]
+    judged = sweep(
+        _candidate, study.candidates, shared=(study, present), workers=workers, progress=said,
+        what=[*names, "judging"], store=store, keys=keys, names=names,
+    ).all()  # fmt: skip
+    return MotorStudyResult(study=study, present=present, candidates=judged)
 
 
-def _present(study: MotorStudy) -> PresentFigures | None:
+def asked_of(study: MotorStudy, *, candidates: bool = True) -> dict[str, object]:
+    """Return all of a motor study that its findings depend on, by the name of the field.
+
+    Parameters
+    ----------
+    study : MotorStudy
+    candidates : bool
+        Whether these as well.
+    """
+    aside = _ASIDE if candidates else (*_ASIDE, "candidates")
+    return {
+        item.name: getattr(study, item.name) for item in fields(study) if item.name not in aside
+    }
+
+
+def _candidate(
+    shared: tuple[MotorStudy, PresentFigures | None], candidate: MotorCandidate
+) -> JudgedMotor:
+    """Judge one candidate; an error names it."""
+    study, present = shared
+    try:
+        return _judged(study, candidate, present)
+    except InputError as error:
+        raise error.located(source=f"{study.id}: {candidate.id}") from None
+
+
+def _present(_: None, study: MotorStudy) -> PresentFigures | None:
     parts = study.present
     if parts is None or parts.driveline is None or parts.machine is None:
         return None
@@ -146,7 +191,7 @@ def findings_of(study: MotorStudy) -> tuple[tuple[tuple[MotorFinding, ...], floa
     InputError
         If parts cannot be combined.
     """
-    present = _present(study)
+    present = _present(None, study)
     found = []
     for candidate in study.candidates:
         drive = _drive(study, candidate, study.site)

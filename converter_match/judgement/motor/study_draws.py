@@ -15,8 +15,11 @@ from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.judgement.motor import study_words as words
 from converter_match.judgement.motor.drawn_study import MotorDraws
-from converter_match.judgement.motor.study import Progress, findings_of
+from converter_match.judgement.motor.study import asked_of, findings_of
 from converter_match.study.motor_study import MotorCandidate, MotorStudy
+from converter_match.tasks.plain import digest
+from converter_match.tasks.sweep import Progress, Store, sweep
+from converter_match.tasks.workers import HERE, Workers
 
 DRAWS = 32
 MOST_DRAWS = 4096
@@ -31,10 +34,16 @@ TOLERANCES = {
     "converter capacity": 0.05,
     "rolling resistance": 0.15,
 }
+# Of each candidate: the criteria that it meets or not, and its net energy [J].
+_Found = list[tuple[dict[str, bool], float | None]]
 
 
 def draw_motor_study(
-    study: MotorStudy, draws: int = DRAWS, progress: Progress | None = None
+    study: MotorStudy,
+    draws: int = DRAWS,
+    progress: Progress | None = None,
+    workers: Workers = HERE,
+    store: Store | None = None,
 ) -> MotorDraws | None:
     """Judge a motor study again and again within the tolerances of its data.
 
@@ -44,6 +53,10 @@ def draw_motor_study(
     draws : int
         0 for none.
     progress : callable, optional
+    workers : Workers
+        Whoever works, the result is the same.
+    store : Store, optional
+        Where what is found in a draw is kept, and taken from the next time.
 
     Returns
     -------
@@ -59,23 +72,31 @@ def draw_motor_study(
         raise InputError("out of range", field="draws", found=draws, expected=f"0 to {MOST_DRAWS}")
     if draws == 0:
         return None
-    said = progress or (lambda done, total, what: None)
     names = [item.id for item in study.candidates]
     met = {(name, key): 0 for name in names for key in words.TITLES}
     joint, chosen = dict.fromkeys(names, 0), dict.fromkeys(names, 0)
-    count, refusal = 0, None
     motors = list(dict.fromkeys(item.motor.fingerprint() for item in study.candidates))
-    for row, shares in enumerate(_shares(len(motors), draws).T):
-        said(row, draws, "within the tolerances")
-        try:
-            found = findings_of(_drawn(study, shares, motors))
-        except InputError as error:  # such a machine cannot be had: it is counted, and not judged
-            refusal = error
-            continue
-        count += 1
+    shares = list(_shares(len(motors), draws).T)
+    keys = None
+    if store is not None:
+        asked = digest(asked_of(study))
+        keys = [digest(asked, each) for each in shares]
+    swept = sweep(
+        _one_draw, shares, shared=(study, motors), workers=workers, progress=progress,
+        what="within the tolerances", store=store, keys=keys,
+        names=[f"draw {k + 1}" for k in range(draws)],
+    )  # fmt: skip
+    # A machine that cannot be had is counted, and not judged; whatever else is lost is an error.
+    replace(
+        swept, lost=tuple(item for item in swept.lost if not isinstance(item.error, InputError))
+    ).all()
+    count = draws - len(swept.lost)
+    if not count:
+        raise swept.lost[-1].error
+    found: _Found
+    for found in filter(None, swept.results):
         good: list[tuple[float, str]] = []
-        for name, (findings, energy) in zip(names, found, strict=True):
-            kept = {item.name: item.status in _MET for item in findings}
+        for name, (kept, energy) in zip(names, found, strict=True):
             for key, holds in kept.items():
                 met[name, key] += holds
             if all(kept.values()):
@@ -83,9 +104,6 @@ def draw_motor_study(
                 good.append((float("inf") if energy is None else energy, name))
         if good:
             chosen[min(good)[1]] += 1
-    said(draws, draws, "within the tolerances")
-    if refusal is not None and not count:
-        raise refusal
     return MotorDraws(
         count=count,
         left_out=draws - count,
@@ -93,6 +111,14 @@ def draw_motor_study(
         joint={key: value / count for key, value in joint.items()},
         chosen={key: value / count for key, value in chosen.items()},
     )
+
+
+def _one_draw(shared: tuple[MotorStudy, list[str]], shares: FloatArray) -> _Found:
+    """Return what one draw of every candidate meets."""
+    return [
+        ({item.name: item.status in _MET for item in findings}, energy)
+        for findings, energy in findings_of(_drawn(shared[0], shares, shared[1]))
+    ]
 
 
 def _shares(motors: int, draws: int) -> FloatArray:

@@ -30,7 +30,8 @@ from converter_match.judgement.sizing.size import with_capacity_factor
 from converter_match.judgement.sizing.words import TRIAL_WORDS
 from converter_match.notes import Note
 from converter_match.physics.haul.route import run_route, totals
-from converter_match.tasks.sweep import sweep
+from converter_match.tasks.plain import digest
+from converter_match.tasks.sweep import Store, sweep
 from converter_match.tasks.workers import HERE, Workers
 from converter_match.units import note_text
 
@@ -233,6 +234,7 @@ def try_converters(
     hydraulic_torque: float = 0.0,
     progress: Callable[[int, int], None] | None = None,
     workers: Workers = HERE,
+    store: Store | None = None,
 ) -> Trials:
     """Run converters along a route, rank them, and mark those that no other beats in everything.
 
@@ -249,6 +251,8 @@ def try_converters(
         Called with (done, of how many).
     workers : Workers
         Whoever works, the result is the same.
+    store : Store, optional
+        Where what comes of a converter is kept, and taken from the next time.
 
     Raises
     ------
@@ -268,9 +272,11 @@ def try_converters(
             progress(done, of)
 
     pieces = [(name, None, item) for name, item in named]
-    return _ranked(
-        list(sweep(_trial, pieces, shared=ground, workers=workers, progress=told).all()), route
-    )
+    found = sweep(
+        _trial, pieces, shared=ground, workers=workers, progress=told, store=store,
+        keys=_keys(ground, pieces, store), names=[name for name, *_ in pieces],
+    ).all()  # fmt: skip
+    return _ranked(list(found), route)
 
 
 def best_size(
@@ -288,6 +294,7 @@ def best_size(
     refinements: int = 12,
     progress: Callable[[int, int], None] | None = None,
     workers: Workers = HERE,
+    store: Store | None = None,
 ) -> Trials:
     """Return the size of a family that is shortest time along a route within heat and limits.
 
@@ -297,7 +304,7 @@ def best_size(
         The converter gives the family.
     diameters : tuple of float
         Lowest and highest profile diameter, as a ratio to that of the converter.
-    limits, site, hydraulic_torque, progress, workers
+    limits, site, hydraulic_torque, progress, workers, store
         As in `try_converters`.
     steps, refinements : int
         Sizes on the grid, and further ones around the best of them.
@@ -338,7 +345,10 @@ def best_size(
             )
             for ratio in new
         ]
-        found = sweep(_trial, pieces, shared=ground, workers=workers, progress=told).all()
+        found = sweep(
+            _trial, pieces, shared=ground, workers=workers, progress=told, store=store,
+            keys=_keys(ground, pieces, store), names=[name for name, *_ in pieces],
+        ).all()  # fmt: skip
         tried.update(zip(new, found, strict=True))
         return [_cost(tried[ratio]) for ratio in ratios]
 
@@ -377,6 +387,13 @@ class _Ground:
     limits: TrialLimits
     site: Site | None
     hydraulic_torque: float
+
+
+def _keys(
+    ground: _Ground, pieces: Sequence[tuple[str, float | None, Converter]], store: Store | None
+) -> list[str] | None:
+    """Return what each trial depends on, beside versions; None where nothing is kept."""
+    return None if store is None else [digest(ground, piece) for piece in pieces]
 
 
 def _trial(ground: _Ground, piece: tuple[str, float | None, Converter]) -> Trial:

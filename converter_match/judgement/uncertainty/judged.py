@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,18 +18,29 @@ from numpy.typing import NDArray
 from converter_match.curves import FloatArray
 from converter_match.judgement.uncertainty import words
 from converter_match.judgement.uncertainty.inputs import DrawnInput, Latents
-from converter_match.judgement.uncertainty.result import CriterionOdds
+from converter_match.judgement.uncertainty.result import FIGURES, CriterionOdds
 from converter_match.judgement.uncertainty.sampled import Sampled
 from converter_match.judgement.uncertainty.sampling import further_draws, normal_scores
-from converter_match.judgement.verdict.assessment import Assessment, assess, measured
+from converter_match.judgement.verdict.assessment import (
+    CRITERIA,
+    Assessment,
+    asked_of,
+    assess,
+    measured,
+    not_applied,
+)
 from converter_match.judgement.verdict.measure import Measures, holds, together
 from converter_match.judgement.verdict.outcome import Outcome, outcome
-from converter_match.study.study import Study
-from converter_match.tasks.sweep import Progress, sweep
+from converter_match.study.study import PRESENT, Study
+from converter_match.tasks.plain import digest
+from converter_match.tasks.sweep import Progress, Store, sweep
 from converter_match.tasks.workers import HERE, Workers
 
 Row = tuple[Sampled, ...]
+# Answers in each condition, odds, and reserves by name of the criterion.
+_Found = tuple[list[dict[str, Any]], tuple[CriterionOdds, ...], dict[str, FloatArray]]
 _WORK_SEED = 15485863
+_MOST_KEPT = 100_000  # draws: a combination in a condition is some 30 MB of these
 
 
 @dataclass(frozen=True, eq=False)
@@ -105,6 +117,7 @@ def judged(
     seed: int = 0,
     progress: Progress | None = None,
     workers: Workers = HERE,
+    store: Store | None = None,
 ) -> Judged:
     """Judge every draw of a study.
 
@@ -123,6 +136,9 @@ def judged(
         Called with (done, of how many, what).
     workers : Workers
         Whoever works, the result is the same.
+    store : Store, optional
+        Where what the draws of a combination come to is kept, and taken from the next time; of more
+        than 100 000 draws it is not.
     """
     combinations = study.combinations
     known = (
@@ -142,23 +158,31 @@ def judged(
         tuple(Sampled(item, at_work(inputs, work, name), size) for item in row)
         for name, row in zip(ids, known, strict=True)
     ]
-    found: list[tuple[Row, tuple[CriterionOdds, ...], dict[str, FloatArray]]] = []
+    keys = None if store is None or size > _MOST_KEPT else _keys(study, rows)
+    named = [f"the draws of {item.name}" for item in combinations]
+    found: list[_Found] = []
     reference = present = None
     if study.present is not None:  # first, since all others are compared with it
-        reference, present = known[0], rows[0]
-        found.append(_judged_row((study, rows, reference, present), 0))
+        reference = known[0]
+        found += sweep(
+            _judged_row, [0], shared=(study, rows, reference, rows[0]), store=store, keys=keys,
+            names=named,
+        ).all()  # fmt: skip
+        present = rows[0] = _told(rows[0], found[0][0])
         if progress:
             progress(1, total, "draws")
     shared = study, rows, reference, present
-    left = range(len(found), total)
+    first = len(found)
     found += sweep(
-        _judged_row, left, shared=shared, workers=workers, progress=told, what="draws"
-    ).all()
+        _judged_row, range(first, total), shared=shared, workers=workers, progress=told,
+        what="draws", store=store, keys=None if keys is None else keys[first:],
+        names=named[first:],
+    ).all()  # fmt: skip
     return Judged(
         study=study,
         inputs=tuple(inputs),
         size=size,
-        sampled=tuple(items for items, _, _ in found),
+        sampled=tuple(_told(row, item[0]) for row, item in zip(rows, found, strict=True)),
         odds=tuple(odds for _, odds, _ in found),
         reserves=tuple(reserves for _, _, reserves in found),
     )
@@ -166,11 +190,46 @@ def judged(
 
 def _judged_row(
     shared: tuple[Study, list[Row], tuple[Outcome, ...] | None, Row | None], row: int
-) -> tuple[Row, tuple[CriterionOdds, ...], dict[str, FloatArray]]:
-    """Judge the draws of one combination; what was drawn on the way comes with it."""
+) -> _Found:
+    """Judge the draws of one combination; what was worked out on the way comes with it.
+
+    So does what is read off every combination afterwards, and off the present machine by others.
+    """
     study, rows, reference, present = shared
-    own = tuple(item.outcome for item in rows[row])
-    return rows[row], *_odds(study, assess(study, own, reference), rows[row], present)
+    views = rows[row]
+    own = tuple(item.outcome for item in views)
+    odds, reserves = _odds(study, assess(study, own, reference), views, present)
+    if own[0].combination.id == PRESENT:
+        _compared(study, views)
+    for item in views:
+        if not item.outcome.missing:
+            for _, _, read in FIGURES.values():
+                read(item)
+    return [item.answers() for item in views], odds, reserves
+
+
+def _compared(study: Study, present: Row) -> None:
+    """Have the present machine work out what others are compared with."""
+    for choice in study.criteria:
+        if choice.spec.compares and not not_applied(study, choice):
+            for row in study.looked_at(choice):
+                if not present[row].outcome.missing:
+                    CRITERIA[choice.name](study, choice, present[row], present[row])
+
+
+def _told(row: Row, answers: Sequence[Mapping[str, Any]]) -> Row:
+    return tuple(item.with_answers(known) for item, known in zip(row, answers, strict=True))
+
+
+def _keys(study: Study, rows: Sequence[Row]) -> list[str]:
+    """Return what the draws of each combination depend on, beside versions."""
+    made = [
+        [(item.outcome.combination, item.outcome.condition, item.deviations) for item in row]
+        for row in rows
+    ]
+    present = None if study.present is None else digest(made[0])
+    return [digest(asked_of(study), row[0].size, own, present)
+            for row, own in zip(rows, made, strict=True)]  # fmt: skip
 
 
 def work_errors(study: Study, size: int, seed: int) -> dict[str, FloatArray]:

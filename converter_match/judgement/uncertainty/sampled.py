@@ -5,8 +5,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,6 +28,14 @@ from converter_match.physics.wheels.drawn_drive import RoadState
 from converter_match.physics.wheels.drawn_road import DrawnRoad
 from converter_match.physics.wheels.draws import RoadFactors
 
+# After the criteria: for figures and remarks, and off the present machine by what is compared.
+_ASKED_AGAIN = frozenset(
+    {
+        "_air", "stall", "stall_speed", "stall_turbine_torque", "stall_heat", "coupling_speed",
+        "_speed_at_by", "steepest_start", "_on_grade_by", "_routes",
+    }
+)  # fmt: skip
+
 
 @dataclass(frozen=True, eq=False)
 class Sampled(DrawnMatch):
@@ -36,6 +46,22 @@ class Sampled(DrawnMatch):
     outcome, deviations, size
         As for `DrawnMatch`.
     """
+
+    def answers(self) -> dict[str, Any]:
+        """Return what was worked out so far of what is asked for again, by name."""
+        return {name: value for name, value in self.__dict__.items() if name in _ASKED_AGAIN}
+
+    def with_answers(self, answers: Mapping[str, Any]) -> Sampled:
+        """Return the same draws, which know some answers already.
+
+        Parameters
+        ----------
+        answers : mapping of str to object
+            As `answers` gives them, of the same draws of the same combination.
+        """
+        told = replace(self)
+        told.__dict__.update(answers)
+        return told
 
     # --- the wheels --------------------------------------------------------------------------
 

@@ -198,6 +198,18 @@ def assess(
     )
 
 
+def asked_of(study: Study) -> tuple[object, ...]:
+    """Return all of a study that `assess` and `measured` look at, beside the combinations.
+
+    What was found of a combination is kept by this and by the combination itself.
+
+    Parameters
+    ----------
+    study : Study
+    """
+    return study.criteria, study.limits, study.duty, study.conditions, study.present is None
+
+
 def _findings(
     study: Study, own: tuple[Outcome, ...], present: tuple[Outcome, ...] | None
 ) -> list[CriterionFinding]:

@@ -16,12 +16,13 @@ from converter_match.answer.plain import plain
 from converter_match.components.converter import Converter
 from converter_match.errors import InputError
 from converter_match.judgement.sizing.trials import pareto
-from converter_match.judgement.verdict.assessment import Assessment, assess
+from converter_match.judgement.verdict.assessment import Assessment, asked_of, assess
 from converter_match.judgement.verdict.outcome import Outcome, outcome
 from converter_match.judgement.verdict.words import RANKING, VERDICTS
 from converter_match.notes import Note
 from converter_match.study.study import Combination, Study
-from converter_match.tasks.sweep import sweep
+from converter_match.tasks.plain import digest
+from converter_match.tasks.sweep import Store, sweep
 from converter_match.tasks.workers import HERE, Workers
 
 
@@ -163,6 +164,7 @@ def rank_library(
     *,
     progress: Callable[[int, int, str], None] | None = None,
     workers: Workers = HERE,
+    store: Store | None = None,
 ) -> Ranking:
     """Try converters in place of a candidate's own, and rank them by the criteria of the study.
 
@@ -177,6 +179,8 @@ def rank_library(
         Called with (done, of how many, what).
     workers : Workers
         Whoever works, the result is the same.
+    store : Store, optional
+        Where what comes of a converter is kept, and taken from the next time.
 
     Raises
     ------
@@ -196,9 +200,14 @@ def rank_library(
         if progress and done:
             progress(done, total, ids[done - 1])
 
+    keys = None
+    if store is not None:
+        about = digest(asked_of(study), item, study.present)
+        keys = [digest(about, converter) for converter in tried.values()]
     rows = sweep(
-        _tried, list(tried.values()), shared=(study, item, present), workers=workers, progress=told
-    ).all()
+        _tried, list(tried.values()), shared=(study, item, present), workers=workers,
+        progress=told, store=store, keys=keys, names=ids,
+    ).all()  # fmt: skip
     return Ranking(study=study.id, candidate=item.id, rows=_ordered(list(rows)))
 
 

@@ -10,6 +10,7 @@ from matplotlib.figure import Figure
 from converter_match.errors import InputError
 from converter_match.judgement.catalogue.result import Aim, Listed, Shortlist
 from converter_match.present.drawing import style
+from converter_match.present.drawing.callouts import label_points
 from converter_match.units import System
 from converter_match.units.amounts import shown
 
@@ -102,16 +103,16 @@ def _panel(
         **_BEST.mark(),
     )  # fmt: skip
     size = style.sizes(font_scale)
-    for k, place in full[:_NAMED]:
-        ax.annotate(
-            str(k),
-            place,
-            xytext=(5, 4),
-            textcoords="offset points",
-            zorder=8,
-            **style.words(size.label),
-        )
     ax.margins(0.12)
+    ax.autoscale_view()  # a number that stands near another mark would be taken for its name
+    named = [(k, place) for k, place in full if k <= _NAMED]
+    label_points(
+        ax,
+        [place for _, place in named],
+        [str(k) for k, _ in named],
+        [f"number-{k}-{aims[1].key}" for k, _ in named],
+        **style.letters(size.label),
+    )
 
 
 def _place(item: Listed, aims: tuple[Aim, Aim], system: System) -> tuple[float, float] | None:
@@ -141,11 +142,16 @@ def _not_compared(shortlist: Shortlist) -> str:
 
 
 def _better(aims: Sequence[Aim]) -> str:
-    more = ", ".join(aim.title for aim in aims if aim.more)
-    less = ", ".join(aim.title for aim in aims if not aim.more)
+    more = _listed([aim.title for aim in aims if aim.more])
+    less = _listed([aim.title for aim in aims if not aim.more])
     said = [f"less {less} is better" if less else "", f"more {more} is better" if more else ""]
     text = "; ".join(part for part in said if part)
     return text[:1].upper() + text[1:] + "."
+
+
+def _listed(titles: Sequence[str]) -> str:
+    """Return titles as a sentence has them."""
+    return " and ".join(part for part in (", ".join(titles[:-1]), *titles[-1:]) if part)
 
 
 def _key(named: Sequence[Listed], count: int) -> str:

@@ -8,6 +8,7 @@ import pytest
 
 from converter_match.errors import InputError
 from converter_match.judgement.catalogue.result import Listed, Shortlist, compared
+from converter_match.present.drawing.ground import box_of, overlaps
 from converter_match.present.figures.shortlist import shortlist_figure
 from converter_match.present.report.sifting import sifting_page
 from converter_match.study.catalogue import Member, PartsCatalogue
@@ -58,6 +59,21 @@ def test_each_panel_shows_a_figure_over_the_route_time_with_units(three):
     assert "fuel (kg)" in said
     assert "heat margin (%)" in said
     assert "1: engine-0" in said
+
+
+def test_numbers_of_marks_that_stand_close_are_told_apart():
+    """Each is joined to its own mark, and covers none."""
+    close = made((735.0, 5.47, 0.371), (740.0, 4.53, 0.375), (884.0, 4.8, 0.66))
+    figure = shortlist_figure(close)
+    ax = figure.axes[1]
+    assert overlaps(ax.texts) == []
+    marks = ax.transData.transform(points(figure, "best-heat_margin"))
+    for text in ax.texts:
+        _, k, key = text.get_gid().split("-")
+        assert (text.get_text(), key) == (k, "heat_margin")
+        np.testing.assert_allclose(ax.transData.transform(text.xy), marks[int(k) - 1])
+        assert not box_of(text).holds(marks).any()
+    assert len(ax.texts) == 3
 
 
 def test_us_units_reach_the_axes(three):
