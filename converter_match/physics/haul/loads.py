@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -68,6 +69,24 @@ class Draws:
     def picked(self, part: slice) -> Draws:
         """Return some of the draws."""
         return Draws(self.mass[part], self.torque[part], self.rolling_resistance[part])
+
+
+Amount = TypeVar("Amount", float, FloatArray)
+
+
+def at_rest(mass: Amount, rolling: Amount, climbing: Amount, drag: float) -> Amount:
+    """Return the resistance of a machine at a stand [N], without the air's.
+
+    Parameters
+    ----------
+    mass : float or ndarray
+        [kg].
+    rolling, climbing : float or ndarray
+        ``c_r cos a`` and ``sin a``.
+    drag : float
+        Beside the ground's rolling resistance [N].
+    """
+    return mass * GRAVITY * (rolling + climbing) + drag
 
 
 @dataclass(frozen=True, eq=False)
@@ -186,9 +205,10 @@ class SegmentLoads:
         speed : array_like
             Road speed [m/s]; at a stand the air resists nothing.
         """
-        share = self.rolling[segment] * np.asarray(rolling) + self.climbing[segment]
-        at_rest = np.asarray(mass) * GRAVITY * share + self.running_drag
-        return np.asarray(at_rest + self.air_in(segment) * np.square(speed))
+        rolls = np.asarray(self.rolling[segment] * np.asarray(rolling))
+        climbs = np.asarray(self.climbing[segment])
+        ground = at_rest(np.asarray(mass), rolls, climbs, self.running_drag)
+        return np.asarray(ground + self.air_in(segment) * np.square(speed))
 
     def parts(
         self, segment: NDArray[np.intp], mass: ArrayLike, rolling: ArrayLike, speed: FloatArray
