@@ -56,6 +56,7 @@ class MachineCode(Generic[P, R]):
     def __init__(
         self, of_source: Callable[[int], Callable[P, R]], sources: Sequence[ModuleType]
     ) -> None:
+        self.sources = tuple(sources)
         text = "".join([__version__, *map(_text, sources)])
         self.source = int.from_bytes(hashlib.sha256(text.encode()).digest()[:7], "big")
         self._function = of_source(self.source)

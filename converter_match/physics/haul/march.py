@@ -395,7 +395,7 @@ def _march(
     return march
 
 
-_kept = MachineCode(
+MARCH = MachineCode(
     _march,
     [constants, effort, gear_choice, loads, look_up, motion, records, sys.modules[__name__]],
 )
@@ -423,4 +423,4 @@ def march(
     written : int
         Number of steps.
     """
-    return _kept(drive, road, rules, going, steps, _kept.source)
+    return MARCH(drive, road, rules, going, steps, MARCH.source)

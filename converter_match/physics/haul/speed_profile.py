@@ -55,7 +55,7 @@ COASTING = 0.3
 LOOKS_AHEAD = 10.0
 _MOST_STEPS = 500  # a segment, and a longest step: no route with a shift a metre has more
 # Steps that there is room for at a time: of a segment, and of a draw.
-_STEPS, _MORE_STEPS = 4, 64
+_STEPS, _MORE_STEPS = 4, 256
 
 
 def speed_profile(
@@ -103,10 +103,10 @@ def speed_profile(
     fine = min(longest / LONGEST_STEP, 1.0)
     most = _MOST_STEPS * (allowed.length.size + float(allowed.length.sum()) / longest)
     rules = Rules(
-        braking=allowed.braking,
-        shift_time=shift_time,
+        braking=float(allowed.braking),
+        shift_time=float(shift_time),
         looks_ahead=LOOKS_AHEAD,
-        longest=longest,
+        longest=float(longest),
         span=SPAN * fine,
         bend=BEND * fine,
         miss=MISS * fine,
