@@ -52,7 +52,8 @@ def place(tmp_path):
 def surroundings(folder, cache, **more):
     """Variables of a process that finds the package, and the user's cache in a folder."""
     return {
-        **os.environ, "PYTHONPATH": os.pathsep.join([str(folder), str(ROOT)]),
+        **{name: value for name, value in os.environ.items() if not name.startswith("NUMBA_")},
+        "PYTHONPATH": os.pathsep.join([str(folder), str(ROOT)]),
         "NUMBA_DEBUG_CACHE": "1", "XDG_CACHE_HOME": str(cache), "HOME": str(cache),
         "LOCALAPPDATA": str(cache), "PYTHONDONTWRITEBYTECODE": "1", **more,
     }  # fmt: skip
