@@ -57,7 +57,9 @@ class MachineCode(Generic[P, R]):
         self, of_source: Callable[[int], Callable[P, R]], sources: Sequence[ModuleType]
     ) -> None:
         self.sources = tuple(sources)
-        text = "".join([__version__, *map(_text, sources)])
+        # This module too: it says how things are compiled.
+        modules = [sys.modules[__name__], *sources]
+        text = "".join([__version__, *map(_text, modules)])
         self.source = int.from_bytes(hashlib.sha256(text.encode()).digest()[:7], "big")
         self._function = of_source(self.source)
         self._made: Callable[P, R] | None = None
@@ -110,4 +112,7 @@ def _read_or_made(function: Callable[P, R], types: tuple[Any, ...]) -> Any:
 
 def _say() -> None:
     if sys.stderr.isatty() and multiprocessing.parent_process() is None:
-        print("compiling for this computer, and keeping what comes of it", file=sys.stderr)
+        print(
+            "compiling for this computer, some seconds; what comes of it is kept where it can be",
+            file=sys.stderr,
+        )

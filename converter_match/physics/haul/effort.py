@@ -25,6 +25,8 @@ def pull_in_state(drive: Drive, row: int, state: int, tread: float) -> tuple[flo
     """
     own: StateRecord = drive.states[state]
     x = min(tread * own.scale, drive.points - 1.0 - _INSIDE)
+    if not x >= 0.0:  # machine code would read on whatever stands there in memory
+        raise ValueError("no such place in the tables of a drive")
     cell = int(x)
     x -= cell
     cell += own.first

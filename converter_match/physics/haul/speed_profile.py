@@ -54,6 +54,7 @@ COASTING = 0.3
 # After so long it counts in which gear a machine is ahead [s].
 LOOKS_AHEAD = 10.0
 _MOST_STEPS = 500  # a segment, and a longest step: no route with a shift a metre has more
+_NEVER = 1e18  # steps
 # Steps that there is room for at a time: of a segment, and of a draw.
 _STEPS, _MORE_STEPS = 4, 256
 
@@ -112,7 +113,7 @@ def speed_profile(
         miss=MISS * fine,
         question=QUESTION * fine,
         coasting=COASTING * fine,
-        most_steps=int(most / fine),
+        most_steps=int(min(most / fine, _NEVER)),
     )
     going = _at_the_start(chain, allowed, segments, allowed.begins[on], start_speed)
     going.mass_factor, going.rolling_factor = draws.mass, draws.rolling_resistance
