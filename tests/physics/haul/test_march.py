@@ -13,6 +13,7 @@ from numba.core import event
 
 from converter_match.physics.haul import effort, march
 from converter_match.physics.haul.loads import Draws
+from converter_match.physics.haul.look_up import drive_tables
 from converter_match.physics.haul.records import SegmentRecord, records
 from converter_match.physics.haul.route import run_each, run_route
 from converter_match.physics.wheels.road_load import grip_at, grip_rate
@@ -96,6 +97,13 @@ def test_all_that_the_march_is_compiled_of_counts_as_its_source():
     assert len(seen) > 20
     sources = {module.__name__ for module in march.MARCH.sources}
     assert {function.__module__ for function in seen} <= sources
+
+
+def test_a_speed_that_is_no_number_is_no_place_in_a_table():
+    # Machine code would read whatever stands in memory there.
+    drive, _ = drive_tables(machine(0).chain, np.ones(1))
+    with pytest.raises(ValueError, match="no such place"):
+        effort.pull_in_state(drive, 0, 0, np.nan)
 
 
 finite = st.floats(-50.0, 50.0)
