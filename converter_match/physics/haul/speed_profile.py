@@ -55,8 +55,8 @@ COASTING = 0.3
 LOOKS_AHEAD = 10.0
 _MOST_STEPS = 500  # a segment, and a longest step: no route with a shift a metre has more
 _NEVER = 1e18  # steps
-# Steps that there is room for at a time: of a segment, and of a draw.
-_STEPS, _MORE_STEPS = 4, 256
+# Steps that there is room for at a time: of a segment, of a draw, and of all.
+_STEPS, _MORE_STEPS, _MOST_ROOM = 4, 256, 2**18
 
 
 def speed_profile(
@@ -172,7 +172,7 @@ def _marched(drive: Drive, road: Records, rules: Rules, going: Records) -> Recor
     pieces, done = [], 0
     while done < going.size:
         room = (going.size - done) * (_STEPS * road.size + _MORE_STEPS)
-        steps = records(StepRecord, room)
+        steps = records(StepRecord, min(room, _MOST_ROOM))
         more, written = march(drive, road, rules, going[done:].view(np.recarray), steps)
         pieces.append(steps[:written])
         done += more

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numba.core import event
 
-from converter_match.physics.haul import effort, march
+from converter_match.physics.haul import effort, march, speed_profile
 from converter_match.physics.haul.loads import Draws
 from converter_match.physics.haul.look_up import drive_tables
 from converter_match.physics.haul.records import SegmentRecord, records
@@ -71,6 +71,15 @@ def test_a_draw_alone_goes_as_it_does_among_others_to_the_last_bit(seed):
         np.testing.assert_array_equal(together.speed[: count + 1, k], alone.speed[:, 0])
         assert not together.time[count:, k].any()
         assert together.shifts[k] == alone.shifts[0]
+
+
+def test_room_for_few_steps_at_a_time_changes_nothing(monkeypatch):
+    draws = Draws.of([0.9, 1.0, 1.1])
+    whole = driven(KIND, 1, draws)
+    monkeypatch.setattr(speed_profile, "_MOST_ROOM", 7)
+    pieces = driven(KIND, 1, draws)
+    for name in ("time", "length", "speed", "state", "segment", "left"):
+        np.testing.assert_array_equal(getattr(pieces, name), getattr(whole, name), err_msg=name)
 
 
 @needs_compiler
