@@ -4,6 +4,9 @@ The loop is what one writes first: a step of time, look the effort up, add the r
 plain numbers, no arrays. It keeps speed and distance only, so that it compares with the speed
 profile alone; the full run adds energies, fuel and oil temperature, which the loop leaves out. It
 is run for one draw and multiplied.
+
+The march is compiled, and the machine code kept. Whole commands say what that costs: as usual, and
+where nothing is kept yet.
 """
 
 from __future__ import annotations
@@ -12,7 +15,7 @@ import bisect
 import math
 
 import numpy as np
-from measuring import Effort, Row, in_turns, ratio, seconds
+from measuring import Effort, Row, in_turns, python, ratio, seconds
 
 from converter_match.judgement.haul.haul import prepare
 from converter_match.judgement.match.solve import solve
@@ -25,6 +28,16 @@ from converter_match.physics.haul.route import BRAKING, Hauler, run_many, run_ro
 from converter_match.physics.haul.speed_profile import speed_profile
 
 TIME_STEP = 0.1  # of the loop [s]
+COMMAND = """
+import contextlib, io, os, tempfile
+from converter_match.cli import main
+words = "route --engine six-cylinder-9l-240kw --converter single-stage-390mm-full-range "
+words += "--driveline six-speed-hauler --machine articulated-hauler-25t --route island-round-20km"
+with tempfile.TemporaryDirectory() as folder, contextlib.redirect_stdout(io.StringIO()):
+    if {empty}:
+        os.environ["NUMBA_CACHE_DIR"] = folder
+    main(words.split())
+"""
 
 
 def ready() -> tuple[Hauler, object]:
@@ -93,6 +106,7 @@ def rows(effort: Effort) -> list[Row]:
     fastest = min(machine.chain.fastest, machine.driveline.speed_limit or math.inf)
     allowed = AllowedSpeed.of(route, fastest, BRAKING)
     pause = machine.driveline.shift_time or 0.0
+    run_route(machine, route)  # what is once in a process
     times = in_turns(
         {
             "one": lambda: run_route(machine, route),
@@ -102,15 +116,25 @@ def rows(effort: Effort) -> list[Row]:
         },
         effort.repeats(3),
     )
+    whole = in_turns(
+        {
+            "kept": python("-c", COMMAND.format(empty=False)),
+            "first": python("-c", COMMAND.format(empty=True)),
+        },
+        effort.repeats(3),
+        children=True,
+    )
     looped = times["loop"].per(1 / count)
     clock, _ = time_step_loop(machine, route, TIME_STEP)
     cycle = float(run_route(machine, route).profile.time.sum())
     return [
         seconds(f"one run, {route.length.size} segments, 20 km", times["one"], "ms", 1e3),
         seconds(f"{count} draws", times["draws"]),
-        ratio("time-step loop / one run", times["loop"], times["one"]),
+        ratio("time-step loop / one run", times["loop"], times["one"], least=1.0),
         ratio("time-step loop / draws, a draw", looped, times["draws"]),
         ratio("  speed profile only", looped, times["speeds"]),
         # A tenth of a second a step, and the loop does not shift down to gain time: a few percent.
         Row("cycle time / that of the loop", "x", (cycle / clock,)),
+        seconds("the whole command", whole["kept"]),
+        seconds("  for the first time on a computer", whole["first"]),
     ]

@@ -4,8 +4,7 @@ python benchmarks/route_accuracy.py [ROUTES] [SEED]
 
 Climbs between two gears, shifts from none to slow ones, laden and empty, stops and limits: the
 generator is that of the tests. Each route is driven as it is, with 3 % more torque, with 3 % less
-mass and with 10 % less rolling resistance: four draws. 100 routes take about half a minute of
-processor time.
+mass and with 10 % less rolling resistance: four draws. 100 routes take some seconds.
 """
 
 from __future__ import annotations

@@ -81,10 +81,12 @@ WORDS: Mapping[str, Mapping[str, str]] = {
         "resistance of its own",
         "time-step loop / one run": "a plain loop of a tenth of a second a step, which keeps speed "
         "and distance only, over a full run",
-        "time-step loop / draws, a draw": "that loop over a draw of many, driven together",
+        "time-step loop / draws, a draw": "that loop over a draw of many, asked for together",
         "speed profile only": "that loop over a draw of which, as of the loop, only the speeds are "
         "kept: no energies, fuel and oil",
         "cycle time / that of the loop": "whether both come to the same time of the cycle",
+        "the whole command": "`converter-match route` on that route, from nothing to its answer",
+        "for the first time on a computer": "the same where the march has to be compiled first",
     },
     "logs": {
         r"rows a minute, .* rows": "rows of a log in Parquet that `identify` takes in a minute by "

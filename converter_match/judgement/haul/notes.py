@@ -24,8 +24,8 @@ from converter_match.judgement.haul.result import SegmentRow, Standstill
 from converter_match.judgement.match.result import MatchResult
 from converter_match.notes import Note
 from converter_match.physics.engine.fuel import TYPICAL_DENSITY
-from converter_match.physics.haul.gear_choice import LOOKS_AHEAD
 from converter_match.physics.haul.route import Hauler, RouteRun
+from converter_match.physics.haul.speed_profile import LOOKS_AHEAD
 from converter_match.physics.heat.oil import UNSETTLED
 from converter_match.physics.wheels.road_load import grip_at
 

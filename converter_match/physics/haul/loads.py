@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from converter_match.components.machine import Machine
+from converter_match.components.gear import Direction
+from converter_match.components.machine import Load, Machine
 from converter_match.components.route import Route
+from converter_match.components.surface import Surface
 from converter_match.constants import GRAVITY
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
@@ -70,6 +73,24 @@ class Draws:
         return Draws(self.mass[part], self.torque[part], self.rolling_resistance[part])
 
 
+Amount = TypeVar("Amount", float, FloatArray)
+
+
+def at_rest(mass: Amount, rolling: Amount, climbing: Amount, drag: float) -> Amount:
+    """Return the resistance of a machine at a stand [N], without the air's.
+
+    Parameters
+    ----------
+    mass : float or ndarray
+        [kg].
+    rolling, climbing : float or ndarray
+        ``c_r cos a`` and ``sin a``.
+    drag : float
+        Beside the ground's rolling resistance [N].
+    """
+    return mass * GRAVITY * (rolling + climbing) + drag
+
+
 @dataclass(frozen=True, eq=False)
 class SegmentLoads:
     """What each segment asks for, before the factors of a draw; arrays of shape (segments,).
@@ -104,31 +125,27 @@ class SegmentLoads:
     @classmethod
     def of(cls, route: Route, machine: Machine, air_density: float) -> SegmentLoads:
         """Return the loads of a machine on the segments of a route."""
-        grip, whole_grip, moved, share = np.empty((4, route.grade.size))
-        loads: dict[tuple[str, str, str], RoadLoad] = {}
-        each = zip(route.surface, route.load, route.directions, strict=True)
-        for k, (surface, load, way) in enumerate(each):
-            key = (surface.fingerprint(), load, way)
-            if key not in loads:
-                loads[key] = RoadLoad.of(
-                    machine, surface, load=load, air_density=air_density, direction=way
-                )
-            road = loads[key]
-            grip[k] = float(road.adhesion(route.grade[k])) / machine.mass(load)
-            whole_grip[k] = float(road.whole_adhesion(route.grade[k])) / machine.mass(load)
-            moved[k] = (road.traction or 0.0) * road.transfer
-            share[k] = road.rolling_resistance
+        mass, grip, whole_grip, moved, share = np.empty((5, route.grade.size))
+        alike: dict[tuple[Surface, Load, Direction], list[int]] = {}
+        for k, each in enumerate(zip(route.surface, route.load, route.directions, strict=True)):
+            alike.setdefault(each, []).append(k)
+        for (surface, load, way), here in alike.items():
+            road = RoadLoad.of(machine, surface, load=load, air_density=air_density, direction=way)
+            mass[here] = machine.mass(load)
+            grip[here] = road.adhesion(route.grade[here]) / mass[here]
+            whole_grip[here] = road.whole_adhesion(route.grade[here]) / mass[here]
+            moved[here] = (road.traction or 0.0) * road.transfer
+            share[here] = road.rolling_resistance
         rolling, climbing = ground_shares(share, route.grade)
-        whole = next(iter(loads.values()))
         return cls(
-            mass=np.array([machine.mass(load) for load in route.load]),
+            mass=mass,
             rolling=rolling,
             climbing=climbing,
             grip=grip,
             whole_grip=whole_grip,
             moved=moved,
-            air=float(whole.air_factor),
-            running_drag=float(whole.running_drag),
+            air=float(road.air_factor),
+            running_drag=float(road.running_drag),
         )
 
     @classmethod
@@ -186,9 +203,10 @@ class SegmentLoads:
         speed : array_like
             Road speed [m/s]; at a stand the air resists nothing.
         """
-        share = self.rolling[segment] * np.asarray(rolling) + self.climbing[segment]
-        at_rest = np.asarray(mass) * GRAVITY * share + self.running_drag
-        return np.asarray(at_rest + self.air_in(segment) * np.square(speed))
+        rolls = np.asarray(self.rolling[segment] * np.asarray(rolling))
+        climbs = np.asarray(self.climbing[segment])
+        ground = at_rest(np.asarray(mass), rolls, climbs, self.running_drag)
+        return np.asarray(ground + self.air_in(segment) * np.square(speed))
 
     def parts(
         self, segment: NDArray[np.intp], mass: ArrayLike, rolling: ArrayLike, speed: FloatArray

@@ -9,12 +9,9 @@ exact, without a case for l = 0, and never dividing by a speed of zero.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
 
-import numpy as np
-from numpy.typing import NDArray
-
-from converter_match.curves import FloatArray
+from converter_match.tasks.compiled import compiled
 
 # Nearer to zero than this z counts as this, and needs no case of its own.
 _LEAST = 1e-12
@@ -23,101 +20,117 @@ _MOST = 300.0  # no acceleration grows by e^300: what is beyond is no motion tha
 _ROUNDS = 2  # Newton's method on a function that is nearly a straight line
 
 
-@dataclass(frozen=True, eq=False)
-class Motion:
-    """Motion from a speed; arrays of one shape.
+@compiled
+def square_after(square: float, rate: float, slope: float, way: float) -> float:
+    """Return the square of the speed [m^2/s^2] after a way [m].
 
     Parameters
     ----------
-    square : ndarray
+    square : float
         Square of the speed at the start [m^2/s^2].
-    rate : ndarray
+    rate : float
         Acceleration there [m/s^2].
-    slope : ndarray
+    slope : float
         Of the acceleration over the square of speed, l [1/m].
+    way : float
+        [m].
     """
-
-    square: FloatArray
-    rate: FloatArray
-    slope: FloatArray
-
-    def square_after(self, way: FloatArray) -> FloatArray:
-        """Return the square of the speed [m^2/s^2] after a way [m]."""
-        z = _away_from_zero(np.minimum(2.0 * self.slope * way, _MOST))
-        return self.square + 2.0 * self.rate * way * (np.expm1(z) / z)
-
-    def mean_square(self, way: FloatArray) -> FloatArray:
-        """Return the mean of the square of speed [m^2/s^2] along a way [m]."""
-        z = _away_from_zero(np.minimum(2.0 * self.slope * way, _MOST), _LEAST_SQUARED)
-        return self.square + 2.0 * self.rate * way * ((np.expm1(z) / z - 1.0) / z)
-
-    def settling_way(self) -> FloatArray:
-        """Return the way [m] on which the acceleration falls to 1/e; infinite where it grows."""
-        with np.errstate(divide="ignore"):
-            return np.where(self.slope < 0.0, -0.5 / self.slope, np.inf)
-
-    def way_to_braking(self, room: FloatArray, longest: FloatArray, braking: float) -> FloatArray:
-        """Return the way [m] after which the machine has to brake.
-
-        Parameters
-        ----------
-        room : ndarray
-            ``v^2 + 2 b x`` at which it has to [m^2/s^2].
-        longest : ndarray
-            A way after which it should have done so [m].
-        braking : float
-            b [m/s^2].
-        """
-        way = longest
-        for _ in range(_ROUNDS):
-            square = self.square_after(way)
-            grows = 2.0 * (self.rate + self.slope * (square - self.square) + braking)
-            miss = square + 2.0 * braking * way - room
-            way = np.minimum(np.maximum(way - miss / np.maximum(grows, 1e-9), 0.0), longest)
-        return way
-
-    def picked(self, which: NDArray[np.intp]) -> Motion:
-        """Return some of the motions."""
-        return Motion(self.square[which], self.rate[which], self.slope[which])
-
-    def time(self, way: FloatArray, first: FloatArray, last: FloatArray) -> FloatArray:
-        """Return the time [s] of a way [m] from a first to a last speed [m/s].
-
-        ``int dv / (c + l v^2)`` with ``c = a_0 - l v_0^2``, in closed form. With s^2 = abs(l / c)
-        it is ``arctan(s (v - v_0) / (1 + s^2 v_0 v)) / (c s)`` where l and c have one sign, and
-        ``(ln((1 + s v) / (1 + s v_0)) - l x) / (c s)`` where there is a speed of balance: the way
-        x stands for the speeds, which next to that one tell nothing any more.
-        """
-        change = last - first
-        slope = _away_from_zero(self.slope)
-        start = _away_from_zero(self.rate - slope * self.square)
-        s = np.sqrt(np.abs(slope / start))
-        balances = np.log1p(s * change / (1.0 + s * first)) - slope * way
-        turned = np.arctan2(s * change, 1.0 + s * s * first * last)
-        time = np.where((slope < 0.0) == (start < 0.0), turned, balances) / (start * s)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            steady = way / np.sqrt(np.maximum(self.mean_square(way), 0.0))
-        near = np.abs(change) <= _LEAST_SQUARED * (first + last)
-        return np.where(near, steady, time)
+    z = _away_from_zero(min(2.0 * slope * way, _MOST), _LEAST)
+    return square + 2.0 * rate * way * (math.expm1(z) / z)
 
 
-def way_between(change: FloatArray, first: FloatArray, last: FloatArray) -> FloatArray:
+@compiled
+def mean_square(square: float, rate: float, slope: float, way: float) -> float:
+    """Return the mean of the square of speed [m^2/s^2] along a way [m].
+
+    Parameters
+    ----------
+    square, rate, slope, way : float
+        As for `square_after`.
+    """
+    z = _away_from_zero(min(2.0 * slope * way, _MOST), _LEAST_SQUARED)
+    return square + 2.0 * rate * way * ((math.expm1(z) / z - 1.0) / z)
+
+
+@compiled
+def way_to_braking(
+    square: float, rate: float, slope: float, room: float, longest: float, braking: float
+) -> float:
+    """Return the way [m] after which the machine has to brake.
+
+    Parameters
+    ----------
+    square, rate, slope : float
+        As for `square_after`.
+    room : float
+        ``v^2 + 2 b x`` at which it has to [m^2/s^2].
+    longest : float
+        A way after which it should have done so [m].
+    braking : float
+        b [m/s^2].
+    """
+    way = longest
+    for _ in range(_ROUNDS):
+        reached = square_after(square, rate, slope, way)
+        grows = 2.0 * (rate + slope * (reached - square) + braking)
+        miss = reached + 2.0 * braking * way - room
+        way = min(max(way - miss / max(grows, 1e-9), 0.0), longest)
+    return way
+
+
+@compiled
+def time_of(
+    square: float, rate: float, slope: float, way: float, first: float, last: float
+) -> float:
+    """Return the time [s] of a way [m] from a first to a last speed [m/s].
+
+    ``int dv / (c + l v^2)`` with ``c = a_0 - l v_0^2``, in closed form. With s^2 = abs(l / c)
+    it is ``arctan(s (v - v_0) / (1 + s^2 v_0 v)) / (c s)`` where l and c have one sign, and
+    ``(ln((1 + s v) / (1 + s v_0)) - l x) / (c s)`` where there is a speed of balance: the way
+    x stands for the speeds, which next to that one tell nothing any more.
+
+    Parameters
+    ----------
+    square, rate, slope, way : float
+        As for `square_after`.
+    first, last : float
+        [m/s].
+    """
+    change = last - first
+    if abs(change) <= _LEAST_SQUARED * (first + last):
+        mean = mean_square(square, rate, slope, way)
+        return way / math.sqrt(mean) if mean > 0.0 else math.inf
+    slope = _away_from_zero(slope, _LEAST)
+    start = _away_from_zero(rate - slope * square, _LEAST)
+    s = math.sqrt(abs(slope / start))
+    if (slope < 0.0) == (start < 0.0):
+        turned = math.atan2(s * change, 1.0 + s * s * first * last)
+        return turned / (start * s)
+    balances = math.log1p(s * change / (1.0 + s * first)) - slope * way
+    return balances / (start * s)
+
+
+@compiled
+def way_between(change: float, first: float, last: float) -> float:
     """Return the way [m] of a change of the square of speed between two accelerations [m/s^2].
 
     Infinite where the acceleration vanishes on the way: the speed comes near, and never there.
 
     Parameters
     ----------
-    change : ndarray
+    change : float
         [m^2/s^2].
-    first, last : ndarray
+    first, last : float
         [m/s^2].
     """
-    with np.errstate(divide="ignore", invalid="ignore"):
-        z = _away_from_zero(last / first - 1.0)
-        there = (z > -1.0) & (first != 0.0)
-        return np.where(there, 0.5 * change / first * (np.log1p(z) / z), np.inf)
+    if first == 0.0:
+        return math.inf
+    z = _away_from_zero(last / first - 1.0, _LEAST)
+    if z <= -1.0:
+        return math.inf
+    return 0.5 * change / first * (math.log1p(z) / z)
 
 
-def _away_from_zero(z: FloatArray, least: float = _LEAST) -> FloatArray:
-    return np.copysign(np.maximum(np.abs(z), least), z)
+@compiled
+def _away_from_zero(z: float, least: float) -> float:
+    return math.copysign(max(abs(z), least), z)

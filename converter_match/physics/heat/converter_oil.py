@@ -29,6 +29,7 @@ from converter_match.components.converter import Converter
 from converter_match.components.cooling import Oil
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
+from converter_match.physics.heat.affine import AffineChain
 
 # Of the oil in circulation: no converter holds more, or there would be nothing to draw from.
 _MOST_OF_ALL = 0.9
@@ -155,13 +156,14 @@ class ConverterOil:
         end = self.end_of(converter_heat, other)
         fading = np.exp(-np.minimum(self.rate * time, 700.0)) if self.inside else 0.0 * time
         fading = np.where(time > 0.0, fading, 1.0)
-        first = np.broadcast_to(np.asarray(start, dtype=np.float64), mean.shape[1:])
-        after = _faded(first, end, fading)
-        if not again:
-            return after
-        lost = 1.0 - np.prod(fading, axis=0)
-        gained = _faded(np.zeros(mean.shape[1:]), end, fading)[-1]
-        return _faded(gained / np.where(lost > 0.0, lost, 1.0), end, fading)
+        gained = end * (1.0 - fading)
+        chain = AffineChain(fading[np.newaxis, np.newaxis], gained[np.newaxis])
+        first = np.asarray(start, dtype=np.float64)
+        if again:
+            (kept,), ends = chain.whole
+            lost = 1.0 - kept
+            first = ends / np.where(lost > 0.0, lost, 1.0)
+        return np.asarray(chain.march(first)[0])
 
     def outlet(self, mean: ArrayLike, difference: ArrayLike) -> FloatArray:
         """Return the temperature at the outlet [K] by the bulk's and the difference."""
@@ -217,12 +219,3 @@ class ConverterOil:
         scale = rise * tau
         p = (room - step) / scale
         return tau * (p + float(wrightomega(math.log(step / scale) - p).real))
-
-
-def _faded(start: FloatArray, end: FloatArray, fading: FloatArray) -> FloatArray:
-    """Return a difference that goes towards an end in each step, at the ends of the steps."""
-    found = np.empty((end.shape[0] + 1, *start.shape))
-    found[0] = now = start
-    for row in range(end.shape[0]):
-        found[row + 1] = now = end[row] * (1.0 - fading[row]) + now * fading[row]
-    return found

@@ -23,6 +23,7 @@ from numpy.typing import ArrayLike
 from converter_match.components.machine import Cooler, Machine
 from converter_match.curves import FloatArray
 from converter_match.errors import InputError
+from converter_match.physics.heat.affine import AffineChain
 
 # A hold that has not reached the limit in this time never will, as far as a brake pedal goes.
 _FOREVER = 24 * 3600.0
@@ -166,19 +167,15 @@ def _phi(x: ArrayLike) -> FloatArray:
 
 @dataclass(frozen=True, eq=False)
 class AffineSteps:
-    """What steps with known conductances do: temperatures above the air's x become ``E x + f``.
+    """What steps with known conductances do to temperatures above the air's.
 
     Parameters
     ----------
-    rows : list of tuple
-        For each step f and E of the oil; with two lumps f of oil and metal, and E by columns: what
-        a kelvin of the oil leaves of oil and metal, and what one of the metal leaves.
-    two : bool
-        Whether the metal is a lump of its own.
+    chain : AffineChain
+        Of the oil's; with two lumps of those of oil and metal.
     """
 
-    rows: list[tuple[FloatArray, ...]]
-    two: bool
+    chain: AffineChain
 
     @classmethod
     def of(
@@ -190,25 +187,18 @@ class AffineSteps:
             lost = conductance * time / circuit.oil_capacity
             share = _phi(lost)
             gained = heat * time / circuit.oil_capacity * share
-            return cls(list(zip(gained, 1.0 - lost * share, strict=True)), two=False)
-        pairs = (
-            advance(circuit, air, air, heat, time, conductance),
-            advance(circuit, air + 1.0, air, 0.0, time, conductance),
-            advance(circuit, air, air + 1.0, 0.0, time, conductance),
+            return cls(
+                AffineChain((1.0 - lost * share)[np.newaxis, np.newaxis], gained[np.newaxis])
+            )
+        gained, by_oil, by_metal = (
+            np.stack(pair) - air
+            for pair in (
+                advance(circuit, air, air, heat, time, conductance),
+                advance(circuit, air + 1.0, air, 0.0, time, conductance),
+                advance(circuit, air, air + 1.0, 0.0, time, conductance),
+            )
         )
-        columns = [part - air for pair in pairs for part in pair]
-        return cls(list(zip(*columns, strict=True)), two=True)
-
-    def _after(
-        self, row: tuple[FloatArray, ...], oil: FloatArray, metal: FloatArray, source: FloatArray
-    ) -> tuple[FloatArray, FloatArray]:
-        if not self.two:
-            gained, kept = row
-            warm = source * gained + kept * oil
-            return warm, warm
-        f_oil, f_metal, oil_oil, oil_metal, metal_oil, metal_metal = row
-        warm = source * f_oil + oil_oil * oil + metal_oil * metal
-        return warm, source * f_metal + oil_metal * oil + metal_metal * metal
+        return cls(AffineChain(np.stack([by_oil, by_metal], axis=1), gained))
 
     def march(self, start: FloatArray) -> FloatArray:
         """Return the oil above the air [K] at the ends of the steps, shape (n + 1, draws).
@@ -218,34 +208,23 @@ class AffineSteps:
         start : ndarray, shape (2, draws)
             Oil and metal above the air [K].
         """
-        found = np.empty((len(self.rows) + 1, start.shape[1]))
-        oil, metal = start
-        found[0], one = oil, np.ones(1)
-        for k, row in enumerate(self.rows):
-            oil, metal = self._after(row, oil, metal, one)
-            found[k + 1] = oil
-        return found
+        return np.asarray(self.chain.march(start[: len(self.chain.gained)])[0])
 
     def periodic(self) -> FloatArray:
         """Return oil and metal above the air [K] that all steps together bring back.
 
         `UNSETTLED` where nothing of a temperature is lost on the way.
         """
-        many = self.rows[0][0].size
-        # Three rounds at once: from the air's temperature, and one kelvin of each without heat.
-        oil, metal = np.zeros((3, many)), np.zeros((3, many))
-        oil[1] = metal[2] = 1.0
-        source = np.array([[1.0], [0.0], [0.0]])
-        for row in self.rows:
-            oil, metal = self._after(row, oil, metal, source)
+        kept, gained = self.chain.whole
         with np.errstate(divide="ignore", invalid="ignore"):
-            if self.two:
-                own = (1.0 - oil[1]) * (1.0 - metal[2]) - oil[2] * metal[1]
-                first = ((1.0 - metal[2]) * oil[0] + oil[2] * metal[0]) / own
-                second = ((1.0 - oil[1]) * metal[0] + metal[1] * oil[0]) / own
+            if len(gained) == 2:
+                (oil, by_metal), (by_oil, metal) = kept
+                own = (1.0 - oil) * (1.0 - metal) - by_metal * by_oil
+                first = ((1.0 - metal) * gained[0] + by_metal * gained[1]) / own
+                second = ((1.0 - oil) * gained[1] + by_oil * gained[0]) / own
             else:
-                own = 1.0 - oil[1]
-                first = second = oil[0] / own
+                own = 1.0 - kept[0, 0]
+                first = second = gained[0] / own
         settled = np.minimum(np.stack([first, second]), UNSETTLED)
         return np.where(own > _NO_LOSS, settled, UNSETTLED)
 

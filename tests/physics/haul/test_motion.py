@@ -1,10 +1,12 @@
 """Motion over a way against quadrature of its definition (scipy)."""
 
+import math
+
 import numpy as np
 import pytest
 from scipy.integrate import quad
 
-from converter_match.physics.haul.motion import Motion
+from converter_match.physics.haul.motion import square_after, time_of
 
 # Start speed, acceleration there, its slope over the square of speed, way: towards a balance and
 # away from it, below and above, from rest, slowing down, and nearly steady.
@@ -36,21 +38,20 @@ def test_time_is_the_integral_of_one_over_the_speed_along_the_way(speed, rate, s
     expected = quad(lambda x: 1.0 / np.sqrt(square(x)), 0.0, way)[0] if begins else (
         quad(integrand, 0.0, np.sqrt(way))[0]
     )  # fmt: skip
-    motion = Motion(*(np.array([value]) for value in (speed**2, rate, slope)))
-    end = np.sqrt(motion.square_after(np.array([way])))
-    assert end[0] ** 2 == pytest.approx(square(way), rel=1e-9)
-    time = motion.time(np.array([way]), np.array([speed]), end)
-    assert time[0] == pytest.approx(expected, rel=1e-7)
+    motion = (speed**2, rate, slope, way)
+    end = math.sqrt(square_after(*motion))
+    assert end**2 == pytest.approx(square(way), rel=1e-9)
+    assert time_of(*motion, speed, end) == pytest.approx(expected, rel=1e-7)
 
 
 def test_time_in_long_steps_is_that_in_short_ones():
     # On which the acceleration falls to 1/e, as on the way to a speed that a climb is kept at.
-    whole = Motion(np.array([36.0]), np.array([0.07]), np.array([-0.01]))
-    way, time, speed = 50.0, 0.0, np.array([6.0])
+    whole = (36.0, 0.07, -0.01, 50.0)
+    time, speed = 0.0, 6.0
     for _ in range(100):
-        piece = Motion(speed**2, 0.07 - 0.01 * (speed**2 - 36.0), np.array([-0.01]))
-        last = np.sqrt(piece.square_after(np.array([way / 100])))
-        time += float(piece.time(np.array([way / 100]), speed, last)[0])
+        piece = (speed**2, 0.07 - 0.01 * (speed**2 - 36.0), -0.01, 0.5)
+        last = math.sqrt(square_after(*piece))
+        time += time_of(*piece, speed, last)
         speed = last
-    end = np.sqrt(whole.square_after(np.array([way])))
-    assert whole.time(np.array([way]), np.array([6.0]), end)[0] == pytest.approx(time, rel=1e-9)
+    end = math.sqrt(square_after(*whole))
+    assert time_of(*whole, 6.0, end) == pytest.approx(time, rel=1e-9)
