@@ -7,6 +7,7 @@ from datetime import UTC, datetime, timedelta
 from functools import cache
 from typing import Any
 
+import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
@@ -14,6 +15,9 @@ from converter_match.cli.tests_kept import drift_in
 from converter_match.components.load import FlowMachine
 from converter_match.components.reading import StallReading
 from converter_match.judgement.arrangement.solve import solve_arranged
+from converter_match.judgement.catalogue.result import Listed, Shortlist, compared
+from converter_match.judgement.decision.extras import with_extras
+from converter_match.judgement.decision.run import run_study
 from converter_match.judgement.haul.haul import haul
 from converter_match.judgement.haul.short_cycle import work_cycle
 from converter_match.judgement.identify.full_throttle import FirstGear, RoadAssumed
@@ -45,6 +49,7 @@ from converter_match.library.read import (
 from converter_match.library.route_csv import find_route, read_route
 from converter_match.library.shipped import data_folder, find
 from converter_match.library.stall_log_table import LogRow
+from converter_match.library.study_file import read_study
 from converter_match.library.surfaces import find_surface, read_surfaces
 from converter_match.notes import Note
 from converter_match.physics.converter.velocity_triangles import velocity_triangles
@@ -59,6 +64,8 @@ from converter_match.present.figures.acceleration import acceleration_figure
 from converter_match.present.figures.arrangement import arrangement_figure
 from converter_match.present.figures.characteristic import characteristic
 from converter_match.present.figures.clutch_map import clutch_map
+from converter_match.present.figures.comparison import compared_efforts
+from converter_match.present.figures.evidence import evidence_figure
 from converter_match.present.figures.identify import identify_figure
 from converter_match.present.figures.intake import draft_figure
 from converter_match.present.figures.measured_run import measured_run_figure
@@ -69,16 +76,20 @@ from converter_match.present.figures.overlay import overlay
 from converter_match.present.figures.present_and_candidate import present_and_candidate
 from converter_match.present.figures.route import route_figure
 from converter_match.present.figures.short_cycle import short_cycle_figure
+from converter_match.present.figures.shortlist import shortlist_figure
 from converter_match.present.figures.tractive import tractive_figure
 from converter_match.present.figures.transient import transient_figure
 from converter_match.present.figures.trials import trials_figure
+from converter_match.present.figures.uncertainty import uncertainty_figure
 from converter_match.present.figures.velocity_triangles import velocity_triangles_figure
 from converter_match.present.stall.figures import explanations_figure, fleet_figure, trend_figure
+from converter_match.study.catalogue import Member, PartsCatalogue
 from tests.blading_examples import blading
 from tests.examples import ARRANGED, RPM, converter
 from tests.haul_examples import HAULER, LOADER, earth, parts
 from tests.judgement.identify.test_identify import steady
 from tests.load_examples import load
+from tests.study_examples import flat_engine, loose, study
 
 
 @cache
@@ -241,6 +252,36 @@ def _of_time(title: str) -> Callable[..., Figure]:
     return lambda result, **options: transient_figure(result, title, **options)
 
 
+@cache
+def _yard() -> Any:
+    return with_extras(run_study(read_study("loader-in-the-yard")), draws=64)
+
+
+def _shortlist() -> Any:
+    ground = PartsCatalogue(
+        id="made", name="Made for a test", source="tests", study=study(),
+        engines=(flat_engine(),), converters=(loose(60.0),),
+    )  # fmt: skip
+    figures = ((600.0, 5.0, 0.4), (660.0, 6.0, 0.3), (540.0, None, 0.5))
+    listed = [
+        Listed(
+            member=Member(0, 0, 0, 0), engine=f"engine-{k}", converter="round", driveline="four",
+            site="", diameter=0.36 if k else None, verdict="pass", route_time=time, fuel=fuel,
+            heat_margin=heat,
+        )
+        for k, (time, fuel, heat) in enumerate(figures)
+    ]  # fmt: skip
+    kept, aims = compared(listed)
+    return Shortlist(
+        catalogue=ground, kept=kept, excluded=(), unsettled=(), aims=aims,
+        bounds=np.zeros((1, 1, 1, 1), np.uint8), fallen={},
+    )  # fmt: skip
+
+
+def _efforts(result: Any, **options: Any) -> Figure:
+    return _figure_of(compared_efforts(result, **options))
+
+
 GALLERY: dict[str, tuple[Callable[[], Any], Callable[..., Figure]]] = {
     "match": (lambda: pair("six-cylinder-7l-185kw", "single-stage-345mm-tight"), overlay),
     "match that cannot hold idle": (
@@ -286,6 +327,10 @@ GALLERY: dict[str, tuple[Callable[[], Any], Callable[..., Figure]]] = {
         lambda: intake_text("SR;TR;K [rpm/sqrt(N.m)]\n0;2.2;62\n0.5;1.5;63\n0.9;1;80\n"),
         draft_figure,
     ),
+    "shortlist": (_shortlist, shortlist_figure),
+    "efforts of a study": (_yard, _efforts),
+    "uncertainty": (lambda: _yard().uncertainty, uncertainty_figure),
+    "evidence": (lambda: _yard().evidence, evidence_figure),
     **{
         f"arrangement {how}": (lambda row=row: arranged(row), arrangement_figure)  # type: ignore[misc]
         for row, (_, _, how) in enumerate(ARRANGED)

@@ -9,6 +9,8 @@ from __future__ import annotations
 import contextlib
 import re
 from collections.abc import Iterator
+from dataclasses import fields, is_dataclass
+from pathlib import Path
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -18,6 +20,9 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
 from matplotlib.text import Text
+
+from converter_match.notes import Note
+from converter_match.units import System, note_text
 
 # What a unit is in SI: factor, and for temperatures what is zero there. NIST SP 811 (2008),
 # appendix B.8; the US gallon is 231 cubic inches, exactly.
@@ -36,8 +41,17 @@ UNITS = {
     "L": 1e-3, "US gal": _GALLON, "L/h": 1e-3 / 3600, "US gal/h": _GALLON / 3600,
     "L/min": 1e-3 / 60, "US gal/min": _GALLON / 60, "gal/min": _GALLON / 60, "L/s": 1e-3,
     "t/h": 1e3 / 3600, "short ton/h": 2000 * _POUND / 3600, "kg/h": 1 / 3600, "lb/h": _POUND / 3600,
+    "g/kWh": 1e-3 / 3.6e6, "lb/(hp·h)": _POUND / (550 * _LBF * _FOOT * 3600),
+    "m²/s": 1.0, "ft²/s": _FOOT**2, "kPa": 1e3, "inHg": 3386.389,
+    "kg/m³": 1.0, "lb/ft³": _POUND / _FOOT**3,
+    "kJ/(kg·K)": 1e3, "BTU/(lb·°F)": _BTU / _POUND * 1.8,
+    "kW/K": 1e3, "BTU/(min·°F)": _BTU / 60 * 1.8, "kg·m²": 1.0, "lb·ft²": _POUND * _FOOT**2,
     "rpm/√(N·m)": np.pi / 30, "rpm/√(lbf·ft)": np.pi / 30 / (_LBF * _FOOT) ** 0.5,
 }  # fmt: skip
+US_ONLY = frozenset(
+    """lbf·ft hp mph ft/s ft/min lbf mi ft lb BTU BTU/min lb/h inHg lb/(hp·h) lb/ft³ °F °F/s
+    rpm/√(lbf·ft)""".split()
+) | {"short ton", "short ton/h", "US gal", "US gal/h", "US gal/min"}  # fmt: skip
 ZERO = {"°C": (1.0, 273.15), "°F": (5 / 9, 459.67 * 5 / 9)}
 
 _NUMBER = r"[-\N{MINUS SIGN}]?\d+(?:\.\d+)?"
@@ -48,6 +62,36 @@ _AMOUNT = re.compile(
     )
     + r")(?![\w²·/])"
 )
+
+
+# In no page of docs/, and words all the same.
+WORDS = frozenset(
+    """accelerator accusation acted ambient arrives articulation assuming attachments backward
+    began bevel bladed bolting broad bullets burning care charged charger chock clipboard
+    clockwise compensates conditioning counter couple covered crank creeps critical customary
+    decided deflects design diamonds directly doors dot dots drag eased engaged extinguisher
+    face faint feed felt finally fire forbids forest forks gains generated geometrically
+    hollow implements injures interrupted jolt leak lengthways lights meridional
+    misconceptions momentum morning moving multiplied nears outcome overlap overview pale
+    paragraph pause peaks plays prepare pressed pulling purple pushing remark remarks remove
+    requirement retained retarder rms rounded secured select sides sideways signature smell
+    smoke spared speeding standards starter steering sticks stronger swirling switched
+    tangential testing thinner tie torus touched transfer travel treat turbocharger unbroken
+    unloaded unplugged upon validity watch watched wild worse ACCEPTABLE CAUTION COUPLE
+    DECIDED DIRECTLY FAIL NOT SHA UNECE""".split()
+)
+# Written in capitals on purpose: a verdict over a page, what comes before a test, abbreviations.
+LOUD = frozenset(
+    "CAUTION FAIL ACCEPTABLE COUPLE DECIDED DIRECTLY TOML JSON NIST CONDITIONAL UNECE".split()
+)
+
+
+_UNIT = "|".join(re.escape(unit) for unit in sorted({*UNITS, *ZERO} - {"1"}, key=len, reverse=True))
+_NAMED_UNIT = re.compile(rf"\((?:{_UNIT})\)|(?:(?<= )|^)(?:{_UNIT})$")
+
+
+_FROM = re.compile(rf"({_NUMBER}) \.\. (?={_NUMBER}(?: \.\. {_NUMBER})* ({_UNIT})(?![\w²·/]))")
+_AROUND = re.compile(rf"({_NUMBER}) ({_UNIT}) \(({_NUMBER}) to ({_NUMBER})\)")
 
 
 class Drawn(NamedTuple):
@@ -93,9 +137,9 @@ def panels(figure: Figure) -> list[tuple[Axes, str | None, str | None]]:
                 break
             if np.allclose(other.get_xlim(), ax.get_xlim()):
                 below = other.get_xlabel()
-        # Where nothing stands at the axes, the title names what goes across.
+        # Where nothing stands below, the title or the only name says what goes across.
         title = ax.get_title(loc="left").partition(",")[0]
-        read.append((ax, unit_of(below or title), unit_of(ax.get_ylabel())))
+        read.append((ax, unit_of(below or title or ax.get_ylabel()), unit_of(ax.get_ylabel())))
     return read
 
 
@@ -110,8 +154,9 @@ def drawn(figure: Figure) -> dict[str, Drawn]:
             if isinstance(item, Line2D) and item.get_transform() is ax.transData:
                 x, y = (np.atleast_1d(np.asarray(each, dtype=float)) for each in item.get_data())
             elif isinstance(item, Rectangle):
+                # A bar to the right, or a stretch of the axis: only its ends are amounts.
                 x = np.array([item.get_x(), item.get_x() + item.get_width()])
-                y = np.array([item.get_y(), item.get_y() + item.get_height()])
+                y = np.full(2, np.nan)
             elif isinstance(item, PathCollection):
                 x, y = np.asarray(item.get_offsets(), dtype=float).T
             else:
@@ -127,6 +172,54 @@ def texts(figure: Figure) -> list[Text]:
     return [text for text in [*figure.texts, *own] if text.get_visible() and text.get_text()]
 
 
+def known_words() -> frozenset[str]:
+    """Return the words of all pages for people, and those beside them that pages are made of."""
+    root = Path(__file__).parents[2]
+    pages = [*(root / "docs").rglob("*.md"), root / "README.md"]
+    return WORDS.union(*(letters(page.read_text("utf-8")) for page in pages))
+
+
+def letters(text: str) -> list[str]:
+    return re.findall(r"[A-Za-z]+", re.sub(r"\b[0-9a-f]{8,}\b", "", text))
+
+
+def unknown(text: str, known: frozenset[str]) -> list[str]:
+    """Return what is no word, or stands in capitals where no word does."""
+    return [
+        word
+        for word in letters(text)
+        if (word not in known and word[0].lower() + word[1:] not in known)
+        or (len(word) > 3 and word.isupper() and word not in LOUD)
+    ]
+
+
+def small_starts(text: str) -> list[str]:
+    """Return sentences after the first that begin with a small letter."""
+    return re.findall(r"[a-z)%]{3}\. (?!today: |stall at )[a-z]\w*", plain(text))
+
+
+def foreign(text: str) -> list[str]:
+    """Return the units of a text that nobody reads who asked for SI."""
+    return [said.unit for said in amounts(text) if said.unit in US_ONLY]
+
+
+def strings(part: Any, system: System, place: str = "") -> Iterator[tuple[str, str]]:
+    """Yield every text of a document with its place in it; figures are left out."""
+    if isinstance(part, str):
+        yield place, part
+    elif isinstance(part, Note):
+        yield place, note_text(part, system)
+    elif isinstance(part, list | tuple):
+        for row, value in enumerate(part):
+            yield from strings(value, system, f"{place}[{row}]")
+    elif isinstance(part, dict):
+        for key, value in part.items():
+            yield from strings(value, system, f"{place}.{key}")
+    elif is_dataclass(part):
+        for field in fields(part):
+            yield from strings(getattr(part, field.name), system, f"{place}.{field.name}")
+
+
 def plain(text: str) -> str:
     return " ".join(text.split())
 
@@ -137,10 +230,16 @@ def names(figure: Figure) -> list[str]:
     return [label for three in named for label in three if label]
 
 
+def spread(text: str) -> str:
+    """Return a text with the unit behind each number that it stands for: 1 .. 2 m, 3 m (2 to 4)."""
+    text = _FROM.sub(r"\1 \2 .. ", plain(text))
+    return _AROUND.sub(r"\1 \2 (\3 \2 to \4 \2)", text)
+
+
 def amounts(text: str) -> list[Said]:
     """Return the numbers in a text that have a unit behind them."""
     said = []
-    for match in _AMOUNT.finditer(plain(text)):
+    for match in _AMOUNT.finditer(spread(text)):
         digits = match["number"].replace("\N{MINUS SIGN}", "-")
         whole, _, behind = digits.partition(".")
         # 4320 may be rounded to its tens.
@@ -155,13 +254,35 @@ def amounts(text: str) -> list[Said]:
 
 def without_amounts(text: str) -> str:
     """Return the words of a text with a sign in place of each number with its unit."""
-    return _AMOUNT.sub("#", plain(text))
+    return _AMOUNT.sub("#", spread(text))
+
+
+def without_units(text: str) -> str:
+    """Return the words of a text, a sign for amounts and for units in brackets or at its end."""
+    return _NAMED_UNIT.sub("@", without_amounts(text))
+
+
+def agree(one: Said, other: Said) -> bool:
+    """Whether two amounts are the same within what their digits say."""
+    apart = abs(one.value - other.value)
+    if {one.unit, other.unit} == {"K", "°F"}:  # a difference of temperatures
+        kelvin, warm = (one, other) if one.unit == "K" else (other, one)
+        apart = abs(kelvin.value - (warm.value - ZERO["°F"][1]))
+    return apart <= 1.001 * (one.half + other.half)
+
+
+def stands_in(said: Said, held: np.ndarray) -> bool:
+    """Whether an amount, of either sign, is one of the numbers of a result."""
+    readings = [said.value]
+    if said.unit in ZERO:  # or a difference
+        readings.append(said.value - ZERO[said.unit][1])
+    return any(np.abs(np.abs(held) - abs(one)).min() <= 1.001 * said.half for one in readings)
 
 
 def scalars(result: Any) -> np.ndarray:
     """Return every number that a result holds, and the ends and extremes of its arrays."""
     found: list[float] = []
-    for item in _inside(result, 7):
+    for item in _inside(result, 20):
         if isinstance(item, np.ndarray):
             if item.dtype.kind in "fiu" and np.isfinite(item).any():
                 flat = item.ravel()
@@ -202,7 +323,7 @@ def _inside(item: Any, depth: int, seen: set[int] | None = None) -> Iterator[Any
 def arrays(result: Any) -> list[np.ndarray]:
     """Return every row and column of numbers that a result holds, of six numbers or more."""
     rows: list[np.ndarray] = []
-    for item in _inside(result, 7):
+    for item in _inside(result, 20):
         if isinstance(item, np.ndarray) and item.dtype.kind == "f" and 1 <= item.ndim <= 2:
             rows += [item] if item.ndim == 1 else [*item, *item.T]
     return [np.sort(row[np.isfinite(row)]) for row in rows if np.isfinite(row).sum() >= 6]
