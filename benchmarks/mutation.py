@@ -50,6 +50,7 @@ CONFIGURATION = """
 source_paths = ["converter_match"]
 only_mutate = [{floors}]
 pytest_add_cli_args_test_selection = [{tests}]
+pytest_add_cli_args = ["-p", "benchmarks.whole_files"]
 also_copy = ["README.md", "benchmarks", "data", "docs", "notebooks"]
 timeout_multiplier = 8.0
 """
@@ -124,6 +125,29 @@ def prepare(clone: Path, floors: list[str], tests: list[str]) -> None:
     # mutmut writes the changes only as the first step of a run: this runs none of them.
     with contextlib.suppress(subprocess.CalledProcessError):
         run(["mutmut", "run", "converter_match.no_such_module*"], clone)
+    widen(clone)
+
+
+def widen(clone: Path) -> None:
+    """Let every test of a file be asked where one of them reaches a function.
+
+    What a fixture of a whole file calls is written down for the first test that asks for it only;
+    it is another one, as a rule, that would notice. `whole_files.py` then runs file by file.
+    """
+    path = clone / "mutants" / "mutmut-stats.json"
+    found = json.loads(path.read_text(encoding="utf-8"))
+    of_file: dict[str, list[str]] = {}
+    for test in found["duration_by_test"]:
+        of_file.setdefault(test.partition("::")[0], []).append(test)
+    found["tests_by_mangled_function_name"] = {
+        function: [
+            test
+            for file in dict.fromkeys(each.partition("::")[0] for each in tests)
+            for test in of_file.get(file, [])
+        ]
+        for function, tests in found["tests_by_mangled_function_name"].items()
+    }
+    path.write_text(json.dumps(found), encoding="utf-8")
 
 
 def records(clone: Path) -> Iterator[tuple[str, Path, dict]]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import cache
 from itertools import pairwise
 
 import matplotlib.colors
@@ -46,6 +47,13 @@ def words_of(figure):
         for text in back.texts(figure)
         if not re.match(rf"({'|'.join(LEVELS)})-.*-label", str(text.get_gid()))
     ]
+
+
+@cache
+def laid_out(name):
+    figure = figure_of(name)
+    figure.draw_without_rendering()
+    return figure
 
 
 @every
@@ -151,8 +159,7 @@ def known():
 
 @every
 def test_no_words_stand_on_each_other_or_beyond_the_page(name):
-    figure = figure_of(name)
-    figure.draw_without_rendering()
+    figure = laid_out(name)
     page = figure.bbox
     for ax in figure.axes:
         assert overlaps(ax.texts) == []
@@ -191,8 +198,7 @@ def test_letters_can_be_read_and_grow_when_asked_to(name):
 
 @every
 def test_marks_along_an_axis_are_few_and_apart(name):
-    figure = figure_of(name)
-    figure.draw_without_rendering()
+    figure = laid_out(name)
     for ax in figure.axes:
         for axis, end in ((ax.xaxis, "x"), (ax.yaxis, "y")):
             boxes = [
