@@ -36,18 +36,16 @@ from collections.abc import Iterator
 from itertools import pairwise
 
 LOOKS = frozenset(
-    """color colors facecolor edgecolor markerfacecolor markeredgecolor markeredgewidth linewidth
-    linewidths alpha zorder size fontsize fontweight weight bold family ha va pad labelpad
-    markersize capsize clip_on annotation_clip bbox boxstyle xytext textcoords arrowprops
-    solid_capstyle dash_capstyle hspace wspace width_ratios height_ratios figsize dpi rotation
-    indent hatch
-    font_scale parse_math line_factor shrinkA shrinkB length width_pt""".split()
+    """color colors facecolor edgecolor markerfacecolor markeredgecolor markeredgewidth
+    linewidth linewidths alpha zorder size fontsize weight bold family ha va pad markersize
+    clip_on annotation_clip bbox boxstyle xytext textcoords arrowprops solid_capstyle
+    dash_capstyle hspace wspace width_ratios height_ratios figsize dpi rotation indent hatch
+    font_scale parse_math line_factor shrinkA shrinkB length""".split()
 )
 LABEL_PLACE = frozenset({"near", "side", "drop", "way"})
 LABEL_CALLS = frozenset({"label_line", "label_ends", "label_points", "place_words"})
 PAPER_CALLS = frozenset(
-    """add_gridspec subplots_adjust set_size_inches margins tick_params new_figure set_position
-    set_rotation""".split()
+    "add_gridspec margins tick_params new_figure set_position set_rotation".split()
 )
 ON_PAPER = frozenset(
     """present/drawing/labels present/drawing/callouts present/drawing/ground
