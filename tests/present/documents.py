@@ -110,6 +110,10 @@ DOCUMENTS: dict[str, tuple[Callable[[], Any], Callable[[Any, Any], Any]]] = {
     ),
     "bench": (lambda: _bench(1), _at_bench),
     "bench of two": (lambda: _bench(2), _at_bench),
+    "bench of a pair that cannot hold idle": (
+        lambda: (Setting(engine="four-cylinder-2l5-45kw", converter="single-stage-420mm"),),
+        _at_bench,
+    ),
     "slider page": (lambda: lesson().states, _slider),
     "handout": (lesson, lambda result, system: handout(result, answers=True)),
 }  # fmt: skip

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from functools import cache
 from typing import Any
@@ -14,6 +15,7 @@ from matplotlib.figure import Figure
 from converter_match.cli.tests_kept import drift_in
 from converter_match.components.load import FlowMachine
 from converter_match.components.reading import StallReading
+from converter_match.components.surface import Surface
 from converter_match.judgement.arrangement.solve import solve_arranged
 from converter_match.judgement.catalogue.result import Listed, Shortlist, compared
 from converter_match.judgement.decision.extras import with_extras
@@ -159,8 +161,12 @@ def _motor() -> Any:
     return solve_motor(read_motor(find("motors", "lift-truck-80v-30kw")), fitted)
 
 
+def _concrete() -> Surface:
+    return find_surface("concrete or asphalt", read_surfaces())
+
+
 def _motor_wheels() -> Any:
-    return motor_tractive(*_truck(), find_surface("concrete or asphalt", read_surfaces()))
+    return motor_tractive(*_truck(), _concrete())
 
 
 def _motor_run() -> Any:
@@ -316,6 +322,13 @@ GALLERY: dict[str, tuple[Callable[[], Any], Callable[..., Figure]]] = {
     "wheels": (lambda: tractive(*parts(LOADER), earth()), tractive_figure),
     "motor": (_motor, motor_figure),
     "motor at the wheels": (_motor_wheels, motor_tractive_figure),
+    "motor on wet ground": (
+        lambda: motor_tractive(*_truck(), replace(_concrete(), traction=0.2)),
+        motor_tractive_figure,
+    ),
+    "wheels on wet ground": (
+        lambda: tractive(*parts(LOADER), replace(earth(), traction=0.25)), tractive_figure,
+    ),
     "motor on a route": (_motor_run, motor_route_figure),
     "explanations": (_diagnosis, explanations_figure),
     "trend": (_tests, _trend),

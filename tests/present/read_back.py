@@ -68,17 +68,17 @@ _AMOUNT = re.compile(
 WORDS = frozenset(
     """accelerator accusation acted ambient arrives articulation assuming attachments backward
     began bevel bladed bolting broad bullets burning care charged charger chock clipboard
-    clockwise compensates conditioning counter couple covered crank creeps critical customary
-    decided deflects design diamonds directly doors dot dots drag eased engaged extinguisher
-    face faint feed felt finally fire forbids forest forks gains generated geometrically
-    hollow implements injures interrupted jolt leak lengthways lights meridional
-    misconceptions momentum morning moving multiplied nears outcome overlap overview pale
-    paragraph pause peaks plays prepare pressed pulling purple pushing remark remarks remove
-    requirement retained retarder rms rounded secured select sides sideways signature smell
-    smoke spared speeding standards starter steering sticks stronger swirling switched
-    tangential testing thinner tie torus touched transfer travel treat turbocharger unbroken
-    unloaded unplugged upon validity watch watched wild worse ACCEPTABLE CAUTION COUPLE
-    DECIDED DIRECTLY FAIL NOT SHA UNECE""".split()
+    clockwise compensates conditioning contain counter couple covered crank creeps critical
+    customary decided deflects design diamonds directly doors dot dots drag eased engaged
+    extinguisher face faint feed felt finally fire forbids forest forks gains generated
+    geometrically hollow implements injures interrupted jolt leak lengthways lights lugged
+    meridional misconceptions momentum morning moving multiplied nears outcome overlap
+    overview pale paragraph pause peaks plays prepare pressed pulling purple pushing remark
+    remarks remove requirement retained retarder rms rounded secured select sides sideways
+    signature smell smoke spared speeding standards starter steering sticks stronger swirling
+    switched tangential testing thinner tie torus touched transfer travel treat turbocharger
+    unbroken unloaded unplugged upon validity watch watched wild worse ACCEPTABLE CAUTION
+    COUPLE DECIDED DIRECTLY FAIL NOT SHA UNECE""".split()
 )
 # Written in capitals on purpose: a verdict over a page, what comes before a test, abbreviations.
 LOUD = frozenset(

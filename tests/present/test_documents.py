@@ -18,8 +18,6 @@ from converter_match.present.report.model import ReportTable, SmallTables
 from tests.present import read_back as back
 from tests.present.documents import DOCUMENTS, PAIR, document, shelf, subject_of
 
-pytestmark = pytest.mark.slow  # reports with their figures, in both systems
-
 every = pytest.mark.parametrize("name", DOCUMENTS)
 REPORTS = [name for name in DOCUMENTS if name.startswith("report ")]
 # Rows at round road speeds of either system, and words of tables whose cells are held below.
@@ -268,3 +266,30 @@ def test_sliders_go_by_the_steps_that_they_show(system):
         # The last digit shown is that of a step: whole steps have none behind the point.
         assert made.readout_format == (".0f" if item.step == round(item.step) else ".1f")
         assert made.disabled == item.off
+
+
+@pytest.mark.parametrize("name", [*REPORTS, "handout"])
+def test_pictures_in_a_report_are_drawn_in_the_units_of_the_report(name):
+    if name == "handout":  # which is in SI
+        pictures = [(picture.figure, None) for picture in document(name).pictures]
+    else:
+        si, us = (document(name, system).pictures for system in ("si", "us"))
+        assert [each.name for each in si] == [each.name for each in us]
+        pictures = [(one.figure, other.figure) for one, other in zip(si, us, strict=True)]
+    assert pictures
+    for ours, theirs in pictures:
+        units = {back.unit_of(label.partition(",\n")[0]) for label in back.names(ours)}
+        assert not units & back.US_ONLY
+        assert [back.foreign(text.get_text()) for text in back.texts(ours)].count([]) == len(
+            back.texts(ours)
+        )
+        if theirs is None:
+            continue
+        one, other = back.drawn(ours), back.drawn(theirs)
+        assert one.keys() == other.keys()
+        for gid, line in one.items():
+            for ours_si, theirs_si in zip(line.si, other[gid].si, strict=True):
+                size = np.abs(ours_si[np.isfinite(ours_si)]).max(initial=0.0)
+                np.testing.assert_allclose(
+                    theirs_si, ours_si, rtol=2e-6, atol=2e-6 * size, err_msg=gid
+                )
