@@ -20,8 +20,6 @@ from tests.present.documents import DOCUMENTS, PAIR, document, shelf, subject_of
 
 every = pytest.mark.parametrize("name", DOCUMENTS)
 REPORTS = [name for name in DOCUMENTS if name.startswith("report ")]
-# Rows at round road speeds of either system, and words of tables whose cells are held below.
-ROUND = "Traction-limited tractive effort"
 # A number of the typed files as it was typed, and what is a law of probability.
 NOT_OF_THE_RESULT = re.compile(
     r"11\.5 in|2\.5 % \.\. 50 % \.\. 97\.5 %|US Army TM|for 60 s or more"
