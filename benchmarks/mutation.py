@@ -19,9 +19,9 @@ for itself in FOLDER/copies; what a piece found is written into the clone as soo
 
 All changes are some twenty thousand, a day's work for two cores. A random sample of them, drawn
 over all modules alike, gives the rate with a margin, which is printed with it (Wilson's interval,
-95 %). Changes to what a message says (inside `InputError(...)` or `Note(...)`, or to any text with
-a space in it) are counted apart and tried only with --messages: a test of a message asks for the
-words that matter, and not for all. mutmut leaves alone functions with decorators (properties,
+95 %). What only says an error in other words, or moves something on the paper, is counted apart and
+tried only with --kind message or --kind layout: `mutation_kinds.py` has the rule, which sorts every
+change before any is tried. mutmut leaves alone functions with decorators (properties,
 cached values) and code outside of functions. `@compiled` is taken away first.
 """
 
@@ -45,9 +45,11 @@ import textwrap
 import threading
 import tomllib
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
+
+from mutation_kinds import KINDS, kind_of
 
 from converter_match.cli.progress import progress_bar
 from converter_match.tasks.cluster import cluster
@@ -62,6 +64,7 @@ CONFIGURATION = """
 source_paths = ["converter_match"]
 only_mutate = [{floors}]
 pytest_add_cli_args_test_selection = [{tests}]
+pytest_add_cli_args = ["-p", "benchmarks.whole_files"]
 also_copy = ["README.md", "benchmarks", "data", "docs", "notebooks"]
 timeout_multiplier = 8.0
 """
@@ -98,7 +101,7 @@ def main() -> int:
     parser.add_argument("folder", type=Path, help="where the clone and the results go")
     parser.add_argument("--sample", type=int, help="how many changes to try; all without it")
     parser.add_argument("--seed", type=int, default=1, help="of the sample")
-    parser.add_argument("--messages", action="store_true", help="draw changes to messages instead")
+    parser.add_argument("--kind", choices=KINDS, default="code", help="of change to draw")
     parser.add_argument("--only", nargs="+", default=["*"], help='modules: "physics/match/*"')
     who = parser.add_mutually_exclusive_group()
     who.add_argument("--children", type=int, help="forks in the clone; without it, one a core")
@@ -116,7 +119,7 @@ def main() -> int:
         if not clone.exists():
             of_floors = dict.fromkeys(name for floor in options.floors for name in FLOORS[floor])
             prepare(clone, options.floors, options.tests or list(of_floors))
-        draw(clone, options.sample, options.seed, options.only, options.messages)
+        draw(clone, options.sample, options.seed, options.only, options.kind)
         if options.cluster is not None:
             with cluster(options.cluster) as workers:
                 spread(clone, options.folder / "copies", workers)
@@ -153,6 +156,29 @@ def prepare(clone: Path, floors: list[str], tests: list[str]) -> None:
     # mutmut writes the changes only as the first step of a run: this runs none of them.
     with contextlib.suppress(subprocess.CalledProcessError):
         run(["mutmut", "run", "converter_match.no_such_module*"], clone)
+    widen(clone)
+
+
+def widen(clone: Path) -> None:
+    """Let every test of a file be asked where one of them reaches a function.
+
+    What a fixture of a whole file calls is written down for the first test that asks for it only;
+    it is another one, as a rule, that would notice. `whole_files.py` then runs file by file.
+    """
+    path = clone / "mutants" / "mutmut-stats.json"
+    found = json.loads(path.read_text(encoding="utf-8"))
+    of_file: dict[str, list[str]] = {}
+    for test in found["duration_by_test"]:
+        of_file.setdefault(test.partition("::")[0], []).append(test)
+    found["tests_by_mangled_function_name"] = {
+        function: [
+            test
+            for file in dict.fromkeys(each.partition("::")[0] for each in tests)
+            for test in of_file.get(file, [])
+        ]
+        for function, tests in found["tests_by_mangled_function_name"].items()
+    }
+    path.write_text(json.dumps(found), encoding="utf-8")
 
 
 def records(clone: Path) -> Iterator[tuple[str, Path, dict]]:
@@ -167,7 +193,7 @@ def chosen(module: str, only: list[str]) -> bool:
     return any(fnmatch.fnmatch(module, pattern) for pattern in only)
 
 
-def draw(clone: Path, sample: int | None, seed: int, only: list[str], messages: bool) -> None:
+def draw(clone: Path, sample: int | None, seed: int, only: list[str], kind: str) -> None:
     """Leave open what is drawn, and mark the rest as skipped; a result that is there stays."""
     loaded = list(records(clone))
     of = {
@@ -176,6 +202,7 @@ def draw(clone: Path, sample: int | None, seed: int, only: list[str], messages: 
         if chosen(module, only)
         for name in record["exit_code_by_key"]
     }
+    module_of = {path: module for module, path, _ in loaded}
     names = sorted(of)
     random.Random(seed).shuffle(names)
     changes: dict[Path, Changes] = {}
@@ -183,8 +210,8 @@ def draw(clone: Path, sample: int | None, seed: int, only: list[str], messages: 
     for name in names:
         path = of[name]
         if path not in changes:
-            changes[path] = Changes(path.with_suffix(""))
-        if changes[path].is_message(name) is messages:
+            changes[path] = Changes(module_of[path], path.with_suffix(""))
+        if changes[path].kind(name) == kind:
             drawn.add(name)
         if len(drawn) == sample:
             break
@@ -266,9 +293,8 @@ def report(clone: Path, folder: Path, only: list[str]) -> dict[str, Any]:
     for module, path, record in records(clone):
         if not chosen(module, only):
             continue
-        every = Changes(path.with_suffix(""))
-        words = len(every.of_kind(record["exit_code_by_key"], True))
-        in_all.update(message=words, code=len(record["exit_code_by_key"]) - words)
+        every = Changes(module, path.with_suffix(""))
+        in_all.update(map(every.kind, record["exit_code_by_key"]))
         ended = {
             name: OUTCOMES.get(code, "odd end")
             for name, code in record["exit_code_by_key"].items()
@@ -287,7 +313,7 @@ def report(clone: Path, folder: Path, only: list[str]) -> dict[str, Any]:
     for module, ended in tried.items():
         counts = table.setdefault(module, Counter())
         for name, outcome in sorted(ended.items()):
-            kind = "message" if changes[module].is_message(name) else "code"
+            kind = changes[module].kind(name)
             noticed = outcome in NOTICED
             counts.update([outcome, kind])
             counts[f"{kind} noticed"] += noticed
@@ -295,16 +321,19 @@ def report(clone: Path, folder: Path, only: list[str]) -> dict[str, Any]:
                 difference = changes[module].difference(name)
                 survivors.append(f"# {name}: {outcome}, {kind}\n{difference}\n")
     total = sum(table.values(), Counter())
-    print(f"{'module':36} {'code':>6} {'noticed':>8} {'words':>6} {'noticed':>8}   outcomes")
+    heads = " ".join(f"{kind:>7} {'noticed':>8}" for kind in KINDS)
+    print(f"{'module':36} {heads}   outcomes")
     for module, counts in [*table.items(), ("all", total)]:
         print(f"{module:36} {columns(counts)}   {outcomes(counts)}")
-    low, high = wilson(total["code noticed"], total["code"])
-    print(f"code noticed: 95 % interval {100 * low:.1f} to {100 * high:.1f} %")
+    intervals = {kind: wilson(total[f"{kind} noticed"], total[kind]) for kind in KINDS}
+    for kind, (low, high) in intervals.items():
+        if total[kind]:
+            print(f"{kind} noticed: 95 % interval {100 * low:.1f} to {100 * high:.1f} %")
     (folder / "survivors.txt").write_text("\n".join(survivors), encoding="utf-8")
     summary = {
         "modules": {name: dict(counts) for name, counts in table.items()},
         "all": dict(total),
-        "code_noticed_interval_95": [low, high],
+        "code_noticed_interval_95": intervals["code"],
         "changes_in_all": dict(in_all),
         "tests": tests_of(clone),
         "version": version(clone),
@@ -359,10 +388,10 @@ def type_errors(
 
 def columns(counts: Counter) -> str:
     cells = []
-    for kind in ("code", "message"):
+    for kind in KINDS:
         number, noticed = counts[kind], counts[f"{kind} noticed"]
         cells.append(
-            f"{number:6d} {100 * noticed / number:7.1f}%" if number else f"{number:6d} {'-':>8}"
+            f"{number:7d} {100 * noticed / number:7.1f}%" if number else f"{number:7d} {'-':>8}"
         )
     return " ".join(cells)
 
@@ -391,10 +420,11 @@ class Changes:
     and only what is looked at is parsed.
     """
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, module: str, path: Path) -> None:
+        self.module = module
         self.lines = path.read_text(encoding="utf-8").splitlines(keepends=True)
         self.places = dict(_places(self.lines))
-        self.silent: dict[str, str] = {}
+        self.originals: dict[str, Function] = {}
 
     def parsed(self, name: str) -> Function:
         first, last = self.places[name]
@@ -407,15 +437,12 @@ class Changes:
         changed = name.rpartition(".")[2]
         return changed.rpartition("__mutmut_")[0] + "__mutmut_orig", changed
 
-    def of_kind(self, names: Iterable[str], message: bool) -> list[str]:
-        return [name for name in names if self.is_message(name) is message]
-
-    def is_message(self, name: str) -> bool:
-        """Whether nothing but what a message says is changed."""
+    def kind(self, name: str) -> str:
+        """Return what kind of change it is, by the rule of `mutation_kinds`."""
         original, changed = self.pair(name)
-        if original not in self.silent:
-            self.silent[original] = _silent(self.parsed(original))
-        return self.silent[original] == _silent(self.parsed(changed))
+        if original not in self.originals:
+            self.originals[original] = _renamed(self.parsed(original))
+        return kind_of(self.module, self.originals[original], _renamed(self.parsed(changed)))
 
     def difference(self, name: str) -> str:
         original, changed = (
@@ -439,25 +466,6 @@ class Changes:
         return "".join(kept), owners
 
 
-class _WithoutMessages(ast.NodeTransformer):
-    """Blanks what is said to the user; codes and keys, texts without a space, stay."""
-
-    def visit_FunctionDef(self, node: ast.FunctionDef) -> ast.AST:
-        self.generic_visit(node)
-        node.name = ""
-        return node
-
-    def visit_Call(self, node: ast.Call) -> ast.AST:
-        if isinstance(node.func, ast.Name) and node.func.id in ("InputError", "Note"):
-            return ast.Constant(node.func.id)
-        return self.generic_visit(node)
-
-    def visit_Constant(self, node: ast.Constant) -> ast.AST:
-        if isinstance(node.value, str) and " " in node.value.strip("X"):
-            return ast.Constant("")
-        return node
-
-
 def _places(lines: list[str]) -> Iterator[tuple[str, tuple[int, int]]]:
     """Yield name and lines, first and past the last, of each function that mutmut wrote."""
     for first, line in enumerate(lines):
@@ -473,10 +481,6 @@ def _places(lines: list[str]) -> Iterator[tuple[str, tuple[int, int]]]:
         ):
             last += 1
         yield head[2], (first, last)
-
-
-def _silent(node: Function) -> str:
-    return ast.dump(_WithoutMessages().visit(node))
 
 
 def _renamed(node: Function) -> Function:

@@ -28,10 +28,12 @@ SLOW = (
     "physics/wheels/test_grip_heat.py",  # integrates in time
     "present/figures/test_load_lines.py",  # draws for every test
     "present/figures/test_present_and_candidate.py",  # the same
+    "present/figures/test_read_back.py",  # draws everything, in both systems
     "present/lab/test_readings_form.py",  # weighs readings for every test
     "present/lesson/test_handout.py",  # writes a handout for every test
     "present/pages/test_what_if_page.py",  # measures a table for every test
     "present/report/test_odd_about_the_data.py",  # searches a catalogue for every test
+    "present/test_documents.py",  # writes reports in both systems
     "properties",
     "tasks/test_cluster.py",  # starts a cluster
     "test_benchmarks.py",

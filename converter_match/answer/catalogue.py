@@ -35,8 +35,17 @@ class Catalogue(Mapping[str, tuple[Kind, str]]):
     def note(
         self, code: str, /, **values: Value | Quantity | NoValue | Note | Sequence[Note]
     ) -> Note:
-        """Return the note of a code with its values; several notes are set off by semicolons."""
+        """Return the note of a code with its values; several notes are set off by semicolons.
+
+        Raises
+        ------
+        TypeError
+            If the sentence has a place for which no value is given: a reader would see its name.
+        """
         kind, template = self._sentences[code]
+        lacking = {place for _, place, _, _ in Formatter().parse(template) if place} - {*values}
+        if lacking:
+            raise TypeError(f"note {code!r} needs {', '.join(sorted(lacking))}")
         typed: dict[str, Value] = {}
         for name, value in values.items():
             if isinstance(value, str | float | int):

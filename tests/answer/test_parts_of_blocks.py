@@ -85,3 +85,10 @@ def test_text_of_a_user_is_no_template(text):
     assert note_text(WORDS.note("outer", title=text, inner=inner), "si") == (
         f"{text}: {text}; {text} again"
     )
+
+
+def test_a_sentence_is_not_made_without_what_it_has_a_place_for():
+    with pytest.raises(TypeError, match="'inner' needs other, value"):
+        WORDS.note("inner")
+    with pytest.raises(TypeError, match="'outer' needs title"):
+        WORDS.note("outer", inner=Note("a", "b"))

@@ -44,7 +44,7 @@ def motor_sheet_of(answer: MotorStall, *, machine_name: str = "", system: System
         note("warm", low=low, high=high),
         note("battery"),
         note("high-voltage"),
-        words.note("second-person"),
+        words.note("second-person", what="tracks" if tracks else "wheels"),
     )
     return Sheet(
         title="Stall test, electric motor",
