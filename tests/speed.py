@@ -12,6 +12,7 @@ SLOW = (
     "cli/test_accept.py",  # draws a study for every test
     "cli/test_on_a_cluster.py",  # starts a cluster
     "cli/test_study_goes_on.py",  # writes a report for each way a machine can fail
+    "cli/test_study_kept.py",  # runs studies again and again
     "cli/test_us_units.py",  # runs every verb
     "docs/test_build.py",
     "docs/test_pages.py",
@@ -22,6 +23,7 @@ SLOW = (
     "judgement/uncertainty/test_outside_draws.py",  # a Monte Carlo of its own
     "library/intake/test_scan_read.py",  # reads pictures, where the package is there
     "notebooks",
+    "physics/haul/test_march.py",  # compiles
     "physics/haul/test_route_grip.py",  # integrates in time
     "physics/haul/test_route_step.py",  # ten times finer steps
     "physics/wheels/test_every_balance.py",  # integrates in time, and scans by brute force
