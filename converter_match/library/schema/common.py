@@ -36,7 +36,8 @@ _LONGEST_TEXT = 4000
 class FileTable(BaseModel):
     """A table of a file: unknown keys are refused, and no type is bent into another."""
 
-    model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
+    # Keys of files are named as the trade names them: ``model_error`` is one.
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True, protected_namespaces=())
 
 
 class _Plain:
