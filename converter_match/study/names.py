@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Iterable
 from typing import Any
 
 from converter_match.errors import InputError, did_you_mean
@@ -44,3 +45,8 @@ def refer(name: str, known: list[str], place: str, what: str) -> None:
 def called(component: Any) -> str:
     """Return what to call a component of a study, such as ``engine 'six-cylinder'``."""
     return f"{type(component).__name__.lower()} {component.id!r}"
+
+
+def whose_in_doubt(doubts: Iterable[tuple[str, str, Any]], ids: Collection[str]) -> tuple[str, ...]:
+    """Return whose data are in doubt, of the combinations or parts of some ids; each once."""
+    return tuple(dict.fromkeys(whose for item, whose, _ in doubts if item in ids))

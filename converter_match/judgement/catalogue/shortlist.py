@@ -29,7 +29,7 @@ from converter_match.judgement.catalogue.result import (
 from converter_match.judgement.catalogue.words import STAGES, WORDS
 from converter_match.notes import Note
 from converter_match.study.catalogue import Member, PartsCatalogue
-from converter_match.study.names import called
+from converter_match.study.names import called, whose_in_doubt
 from converter_match.study.study import PRESENT
 from converter_match.tasks.sweep import Progress, Store, Swept, sweep
 from converter_match.tasks.workers import HERE, Workers
@@ -218,7 +218,7 @@ def _in_doubt(catalogue: PartsCatalogue, member: Member) -> tuple[str, ...]:
         catalogue.drivelines[member.driveline],
     )
     mine = {PRESENT, *(called(part) for part in parts if part is not None)}
-    return tuple(dict.fromkeys(whose for part, whose, _ in catalogue.doubts if part in mine))
+    return whose_in_doubt(catalogue.doubts, mine)
 
 
 def _notes(result: Shortlist, draws: int, drawn: bool) -> tuple[Note, ...]:

@@ -16,6 +16,7 @@ from converter_match.judgement.uncertainty.result import UncertaintyResult
 from converter_match.judgement.verdict.assessment import Assessment
 from converter_match.judgement.verdict.measure import CriterionFinding, Verdict
 from converter_match.notes import Note
+from converter_match.study.names import whose_in_doubt
 from converter_match.study.study import PRESENT, DecisionRule, Study
 
 Code = Literal["order", "conditional", "not-known", "no"]
@@ -312,10 +313,8 @@ def _settle_readings(study: Study, evidence: EvidenceResult | None) -> tuple[Not
 
 def _doubts(study: Study, combination: str, outside: Collection[str]) -> tuple[str, ...]:
     """Return what of a combination's data is in doubt, each once."""
-    whose = [whose for item, whose, _ in study.doubts if item in (combination, PRESENT)]
-    if combination in outside:
-        whose.append(words.CORRECTED_TOO_FAR)
-    return tuple(dict.fromkeys(whose))
+    whose = whose_in_doubt(study.doubts, (combination, PRESENT))
+    return (*whose, words.CORRECTED_TOO_FAR) if combination in outside else whose
 
 
 def _in_doubt(whose: Sequence[str]) -> tuple[Note, ...]:

@@ -23,6 +23,7 @@ from converter_match.judgement.wheels.result import TractiveResult
 from converter_match.notes import Note
 from converter_match.study.decision_rule import DecisionRule
 from converter_match.study.motor_study import MotorCandidate, MotorStudy
+from converter_match.study.names import whose_in_doubt
 from converter_match.study.study import PRESENT
 from converter_match.version import __version__
 
@@ -170,7 +171,7 @@ class MotorStudyResult(Answer):
         """Whose data are in doubt, of what is taken and of the present machine; each once."""
         best = self.chosen
         ids = (PRESENT,) if best is None else (best.candidate.id, PRESENT)
-        return tuple(dict.fromkeys(whose for item, whose, _ in self.study.doubts if item in ids))
+        return whose_in_doubt(self.study.doubts, ids)
 
     @property
     def sureness(self) -> float | None:
