@@ -109,6 +109,7 @@ def test_question_names_both_figures_and_what_each_is_in_the_unit_of_the_other()
         ((1050, "N.m"), (747, "lbf.ft"), "torque", "Is a digit wrong? 774 lbf.ft"),
         ((1950, "N.m"), (774, "lbf.ft"), "torque", "Is a digit wrong? 1050 N.m"),
         ((308.15, "degC"), (95, "degF"), "temperature", "Is degC the right unit? 308.15 K"),
+        ((129, "W"), (173, "hp"), "power", "Is W the right unit? 129 kW"),
         ((13.6, "mm"), (13.6, "in"), "length", "Is mm the right unit? 13.6 in"),
         ((500, "N.m"), (774, "lbf.ft"), "torque", "One of the two is wrong"),
     ],

@@ -41,6 +41,7 @@ AGREE_TEMPERATURE = 2.0
 is 121 degC (common practice, no source)."""
 _ROUNDING = 1e-9
 _DIGITS = (10.0, 0.1, 100.0, 0.01, 1000.0, 0.001)
+_THOUSANDS = (1000.0, 0.001)  # W for kW, sooner than three digits
 
 Given = GivenQuantity | GivenColumn
 Numbers = float | tuple[float, ...]
@@ -170,6 +171,8 @@ def _numbers(given: Given) -> Numbers:
 def _unread(raw: Mapping[str, Any], place: str) -> Iterator[SecondFigure]:
     """Yield a figure whose dimension hangs on another key of its table, by that of its units."""
     seconds = raw[SECOND] if isinstance(raw[SECOND], list) else [raw[SECOND]]
+    if not all(isinstance(table, Mapping) for table in seconds):
+        return  # refused where its dimension is known
     units = [str(table.get("unit", "")) for table in (raw, *seconds)]
     shared = set.intersection(*({*(dimensions_of(unit) or ("ratio",))} for unit in units))
     read = [read_quantity(dict(raw), dimension) for dimension in sorted(shared)]
@@ -274,19 +277,16 @@ def _hint(first: _Side, second: _Side, off: FloatArray) -> str:
     if np.all(_off(turned, other) <= 1.0):
         said = {"first": turned.text(row), "second": other.text(row)}
         return _said("interchanged", **said)
-    for factor in _DIGITS[:4]:
-        if np.all(_off(first, second, factor=factor) <= 1.0):
-            meant = _Side(first.numbers * factor, first.unit, first.dimension)
-            return _said("digits", meant=meant.text(row))
+    digits = _digits(first, second)
+    if digits is not None and digits not in _THOUSANDS:
+        return _said("digits", meant=_text(first.numbers[row] * digits, first.unit))
     for side, fixed in ((first, second), (second, first)):
         unit = _fitting_unit(side, fixed)
         if unit is not None:
             text = _text(side.numbers[row], unit)
             return _said("unit", meant=text, unit=side.unit, beside=fixed.text(row))
-    for factor in _DIGITS[4:]:
-        if np.all(_off(first, second, factor=factor) <= 1.0):
-            meant = _Side(first.numbers * factor, first.unit, first.dimension)
-            return _said("digits", meant=meant.text(row))
+    if digits is not None:
+        return _said("digits", meant=_text(first.numbers[row] * digits, first.unit))
     if np.count_nonzero(off > 1.0) == 1:
         sides = (first.row(row), second.row(row)), (second.row(row), first.row(row))
         near = [found for one, fixed in sides for found in _mistyped(one, fixed)]
@@ -294,6 +294,11 @@ def _hint(first: _Side, second: _Side, off: FloatArray) -> str:
             _, meant, fixed = min(near, key=lambda found: found[0])
             return _said("mistyped", meant=meant.text(), beside=fixed.text())
     return _said("none")
+
+
+def _digits(first: _Side, second: _Side) -> float | None:
+    """Return the power of ten by which the first print would go with the second."""
+    return next((f for f in _DIGITS if np.all(_off(first, second, factor=f) <= 1.0)), None)
 
 
 def _fitting_unit(side: _Side, fixed: _Side) -> str | None:
