@@ -16,7 +16,17 @@ Kind = Literal["assumption", "warning", "limit", "caution"]
 Value = float | str
 
 
-ASKED = ("number-unusual", "row-out-of-line", "sizes-unusual")
+SECOND_DIFFERS = "second-figure-differs"
+"""Code of what is asked where a figure and the same one printed in another unit differ."""
+ASKED = (
+    "number-unusual",
+    "row-out-of-line",
+    "sizes-unusual",
+    SECOND_DIFFERS,
+    "rated-power-and-curve-differ",
+    "peak-torque-and-curve-differ",
+    "peak-torque-elsewhere",
+)
 """Codes of what is asked about a number when its file is read. No part of a component: the same
 numbers are the same component, asked about or not."""
 

@@ -19,9 +19,39 @@ LATER = "later"
 
 Fingerprints are kept outside, in results and bench files.
 """
+_SECOND = "_second_figures"
 # What counts as one number; numpy's single-precision and whole numbers are not Python's.
 _LARGEST = 10**300
 _NUMBER = (int, float, np.integer, np.floating)
+
+
+@dataclasses.dataclass(frozen=True)
+class SecondFigure:
+    """A figure of a component's file that is printed there in other units as well.
+
+    No part of a component: it is the same one with or without. Kept so that it can be written
+    again beside the figure, for as long as that is the one it stood beside.
+
+    Parameters
+    ----------
+    place : str
+        Of the figure in the file, such as ``accessory[0].power``.
+    dimension : str
+    si : tuple of float
+        The figure, a number or a column, in SI units.
+    unit : str
+    numbers : float or tuple of float
+        The figure as it was written.
+    also : tuple of (str, float or tuple of float)
+        The second ones: unit, and number or numbers.
+    """
+
+    place: str
+    dimension: str
+    si: tuple[float, ...]
+    unit: str
+    numbers: float | tuple[float, ...]
+    also: tuple[tuple[str, float | tuple[float, ...]], ...]
 
 
 @dataclasses.dataclass(frozen=True, eq=False)
@@ -72,11 +102,31 @@ class Component:
         fields = {
             item.name: getattr(self, item.name) for item in dataclasses.fields(self) if item.init
         }
-        return _rebuild, (type(self), fields)
+        return _rebuild, (type(self), fields, self.second_figures)
 
     def replace(self, **changes: Any) -> Self:
         """Return a copy with some fields changed; the copy is validated like any other."""
-        return dataclasses.replace(self, **changes)
+        return dataclasses.replace(self, **changes)._printed_with(self.second_figures)
+
+    @property
+    def second_figures(self) -> tuple[SecondFigure, ...]:
+        """What its file prints in other units as well; empty for a part of no file."""
+        found: tuple[SecondFigure, ...] = self.__dict__.get(_SECOND, ())
+        return found
+
+    def with_second_figures(self, figures: tuple[SecondFigure, ...]) -> Self:
+        """Return the same component, with what its file prints in other units as well.
+
+        Parameters
+        ----------
+        figures : tuple of SecondFigure
+        """
+        return dataclasses.replace(self)._printed_with(figures) if figures else self
+
+    def _printed_with(self, figures: tuple[SecondFigure, ...]) -> Self:
+        if figures:  # beside the fields, as it is beside the content
+            object.__setattr__(self, _SECOND, figures)
+        return self
 
 
 def _refuse_what_is_no_number(component: Component) -> None:
@@ -97,8 +147,10 @@ def _refuse_what_is_no_number(component: Component) -> None:
             raise InputError("too large a number", field=field.name, expected="a number")
 
 
-def _rebuild(kind: type[Component], fields: dict[str, Any]) -> Component:
-    return kind(**fields)
+def _rebuild(
+    kind: type[Component], fields: dict[str, Any], second: tuple[SecondFigure, ...] = ()
+) -> Component:
+    return kind(**fields)._printed_with(second)
 
 
 def _feed(digest: Any, value: object) -> None:

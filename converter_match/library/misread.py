@@ -13,6 +13,7 @@ from typing import Any
 from converter_match.errors import InputError
 from converter_match.library.files import FilePath, TomlFile, read_toml
 from converter_match.library.read import KINDS
+from converter_match.notes import SECOND_DIFFERS
 from converter_match.study.doubts import CONFUSED_UNITS, Misreading
 from converter_match.units import to_si
 
@@ -73,6 +74,8 @@ def _other_units(kind: str, toml: TomlFile) -> tuple[Misreading, ...]:
                 component = KINDS[kind].assemble(replace(toml, data=data))
             except InputError:  # it contradicts the rest of the sheet: nobody reads it so
                 continue
+            if any(each.code == SECOND_DIFFERS for each in component.notes):
+                continue  # the sheet prints it in another unit as well, which tells
             found.append(
                 Misreading(kind=kind, id=component.id, given=given, read=read, component=component)
             )

@@ -62,6 +62,7 @@ class FileFormat:
             For what is wrong with it; last, for numbers that nothing of its kind has.
         """
         from converter_match.library.schema import model_of
+        from converter_match.library.schema.second_figures import second_figures_in
         from converter_match.library.schema.spans import refuse_impossible, with_slip
 
         model = validated(model_of(self.name), toml)
@@ -70,7 +71,7 @@ class FileFormat:
         except InputError as error:
             raise with_slip(error, model) from None
         refuse_impossible(model, toml.source)
-        return component
+        return component.with_second_figures(tuple(second_figures_in(model)))
 
 
 KINDS: Mapping[str, FileFormat] = MappingProxyType(

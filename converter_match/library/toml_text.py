@@ -75,7 +75,8 @@ def _is_empty(value: Any) -> bool:
 
 def _has_heading(value: Any) -> bool:
     if isinstance(value, list | tuple):
-        return any(isinstance(item, Mapping) for item in value)
+        # Tables in braces stand in a list within brackets, as they stand alone.
+        return any(isinstance(item, Mapping) and not isinstance(item, Inline) for item in value)
     return isinstance(value, Mapping) and not isinstance(value, Inline)
 
 

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from converter_match.components.arrangement import Arrangement
+from converter_match.components.base import SecondFigure
 from converter_match.components.blading import BladeRow, BladingGeometry
 from converter_match.components.converter import Converter
 from converter_match.components.converter_estimate import ESTIMATED
@@ -27,6 +28,7 @@ from converter_match.library.atomic import write_text
 from converter_match.library.exact import capacity, many, one, torque_or_power
 from converter_match.library.files import FilePath, TomlFile
 from converter_match.library.read import KINDS
+from converter_match.library.second_figures import put_beside
 from converter_match.library.toml_text import Inline, toml_text
 from converter_match.library.write_load import load_tables
 from converter_match.library.write_machine import (
@@ -49,7 +51,8 @@ def component_text(component: Any) -> str:
     component : Component
         Arrangement, BladingGeometry, Converter, Driveline, Engine, Machine, Motor, ShaftLoad or
         Site. Numbers are written in the unit of the trade in which they are shortest and still
-        exact: a sheet in lbf.ft comes out in lbf.ft.
+        exact: a sheet in lbf.ft comes out in lbf.ft. What the component's file prints in a second
+        unit is written again beside every number that is still the one of that file.
 
     Returns
     -------
@@ -74,9 +77,13 @@ def component_text(component: Any) -> str:
 
     if isinstance(component, Converter):
         component = _as_read(component)
+    second: tuple[SecondFigure, ...] = getattr(component, "second_figures", ())
     for kind, (type_, tables) in _WRITERS.items():
         if isinstance(component, type_):
-            text = toml_text({"schema": KINDS[kind].schema, **tables(component)})
+            data = {"schema": KINDS[kind].schema, **tables(component)}
+            for figure in second:
+                put_beside(data, figure)
+            text = toml_text(data)
             # Nobody should find out later that the file cannot be read.
             back = KINDS[kind].assemble(TomlFile(f"this {kind}", tomllib.loads(text), text))
             if back != component:

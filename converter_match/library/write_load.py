@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
+
 from converter_match.components.load import Conveyor, FlowMachine, ShaftLoad, Winch
-from converter_match.library.exact import many, one
+from converter_match.library.exact import many, one, torque_or_power
+from converter_match.library.toml_text import Inline
 
 
 def load_tables(load: ShaftLoad) -> dict[str, Any]:
@@ -37,8 +40,12 @@ def _driven(load: ShaftLoad) -> dict[str, Any]:
         }
     at_rest = one(driven.breakaway_torque, "torque")
     if isinstance(driven, FlowMachine):
+        column = torque_or_power(np.array([driven.torque]), np.array([driven.speed]))
         return {
-            "torque": one(driven.torque, "torque"),
+            **{
+                key: Inline(unit=table["unit"], value=table["values"][0])
+                for key, table in column.items()
+            },
             "speed": one(driven.speed, "angular_speed"),
             "breakaway_torque": at_rest,
         }

@@ -25,8 +25,8 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from generator.engines import LBF_FT, ROTATION, RPM
-from generator.toml_text import SOURCE, one, row, text
+from generator.engines import ROTATION, RPM
+from generator.toml_text import LBF_FT, SOURCE, also_column, number, one, row, text
 
 Array = NDArray[np.float64]
 
@@ -121,13 +121,14 @@ def converter_text(t: Converter) -> str:
         lines += [f"coupling_speed_ratio = {{ value = {t.nu_c:.2f} }}"]
     reference = f"reference_speed = {one(t.reference_rpm, 'rpm')}, " if t.reference_rpm else ""
     values = row(column, decimals)
+    second = also_column([number(value, decimals) for value in column], t.unit)
     lines += [
         "",
         "[characteristic]",
         f"speed_ratio = {row(nu, 2)}",
         f"torque_ratio = {row(mu, 2)}",
         f"capacity = {{ form = {text(t.form)}, {reference}unit = {text(t.unit)}, "
-        f"values = {values} }}",
+        f"values = {values}{second} }}",
     ]
     if t.states_efficiency:
         # From the printed columns: a sheet's three columns agree to their last digit.
@@ -141,7 +142,7 @@ def converter_text(t: Converter) -> str:
             f"input_torque = {one(10 * round(torque / 10), 'N*m')}",
             f"input_speed = {one(50 * round(speed / 50), 'rpm')}",
             f"input_power = {one(5 * round(power / 5), 'kW')}",
-            f"oil_temperature = {one(120, 'degC')}",
+            f"oil_temperature = {one(120, 'degC', twice=False)}",
         ]
     if t.states_inertia:
         lines += [

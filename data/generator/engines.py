@@ -30,12 +30,11 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from generator.toml_text import SOURCE, many, number, one, row, text
+from generator.toml_text import LBF_FT, SOURCE, many, number, one, row, text
 
 Array = NDArray[np.float64]
 
 RPM = np.pi / 30.0  # rad/s in one rpm
-LBF_FT = 4.4482216152605 * 0.3048  # N.m in one lbf.ft
 LOWER_HEATING_VALUE = 42.7e6  # J/kg
 ROTATION = "counter-clockwise seen from the flywheel end"
 
@@ -65,6 +64,7 @@ class Engine:
     us: bool = False
     torque_step: int = 1
     rating_only: bool = False
+    rating_too: bool = False  # the sheet says in words what the curve should come to
     stroke_mm: float = 0.0  # given where the file has motoring data
     exhaust_brake: bool = False
     bsfc_min: float = 200.0
@@ -142,7 +142,7 @@ def engine_text(e: Engine) -> str:
         "reference_air = { pressure = "
         + one(99, "kPa")
         + ", temperature = "
-        + one(25, "degC")
+        + one(25, "degC", twice=False)
         + " }",
         f"displacement = {one(e.litres, 'L', 1)}",
         f"low_idle = {one(e.idle, 'rpm')}",
@@ -171,6 +171,15 @@ def engine_text(e: Engine) -> str:
             f"speed = {many(n, 'rpm')}",
             f"torque = {many(printed, torque_unit)}",
         ]
+        if e.rating_too:
+            highest = int(printed.argmax())
+            lines += [
+                "",
+                "[rating]",
+                f"rated_power = {one(e.rated_kw, 'kW')}",
+                f"peak_torque = {one(printed[highest], 'N*m')}",
+                f"peak_torque_speed = {one(n[highest], 'rpm')}",
+            ]
     for name, power, exponent in e.accessories:
         lines += [
             "",
@@ -220,7 +229,7 @@ def engine_text(e: Engine) -> str:
             lines += [
                 "",
                 "[site_correction.derate]",
-                f"altitude = {many([0, 1500, 2000, 2500, 3000, 3500, 4000], 'm')}",
+                f"altitude = {many([0, 1500, 2000, 2500, 3000, 3500, 4000], 'm', twice=False)}",
                 f"factor = {row([1.0, 1.0, 0.98, 0.94, 0.90, 0.86, 0.81], 2)}",
             ]
     if e.interface:
@@ -311,6 +320,7 @@ ENGINES = (
         fuel=True,
         inertia=True,
         boost=2.0,
+        rating_too=True,
         correction="diesel-iso-1585",
         accessories=(
             ("cooling fan", 11.0, 3),
@@ -366,6 +376,7 @@ ENGINES = (
         bsfc_min=197,
         fuel=True,
         inertia=True,
+        rating_too=True,
         correction="none",
         accessories=(("charge pump", 5.0, 1), ("air compressor", 2.5, 1)),
         interface={
@@ -417,6 +428,7 @@ ENGINES = (
         fuel=True,
         inertia=True,
         stroke_mm=165,
+        rating_too=True,
         correction="derate-table",
         accessories=(("cooling fan", 22.0, 3), ("alternator", 2.0, 1), ("charge pump", 8.0, 1)),
         interface={

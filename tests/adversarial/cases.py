@@ -3,7 +3,8 @@
 The verdicts were typed before the tool was asked, from the data as a person would read them. Where
 the two disagreed, one of them was wrong, and was mended; `docs/adversarial-studies.md` is this
 table. Each case is the shipped study `loader-nothing-to-measure`, whose one candidate can be
-ordered, with a few words of its files changed.
+ordered, with a few words of its files changed. Its files are taken as sheets are that print every
+figure once: what a second unit or a rating beside the curve would give away stays hidden.
 """
 
 from __future__ import annotations

@@ -16,7 +16,8 @@ _CASES = """\
 
 A clean yes on doubtful data is the worst that such a tool can say. Here are {count} studies with
 something nasty in their files: the shipped study `loader-nothing-to-measure`, whose candidate can
-be ordered, with a few words of one file changed. The verdict is the one that a careful engineer
+be ordered, with a few words of one file changed, and its figures printed once, as the sheets are
+that give nothing away by a second unit. The verdict is the one that a careful engineer
 gives who reads the sheets, typed before the tool was asked. At the first run 17 of 61 disagreed.
 Three times the tool was at fault and was mended: it asked nothing about a dip in the torque and
 about a ramp of 40 percent, and ordered an engine corrected for a site far beyond its formula. The

@@ -7,6 +7,7 @@ from converter_match.errors import InputError
 from converter_match.library.shipped import find
 from tests.adversarial.cases import CASES
 from tests.adversarial.page import COMMAND, PAGE, page
+from tests.library.sheets import printed_once
 
 FILES = {
     "engine.toml": ("engines", "six-cylinder-7l-185kw"),
@@ -21,7 +22,10 @@ TABLES = {"[[removed]]": "accessory", "[removed_limits]": "limits"}
 
 
 def texts():
-    found = {name: find(*where).read_text(encoding="utf-8") for name, where in FILES.items()}
+    found = {
+        name: printed_once(find(*where).read_text(encoding="utf-8"))
+        for name, where in FILES.items()
+    }
     for name, (_, shipped) in FILES.items():
         found["study.toml"] = found["study.toml"].replace(f'"{shipped}"', f'"{name}"')
     return found

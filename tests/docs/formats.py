@@ -54,7 +54,9 @@ _USUAL = (
 _HOW = (
     'A quantity is written `{ unit = "rpm", value = 2200 }`, a column of them `{ unit = "rpm", '
     "values = [800, 1400, 2200] }`, a ratio as a table `{ value = 0.86 }` or with a unit "
-    "(percent). Plain numbers and lists of numbers stand alone."
+    "(percent). Plain numbers and lists of numbers stand alone. What the sheet prints in a second "
+    'unit stands beside: `{ unit = "kW", value = 129, also = { unit = "hp", value = 173 } }` '
+    "([held against the first](what-is-usual.md#the-same-figure-in-two-units))."
 )
 _PER_SPEED = ("k_factor", "capacity_coefficient")  # too many spellings to list
 
@@ -122,6 +124,8 @@ def _holds(field: FieldInfo) -> tuple[str, type[BaseModel] | None, bool]:
             return _column(mark), None, False
         if isinstance(mark, common.AsGiven):
             return "table of keys of your own: text, whole number, or a quantity", None, False
+        if isinstance(mark, common.AsSecond):
+            return "`{ unit = ..., values = [...] }`, or a list of them", None, False
         if isinstance(mark, study.Unread):
             return "number, or `{ unit = ..., value = ... }`", None, False
     if get_origin(annotation) is Literal:

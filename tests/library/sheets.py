@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -53,3 +54,19 @@ def refusal(
     assert str(error).startswith(f"{path}: ")
     assert "\n" not in str(error)
     return error
+
+
+def changed_file(folder: Path, path: Path, old: str, new: str, to: str = "changed.toml") -> Path:
+    """Return a copy of a file with some words changed wherever they stand."""
+    text = path.read_text(encoding="utf-8")
+    assert old in text, f"{old!r} is not in {path}"
+    return saved(folder, text.replace(old, new), to)
+
+
+def printed_once(text: str) -> str:
+    """Return the text of a shipped file without what it says twice.
+
+    The figures in a second unit, and the rating beside a full-load curve.
+    """
+    once = re.sub(r", also = \{[^{}]*\}", "", text)
+    return re.sub(r"\[rating\]\n(?:.+\n)+\n", "", once) if "[full_load]" in once else once

@@ -101,7 +101,10 @@ CASES = {
     ),
     "bare-list": (
         SITE,
-        ('altitude = { unit = "m", value = 350 }', "altitude = [350]"),
+        (
+            'altitude = { unit = "m", value = 350, also = { unit = "ft", value = 1148 } }',
+            "altitude = [350]",
+        ),
         "altitude",
         ["one value is due here", "found [350]"],
     ),

@@ -9,6 +9,7 @@ from tests.library.sheets import (
     POWER_ENGINE,
     SITE,
     changed,
+    printed_once,
     refusal,
     saved,
     text_of,
@@ -158,11 +159,9 @@ def test_second_capacity_must_agree(tmp_path):
         values = [72.1, 71.9, 71.9, 72.2, 72.8, 73.5, 74.6, 76.0, 77.7, 79.0, 90.4, 104.2, 130.4,
                   172.0]  # fmt: skip
         second = ", ".join(f"{value * 0.858814 * factor:.2f}" for value in values)
-        return changed(
-            CONVERTER,
-            ("capacity = {", "capacity = [{"),
-            ("172.0] }", f'172.0] }}, {{ form = "k_factor", unit = "rpm/(N*m)**0.5", '
-                         f"values = [{second}] }}]"),
+        return printed_once(text_of(CONVERTER)).replace("capacity = {", "capacity = [{").replace(
+            "172.0] }", f'172.0] }}, {{ form = "k_factor", unit = "rpm/(N*m)**0.5", '
+                        f"values = [{second}] }}]",
         )  # fmt: skip
 
     assert read_converter(saved(tmp_path, with_second(1.0))).given_notes == ()

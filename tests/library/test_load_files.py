@@ -13,6 +13,8 @@ from converter_match.library.write import component_text, write_component
 RPM = math.pi / 30
 HEAD = 'schema = "converter-match/load/1"\nid = "l"\nname = "A load"\nsource = "made up"\n'
 
+POWER = 'power = { unit = "kW", value = 120, also = { unit = "hp", value = 161 } }'
+
 
 def written(tmp_path, text):
     path = tmp_path / "own.toml"
@@ -74,8 +76,8 @@ def test_what_is_assumed_is_listed_once_and_survives_writing(tmp_path):
         ("yarder-winch", ('unit = "kN", value = 110', 'unit = "kg", value = 110'), "line_pull"),
         ("mud-mixer", ("values = [0, 20,", "values = [10, 20,"), "table.speed.values (row 1)"),
         ("mud-mixer", ("[4.2, 2.6", "[4.2, -2.6"), "table.torque.values (row 2)"),
-        ("quarry-drain-pump", ('power = { unit = "kW", value = 120 }\n', ""), "pump.torque"),
-        ("quarry-drain-pump", ("value = 120 }", "value = -120 }"), "pump.power"),
+        ("quarry-drain-pump", (f"{POWER}\n", ""), "pump.torque"),
+        ("quarry-drain-pump", ("value = 120,", "value = -120,"), "pump.power"),
         ("crusher-conveyor", ("[conveyor]", '[table]\nspeed = { unit = "rpm", values = [0, 9] }\n'
          'torque = { unit = "N*m", values = [1, 1] }\n[conveyor]'), "several loads in one file"),
     ],

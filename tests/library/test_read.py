@@ -209,9 +209,8 @@ def test_power_becomes_torque(tmp_path):
 
 
 def test_accessory_may_be_given_by_its_torque(tmp_path):
-    text = changed(
-        ENGINE, ('power = { unit = "kW", value = 11.0 }', 'torque = { unit = "N*m", value = 50 }')
-    )
+    power = 'power = { unit = "kW", value = 11.0, also = { unit = "hp", value = 14.8 } }'
+    text = changed(ENGINE, (power, 'torque = { unit = "N*m", value = 50 }'))
     fan = read_engine(saved(tmp_path, text)).accessories[0]
     assert fan.power == pytest.approx(50 * 2200 * RPM, rel=1e-14)
     assert fan.reference_torque == pytest.approx(50, rel=1e-14)

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from typing import Any
+
+import numpy as np
 
 from converter_match.components.engine import (
     Accessory,
@@ -31,11 +34,15 @@ from converter_match.library.schema.engine import (
     SiteCorrectionTable,
 )
 from converter_match.library.schema.quantity import si_of
+from converter_match.library.schema.words import RATING
 from converter_match.notes import Note
 from converter_match.units import to_si
 
 LIMITS = {"speed": "angular_speed", "torque": "torque", "power": "power"}
 """Key in ``[limits]`` -> dimension, of those that a match is held against."""
+RATING_ROUNDING = 0.03
+"""Share by which a curve and what is stated of it may differ: both are rounded, and the highest
+torque lies between two rows as often as on one (common practice, no source)."""
 
 
 def assemble(toml: TomlFile) -> Engine:
@@ -92,7 +99,7 @@ def _from_curve(
     places["full_load.torque"] = (f"full_load.{name}", getattr(table, name))
     with said_in_file_words(places):
         torque, notes = _torque(table)
-        return Engine(
+        engine = Engine(
             **shared,
             rated_speed=file.rated_speed.si,
             high_idle=file.high_idle.si,
@@ -101,21 +108,56 @@ def _from_curve(
             torque_band=table.torque_band.si if table.torque_band else 0.0,
             given_notes=file.notes() + notes,
         )
+    stated = () if file.rating is None else tuple(_stated(file.rating, engine))
+    return engine.replace(given_notes=engine.given_notes + stated) if stated else engine
+
+
+def _stated(line: RatingLine, engine: Engine) -> Iterator[Note]:
+    """Hold what a sheet states of its curve against the curve."""
+    at, peak = engine.peak_torque
+    for code, key, curve in (
+        ("rated-power-and-curve-differ", "rated_power", engine.rated_power),
+        ("peak-torque-and-curve-differ", "peak_torque", peak),
+    ):
+        given = getattr(line, key)
+        if given is None:
+            continue
+        share = curve / given.si - 1.0 if given.si else math.inf
+        if abs(share) > RATING_ROUNDING:
+            yield RATING.note(
+                code, field=f"rating.{key}", stated=given.si, curve=curve, share=share
+            )
+    if line.peak_torque_speed is not None:
+        stated = line.peak_torque_speed.si
+        there = float(np.interp(stated, engine.speed, engine.torque, left=0.0, right=0.0))
+        if there < (1.0 - RATING_ROUNDING) * peak:
+            yield RATING.note(
+                "peak-torque-elsewhere",
+                field="rating.peak_torque_speed",
+                stated=stated,
+                there=there,
+                curve=peak,
+                at=at,
+            )
 
 
 def _from_rating(
     file: EngineFile, line: RatingLine, shared: dict[str, Any], places: dict[str, Any]
 ) -> Engine:
+    power, torque, speed = line.rated_power, line.peak_torque, line.peak_torque_speed
+    assert power is not None  # the file model has seen to it
+    assert torque is not None
+    assert speed is not None
     for key, given in line:
         places[f"rating.{key}"] = (f"rating.{key}.value", given)
     places["rating.rated_speed"] = places["rated_speed"]
     places["rating.low_idle"] = places["low_idle"]
     with said_in_file_words(places):
         estimate = Engine.from_rating(
-            rated_power=line.rated_power.si,
+            rated_power=power.si,
             rated_speed=file.rated_speed.si,
-            peak_torque=line.peak_torque.si,
-            peak_torque_speed=line.peak_torque_speed.si,
+            peak_torque=torque.si,
+            peak_torque_speed=speed.si,
             low_idle=file.low_idle.si,
             high_idle=file.high_idle.si,
             rating_basis=file.rating_basis,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -28,6 +29,7 @@ from converter_match.library.intake.sheet import (
 from converter_match.library.intake.smooth import smoothed
 from converter_match.library.intake.table import SheetColumn, SheetTable
 from converter_match.library.intake.words import said
+from converter_match.library.schema.quantity import SECOND
 from converter_match.library.toml_text import Inline
 from converter_match.units import from_si, to_si
 
@@ -143,6 +145,8 @@ def _without_repeats(table: SheetTable, problems: list[Problem]) -> SheetTable:
             off = off[np.isfinite(off)]
             same = bool(off.size) and float(off.max()) <= POWER_ROUNDING
         if first is not None and same:
+            if first.second is None:
+                kept[kept.index(first)] = replace(first, second=column)
             problems.append(note("column-repeats", column.place, other=first.place))
         else:
             kept.append(column)
@@ -245,6 +249,11 @@ def _file(
     if main == "power" and "torque" in full_load:
         full_load.pop("torque")
     data["full_load"] = full_load
+    # Not used beside a curve, but held against it.
+    data["rating"] = {
+        name: quantity(name, facts, problems)
+        for name in ("rated_power", "peak_torque", "peak_torque_speed")
+    }
     if bsfc is not None and bsfc.unit and not _gaps(bsfc):
         data["fuel"] = {"speed": _column(speed), "bsfc": _column(bsfc)}
     elif bsfc is not None:
@@ -380,7 +389,10 @@ def _rated_speed(table: SheetTable, problems: list[Problem]) -> Inline | None:
 
 
 def _column(column: SheetColumn) -> Inline:
-    return Inline(unit=column.unit, values=numbers(column.values))
+    table, second = Inline(unit=column.unit, values=numbers(column.values)), column.second
+    if second is not None and not _gaps(second):
+        table[SECOND] = Inline(unit=second.unit, values=numbers(second.values))
+    return table
 
 
 def _smooth(

@@ -26,6 +26,9 @@ from converter_match.library.intake.spec_line import answered, require_line
 from converter_match.library.intake.table import SheetColumn, SheetTable
 from converter_match.library.intake.vocabulary import fact_of
 from converter_match.library.intake.words import said
+from converter_match.library.schema.quantity import SECOND
+from converter_match.library.schema.second_figures import differ
+from converter_match.library.toml_text import Inline
 from converter_match.units import from_si, to_si
 
 _STANDARD = re.compile(
@@ -69,7 +72,6 @@ _PLAIN = frozenset(
     "puissance potencia potência torsion displacement hubraum cylindrée cilindrada leerlauf "
     "ralenti ralentí régime von de entre from between to bis the of gross net".split()
 )
-_AGREE = 0.01
 _SLOWEST = 60.0
 """A number without a unit that is smaller is no engine speed in rpm."""
 _FASTEST = 6000.0 * 2.0 * np.pi / 60.0  # [rad/s]; common practice, no source
@@ -115,7 +117,8 @@ def intake_rating(line: str = "", called: str = "spec line", **more: Any) -> Dra
 
 def _draft(line: str, source: str, answers: Answers) -> Draft:
     problems: list[Problem] = []
-    on_line = _facts(line, answers, problems)
+    on = _facts(line, answers, problems)
+    on_line = on.facts
     if line.strip() and not on_line:
         raise InputError(
             "not a spec line",
@@ -136,6 +139,10 @@ def _draft(line: str, source: str, answers: Answers) -> Draft:
         needed(name, what, facts, problems)
         rating[name] = quantity(name, facts, problems)
         complete &= rating[name] is not None
+        twins = on.twins.get(name)
+        if twins and rating[name] is not None and facts[name] == on_line.get(name):
+            second = [Inline(unit=unit, value=number) for number, unit in twins]
+            rating[name][SECOND] = second[0] if len(second) == 1 else second
     data["rating"] = rating
     table = SheetTable(source, "engine", (), ())
     reading = Reading(data if complete else None, table, problems)
@@ -173,6 +180,8 @@ class _Line:
     answers: Answers
     problems: list[Problem]
     facts: dict[str, str] = field(default_factory=dict)
+    # What stands beside a fact in other units, and agrees with it.
+    twins: dict[str, tuple[tuple[float, str], ...]] = field(default_factory=dict)
 
     def keep(self, name: str, value: str) -> None:
         """Take a fact; ask where the line says another as well, and the user has not said it."""
@@ -204,7 +213,7 @@ class _Line:
         return f"{before}{self.text[item.start : item.end]}{after}".strip(" ,.")
 
 
-def _facts(line: str, answers: Answers, problems: list[Problem]) -> dict[str, str]:
+def _facts(line: str, answers: Answers, problems: list[Problem]) -> _Line:
     rest = line
     on = _Line(line, answers, problems)
     if (standard := _STANDARD.search(rest)) is not None:
@@ -224,7 +233,7 @@ def _facts(line: str, answers: Answers, problems: list[Problem]) -> dict[str, st
         problems.append(note("words-not-used", words=words))
     for name, value in on.facts.items():
         problems.append(note("fact-from-line", fact=name, value=value))
-    return on.facts
+    return on
 
 
 def _paired(line: str, items: Sequence[LineQuantity], on: _Line) -> set[int]:
@@ -296,21 +305,19 @@ def _compare(name: str, item: LineQuantity, on: _Line) -> None:
     """Compare a value with the same in other units beside it: 185 kW (252 PS)."""
     if name in on.answers.facts or len(item.values) > 1:
         return
-    one = float(to_si(item.values[0], item.unit, item.dimension))
+    agreeing = []
     for number, unit in item.twins:
-        two = float(to_si(number, unit, item.dimension))
-        printed = 0.5 * (_step(item.values[0]) / item.values[0] + _step(number) / number)
-        if abs(two / one - 1) > max(_AGREE, printed):
+        one, two = (item.values[0], item.unit), (number, unit)
+        if differ(one, two, item.dimension):
+            first, second = (float(to_si(*each, item.dimension)) for each in (one, two))
             on.problems.append(
                 question("twin-value-differs", key=f"twin:{item.dimension}",
                          answer=option_of(name), one=f"{item.values[0]:.6g} {item.unit}",
-                         other=f"{number:.6g} {unit}", apart=100 * abs(two / one - 1))
+                         other=f"{number:.6g} {unit}", apart=100 * abs(second / first - 1))
             )  # fmt: skip
-
-
-def _step(number: float) -> float:
-    """Return one unit of the last digit that a number is printed to."""
-    return 10.0 ** -len(f"{number:.12g}".partition(".")[2])
+        else:
+            agreeing.append(two)
+    on.twins[name] = tuple(agreeing)
 
 
 def _left(line: str, items: Sequence[LineQuantity], used: set[int]) -> list[str]:

@@ -37,6 +37,8 @@ class SheetColumn:
         unit.
     tolerance : ndarray, shape (n,), optional
         Half width of the reading error, in `unit`.
+    second : SheetColumn, optional
+        The column that says the same in another unit.
     """
 
     number: int
@@ -48,6 +50,7 @@ class SheetColumn:
     label: str = ""
     reference: tuple[float, str] | None = None
     tolerance: FloatArray | None = None
+    second: SheetColumn | None = None
 
     @property
     def key(self) -> str:
@@ -77,7 +80,8 @@ class SheetColumn:
         """Return the column with other rows."""
         rows = np.asarray(order, dtype=int)
         tolerance = None if self.tolerance is None else self.tolerance[rows]
-        return replace(self, values=self.values[rows], tolerance=tolerance)
+        second = None if self.second is None else self.second.take(order)
+        return replace(self, values=self.values[rows], tolerance=tolerance, second=second)
 
 
 @dataclass(frozen=True, eq=False)

@@ -81,7 +81,7 @@ _SENTENCES: Mapping[str, str] = {
     "column-without-heading": "has no heading, so it is not used{hint}",
     "column-to-use": "; --column {number}=ROLE to use it",
     "another-rating": "another rating",
-    "column-repeats": "says the same as {other} in another unit; compared, not written",
+    "column-repeats": "says the same as {other} in another unit; compared, and kept beside it",
     "column-compared-only": "has gaps, so it was compared and not written",
     "column-with-gaps": "has gaps or no unit",
     "column-twice": "{role} appears twice: {columns}; the first is used",

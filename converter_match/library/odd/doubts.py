@@ -7,7 +7,7 @@ diameter has makes every number behind it doubtful, and no order should rest on 
 from __future__ import annotations
 
 from converter_match.library.odd import words
-from converter_match.library.schema.words import SPANS
+from converter_match.library.schema.words import RATING, SPANS
 from converter_match.notes import Note
 
 _A_PITY = {
@@ -34,6 +34,7 @@ _ODD = {
         words.MOTOR,
         words.SHARES,
         words.SITE,
+        RATING,
         SPANS,
     )
     for code in table

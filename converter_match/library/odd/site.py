@@ -13,6 +13,7 @@ from converter_match.constants import (
     SEA_LEVEL_TEMPERATURE,
 )
 from converter_match.library.odd.words import SITE
+from converter_match.library.schema.second_figures import second_notes
 from converter_match.library.schema.spans import asked_of
 from converter_match.notes import Note
 from converter_match.units import to_si
@@ -47,6 +48,8 @@ def oddities(site: Site) -> Iterator[Note]:
         yield SITE.note("air-temperature-unusual", air=site.air_temperature)
     values = {key: getattr(site, key) for key in ("altitude", "air_pressure", "relative_humidity")}
     yield from asked_of("site", values)
+    for figure in site.second_figures:
+        yield from second_notes(figure)
 
 
 def _standard_pressure(altitude: float) -> float:

@@ -20,6 +20,8 @@ from pydantic_core import core_schema
 from converter_match.errors import InputError
 from converter_match.library.paths import moved
 from converter_match.library.schema.quantity import (
+    SECOND,
+    FreeEntries,
     GivenColumn,
     GivenQuantity,
     form_of,
@@ -108,24 +110,48 @@ class Many(_Plain):
 class AsGiven(_Plain):
     """Marks a table with free keys whose entries are kept as they were given."""
 
-    def read(self, raw: object) -> tuple[tuple[str, str], ...]:
+    def read(self, raw: object) -> FreeEntries:
         """Return (key, entry as text) in the order of the file."""
         if not isinstance(raw, dict):
             raise InputError("a table is due here", found=raw)
-        found = []
+        read = {}
         for key, entry in raw.items():
             try:
-                found.append((key, read_free_entry(entry)))
+                read[key] = read_free_entry(entry)
             except InputError as error:
                 raise moved(error, f"{key}.{error.field}" if error.field else key) from None
-        return tuple(found)
+        found = FreeEntries((key, text) for key, (text, _) in read.items())
+        found.quantities = {key: given for key, (_, given) in read.items() if given is not None}
+        return found
 
     def json(self) -> dict[str, Any]:
         """Return the JSON Schema of the field."""
         quantity = _json_table("length", "value", {"type": "number"}, False)
-        quantity["properties"]["unit"].pop("examples")
+        quantity["properties"]["unit"].pop("examples")  # the second figure has the same table
         entry = {"anyOf": [{"type": "string"}, {"type": "integer"}, quantity]}
         return {"type": "object", "additionalProperties": entry}
+
+
+@dataclass(frozen=True)
+class AsSecond(_Plain):
+    """Marks the second figures of a table that is itself a quantity; it reads them."""
+
+    def read(self, raw: object) -> Any:
+        """Return what was written."""
+        return raw
+
+    def json(self) -> dict[str, Any]:
+        """Return the JSON Schema of the field."""
+        numbers = {"type": "array", "items": {"type": "number"}}
+        keys = {"unit": {"type": "string"}, "values": numbers}
+        return json_of_second(
+            {
+                "type": "object",
+                "properties": keys,
+                "required": ["values"],
+                "additionalProperties": False,
+            }
+        )
 
 
 @dataclass(frozen=True)
@@ -152,13 +178,19 @@ def _json_table(dimension: str, key: str, number: dict[str, Any], bare: bool) ->
     if not ratio:
         shown_in = (display_unit(dimension, "si"), display_unit(dimension, "us"))
         unit["examples"] = list(dict.fromkeys(shown_in))
-    table = {
+    second: dict[str, Any] = {
         "type": "object",
         "properties": {"unit": unit, key: number},
         "required": [key] if ratio else ["unit", key],
         "additionalProperties": False,
     }
+    table = {**second, "properties": second["properties"] | {SECOND: json_of_second(second)}}
     return {"anyOf": [number, table]} if bare else table
+
+
+def json_of_second(table: dict[str, Any]) -> dict[str, Any]:
+    """Return the JSON Schema of the same figure in other units, from that of one of them."""
+    return {"anyOf": [table, {"type": "array", "items": table}]}
 
 
 def _text(text: str) -> str:
@@ -199,6 +231,7 @@ PowerColumn = Annotated[GivenColumn, Many("power")]
 LengthColumn = Annotated[GivenColumn, Many("length")]
 NumberColumn = Annotated[GivenColumn, Many("ratio", bare=True)]
 PlainList = Annotated[GivenColumn, Many("ratio", bare=True, table=False)]
+Also = Annotated[Any, AsSecond()]
 FreeTable = Annotated[tuple[tuple[str, str], ...], AsGiven()]
 
 

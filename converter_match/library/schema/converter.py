@@ -10,6 +10,7 @@ from pydantic import Field, model_validator
 from converter_match.components.capacity_forms import AT_SPEED, AT_TORQUE, DIMENSIONS, CapacityForm
 from converter_match.errors import InputError
 from converter_match.library.schema.common import (
+    Also,
     ComponentFile,
     Density,
     FileTable,
@@ -29,7 +30,7 @@ from converter_match.library.schema.common import (
     Volume,
     check_rows,
 )
-from converter_match.library.schema.quantity import GivenColumn, GivenQuantity, read_column
+from converter_match.library.schema.quantity import SECOND, GivenColumn, GivenQuantity, read_column
 
 
 class Capacity(FileTable):
@@ -38,6 +39,9 @@ class Capacity(FileTable):
     form: CapacityForm = Field(description="which of them; docs/glossary.md says what each is")
     unit: str = Field(default="", description="unit of the form; none for lambda")
     values: PlainList = Field(description="one number per row")
+    also: Also = Field(
+        default=None, description="the same column as the sheet prints it in another unit"
+    )
     reference_speed: Speed | None = Field(
         default=None, description="impeller speed of the torque or power column"
     )
@@ -72,6 +76,8 @@ class Capacity(FileTable):
     def column(self) -> GivenColumn:
         """Return the values in the unit of the form."""
         raw = {"unit": self.unit, "values": list(self.values.values)}
+        if self.also is not None:
+            raw[SECOND] = self.also
         return read_column(raw, DIMENSIONS[self.form])
 
 

@@ -30,7 +30,7 @@ from converter_match.library.schema.common import (
     TorqueColumn,
     check_rows,
 )
-from converter_match.library.schema.quantity import GivenColumn, GivenQuantity
+from converter_match.library.schema.quantity import GivenColumn, GivenQuantity, form_of
 
 
 class AirTable(FileTable):
@@ -71,11 +71,22 @@ class FullLoad(FileTable):
 
 
 class RatingLine(FileTable):
-    """What is known where there is no curve."""
+    """What is known where there is no curve; beside a curve, what it is held against."""
 
-    rated_power: Power = Field(description="at rated_speed")
-    peak_torque: Torque = Field(description="highest of the curve")
-    peak_torque_speed: Speed = Field(description="where the torque is highest")
+    rated_power: Power | None = Field(
+        default=None, description="at rated_speed; may be left out beside a curve only"
+    )
+    peak_torque: Torque | None = Field(
+        default=None, description="highest of the curve; may be left out beside a curve only"
+    )
+    peak_torque_speed: Speed | None = Field(
+        default=None,
+        description="where the torque is highest; may be left out beside a curve only",
+    )
+
+
+# What an estimate of the curve takes, with its dimension.
+_ALONE = {"rated_power": "power", "peak_torque": "torque", "peak_torque_speed": "angular_speed"}
 
 
 class AccessoryTable(FileTable):
@@ -211,9 +222,11 @@ class EngineFile(ComponentFile):
     governing: Literal["speed", "torque"] = Field(
         description="all-speed governor, or torque (fuel) control between idle and rated speed"
     )
-    full_load: FullLoad | None = Field(default=None, description="the curve; this or rating")
+    full_load: FullLoad | None = Field(default=None, description="the curve; this, or rating alone")
     rating: RatingLine | None = Field(
-        default=None, description="peak torque and rated power alone: an estimate of the curve"
+        default=None,
+        description="peak torque and rated power: alone, an estimate of the curve; beside the "
+        "curve, what the sheet says of it in words, held against it and not used",
     )
     accessory: list[AccessoryTable] = Field(
         default=[], description="what the engine drives beside the converter"
@@ -242,12 +255,11 @@ class EngineFile(ComponentFile):
                 field="full_load",
                 expected="a table [full_load] with speed and torque or power, or else [rating]",
             )
-        if self.full_load is not None and self.rating is not None:
-            raise InputError(
-                "there is a full-load curve already",
-                field="rating",
-                expected="[full_load] or [rating], not both",
-            )
+        if self.full_load is None:
+            for key, dimension in _ALONE.items():
+                if getattr(self.rating, key) is None:
+                    form = form_of("value", dimension)
+                    raise InputError("missing", field=f"rating.{key}", expected=form)
         return self
 
 

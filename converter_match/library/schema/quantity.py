@@ -2,24 +2,30 @@
 
 ``{ unit = "mm", value = 345 }`` is a `GivenQuantity`,
 ``{ unit = "rpm", values = [...] }`` a `GivenColumn`.
-Both keep what was written, so that a message can say it in the words of the sheet.
+Both keep what was written, so that a message can say it in the words of the sheet. Where the sheet
+prints the same figure in a second unit, ``also`` has it: nothing is computed from it, and
+`second_figures` holds the two against each other.
 """
 
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 
 from converter_match.curves import FloatArray, frozen_array
 from converter_match.errors import InputError, did_you_mean, shown
+from converter_match.library.paths import moved
 from converter_match.units import dimensions_of, to_si
 from converter_match.units.vocabulary import table_of
 
 # SI magnitudes beyond these occur in no machine; products of several stay finite inside them.
 LEAST, GREATEST = 1e-12, 1e12
+SECOND = "also"
+"""Key of the same figure as it is printed in another unit."""
 
 
 @dataclass(frozen=True)
@@ -34,11 +40,17 @@ class GivenQuantity:
         As written; empty for a ratio without one.
     si : float
         In the SI unit of its dimension.
+    dimension : str
+        As it was read; empty where it was worked out.
+    also : tuple of GivenQuantity
+        The same figure in other units, as its source prints it.
     """
 
     value: float
     unit: str
     si: float
+    dimension: str = field(default="", compare=False)
+    also: tuple[GivenQuantity, ...] = field(default=(), compare=False)
 
     def given(self) -> str:
         """Return the quantity as it was written."""
@@ -59,12 +71,18 @@ class GivenColumn:
         In the SI unit of the dimension.
     tabled : bool
         Written as a table with ``values``, not as a plain list.
+    dimension : str
+        As it was read; empty where it was worked out.
+    also : tuple of GivenColumn
+        The same figures in other units, as their source prints them.
     """
 
     values: tuple[float, ...]
     unit: str
     si: FloatArray
     tabled: bool = field(default=True)
+    dimension: str = field(default="")
+    also: tuple[GivenColumn, ...] = field(default=())
 
     def __len__(self) -> int:
         return len(self.values)
@@ -77,6 +95,9 @@ class GivenColumn:
     def place(self) -> str:
         """Path from the field to the numbers."""
         return ".values" if self.tabled else ""
+
+
+_Given = TypeVar("_Given", GivenQuantity, GivenColumn)
 
 
 def si_of(given: GivenQuantity | None) -> float | None:
@@ -115,7 +136,8 @@ def read_quantity(raw: object, dimension: str, *, bare: bool = False) -> GivenQu
         raise InputError("one number is due here", field=place or None, found=number)
     si = _converted(number, unit, dimension, place)
     _refuse_absurd(number, float(si), place, unit)
-    return GivenQuantity(float(number), unit, float(si))  # type: ignore[arg-type]
+    also = _second(raw, lambda second: read_quantity(second, dimension))
+    return GivenQuantity(float(number), unit, float(si), dimension, also)  # type: ignore[arg-type]
 
 
 def read_column(raw: object, dimension: str, *, bare: bool = False) -> GivenColumn:
@@ -159,7 +181,35 @@ def read_column(raw: object, dimension: str, *, bare: bool = False) -> GivenColu
     for row, number in enumerate(numbers):
         _refuse_absurd(number, float(si[row]), f"{place}[{row}]", unit)
     values = tuple(float(number) for number in numbers)
-    return GivenColumn(values, unit, frozen_array(si), tabled=isinstance(raw, dict))
+    also = _second(raw, lambda second: read_column(second, dimension))
+    tabled = isinstance(raw, dict)
+    return GivenColumn(values, unit, frozen_array(si), tabled, dimension, also)
+
+
+def _second(raw: object, read: Callable[[object], _Given]) -> tuple[_Given, ...]:
+    """Return what a quantity is in other units as well: one table, or a list of them."""
+    written = raw.get(SECOND) if isinstance(raw, dict) else None
+    found = []
+    for row, second in enumerate(written if isinstance(written, list) else [written]):
+        if written is None:
+            break
+        place = _place_of_second(raw, row)
+        if isinstance(second, dict) and SECOND in second:
+            raise InputError(
+                "a second figure has none of its own",
+                field=f"{place}.{SECOND}",
+                found=second[SECOND],
+                expected=f"{SECOND} = [{{ ... }}, {{ ... }}] for further units",
+            )
+        try:
+            found.append(read(second))
+        except InputError as error:
+            raise moved(error, f"{place}.{error.field}" if error.field else place) from None
+    return tuple(found)
+
+
+def _place_of_second(raw: Any, row: int) -> str:
+    return f"{SECOND}[{row}]" if isinstance(raw[SECOND], list) else SECOND
 
 
 def _as_written(value: float) -> str:
@@ -167,8 +217,20 @@ def _as_written(value: float) -> str:
     return short if float(short) == value else repr(value)
 
 
-def read_free_entry(raw: object) -> str:
+class FreeEntries(tuple[tuple[str, str], ...]):
+    """The entries of a table with free keys, as text; beside them the quantities among them."""
+
+    quantities: dict[str, GivenQuantity]
+
+
+def read_free_entry(raw: object) -> tuple[str, GivenQuantity | None]:
     """Return an entry that is kept as given: a text, a count, or a quantity of any dimension.
+
+    Returns
+    -------
+    text : str
+    quantity : GivenQuantity or None
+        Where it is one.
 
     Raises
     ------
@@ -176,9 +238,9 @@ def read_free_entry(raw: object) -> str:
         For anything else, and for a unit that is not known.
     """
     if isinstance(raw, str):
-        return raw
+        return raw, None
     if isinstance(raw, int) and not isinstance(raw, bool):
-        return str(raw)
+        return str(raw), None
     if not isinstance(raw, dict):
         raise InputError(
             "cannot be kept as given",
@@ -189,14 +251,15 @@ def read_free_entry(raw: object) -> str:
     known = dimensions_of(unit) if isinstance(unit, str) else ()
     if not known:
         raise InputError("unknown unit", field="unit", found=unit, expected='such as "mm"')
-    return read_quantity(raw, known[0]).given()
+    quantity = read_quantity(raw, known[0])
+    return quantity.given(), quantity
 
 
 def _taken(raw: dict[str, Any], key: str, dimension: str) -> object:
     """Return the number or numbers of a table that has ``unit`` and `key` and nothing else."""
     form = form_of(key, dimension)
     for other in raw:
-        if other == "unit" or other == key:
+        if other in ("unit", key, SECOND):
             continue
         if other in ("value", "values"):
             due = "one value" if key == "value" else "a column of values"
@@ -206,7 +269,7 @@ def _taken(raw: dict[str, Any], key: str, dimension: str) -> object:
             field=other,
             found=raw[other],
             expected=form,
-            hint=did_you_mean(other, ("unit", key)),
+            hint=did_you_mean(other, ("unit", key, SECOND)),
         )
     if key not in raw:
         raise InputError("missing", field=key, expected=form)

@@ -20,6 +20,11 @@ from converter_match.constants import RPM, ZERO_CELSIUS
 from converter_match.errors import InputError
 from converter_match.library.schema.derived import worked_out
 from converter_match.library.schema.quantity import GivenColumn, GivenQuantity
+from converter_match.library.schema.second_figures import (
+    refuse_uneven,
+    second_figures_in,
+    second_notes,
+)
 from converter_match.library.schema.span_tables import EVERY_FILE, SIZES, TABLES
 from converter_match.library.schema.words import SPANS
 from converter_match.notes import Note
@@ -202,6 +207,7 @@ def refuse_impossible(model: BaseModel, source: str) -> None:
     InputError
         With the place, what was found, what can be, and the slip that would explain it.
     """
+    refuse_uneven(model, source)
     rows = spans_of(kind_of(type(model)))
     for found in numbers_in(model):
         for error in _refused(rows[found.path], found) if found.path in rows else ():
@@ -293,6 +299,8 @@ def argument_refused(argument: str, value: float, written: str | None = None) ->
 def questions(model: BaseModel) -> tuple[Note, ...]:
     """Return what is asked about a file: numbers that are unusual, alone or for their size.
 
+    And such as say another thing in the second unit in which the file has them.
+
     Parameters
     ----------
     model : BaseModel
@@ -304,7 +312,8 @@ def questions(model: BaseModel) -> tuple[Note, ...]:
         note for found in there if found.path in rows for note in _asked(rows[found.path], found)
     ]
     out_of_line = (note for found in there for note in _out_of_line(found))
-    return (*asked, *out_of_line, *_odd_sizes(kind, there))
+    differing = (note for figure in second_figures_in(model) for note in second_notes(figure))
+    return (*asked, *out_of_line, *_odd_sizes(kind, there), *differing)
 
 
 def _out_of_line(found: Found) -> Iterator[Note]:

@@ -24,8 +24,9 @@ from converter_match.library.schema.common import (
     Text,
     Torque,
     _Plain,
+    json_of_second,
 )
-from converter_match.library.schema.quantity import GivenColumn, GivenQuantity
+from converter_match.library.schema.quantity import SECOND, GivenColumn, GivenQuantity
 
 WeightShare = Annotated[GivenQuantity, One("weight_share")]
 Velocity = Annotated[GivenQuantity, One("velocity")]
@@ -41,17 +42,14 @@ class Unread(_Plain):
 
     def json(self) -> dict[str, Any]:
         """Return the JSON Schema of the field."""
-        return {
-            "anyOf": [
-                {"type": "number"},
-                {
-                    "type": "object",
-                    "properties": {"unit": {"type": "string"}, "value": {"type": "number"}},
-                    "required": ["value"],
-                    "additionalProperties": False,
-                },
-            ]
+        second: dict[str, Any] = {
+            "type": "object",
+            "properties": {"unit": {"type": "string"}, "value": {"type": "number"}},
+            "required": ["value"],
+            "additionalProperties": False,
         }
+        keys = second["properties"] | {SECOND: json_of_second(second)}
+        return {"anyOf": [{"type": "number"}, {**second, "properties": keys}]}
 
 
 Raw = Annotated[Any, Unread()]

@@ -23,6 +23,7 @@ from tests.audit_examples import (
     stall_under,
 )
 from tests.examples import RPM, converter, engine
+from tests.library.sheets import printed_once
 from tests.machines import machine
 from tests.study_examples import flat_engine
 
@@ -145,7 +146,7 @@ def test_a_reference_speed_is_mixed_up_only_where_the_sheet_has_one(shipped, swa
 def test_an_engine_in_kilowatt_has_no_horsepower_to_mix_up(tmp_path):
     path = find("engines", "six-cylinder-10l5-138kw")
     assert misreadings("engine", path) == ()
-    text = path.read_text(encoding="utf-8")
+    text = printed_once(path.read_text(encoding="utf-8"))
     row = next(line for line in text.splitlines() if line.startswith("power") and "values" in line)
     sheet = tmp_path / "in-hp.toml"
     sheet.write_text(text.replace(row, row.replace('"kW"', '"hp"')), encoding="utf-8")

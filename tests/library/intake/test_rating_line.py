@@ -1,3 +1,5 @@
+import tomllib
+
 import numpy as np
 import pytest
 
@@ -60,6 +62,19 @@ def test_values_that_contradict_are_questions_and_strange_words_are_listed():
     assert {problem.code for problem in draft.open} == {"fact-twice"}
     [found] = intake_rating(LINE.replace("1010", "510")).open
     assert "peak torque is below the torque at rated power" in found.message
+
+
+def test_figure_in_brackets_is_kept_beside_the_first():
+    line = LINE.replace("185 kW", "185 kW (248 hp / 252 PS)")
+    line = line.replace("1010 N.m", "1010 N.m (745 lbf.ft)")
+    rating = tomllib.loads(intake_rating(line).toml())["rating"]
+    assert rating["rated_power"] == {
+        "unit": "kW", "value": 185,
+        "also": [{"unit": "hp", "value": 248}, {"unit": "PS", "value": 252}],
+    }  # fmt: skip
+    assert rating["peak_torque"]["also"] == {"unit": "lbf.ft", "value": 745}
+    overruled = tomllib.loads(intake_rating(line, peak_torque="1020 N.m").toml())["rating"]
+    assert overruled["peak_torque"] == {"unit": "N.m", "value": 1020}
 
 
 def test_line_longer_than_any_spec_line_is_refused():
