@@ -33,7 +33,7 @@ def state():
 @pytest.mark.parametrize(
     ("user", "notebook", "who"),
     [
-        ("anna", "/home/anna/work/pairs.ipynb", "anna in pairs.ipynb"),
+        ("anna", "/work of anna/pairs.ipynb", "anna in pairs.ipynb"),
         ("anna", "", "anna"),
         (None, "", "somebody"),
         (None, "pairs.ipynb", "somebody in pairs.ipynb"),
