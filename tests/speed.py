@@ -31,11 +31,13 @@ SLOW = (
     "present/figures/test_load_lines.py",  # draws for every test
     "present/figures/test_present_and_candidate.py",  # the same
     "present/figures/test_read_back.py",  # draws everything, in both systems
+    "present/figures/test_read_back_curves.py",  # the same, in the same process
     "present/lab/test_readings_form.py",  # weighs readings for every test
     "present/lesson/test_handout.py",  # writes a handout for every test
     "present/pages/test_what_if_page.py",  # measures a table for every test
     "present/report/test_odd_about_the_data.py",  # searches a catalogue for every test
     "present/test_documents.py",  # writes reports in both systems
+    "present/test_documents_rows.py",  # the same, in the same process
     "properties",
     "tasks/test_cluster.py",  # starts a cluster
     "test_benchmarks.py",
@@ -58,10 +60,15 @@ def is_slow(path: Path, name: str = "") -> bool:
     return name in SLOW_EXAMPLES or any(path.is_relative_to(HERE / place) for place in SLOW)
 
 
-# Folders whose tests share what is dear or what they gather: a browser, the rows of a page.
-TOGETHER = ("tests/browser/", "tests/published/")
+# Places whose tests share what is dear or what they gather: a browser, the rows of a page.
+TOGETHER = (
+    "tests/browser/",
+    "tests/published/",
+    "tests/present/figures/test_read_back",
+    "tests/present/test_documents",
+)
 
 
 def together(file: str) -> str:
-    """Return the name of the tests that one process runs: those of a file, or of such a folder."""
+    """Return the name of the tests that one process runs: those of a file, or of what shares."""
     return next((place for place in TOGETHER if file.startswith(place)), file)

@@ -13,8 +13,10 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from converter_match.cli.tests_kept import drift_in
+from converter_match.components.converter_estimate import estimated_converter
 from converter_match.components.load import FlowMachine
 from converter_match.components.reading import StallReading
+from converter_match.components.stall_datum import StallDatum
 from converter_match.components.surface import Surface
 from converter_match.judgement.arrangement.solve import solve_arranged
 from converter_match.judgement.catalogue.result import Listed, Shortlist, compared
@@ -22,8 +24,10 @@ from converter_match.judgement.decision.extras import with_extras
 from converter_match.judgement.decision.run import run_study
 from converter_match.judgement.haul.haul import haul
 from converter_match.judgement.haul.short_cycle import work_cycle
+from converter_match.judgement.identify.fleet import LogFleet, OfLog, OfMachine, fleet_of
 from converter_match.judgement.identify.full_throttle import FirstGear, RoadAssumed
 from converter_match.judgement.identify.identify import LogBasis, identify
+from converter_match.judgement.identify.months import Trend
 from converter_match.judgement.load.load import over_load
 from converter_match.judgement.match.solve import solve
 from converter_match.judgement.motor.drive import MotorDrive
@@ -37,6 +41,7 @@ from converter_match.judgement.stall.setup import StallSetup
 from converter_match.judgement.wheels.acceleration import acceleration
 from converter_match.judgement.wheels.tractive import tractive
 from converter_match.library.cycle_csv import read_cycle
+from converter_match.library.intake.draft import Chart, Followed
 from converter_match.library.intake.reading import intake_text
 from converter_match.library.published_run import published
 from converter_match.library.read import (
@@ -65,11 +70,13 @@ from converter_match.physics.dynamics.dynamics import (
 from converter_match.present.figures.acceleration import acceleration_figure
 from converter_match.present.figures.arrangement import arrangement_figure
 from converter_match.present.figures.characteristic import characteristic
+from converter_match.present.figures.chart_path import chart_path
 from converter_match.present.figures.clutch_map import clutch_map
 from converter_match.present.figures.comparison import compared_efforts
 from converter_match.present.figures.evidence import evidence_figure
 from converter_match.present.figures.identify import identify_figure
 from converter_match.present.figures.intake import draft_figure
+from converter_match.present.figures.log_fleet import log_fleet_figure
 from converter_match.present.figures.measured_run import measured_run_figure
 from converter_match.present.figures.motor import motor_figure
 from converter_match.present.figures.motor_route import motor_route_figure
@@ -87,11 +94,14 @@ from converter_match.present.figures.velocity_triangles import velocity_triangle
 from converter_match.present.stall.figures import explanations_figure, fleet_figure, trend_figure
 from converter_match.study.catalogue import Member, PartsCatalogue
 from tests.blading_examples import blading
-from tests.examples import ARRANGED, RPM, converter
+from tests.examples import ARRANGED, RPM, converter, engine
 from tests.haul_examples import HAULER, LOADER, earth, parts
 from tests.judgement.identify.test_identify import steady
 from tests.load_examples import load
 from tests.study_examples import flat_engine, loose, study
+
+# Arrangements of two on one shaft.
+SHAFTS = ("two-pairs-on-one-shaft", "two-engines-one-converter", "two-converters-one-engine")
 
 
 @cache
@@ -105,6 +115,19 @@ def arranged(row: int) -> Any:
     return solve_arranged(
         read_engine(find("engines", engine)),
         read_converter(find("converters", fitted)),
+        read_arrangement(find("arrangements", how)),
+    )
+
+
+def _estimated() -> Any:
+    datum = StallDatum(engine_speed=1900 * RPM, input_torque=880.0, torque_ratio=(2.1, 2.3))
+    return estimated_converter(datum, id="known", name="Known", source="test", stator="one-way")
+
+
+def _on_one_shaft(how: str) -> Any:
+    return solve_arranged(
+        read_engine(find("engines", "six-cylinder-7l-185kw")),
+        read_converter(find("converters", "single-stage-345mm-tight")),
         read_arrangement(find("arrangements", how)),
     )
 
@@ -226,6 +249,45 @@ def _identified() -> Any:
     return identify([steady(nu=0.5, blocks=60)], LogBasis(converter=converter()))
 
 
+def _log_fleet() -> LogFleet:
+    """Return six machines, one of which stands apart; two have months, and one of them loses."""
+    losing = [(f"2031-{month:02d}", 1.06 - 0.02 * month, 0.01, 40, 8) for month in range(1, 6)]
+    even = [(f"2031-{month:02d}", 1.0, 0.01, 40, 8) for month in range(1, 4)]
+    levels = {"a 1": 1.01, "b": 0.99, "c": 1.0, "d": 1.005, "e": 0.995, "far": 1.25}
+    trends = {"d": Trend.of(losing, (-0.24, -0.25, -0.23)), "b": Trend.of(even, None)}
+    return fleet_of(
+        [
+            OfMachine(name, OfLog(level, 0.97 * level, 1.02 * level, 400, 12, ()),
+                      trend=trends.get(name))
+            for name, level in levels.items()
+        ]
+    )  # fmt: skip
+
+
+def _few_logs() -> LogFleet:
+    levels = (0.9, 1.0, 1.1)
+    machines = [
+        OfMachine(f"loader {k}", OfLog(level, level - 0.05, level + 0.1, 90, 5, ()))
+        for k, level in enumerate(levels)
+    ]
+    return fleet_of(machines)
+
+
+def _chart() -> Any:
+    draft = intake_text("SR;TR;K [rpm/sqrt(N.m)]\n0;2.2;62\n0.5;1.5;63\n0.9;1;80\n")
+    across = np.linspace(20.0, 380.0, 40)
+    paths = (
+        Followed("torque ratio", np.column_stack([across, 60.0 + 0.4 * across]), picked=False),
+        Followed("input torque", np.column_stack([across, 250.0 - 0.3 * across])[::5], picked=True),
+    )
+    return replace(draft, chart=Chart(np.full((300, 400, 3), 230, np.uint8), paths))
+
+
+def _without_units(draw: Callable[..., Figure]) -> Callable[..., Figure]:
+    """Return how a figure is drawn whose amounts are the same in every system."""
+    return lambda result, *, system="si", **options: draw(result, **options)
+
+
 def _measured() -> Any:
     run, bench = published("full_throttle_run"), published("converter_273mm")
     return FirstGear(run, bench, RoadAssumed(mass=2676.0), (0.75, 7.0)).next_gear(8.0, 14.9)
@@ -308,6 +370,14 @@ GALLERY: dict[str, tuple[Callable[[], Any], Callable[..., Figure]]] = {
         lambda: [converter(), read_converter(find("converters", "single-stage-390mm-full-range"))],
         characteristic,
     ),
+    "characteristic by torque": (
+        lambda: converter(),
+        lambda result, **options: characteristic(
+            result, capacity_form="torque_at_speed", reference_speed=1700 * RPM, **options
+        ),
+    ),
+    "estimated characteristic": (_estimated, characteristic),
+    "match of an estimate": (lambda: solve(engine(torque_band=0.05), _estimated()), overlay),
     "velocity triangles": (
         lambda: velocity_triangles(blading(), 0.6, 200.0), velocity_triangles_figure,
     ),
@@ -335,6 +405,9 @@ GALLERY: dict[str, tuple[Callable[[], Any], Callable[..., Figure]]] = {
     "fleet": (_fleet, fleet_figure),
     "trials": (_trials, trials_figure),
     "identified": (_identified, identify_figure),
+    "log fleet": (_log_fleet, _without_units(log_fleet_figure)),
+    "logs of few": (_few_logs, _without_units(log_fleet_figure)),
+    "chart path": (_chart, _without_units(chart_path)),
     "measured run": (_measured, measured_run_figure),
     "draft": (
         lambda: intake_text("SR;TR;K [rpm/sqrt(N.m)]\n0;2.2;62\n0.5;1.5;63\n0.9;1;80\n"),
@@ -344,6 +417,10 @@ GALLERY: dict[str, tuple[Callable[[], Any], Callable[..., Figure]]] = {
     "efforts of a study": (_yard, _efforts),
     "uncertainty": (lambda: _yard().uncertainty, uncertainty_figure),
     "evidence": (lambda: _yard().evidence, evidence_figure),
+    **{
+        f"arrangement {how}": (lambda how=how: _on_one_shaft(how), arrangement_figure)  # type: ignore[misc]
+        for how in SHAFTS
+    },
     **{
         f"arrangement {how}": (lambda row=row: arranged(row), arrangement_figure)  # type: ignore[misc]
         for row, (_, _, how) in enumerate(ARRANGED)
@@ -360,3 +437,11 @@ def result_of(name: str) -> Any:
 def figure_of(name: str, system: str = "si") -> Figure:
     """Draw it once; nobody changes what is drawn."""
     return GALLERY[name][1](result_of(name), system=system)
+
+
+@cache
+def laid_out(name: str) -> Figure:
+    """Return the figure with every word where it stands on the page."""
+    figure = figure_of(name)
+    figure.draw_without_rendering()
+    return figure

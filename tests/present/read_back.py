@@ -74,7 +74,7 @@ WORDS = frozenset(
     geometrically hollow implements injures interrupted jolt leak lengthways lights lugged
     meridional misconceptions momentum morning moving multiplied nears outcome overlap
     overview pale paragraph pause peaks plays prepare pressed pulling purple pushing remark
-    remarks remove requirement retained retarder rms rounded secured select sides sideways
+    remarks remove requirement retained retarder rms rounded scatters secured select sides sideways
     signature smell smoke spared speeding standards starter steering sticks stronger swirling
     switched tangential testing thinner tie torus touched transfer travel treat turbocharger
     unbroken unloaded unplugged upon validity watch watched wild worse ACCEPTABLE CAUTION

@@ -15,6 +15,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.text import Annotation
 
+from converter_match.present.drawing.fonts import FAMILY
 from converter_match.present.drawing.ground import (
     CELL,
     PAD,
@@ -81,6 +82,7 @@ def label_points(
             va="center",
             color=color,
             fontsize=size,
+            family=FAMILY,
             gid=gid,
             parse_math=False,
             zorder=9,

@@ -18,6 +18,7 @@ from matplotlib.patheffects import withStroke
 from matplotlib.text import Text
 from numpy.typing import ArrayLike
 
+from converter_match.present.drawing.fonts import FAMILY
 from converter_match.present.drawing.ground import (
     PAD,
     Box,
@@ -299,6 +300,7 @@ def _text(
         va="center",
         color=color,
         fontsize=size,
+        family=FAMILY,
         parse_math=False,
         rotation_mode="anchor",
         zorder=8,

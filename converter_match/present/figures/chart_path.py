@@ -15,9 +15,9 @@ from converter_match.present.drawing import style
 _WIDTH = 9.0
 _TALLEST = 9.0
 _STROKES: tuple[tuple[str, Any], ...] = (
-    ("#0b3d91", "-"),
-    ("#7d1d54", (0, (7, 3))),
-    ("#1b5e20", (0, (2, 2))),
+    (style.PALETTE["petrol"], "-"),
+    (style.PALETTE["plum"], (0, (7, 3))),
+    (style.PALETTE["brick"], (0, (2, 2))),
 )
 
 

@@ -100,9 +100,9 @@ def _draw_months(ax: Axes, fleet: LogFleet, trends: dict[str, Trend], font_scale
         if name in told:
             ends.append((years[-1], levels[-1], name))
     for year, level, name in ends:
-        text = ax.annotate(name, (year, level), (6, 0), textcoords="offset points", va="center",
-                           annotation_clip=False, fontsize=8.5 * font_scale)  # fmt: skip
-        text.set(parse_math=False)
+        ax.annotate(name, (year, level), (6, 0), textcoords="offset points", va="center",
+                    annotation_clip=False, gid=f"months-{name}-label",
+                    **style.words(8.5 * font_scale, _APART.word_color))  # fmt: skip
     last = max(trend.months[-1].year for trend in trends.values())
     count = round((last - first) * 12) + 1
     every = max(1, -(-count // 6))

@@ -144,6 +144,8 @@ WORDS: dict[str, str] = {
     "overrun-band": "bands of the overrun tables",
     "overrun-highest-speed": "a highest speed downhill",
     "overrun-no-holding": "engine braking does not hold the machine",
+    "parallel-first-drives-pumps": "the first engine drives the pumps",
+    "parallel-stiff": "the two coupled, both at full throttle",
     "pressure-as-reference": "air pressure as at the rating",
     "pressure-from-altitude": "air pressure from altitude",
     "production-usual-values": "production by usual values",

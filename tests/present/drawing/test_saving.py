@@ -1,6 +1,8 @@
 import re
+from io import BytesIO
 
 import pytest
+from PIL import Image
 
 from converter_match.errors import InputError
 from converter_match.present.drawing import style
@@ -92,3 +94,38 @@ def test_a_missing_folder_is_refused(tmp_path):
 def test_an_unknown_format_is_refused():
     with pytest.raises(InputError, match=r"svg \| png \| pdf.*did you mean 'svg'"):
         style.render(picture(), "svgg")
+
+
+@pytest.mark.parametrize("dpi", [100.0, 150.0])
+def test_a_png_has_the_pixels_of_its_size_and_the_ground_of_its_figure(dpi):
+    figure = picture()  # 4 by 3 in
+    figure.set_facecolor("#ff0000")
+    page = style.render(figure, "png", dpi=dpi)
+    shown = Image.open(BytesIO(page)).convert("RGB")
+    assert shown.size == (4 * dpi, 3 * dpi)
+    assert shown.getpixel((0, 0)) == (255, 0, 0)
+    assert style.render(picture(), "png") == style.render(picture(), "png", dpi=150.0)
+
+
+def test_a_file_tells_nothing_of_the_library_that_wrote_it():
+    # Names of entries: PNG (ISO/IEC 15948) 11.3.4.2, PDF (ISO 32000-1) 14.3.3, Dublin Core.
+    assert b"Software" not in style.render(picture(), "png")
+    pdf = style.render(picture(), "pdf")
+    for key in (b"/Creator", b"/Producer", b"/CreationDate"):
+        assert key not in pdf
+    assert b"/Title" in pdf
+    svg = style.render(picture(), "svg")
+    assert b"<dc:creator>" not in svg
+    assert b"<dc:title>" in svg
+
+
+def test_a_figure_without_a_name_has_no_title():
+    figure = style.new_figure(4, 3)
+    assert b"/Title" not in style.render(figure, "pdf")
+    assert b"<dc:title>" not in style.render(figure, "svg")
+
+
+def test_letters_of_an_svg_are_shapes_for_a_machine_without_the_typeface():
+    text = style.render(picture(), "svg").decode()
+    assert "<text" not in text
+    assert 'xlink:href="#DejaVuSans' in text

@@ -82,3 +82,18 @@ def test_a_jump_of_the_stall_speed_is_said_below_the_figure_of_its_condition_alo
     figure = uncertainty_figure(replace(RESULT, notes=(note,)))
     said = " ".join(text.get_text() for text in figure.findobj(Text))
     assert ("25.0 % of the draws" in " ".join(said.split())) == shown
+
+
+def test_the_three_ends_are_written_and_what_has_no_answer_is_counted():
+    item = RESULT.of("a")
+    figures = tuple(
+        replace(one, missing=0.25) if one.name == "stall-speed" else one for one in item.figures
+    )
+    for missing, drawn in ((0.0, item), (0.25, replace(item, figures=figures))):
+        ax = style.new_figure(6.0, 3.0).add_axes((0.1, 0.1, 0.8, 0.8))
+        histograms([drawn], "stall-speed", ax=ax)
+        [text] = [text.get_text() for text in ax.texts]
+        one = item.figure("stall-speed")
+        # 1 rad/s is 30 / pi rpm.
+        ends = " · ".join(f"{value * 30 / np.pi:.0f}" for value in (one.low, one.middle, one.high))
+        assert text == (f"{ends}  (none in 25 %)" if missing else ends)
