@@ -4,7 +4,7 @@ import hashlib
 
 import pytest
 
-from converter_match.library.motor_study_file import read_motor_study
+from converter_match.library.motor_study_file import is_motor_study, read_motor_study
 from converter_match.library.shipped import find
 
 NAME = "lift-truck-electric"
@@ -99,3 +99,13 @@ def test_names_that_are_not_given_are_the_ids(tmp_path):
     )
     assert found.candidates[1].name == "direct-1"
     assert found.present.name == "as it stands"
+
+
+def test_file_is_told_to_be_a_motor_study_by_its_schema(tmp_path):
+    assert is_motor_study(FILE)
+    assert is_motor_study(NAME)
+    assert not is_motor_study(find("studies", "quarry-loader-repower"))
+    damaged = tmp_path / "damaged.toml"
+    damaged.write_text("schema = ", encoding="utf-8")
+    for other in (damaged, tmp_path, tmp_path / "nobody.toml", "nobody"):
+        assert not is_motor_study(other)
