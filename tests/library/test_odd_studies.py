@@ -111,7 +111,7 @@ THRESHOLDS = {
     "up_to": (0.3, 3.0),
 }
 EVERY_THRESHOLD = [
-    (spec.name, one.name, *THRESHOLDS.get(one.name, (0.4, 2.5)))
+    (spec.name, one.name, *THRESHOLDS[one.name])
     for spec in CATALOGUE.values()
     for one in spec.thresholds
     if one.default
