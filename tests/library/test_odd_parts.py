@@ -12,7 +12,7 @@ from converter_match.components.engine_limits import EngineLimits
 from converter_match.components.machine import Balance, Cooler, Oil
 from converter_match.components.motor_losses import LossModel
 from converter_match.library.check import oddities
-from tests.examples import RPM, engine
+from tests.examples import RPM, converter, engine
 from tests.machines import driveline, gear, machine
 from tests.motors import motor
 
@@ -333,3 +333,23 @@ def test_limits_that_could_not_be_read_are_named_one_by_one():
         ("pumps", "'5000 or so'"),
         ("speed", "'as fast'"),
     ]
+
+
+# --- converters ----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("first", "last", "odd"),
+    [(0.0, 1.0, True), (0.02, 1.0, True), (0.0, 1.02, False), (-0.02, 0.9, False)],
+)
+def test_torque_ratio_that_rises_is_asked_about_from_stall_to_equal_speeds(first, last, odd):
+    # Driven backwards or beyond equal speeds it may rise: there it is no torque ratio of a drive.
+    if last >= 0.95:
+        nu, mu = [first, 0.4, 0.8, 0.95, last], [2.2, 1.7, 1.12, 0.9, 0.95]
+    else:
+        nu, mu = [first, 0.2, 0.4, 0.8, last], [1.9, 1.95, 1.7, 1.12, 1.05]
+    given = converter(
+        speed_ratio=nu, torque_ratio=mu, capacity=[0.02, 0.02, 0.018, 0.012, 0.006],
+        stator="fixed", coupling_speed_ratio=None,
+    )  # fmt: skip
+    assert ("torque-ratio-rises" in codes(given)) is odd
