@@ -76,6 +76,8 @@ FLOORS = {
     "library": ("tests/library", "tests/cli"),
     "present": ("tests/present", "tests/cli"),
 }
+STATS = "mutants/mutmut-stats.json"
+PREPARED = "mutants/prepared"  # in the clone, once all changes are written and all tests were timed
 # Changes in a piece of work: mutmut takes some seconds to begin, whatever it is to try.
 PIECE = 20
 NOT_DRAWN = 34  # what mutmut writes for a change that it is told to skip
@@ -116,7 +118,8 @@ def main() -> int:
     options = parser.parse_args()
     clone = options.folder / "clone"
     if not options.report:
-        if not clone.exists():
+        if not (clone / PREPARED).exists():
+            shutil.rmtree(clone, ignore_errors=True)  # left by a run that ended on the way
             of_floors = dict.fromkeys(name for floor in options.floors for name in FLOORS[floor])
             prepare(clone, options.floors, options.tests or list(of_floors))
         draw(clone, options.sample, options.seed, options.only, options.kind)
@@ -156,7 +159,10 @@ def prepare(clone: Path, floors: list[str], tests: list[str]) -> None:
     # mutmut writes the changes only as the first step of a run: this runs none of them.
     with contextlib.suppress(subprocess.CalledProcessError):
         run(["mutmut", "run", "converter_match.no_such_module*"], clone)
+    if not (clone / STATS).exists():
+        raise SystemExit("the tests could not be run over the changes, for the reason above")
     widen(clone)
+    (clone / PREPARED).touch()
 
 
 def widen(clone: Path) -> None:
@@ -165,7 +171,7 @@ def widen(clone: Path) -> None:
     What a fixture of a whole file calls is written down for the first test that asks for it only;
     it is another one, as a rule, that would notice. `whole_files.py` then runs file by file.
     """
-    path = clone / "mutants" / "mutmut-stats.json"
+    path = clone / STATS
     found = json.loads(path.read_text(encoding="utf-8"))
     of_file: dict[str, list[str]] = {}
     for test in found["duration_by_test"]:
@@ -222,6 +228,8 @@ def draw(clone: Path, sample: int | None, seed: int, only: list[str], kind: str)
                 codes[name] = None if name in drawn else NOT_DRAWN
         path.write_text(json.dumps(record), encoding="utf-8")
     print(f"{len(drawn)} drawn")
+    if not drawn:
+        raise SystemExit(f"no change of kind {kind} in {' '.join(only)}")
 
 
 def spread(clone: Path, copies: Path, workers: Workers) -> None:

@@ -36,6 +36,37 @@ def test_bad_words_are_named(words, message):
         parse_reading(words, source="--reading 1")
 
 
+@pytest.mark.parametrize(
+    ("words", "name", "value"),
+    [
+        ("test=both", "test", "both"),
+        ("gear=R2", "gear", "R2"),
+        ("direction=reverse", "direction", "reverse"),
+        ("brakes=held", "brakes", "held"),
+        ("pump=standby", "pump", "standby"),
+        ("test=hydraulic pump=relief", "pump", "relief"),
+        ("oil=85degC", "oil_temperature", 358.15),
+        ("air=20degC", "air_temperature", 293.15),
+        ("test=road turbine=300rpm", "turbine_speed", 300 * RPM),
+    ],
+)
+def test_each_word_that_is_stated_arrives_and_no_other(words, name, value):
+    plain = parse_reading("speed=1750")
+    found = parse_reading(f"speed=1750 {words}")
+    assert getattr(found, name) == (value if isinstance(value, str) else pytest.approx(value))
+    for other in ("direction", "brakes", "oil_temperature", "air_temperature", "turbine_speed"):
+        if other != name:
+            assert getattr(found, other) == getattr(plain, other)
+
+
+@pytest.mark.parametrize("field", ["test", "direction", "brakes", "pump"])
+def test_choice_that_is_none_names_its_word_and_the_choices(field):
+    with pytest.raises(InputError) as refused:
+        parse_reading(f"speed=1750 {field}=sideways", source="--reading 1")
+    assert (refused.value.field, refused.value.found) == (field, "sideways")
+    assert " | " in refused.value.expected
+
+
 def test_table_of_readings(tmp_path):
     path = tmp_path / "readings.csv"
     path.write_text(

@@ -116,7 +116,7 @@ def _thresholds(study: Study) -> Iterator[Note]:
     for choice in study.criteria:
         given = dict(choice.thresholds)
         for one in choice.spec.thresholds:
-            value, (least, most) = given[one.name], THRESHOLD.get(one.name, (0.4, 2.5))
+            value, (least, most) = given[one.name], THRESHOLD[one.name]
             if value and one.default and not least <= value / one.default <= most:
                 yield SHARES.note(
                     "threshold-unusual",

@@ -109,6 +109,21 @@ def test_two_reference_speeds_are_named_and_one_is_picked():
     assert "reference-speed-missing" in codes(both)
 
 
+@pytest.mark.parametrize("beside", ["1700 rpm", "178.0235837 rad/s"])
+def test_reference_speed_in_which_heading_and_sheet_agree_is_asked_nothing(beside):
+    draft = converter("Input torque [Nm] at 1700 rpm", above=f"Reference speed: {beside}\n\n")
+    assert codes(draft) == []
+    assert draft.accept().capacity[0] == pytest.approx(TORQUE[0] / (1700 * RPM) ** 2)
+
+
+@pytest.mark.parametrize(("said", "overruled"), [("1700 rpm", False), ("1701 rpm", True)])
+def test_heading_that_the_user_overrules_is_said_only_where_the_two_differ(said, overruled):
+    draft = converter("Input torque [Nm] at 1700 rpm").answered(reference_speed=said)
+    assert ("fact-overruled" in [problem.code for problem in draft.noticed]) is overruled
+    speed = float(said.split()[0]) * RPM
+    assert draft.accept().capacity[0] == pytest.approx(TORQUE[0] / speed**2)
+
+
 def test_torque_for_a_thousand_turns_is_a_capacity_coefficient():
     # C = T / n^2: what is absorbed at 1000 rpm, over (1000 rpm)^2.
     per_thousand = [round((1000 / k) ** 2, 3) for k in K]
