@@ -98,6 +98,8 @@ class Compared:
         By how much the draws of `EASIER` are slower than the machine as it is, as a share.
     hunts : ndarray of bool, shape (3,)
         Whether the gearbox is named as hunting, with the draw or without.
+    costs : ndarray, shape (3,)
+        What the hysteresis costs the draws of `EASIER`, as a share of the time.
     own_rule : bool
         Whether gear changes down are the tool's own.
     """
@@ -110,11 +112,15 @@ class Compared:
     alike: NDArray[np.bool_]
     slower: FloatArray
     hunts: NDArray[np.bool_]
+    costs: FloatArray
     own_rule: bool
 
 
 def compared(count: int, seed: int, *, finer: float = 10.0) -> list[Compared]:
-    """Drive routes at random with both steps, those of a machine all in one march."""
+    """Drive routes at random with both steps, those of a machine all in one march.
+
+    With a step that is `finer` by one there is only one.
+    """
     random = np.random.default_rng(seed)
     ways = [(k % KINDS, route(random, machine(k % KINDS))) for k in range(count)]
     names = ("mass", "torque", "rolling_resistance")
@@ -126,7 +132,9 @@ def compared(count: int, seed: int, *, finer: float = 10.0) -> list[Compared]:
         hauler = machine(kind)
         runs = [(hauler, way, draws) for k, way in ways if k == kind]
         if runs:
-            usual, fine = (run_each(runs, longest_step=LONGEST_STEP / n) for n in (1.0, finer))
+            usual = fine = run_each(runs)
+            if finer != 1.0:
+                fine = run_each(runs, longest_step=LONGEST_STEP / finer)
             own_rule = bool(hauler.chain.down_assumed.any())
             pairs += [_pair(*both, own_rule) for both in zip(usual, fine, strict=True)]
     return pairs
@@ -145,5 +153,6 @@ def _pair(usual: RouteTotals, fine: RouteTotals, own_rule: bool) -> Compared:
         alike=usual.shifts == fine.shifts,
         slower=usual.time[1:] / usual.time[0] - 1.0,
         hunts=hunts[1:] | hunts[0],
+        costs=(usual.hysteresis_costs / usual.time)[1:],
         own_rule=own_rule,
     )

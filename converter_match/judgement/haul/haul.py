@@ -179,8 +179,7 @@ def _rows(ready: Hauler, run: RouteRun) -> list[SegmentRow]:
     ground = loads.resistance(where, loads.mass[where], 1.0, pace)
     needed = np.maximum(-ground, 0.0) * pace
     able = ready.model.retarding.at(pace, ready.chain.reverse[state])[1] * pace
-    drives, locked = ready.chain.drives, ready.chain.locked
-    names = [f"{d.gear.name}{'L' if held else ''}" for d, held in zip(drives, locked, strict=True)]
+    names = ready.chain.names
     rows = []
     for segment in range(int(where[-1]) + 1):
         at = np.flatnonzero(where == segment)

@@ -33,6 +33,8 @@ from converter_match.physics.wheels.road_load import grip_at
 _BRAKE_SHARE = 0.02
 # A gear held for less than this while the machine gathers speed is nothing to name [s].
 _HELD_LONG = 3.0
+# Time lost in a slower state, as a share of the whole: what the times of a route are good to.
+_COSTS_MUCH = 0.005
 
 
 def notes_of(
@@ -50,6 +52,7 @@ def notes_of(
     own += _descent_notes(rows)
     own += _hunting_notes(ready, run)
     own += _held_notes(ready, run)
+    own += _kept_notes(ready, run)
     own += _oil_notes(ready, run)
     own += _outlet_notes(match, ready, run)
     own += _grip_notes(run)
@@ -181,6 +184,23 @@ def _held_notes(ready: Hauler, run: RouteRun) -> list[Note]:
         return []
     gears = dict.fromkeys(name for names in held.values() for name in names)
     return [words.note("gearbox-would-hunt", segments=_listed(held), gears=", ".join(gears))]
+
+
+def _kept_notes(ready: Hauler, run: RouteRun) -> list[Note]:
+    """Name the stretches on which shift and lock-up speeds keep the machine in a slower state."""
+    profile, chain = run.profile, ready.chain
+    costs = float(run.hysteresis_costs[:, 0].sum())
+    if costs <= _COSTS_MUCH * float(profile.time[:, 0].sum()):
+        return []
+    rows = np.flatnonzero(profile.costs[:, 0] > 0.0)
+    pairs = dict.fromkeys(
+        words.FASTER.format(own=chain.names[own], better=chain.names[better])
+        for own, better in zip(profile.state[rows, 0], profile.better[rows, 0], strict=True)
+    )
+    segments = _listed((profile.segment[rows, 0] + 1).tolist())
+    return [
+        words.note("kept-in-slower-gear", segments=segments, gears=", ".join(pairs), time=costs)
+    ]
 
 
 def _grip_notes(run: RouteRun) -> list[Note]:

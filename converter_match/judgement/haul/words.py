@@ -100,6 +100,13 @@ WORDS = Catalogue(
             "lighter machine may be the slower one there. Hold the lower gear, or move the "
             "upshift or the downshift apart.",
         ),
+        "kept-in-slower-gear": (
+            "warning",
+            "Shift and lock-up speeds, or the interruption of a shift, keep the machine in a "
+            "slower gear in segment {segments}: {gears} (L: locked up). That costs about "
+            "{time:time .0f} in all, and a stronger or lighter machine may be the slower one "
+            "there. Where the machine maker's book allows it, take the other gear by hand.",
+        ),
         "driven-hard": (
             "assumption",
             "The machine is driven at full throttle up to the speed allowed, slows down ahead of "
@@ -120,9 +127,9 @@ WORDS = Catalogue(
         ),
         "downshift-where-it-pays": (
             "assumption",
-            "No downshift is given for gear {gears}: where speed is being lost, the next lower "
-            "gear is taken if the machine is ahead with it in the same sense. While it gathers "
-            "speed it keeps its gear.",
+            "No downshift is given for gear {gears}: below the speed at which the next lower gear "
+            "would be left again, that is taken where the machine is ahead with it in the same "
+            "sense, even if it loses all speed in the shift and starts anew.",
         ),
         "fuel-density-typical": (
             "assumption",
@@ -258,5 +265,6 @@ TABLE = Catalogue(
     }
 )
 
+FASTER = "{own} where {better} would be faster"
 IDEAL = "production without waiting, bucket full"
 AS_SHIFTED, AS_USUAL = "the driveline's shift time", "common practice, no source"

@@ -39,7 +39,9 @@ def pull_in_state(drive: Drive, row: int, state: int, tread: float) -> tuple[flo
 
 @compiled
 def pull_in_gear(drive: Drive, row: int, state: int, tread: float) -> tuple[float, float]:
-    """Return effort [N] and rotating mass [kg] in the gear of a state, locked up where it is.
+    """Return effort [N] and rotating mass [kg] in a gear that was entered in a state.
+
+    A converter locks up from its speed on, and one that is locked up opens at its own.
 
     Parameters
     ----------
@@ -47,7 +49,8 @@ def pull_in_gear(drive: Drive, row: int, state: int, tread: float) -> tuple[floa
         As for `pull_in_state`.
     """
     own: StateRecord = drive.states[state]
-    return pull_in_state(drive, row, own.locked if tread > own.engages else own.converter, tread)
+    locks = tread > (own.down_speed if state == own.locked else own.engages)
+    return pull_in_state(drive, row, own.locked if locks else own.converter, tread)
 
 
 @compiled

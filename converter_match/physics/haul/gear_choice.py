@@ -4,11 +4,11 @@ A shift speed that the file gives is kept to: at it the gear changes, whatever c
 gives none, one rule stands in its place, for both directions: **a gear is taken where the machine
 is ahead with it, the time without drive counted**, at the end of the stretch, and in any case after
 `Rules.looks_ahead`. Up, that is asked from the speed on at which the next gear pulls as much; down,
-where speed is being lost. So no shift is made that does not pay, and a climb between two gears does
-not make the gearbox hunt.
+below it. So no shift is made that does not pay, and a climb between two gears does not make the
+gearbox hunt. A shift that loses all speed counts with it that the machine starts anew.
 
-How far each gear comes is worked out for the resistance of the moment, from the acceleration at a
-few speeds, a straight line in the square of speed between them.
+How far each gear comes is worked out for the resistance of the moment. The same reckoning says
+where the speeds of the file keep a machine from a gear in which it would be sooner at the end.
 """
 
 from __future__ import annotations
@@ -30,12 +30,11 @@ from converter_match.tasks.compiled import compiled
 AT = 1e-9
 # A gear just taken is kept until its downshift is left this far behind: slip moves the tread too.
 _CLEAR = 1.15
-# Speeds at which the acceleration of a gear is looked at: a balance between two of them is told to
-# a percent, as two gears whose speeds on a climb differ by some percent need it.
-_PIECES = 16
+# Speeds of a gear at which its acceleration is looked at, a straight line in the square of speed
+# between: a balance is told to a part in a thousand, as gears that come to nearly the same need it.
+_PIECES = 160
 _BRAKES = 1e-6  # nearer than this to where it has to brake, it brakes [s]
 _LEAST_SQUARE = 1e-4  # m^2/s^2
-_SLOWEST = 0.5  # share of its speed below which a machine that slows down is not followed
 
 
 @compiled
@@ -103,9 +102,9 @@ def next_state(
     up = tread >= own.up_speed * (1.0 - AT)
     down = tread <= own.down_speed * (1.0 + AT)
     held = waits = False
-    # Who has just shifted up leaves its gear downwards only where speed is being lost; and, where
-    # the file gives no downshift, so does who does not brake.
-    if down and (going.fresh or (own.chosen_down and way > _BRAKES * going.speed)):
+    # Who does not brake and has just shifted up leaves its gear downwards only where speed is being
+    # lost; so does anybody where the file gives no downshift.
+    if down and (going.fresh or own.chosen_down) and way > _BRAKES * going.speed:
         # It waits for the drive to come back, or gathers speed with it. Without that the speed
         # which the interruption costs would undo the shift.
         pull, _ = pull_in_state(drive, going.row, going.state, tread)
@@ -155,6 +154,9 @@ def up_pays(
         As for `settle`.
     """
     above, need = drive.states[going.state].up_to, resistance(going, here, going.speed)
+    # It is in force before the interruption costs speed.
+    if going.speed / going.share >= drive.states[above].engages * (1.0 - AT):
+        above = drive.states[above].locked
     slower = going.speed - rules.shift_time * need / going.mass
     pull, _ = pull_in_gear(drive, going.row, above, going.speed / going.share)
     keeps = min(pull, here.grip * going.mass) > need and slower > 0.0
@@ -165,7 +167,7 @@ def up_pays(
 def down_pays(
     drive: Drive, rules: Rules, going: DrawRecord, here: SegmentRecord, way: float
 ) -> tuple[bool, bool]:
-    """Return whether a machine loses speed and would keep the gear below, and is ahead in it.
+    """Return whether a machine would keep the gear below, and is ahead in it.
 
     Parameters
     ----------
@@ -175,7 +177,7 @@ def down_pays(
     below, tread = drive.states[going.state].down_to, going.speed / going.share
     need = resistance(going, here, going.speed)
     pull, _ = pull_in_state(drive, going.row, going.state, tread)
-    if pull >= need or going.speed >= kick_speed(drive, going) * (1.0 - AT):
+    if going.speed >= kick_speed(drive, going) * (1.0 - AT):
         return False, False
     more, _ = pull_in_gear(drive, going.row, below, tread)
     # More pull does not help where it is the grip that is too little.
@@ -188,7 +190,7 @@ def down_pays(
 def ahead(
     drive: Drive, rules: Rules, going: DrawRecord, here: SegmentRecord, way: float, other: int
 ) -> bool:
-    """Return whether a machine is ahead in another gear.
+    """Return whether a machine is ahead in another gear, at the end or after a while.
 
     Parameters
     ----------
@@ -197,21 +199,95 @@ def ahead(
     other : int
         A state of that gear.
     """
-    speed, pause = going.speed, rules.shift_time
-    after = max(speed - pause * resistance(going, here, speed) / going.mass, 0.0)
-    if after <= 0.0:
-        return False
-    way = max(way, rules.looks_ahead * speed)
-    rolled = 0.5 * (speed + after) * pause
+    far = max(way, rules.looks_ahead * going.speed)
+    saved, time = sooner(drive, rules, going, here, far, other)
+    # Where two gears come to the same, as at a limit downhill, the higher one is kept.
+    return saved >= time * AT * (-1.0 if other > going.state else 1.0)
+
+
+@compiled
+def sooner(
+    drive: Drive, rules: Rules, going: DrawRecord, here: SegmentRecord, way: float, other: int
+) -> tuple[float, float]:
+    """Return by how much a change of gear brings a machine sooner to the end of a way; its time.
+
+    Parameters
+    ----------
+    drive, rules, going, here
+        As for `settle`.
+    way : float
+        [m].
+    other : int
+        State that is changed to, of another gear or with lock-up the other way.
+
+    Returns
+    -------
+    saved, time : float
+        [s]; below zero where the change costs time. The time is that without it.
+    """
+    changes = drive.states[other].gear != drive.states[going.state].gear
+    speed, pause = going.speed, rules.shift_time if changes else 0.0
+    lost = pause * resistance(going, here, speed) / going.mass
+    # Who loses all speed in a shift starts anew in the gear that he took; who gains some downhill
+    # keeps to the limit.
+    after = min(max(speed - lost, 0.0), max(here.limit, speed))
+    rolled = 0.5 * (speed + after) * pause * min(speed / lost, 1.0) if lost > 0.0 else speed * pause
     time = time_in_gear(drive, going, here, going.state, speed, way)
-    return pause + time_in_gear(drive, going, here, other, after, way - rolled) <= time
+    than = pause + time_in_gear(drive, going, here, other, after, max(way - rolled, 0.0))
+    return time - than, time
+
+
+@compiled
+def kept_from(
+    drive: Drive, rules: Rules, going: DrawRecord, here: SegmentRecord, way: float
+) -> tuple[int, float]:
+    """Return the state that a machine would be faster in, and is kept from; and the time lost [s].
+
+    The speeds of the file decide there, whatever it costs: a downshift that comes late, lock-up
+    that comes late or is let go late; or the interruption of a shift up. Its own state and zero
+    where none would be faster, or where it would be left at once.
+
+    Parameters
+    ----------
+    drive, rules, going, here, way
+        As for `settle`.
+    """
+    number, tread = going.state, going.speed / going.share
+    own: StateRecord = drive.states[number]
+    opened: StateRecord = drive.states[own.converter]
+    below: StateRecord = drive.states[opened.down_to]
+    better, most = number, 0.0
+    if going.dead > 0.0 or not (way > 0.0 and going.speed > 0.0):
+        return better, most
+    if not opened.chosen_down and below.gear != own.gear and tread < below.up_speed * (1.0 - AT):
+        # Where the gear does not keep its speed, locked or opened, its downshift comes by itself.
+        slowest = own.down_speed * going.share
+        keeps = rate_in_state(drive, going, here, number, slowest) > 0.0
+        if not keeps and opened.down_speed < own.down_speed * (1.0 - AT):
+            slowest = opened.down_speed * going.share
+            keeps = rate_in_state(drive, going, here, own.converter, slowest) > 0.0
+        if keeps:
+            better, most = opened.down_to, sooner(drive, rules, going, here, way, opened.down_to)[0]
+    if own.chosen_up and tread >= own.up_speed * (1.0 - AT):
+        # A gear that does not keep its speed through the interruption may yet be the faster one.
+        saved = sooner(drive, rules, going, here, way, own.up_to)[0]
+        if saved > most:
+            better, most = own.up_to, saved
+    if own.locked != own.converter:
+        other = own.locked if number == own.converter else own.converter
+        locks: StateRecord = drive.states[own.locked]
+        if locks.down_speed * (1.0 + AT) < tread < own.engages * (1.0 - AT):
+            saved = sooner(drive, rules, going, here, way, other)[0]
+            if saved > most:
+                better, most = other, saved
+    return (better, most) if most > 0.0 else (number, 0.0)
 
 
 @compiled
 def time_in_gear(
     drive: Drive, going: DrawRecord, here: SegmentRecord, state: int, speed: float, way: float
 ) -> float:
-    """Return the time [s] for a way in the gear of a state, from a speed.
+    """Return the time [s] for a way in the gear of a state, from a speed; it may lock up on it.
 
     Parameters
     ----------
@@ -223,41 +299,55 @@ def time_in_gear(
     way : float
         [m].
     """
-    first = rate_in_gear(drive, going, here, state, speed)
-    goal = _SLOWEST * speed
-    if first > 0.0:
-        top = min(here.limit, drive.states[state].gear_top * going.share)
-        goal = max(top, speed * 1.001)
-    time, v, rate = 0.0, speed, first
-    for k in range(1, _PIECES + 1):
-        after = speed + (goal - speed) * (k / _PIECES) ** 1.5
-        rate_after = rate_in_gear(drive, going, here, state, after)
+    own: StateRecord = drive.states[state]
+    if state == own.locked and speed <= own.down_speed * going.share:
+        state = own.converter
+    most = own.gear_top * going.share
+    top, width = min(here.limit, most), most / _PIECES
+    v, rate, time = speed, rate_in_state(drive, going, here, state, speed), 0.0
+    faster = rate > 0.0
+    # At this speed the converter locks up, or opens again.
+    other = own.locked if faster else own.converter
+    turns = (own.engages if faster else own.down_speed) * going.share
+    if other == state or (turns <= v if faster else turns >= v):
+        turns = math.inf if faster else -math.inf
+    # From node to node of a grid that belongs to the gear: asked again later, the answer is the
+    # same, and no shift is undone because the way was divided otherwise.
+    node = math.floor(v / width) if faster else math.ceil(v / width)
+    while v < top if faster else v > 0.0:
+        node += 1 if faster else -1
+        after = min(node * width, top, turns) if faster else max(node * width, 0.0, turns)
+        rate_after = rate_in_state(drive, going, here, state, after)
         change = after * after - v * v
-        piece = way_between(change, rate, rate_after)
+        piece = way_between(change, rate, rate_after) if change != 0.0 else 0.0
         if piece >= way:
-            # Nothing changes for a machine that stands still.
-            slope = (rate_after - rate) / change if change != 0.0 else 0.0
-            mean = mean_square(v * v, rate, slope, way)
+            mean = mean_square(v * v, rate, (rate_after - rate) / change, way)
             return time + way / math.sqrt(max(mean, _LEAST_SQUARE))
-        if v + after > 0.0:
+        if piece > 0.0:
             time += 2.0 * piece / (v + after)
         way -= piece
         v, rate = after, rate_after
+        if v == turns:
+            state, node = other, node - (1 if faster else -1)
+            turns = math.inf if faster else -math.inf
+            rate = rate_in_state(drive, going, here, state, v)
+            if (rate > 0.0) != faster:
+                break
     return time + way / math.sqrt(max(v * v, _LEAST_SQUARE))
 
 
 @compiled
-def rate_in_gear(
+def rate_in_state(
     drive: Drive, going: DrawRecord, here: SegmentRecord, state: int, speed: float
 ) -> float:
-    """Return the acceleration [m/s^2] in the gear of a state at a speed [m/s].
+    """Return the acceleration [m/s^2] in a state at a speed [m/s].
 
     Parameters
     ----------
     drive, going, here, state, speed
         As for `time_in_gear`.
     """
-    pull, rotating = pull_in_gear(drive, going.row, state, speed / going.share)
+    pull, rotating = pull_in_state(drive, going.row, state, speed / going.share)
     need = resistance(going, here, speed)
     rate = (pull - need) / (going.mass + rotating)
     return min(rate, highest_rate(here, need / going.mass))

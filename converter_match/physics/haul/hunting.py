@@ -1,5 +1,6 @@
-"""Where a gearbox hunts on a route: it shifts up into a gear that does not keep the speed.
+"""Where a gearbox hunts on a route, or keeps a gear that is too high.
 
+It hunts where it shifts up into a gear that does not keep the speed.
 On one even stretch of road, with nothing to brake for, full throttle gives each gear one speed to
 settle at. A gear that is taken at its shift speed and left again downwards there has no such speed
 above its downshift: the shift was in vain, and comes again as long as the stretch goes on.
@@ -65,8 +66,7 @@ def hunting(
         return Hunting(none, none, none, none)
     before, behind = gear[step - 1, draw], gear[step, draw]
     segment = profile.segment[step, draw]
-    # A number for each stretch of road that goes on alike.
-    stretch = np.append(0, np.cumsum(loads.alike_ahead(allowed)[:-1] == 0.0))[segment]
+    stretch = stretches(allowed, loads)[segment]
     first, next_ = slice(0, -1), slice(1, None)
     undone = (draw[first] == draw[next_]) & (stretch[first] == stretch[next_])
     undone &= (behind[first] > before[first]) & (behind[next_] == before[first])
@@ -74,6 +74,35 @@ def hunting(
     at = np.flatnonzero(undone)
     state = profile.state[step[at] - 1, draw[at]].astype(np.intp)
     return Hunting(draw[at], step[at], step[at + 1], state)
+
+
+def stretches(allowed: AllowedSpeed, loads: SegmentLoads) -> NDArray[np.intp]:
+    """Return the number of the stretch of road that goes on alike, for each segment.
+
+    Parameters
+    ----------
+    allowed, loads : AllowedSpeed, SegmentLoads
+    """
+    return np.append(0, np.cumsum(loads.alike_ahead(allowed)[:-1] == 0.0))
+
+
+def hysteresis_costs(
+    allowed: AllowedSpeed, loads: SegmentLoads, profile: SpeedProfile
+) -> FloatArray:
+    """Return what it costs to be kept in a slower state, shape (stretches, draws) [s].
+
+    The speeds of the file keep it: see `gear_choice.kept_from`.
+
+    Parameters
+    ----------
+    allowed, loads, profile
+        As for `hunting`.
+    """
+    number = stretches(allowed, loads)
+    saved = np.zeros((int(number[-1]) + 1, profile.costs.shape[1]))
+    draw = np.broadcast_to(np.arange(saved.shape[1]), profile.costs.shape)
+    np.maximum.at(saved, (number[profile.segment], draw), profile.costs)
+    return saved
 
 
 def _brakes(

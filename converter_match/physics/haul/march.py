@@ -20,7 +20,7 @@ from converter_match.physics.haul.effort import (
     resistance,
     share_kept,
 )
-from converter_match.physics.haul.gear_choice import AT, kick_speed, settle
+from converter_match.physics.haul.gear_choice import AT, kept_from, kick_speed, settle
 from converter_match.physics.haul.look_up import Drive
 from converter_match.physics.haul.motion import (
     square_after,
@@ -83,7 +83,8 @@ def step(drive: Drive, road: Records, rules: Rules, going: DrawRecord, taken: St
         share = share_kept(drive, force, going.mass * grip_of(here, rate))
     going.share = share
     stands = not math.isnan(going.waits)
-    length = end = 0.0
+    length = end = costs = 0.0
+    better = going.state
     if stands:
         time = going.waits
     elif v <= _CRAWL and rate <= 0.0:
@@ -94,8 +95,10 @@ def step(drive: Drive, road: Records, rules: Rules, going: DrawRecord, taken: St
                 give_up(drive, going, here)
             going.state = here.lowest
     else:
+        better, costs = kept_from(drive, rules, going, here, before_braking)
         time, length, end = on_the_move(drive, rules, going, here, rate, force, waits)
-    advance(road, rules, going, taken, held, time, length, end)
+    taken.held, taken.better, taken.costs = held, better, costs
+    advance(road, rules, going, taken, time, length, end)
 
 
 @compiled
@@ -323,7 +326,6 @@ def advance(
     rules: Rules,
     going: DrawRecord,
     taken: StepRecord,
-    held: bool,
     time: float,
     length: float,
     end: float,
@@ -334,8 +336,6 @@ def advance(
     ----------
     road, rules, going, taken
         As for `step`.
-    held : bool
-        Whether a gear is held.
     time, length, end : float
         [s], [m], [m/s].
     """
@@ -350,14 +350,16 @@ def advance(
         end = 0.0
     taken.segment, taken.state = going.segment, going.state
     taken.length, taken.time, taken.speed, taken.left = length, time, end, left
-    taken.stands, taken.held = stands, held
+    taken.stands = stands
     going.steps += 1
     going.dead = max(going.dead - time, 0.0)
-    going.speed, going.left = end, left
+    going.left = left
     going.waits = here.stop if halts else math.nan
-    # A shift that loses all speed is still made: the machine starts in the gear it took.
-    if end <= _CRAWL and (halts or not shifts):
+    # A shift that loses all speed is still made: the machine starts in the gear it took, however
+    # short its first step.
+    if end <= min(_CRAWL, going.speed) and (halts or not shifts):
         going.state = here.lowest
+    going.speed = end
     if not arrives or halts:
         return
     if here.final:

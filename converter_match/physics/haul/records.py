@@ -152,6 +152,8 @@ class StepRecord(Protocol):
     speed : float
         At its end [m/s].
     stands, held : bool
+    better : int
+    costs : float
     """
 
     segment: int
@@ -162,6 +164,8 @@ class StepRecord(Protocol):
     left: float
     stands: bool
     held: bool
+    better: int
+    costs: float
 
 
 class Rules(NamedTuple):

@@ -19,7 +19,7 @@ from converter_match.curves import FloatArray
 from converter_match.errors import InputError
 from converter_match.physics.haul.allowed_speed import AllowedSpeed
 from converter_match.physics.haul.energy import Ledger, StepStates, step_energy
-from converter_match.physics.haul.hunting import Hunting, hunting
+from converter_match.physics.haul.hunting import Hunting, hunting, hysteresis_costs
 from converter_match.physics.haul.loads import Draws, SegmentLoads
 from converter_match.physics.haul.route_machine import Hauler, RouteMachine, hauler
 from converter_match.physics.haul.speed_profile import LONGEST_STEP, speed_profile
@@ -55,6 +55,8 @@ class RouteRun:
     states : StepStates
     hunting : Hunting
         Shifts made in vain.
+    hysteresis_costs : ndarray, shape (stretches, draws)
+        As `hunting.hysteresis_costs` returns it [s].
     oil : OilLaps or None
         Oil temperatures; None where the oil volume is not known.
     outlet : OilLaps or None
@@ -68,6 +70,7 @@ class RouteRun:
     ledger: Ledger
     states: StepStates
     hunting: Hunting
+    hysteresis_costs: FloatArray
     oil: OilLaps | None
     outlet: OilLaps | None = None
 
@@ -104,6 +107,8 @@ class RouteTotals:
         Gear shifts.
     hunts : ndarray of int
         How many of them are made in vain: see `physics.haul.hunting`.
+    hysteresis_costs : ndarray
+        What it costs to be kept in a slower gear, or with lock-up the wrong way round [s].
     """
 
     time: FloatArray
@@ -114,6 +119,7 @@ class RouteTotals:
     stuck_segment: NDArray[np.intp]
     shifts: NDArray[np.intp]
     hunts: NDArray[np.intp]
+    hysteresis_costs: FloatArray
 
 
 def run_route(
@@ -159,7 +165,8 @@ def run_route(
     if oil is not None and inside is not None:
         outlet = outlet_laps(inside, oil, states.converter_heat, profile.time)
     hunts = hunting(machine.chain, allowed, loads, profile)
-    return RouteRun(route, allowed, loads, profile, ledger, states, hunts, oil, outlet)
+    costs = hysteresis_costs(allowed, loads, profile)
+    return RouteRun(route, allowed, loads, profile, ledger, states, hunts, costs, oil, outlet)
 
 
 Run = tuple[RouteMachine, Route, Draws]
@@ -234,6 +241,7 @@ def totals(run: RouteRun) -> RouteTotals:
         stuck_segment=segment,
         shifts=run.profile.shifts,
         hunts=run.hunting.counts(stuck.size),
+        hysteresis_costs=run.hysteresis_costs.sum(axis=0),
     )
 
 
@@ -306,7 +314,8 @@ def _totals_of(
         ledger, states = step_energy(machine.model, profile, loads, draws.picked(part))
         oil_heat[:, part] = states.oil_heat
         hunts = hunting(machine.chain, allowed, loads, profile)
-        run = RouteRun(route, allowed, loads, profile, ledger, states, hunts, None)
+        costs = hysteresis_costs(allowed, loads, profile)
+        run = RouteRun(route, allowed, loads, profile, ledger, states, hunts, costs, None)
         parts.append(totals(run))
     oil = _oil(machine, oil_heat, whole, oil_start)
     joined = {

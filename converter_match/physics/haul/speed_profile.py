@@ -44,13 +44,13 @@ from converter_match.physics.wheels.drive_chain import DriveChain
 
 # The step that all of the step control is stated for [m]; a shorter one refines all in proportion.
 LONGEST_STEP = 50.0
-SPAN = 0.1
-BEND = 0.02
-MISS = 0.004
+SPAN = 0.025
+BEND = 0.005
+MISS = 0.001
 # Where another gear does not pay yet, that is asked again after so long [s].
-QUESTION = 2.0
+QUESTION = 0.5
 # A shift without drive is gone through in pieces of so long at most [s].
-COASTING = 0.3
+COASTING = 0.075
 # After so long it counts in which gear a machine is ahead [s].
 LOOKS_AHEAD = 10.0
 _MOST_STEPS = 500  # a segment, and a longest step: no route with a shift a metre has more
@@ -209,6 +209,8 @@ def _profile(begin: FloatArray, going: Records, steps: Records) -> SpeedProfile:
         state=side_by_side("state", last.state).astype(np.int16),
         stands=side_by_side("stands"),
         held=side_by_side("held"),
+        better=side_by_side("better", last.state).astype(np.int16),
+        costs=side_by_side("costs"),
         left=side_by_side("left", last.left),
         stuck=going.stuck.copy(),
         stuck_force=going.stuck_force.copy(),

@@ -30,6 +30,11 @@ class SpeedProfile:
         Whether the machine stands at a stop.
     held : ndarray of bool
         Whether a gear is held that would be left for a next one that cannot keep the speed.
+    better : ndarray of int
+        State in which the machine would be faster, where the speeds of the driveline's file keep
+        it from that; else its own.
+    costs : ndarray
+        Time by which it would be sooner at the end of the stretch there [s].
     left : ndarray
         Way from the end of the step to the end of its segment [m].
     stuck : ndarray of int, shape (draws,)
@@ -47,6 +52,8 @@ class SpeedProfile:
     state: NDArray[np.int16]
     stands: NDArray[np.bool_]
     held: NDArray[np.bool_]
+    better: NDArray[np.int16]
+    costs: FloatArray
     left: FloatArray
     stuck: NDArray[np.intp]
     stuck_force: FloatArray
@@ -77,6 +84,8 @@ class SpeedProfile:
             state=own.state[:steps] - np.int16(state),
             stands=own.stands[:steps],
             held=own.held[:steps],
+            better=own.better[:steps] - np.int16(state),
+            costs=own.costs[:steps],
             left=own.left[:steps],
         )
 

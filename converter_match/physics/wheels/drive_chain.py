@@ -95,6 +95,11 @@ class DriveChain:
         return np.array([drive.drive == "lock-up" for drive in self.drives])
 
     @cached_property
+    def names(self) -> tuple[str, ...]:
+        """The gear of each state, with an L behind it where it is locked up."""
+        return tuple(f"{d.gear.name}{'L' if d.drive == 'lock-up' else ''}" for d in self.drives)
+
+    @cached_property
     def reverse(self) -> NDArray[np.bool_]:
         """Whether each state drives in reverse."""
         return np.array([drive.gear.direction == "reverse" for drive in self.drives])

@@ -292,6 +292,22 @@ def test_gearbox_that_hunts_is_named_with_the_place_on_the_route():
     assert "gearbox-hunts" in [item["code"] for item in result.to_dict()["warnings"]]
 
 
+def test_gear_that_is_kept_though_another_is_faster_is_named_with_what_it_costs():
+    # With the downshifts of the file second gear balances on the climb above its own, where first
+    # is the faster one; on the level before there is nothing to name.
+    match, line, machine = parts(LOADER)
+    line = line.replace(shift_time=0.0)
+    level, climb = road([0.0, 0.0], [60.0, 900.0]), road([0.0, 0.264], [60.0, 900.0])
+    assert "kept-in-slower-gear" not in codes(haul(match, line, machine, level))
+    result = haul(match, line, machine, climb)
+    [note] = [note for note in result.notes if note.code == "kept-in-slower-gear"]
+    assert note.kind == "warning"
+    said = note_text(note, "si")
+    assert "in segment 2: 2 where 1 would be faster" in said
+    assert dict(note.values)["time"] == result.totals.hysteresis_costs[0]
+    assert 0.05 < result.totals.hysteresis_costs[0] / result.totals.time[0] < 0.5
+
+
 # --- in reverse ----------------------------------------------------------------------------------
 
 

@@ -63,6 +63,8 @@ def one_step(state, v0, v1, time, grade=0.0, draws=None, ready=READY, grip=6.0):
         length=np.full((1, many), 0.5 * (v0 + v1) * time),
         stands=np.zeros((1, many), dtype=bool),
         held=np.zeros((1, many), dtype=bool),
+        better=np.full((1, many), state, dtype=np.int16),
+        costs=np.zeros((1, many)),
         left=np.zeros((1, many)),
         stuck=np.full(many, -1),
         stuck_force=np.full(many, np.nan),
