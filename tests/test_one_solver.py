@@ -43,6 +43,7 @@ OF_ANOTHER_KIND = {
     "physics/dynamics/simulation.py:_settled": "which clutches hold at an instant",
     "physics/dynamics/simulation.py:simulate": "marching in time, from event to event",
     "physics/haul/gear_choice.py:settle": "the gear of a speed",
+    "physics/haul/gear_choice.py:time_in_gear": "the time of a way, speed by speed",
     "physics/haul/short_cycle.py:powered": "the torque that gives pumps their power",
     "physics/heat/laps.py:_lap": "the oil of a lap with a cooler that is a table",
     "physics/haul/march.py:_march.march": "marching along a road",

@@ -109,7 +109,7 @@ def run(args: argparse.Namespace) -> int:
     """Solve, print, write what was asked for; return the exit status."""
     from converter_match.cli import FAILS
     from converter_match.judgement.match.solve import solve
-    from converter_match.library.check import odd_beside
+    from converter_match.library.check import with_odd
 
     if motored.is_motor(args, not_with=_NOT_WITH_MOTOR):
         return _run_motor(args)
@@ -130,8 +130,7 @@ def run(args: argparse.Namespace) -> int:
     else:
         result = solve(engine, converter, site=site, hydraulic_torque=hydraulic_torque)
     units = None if answered is None else answered.units
-    odd = odd_beside(files, result.notes)
-    result = _asked(replace(result, notes=(*odd, *result.notes)), args, units)
+    result = _asked(replace(result, notes=with_odd(files, result.notes)), args, units)
     answered = replace(answered, match=result) if answered else None
     if args.arrangement_figure:
         arranged.write_arrangement_figure(answered, args)
@@ -153,14 +152,14 @@ def run(args: argparse.Namespace) -> int:
 def _run_motor(args: argparse.Namespace) -> int:
     """Solve with a motor in the engine's place; return the exit status."""
     from converter_match.judgement.motor.solve import solve_with
-    from converter_match.library.check import odd_beside
+    from converter_match.library.check import with_odd
 
     setup, converter = motored.setup_from(args), motored.converter_from(args)
     files: list[tuple[str, Any]] = [(args.motor, setup.motor), (args.converter, converter)]
     if args.site:
         files.append((args.site, setup.site))
     result = solve_with(setup, _as_asked(converter, args))
-    result = result.with_notes((*odd_beside(files, result.notes), *result.notes))
+    result = result.with_notes(with_odd(files, result.notes))
     if args.load is not None:
         from converter_match.judgement.motor.load import motor_over_load
         from converter_match.library.read import read_load

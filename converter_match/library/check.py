@@ -110,6 +110,23 @@ def odd_beside(named: Iterable[tuple[str, Any]], notes: Sequence[Note] = ()) -> 
     )
 
 
+def with_odd(named: Sequence[tuple[str, Any]], notes: Sequence[Note]) -> tuple[Note, ...]:
+    """Return the notes of a result, and before them what is odd about its components.
+
+    What was asked about a number of a file when it was read gets the name of the file too.
+
+    Parameters
+    ----------
+    named : sequence of (str, component)
+        What to call each.
+    notes : sequence of Note
+        Those of the result.
+    """
+    whose = {note: name for name, component in named for note in asked(component)}
+    own = (said_before(note, whose[note]) if note in whose else note for note in notes)
+    return (*odd_beside(named, notes), *own)
+
+
 def study_oddities(study: Study) -> tuple[tuple[str, Note], ...]:
     """Return what is odd about a study and all that it names, as `oddities_of` does.
 

@@ -15,6 +15,7 @@ from converter_match.library.schema import spans
 from converter_match.library.schema.derived import worked_out
 from converter_match.library.schema.quantity import GivenColumn, GivenQuantity
 from converter_match.library.shipped import find
+from tests.library.sheets import printed_once
 
 RPM = math.pi / 30
 
@@ -184,7 +185,7 @@ def test_zero_and_what_is_in_no_table_are_not_judged():
 # --- sizes against each other --------------------------------------------------------------------
 
 POWER = 803.0 * 2200 * RPM  # of the engine below, at rated speed
-ENGINE = find("engines", "six-cylinder-7l-185kw").read_text(encoding="utf-8")
+ENGINE = printed_once(find("engines", "six-cylinder-7l-185kw").read_text(encoding="utf-8"))
 
 
 def sizes(tmp_path, *changes):

@@ -22,7 +22,7 @@ from converter_match.judgement.motor.result import MotorMatch, RatedMatch
 from converter_match.judgement.motor.setup import Rating
 from converter_match.judgement.motor.solve import solve_motor
 from converter_match.judgement.motor.words import DOES_NOT_APPLY, FOR_GOOD
-from converter_match.library.check import odd_beside
+from converter_match.library.check import with_odd
 from converter_match.notes import Note, assumption
 from converter_match.present.bench.scene import Scene, scene
 from converter_match.present.bench.shelf import Shelf
@@ -158,10 +158,9 @@ def _solved(mover: Engine | Motor, converter: Converter, setting: Setting) -> Be
         found = solve_motor(
             motor, converter, site=site, voltage=setting.voltage, hydraulic_torque=pumps
         )
-        odd = odd_beside(named, found.notes)
-        return found.with_notes([*odd, *found.notes, _motor_note(setting)])
+        return found.with_notes([*with_odd(named, found.notes), _motor_note(setting)])
     match = solve(_mover_as_set(mover, setting), converter, site=site, hydraulic_torque=pumps)
-    return replace(match, notes=(*odd_beside(named, match.notes), *match.notes))
+    return replace(match, notes=with_odd(named, match.notes))
 
 
 def _motor_note(setting: Setting) -> Note:

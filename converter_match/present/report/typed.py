@@ -8,6 +8,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from typing import Any
 
+from converter_match.library.schema.quantity import SECOND
 from converter_match.present.report.model import ReportTable, table
 
 _ROWS = 26
@@ -188,12 +189,15 @@ def _column(value: Any) -> tuple[str, list[str]] | None:
 
 
 def _unit(value: Mapping[str, Any]) -> str:
-    """Return the unit of a quantity, with whatever else stands beside its numbers."""
+    """Return the unit of a quantity, with whatever else stands beside its numbers.
+
+    Its second figures, in other units, are left out: a page has every number once.
+    """
     beside = [str(value["unit"])] if "unit" in value else []
     beside += [
         f"{_words(key)}: {_words(_text(more))}"
         for key, more in value.items()
-        if key not in ("unit", "value", "values")
+        if key not in ("unit", "value", "values", SECOND)
     ]
     return ", ".join(beside)
 
