@@ -70,8 +70,8 @@ def component_text(component: Any) -> str:
     >>> from converter_match.library.read import read_site
     >>> from converter_match.library.shipped import shipped
     >>> text = component_text(read_site(shipped("sites")["plateau-quarry-hot-day"]))
-    >>> print(text.splitlines()[2])
-    name = "Quarry on the plateau at 2000 m, hot day"
+    >>> print(text.splitlines()[4])
+    altitude = { unit = "m", value = 2000, also = { unit = "ft", value = 6562 } }
     """
     import tomllib
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
-from functools import reduce
+from functools import cached_property, reduce
 from typing import Any
 
 import numpy as np
@@ -55,8 +55,6 @@ class RouteRun:
     states : StepStates
     hunting : Hunting
         Shifts made in vain.
-    hysteresis_costs : ndarray, shape (stretches, draws)
-        As `hunting.hysteresis_costs` returns it [s].
     oil : OilLaps or None
         Oil temperatures; None where the oil volume is not known.
     outlet : OilLaps or None
@@ -70,9 +68,13 @@ class RouteRun:
     ledger: Ledger
     states: StepStates
     hunting: Hunting
-    hysteresis_costs: FloatArray
     oil: OilLaps | None
     outlet: OilLaps | None = None
+
+    @cached_property
+    def hysteresis_costs(self) -> FloatArray:
+        """What it costs to be kept in a slower state, shape (stretches, draws) [s]."""
+        return hysteresis_costs(self.allowed, self.loads, self.profile)
 
     @property
     def ceiling(self) -> FloatArray:
@@ -165,8 +167,7 @@ def run_route(
     if oil is not None and inside is not None:
         outlet = outlet_laps(inside, oil, states.converter_heat, profile.time)
     hunts = hunting(machine.chain, allowed, loads, profile)
-    costs = hysteresis_costs(allowed, loads, profile)
-    return RouteRun(route, allowed, loads, profile, ledger, states, hunts, costs, oil, outlet)
+    return RouteRun(route, allowed, loads, profile, ledger, states, hunts, oil, outlet)
 
 
 Run = tuple[RouteMachine, Route, Draws]
@@ -314,8 +315,7 @@ def _totals_of(
         ledger, states = step_energy(machine.model, profile, loads, draws.picked(part))
         oil_heat[:, part] = states.oil_heat
         hunts = hunting(machine.chain, allowed, loads, profile)
-        costs = hysteresis_costs(allowed, loads, profile)
-        run = RouteRun(route, allowed, loads, profile, ledger, states, hunts, costs, None)
+        run = RouteRun(route, allowed, loads, profile, ledger, states, hunts, None)
         parts.append(totals(run))
     oil = _oil(machine, oil_heat, whole, oil_start)
     joined = {
