@@ -1,4 +1,4 @@
-"""Files of a study as tables: every number as somebody typed it, with its unit."""
+"""Files of a study as tables: every figure as somebody typed it, once, with its unit."""
 
 from __future__ import annotations
 

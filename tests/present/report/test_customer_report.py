@@ -228,15 +228,17 @@ def numbers_typed(text):
 @pytest.mark.slow
 def test_every_number_typed_stands_on_the_sheet_with_its_unit(kind):
     for path in shipped(kind).values():
+        # The same figure in a second unit is left out: a page has every number once.
+        typed = re.sub(r", also = \{[^{}]*\}", "", path.read_text(encoding="utf-8"))
         tables = toml_tables(path.read_bytes(), "A", "A", skip=frozenset({"schema"}))
         said = " ".join(
             " ".join([one.caption, *one.head, *(cell for row in one.rows for cell in row)])
             for one in tables
         )
         words = re.split(r"[\s(),;]+", said)
-        for number in numbers_typed(path.read_text(encoding="utf-8")):
+        for number in numbers_typed(typed):
             assert number in words, (path.name, number)
-        for unit in re.findall(r'unit = "([^"]+)"', path.read_text(encoding="utf-8")):
+        for unit in re.findall(r'unit = "([^"]+)"', typed):
             assert unit in said, (path.name, unit)
 
 
