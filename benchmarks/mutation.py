@@ -5,17 +5,18 @@
     python benchmarks/mutation.py FOLDER --workers 2, or --cluster tcp://192.0.2.10:8786
 
 mutmut writes every small change it knows (a sign, a bound, a number, an argument, a word) into a
-clone of the last commit, which lands in FOLDER. Then, for each change, it runs the tests that reach
-the changed function. What they do not notice is shown to the type checker, which is part of the
-test command too. A change that nothing notices is a survivor: either nothing depends on it, or a
-test is missing. FOLDER/survivors.txt holds each survivor as a difference to read;
-FOLDER/summary.json holds the counts; --record writes them to benchmarks/mutation_summary.json too,
-where they make a line of docs/validation.md. Started again with the same FOLDER it goes on where it
-stopped, so it can be interrupted.
+clone of the last commit, which lands in FOLDER. Then, for each change, the files of tests that
+reach the changed function are run, quickest first: the fast tests of them (`pytest -m fast`), and
+the others over what these leave (not with --fast). What they do not notice is shown to the type
+checker, which is part of the test command too. A change that nothing notices is a survivor: either
+nothing depends on it, or a test is missing. FOLDER/survivors.txt holds each survivor as a
+difference to read; FOLDER/summary.json holds the counts; --record writes them to
+benchmarks/mutation_summary.json too, where they make a line of docs/validation.md. Started again
+with the same FOLDER it goes on where it stopped, so it can be interrupted.
 
-With --workers or --cluster the changes are tried in pieces (`converter_match.tasks`), by processes
-or by a cluster whose workers reach FOLDER by the same name. Each worker makes a copy of the clone
-for itself in FOLDER/copies; what a piece found is written into the clone as soon as it is done.
+With --seconds the tests of a change end where their times come to so many seconds, which makes the
+rate a lower bound, as --fast does. Changes are tried in pieces (`converter_match.tasks`), by
+processes or by a cluster whose workers reach FOLDER by the same name.
 
 All changes are some twenty thousand, a day's work for two cores. A random sample of them, drawn
 over all modules alike, gives the rate with a margin, which is printed with it (Wilson's interval,
@@ -29,20 +30,17 @@ from __future__ import annotations
 
 import argparse
 import ast
-import contextlib
 import difflib
 import fnmatch
 import json
 import math
 import os
-import platform
 import random
 import re
 import shutil
 import subprocess
 import sys
 import textwrap
-import threading
 import tomllib
 from collections import Counter
 from collections.abc import Iterator
@@ -50,6 +48,8 @@ from pathlib import Path
 from typing import Any
 
 from mutation_kinds import KINDS, kind_of
+from mutation_reach import REACH
+from mutation_tried import TIMEOUT
 
 from converter_match.cli.progress import progress_bar
 from converter_match.tasks.cluster import cluster
@@ -64,9 +64,16 @@ CONFIGURATION = """
 source_paths = ["converter_match"]
 only_mutate = [{floors}]
 pytest_add_cli_args_test_selection = [{tests}]
-pytest_add_cli_args = ["-p", "benchmarks.whole_files"]
-also_copy = ["README.md", "benchmarks", "data", "docs", "notebooks"]
-timeout_multiplier = 8.0
+also_copy = ["README.md", "CHANGELOG.md", "benchmarks", "data", "docs", "notebooks"]
+"""
+WRITE = """
+import os
+from mutmut.__main__ import copy_also_copy_files, copy_src_dir, create_mutants, setup_source_paths
+os.makedirs("mutants", exist_ok=True)
+copy_src_dir()
+copy_also_copy_files()
+setup_source_paths()
+create_mutants(os.cpu_count() or 1)
 """
 # Floor: the tests that are there for it.
 FLOORS = {
@@ -76,23 +83,24 @@ FLOORS = {
     "library": ("tests/library", "tests/cli"),
     "present": ("tests/present", "tests/cli"),
 }
-STATS = "mutants/mutmut-stats.json"
-PREPARED = "mutants/prepared"  # in the clone, once all changes are written and all tests were timed
-# Changes in a piece of work: mutmut takes some seconds to begin, whatever it is to try.
-PIECE = 20
-NOT_DRAWN = 34  # what mutmut writes for a change that it is told to skip
+PREPARED = "mutants/prepared"  # in the clone, once all changes are written
+# Which tests are run over a change, one after the other: the choice that pytest is given.
+PASSES = {"fast": "fast", "slow": "not fast and not browser"}
+PIECE = 4  # changes in a piece of work, which loads what the tests load once
+MARGIN, LONGEST = 20.0, 4.0  # s, and times what the tests take unchanged: a change that hangs
+NOT_DRAWN = 34
+PASSED_FAST = 100  # survived the fast tests; the others were not run
+NO_TESTS = 33
 OUTCOMES = {
     0: "survived",
+    PASSED_FAST: "survived",
     1: "killed",
+    2: "killed",  # a file of tests cannot be imported
     3: "killed",
     5: "no tests",
-    33: "no tests",
-    36: "timeout",
-    24: "timeout",
-    152: "timeout",
-    255: "timeout",
-    -24: "timeout",
-    -9: "timeout",  # the hard end of the time limit
+    NO_TESTS: "no tests",
+    TIMEOUT: "timeout",
+    -9: "timeout",
 }
 NOTICED = ("killed", "type check", "timeout")
 Function = ast.FunctionDef | ast.AsyncFunctionDef
@@ -106,13 +114,14 @@ def main() -> int:
     parser.add_argument("--kind", choices=KINDS, default="code", help="of change to draw")
     parser.add_argument("--only", nargs="+", default=["*"], help='modules: "physics/match/*"')
     who = parser.add_mutually_exclusive_group()
-    who.add_argument("--children", type=int, help="forks in the clone; without it, one a core")
-    who.add_argument("--workers", type=int, help="processes, each with a copy of the clone")
+    who.add_argument("--workers", type=int, help="processes; without it, one a core")
     who.add_argument("--cluster", help="scheduler of a cluster, as tcp://host:8786")
     parser.add_argument(
         "--floors", nargs="+", choices=FLOORS, default=("physics", "components"), help="to change"
     )
     parser.add_argument("--tests", nargs="+", help="folders of tests to run; those of the floors")
+    parser.add_argument("--fast", action="store_true", help="only the fast tests: a lower bound")
+    parser.add_argument("--seconds", type=float, help="of tests over a change: a lower bound")
     parser.add_argument("--report", action="store_true", help="only count what was tried so far")
     parser.add_argument("--record", action="store_true", help=f"the counts in {RECORD.name} too")
     options = parser.parse_args()
@@ -125,24 +134,16 @@ def main() -> int:
         draw(clone, options.sample, options.seed, options.only, options.kind)
         if options.cluster is not None:
             with cluster(options.cluster) as workers:
-                spread(clone, options.folder / "copies", workers)
-        elif options.workers is not None:
-            spread(clone, options.folder / "copies", Workers(jobs=options.workers, patience=0.0))
+                try_all(clone, options.fast, options.seconds, workers)
         else:
-            children = ["--max-children", str(options.children)] if options.children else []
-            run(["mutmut", "run", *children], clone)
+            jobs = options.workers or os.cpu_count() or 1
+            try_all(clone, options.fast, options.seconds, Workers(jobs=jobs, patience=0.0))
     summary = report(clone, options.folder, options.only)
     if options.record:
         recorded = json.loads(RECORD.read_text(encoding="utf-8"))
         recorded[" and ".join(sorted(options.floors))] = summary
         RECORD.write_text(json.dumps(recorded, indent=2) + "\n", encoding="utf-8")
     return 0
-
-
-def run(command: list[str], folder: Path) -> None:
-    # As plain Python: a compiler takes its time, and cannot follow mutmut's detours.
-    variables = {**os.environ, "NUMBA_DISABLE_JIT": "1"}
-    subprocess.run([sys.executable, "-m", *command], cwd=folder, check=True, env=variables)
 
 
 def prepare(clone: Path, floors: list[str], tests: list[str]) -> None:
@@ -156,35 +157,61 @@ def prepare(clone: Path, floors: list[str], tests: list[str]) -> None:
         text = path.read_text(encoding="utf-8")
         if "\n@compiled\n" in text:  # without a compiler it does nothing
             path.write_text(text.replace("\n@compiled\n", "\n"), encoding="utf-8")
-    # mutmut writes the changes only as the first step of a run: this runs none of them.
-    with contextlib.suppress(subprocess.CalledProcessError):
-        run(["mutmut", "run", "converter_match.no_such_module*"], clone)
-    if not (clone / STATS).exists():
-        raise SystemExit("the tests could not be run over the changes, for the reason above")
-    widen(clone)
+    subprocess.run([sys.executable, "-c", WRITE], cwd=clone, check=True, stdout=subprocess.DEVNULL)
     (clone / PREPARED).touch()
 
 
-def widen(clone: Path) -> None:
-    """Let every test of a file be asked where one of them reaches a function.
-
-    What a fixture of a whole file calls is written down for the first test that asks for it only;
-    it is another one, as a rule, that would notice. `whole_files.py` then runs file by file.
-    """
-    path = clone / STATS
-    found = json.loads(path.read_text(encoding="utf-8"))
-    of_file: dict[str, list[str]] = {}
-    for test in found["duration_by_test"]:
-        of_file.setdefault(test.partition("::")[0], []).append(test)
-    found["tests_by_mangled_function_name"] = {
-        function: [
-            test
-            for file in dict.fromkeys(each.partition("::")[0] for each in tests)
-            for test in of_file.get(file, [])
-        ]
-        for function, tests in found["tests_by_mangled_function_name"].items()
+def surroundings(clone: Path) -> dict[str, str]:
+    """Return the environment of tests over the changed package."""
+    # As plain Python: a compiler takes its time, and cannot follow mutmut's detours. The package is
+    # named for the programs that tests start elsewhere.
+    return {
+        **os.environ,
+        "NUMBA_DISABLE_JIT": "1",
+        "PYTHONPATH": str(clone.resolve() / "mutants"),
+        "PY_IGNORE_IMPORTMISMATCH": "1",
+        "OPENBLAS_NUM_THREADS": "1",
     }
-    path.write_text(json.dumps(found), encoding="utf-8")
+
+
+def reached(clone: Path, marked: str) -> dict[str, dict[str, Any]]:
+    """Return seconds and functions of each file of tests; run once over the unchanged package."""
+    folder = clone / f"reach-{marked}"
+    if not folder.exists():
+        draft = clone / f"reach-{marked}.part"
+        shutil.rmtree(draft, ignore_errors=True)
+        draft.mkdir()
+        command = [sys.executable, "-m", "pytest", "-q", "-p", "benchmarks.mutation_reach"]
+        command += ["-p", "no:cacheprovider", "-n", str(os.cpu_count() or 1), "-m", PASSES[marked]]
+        variables = {REACH: str(draft.resolve()), "MUTANT_UNDER_TEST": "stats"}
+        ended = subprocess.run(
+            [*command, *tests_of(clone)],
+            cwd=clone / "mutants",
+            env=surroundings(clone) | variables,
+            check=False,
+        )
+        if ended.returncode:
+            raise SystemExit("the tests could not be run over the changes, for the reason above")
+        draft.rename(folder)
+    return {
+        file: seen
+        for path in sorted(folder.glob("*.json"))
+        for file, seen in json.loads(path.read_text(encoding="utf-8")).items()
+    }
+
+
+def asked(files: dict[str, dict[str, Any]], name: str, most: float | None) -> tuple[list, float]:
+    """Return the files of tests that reach a changed function, quickest first, and their time."""
+    function = name.rpartition("__mutmut_")[0]
+    reaching = sorted(
+        (seen["seconds"], file) for file, seen in files.items() if function in seen["functions"]
+    )
+    chosen, total = [], 0.0
+    for seconds, file in reaching:
+        if most is None or total + seconds <= most:
+            chosen.append(file)
+            total += seconds
+    return chosen, total
 
 
 def records(clone: Path) -> Iterator[tuple[str, Path, dict]]:
@@ -232,33 +259,37 @@ def draw(clone: Path, sample: int | None, seed: int, only: list[str], kind: str)
         raise SystemExit(f"no change of kind {kind} in {' '.join(only)}")
 
 
-def spread(clone: Path, copies: Path, workers: Workers) -> None:
+def try_all(clone: Path, fast: bool, most: float | None, workers: Workers) -> None:
     """Try what is open in pieces, wherever the workers are; what cannot be tried stays open."""
-    outcomes = Outcomes(clone)
-    names = sorted(outcomes.of)
-    pieces = [names[k : k + PIECE] for k in range(0, len(names), PIECE)]
-    try:
+    for marked in ("fast",) if fast else PASSES:
+        left = Outcomes(clone, open_as=None if marked == "fast" else PASSED_FAST)
+        files = reached(clone, marked)
+        names = sorted(left.of)
+        plan = [(name, *asked(files, name, most)) for name in names]
+        left.write({name: left.passed for name, chosen, _ in plan if not chosen})
+        # What takes long first, so that all workers end together.
+        plan = sorted((one for one in plan if one[1]), key=lambda one: -one[2])
+        count = -(-len(plan) // PIECE)
+        pieces = [plan[k::count] for k in range(count)]
         swept = sweep(
-            tried_in_copy, pieces, shared=(clone.resolve(), copies.resolve()), workers=workers,
-            store=outcomes, keys=["\n".join(piece) for piece in pieces], progress=progress_bar(),
-            what="changes",
+            tried, pieces, shared=(clone.resolve(), marked), workers=workers, store=left,
+            keys=[str(k) for k in range(count)], progress=progress_bar(), what="changes",
         )  # fmt: skip
-    finally:
-        shutil.rmtree(copies, ignore_errors=True)
-    for lost in swept.lost:
-        piece = pieces[lost.piece]
-        print(f"{piece[0]} and {len(piece) - 1} more were not tried: {lost.why}")
+        for lost in swept.lost:
+            piece = pieces[lost.piece]
+            print(f"{piece[0][0]} and {len(piece) - 1} more were not tried: {lost.why}")
 
 
 class Outcomes:
     """What came of each change, in the records of the clone: where a run goes on."""
 
-    def __init__(self, clone: Path) -> None:
+    def __init__(self, clone: Path, open_as: int | None) -> None:
+        self.passed = PASSED_FAST if open_as is None else 0
         self.of = {
             name: path
             for _, path, record in records(clone)
             for name, code in record["exit_code_by_key"].items()
-            if code is None
+            if code == open_as
         }
 
     def get(self, key: str) -> None:
@@ -266,6 +297,9 @@ class Outcomes:
 
     def put(self, key: str, value: bytes) -> None:
         ended = from_bytes(value)
+        self.write({name: code or self.passed for name, code in ended.items()})
+
+    def write(self, ended: dict[str, int]) -> None:
         for path in {self.of[name] for name in ended}:
             record = json.loads(path.read_text(encoding="utf-8"))
             codes = record["exit_code_by_key"]
@@ -275,22 +309,20 @@ class Outcomes:
             os.replace(draft, path)
 
 
-def tried_in_copy(places: tuple[Path, Path], names: list[str]) -> dict[str, int | None]:
-    """Return what comes of some changes: mutmut's exit codes, from a copy that is this worker's."""
-    clone, copies = places
-    copy = copies / f"{platform.node()}-{os.getpid()}-{threading.get_ident()}"
-    if not copy.exists():
-        shutil.copytree(clone, copy, symlinks=True)
-    command = [sys.executable, "-m", "mutmut", "run", "--max-children", "1", *names]
-    answer = subprocess.run(command, cwd=copy, capture_output=True, encoding="utf-8", check=False)
-    if answer.returncode:
-        said = (answer.stderr.strip() or answer.stdout.strip()).splitlines()
-        raise RuntimeError(f"mutmut ended with {answer.returncode}: {said[-1] if said else ''}")
-    ended = {}
-    for _, _, record in records(copy):
-        codes = record["exit_code_by_key"]
-        ended |= {name: codes[name] for name in names if name in codes}
-    return ended
+def tried(shared: tuple[Path, str], changes: list[tuple[str, list[str], float]]) -> dict[str, int]:
+    """Return what comes of some changes: the exit codes of their tests."""
+    clone, marked = shared
+    limits = [(name, files, MARGIN + LONGEST * seconds) for name, files, seconds in changes]
+    answer = subprocess.run(
+        [sys.executable, "benchmarks/mutation_tried.py", "-m", PASSES[marked]],
+        cwd=clone / "mutants",
+        env=surroundings(clone),
+        input=json.dumps(limits),
+        capture_output=True,
+        encoding="utf-8",
+        check=True,
+    )
+    return json.loads(answer.stdout)
 
 
 def report(clone: Path, folder: Path, only: list[str]) -> dict[str, Any]:

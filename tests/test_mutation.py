@@ -4,11 +4,17 @@ from __future__ import annotations
 
 import json
 import math
+import subprocess
 import sys
 from importlib import import_module
 from pathlib import Path
+from subprocess import CompletedProcess
 
 import pytest
+
+from converter_match.tasks.workers import Workers
+
+BENCHMARKS = Path(__file__).resolve().parents[1] / "benchmarks"
 
 TEXT = """
 def x_half__mutmut_orig(x):
@@ -24,7 +30,7 @@ def x_half__mutmut_2(x):
 
 @pytest.fixture
 def mutation(monkeypatch):
-    monkeypatch.syspath_prepend(str(Path(__file__).resolve().parents[1] / "benchmarks"))
+    monkeypatch.syspath_prepend(str(BENCHMARKS))
     return import_module("mutation")
 
 
@@ -55,7 +61,7 @@ def asked(mutation, monkeypatch, tmp_path):
         (clone / mutation.PREPARED).touch()
 
     monkeypatch.setattr(mutation, "prepare", prepare)
-    for name in ("draw", "run", "report"):
+    for name in ("draw", "try_all", "report"):
         monkeypatch.setattr(mutation, name, lambda *given: None)
     monkeypatch.setattr(sys, "argv", ["mutation.py", str(tmp_path), "--floors", "judgement"])
     return prepared
@@ -70,14 +76,66 @@ def test_clone_of_a_run_that_ended_on_the_way_is_made_anew(mutation, asked, tmp_
 
 
 def test_tests_that_fail_over_the_changes_are_said_at_once(mutation, monkeypatch, tmp_path):
-    monkeypatch.setattr(mutation, "run", lambda command, folder: None)
+    monkeypatch.setattr(mutation, "tests_of", lambda clone: ["tests/physics"])
     monkeypatch.setattr(
-        mutation.subprocess, "run", lambda command, **others: Path(command[-1]).mkdir()
+        mutation.subprocess, "run", lambda command, **others: CompletedProcess(command, 1)
     )
-    clone = tmp_path / "clone"
     with pytest.raises(SystemExit, match="could not be run over the changes"):
-        mutation.prepare(clone, ["physics"], ["tests/physics"])
-    assert not (clone / mutation.PREPARED).exists()
+        mutation.reached(tmp_path, "fast")
+    assert not (tmp_path / "reach-fast").exists()
+
+
+def test_quickest_files_that_reach_a_change_are_asked_first(mutation):
+    half = "converter_match.physics.halves.x_half"
+    files = {
+        "tests/a.py": {"seconds": 9.0, "functions": [half]},
+        "tests/b.py": {"seconds": 2.0, "functions": [half, "x"]},
+        "tests/c.py": {"seconds": 1.0, "functions": ["x"]},
+    }
+    name = f"{half}__mutmut_1"
+    assert mutation.asked(files, name, None) == (["tests/b.py", "tests/a.py"], 11.0)
+    assert mutation.asked(files, name, 5.0) == (["tests/b.py"], 2.0)
+    assert mutation.asked(files, "converter_match.y.x_y__mutmut_1", None) == ([], 0.0)
+
+
+def test_what_passes_the_fast_tests_is_left_for_the_others(mutation, monkeypatch, tmp_path):
+    record = written(tmp_path, {1: None, 2: None})
+    half = "converter_match.physics.halves.x_half"
+    runs = []
+
+    def reached(clone, marked):
+        runs.append(marked)
+        return {f"tests/{marked}.py": {"seconds": 1.0, "functions": [half]}}
+
+    def tried(shared, changes):
+        return {name: int(shared[1] == "slow" and name.endswith("_2")) for name, *_ in changes}
+
+    monkeypatch.setattr(mutation, "reached", reached)
+    monkeypatch.setattr(mutation, "tried", tried)
+    mutation.try_all(tmp_path, True, None, Workers(jobs=1))
+    assert codes_in(record) == [mutation.PASSED_FAST] * 2
+    mutation.try_all(tmp_path, False, None, Workers(jobs=1))
+    assert codes_in(record) == [0, 1]
+    assert runs == ["fast", "fast", "slow"]
+
+
+@pytest.mark.slow
+def test_tests_of_a_change_fail_pass_or_are_ended(tmp_path):
+    (tmp_path / "test_one.py").write_text(
+        "import os, time\n\ndef test_one():\n    name = os.environ['MUTANT_UNDER_TEST']\n"
+        "    assert name != 'seen'\n    time.sleep(100 if name == 'hangs' else 0)\n",
+        encoding="utf-8",
+    )
+    changes = [[name, ["test_one.py"], 20.0] for name in ("seen", "unseen")]
+    ended = subprocess.run(
+        [sys.executable, str(BENCHMARKS / "mutation_tried.py")],
+        cwd=tmp_path,
+        input=json.dumps([*changes, ["hangs", ["test_one.py"], 2.0]]),
+        capture_output=True,
+        encoding="utf-8",
+        check=True,
+    )
+    assert json.loads(ended.stdout) == {"seen": 1, "unseen": 0, "hangs": 36}
 
 
 def test_drawing_from_nothing_is_an_error(mutation, tmp_path):
