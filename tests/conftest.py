@@ -75,3 +75,8 @@ def pytest_addoption(parser):
         action="store_true",
         help="write docs/formats and data/schemas from the file models",
     )
+    parser.addoption(
+        "--write-answers",
+        action="store_true",
+        help="write the answers that tests/answers compares with",
+    )

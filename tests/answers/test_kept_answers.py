@@ -1,0 +1,110 @@
+"""Answers on shipped files are what they were when somebody last looked at them.
+
+Whether an answer is right is held elsewhere (tests/published, docs/validation.md): this says that
+it has changed, word for word and digit for digit, so that the change is seen before it is made.
+After a change that is meant:
+
+    python -m pytest tests/answers --write-answers
+
+and read the difference. A printed number may be off by one in its last digit, a number of the JSON
+by a share of 1e-6: what another processor may do.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterator
+from decimal import Decimal
+from itertools import zip_longest
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from converter_match.cli import main
+from converter_match.library.shipped import data_folder
+from tests.answers.calls import BOTH, LONG, TEXT
+
+KEPT = Path(__file__).parent / "kept"
+NUMBER = re.compile(r"(?<![\w.])-?\d+(?:\.\d+)?(?:e[-+]?\d+)?")
+WHOLE = 6
+"""Of a longer list only the first, the middle and the last stand in the file."""
+
+
+def answer_of(capsys, *words):
+    """Return exit status and output of a command line, without places on this machine."""
+    status = main(list(words))
+    said = capsys.readouterr()
+    return status, (said.out + said.err).replace(str(data_folder()), "data")
+
+
+def lines_of(value: Any, place: str = "") -> Iterator[str]:
+    """Yield what a JSON document holds, one number or text a line."""
+    if isinstance(value, dict):
+        for key, more in value.items():
+            yield from lines_of(more, f"{place}.{key}" if place else key)
+    elif isinstance(value, list):
+        count = len(value)
+        kept = range(count) if count <= WHOLE else (0, count // 2, count - 1)
+        yield f"{place}: {count}"
+        for at in kept:
+            yield from lines_of(value[at], f"{place}[{at}]")
+    elif isinstance(value, float):
+        yield f"{place} = {value:.9g}"
+    else:
+        yield f"{place} = {json.dumps(value, ensure_ascii=False)}"
+
+
+def differs(kept: str, found: str) -> bool:
+    """Return whether a line says something else, or other numbers."""
+    if NUMBER.sub("#", kept) != NUMBER.sub("#", found):
+        return True
+    numbers = zip(NUMBER.findall(kept), NUMBER.findall(found), strict=True)
+    return any(far_apart(Decimal(one), Decimal(other)) for one, other in numbers)
+
+
+def far_apart(one: Decimal, other: Decimal) -> bool:
+    """Return whether numbers differ by more than their last digit, or a millionth."""
+    last = Decimal(1).scaleb(max(int(number.as_tuple().exponent) for number in (one, other)))
+    # One in the last digit of a count would be another count.
+    printed = last if last < 1 else Decimal(0)
+    return abs(one - other) > max(printed, Decimal("1e-6") * max(abs(one), abs(other)))
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        pytest.param(name, marks=[pytest.mark.slow] if name in LONG else [])
+        for name in (*BOTH, *TEXT)
+    ],
+)
+def test_answer_is_the_kept_one(name, capsys, request):
+    words = (BOTH | TEXT)[name]
+    status, text = answer_of(capsys, *words)
+    lines = [f"exit status {status}", *text.splitlines()]
+    if name in BOTH:
+        lines += ["", *lines_of(json.loads(answer_of(capsys, *words, "--json")[1]))]
+    path = KEPT / f"{name}.txt"
+    if request.config.getoption("--write-answers"):
+        path.parent.mkdir(exist_ok=True)
+        path.write_text("\n".join(lines) + "\n", encoding="utf-8", newline="\n")
+    kept = path.read_text(encoding="utf-8").splitlines()
+    other = [
+        f"- {one}\n+ {another}"
+        for one, another in zip_longest(kept, lines, fillvalue="")
+        if differs(one, another)
+    ]
+    assert not other, "\n".join([f"{len(other)} lines of {path.name}:", *other[:20]])
+
+
+def test_every_kept_answer_is_asked_for():
+    assert {path.stem for path in KEPT.iterdir()} == {*BOTH, *TEXT}
+
+
+def test_line_differs_by_words_and_by_more_than_its_last_digit():
+    assert differs("stall 1806 rpm", "stall 1806 kW")
+    assert differs("stall 1806 rpm", "stall 1807 rpm")
+    assert differs("ratio 2.14", "ratio 2.16")
+    assert not differs("ratio 2.14", "ratio 2.15")
+    assert not differs("x = 1806.12345", "x = 1806.12346")
