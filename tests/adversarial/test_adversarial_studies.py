@@ -4,54 +4,15 @@ import pytest
 
 import converter_match as cm
 from converter_match.errors import InputError
-from converter_match.library.shipped import find
 from tests.adversarial.cases import CASES
+from tests.adversarial.files import written
 from tests.adversarial.page import COMMAND, PAGE, page
-from tests.library.sheets import printed_once
-
-FILES = {
-    "engine.toml": ("engines", "six-cylinder-7l-185kw"),
-    "old.toml": ("engines", "six-cylinder-10l5-138kw"),
-    "converter.toml": ("converters", "single-stage-345mm-tight"),
-    "driveline.toml": ("drivelines", "four-speed-loader"),
-    "machine.toml": ("machines", "wheel-loader-17t"),
-    "site.toml": ("sites", "harbour-cold-morning"),
-    "study.toml": ("studies", "loader-nothing-to-measure"),
-}
-TABLES = {"[[removed]]": "accessory", "[removed_limits]": "limits"}
-
-
-def texts():
-    found = {
-        name: printed_once(find(*where).read_text(encoding="utf-8"))
-        for name, where in FILES.items()
-    }
-    for name, (_, shipped) in FILES.items():
-        found["study.toml"] = found["study.toml"].replace(f'"{shipped}"', f'"{name}"')
-    return found
-
-
-def without_removed(text):
-    """Leave out the tables whose heads a case has struck."""
-    kept, out = [], False
-    for line in text.splitlines():
-        if line.startswith("["):
-            out = line in TABLES
-        if not out:
-            kept.append(line)
-    return "\n".join(kept) + "\n"
 
 
 def decided(case, folder):
     """Return verdict and everything that is told of a case."""
-    files = texts()
-    for name, old, new in case.changes:
-        assert old in files[name], old
-        files[name] = files[name].replace(old, new)
-    for name, text in files.items():
-        (folder / name).write_text(without_removed(text), encoding="utf-8")
     try:
-        result = cm.run_study(cm.read(folder / "study.toml"), draws=0)
+        result = cm.run_study(cm.read(written(case, folder)), draws=0)
     except InputError as error:
         return "refused", str(error)
     assessment = result.assessment("new-engine")

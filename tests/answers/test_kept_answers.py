@@ -24,12 +24,23 @@ import pytest
 
 from converter_match.cli import main
 from converter_match.library.shipped import data_folder
+from tests.adversarial.cases import CASES
+from tests.adversarial.files import written
 from tests.answers.calls import BOTH, LONG, TEXT
 
 KEPT = Path(__file__).parent / "kept"
+SHEETS = sorted(
+    path
+    for path in (Path(__file__).parents[1] / "data" / "sheets").iterdir()
+    if path.suffix in (".csv", ".tsv", ".txt", ".xlsx")
+)
 NUMBER = re.compile(r"(?<![\w.])-?\d+(?:\.\d+)?(?:e[-+]?\d+)?")
 WHOLE = 6
 """Of a longer list only the first, the middle and the last stand in the file."""
+
+
+def name_of(case):
+    return re.sub(r"[^a-z0-9.-]+", "-", case.name.lower())
 
 
 def answer_of(capsys, *words):
@@ -72,19 +83,8 @@ def far_apart(one: Decimal, other: Decimal) -> bool:
     return abs(one - other) > max(printed, Decimal("1e-6") * max(abs(one), abs(other)))
 
 
-@pytest.mark.parametrize(
-    "name",
-    [
-        pytest.param(name, marks=[pytest.mark.slow] if name in LONG else [])
-        for name in (*BOTH, *TEXT)
-    ],
-)
-def test_answer_is_the_kept_one(name, capsys, request):
-    words = (BOTH | TEXT)[name]
-    status, text = answer_of(capsys, *words)
-    lines = [f"exit status {status}", *text.splitlines()]
-    if name in BOTH:
-        lines += ["", *lines_of(json.loads(answer_of(capsys, *words, "--json")[1]))]
+def compare(name, lines, request):
+    """Hold an answer against the kept one, or keep it."""
     path = KEPT / f"{name}.txt"
     if request.config.getoption("--write-answers"):
         path.parent.mkdir(exist_ok=True)
@@ -98,8 +98,41 @@ def test_answer_is_the_kept_one(name, capsys, request):
     assert not other, "\n".join([f"{len(other)} lines of {path.name}:", *other[:20]])
 
 
+@pytest.mark.parametrize(
+    "name",
+    [
+        pytest.param(name, marks=[pytest.mark.slow] if name in LONG else [])
+        for name in (*BOTH, *TEXT)
+    ],
+)
+def test_answer_is_the_kept_one(name, capsys, request):
+    words = (BOTH | TEXT)[name]
+    status, text = answer_of(capsys, *words)
+    lines = [f"exit status {status}", *text.splitlines()]
+    if name in BOTH:
+        lines += ["", *lines_of(json.loads(answer_of(capsys, *words, "--json")[1]))]
+    compare(name, lines, request)
+
+
+@pytest.mark.parametrize("sheet", SHEETS, ids=lambda path: path.name)
+def test_what_is_read_in_a_sheet_is_the_kept_answer(sheet, capsys, request, monkeypatch):
+    monkeypatch.chdir(sheet.parent)  # so that the answer names no folder
+    status, text = answer_of(capsys, "intake", sheet.name)
+    compare(f"sheet-{sheet.name}", [f"exit status {status}", *text.splitlines()], request)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("case", CASES, ids=name_of)
+def test_answer_to_a_nasty_study_is_the_kept_one(case, capsys, request, monkeypatch, tmp_path):
+    monkeypatch.chdir(tmp_path)
+    status, text = answer_of(capsys, "study", written(case, tmp_path).name, "--draws", "0")
+    compare(f"nasty-{name_of(case)}", [f"exit status {status}", *text.splitlines()], request)
+
+
 def test_every_kept_answer_is_asked_for():
-    assert {path.stem for path in KEPT.iterdir()} == {*BOTH, *TEXT}
+    asked = {*BOTH, *TEXT, *(f"sheet-{path.name}" for path in SHEETS)}
+    asked |= {f"nasty-{name_of(case)}" for case in CASES}
+    assert {path.name.removesuffix(".txt") for path in KEPT.iterdir()} == asked
 
 
 def test_line_differs_by_words_and_by_more_than_its_last_digit():
