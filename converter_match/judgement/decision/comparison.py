@@ -17,13 +17,12 @@ from converter_match.judgement.match.duty import DutyResult
 from converter_match.judgement.match.result import MatchResult
 from converter_match.judgement.verdict.criteria_match import braking_power
 from converter_match.judgement.verdict.criteria_wheels import creep_effort, speed_on
-from converter_match.judgement.verdict.measure import figure_value
+from converter_match.judgement.verdict.measure import TIMES, figure_value, unit_of
 from converter_match.judgement.verdict.outcome import Outcome
 from converter_match.judgement.verdict.words import grade_words
 from converter_match.judgement.wheels.result import TractiveResult
 from converter_match.notes import Note
 from converter_match.study.study import PRESENT, Study
-from converter_match.units import si_unit
 
 Change = Literal["better", "worse", "same", "other"]
 
@@ -112,8 +111,8 @@ class ComparedFigure:
         return (
             self.key,
             self.title,
-            self.dimension,
-            si_unit(self.dimension),
+            "ratio" if self.dimension == TIMES else self.dimension,
+            unit_of(self.dimension),
             {1: "more", -1: "less", 0: None}[self.better],
             self.condition,
             dict(self.values),
@@ -353,7 +352,7 @@ class _Entry(NamedTuple):
 _AVERAGES = (
     ("mean_output_power", "power", 1),
     ("mean_efficiency", "ratio", 1),
-    ("span", "ratio", 1),
+    ("span", TIMES, 1),
     ("mean_specific_fuel", "specific_fuel", -1),
 )
 _DUTY = (

@@ -28,6 +28,8 @@ from converter_match.units import DIMENSIONS, note_text, si_unit
 _ROUNDING = 1e-9
 # A ratio reads in per cent, a route's time in minutes; a force in the digits of its unit.
 _AMOUNTS = {"ratio": "weight_share", "time": "minutes"}
+TIMES = "times"
+"""How many times as much as another: a ratio that nobody gives in percent."""
 _LIGHT = 100.0  # kg: fuel below is said to two places
 _FORMS = {
     **dict.fromkeys(("ratio", "weight_share", "time", "velocity"), ".1f"),
@@ -406,6 +408,8 @@ def figure_value(value: float, dimension: str, change: float | None = None) -> Q
         return NoValue(ANY)
     if dimension == "count":
         return Quantity(value, None, ".0f")
+    if dimension == TIMES:
+        return Quantity(value, None, ".2f", change)
     if dimension == "mass":  # of fuel
         return Quantity(value, "mass", ".2f" if value < _LIGHT else ".1f", change)
     form = _FORMS.get(dimension, ".0f")

@@ -13,7 +13,7 @@ from converter_match.judgement.decision.comparison import effort_lines
 from converter_match.judgement.decision.run import StudyResult
 from converter_match.judgement.decision.thresholds import threshold_block
 from converter_match.judgement.match.result import POINT
-from converter_match.judgement.verdict.measure import measure_note
+from converter_match.judgement.verdict.measure import TIMES, measure_note
 from converter_match.units import System, note_plain, note_text, show
 
 
@@ -46,7 +46,7 @@ def study_tables(result: StudyResult, system: System = "si") -> Mapping[str, str
 
 def _value(value: float | None, dimension: str, system: System) -> tuple[float | None, str]:
     """Return a value in trade units and the unit."""
-    if dimension == "count":
+    if dimension in ("count", TIMES):
         return value, ""
     number, unit = show(0.0 if value is None else value, dimension, system)
     if dimension in ("ratio", "weight_share"):

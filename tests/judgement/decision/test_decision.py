@@ -234,6 +234,17 @@ def test_json_of_a_figure_names_the_unit_of_the_number_beside_it():
         assert to_si(1.0, item["unit"], dimension) == pytest.approx(1.0, rel=1e-12), item["key"]
 
 
+def test_span_of_turbine_speed_is_said_as_a_match_says_it():
+    # A ratio of two speeds, as 2.57: nobody in the trade gives it in percent.
+    result = run_study(study())
+    spans = [item for item in result.comparison.figures if item.key.startswith("span")]
+    assert spans
+    for item in spans:
+        shown = item.shown(PRESENT)
+        assert (shown.amount, shown.form, shown.value) == (None, ".2f", item[PRESENT])
+        assert item[PRESENT] > 1.0
+
+
 def test_the_same_engine_pulls_the_same_in_every_gear():
     result = run_study(study())
     for _, _, gears in result.comparison.gears:
