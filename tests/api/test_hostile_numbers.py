@@ -6,6 +6,7 @@ Nothing but the promised `InputError` comes out: no other exception, no warning.
 import inspect
 from decimal import Decimal
 from fractions import Fraction
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -298,9 +299,9 @@ LONGER = {
     "run_study.seed": lambda x: cm.run_study(STUDY, draws=3, seed=x),
     "evidence.draws": lambda x: cm.evidence(STUDY, draws=x),
     "uncertainty.draws": lambda x: cm.uncertainty(STUDY, draws=x),
-    "shortlist.draws": lambda x: cm.shortlist("quarry-loader-parts", draws=x),
-    "shortlist.seed": lambda x: cm.shortlist("quarry-loader-parts", draws=0, seed=x),
-    "shortlist.jobs": lambda x: cm.shortlist("quarry-loader-parts", draws=0, jobs=x),
+    "shortlist.draws": lambda x: cm.shortlist("parts.toml", draws=x),
+    "shortlist.seed": lambda x: cm.shortlist("parts.toml", draws=0, seed=x),
+    "shortlist.jobs": lambda x: cm.shortlist("parts.toml", draws=0, jobs=x),
     "try_on_route.limits": lambda x: cm.try_on_route(
         E, [C], LINE, TRUCK, ROUTE, limits={"oil_temperature": x}
     ),
@@ -309,10 +310,21 @@ LONGER = {
     ),
 }
 STUDY = cm.read("loader-stall-too-low")
+PARTS = """
+schema = "converter-match/catalogue/1"
+id = "parts"
+name = "Two parts"
+source = "invented"
+study = "loader-stall-too-low"
+engines = ["six-cylinder-7l-185kw"]
+converters = ["single-stage-345mm-tight"]
+"""
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize("name", LONGER)
-def test_numbers_of_longer_calls(name):
+def test_numbers_of_longer_calls(name, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    Path("parts.toml").write_text(PARTS, encoding="utf-8")
     for value in (*NOT_A_NUMBER, -1, 0, 0.5, 1e9, True, "3", Fraction(1, 3)):
         refused(LONGER[name], value)

@@ -77,7 +77,7 @@ def test_tables_of_a_study_are_in_the_units_of_its_report_or_as_asked(
     from converter_match.present.report import study_folder
 
     monkeypatch.setattr(study_folder, "report_pdf", lambda report: b"%PDF-1.4 left out")
-    words = ("study", str(find("studies", "hauler-converter")), "--draws", "0", "--units", "us")
+    words = ("study", str(find("studies", "loader-stall-too-low")), "--draws", "0", "--units", "us")
 
     def table(folder, name, *more):
         out = tmp_path / folder

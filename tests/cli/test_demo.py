@@ -6,6 +6,7 @@ import json
 
 import pytest
 
+import converter_match.judgement.decision.extras as extras
 import converter_match.present.report.study_folder as folder
 from converter_match.cli import main
 from converter_match.study.study import Condition, Study
@@ -35,6 +36,7 @@ def test_demo_takes_a_new_folder_each_time(capsys, tmp_path, monkeypatch):
     # The study itself is run by the test above.
     monkeypatch.setattr(Study, "conditions", property(lambda study: _first(study)))
     monkeypatch.setattr(folder, "report_pdf", lambda report: b"%PDF-1.4 left out")
+    monkeypatch.setattr(extras, "with_extras", lambda result, progress: result)
     for options in ((), ("--units", "us")):
         assert main(["demo", *options]) == 0
     names = sorted(path.name for path in tmp_path.iterdir())

@@ -27,6 +27,15 @@ combination = "present"
 quantity = "stall-speed"
 value = { unit = "rpm", value = 1880 }
 """
+PARTS = """
+schema = "converter-match/catalogue/1"
+id = "parts"
+name = "Four pairs"
+source = "invented"
+study = "loader-stall-too-low"
+engines = ["six-cylinder-7l-185kw", "six-cylinder-9l-240kw"]
+converters = ["single-stage-345mm-*"]
+"""
 ROUTE = (
     "size --engine six-cylinder-9l-240kw --converter single-stage-390mm-full-range "
     "--route quarry-to-crusher --driveline six-speed-hauler --machine articulated-hauler-25t"
@@ -44,6 +53,7 @@ def ground(tmp_path_factory):
     """A study with claims, two converters, and the logs of three machines."""
     folder = tmp_path_factory.mktemp("ground")
     study_file(folder, more=CLAIMS)
+    (folder / "parts.toml").write_text(PARTS, encoding="utf-8")
     (folder / "converters").mkdir()
     for k in range(2):
         unit = UNIT.replace(id=f"unit-{k}", capacity=UNIT.capacity * (1.0 + 0.1 * k))
@@ -62,7 +72,7 @@ def ground(tmp_path_factory):
         [*ROUTE, "--diameter-range", "380,400"],
         [*ROUTE, "--converters", "converters"],
         "identify --machines logs --converter converters/0.toml",
-        "shortlist quarry-loader-parts --draws 64",
+        "shortlist parts.toml --draws 64",
         "study lift-truck-electric --draws 2",
     ],
     ids=["study", "audit", "ranking", "sizes", "trials", "fleet", "shortlist", "motors"],

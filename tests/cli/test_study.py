@@ -349,7 +349,7 @@ def test_report_of_own_files_is_made_again_byte_for_byte_without_them(capsys, tm
 @pytest.mark.slow
 def test_report_of_shipped_files_is_made_again_byte_for_byte(capsys, tmp_path):
     first, again = tmp_path / "first", tmp_path / "again"
-    argv = ("study", "hauler-converter", "--out", first, "--draws", 0)
+    argv = ("study", "loader-in-the-yard", "--out", first, "--draws", 0)
     status = run(capsys, *argv)[0]
     assert run(capsys, "study", first, "--out", again)[0] == status
     assert content(first) == content(again)

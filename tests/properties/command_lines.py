@@ -71,7 +71,7 @@ LINES: dict[str, tuple[str, ...]] = {
 SLOW: dict[str, tuple[str, ...]] = {
     "shortlist": ("shortlist", "quarry-loader-parts", "--draws", "0", "--jobs", "1"),
     "study of motors": ("study", "lift-truck-electric", "--draws", "2"),
-    "study": ("study", "quarry-loader-repower", "--draws", "100"),
+    "study": ("study", "quarry-loader-repower", "--draws", "8"),
     "readings": ("study", "loader-in-the-yard", "--draws", "1000"),
     "acceptance": ("accept", "loader-nothing-to-measure", "--draws", "1000"),
     "after the swap": (
