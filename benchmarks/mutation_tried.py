@@ -16,7 +16,7 @@ import time
 
 LOADED = """
     scipy.optimize scipy.interpolate scipy.integrate scipy.stats pandas matplotlib.figure
-    matplotlib.backends.backend_agg pydantic jinja2 pint hypothesis openpyxl pytest
+    matplotlib.backends.backend_agg pydantic jinja2 pint openpyxl pytest
 """
 TIMEOUT = 36
 _TICK = 0.02  # s between two looks at a child

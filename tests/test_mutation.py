@@ -119,6 +119,12 @@ def test_what_passes_the_fast_tests_is_left_for_the_others(mutation, monkeypatch
     assert runs == ["fast", "fast", "slow"]
 
 
+def test_tests_that_fail_over_no_change_at_all_count_for_nothing(mutation, monkeypatch, tmp_path):
+    monkeypatch.setattr(mutation, "tried", lambda shared, changes: {changes[0][0]: 3})
+    with pytest.raises(SystemExit, match=r"tests/a\.py end with 3 where nothing is changed"):
+        mutation.control(tmp_path, "fast", ["tests/a.py"])
+
+
 @pytest.mark.slow
 def test_tests_of_a_change_fail_pass_or_are_ended(tmp_path):
     (tmp_path / "test_one.py").write_text(
