@@ -1,5 +1,6 @@
 """Settings that every test shares."""
 
+import gc
 import os
 
 import pytest
@@ -62,6 +63,12 @@ def pytest_collection_modifyitems(config, items):
             item.add_marker(pytest.mark.fast)
     if hasattr(config, "workerinput"):  # what takes long first, so that all processors end together
         items.sort(key=lambda item: not is_slow(item.path, item.name))
+
+
+def pytest_collection_finish():
+    """Keep the collector of garbage away from sixteen thousand tests, which stay to the end."""
+    gc.collect()
+    gc.freeze()
 
 
 def pytest_addoption(parser):
