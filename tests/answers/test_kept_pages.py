@@ -1,0 +1,100 @@
+"""Every page that the tool writes says what it said when somebody last looked at it.
+
+What stands on a page, in its pictures too, line by line; held as the answers are (see there).
+"""
+
+from __future__ import annotations
+
+from html.parser import HTMLParser
+
+import pytest
+
+from converter_match.cli import main
+from converter_match.present.lesson import handout
+from converter_match.present.report import study_folder
+from tests.answers.calls import HIGH, LOADER, MOTOR, PAIR, TRUCK, US, reading
+from tests.answers.test_kept_answers import compare
+
+LOW = reading("gear=2 speed=1500 oil=85degC brakes=held")
+# Name of the kept file -> words, and the page that they write.
+PAGES = {
+    "stall-sheet": (("stall", *PAIR, *LOADER, "--sheet", "page.html"), "page.html"),
+    "stall-sheet-us": (("stall", *PAIR, *LOADER, *HIGH, *US, *LOW[:1], LOW[1].replace(
+        "85degC", "185degF"), "--sheet", "page.html"), "page.html"),
+    "stall-sheet-motor": (
+        ("stall", *MOTOR, "--converter", "single-stage-260mm", *TRUCK, "--sheet", "page.html"),
+        "page.html",
+    ),
+    "acceptance-sheet": (
+        ("accept", "loader-nothing-to-measure", "--draws", "64", "--sheet", "page.html"),
+        "page.html",
+    ),
+    "catalogue-search": (
+        ("shortlist", "quarry-loader-parts", "--draws", "0", "--table", "page.html"), "page.html"
+    ),
+    "handout": (("lesson", "--out", "lesson", "--answers"), "lesson/handout.html"),
+    "handout-answers": (("lesson", "--out", "lesson", "--answers"), "lesson/answers.html"),
+    "slider": (("lesson", "--out", "page.html", *PAIR), "page.html"),
+    "report": (
+        ("study", "loader-in-the-yard", "--draws", "64", "--out", "report"), "report/report.html"
+    ),
+    "report-us": (
+        ("study", "hauler-converter", "--draws", "0", "--out", "report", *US),
+        "report/report.html",
+    ),
+    "report-motor": (
+        ("study", "lift-truck-electric", "--draws", "2", "--out", "report"), "report/report.html"
+    ),
+    "what-if": (
+        ("study", "loader-nothing-to-measure", "--draws", "0", "--out", "report"),
+        "report/pages/what-if-a.html",
+    ),
+}  # fmt: skip
+LONG = frozenset(
+    "catalogue-search report report-us report-motor what-if handout handout-answers".split()
+)
+UNSEEN = ("script", "style", "title", "defs")
+
+
+class Words(HTMLParser):
+    """The texts of a page, one a line; in its scripts nobody reads."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.lines: list[str] = []
+        self.open: list[str] = []
+
+    def handle_starttag(self, tag, attrs):
+        self.open.append(tag)
+        said = [value for name, value in attrs if name in ("alt", "aria-label") and value]
+        self.lines += [f"({one})" for one in said]
+
+    def handle_endtag(self, tag):
+        while self.open and self.open.pop() != tag:
+            pass
+
+    def handle_data(self, data):
+        text = " ".join(data.split())
+        if text and not set(UNSEEN) & set(self.open):
+            self.lines.append(text)
+
+
+def words_of(page: str) -> list[str]:
+    """Return what stands on a page."""
+    reader = Words()
+    reader.feed(page)
+    return reader.lines
+
+
+@pytest.mark.parametrize(
+    "name",
+    [pytest.param(name, marks=[pytest.mark.slow] if name in LONG else []) for name in PAGES],
+)
+def test_page_says_what_it_said(name, capsys, request, monkeypatch, tmp_path):
+    monkeypatch.chdir(tmp_path)
+    for writer in (study_folder, handout):
+        monkeypatch.setattr(writer, "report_pdf", lambda report: b"%PDF-1.4 left out")
+    words, page = PAGES[name]
+    assert main(list(words)) in (0, 3)
+    capsys.readouterr()
+    compare(f"page-{name}", words_of((tmp_path / page).read_text(encoding="utf-8")), request)
