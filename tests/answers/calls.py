@@ -30,7 +30,7 @@ def claims(*words: str) -> tuple[str, ...]:
     return tuple(part for one in words for part in ("--claim", one))
 
 
-# Name of the kept file -> words. Their JSON is kept too: its texts are those of the text.
+# Name of the kept file -> words. Their JSON is kept too.
 BOTH = {
     "solve": ("solve", *PAIR),
     "solve-high-us": ("solve", *PAIR, *HIGH, *US),
@@ -126,3 +126,9 @@ LONG = frozenset(
     hold identify stall-high-speed accept solve-winch-us""".split()
 )
 """Those that take a good part of a second, or more."""
+DATA_TOO = frozenset(
+    """accept cycle route route-motor identify size-on-a-route audit-study study-yard stall-motor
+    stall-small solve-big solve-two-engines-one-converter solve-two-converters-one-engine
+    solve-winch-output-split solve-log-loader-hydraulics check""".split()
+)
+"""Of the texts, those whose JSON is kept as well."""

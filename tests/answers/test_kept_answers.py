@@ -26,7 +26,7 @@ from converter_match.cli import main
 from converter_match.library.shipped import data_folder
 from tests.adversarial.cases import CASES
 from tests.adversarial.files import written
-from tests.answers.calls import BOTH, LONG, TEXT
+from tests.answers.calls import BOTH, DATA_TOO, LONG, TEXT
 
 KEPT = Path(__file__).parent / "kept"
 SHEETS = sorted(
@@ -109,7 +109,7 @@ def test_answer_is_the_kept_one(name, capsys, request):
     words = (BOTH | TEXT)[name]
     status, text = answer_of(capsys, *words)
     lines = [f"exit status {status}", *text.splitlines()]
-    if name in BOTH:
+    if name in (*BOTH, *DATA_TOO):
         lines += ["", *lines_of(json.loads(answer_of(capsys, *words, "--json")[1]))]
     compare(name, lines, request)
 
