@@ -26,6 +26,13 @@ def test_gear_start_gear_and_values_of_production_are_read(tmp_path):
     assert (bare.job_efficiency, bare.passes) == (None, None)
 
 
+def test_a_cycle_without_a_name_is_called_as_its_file(tmp_path):
+    bare = read_cycle(written(tmp_path, HEAD + ROWS))
+    assert (bare.id, bare.name, bare.source) == ("my-cycle", "my-cycle", "not stated")
+    named = read_cycle(written(tmp_path, "# name: Mine\n# source: watched\n" + HEAD + ROWS))
+    assert (named.id, named.name, named.source) == ("my-cycle", "Mine", "watched")
+
+
 @pytest.mark.parametrize(
     ("remark", "says"),
     [

@@ -62,6 +62,9 @@ def test_readings_arrive_in_si(tmp_path):
     assert stall.noise == pytest.approx(12 * RPM / 3**0.5)
     assert stall.oil_temperature == pytest.approx(358.15)
     assert stall.site.air_temperature == pytest.approx(300.15)
+    # Where the air of that day was not measured, it is that of the site.
+    assert drive.site.air_temperature == pytest.approx(308.15)
+    assert drive.site.air_pressure == stall.site.air_pressure
     assert stall.site.altitude == 2000.0
     assert stall.air_known == (True, False)
     assert (stall.date, stall.given) == ("2026-05-04", "1388 rpm")

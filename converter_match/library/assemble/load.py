@@ -153,8 +153,7 @@ def _assumed(file: LoadFile) -> tuple[Note, ...]:
             )
         )
     if file.winch is not None:
-        if (file.winch.layers and file.winch.layers.si > 1) or file.winch.work == "hoist":
-            notes += _winch_assumptions(file.winch)
+        notes += _winch_assumptions(file.winch)
     said = {note.code for note in file.notes()}
     return tuple(note for note in notes if note.code not in said)
 

@@ -379,24 +379,27 @@ def _on(each: Note) -> Problem:
     return note(each.code, sentence="as-said", what=words)
 
 
+SAID_AS = {
+    "efficiency-column-off": "efficiency-off",
+    "capacity-columns-differ": "capacity-differs",
+    "torque-and-power-differ": "power-off",
+    "stall-torque-ratio-unusual": "stall-ratio-unusual",
+    "stall-capacity-implausible": "unit-probably-wrong",
+    "profile-diameter-unusual": "unit-probably-wrong",
+    "capacity-wiggles": "row-off-the-line",
+    "row-out-of-line": "row-off-the-line",
+    "torque-ratio-below-one": "row-off-the-line",
+}
+"""Code of a note about a file -> code of what intake says of the same thing."""
+
+
 def _said(problem: Problem, others: list[Problem]) -> bool:
     """Return whether intake has said it already, in its own words."""
-    same = {
-        "efficiency-column-off": "efficiency-off",
-        "capacity-columns-differ": "capacity-differs",
-        "torque-and-power-differ": "power-off",
-        "stall-torque-ratio-unusual": "stall-ratio-unusual",
-        "stall-capacity-implausible": "unit-probably-wrong",
-        "profile-diameter-unusual": "unit-probably-wrong",
-        "capacity-wiggles": "row-off-the-line",
-        "row-out-of-line": "row-off-the-line",
-        "torque-ratio-below-one": "row-off-the-line",
-    }
     known = {each.code for each in others}
     waits = any(each.is_open and each.code in _FIRST for each in others)
     return (
         problem.code in known
-        or same.get(problem.code) in known
+        or SAID_AS.get(problem.code) in known
         or (problem.code in ASKED_OF_NUMBERS and waits)
     )
 

@@ -72,6 +72,17 @@ def test_any_torque_of_an_engine_that_is_a_quarter_off_is_asked_about(row, share
     assert ("row-off-the-line", f"row {row + 2}") in found
 
 
+def test_k_that_falls_beyond_the_coupling_point_is_refused():
+    falling = [*K[:6], 70.0, 66.0, 61.0]
+    [found] = [one for one in converter(k=falling).errors if one.code == "capacity-rises-beyond"]
+    assert "73" in found.message
+    assert "61" in found.message
+    # By less than 2 % it may be rounding, and one row may be misread: asked about in another way.
+    for k in ([*K[:6], 72.9, 72.8, 72.7], [*K[:8], 61.0]):
+        codes = [problem.code for problem in converter(k=k).errors]
+        assert "capacity-rises-beyond" not in codes
+
+
 def test_leaving_the_row_out_or_agreeing_ends_the_question():
     draft = converter(k=put(K, 3, 85.0))
     [question] = draft.open
