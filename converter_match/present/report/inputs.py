@@ -47,7 +47,7 @@ def inputs_section(result: StudyResult, system: System) -> Section:
     if study.inputs:
         parts.append(
             Paragraph(
-                text="Every figure as it was typed, once, with its unit; the files themselves lie in the "
+                text="Every figure as it was typed, once, with its unit; the files lie in the "
                 "folder of this report, below inputs/.",
                 look="small",
             )
