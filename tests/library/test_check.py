@@ -127,6 +127,16 @@ def test_torque_ratio_below_one_behind_a_one_way_stator(last, odd):
     assert ("torque-ratio-below-one" in found) is odd
 
 
+@pytest.mark.parametrize("row", [1, NU.size - 2])
+def test_row_beside_an_end_that_bends_the_capacity_is_found_too(row):
+    # A fixed stator has no kink at a coupling point: all rows are one piece.
+    smooth_line = 0.05 - 0.01 * NU
+    rows = {"torque_ratio": 2.2 - 1.4 * NU, "stator": "fixed", "coupling_speed_ratio": None}
+    assert "capacity-wiggles" not in codes(smooth(**rows, capacity=smooth_line))
+    bent = edited(smooth_line, row, smooth_line[row] * 1.3)
+    assert "capacity-wiggles" in codes(smooth(**rows, capacity=bent))
+
+
 def test_fixed_stator_may_go_below_one():
     rows = {"torque_ratio": 2.2 - 1.4 * NU, "stator": "fixed", "coupling_speed_ratio": None}
     assert "torque-ratio-below-one" not in codes(smooth(**rows))

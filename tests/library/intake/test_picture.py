@@ -141,6 +141,10 @@ def test_damaged_and_enormous_pictures_are_refused(tmp_path):
     (tmp_path / "chart.png").write_bytes(b"GIF89a....")
     with pytest.raises(InputError, match="is not a picture"):
         intake_picture(path, **FACTS)
+    for kind in ("GIF", "BMP", "TIFF"):  # whole, but of a kind that nobody is promised
+        Image.new("1", (70, 70)).save(tmp_path / "chart.png", format=kind)
+        with pytest.raises(InputError, match="is not a picture"):
+            intake_picture(path, **FACTS)
     Image.new("1", (7_000, 7_000)).save(tmp_path / "chart.png")
     with pytest.raises(InputError, match="has too many pixels"):
         intake_picture(path, **FACTS)
