@@ -521,6 +521,8 @@ def _places(lines: list[str]) -> Iterator[tuple[str, tuple[int, int]]]:
         if head is None:
             continue
         last = first + 1
+        while lines[first - 1].startswith(head[1] + "@"):  # a class method has its decorator
+            first -= 1
         # The bracket that ends a long list of parameters stands as far left as the def.
         while last < len(lines) and (
             not lines[last].strip()

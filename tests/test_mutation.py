@@ -144,6 +144,21 @@ def test_tests_of_a_change_fail_pass_or_are_ended(tmp_path):
     assert json.loads(ended.stdout) == {"seen": 1, "unseen": 0, "hangs": 36}
 
 
+def test_a_changed_class_method_goes_with_its_decorator(mutation, tmp_path):
+    text = (
+        "class Half:\n"
+        "    @classmethod\n    def x_of__mutmut_orig(cls, x):\n        return x / 2\n\n"
+        "    @classmethod\n    def x_of__mutmut_1(cls, x):\n        return x * 2\n\n"
+        "    @classmethod\n    def x_of__mutmut_2(cls, x):\n        return x / 3\n"
+    )
+    path = tmp_path / "halves.py"
+    path.write_text(text, encoding="utf-8")
+    alone, owners = mutation.Changes("halves", path).with_only({"halves.x_of__mutmut_1"})
+    compile(alone, "halves.py", "exec")
+    assert "mutmut_2" not in alone
+    assert owners[alone.splitlines().index("        return x * 2") + 1] == "x_of__mutmut_1"
+
+
 def test_drawing_from_nothing_is_an_error(mutation, tmp_path):
     written(tmp_path, {1: None, 2: None})
     for only, kind in ((["wheels/*"], "code"), (["*"], "layout")):
