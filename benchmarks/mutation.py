@@ -48,8 +48,7 @@ from pathlib import Path
 from typing import Any
 
 from mutation_kinds import KINDS, kind_of
-from mutation_reach import REACH
-from mutation_tried import TIMEOUT
+from mutation_tried import REACH, TIMEOUT
 
 from converter_match.cli.progress import progress_bar
 from converter_match.tasks.cluster import cluster

@@ -19,7 +19,7 @@ import pytest
 from mutmut.configuration import config
 from mutmut.state import state
 
-REACH = "CONVERTER_MATCH_REACH"
+from benchmarks.mutation_tried import REACH
 
 functions: dict[str, set[str]] = defaultdict(set)
 seconds: dict[str, float] = defaultdict(float)

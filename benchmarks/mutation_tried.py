@@ -19,6 +19,8 @@ LOADED = """
     matplotlib.backends.backend_agg pydantic jinja2 pint openpyxl pytest
 """
 TIMEOUT = 36
+REACH = "CONVERTER_MATCH_REACH"
+"""Names the folder into which `mutation_reach` writes."""
 _TICK = 0.02  # s between two looks at a child
 
 
