@@ -75,6 +75,14 @@ def test_a_and_b_side_by_side(live):
     assert set(live.results) == {"a"}
 
 
+def test_to_ask_for_b_where_there_is_none_makes_one_and_goes_to_it(live):
+    assert live.state.b is None
+    live.controls["side"].value = "b"
+    assert (live.state.active, live.state.b) == ("b", live.state.a)
+    live.controls["diameter"].value = 103.0
+    assert live.results["a"].stall != live.results["b"].stall
+
+
 def test_the_unit_switch_keeps_the_state_and_changes_the_words(live):
     live.controls["hydraulic"].value = 100.0
     live.controls["units"].value = "us"

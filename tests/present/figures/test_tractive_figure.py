@@ -177,3 +177,25 @@ def test_curve_of_a_locked_gear_is_named_so_and_no_other(result):
         assert (f"{name} locked" in words) is ((name, "lock-up") in kinds)
         if drive == "converter":
             assert name in words
+
+
+@pytest.mark.parametrize("locks", [True, False])
+def test_the_key_names_what_is_drawn_and_nothing_else(result, locks):
+    shown = result
+    if not locks:
+        shown = tractive(
+            solve(
+                read_engine(find("engines", "six-cylinder-7l-185kw")),
+                read_converter(find("converters", "single-stage-345mm-tight")),
+            ),
+            read_driveline(find("drivelines", "four-speed-loader")),
+            read_machine(find("machines", "wheel-loader-17t")),
+            surface(),
+        )
+    [key] = [text for text in map(str, words_of(effort_panel(shown))) if "steady point" in text]
+    assert any(drive.drive == "lock-up" for drive in shown.drives) is locks
+    assert ("lock-up rule" in key) is locks
+
+
+def words_of(ax):
+    return [text.get_text() for text in (*ax.texts, *ax.figure.texts)]

@@ -55,6 +55,20 @@ def test_the_three_differ_by_more_than_the_width_of_a_line(key):
             assert np.nanmax(np.abs(line[1] - right[1])) > 0.05 * tall
 
 
+def test_what_is_believed_of_the_efficiency_is_a_line_and_a_hump():
+    lines, _, _ = drawn("which-efficiency")
+    lines.pop(f"curve-{ASKED['which-efficiency'].answer}")
+    corner = RESULT.converter.coupling
+    [line] = [y for x, y in lines.values() if np.allclose(x, y)]
+    [hump] = [xy for xy in lines.values() if xy[1] is not line and not np.allclose(*xy)]
+    assert line[-1] <= 1.0
+    x, y = hump
+    assert x[np.argmax(y)] == pytest.approx(corner, abs=0.02)
+    assert np.all(np.diff(y[x >= corner]) <= 0.0)  # down from the coupling point
+    assert y.max() == pytest.approx(corner * 1.0, abs=0.1)
+    assert np.interp(0.5 * (1 + corner), x, y) == pytest.approx(0.75 * y.max(), rel=0.01)
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("key", ["which-pull", "which-heat"])
 def test_no_number_can_be_read_off(key):
