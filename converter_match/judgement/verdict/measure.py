@@ -26,14 +26,15 @@ from converter_match.units import DIMENSIONS, note_text, si_unit
 
 # A bound that is met exactly is met, whatever the last digit says.
 _ROUNDING = 1e-9
-# A ratio reads in per cent, a route's time in minutes; a force in the digits of its unit.
-_AMOUNTS = {"ratio": "weight_share", "time": "minutes"}
 TIMES = "times"
 """How many times as much as another: a ratio that nobody gives in percent."""
+# A ratio reads in per cent, a route's time in minutes; a force in the digits of its unit.
+_AMOUNTS = {"ratio": "weight_share", "time": "minutes", TIMES: None}
 _LIGHT = 100.0  # kg: fuel below is said to two places
 _FORMS = {
     **dict.fromkeys(("ratio", "weight_share", "time", "velocity"), ".1f"),
     **dict.fromkeys(("force", "specific_fuel", "fuel_rate"), ""),  # the digits of the amount
+    TIMES: ".2f",
 }
 
 
@@ -408,8 +409,6 @@ def figure_value(value: float, dimension: str, change: float | None = None) -> Q
         return NoValue(ANY)
     if dimension == "count":
         return Quantity(value, None, ".0f")
-    if dimension == TIMES:
-        return Quantity(value, None, ".2f", change)
     if dimension == "mass":  # of fuel
         return Quantity(value, "mass", ".2f" if value < _LIGHT else ".1f", change)
     form = _FORMS.get(dimension, ".0f")
