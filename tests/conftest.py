@@ -38,6 +38,14 @@ def other_processor(monkeypatch):
     return differ
 
 
+@pytest.fixture
+def without_pdf(monkeypatch):
+    """Leave out the PDF of a report, which has its own tests and takes seconds."""
+    from converter_match.present.report import study_folder
+
+    monkeypatch.setattr(study_folder, "report_pdf", lambda report: b"%PDF-1.4 left out")
+
+
 def pytest_xdist_auto_num_workers(config):
     """Use every processor for the whole run; a room or a file by itself is sooner done by one."""
     whole = config.args_source is pytest.Config.ArgsSource.TESTPATHS

@@ -11,7 +11,6 @@ import pytest
 
 from converter_match.cli import main
 from converter_match.present.lesson import handout
-from converter_match.present.report import study_folder
 from tests.answers.calls import HIGH, LOADER, MOTOR, PAIR, TRUCK, US, reading
 from tests.answers.test_kept_answers import compare
 
@@ -90,10 +89,9 @@ def words_of(page: str) -> list[str]:
     "name",
     [pytest.param(name, marks=[pytest.mark.slow] if name in LONG else []) for name in PAGES],
 )
-def test_page_says_what_it_said(name, capsys, request, monkeypatch, tmp_path):
+def test_page_says_what_it_said(name, capsys, request, monkeypatch, tmp_path, without_pdf):
     monkeypatch.chdir(tmp_path)
-    for writer in (study_folder, handout):
-        monkeypatch.setattr(writer, "report_pdf", lambda report: b"%PDF-1.4 left out")
+    monkeypatch.setattr(handout, "report_pdf", lambda report: b"%PDF-1.4 left out")
     words, page = PAGES[name]
     assert main(list(words)) in (0, 3)
     capsys.readouterr()

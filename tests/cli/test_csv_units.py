@@ -72,11 +72,8 @@ def test_units_stand_in_the_second_line_and_in_the_names(tmp_path, capsys):
 
 @pytest.mark.slow
 def test_tables_of_a_study_are_in_the_units_of_its_report_or_as_asked(
-    tmp_path, capsys, monkeypatch
+    tmp_path, capsys, without_pdf
 ):
-    from converter_match.present.report import study_folder
-
-    monkeypatch.setattr(study_folder, "report_pdf", lambda report: b"%PDF-1.4 left out")
     words = ("study", str(find("studies", "loader-stall-too-low")), "--draws", "0", "--units", "us")
 
     def table(folder, name, *more):

@@ -9,7 +9,6 @@ from functools import partial
 import pytest
 
 import converter_match.judgement.decision.extras as extras
-import converter_match.present.report.study_folder as folder
 from converter_match.cli import main
 from converter_match.study.study import Condition, Study
 
@@ -36,11 +35,10 @@ def test_demo_runs_the_shipped_study_from_end_to_end(capsys, tmp_path, monkeypat
 
 
 @pytest.mark.slow
-def test_demo_takes_a_new_folder_each_time(capsys, tmp_path, monkeypatch):
+def test_demo_takes_a_new_folder_each_time(capsys, tmp_path, monkeypatch, without_pdf):
     monkeypatch.chdir(tmp_path)
     # The study itself is run by the test above.
     monkeypatch.setattr(Study, "conditions", property(lambda study: _first(study)))
-    monkeypatch.setattr(folder, "report_pdf", lambda report: b"%PDF-1.4 left out")
     monkeypatch.setattr(extras, "with_extras", lambda result, progress: result)
     for options in ((), ("--units", "us")):
         assert main(["demo", *options]) == 0

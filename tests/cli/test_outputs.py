@@ -7,7 +7,6 @@ import pytest
 
 from converter_match.cli import main
 from converter_match.library.shipped import data_folder, shipped
-from converter_match.present.report import study_folder
 from tests.properties.command_lines import HAULER, PAIR, SHEET
 from tests.study_examples import study_file
 
@@ -122,9 +121,8 @@ def test_other_files_are_replaced_when_asked(here, capsys):
 @pytest.mark.slow
 @pytest.mark.parametrize("place", ["report", "report/tables", "report/figures", "report/tables/x"])
 def test_report_does_not_take_a_study_away_that_lies_in_its_folder(
-    place, here, capsys, monkeypatch
+    place, here, capsys, without_pdf
 ):
-    monkeypatch.setattr(study_folder, "report_pdf", lambda report: b"%PDF-1.4 left out")
     first = here / "study"
     first.mkdir()
     words = ["--draws", "0", "--out", "report"]

@@ -27,12 +27,6 @@ def run(capsys, *argv):
     return status, captured.out, captured.err
 
 
-@pytest.fixture
-def quick(monkeypatch):
-    """Leave out the PDF, which has its own tests and takes seconds."""
-    monkeypatch.setattr(study_folder, "report_pdf", lambda report: b"%PDF-1.4 left out")
-
-
 def names(folder):
     return sorted(path.name for path in folder.iterdir())
 
@@ -85,7 +79,7 @@ def test_status_is_0_when_a_should_fails_or_a_must_is_not_known(capsys, tmp_path
 
 
 @pytest.mark.slow
-def test_folder_that_is_there_is_left_alone_unless_asked(capsys, tmp_path, quick):
+def test_folder_that_is_there_is_left_alone_unless_asked(capsys, tmp_path, without_pdf):
     path, out = study_file(tmp_path), tmp_path / "out"
     assert run(capsys, "study", path, "--out", out)[0] == 0
     (out / "report.html").write_text("marked", encoding="utf-8")
@@ -133,7 +127,7 @@ def test_file_in_the_place_of_the_folder_is_refused(capsys, tmp_path):
 
 
 @pytest.mark.slow
-def test_empty_folder_may_be_used(capsys, tmp_path, quick):
+def test_empty_folder_may_be_used(capsys, tmp_path, without_pdf):
     out = tmp_path / "out"
     out.mkdir()
     assert run(capsys, "study", study_file(tmp_path), "--out", out)[0] == 0
@@ -142,7 +136,7 @@ def test_empty_folder_may_be_used(capsys, tmp_path, quick):
 
 @pytest.mark.slow
 @pytest.mark.parametrize("before", [False, True], ids=["new", "over an earlier report"])
-def test_ctrl_c_leaves_nothing_half_written(capsys, tmp_path, monkeypatch, quick, before):
+def test_ctrl_c_leaves_nothing_half_written(capsys, tmp_path, monkeypatch, without_pdf, before):
     path, out = study_file(tmp_path), tmp_path / "out"
     if before:
         assert run(capsys, "study", path, "--out", out)[0] == 0
@@ -172,7 +166,7 @@ def heeding():
 @pytest.mark.parametrize("which", [signal.SIGINT, signal.SIGTERM], ids=["SIGINT", "SIGTERM"])
 @pytest.mark.parametrize("moment", ["made", "filled", "cleared", "all three"])
 def test_request_to_stop_at_the_worst_moment_leaves_nothing(
-    capsys, tmp_path, monkeypatch, quick, heeding, which, moment
+    capsys, tmp_path, monkeypatch, without_pdf, heeding, which, moment
 ):
     # The moments at which a signal used to find nobody to clear the draft away: as the system has
     # just made it, and in the midst of clearing it.
@@ -212,7 +206,7 @@ def test_request_to_stop_at_the_worst_moment_leaves_nothing(
 
 @pytest.mark.slow
 def test_request_to_stop_that_comes_too_late_leaves_the_whole_report(
-    capsys, tmp_path, monkeypatch, quick, heeding
+    capsys, tmp_path, monkeypatch, without_pdf, heeding
 ):
     path, out = study_file(tmp_path), tmp_path / "out"
     put = study_folder._put_in_place

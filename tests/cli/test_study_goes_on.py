@@ -14,7 +14,6 @@ import tomlkit
 
 from converter_match.cli import main
 from converter_match.library.shipped import find
-from converter_match.present.report import study_folder
 from tests.study_examples import study_file
 
 TOLERANCE = """
@@ -39,10 +38,10 @@ SURFACE = 'surface = "firm smooth earth"\n'
 
 
 @pytest.fixture(autouse=True)
-def quick(monkeypatch, request):
+def quick(request):
     """Leave out the PDF, which takes a second, where a test does not ask for it."""
     if "whole" not in request.fixturenames:
-        monkeypatch.setattr(study_folder, "report_pdf", lambda report: b"%PDF-1.4 left out")
+        request.getfixturevalue("without_pdf")
 
 
 @pytest.fixture

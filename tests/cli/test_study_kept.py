@@ -14,7 +14,6 @@ from converter_match.cli import main
 from converter_match.judgement.decision import run as study_run
 from converter_match.library.kept import KeptResults
 from converter_match.library.shipped import find
-from converter_match.present.report import study_folder
 from tests.study_examples import study_file
 
 TOLERANCE = """
@@ -72,8 +71,7 @@ def all_files(folder):
     return sorted(path.relative_to(folder) for path in folder.rglob("*") if path.is_file())
 
 
-def test_a_report_from_what_is_kept_is_the_same_byte_by_byte(capsys, made, worked_on, monkeypatch):
-    monkeypatch.setattr(study_folder, "report_pdf", lambda report: b"%PDF-1.4 left out")
+def test_a_report_from_what_is_kept_is_the_same_byte_by_byte(capsys, made, worked_on, without_pdf):
     folders = [made.parent / name for name in ("off", "first", "again")]
     told = []
     for folder, kept in zip(folders, ("off", None, None), strict=True):

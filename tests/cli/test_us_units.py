@@ -8,7 +8,6 @@ import pytest
 
 from converter_match.cli import main
 from converter_match.library.shipped import data_folder, shipped
-from converter_match.present.report import study_folder
 
 LOADER = (
     *("--engine", "six-cylinder-7l-185kw", "--converter", "single-stage-345mm-tight"),
@@ -96,8 +95,7 @@ def test_nothing_metric_is_left(run, capsys):
     nothing_metric_is_printed(run, capsys)
 
 
-def test_a_study_and_its_report_leave_nothing_metric_either(capsys, tmp_path, monkeypatch):
-    monkeypatch.setattr(study_folder, "report_pdf", lambda report: b"%PDF-1.4 left out")
+def test_a_study_and_its_report_leave_nothing_metric_either(capsys, tmp_path, without_pdf):
     page = tmp_path / "report"
     line = ("study", "quarry-loader-repower", "--draws", "8", "--out", str(page))
     nothing_metric_is_printed(line, capsys)
