@@ -282,7 +282,7 @@ class MatchBench(widgets.VBox):  # type: ignore[misc]
         if self._filling:
             return
         if change["new"] == "b" and self.state.b is None:
-            self._guarded(lambda: self.go_to(replace(self.state.pinned(), active="b")))
+            self._guarded(lambda: self.go_to(self.state.pinned()))
         else:
             self._guarded(lambda: self.go_to(replace(self.state, active=change["new"])))
 
