@@ -23,7 +23,8 @@ over all modules alike, gives the rate with a margin, which is printed with it (
 95 %). What only says an error in other words, or moves something on the paper, is counted apart and
 tried only with --kind message or --kind layout: `mutation_kinds.py` has the rule, which sorts every
 change before any is tried. mutmut leaves alone functions with decorators (properties,
-cached values) and code outside of functions. `@compiled` is taken away first.
+cached values) and code outside of functions. `@compiled` is taken away first where functions that
+have it are changed.
 """
 
 from __future__ import annotations
@@ -83,6 +84,7 @@ FLOORS = {
     "present": ("tests/present", "tests/cli"),
 }
 PREPARED = "mutants/prepared"  # in the clone, once all changes are written
+PLAIN = "what is compiled runs as plain Python"  # in that file: it is changed
 # Which tests are run over a change, one after the other: the choice that pytest is given.
 PASSES = {"fast": "fast", "slow": "not fast and not browser"}
 PIECE = 4  # changes in a piece of work, which loads what the tests load once
@@ -151,21 +153,31 @@ def prepare(clone: Path, floors: list[str], tests: list[str]) -> None:
     with (clone / "pyproject.toml").open("a", encoding="utf-8") as file:
         changed = ", ".join(json.dumps(f"converter_match/{floor}/*") for floor in floors)
         file.write(CONFIGURATION.format(tests=named, floors=changed))
-    for path in (clone / "converter_match").rglob("*.py"):
-        text = path.read_text(encoding="utf-8")
-        if "\n@compiled\n" in text:  # without a compiler it does nothing
-            path.write_text(text.replace("\n@compiled\n", "\n"), encoding="utf-8")
+    plain = without_compiler(clone / "converter_match", floors)
     subprocess.run([sys.executable, "-c", WRITE], cwd=clone, check=True, stdout=subprocess.DEVNULL)
-    (clone / PREPARED).touch()
+    (clone / PREPARED).write_text(PLAIN if plain else "", encoding="utf-8")
+
+
+def without_compiler(package: Path, floors: list[str]) -> bool:
+    """Take `@compiled` away on these floors, and return whether it was there."""
+    found = False
+    for floor in floors:
+        for path in (package / floor).rglob("*.py"):
+            text = path.read_text(encoding="utf-8")
+            if "\n@compiled\n" in text:  # without a compiler it does nothing
+                path.write_text(text.replace("\n@compiled\n", "\n"), encoding="utf-8")
+                found = True
+    return found
 
 
 def surroundings(clone: Path) -> dict[str, str]:
     """Return the environment of tests over the changed package."""
-    # As plain Python: a compiler takes its time, and cannot follow mutmut's detours. The package is
-    # named for the programs that tests start elsewhere.
+    # The compiler cannot follow mutmut's detours. The package is named for the programs that tests
+    # start elsewhere.
+    plain = (clone / PREPARED).read_text(encoding="utf-8") == PLAIN
     return {
         **os.environ,
-        "NUMBA_DISABLE_JIT": "1",
+        "NUMBA_DISABLE_JIT": str(int(plain)),
         "PYTHONPATH": str(clone.resolve() / "mutants"),
         "PY_IGNORE_IMPORTMISMATCH": "1",
         "OPENBLAS_NUM_THREADS": "1",

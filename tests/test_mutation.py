@@ -80,9 +80,21 @@ def test_tests_that_fail_over_the_changes_are_said_at_once(mutation, monkeypatch
     monkeypatch.setattr(
         mutation.subprocess, "run", lambda command, **others: CompletedProcess(command, 1)
     )
+    (tmp_path / mutation.PREPARED).parent.mkdir()
+    (tmp_path / mutation.PREPARED).touch()
     with pytest.raises(SystemExit, match="could not be run over the changes"):
         mutation.reached(tmp_path, "fast")
     assert not (tmp_path / "reach-fast").exists()
+
+
+def test_compiled_functions_stay_compiled_where_they_are_not_changed(mutation, tmp_path):
+    march = tmp_path / "physics" / "march.py"
+    march.parent.mkdir()
+    march.write_text("import x\n@compiled\ndef march(): ...\n")
+    assert not mutation.without_compiler(tmp_path, ["present"])
+    assert "@compiled" in march.read_text()
+    assert mutation.without_compiler(tmp_path, ["present", "physics"])
+    assert "@compiled" not in march.read_text()
 
 
 def test_quickest_files_that_reach_a_change_are_asked_first(mutation):
