@@ -34,6 +34,7 @@ def gear_panel(
         Of the stretches, in the units of the axis.
     font_scale : float
     """
+    state, starts, ends = _joined(state, starts, ends)
     names = list(dict.fromkeys(drive.gear.name for drive in chain.drives))
     ax.set_ylim(0.4, len(names) + 0.9)
     ax.set_yticks(np.arange(1, len(names) + 1), names)
@@ -51,3 +52,15 @@ def gear_panel(
     if chain.locked.any():
         title += ": dark above its line in lock-up, purple below it through the converter"
     style.name_axes(ax, None, title, font_scale=font_scale)
+
+
+def _joined(
+    state: NDArray[np.integer], starts: FloatArray, ends: FloatArray
+) -> tuple[NDArray[np.integer], FloatArray, FloatArray]:
+    """Return as one stretch what follows without a gap in one drive: seams of many grow pale."""
+    if not state.size:
+        return state, starts, ends
+    parted = (np.diff(state) != 0) | (starts[1:] != ends[:-1])
+    first = np.flatnonzero(np.append(True, parted))
+    last = np.flatnonzero(np.append(parted, True))
+    return state[first], starts[first], ends[last]

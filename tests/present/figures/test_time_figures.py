@@ -181,6 +181,8 @@ def test_each_gear_stands_on_its_line_while_it_is_in_force(run):
         drawn = sum(float(piece[1, 0] - piece[0, 0]) for piece in pieces)
         held = sum(stage.time for stage in run.gears() if stage.drive == drive)
         assert drawn == pytest.approx(held, abs=0.01)
+        # One bar a stretch, without seams.
+        assert len(pieces) == sum(stage.drive == drive for stage in run.gears())
     [first] = [stage for stage in run.gears() if stage.gear == "1"]
     assert artist(figure, "gear-converter").get_segments()[0][0, 1] == pytest.approx(1.0, abs=0.3)
     assert first.drive == "converter"
