@@ -59,7 +59,9 @@ OIL_LIMIT = Heading("oil_limit", "oil temperature limit", "temperature")
 TO_LIMIT = Heading("time_to_oil_limit_oil_alone", "time to the limit, oil alone", "time", ".0f")
 COOL_DOWN = Heading("cool_down_in_neutral", "cool-down in neutral, or longer", "time", ".0f")
 _STALL_SPEED = Heading("stall_speed", "stall speed as on the sheets", "angular_speed")
+_ITS_OIL = Heading("stall_speed_oil_temperature", "that speed is with the oil at", "temperature")
 _HEAT_AT = Heading("heat_at_speed", "highest stall speed expected", "angular_speed")
+_OF_STALL = (_STALL_SPEED, _ITS_OIL, _HEAT_AT, HEAT, OIL_RISE)
 _SET_BY = Heading("set_by", "")
 _SET_BY_WORDS = Heading("", "set by")
 OUTLET_LIMIT = Heading("outlet_limit", "converter outlet limit", "temperature")
@@ -227,7 +229,10 @@ class StallHold(Answer):
             return (
                 (LONGEST_HOLD, _NO_STALL),
                 (_SET_BY, self.set_by),
-                *((head.said(""), None) for head in (_STALL_SPEED, _HEAT_AT, HEAT, OIL_RISE)),
+                *(
+                    (head.said(""), None)
+                    for head in (_STALL_SPEED, _ITS_OIL, _HEAT_AT, HEAT, OIL_RISE)
+                ),
                 (OIL_START.said(""), self.start),
                 (OIL_LIMIT.said(""), self.limit),
                 *(
@@ -241,6 +246,7 @@ class StallHold(Answer):
             (_SET_BY, self.set_by),
             (_SET_BY_WORDS, by),
             (_STALL_SPEED, self.band.middle),
+            (_ITS_OIL, self.setup.oil),
             (_HEAT_AT, self.heat_at),
             (HEAT, self.heat),
             _if_known(OIL_RISE, self.rate),

@@ -17,6 +17,7 @@ HOLD = {
     "longest_hold_s", "set_by", "heat_kw", "oil_rise_k_per_s", "time_to_oil_limit_s",
     "time_to_oil_limit_oil_alone_s", "oil_start_degc", "oil_limit_degc", "oil_after_hold_degc",
     "cool_down_in_neutral_s", "stall_speed_rpm", "first_rise_k_per_s", "time_to_limit_s",
+    "stall_speed_oil_temperature_degc",
     "time_to_limit_oil_alone_s", "time_to_149_degc_s", "balance_degc", "heat_at_speed_rpm",
     "outlet_limit_degc", "time_to_outlet_limit_s", "outlet_after_hold_degc",
     "outlet_after_hold_least_degc", "charge_flow_l_per_min", "charge_flow_assumed",
