@@ -118,16 +118,22 @@ def test_slider_of_the_lesson_holds_what_it_held(request):
 def test_form_for_readings_shows_what_it_showed(request, monkeypatch):
     monkeypatch.setattr(readings_form, "picture", lambda figure, words: Words(words))
     form = ReadingsForm(read_study("loader-in-the-yard"), draws=64)
-    [stall] = [field for name, field in form.fields.items() if name.startswith("stall speed")]
+    boxes = {name.partition(" of ")[0]: field for name, field in form.fields.items()}
+    stall, ratio = boxes["stall speed"], boxes["torque ratio"]
     lines = []
     for field in form.fields.values():
         lines.append(f"{field.description} [{field.placeholder}] {field.value}")
-    for typed in (stall.value, "quick", "1000 rpm", "1340 rpm"):
-        stall.value = typed
+    for box, typed in (
+        (stall, stall.value), (stall, "quick"), (stall, "1000 rpm"), (stall, "1340 rpm"),
+        (ratio, "2.15"), (ratio, " "),
+    ):  # fmt: skip
+        box.value = typed
         said = words_of(form.said.value)
         # Draws weighed by readings are others on another processor: their numbers are left out.
         weighed = form.result.evidence is not None and form.result.evidence.accepted
-        lines += ["", f"# {typed}", *(NUMBER.sub("#", one) if weighed else one for one in said)]
+        taken = form.result.study.measurements
+        lines += ["", f"# {typed}", *(f"{one.use} {one.given} = {one.value:.6g}" for one in taken)]
+        lines += [*(NUMBER.sub("#", one) if weighed else one for one in said)]
     compare("widget-readings", lines, request)
 
 
