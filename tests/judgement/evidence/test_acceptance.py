@@ -96,16 +96,3 @@ def test_nothing_follows_from_readings_that_contradict():
 def test_what_was_not_ordered_is_not_accepted(result):
     with pytest.raises(InputError, match="no such candidate"):
         acceptance_of(result, "present")
-
-
-@pytest.mark.parametrize(
-    "text",
-    [
-        "stal speed=1700 rpm", "stall speed", "stall speed=-3 rpm", "speed on grade=8",
-        "stall speed=1700 rpm; oil=85", "stall speed=1700 rpm; brakes=gone",
-        "stall speed=1700 rpm; tyre=3",
-    ],
-)  # fmt: skip
-def test_a_line_that_is_no_reading_is_refused(text):
-    with pytest.raises(InputError):
-        parse_acceptance(text)
