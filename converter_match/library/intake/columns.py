@@ -35,6 +35,8 @@ from converter_match.library.intake.table import SheetColumn, SheetTable
 from converter_match.library.intake.vocabulary import (
     ROLES,
     ROLES_OF,
+    WHOSE,
+    folded,
     near_words,
 )
 from converter_match.library.intake.words import said
@@ -158,7 +160,16 @@ def _column(
     if role is None and heading.meaning is not None:
         role = heading.meaning.role
     if role is None and numeric and text:
-        near = near_words(text, layout.kind)
+        whose = WHOSE.get(folded(heading.name), ()) if layout.kind == "converter" else ()
+        if whose:
+            ways = [f"--column {number + 1}={each}" for each in whose]
+            answer = f"to answer: {', or '.join(ways)}, or --ignore {number + 1}"
+            problems.append(question("heading-whose", place, answer=answer, name=heading.name))
+            return None
+        near = next(
+            filter(None, (near_words(t, layout.kind, heading.unit) for t in (text, heading.name))),
+            {},
+        )
         if near:
             word, guess = next(iter(near.items()))
             key = f"column:{number + 1}"

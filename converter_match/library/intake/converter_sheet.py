@@ -144,7 +144,8 @@ def _stator(
         elif level.sum() >= 2:
             guess, why = "one-way", said("ratio-stays-at-one")
         elif known.any():
-            guess, why = "one-way", said("ratio-ends-before-one")
+            ends = "ratio-ends-at-one" if level.any() else "ratio-ends-before-one"
+            guess, why = "one-way", said(ends)
     if not guess:
         problems.append(question("stator-missing", answer=option_of("stator")))
         return ""

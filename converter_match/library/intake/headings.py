@@ -9,7 +9,13 @@ from dataclasses import dataclass
 from converter_match.errors import InputError
 from converter_match.library.intake.answers import Answers, unit_in_our_words
 from converter_match.library.intake.numerals import Style, in_two_ways, parse
-from converter_match.library.intake.vocabulary import ROLES, Meaning, folded, meaning_of
+from converter_match.library.intake.vocabulary import (
+    ROLES,
+    Meaning,
+    folded,
+    may_have,
+    meaning_of,
+)
 from converter_match.units import dimensions_of, to_si
 from converter_match.units.vocabulary import refused_by_name
 
@@ -74,6 +80,8 @@ class ColumnHeading:
         The reference as it stands there, where it can be read in two ways.
     torque : (float, str) or None
         The reference torque with its unit.
+    name : str
+        What is left without unit, factor and reference.
     """
 
     text: str
@@ -86,6 +94,7 @@ class ColumnHeading:
     given_factor: float = 1.0
     unclear: str = ""
     torque: tuple[float, str] | None = None
+    name: str = ""
 
 
 def read_heading(texts: Sequence[str], kind: str, style: Style, answers: Answers) -> ColumnHeading:
@@ -134,13 +143,14 @@ def read_heading(texts: Sequence[str], kind: str, style: Style, answers: Answers
     if torque is not None and meaning is not None and meaning.role == "impeller_speed":
         meaning = Meaning("speed_at_torque", meaning.exact, meaning.rest)
     by_unit = _meaning_of_unit(unit, kind, " ".join(names)) if unit else None
-    if by_unit is not None and (meaning is None or not _may_have(meaning.role, unit)):
+    if by_unit is not None and (meaning is None or not may_have(meaning.role, unit)):
         meaning = by_unit
     if unit and meaning is not None and not refused:
         refused = _refusal(unit, meaning.role)
     return ColumnHeading(
-        whole, meaning, unit, refused, speed, factor, factor_text, given, unclear, torque
-    )
+        whole, meaning, unit, refused, speed, factor, factor_text, given, unclear, torque,
+        " ".join(dict.fromkeys(names)),
+    )  # fmt: skip
 
 
 def _size_of(times: re.Match[str]) -> float:
@@ -240,10 +250,6 @@ def _candidates(text: str) -> Iterator[tuple[str, str]]:
         while start > 0:
             yield text[:start].strip(), text[start + len(sign) :].strip()
             start = text.find(sign, start + 1)
-
-
-def _may_have(role: str, unit: str) -> bool:
-    return ROLES[role] in (None, *dimensions_of(unit))
 
 
 def _any_refusal(unit: str) -> str:

@@ -13,7 +13,9 @@ from functools import cache
 from types import MappingProxyType
 
 from converter_match.components.capacity_forms import DIMENSIONS
+from converter_match.errors import nearest
 from converter_match.library.intake.answers import CONVERTER_FACTS, ENGINE_FACTS, MOTOR_FACTS
+from converter_match.units import dimensions_of
 
 # Role -> dimension of its column. None: the unit has to tell which form of capacity it is.
 CONVERTER_ROLES: Mapping[str, str | None] = MappingProxyType(
@@ -140,6 +142,14 @@ _FACT_WORDS = {
     "peak_torque_speed": "peak torque speed, speed at peak torque, maximum torque speed",
 }
 _SHORTEST_INSIDE = 3
+WHOSE: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        "torque": ("torque_at_speed", "turbine_torque"),
+        "speed": ("impeller_speed", "turbine_speed"),
+        "power": ("power_at_speed",),
+    }
+)
+"""What a converter has two of -> what a column of it may be."""
 
 
 @dataclass(frozen=True)
@@ -229,9 +239,25 @@ def fact_of(label: str, kind: str, words: Mapping[str, str] = MappingProxyType({
     return known.get(folded(label))
 
 
-def near_words(heading: str, kind: str) -> dict[str, str]:
-    """Return synonyms that look like a heading with their roles: a slip of the pen, perhaps."""
-    from converter_match.errors import nearest
+def may_have(role: str, unit: str) -> bool:
+    """Return whether a column can be in a unit."""
+    return ROLES[role] in (None, *dimensions_of(unit))
 
-    known = {word: role for word, role in _synonyms(kind).items() if len(word) >= 5}
+
+def near_words(heading: str, kind: str, unit: str = "") -> dict[str, str]:
+    """Return synonyms that look like a heading with their roles: a slip of the pen, perhaps.
+
+    Parameters
+    ----------
+    heading : str
+        Without unit and speed.
+    kind : {"converter", "engine", "motor"}
+    unit : str
+        That stands with it: what cannot be in it is not meant.
+    """
+    known = {
+        word: role
+        for word, role in _synonyms(kind).items()
+        if len(word) >= 5 and (not unit or may_have(role, unit))
+    }
     return {word: known[word] for word in nearest(folded(heading), known, n=1)}

@@ -86,6 +86,7 @@ _SENTENCES: Mapping[str, str] = {
     "column-with-gaps": "has gaps or no unit",
     "column-twice": "{role} appears twice: {columns}; the first is used",
     "heading-misspelt": "is this {word!r} ({role})?",
+    "heading-whose": "{name!r} alone does not say whose it is, the impeller's or the turbine's",
     "heading-words-left": (
         "the heading says {words!r} as well, which is not understood: is it {role} all the same?"
     ),
@@ -251,6 +252,7 @@ _SENTENCES: Mapping[str, str] = {
     "ratio-falls-to": "the torque ratio falls to {ratio:.4g}",
     "ratio-stays-at-one": "the torque ratio falls to 1 and stays there",
     "ratio-ends-before-one": "most have one (the rows end before the torque ratio is 1)",
+    "ratio-ends-at-one": "most have one (the rows end where the torque ratio is 1)",
     "reference-speed-missing": ("the impeller speed at which this is absorbed is not on the sheet"),
     "capacity-zero-at-one": (
         "K is infinite at speed ratio 1; the capacity is written as a coefficient, 0 there"
