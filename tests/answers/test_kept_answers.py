@@ -137,7 +137,9 @@ def test_every_kept_answer_is_asked_for():
     asked = {*BOTH, *TEXT, *(f"sheet-{path.name}" for path in SHEETS)}
     asked |= {f"nasty-{name_of(case)}" for case in CASES}
     kept = {path.name.removesuffix(".txt") for path in KEPT.iterdir()}
-    others = tuple("page- paper- figure- document- widget- folder- bench- inputs- small-".split())
+    others = tuple(
+        "page- paper- figure- document- widget- folder- bench- inputs- small- read-".split()
+    )
     assert {name for name in kept if not name.startswith(others)} == asked
 
 
