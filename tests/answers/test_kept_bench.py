@@ -22,9 +22,9 @@ from converter_match.present.bench.shelf import Shelf, load_shelf
 from converter_match.present.bench.state import BenchState, Setting
 from converter_match.present.bench.still import stills
 from converter_match.present.bench.view import view
-from tests.answers.test_kept_answers import KEPT, compare, lines_of
-from tests.answers.test_kept_figures import numbers
-from tests.answers.test_kept_pages import words_of
+from tests.answers.drawn import numbers
+from tests.answers.holding import compare, kept_names, lines_of
+from tests.answers.page_words import words_of
 
 SEVEN = "six-cylinder-7l-185kw"
 TIGHT = Setting(engine=SEVEN, converter="single-stage-345mm-tight")
@@ -120,5 +120,4 @@ def test_shelf_offers_what_it_offered(request, tmp_path):
 
 
 def test_every_kept_bench_is_shown():
-    kept = {path.stem.removeprefix("bench-") for path in KEPT.glob("bench-*.txt")}
-    assert kept == {*STATES, "shelf"}
+    assert kept_names("bench-") == {*STATES, "shelf"}

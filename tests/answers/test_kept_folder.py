@@ -16,8 +16,8 @@ import pytest
 from converter_match.errors import InputError
 from converter_match.present.report import study_folder
 from converter_match.present.report.model import ReportPicture
-from tests.answers.test_kept_answers import KEPT, compare, lines_of
-from tests.answers.test_kept_pages import words_of
+from tests.answers.holding import compare, kept_names, lines_of
+from tests.answers.page_words import words_of
 from tests.present.documents import subject_of
 from tests.present.gallery import result_of
 
@@ -75,5 +75,4 @@ def test_a_report_gives_way_to_a_report_and_to_nothing_else(tmp_path):
 
 
 def test_every_kept_folder_is_written():
-    kept = {path.stem for path in KEPT.glob("folder-*.txt")}
-    assert kept == {"folder-study", "folder-motor-study"}
+    assert kept_names("folder-") == {"study", "motor-study"}

@@ -23,9 +23,9 @@ from converter_match.present.report import inputs
 from converter_match.present.report.content import report_of
 from converter_match.present.report.inputs import inputs_section
 from converter_match.present.report.typed import csv_table, toml_tables
-from tests.answers.test_kept_answers import KEPT, compare, lines_of
-from tests.answers.test_kept_figures import document_lines
-from tests.answers.test_kept_pages import words_of
+from tests.answers.drawn import document_lines
+from tests.answers.holding import compare, kept_names, lines_of
+from tests.answers.page_words import words_of
 
 PAIRS = {
     "own": (("six-cylinder-7l-185kw", "single-stage-345mm-tight", None), "si"),
@@ -111,5 +111,9 @@ def test_every_shape_of_a_typed_file_is_set_out_as_it_was(request):
 
 
 def test_every_kept_of_these_is_made():
-    kept = {path.stem.removeprefix("inputs-") for path in KEPT.glob("inputs-*.txt")}
-    assert kept == {"hauler-report", "summed-up", "typed", *(f"what-if-{name}" for name in PAIRS)}
+    assert kept_names("inputs-") == {
+        "hauler-report",
+        "summed-up",
+        "typed",
+        *(f"what-if-{name}" for name in PAIRS),
+    }

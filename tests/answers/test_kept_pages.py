@@ -5,14 +5,13 @@ What stands on a page, in its pictures too, line by line; held as the answers ar
 
 from __future__ import annotations
 
-from html.parser import HTMLParser
-
 import pytest
 
 from converter_match.cli import main
 from converter_match.present.lesson import handout
 from tests.answers.calls import HIGH, LOADER, MOTOR, PAIR, TRUCK, US, reading
-from tests.answers.test_kept_answers import compare
+from tests.answers.holding import compare
+from tests.answers.page_words import words_of
 
 LOW = reading("gear=2 speed=1500 oil=85degC brakes=held")
 # Name of the kept file -> words, and the page that they write.
@@ -52,37 +51,6 @@ PAGES = {
 LONG = frozenset(
     "catalogue-search report report-us report-motor what-if handout handout-answers".split()
 )
-UNSEEN = ("script", "style", "title", "defs")
-
-
-class Words(HTMLParser):
-    """The texts of a page, one a line; in its scripts nobody reads."""
-
-    def __init__(self) -> None:
-        super().__init__()
-        self.lines: list[str] = []
-        self.open: list[str] = []
-
-    def handle_starttag(self, tag, attrs):
-        self.open.append(tag)
-        said = [value for name, value in attrs if name in ("alt", "aria-label") and value]
-        self.lines += [f"({one})" for one in said]
-
-    def handle_endtag(self, tag):
-        while self.open and self.open.pop() != tag:
-            pass
-
-    def handle_data(self, data):
-        text = " ".join(data.split())
-        if text and not set(UNSEEN) & set(self.open):
-            self.lines.append(text)
-
-
-def words_of(page: str) -> list[str]:
-    """Return what stands on a page."""
-    reader = Words()
-    reader.feed(page)
-    return reader.lines
 
 
 @pytest.mark.parametrize(

@@ -33,7 +33,7 @@ from converter_match.present.report.model import (
     Verdicts,
     table,
 )
-from tests.answers.test_kept_answers import KEPT, compare
+from tests.answers.holding import compare, kept_names
 from tests.present.documents import document
 
 
@@ -177,5 +177,4 @@ def test_page_is_set_as_it_was(name, request, pages):
 
 
 def test_every_kept_paper_is_printed():
-    kept = {path.stem.removeprefix("paper-") for path in KEPT.glob("paper-*.txt")}
-    assert kept == {*REPORTS}
+    assert kept_names("paper-") == {*REPORTS}

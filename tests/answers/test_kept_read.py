@@ -24,8 +24,8 @@ from converter_match.library.surfaces import read_surfaces
 from converter_match.library.write import component_text
 from converter_match.notes import Note
 from converter_match.units import note_text
-from tests.answers.test_kept_answers import KEPT, compare
-from tests.answers.test_kept_figures import number, numbers
+from tests.answers.drawn import number, numbers
+from tests.answers.holding import compare, kept_names
 from tests.study_examples import study_file
 
 KINDS = (
@@ -238,5 +238,4 @@ def test_a_row_of_every_kind_is_read_as_it_was(request, tmp_path):
 
 
 def test_every_kept_reading_is_of_a_file():
-    kept = {path.stem.removeprefix("read-") for path in KEPT.glob("read-*.txt")}
-    assert kept == {*KINDS, *TABLES, "everything"}
+    assert kept_names("read-") == {*KINDS, *TABLES, "everything"}

@@ -24,9 +24,9 @@ from converter_match.present.lab.readings_form import ReadingsForm
 from converter_match.present.lesson import following
 from converter_match.present.lesson.following import PICTURES, PredictionCard
 from converter_match.present.lesson.lesson import LessonDesk
-from tests.answers.test_kept_answers import KEPT, NUMBER, compare, lines_of
-from tests.answers.test_kept_figures import figure_lines, numbers
-from tests.answers.test_kept_pages import words_of
+from tests.answers.drawn import figure_lines, numbers
+from tests.answers.holding import NUMBER, compare, kept_names, lines_of
+from tests.answers.page_words import words_of
 
 OTHER = {"engine": "six-cylinder-9l-240kw", "converter": "single-stage-360mm", "units": "us"}
 
@@ -156,5 +156,4 @@ def test_marks_on_a_chart_make_the_draft_that_they_made(request, tmp_path):
 
 def test_every_kept_widget_is_shown():
     lessons = {f"lesson-{part}-{pair}" for part in ("cards", "shown") for pair in ("own", "other")}
-    kept = {path.stem.removeprefix("widget-") for path in KEPT.glob("widget-*.txt")}
-    assert kept == lessons | {"lesson-slider", "readings", "chart"}
+    assert kept_names("widget-") == lessons | {"lesson-slider", "readings", "chart"}
