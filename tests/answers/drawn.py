@@ -64,12 +64,12 @@ def artist_lines(item: Artist) -> Iterator[str]:
         yield f"  x {numbers(item.get_xdata())}"
         yield f"  y {numbers(item.get_ydata())}"
     elif isinstance(item, Annotation):
-        yield f"{name}: {item.get_text()!r}, {hexed(item.get_color())}"
+        yield f"{name}: {item.get_text()!r}, {letters(item)}"
         if item.arrow_patch is not None:
             yield f"  at {numbers(item.xy)}"
     elif isinstance(item, Text):
         if item.get_text():
-            yield f"{name}: {item.get_text()!r}, {hexed(item.get_color())}"
+            yield f"{name}: {item.get_text()!r}, {letters(item)}"
     elif isinstance(item, Collection):
         look = f"{hexed(item.get_facecolor())} on {hexed(item.get_edgecolor())}"
         yield f"{name}: {look}"
@@ -92,6 +92,11 @@ def artist_lines(item: Artist) -> Iterator[str]:
         yield from ends(item.get_patch_transform().transform(item.get_path().vertices))
 
 
+def letters(text: Text) -> str:
+    """Return how a text is written."""
+    return f"{hexed(text.get_color())} {text.get_fontsize():.3g} {text.get_fontweight()}"
+
+
 def ends(vertices: Any) -> Iterator[str]:
     """Yield how far an area reaches."""
     known = np.asarray(vertices)[np.isfinite(vertices).all(axis=1)]
@@ -109,8 +114,13 @@ def figure_lines(figure: Figure) -> Iterator[str]:
         title = next((t for t in map(ax.get_title, ("left", "center", "right")) if t), "")
         yield ""
         yield f"{title!r}: {ax.get_xlabel()!r} across, {ax.get_ylabel()!r} up"
-        yield f"  x {numbers(ax.get_xlim())} {ax.get_xscale()}"
-        yield f"  y {numbers(ax.get_ylim())} {ax.get_yscale()}"
+        for along, axis, limits in (("x", ax.xaxis, ax.get_xlim()), ("y", ax.yaxis, ax.get_ylim())):
+            told = axis.get_tick_params()
+            sides = [
+                side for side in ("left", "right", "bottom", "top") if told.get(f"label{side}")
+            ]
+            labelled = f"labelled {' '.join(sides) or 'nowhere'}"
+            yield f"  {along} {numbers(limits)} {axis.get_scale()}, {labelled}"
         own = (ax.patch, *ax.spines.values(), ax.title, ax._left_title, ax._right_title)  # type: ignore[attr-defined]
         for item in ax.get_children():
             if item not in own:

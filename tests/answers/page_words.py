@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from html.parser import HTMLParser
 
-UNSEEN = ("script", "style", "title", "defs")
+UNSEEN = ("script", "style", "defs")
 
 
 class Words(HTMLParser):

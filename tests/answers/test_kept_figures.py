@@ -9,18 +9,57 @@ from __future__ import annotations
 
 import pytest
 
+from converter_match.judgement.load.load import over_load
+from converter_match.judgement.match.solve import solve
+from converter_match.judgement.motor.load import motor_over_load
+from converter_match.judgement.motor.solve import solve_motor
+from converter_match.library.read import read_converter, read_load, read_motor
+from converter_match.library.shipped import find
+from converter_match.present.figures.motor import motor_figure
+from converter_match.present.figures.overlay import overlay
 from tests.answers.drawn import document_lines, figure_lines
 from tests.answers.holding import compare, kept_names
+from tests.examples import converter, engine, full_range
+from tests.load_examples import load, winch
 from tests.present.documents import DOCUMENTS, document
-from tests.present.gallery import GALLERY, figure_of
+from tests.present.gallery import GALLERY, result_of
 
+
+def _motor_and_mixer():
+    motor = read_motor(find("motors", "loader-650v-120kw"))
+    match = solve_motor(motor, read_converter(find("converters", "single-stage-345mm-tight")))
+    mixer = read_load(find("loads", "mud-mixer"))
+    return motor_figure(match.with_beside(motor_over_load(match, mixer)))
+
+
+def _winch():
+    match = solve(engine(), full_range())
+    hoist = load(winch(), ratio=25.0, efficiency=0.9)
+    return overlay(match.with_beside(over_load(match, hoist)), font_scale=1.4)
+
+
+# What is drawn of other results, in other letters, or on axes of its own.
+OTHERS = {
+    "motor-and-load": _motor_and_mixer,
+    "winch": _winch,
+    "larger-letters": lambda: overlay(
+        solve(engine(), converter(oil_density=None)), system="us", font_scale=1.6
+    ),
+}
 FIGURES = {f"figure-{name.replace(' ', '-')}": name for name in GALLERY}
 WHOLES = {f"document-{name.replace(' ', '-')}": name for name in DOCUMENTS}
 
 
 @pytest.mark.parametrize("kept", FIGURES)
 def test_figure_shows_what_it_showed(kept, request):
-    compare(kept, list(figure_lines(figure_of(FIGURES[kept]))), request)
+    # In the units and the letters that it has unasked.
+    name = FIGURES[kept]
+    compare(kept, list(figure_lines(GALLERY[name][1](result_of(name)))), request)
+
+
+@pytest.mark.parametrize("name", OTHERS)
+def test_other_figure_shows_what_it_showed(name, request):
+    compare(f"figure-{name}", list(figure_lines(OTHERS[name]())), request)
 
 
 @pytest.mark.parametrize("kept", WHOLES)
@@ -30,4 +69,4 @@ def test_document_holds_what_it_held(kept, request):
 
 def test_every_kept_figure_and_document_is_drawn():
     kept = {f"{kind}{name}" for kind in ("figure-", "document-") for name in kept_names(kind)}
-    assert kept == {*FIGURES, *WHOLES}
+    assert kept == {*FIGURES, *WHOLES, *(f"figure-{name}" for name in OTHERS)}
