@@ -28,8 +28,8 @@ def without_pictures(monkeypatch, without_pdf):
     monkeypatch.setattr(ReportPicture, "svg", b"<svg>left out</svg>")
 
 
-def folder_lines(folder: Path, *, report: bool) -> Iterator[str]:
-    """Yield the names of the files, each with what stands in it; a long report is held as such."""
+def folder_lines(folder: Path) -> Iterator[str]:
+    """Yield the names of the files, each with what stands in it."""
     for path in sorted(path for path in folder.rglob("*") if path.is_file()):
         yield f"# {path.relative_to(folder).as_posix()}"
         if path.suffix == ".csv" and path.parent.name == study_folder.TABLES:
@@ -37,7 +37,7 @@ def folder_lines(folder: Path, *, report: bool) -> Iterator[str]:
                 yield " | ".join(row)
         elif path.suffix == ".json":
             yield from lines_of(json.loads(path.read_text(encoding="utf-8")))
-        elif path.suffix == ".html" and (report or path.name != study_folder.REPORT):
+        elif path.suffix == ".html":
             yield from words_of(path.read_text(encoding="utf-8"))
 
 
@@ -49,7 +49,7 @@ def test_folder_of_a_study_holds_what_it_held(request, tmp_path):
     assert made == tmp_path / "report"
     assert list(tmp_path.iterdir()) == [made]
     assert [done for done, of_all, _ in told] == [0, 1, 2, 3, 4, 5]
-    lines = [what for _, _, what in told] + list(folder_lines(made, report=False))
+    lines = [what for _, _, what in told] + list(folder_lines(made))
     compare("folder-study", lines, request)
 
 
@@ -57,7 +57,7 @@ def test_folder_of_a_motor_study_holds_what_it_held(request, tmp_path):
     made = study_folder.write_motor_study(
         subject_of("report on motors"), tmp_path / "report", system="us"
     )
-    compare("folder-motor-study", list(folder_lines(made, report=True)), request)
+    compare("folder-motor-study", list(folder_lines(made)), request)
 
 
 def test_a_report_gives_way_to_a_report_and_to_nothing_else(tmp_path):

@@ -10,7 +10,7 @@ import pytest
 from converter_match.cli import main
 from converter_match.present.lesson import handout
 from tests.answers.calls import HIGH, LOADER, MOTOR, PAIR, TRUCK, US, reading
-from tests.answers.holding import compare
+from tests.answers.holding import compare, kept_names
 from tests.answers.page_words import words_of
 
 LOW = reading("gear=2 speed=1500 oil=85degC brakes=held")
@@ -33,24 +33,8 @@ PAGES = {
     "handout": (("lesson", "--out", "lesson", "--answers"), "lesson/handout.html"),
     "handout-answers": (("lesson", "--out", "lesson", "--answers"), "lesson/answers.html"),
     "slider": (("lesson", "--out", "page.html", *PAIR), "page.html"),
-    "report": (
-        ("study", "loader-in-the-yard", "--draws", "64", "--out", "report"), "report/report.html"
-    ),
-    "report-us": (
-        ("study", "hauler-converter", "--draws", "0", "--out", "report", *US),
-        "report/report.html",
-    ),
-    "report-motor": (
-        ("study", "lift-truck-electric", "--draws", "2", "--out", "report"), "report/report.html"
-    ),
-    "what-if": (
-        ("study", "loader-nothing-to-measure", "--draws", "0", "--out", "report"),
-        "report/pages/what-if-a.html",
-    ),
 }  # fmt: skip
-LONG = frozenset(
-    "catalogue-search report report-us report-motor what-if handout handout-answers".split()
-)
+LONG = frozenset("catalogue-search handout handout-answers".split())
 
 
 @pytest.mark.parametrize(
@@ -64,3 +48,7 @@ def test_page_says_what_it_said(name, capsys, request, monkeypatch, tmp_path, wi
     assert main(list(words)) in (0, 3)
     capsys.readouterr()
     compare(f"page-{name}", words_of((tmp_path / page).read_text(encoding="utf-8")), request)
+
+
+def test_every_kept_page_is_written():
+    assert kept_names("page-") == {*PAGES}

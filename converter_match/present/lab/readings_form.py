@@ -22,7 +22,6 @@ from converter_match.study.measurement import Measurement
 from converter_match.study.possible import PossibleReading
 from converter_match.study.study import Study
 from converter_match.units import System, note_text
-from converter_match.units.conversion import to_si
 from converter_match.units.written import written_to_si
 
 _LOOKED_AT = 256  # draws enough for what a reading would show, to put its size into the form
@@ -116,11 +115,7 @@ class ReadingsForm(ipywidgets.VBox):  # type: ignore[misc]  # ships no types
             if text == one.item.given:  # as the study has it
                 found.append(one.item)
                 continue
-            dimension = one.item.kind.dimension
-            if dimension == "ratio":
-                value = float(to_si(written_to_si(text, dimension, "1"), "1", "ratio"))
-            else:
-                value = written_to_si(text, dimension, source=field.description)
+            value = written_to_si(text, one.item.kind.dimension, source=field.description)
             found.append(replace(one.item, value=value, given=text))
         return found
 
