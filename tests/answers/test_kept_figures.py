@@ -7,14 +7,19 @@ where on the paper. Held as the answers are (see there).
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
 from converter_match.judgement.load.load import over_load
 from converter_match.judgement.match.solve import solve
 from converter_match.judgement.motor.load import motor_over_load
 from converter_match.judgement.motor.solve import solve_motor
+from converter_match.library.intake.rating_line import intake_rating
+from converter_match.library.intake.reading import intake, intake_text
 from converter_match.library.read import read_converter, read_load, read_motor
 from converter_match.library.shipped import find
+from converter_match.present.figures.intake import draft_figure
 from converter_match.present.figures.motor import motor_figure
 from converter_match.present.figures.overlay import overlay
 from tests.answers.drawn import document_lines, figure_lines
@@ -38,8 +43,23 @@ def _winch():
     return overlay(match.with_beside(over_load(match, hoist)), font_scale=1.4)
 
 
+SHEETS = Path(__file__).parents[1] / "data" / "sheets"
+RATING = "185 kW @ 2200 rpm; 1010 N.m @ 1400 rpm; net; all speed; idle 800 rpm; high idle 2380 rpm"
 # What is drawn of other results, in other letters, or on axes of its own.
 OTHERS = {
+    "draft-smoothed": lambda: draft_figure(
+        intake(SHEETS / "plain.csv", stator="one-way", smooth=True)
+    ),
+    "draft-engine-smoothed": lambda: draft_figure(
+        intake_text(
+            "rpm;N.m;kW\n800;602;50.4\n1000;740;77.5\n1200;905;113.7\n1400;1010;148.1\n"
+            "1600;985;165\n1800;945;178.1\n2000;880;184.3\n2200;803;185\n",
+            smooth=True,
+            rating_basis="net",
+        ),
+        system="us",
+    ),
+    "draft-rating": lambda: draft_figure(intake_rating(RATING)),
     "motor-and-load": _motor_and_mixer,
     "winch": _winch,
     "larger-letters": lambda: overlay(

@@ -47,6 +47,7 @@ def everything(paper: str = "a4") -> Report:
     words += [(MarkedCell(look, look=look), "2.5") for look in ("shaded", "dashed")]
     narrow = [table(f"Table {k}", ("row", "value"), [(str(j), "2.50") for j in range(rows)])
               for k, rows in enumerate((20, 3, 4, 12, 2, 7, 19, 3, 3, 5))]  # fmt: skip
+    long_one = table("Long", ("row", "value"), [(f"row {j}", f"{j:.2f}") for j in range(150)])
     first = Section(
         title="Decision",
         parts=(
@@ -69,6 +70,7 @@ def everything(paper: str = "a4") -> Report:
             SmallTables(tables=tuple(narrow), caption="A shelf of tables"),
             Subheading(text="A table below a heading"),
             SmallTables(tables=(narrow[-1],)),
+            SmallTables(tables=(long_one,), caption="A table alone, over pages"),
             Subheading(text="A picture below a heading"),
             ReportPicture(name="two", caption="Tall", figure=Figure((4.0, 6.0)), width=4.0),
             ReportPicture(name="three", caption="Broad", figure=Figure((8.0, 5.0))),

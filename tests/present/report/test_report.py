@@ -21,6 +21,7 @@ from converter_match.judgement.decision.extras import with_extras
 from converter_match.judgement.decision.run import run_study
 from converter_match.present.figures.comparison import compared_efforts, letters
 from converter_match.present.pages.page_template import template
+from converter_match.present.report.asked import Asked
 from converter_match.present.report.columns import natural_widths, wrapped
 from converter_match.present.report.content import report_of
 from converter_match.present.report.first_page import chance
@@ -382,3 +383,16 @@ def test_lines_to_sign_on_share_the_width_of_the_page():
     assert [x1 - x0 for x0, x1 in drawn] == pytest.approx([6.0 / 3 - 0.25] * 3)
     assert drawn[-1][1] <= drawn[0][0] + 6.0
     assert all(one[1] < other[0] for one, other in pairwise(drawn))
+
+
+def test_figures_on_page_one_are_in_the_units_that_the_study_asks_in():
+    # 1 hp = 745.7 W, 1 mph = 0.44704 m/s (NIST SP 811, appendix B.8)
+    typed = {"power": "hp", "angular_speed": "rad/s", "velocity": "mph"}
+    asked = Asked(typed, "si")
+    assert asked.text(50 * 745.69987, "power") == "50.0 hp"
+    assert asked.text(99.94 * 745.69987, "power") == "99.9 hp"
+    assert asked.text(100 * 745.69987, "power") == "100 hp"
+    assert asked.text(188.4955592, "angular_speed") == "188 rad/s"
+    assert asked.text(4.4704, "velocity") == "10.0 mph"
+    assert asked.text(200.0, "torque") == "200 N·m"  # which the study does not ask for
+    assert Asked({"power": "kW"}, "si").text(50e3, "power") == Asked({}, "si").text(50e3, "power")
