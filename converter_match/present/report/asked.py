@@ -47,7 +47,8 @@ class Asked:
             return Heading("", "").text(figure_value(value, dimension), self.system)
         number = trimmed(float(from_si(value, unit, dimension)))
         # As many digits as the figure of a trade unit has; a grade as short as it was typed.
-        form = "g" if dimension == "weight_share" else ".0f" if abs(number) >= 100.0 else "#.3g"
+        whole = abs(number) >= 99.95  # three digits before the point
+        form = "g" if dimension == "weight_share" else ".0f" if whole else "#.3g"
         return f"{format(number, form)} {label(unit)}"
 
 
