@@ -11,6 +11,14 @@ from converter_match.library.interrupts import holding_stops
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="signals are sent otherwise there")
 
 
+@pytest.fixture(autouse=True)
+def ctrl_c():
+    """Have ctrl-C handled as usual; where tests run in the background, it is ignored."""
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    yield
+    signal.signal(signal.SIGINT, before)
+
+
 def ask(number=signal.SIGTERM):
     os.kill(os.getpid(), number)
 
