@@ -39,7 +39,9 @@ STATES = {
     "two-of-one-engine": BenchState(a=TIGHT, b=ON_A_HILL, active="b"),
     "two-us": BenchState(a=ON_A_HILL, b=SMALL, system="us"),
     "motor": BenchState(a=TRUCK),
-    "motor-beside-engine": BenchState(a=SMALL, b=TRUCK, system="us"),
+    "motor-beside-engine": BenchState(
+        a=SMALL, b=dataclasses.replace(TRUCK, altitude=500.0), system="us"
+    ),
     "cannot-hold-idle": BenchState(a=dataclasses.replace(SMALL, converter="single-stage-420mm")),
     "no-such-engine": BenchState(a=TIGHT, b=dataclasses.replace(SMALL, engine="six-cylinder")),
 }
