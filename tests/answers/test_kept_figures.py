@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from converter_match.judgement.identify.identify import LogBasis, identify
 from converter_match.judgement.load.load import over_load
 from converter_match.judgement.match.solve import solve
 from converter_match.judgement.motor.load import motor_over_load
@@ -19,13 +20,16 @@ from converter_match.library.intake.rating_line import intake_rating
 from converter_match.library.intake.reading import intake, intake_text
 from converter_match.library.read import read_converter, read_load, read_motor
 from converter_match.library.shipped import find
+from converter_match.present.figures.identify import identify_figure
 from converter_match.present.figures.intake import draft_figure
 from converter_match.present.figures.motor import motor_figure
 from converter_match.present.figures.overlay import overlay
 from tests.answers.drawn import document_lines, figure_lines
 from tests.answers.holding import compare, kept_names
 from tests.examples import converter, engine, full_range
+from tests.judgement.identify.test_identify import steady
 from tests.load_examples import load, winch
+from tests.machines import driveline, machine
 from tests.present.documents import DOCUMENTS, document
 from tests.present.gallery import GALLERY, result_of
 
@@ -45,6 +49,17 @@ def _winch():
 
 SHEETS = Path(__file__).parents[1] / "data" / "sheets"
 RATING = "185 kW @ 2200 rpm; 1010 N.m @ 1400 rpm; net; all speed; idle 800 rpm; high idle 2380 rpm"
+
+
+def _identified():
+    """A log on a grade: the torque ratio is known too."""
+    basis = LogBasis(
+        converter=converter(), machine=machine(), driveline=driveline(), gear="2",
+        rolling_resistance=0.03,
+    )  # fmt: skip
+    return identify_figure(identify([steady(nu=0.5, blocks=60, grade=0.08)], basis), system="us")
+
+
 # What is drawn of other results, in other letters, or on axes of its own.
 OTHERS = {
     "draft-smoothed": lambda: draft_figure(
@@ -62,6 +77,7 @@ OTHERS = {
     "draft-rating": lambda: draft_figure(intake_rating(RATING)),
     "motor-and-load": _motor_and_mixer,
     "winch": _winch,
+    "identified-on-a-grade": _identified,
     "larger-letters": lambda: overlay(
         solve(engine(), converter(oil_density=None)), system="us", font_scale=1.6
     ),
