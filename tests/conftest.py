@@ -46,6 +46,15 @@ def without_pdf(monkeypatch):
     monkeypatch.setattr(study_folder, "report_pdf", lambda report: b"%PDF-1.4 left out")
 
 
+@pytest.fixture
+def without_pictures(monkeypatch, without_pdf):
+    """Leave out what is drawn of a report, its PDF included, where it is not what is tested."""
+    from converter_match.present.report.model import ReportPicture
+
+    monkeypatch.setattr(ReportPicture, "png", b"left out")
+    monkeypatch.setattr(ReportPicture, "svg", b"<svg>left out</svg>")
+
+
 def pytest_xdist_auto_num_workers(config):
     """Use every processor for the whole run; a room or a file by itself is sooner done by one."""
     whole = config.args_source is pytest.Config.ArgsSource.TESTPATHS

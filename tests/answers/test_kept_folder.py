@@ -15,17 +15,12 @@ import pytest
 
 from converter_match.errors import InputError
 from converter_match.present.report import study_folder
-from converter_match.present.report.model import ReportPicture
 from tests.answers.holding import compare, kept_names, lines_of
 from tests.answers.page_words import words_of
 from tests.present.documents import subject_of
 from tests.present.gallery import result_of
 
-
-@pytest.fixture(autouse=True)
-def without_pictures(monkeypatch, without_pdf):
-    monkeypatch.setattr(ReportPicture, "png", b"left out")
-    monkeypatch.setattr(ReportPicture, "svg", b"<svg>left out</svg>")
+pytestmark = pytest.mark.usefixtures("without_pictures")
 
 
 def folder_lines(folder: Path) -> Iterator[str]:

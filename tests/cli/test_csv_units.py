@@ -72,7 +72,7 @@ def test_units_stand_in_the_second_line_and_in_the_names(tmp_path, capsys):
 
 @pytest.mark.slow
 def test_tables_of_a_study_are_in_the_units_of_its_report_or_as_asked(
-    tmp_path, capsys, without_pdf
+    tmp_path, capsys, without_pictures
 ):
     words = ("study", str(find("studies", "loader-stall-too-low")), "--draws", "0", "--units", "us")
 

@@ -35,7 +35,7 @@ def test_demo_runs_the_shipped_study_from_end_to_end(capsys, tmp_path, monkeypat
 
 
 @pytest.mark.slow
-def test_demo_takes_a_new_folder_each_time(capsys, tmp_path, monkeypatch, without_pdf):
+def test_demo_takes_a_new_folder_each_time(capsys, tmp_path, monkeypatch, without_pictures):
     monkeypatch.chdir(tmp_path)
     # The study itself is run by the test above.
     monkeypatch.setattr(Study, "conditions", property(lambda study: _first(study)))

@@ -121,7 +121,7 @@ def test_other_files_are_replaced_when_asked(here, capsys):
 @pytest.mark.slow
 @pytest.mark.parametrize("place", ["report", "report/tables", "report/figures", "report/tables/x"])
 def test_report_does_not_take_a_study_away_that_lies_in_its_folder(
-    place, here, capsys, without_pdf
+    place, here, capsys, without_pictures
 ):
     first = here / "study"
     first.mkdir()

@@ -79,7 +79,7 @@ def test_status_is_0_when_a_should_fails_or_a_must_is_not_known(capsys, tmp_path
 
 
 @pytest.mark.slow
-def test_folder_that_is_there_is_left_alone_unless_asked(capsys, tmp_path, without_pdf):
+def test_folder_that_is_there_is_left_alone_unless_asked(capsys, tmp_path, without_pictures):
     path, out = study_file(tmp_path), tmp_path / "out"
     assert run(capsys, "study", path, "--out", out)[0] == 0
     (out / "report.html").write_text("marked", encoding="utf-8")
@@ -127,7 +127,7 @@ def test_file_in_the_place_of_the_folder_is_refused(capsys, tmp_path):
 
 
 @pytest.mark.slow
-def test_empty_folder_may_be_used(capsys, tmp_path, without_pdf):
+def test_empty_folder_may_be_used(capsys, tmp_path, without_pictures):
     out = tmp_path / "out"
     out.mkdir()
     assert run(capsys, "study", study_file(tmp_path), "--out", out)[0] == 0
@@ -136,7 +136,9 @@ def test_empty_folder_may_be_used(capsys, tmp_path, without_pdf):
 
 @pytest.mark.slow
 @pytest.mark.parametrize("before", [False, True], ids=["new", "over an earlier report"])
-def test_ctrl_c_leaves_nothing_half_written(capsys, tmp_path, monkeypatch, without_pdf, before):
+def test_ctrl_c_leaves_nothing_half_written(
+    capsys, tmp_path, monkeypatch, without_pictures, before
+):
     path, out = study_file(tmp_path), tmp_path / "out"
     if before:
         assert run(capsys, "study", path, "--out", out)[0] == 0
@@ -166,7 +168,7 @@ def heeding():
 @pytest.mark.parametrize("which", [signal.SIGINT, signal.SIGTERM], ids=["SIGINT", "SIGTERM"])
 @pytest.mark.parametrize("moment", ["made", "filled", "cleared", "all three"])
 def test_request_to_stop_at_the_worst_moment_leaves_nothing(
-    capsys, tmp_path, monkeypatch, without_pdf, heeding, which, moment
+    capsys, tmp_path, monkeypatch, without_pictures, heeding, which, moment
 ):
     # The moments at which a signal used to find nobody to clear the draft away: as the system has
     # just made it, and in the midst of clearing it.
@@ -206,7 +208,7 @@ def test_request_to_stop_at_the_worst_moment_leaves_nothing(
 
 @pytest.mark.slow
 def test_request_to_stop_that_comes_too_late_leaves_the_whole_report(
-    capsys, tmp_path, monkeypatch, without_pdf, heeding
+    capsys, tmp_path, monkeypatch, without_pictures, heeding
 ):
     path, out = study_file(tmp_path), tmp_path / "out"
     put = study_folder._put_in_place
@@ -322,7 +324,9 @@ def own_files(folder):
 
 
 @pytest.mark.slow
-def test_report_of_own_files_is_made_again_byte_for_byte_without_them(capsys, tmp_path):
+def test_report_of_own_files_is_made_again_byte_for_byte_without_them(
+    capsys, tmp_path, without_pictures
+):
     away = tmp_path / "away"
     study = own_files(away)
     first, again = tmp_path / "first", tmp_path / "again"

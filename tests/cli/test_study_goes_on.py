@@ -39,14 +39,14 @@ SURFACE = 'surface = "firm smooth earth"\n'
 
 @pytest.fixture(autouse=True)
 def quick(request):
-    """Leave out the PDF, which takes a second, where a test does not ask for it."""
+    """Leave out what is drawn, which takes seconds, where a test does not ask for it."""
     if "whole" not in request.fixturenames:
-        request.getfixturevalue("without_pdf")
+        request.getfixturevalue("without_pictures")
 
 
 @pytest.fixture
 def whole():
-    """Ask for the PDF as well."""
+    """Ask for all of it."""
 
 
 def run(capsys, folder, *changes, more=""):

@@ -71,7 +71,9 @@ def all_files(folder):
     return sorted(path.relative_to(folder) for path in folder.rglob("*") if path.is_file())
 
 
-def test_a_report_from_what_is_kept_is_the_same_byte_by_byte(capsys, made, worked_on, without_pdf):
+def test_a_report_from_what_is_kept_is_the_same_byte_by_byte(
+    capsys, made, worked_on, without_pictures
+):
     folders = [made.parent / name for name in ("off", "first", "again")]
     told = []
     for folder, kept in zip(folders, ("off", None, None), strict=True):
