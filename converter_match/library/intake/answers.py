@@ -4,13 +4,53 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, replace
-from typing import Any, Literal, TypeVar
+from typing import Annotated, Any, Literal, TypeVar
+
+from pydantic import AfterValidator, BeforeValidator, Field, TypeAdapter, ValidationError
 
 from converter_match.errors import InputError, did_you_mean
 from converter_match.library.intake.numerals import Decimal
 from converter_match.units import dimensions_of, si_unit
 
 Kind = Literal["converter", "engine", "motor"]
+
+
+def _numbered(name: Any) -> Any:
+    """Take the number of a column for its name."""
+    return str(name) if isinstance(name, int) and not isinstance(name, bool) else name
+
+
+def _not_zero(number: float) -> float:
+    if number == 0.0:
+        raise ValueError("zero")
+    return number
+
+
+_Named = Annotated[str, BeforeValidator(_numbered)]
+_Count = Annotated[int, Field(ge=1)]
+_Factor = Annotated[float, Field(allow_inf_nan=False), AfterValidator(_not_zero)]
+# What may be said -> its form, and how that is written.
+_FORMS: Mapping[str, tuple[Any, str]] = {
+    "kind": (Kind, "converter | engine | motor"),
+    "columns": (dict[_Named, str], "{'3': 'k_factor'}"),
+    "units": (dict[_Named, str], "{'3': 'rpm/sqrt(N.m)'}"),
+    "ignore": (list[_Named], "headings or numbers of columns"),
+    "leave_out": (list[_Count], "numbers of rows"),
+    "confirm": (list[str], "keys of questions"),
+    "decimal": (Literal[".", ","], "'.' | ','"),
+    "encoding": (str, "such as 'cp1250'"),
+    "sheet": (str, "the name of a sheet"),
+    "rating": (str, "the name of a rating"),
+    "factors": (dict[_Named, _Factor], "{'3': 0.1}"),
+    "cells": (dict[str, str], "{'R4C2': '0.85'}"),
+    "page": (_Count, "a number from 1"),
+    "table": (_Count, "a number from 1"),
+    "smooth": (bool, "True | False"),
+    "facts": (dict[str, Any], "{'profile_diameter': '345 mm'}"),
+    "words": (dict[str, str], "{'Drehzahlverhältnis': 'speed_ratio'}"),
+    "unit_words": (dict[str, str], "{'Nm': 'N.m'}"),
+    "saved": (str, "the name of a file"),
+}
 _T = TypeVar("_T")
 
 # Fact -> its dimension; None for words.
@@ -153,9 +193,9 @@ class Answers:
             if value is None:
                 continue
             if name == "facts":
-                facts.update({key: fact_text(key, each) for key, each in value.items()})
+                facts.update({key: fact_text(key, each) for key, each in _fit(name, value).items()})
             elif name in own:
-                changes[name] = _joined(getattr(self, name), value)
+                changes[name] = _joined(getattr(self, name), _fit(name, value))
             else:
                 facts[name] = fact_text(name, value)
         return replace(self, facts=facts, **changes)
@@ -181,12 +221,30 @@ def chosen_for(entries: Mapping[str, _T], number: int, heading: str) -> _T | Non
     return None
 
 
+def _fit(name: str, value: Any) -> Any:
+    """Return what is said, in the form that it has; one of a list may stand by itself."""
+    form, expected = _FORMS[name]
+    given = value
+    listed = form in (list[_Named], list[_Count], list[str])
+    if listed and isinstance(value, str | int):
+        value = [value]
+    elif listed and isinstance(value, tuple | set | frozenset):
+        value = list(value)
+    elif isinstance(value, Mapping):
+        value = dict(value)
+    try:
+        return TypeAdapter(form).validate_python(value, strict=True)
+    except ValidationError:
+        raise InputError(
+            "not what is due here", field=name, found=given, expected=expected
+        ) from None
+
+
 def _joined(old: Any, new: Any) -> Any:
     if isinstance(old, Mapping):
         return {**old, **new}
     if isinstance(old, tuple):
-        listed = [new] if isinstance(new, str | int) else list(new)
-        return tuple(dict.fromkeys([*old, *listed]))
+        return tuple(dict.fromkeys([*old, *new]))
     return new
 
 
