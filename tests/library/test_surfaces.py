@@ -4,6 +4,7 @@ import pytest
 
 from converter_match.components.surface import QUANTITIES, Surface
 from converter_match.errors import InputError
+from converter_match.library.checked import check_file
 from converter_match.library.schema.surfaces import SurfaceTable
 from converter_match.library.surfaces import find_surface, full_name, read_surfaces
 
@@ -117,3 +118,13 @@ def test_every_quantity_of_a_surface_has_a_name_in_both_kinds_of_table():
     numbers = {field.name for field in fields(Surface) if "float" in str(field.type)}
     assert set(QUANTITIES.values()) == numbers
     assert numbers <= set(SurfaceTable.model_fields)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "odd"),
+    [("28", "28", []), ("28", "2", ["ramp"]), ("28", "450", ["ramp"]), ("12", "45", ["mud"])],
+)
+def test_an_unusual_number_of_a_surface_is_asked_about(file, old, new, odd):
+    checked = check_file(file(TOML.replace(f"value = {old}", f"value = {new}"), "yard.toml"))
+    assert (checked.kind, checked.size) == ("surfaces", "2 surfaces")
+    assert [name for name, _ in checked.odd] == odd

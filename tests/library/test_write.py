@@ -9,8 +9,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from converter_match.components.converter_estimate import estimated_converter
 from converter_match.components.engine import Fuel, SiteCorrection, SpeedTable
 from converter_match.components.site import Air, Site
+from converter_match.components.stall_datum import StallDatum
 from converter_match.errors import InputError
 from converter_match.library.files import TomlFile
 from converter_match.library.read import KINDS, read_component, read_converter, read_engine
@@ -214,3 +216,15 @@ def test_number_text_is_exact(number):
 def test_engine_read_twice_is_one_engine():
     path = shipped("engines")["six-cylinder-7l-185kw"]
     assert read_engine(path) == read_engine(path)
+
+
+@pytest.mark.parametrize(
+    ("ratio", "said"),
+    [((2.1, 2.3), ("torque_ratio_range", [2.1, 2.3])), ((2.2, 2.2), ("torque_ratio", 2.2))],
+)
+def test_an_estimate_keeps_what_is_known_of_its_torque_ratio(tmp_path, ratio, said):
+    datum = StallDatum(engine_speed=1900 * RPM, input_torque=880.0, torque_ratio=ratio)
+    estimate = estimated_converter(datum, id="a", name="A", source="test", stator="one-way")
+    table = tomllib.loads(component_text(estimate))["stall_datum"]
+    assert {key: value for key, value in table.items() if "ratio" in key} == dict([said])
+    assert written(estimate, tmp_path).stall_datum == datum
