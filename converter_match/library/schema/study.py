@@ -29,6 +29,8 @@ from converter_match.library.schema.common import (
 from converter_match.library.schema.quantity import SECOND, GivenColumn, GivenQuantity
 
 WeightShare = Annotated[GivenQuantity, One("weight_share")]
+Share = Annotated[GivenQuantity, One("ratio")]
+"""Of anything: a probability, a deviation."""
 Velocity = Annotated[GivenQuantity, One("velocity")]
 
 
@@ -174,12 +176,12 @@ class CriterionTable(FileTable):
 class DecisionTable(FileTable):
     """What probability the decision asks for, where the study gives tolerances."""
 
-    order_probability: WeightShare | None = Field(
+    order_probability: Share | None = Field(
         default=None,
         description="all required criteria hold together at least so often, or the answer is "
         "conditional; 90 percent if not given",
     )
-    reject_probability: WeightShare | None = Field(
+    reject_probability: Share | None = Field(
         default=None, description="less often than this the answer is no; 50 percent if not given"
     )
 
@@ -308,7 +310,7 @@ class ReadingTable(FileTable):
         default=None, description="of the transmission, at the start of a hold; that of the "
         "converter's sheet if not given",
     )  # fmt: skip
-    model_error: WeightShare | None = Field(
+    model_error: Share | None = Field(
         default=None, description="one standard deviation of the calculation for exactly known "
         "parts; that of the list in docs/evidence.md if not given",
     )  # fmt: skip
@@ -356,7 +358,7 @@ class PossibleTable(ReadingTable):
 class EvidenceTable(FileTable):
     """What holds for all readings."""
 
-    work_error: WeightShare | None = Field(
+    work_error: Share | None = Field(
         default=None, description="one standard deviation of the engine torque at work about what "
         "the engine gives in a test; 1 percent if not given, listed as assumed",
     )  # fmt: skip
