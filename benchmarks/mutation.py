@@ -87,6 +87,9 @@ PREPARED = "mutants/prepared"  # in the clone, once all changes are written
 PLAIN = "what is compiled runs as plain Python"  # in that file: it is changed
 # Which tests are run over a change, one after the other: the choice that pytest is given.
 PASSES = {"fast": "fast", "slow": "not fast and not browser"}
+# Not asked: one starts programs that look for mutmut's settings where they are; one reads all
+# sources, which takes minutes where each function stands in them many times.
+LEFT_OUT = ("tests/cli/test_lab.py", "tests/library/intake/test_words.py")
 PIECE = 4  # changes in a piece of work, which loads what the tests load once
 MARGIN, LONGEST = 20.0, 4.0  # s, and times what the tests take unchanged: a change that hangs
 NOT_DRAWN = 34
@@ -193,6 +196,7 @@ def reached(clone: Path, marked: str) -> dict[str, dict[str, Any]]:
         draft.mkdir()
         command = [sys.executable, "-m", "pytest", "-q", "-p", "benchmarks.mutation_reach"]
         command += ["-p", "no:cacheprovider", "-n", str(os.cpu_count() or 1), "-m", PASSES[marked]]
+        command += [f"--ignore={file}" for file in LEFT_OUT]
         variables = {REACH: str(draft.resolve()), "MUTANT_UNDER_TEST": "stats"}
         ended = subprocess.run(
             [*command, *tests_of(clone)],

@@ -87,6 +87,10 @@ def test_tests_that_fail_over_the_changes_are_said_at_once(mutation, monkeypatch
     assert not (tmp_path / "reach-fast").exists()
 
 
+def test_what_is_left_out_is_there(mutation):
+    assert all((mutation.ROOT / file).is_file() for file in mutation.LEFT_OUT)
+
+
 def test_compiled_functions_stay_compiled_where_they_are_not_changed(mutation, tmp_path):
     march = tmp_path / "physics" / "march.py"
     march.parent.mkdir()
