@@ -41,12 +41,12 @@ def motor_figure(result: MotorMatch, *, system: System = "si", font_scale: float
     figure = style.new_figure(11.0, 6.6)
     motor = result.setup.motor
     voltage = result.setup.voltage or (motor.voltage and motor.voltage.nominal)
-    supply = "voltage not given" if voltage is None else f"{voltage:g} V"
+    supply = "Voltage not given" if voltage is None else f"At {voltage:g} V"
     bottom, top = style.frame(
         figure,
         (motor.name, result.converter.title),
         [
-            f"At {supply}. Peak torque held for {motor.peak_time:.0f} s from "
+            f"{supply}. Peak torque held for {motor.peak_time:.0f} s from "
             f"{'cold (duty type S2)' if motor.peak_from == 'cold' else 'continuous warmth'}; "
             "continuous torque: duty type S1. Idle, droop and intake air do not apply.",
         ],
