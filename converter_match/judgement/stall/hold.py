@@ -229,10 +229,7 @@ class StallHold(Answer):
             return (
                 (LONGEST_HOLD, _NO_STALL),
                 (_SET_BY, self.set_by),
-                *(
-                    (head.said(""), None)
-                    for head in (_STALL_SPEED, _ITS_OIL, _HEAT_AT, HEAT, OIL_RISE)
-                ),
+                *((head.said(""), None) for head in _OF_STALL),
                 (OIL_START.said(""), self.start),
                 (OIL_LIMIT.said(""), self.limit),
                 *(

@@ -166,10 +166,8 @@ def _column(
             answer = f"to answer: {', or '.join(ways)}, or --ignore {number + 1}"
             problems.append(question("heading-whose", place, answer=answer, name=heading.name))
             return None
-        near = next(
-            filter(None, (near_words(t, layout.kind, heading.unit) for t in (text, heading.name))),
-            {},
-        )
+        near = near_words(text, layout.kind, heading.unit)
+        near = near or near_words(heading.name, layout.kind, heading.unit)
         if near:
             word, guess = next(iter(near.items()))
             key = f"column:{number + 1}"
